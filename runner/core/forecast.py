@@ -1,0 +1,103 @@
+"""What a session is expected to be: its steps by the timing law, from any point on.
+
+The rehearsal asks for the whole of it, the live screen for what is left. Both come here,
+and this asks the law at every rest, as the session machine does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from runner.core.course import Course, Slot, plan_slots
+from runner.core.memory import Memory
+from runner.core.timing import TimedSet, Why
+from runner.core.workout import Block, Side, Workout
+
+StepKind = Literal["warm-up", "rest", "set", "cool-down"]
+Length = Callable[[Course, int, Side], float]  # seconds of a bout: course, slot index, side
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a timeline; times are session seconds."""
+
+    kind: StepKind
+    start: float
+    end: float
+    why: Why | None = None  # of a rest
+    index: int | None = None  # of a set: its place among the slots
+    slot: Slot | None = None
+    side: Side | None = None
+    timed: TimedSet | None = None  # of a set: what the law saw
+    recovered: float | None = None  # of a set: its prime movers' least recovery
+    first_side: bool = True  # of a set
+
+    @property
+    def seconds(self) -> float:
+        """How long the step lasts."""
+        return self.end - self.start
+
+
+def expected_length(course: Course, index: int, side: Side) -> float:
+    """A bout lasts as long as expected."""
+    return course.expected(course.slots[index], side)
+
+
+def begin_course(workout: Workout, memory: Memory | None = None) -> Course:
+    """The course of a session of which nothing is done."""
+    known = memory or Memory()
+    return Course(workout, plan_slots(workout, known.held), known.lengths)
+
+
+def rehearse(
+    workout: Workout, memory: Memory | None = None, length: Length = expected_length
+) -> list[Step]:
+    """The whole session's timeline from 0: no gaps, no step of length 0."""
+    steps: list[Step] = []
+    now = 0.0
+    if workout.warm_up > 0:
+        steps.append(Step("warm-up", 0.0, workout.warm_up))
+        now = workout.warm_up
+    steps += rest_of(begin_course(workout, memory), now, length)
+    now = steps[-1].end if steps else 0.0
+    if workout.cool_down > 0:
+        steps.append(Step("cool-down", now, now + workout.cool_down))
+    return steps
+
+
+def rest_of(course: Course, now: float, length: Length = expected_length) -> list[Step]:
+    """The rests and sets still to come, from `now` on.
+
+    `now` is the end of the last bout (or, before any, when the lead-in begins). No bout
+    may be running.
+    """
+    steps: list[Step] = []
+    while (index := course.next) is not None:
+        rest = course.rest()
+        start = now + rest.seconds
+        if rest.seconds > 0:
+            steps.append(Step("rest", now, start, why=rest.why))
+        side, first = course.side_of(index), course.side == 0
+        recovered = course.recovered(start)
+        course = course.begin()
+        now = start + length(course, index, side)
+        slot, timed = course.slots[index], course.timed(index)
+        if now > start:
+            steps.append(Step("set", start, now, None, index, slot, side, timed, recovered, first))
+        course = course.finish(now, now - start)
+    return steps
+
+
+def straight(workout: Workout) -> Workout:
+    """The same session with each exercise of each block as a block of its own."""
+    return replace(
+        workout,
+        blocks=tuple(Block((item,), b.timing) for b in workout.blocks for item in b.items),
+    )
+
+
+def total(steps: list[Step]) -> float:
+    """Seconds from 0 to the end of the last step."""
+    return steps[-1].end if steps else 0.0

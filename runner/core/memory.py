@@ -1,0 +1,72 @@
+"""What is known of a trainee when a session is opened, and what it gives to beat.
+
+Read once from the record and kept in the session's first event, so that a replay needs
+nothing else. `as_data` and `from_data` turn it into plain lists for that event.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from runner.core.course import HeldKey, LengthKey
+from runner.core.workout import Rung, Setup, Side
+
+# exercise, version, set-up, load, tempo, set number, side
+BeatKey = tuple[str, str, str, str, str, int, Side]
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """Versions held (index in the ladder), lengths of past bouts, counts to beat."""
+
+    held: Mapping[HeldKey, int] = field(default_factory=dict)
+    lengths: Mapping[LengthKey, tuple[float, ...]] = field(default_factory=dict)
+    to_beat: Mapping[BeatKey, float] = field(default_factory=dict)
+
+    def as_data(self) -> dict[str, Any]:
+        """Plain lists and numbers."""
+        return {
+            "held": [[*key, index] for key, index in self.held.items()],
+            "lengths": [[*key, list(values)] for key, values in self.lengths.items()],
+            "to_beat": [[*key, value] for key, value in self.to_beat.items()],
+        }
+
+    @classmethod
+    def from_data(cls, data: Mapping[str, Any]) -> Memory:
+        """The memory again; what is missing counts as empty."""
+        return cls(
+            {(e, g): i for e, g, i in data.get("held", ())},
+            {(e, v, t, s): tuple(w) for e, v, t, s, w in data.get("lengths", ())},
+            {(e, v, u, ld, t, n, s): b for e, v, u, ld, t, n, s, b in data.get("to_beat", ())},
+        )
+
+
+def setup_text(setup: Setup) -> str:
+    """A measured set-up as the record writes it: `name=value unit`, `;` between."""
+    return ";".join(f"{name}={value}" for name, value in setup)
+
+
+def parse_setup(text: str) -> Setup:
+    """The measured set-up that `setup_text` wrote."""
+    pairs = (part.partition("=") for part in text.split(";") if part)
+    return tuple((name, value) for name, _, value in pairs)
+
+
+def load_text(load: float | None) -> str:
+    """Kilograms as short as they go, empty for none: 12, 7.5."""
+    return "" if load is None else f"{load:.10g}"
+
+
+def beat_key(exercise: str, rung: Rung, number: int, side: Side) -> BeatKey:
+    """Under what a count is held against the last time."""
+    return (
+        exercise,
+        rung.version,
+        setup_text(rung.setup),
+        load_text(rung.load),
+        rung.tempo or "",
+        number,
+        side,
+    )
