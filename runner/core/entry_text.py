@@ -1,0 +1,123 @@
+"""What a person types after a set, read into numbers or refused with a reason.
+
+Forms: `12`, `12/2` (two in reserve), `12 14` and `12/2 14/1` (left and right), `45s`, `45.5s/2`,
+`40s 35s` for holds. Full screen and line mode read them with this one function, so that the same
+text means the same in both.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from runner.core.session.commands import Count, Enter
+from runner.core.workout import Measure
+
+# Our choice: more than anybody does in a set, so that what is beyond is a slip of the finger.
+MOST_REPS = 999
+MOST_RESERVE = 20
+MOST_SECONDS = 3600
+
+_LONGEST = 80  # characters; two numbers with everything and room for spaces
+_SHOWN = 16  # how much of a refused text is quoted
+_NUMBER = re.compile(r"0*([0-9]+)(?:\.([0-9]+))?(s?)")
+_DIGITS = re.compile(r"0*([0-9]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """Why a text was not understood, and what to write instead, in one sentence."""
+
+    reason: str
+
+
+class _Fault(ValueError):
+    """Carries the sentence of a `Refusal` out of the small readers."""
+
+
+def read_entry(text: str, bare: Measure = "reps") -> Enter | Refusal:
+    """Read an entry; a number without `s` is taken as `bare` ("hold" beside a hold's entry).
+
+    Only the ASCII digits count, so that what is typed is what is read in every locale.
+    """
+    try:
+        return _read(text, bare)
+    except _Fault as fault:
+        return Refusal(str(fault))
+
+
+def amount_text(amount: float, measure: Measure) -> str:
+    """A number as a person would type it: `12`, `45s`, `45.5s`."""
+    digits = f"{amount:.1f}".removesuffix(".0")
+    return digits if measure == "reps" else f"{digits}s"
+
+
+def _read(text: str, bare: Measure) -> Enter:
+    if len(text) > _LONGEST:
+        raise _Fault(f"{_quoted(text)} is too long for a count: write {_example(bare)}.")
+    words = [word for word in text.replace("\t", " ").split(" ") if word]
+    if not words:
+        raise _Fault(f"Nothing is typed: write {_example(bare)}.")
+    if len(words) > 2:
+        raise _Fault("That is more than two numbers: write left and right, such as 12 14.")
+    read = [_word(word, bare) for word in words]
+    measures = {measure for measure, _ in read}
+    if len(measures) > 1:
+        raise _Fault("One number is seconds and one is not: write 12 14, or 40s 35s.")
+    return Enter(measures.pop(), tuple(count for _, count in read))
+
+
+def _word(word: str, bare: Measure) -> tuple[Measure, Count]:
+    """One number with its measure, and the reserve behind the slash."""
+    amount, slash, reserve = word.partition("/")
+    measure, value = _amount(amount, bare, word)
+    return measure, Count(value, _reserve(reserve) if slash else None)
+
+
+def _amount(text: str, bare: Measure, word: str) -> tuple[Measure, float]:
+    if re.fullmatch(r"-[0-9.]+s?", text):
+        raise _Fault(f"{_quoted(word)} is less than nothing: write 0 or more.")
+    match = _NUMBER.fullmatch(text)
+    if match is None:
+        raise _Fault(f"{_quoted(word)} is no number: write digits 0 to 9, such as {_number(bare)}.")
+    whole, decimals, mark = match.groups()
+    measure: Measure = "hold" if mark else bare
+    if measure == "reps":
+        if decimals is not None:
+            raise _Fault(f"{_quoted(word)} is no whole number: write whole repetitions, 12.")
+        return measure, _at_most(whole, MOST_REPS, "Repetitions")
+    if decimals is not None and len(decimals) > 1:
+        raise _Fault(f"{_quoted(word)} is too fine: write one decimal at most, 45.5s.")
+    tenths = int(decimals or 0)
+    seconds = _at_most(whole, MOST_SECONDS, "Seconds") + tenths / 10
+    if seconds > MOST_SECONDS:
+        raise _Fault(f"Seconds go from 0 to {MOST_SECONDS}.")
+    return measure, seconds
+
+
+def _reserve(text: str) -> int:
+    match = _DIGITS.fullmatch(text)
+    if match is None:
+        raise _Fault("Behind the slash stand the repetitions left in reserve: write 12/2.")
+    return _at_most(match[1], MOST_RESERVE, "Repetitions in reserve")
+
+
+def _at_most(digits: str, most: int, what: str) -> int:
+    """The number, however many digits somebody leans on."""
+    if len(digits) > len(str(most)) or int(digits) > most:
+        raise _Fault(f"{what} go from 0 to {most}.")
+    return int(digits)
+
+
+def _example(bare: Measure) -> str:
+    return f"the {'repetitions' if bare == 'reps' else 'seconds'}, such as {_number(bare)}"
+
+
+def _number(bare: Measure) -> str:
+    return "12" if bare == "reps" else "45"
+
+
+def _quoted(text: str) -> str:
+    """The text as it may stand on a terminal: short, and without anything that is not a sign."""
+    shown = "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in text)
+    return f"`{shown[:_SHOWN]}…`" if len(shown) > _SHOWN else f"`{shown}`"

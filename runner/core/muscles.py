@@ -1,0 +1,68 @@
+"""Muscle ids that plans may name, and which muscle works against which.
+
+The names are Terminologia Anatomica's in common English (the list from memory, not re-read).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Final, Literal, get_args
+
+Muscle = Literal[
+    "chest",
+    "upper-chest",
+    "front-shoulder",
+    "side-shoulder",
+    "rear-shoulder",
+    "upper-back",
+    "lats",
+    "biceps",
+    "triceps",
+    "forearms",
+    "abdomen",
+    "obliques",
+    "low-back",
+    "glutes",
+    "hip-flexors",
+    "quadriceps",
+    "hamstrings",
+    "adductors",
+    "abductors",
+    "calves",
+    "shins",
+    "neck",
+]
+
+MUSCLES: Final[tuple[Muscle, ...]] = get_args(Muscle)
+
+# Groups and antagonists (from memory; biceps and triceps verified). The deltoid stands against
+# the latissimus with its front and side parts; its rear part helps the latissimus and stands
+# against the chest. Forearm flexors and extensors share one id, so that id has no antagonist;
+# the obliques work against each other's sides, and the neck has one id for all of its muscles.
+_OPPOSED: Final[tuple[tuple[Muscle, Muscle], ...]] = (
+    ("chest", "upper-back"),
+    ("chest", "rear-shoulder"),
+    ("upper-chest", "upper-back"),
+    ("upper-chest", "rear-shoulder"),
+    ("lats", "front-shoulder"),
+    ("lats", "side-shoulder"),
+    ("biceps", "triceps"),
+    ("abdomen", "low-back"),
+    ("glutes", "hip-flexors"),
+    ("quadriceps", "hamstrings"),
+    ("adductors", "abductors"),
+    ("calves", "shins"),
+)
+
+
+def _antagonists() -> dict[Muscle, tuple[Muscle, ...]]:
+    found: dict[Muscle, list[Muscle]] = {muscle: [] for muscle in MUSCLES}
+    for one, other in _OPPOSED:
+        found[one].append(other)
+        found[other].append(one)
+    return {muscle: tuple(others) for muscle, others in found.items()}
+
+
+ANTAGONISTS: Final[Mapping[Muscle, tuple[Muscle, ...]]] = MappingProxyType(_antagonists())
+"""For every muscle id, the ids that work against it; empty where there is none."""

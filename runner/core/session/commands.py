@@ -1,0 +1,167 @@
+"""What can be asked of a session. Plain values; `decide` says what comes of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from runner.core.workout import Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """Repetitions, or seconds of a hold, and the reserve if it was given."""
+
+    value: float
+    reserve: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """Something asked of the session."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proceed(Command):
+    """Go on, whatever that means now: begin, warm-up over, end the set, resume, close.
+
+    In a rest it does nothing, unless the rest is over and waits for the person.
+    """
+
+
+@dataclass(frozen=True, slots=True)
+class StartNow(Command):
+    """Cut the rest and start the set."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ask(Command):
+    """So many seconds more, or less, for this rest."""
+
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pause(Command):
+    """Stand still. `since` is earlier than now where a suspend is only noticed afterwards."""
+
+    why: Literal["person", "suspend"] = "person"
+    since: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Return(Command):
+    """The session goes on after it was cut off."""
+
+
+@dataclass(frozen=True, slots=True)
+class Skip(Command):
+    """Leave out the coming set, or give up the running one."""
+
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Drop(Command):
+    """Leave out what is left of the coming or running exercise."""
+
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Swap(Command):
+    """Do what is left of the exercise as its first substitute that the block does not have."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step(Command):
+    """One position easier (-1) or harder (+1) from here on."""
+
+    by: Literal[-1, 1]
+
+
+@dataclass(frozen=True, slots=True)
+class Use(Command):
+    """What was really used: kilograms, or values of the measured set-up by name."""
+
+    load: float | None = None
+    setup: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Enter(Command):
+    """One count for the oldest open entry; two for the oldest one-sided set, left and right.
+
+    Seconds go to the last hold where no entry is open, since the clock has made its entry.
+    """
+
+    measure: Measure
+    counts: tuple[Count, ...]  # one or two
+
+
+@dataclass(frozen=True, slots=True)
+class NoCount(Command):
+    """The oldest open entry, or the one numbered `row`, is not counted."""
+
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fix(Command):
+    """Put the entry numbered `row` right."""
+
+    row: int
+    measure: Measure
+    count: Count
+
+
+@dataclass(frozen=True, slots=True)
+class Late(Command):
+    """The key came late: 5 s off the last set's end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Undo(Command):
+    """Take the last action back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Note(Command):
+    """A note: to the last set begun, or to the session before the first and after the last."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hurt(Command):
+    """Something hurts; `where`. Ends the exercise of the last set begun for today."""
+
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rate(Command):
+    """Session RPE, 0 to 10."""
+
+    rpe: float
+
+
+@dataclass(frozen=True, slots=True)
+class Weigh(Command):
+    """Body mass of the day in kg."""
+
+    mass: float
+
+
+@dataclass(frozen=True, slots=True)
+class Keep(Command):
+    """Keep the versions changed today for next time: all, or those of one exercise."""
+
+    exercise: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class End(Command):
+    """Close the session now."""
+
+    by: Literal["person", "end of input"] = "person"

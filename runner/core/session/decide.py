@@ -1,0 +1,202 @@
+"""(state, command, now) -> what happens, or a refusal with its reason.
+
+`now` is session seconds. A command that cannot be used raises Refused and changes nothing.
+What only time brings about comes from `advance`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from runner.core.course import LATE_KEY
+from runner.core.session import commands as cmd, counts, events as ev, planning
+from runner.core.session.evolve import initial
+from runner.core.session.state import State
+from runner.core.session.turn import Outcome, Refused, Turn
+from runner.core.session.undo import undo
+
+
+def opened(state: State, now: float = 0.0) -> Outcome:
+    """The first event of a session in state `evolve.initial`: it keeps the memory."""
+    turn = Turn(state, now)
+    turn.emit(ev.Opened, history=state.memory.as_data())
+    return turn.outcome()
+
+
+def handle(state: State, command: cmd.Command, now: float) -> Outcome:
+    """What `command` brings about. Raises Refused."""
+    if state.phase == "closed":
+        raise Refused("the session is closed")
+    turn = Turn(state, now)
+    _DECIDE[type(command)](turn, command)
+    return turn.outcome()
+
+
+def deadline(state: State) -> float | None:
+    """When time will bring something about, in session seconds; None while it cannot."""
+    if state.phase == "rest" and not state.waits_for_key:
+        return state.until
+    return None
+
+
+def advance(state: State, now: float) -> Outcome:
+    """What time has brought about by `now`, dated at its deadline."""
+    due = deadline(state)
+    turn = Turn(state, now)
+    if due is not None and due <= now:
+        turn.start("clock", at=due)
+    return turn.outcome()
+
+
+def rest_is_over(state: State, now: float) -> bool:
+    """Whether a rest waits for the person."""
+    return state.phase == "rest" and state.until is not None and now >= state.until
+
+
+def _proceed(turn: Turn, command: cmd.Proceed) -> None:
+    state = turn.state
+    if state.phase == "ready":
+        turn.emit(ev.Begun)
+        if turn.state.phase == "rest":
+            turn.decide_rest()
+    elif state.phase == "warm-up":
+        turn.decide_rest()
+    elif state.phase == "set":
+        _end_set(turn)
+    elif state.phase == "rest":
+        if state.waits_for_key and rest_is_over(state, turn.now):
+            turn.start("person")
+    elif state.phase == "paused":
+        _resume(turn)
+    else:
+        _close(turn, cmd.End())
+
+
+def _end_set(turn: Turn, *, known: bool = True) -> None:
+    """End the running bout; `known` False where a crash has cut it off."""
+    row = turn.state.running
+    if row is None or row.start is None:
+        raise Refused("no set is running")
+    work = turn.now - row.start if known else None
+    turn.emit_row(ev.Ended, row, by="person" if known else "clock", work_s=work)
+    counts.after_end(turn, row.entry)
+    turn.decide_rest()
+
+
+def _start_now(turn: Turn, command: cmd.StartNow) -> None:
+    state = turn.state
+    if state.phase != "rest" or state.until is None:
+        raise Refused(
+            "there is no rest to cut" if state.phase == "set" else "no set is to come yet"
+        )
+    left = state.until - turn.now
+    if left > 0:
+        turn.emit(ev.Asked, seconds=-left, until=turn.now)
+    turn.start("person")
+
+
+def _ask(turn: Turn, command: cmd.Ask) -> None:
+    state = turn.state
+    if state.phase != "rest" or state.until is None:
+        raise Refused("there is no rest to change")
+    until = max(state.until + command.seconds, turn.now)
+    turn.emit(ev.Asked, seconds=until - state.until, until=until)
+
+
+def _pause(turn: Turn, command: cmd.Pause) -> None:
+    if command.since is not None and turn.state.log:
+        turn.now = max(command.since, turn.state.log[-1].at)
+    if turn.state.phase == "set":
+        _end_set(turn)
+    if turn.state.phase in ("warm-up", "rest"):
+        turn.emit(ev.Paused, why=command.why)
+    elif not turn.happened:
+        raise Refused(f"there is nothing to pause in {turn.state.phase!r}")
+
+
+def _resume(turn: Turn) -> None:
+    turn.emit(ev.Resumed)
+    _at_least_lead_in(turn)
+
+
+def _at_least_lead_in(turn: Turn) -> None:
+    """On return the set starts at the later of the planned instant and now + lead-in."""
+    state = turn.state
+    if state.phase != "rest" or state.until is None or state.coming is None:
+        return
+    earliest = turn.now + state.workout.lead_in
+    if state.until < earliest:
+        slot, side = state.coming
+        turn.emit(ev.Resting, until=earliest, why="lead-in", next=slot.exercise, side=side)
+
+
+def _return(turn: Turn, command: cmd.Return) -> None:
+    """Go on after a crash: a set cut off has no known length."""
+    row = turn.state.running
+    if row is not None and row.start is not None:
+        back, expected = turn.now, turn.state.course.expected(row.slot, row.side)
+        turn.now = min(row.start + expected, back)
+        _end_set(turn, known=False)
+        turn.now = back
+    turn.emit(ev.Resumed, why="return")
+    _at_least_lead_in(turn)
+
+
+def _late(turn: Turn, command: cmd.Late) -> None:
+    row = turn.state.last_ended
+    if row is None or row.status != "done" or row.work is None:
+        raise Refused("no set has ended whose end is known")
+    work = row.work - LATE_KEY
+    if work <= 0:
+        raise Refused(f"that set lasted only {row.work:.1f} s")
+    until = turn.state.until
+    turn.emit_row(ev.Late, row, seconds=LATE_KEY, work_s=work)
+    state = turn.state
+    if state.phase not in ("rest", "paused") or until is None or state.rest_from is None:
+        return
+    # The rest is decided anew from the earlier end; it never gets longer by that, and never
+    # so short that the set would start unannounced.
+    planned = state.rest_from + state.course.rest().seconds + state.asked
+    new = max(planned, min(until, turn.now + state.workout.lead_in))
+    if new != until and state.coming is not None:
+        slot, side = state.coming
+        why = str(state.course.rest().why) if new == planned else "lead-in"
+        turn.emit(ev.Resting, until=new, why=why, next=slot.exercise, side=side)
+
+
+def _note(turn: Turn, command: cmd.Note) -> None:
+    row = turn.state.last_begun
+    to_session = row is None or turn.state.phase == "wrap-up"
+    turn.emit(ev.Noted, note=command.text, entry=None if row is None or to_session else row.entry)
+
+
+def _rate(turn: Turn, command: cmd.Rate) -> None:
+    turn.emit(ev.Rpe, rpe=command.rpe)
+
+
+def _weigh(turn: Turn, command: cmd.Weigh) -> None:
+    turn.emit(ev.Mass, mass_kg=command.mass)
+
+
+def _close(turn: Turn, command: cmd.End) -> None:
+    left = turn.state.course.next is not None
+    turn.emit(ev.Closed, complete="no" if left else "yes", by=command.by)
+
+
+_DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
+    cmd.Proceed: _proceed,
+    cmd.StartNow: _start_now,
+    cmd.Ask: _ask,
+    cmd.Pause: _pause,
+    cmd.Return: _return,
+    cmd.Late: _late,
+    cmd.Note: _note,
+    cmd.Rate: _rate,
+    cmd.Weigh: _weigh,
+    cmd.End: _close,
+    cmd.Undo: undo,
+    **counts.DECIDE,
+    **planning.DECIDE,
+}
+__all__ = ["advance", "deadline", "handle", "initial", "opened", "rest_is_over"]

@@ -1,0 +1,199 @@
+"""Decisions that change what is still to come: skip, drop, swap, version, what was used."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from runner.core.course import Slot, find_rung
+from runner.core.memory import load_text, setup_text
+from runner.core.session import commands as cmd, events as ev
+from runner.core.session.state import State
+from runner.core.session.turn import Refused, Turn, set_fields
+from runner.core.workout import Exercise, Rung, Side
+
+
+def _coming(state: State) -> tuple[Slot, Side]:
+    if state.phase == "ready":
+        raise Refused("the session has not begun")
+    if state.coming is None:
+        raise Refused("no set is left")
+    return state.coming
+
+
+def _leave_out(turn: Turn, why: str) -> None:
+    """Give up the running bout or leave out the coming one, and the sides that were to follow."""
+    state = turn.state
+    slot, side = _coming(state)
+    sides = state.workout.exercises[slot.exercise].side_order
+    later = sides[sides.index(side) + 1 :]
+    running = state.running
+    if running is not None:
+        turn.emit_row(ev.Skipped, running, why=why, given_up="yes")
+    else:
+        later = (side, *later)
+    for left_out in later:
+        fields = set_fields(slot, left_out, len(turn.state.rows) + 1)
+        turn.emit(ev.Skipped, **fields, why=why, given_up="no")
+
+
+def _skip(turn: Turn, command: cmd.Skip) -> None:
+    _leave_out(turn, command.why or "asked")
+    turn.decide_rest(again=True)
+
+
+def _drop(turn: Turn, command: cmd.Drop) -> None:
+    slot, _ = _coming(turn.state)
+    _drop_exercise(turn, slot.exercise, command.why or "asked")
+    turn.decide_rest(again=True)
+
+
+def _drop_exercise(turn: Turn, exercise: str, why: str) -> None:
+    """Leave out what is left of an exercise; a bout of it under way is given up."""
+    state = turn.state
+    under_way = state.running is not None or state.course.side > 0
+    if under_way and state.coming is not None and state.coming[0].exercise == exercise:
+        _leave_out(turn, why)
+    if any((s.exercise, s.status) == (exercise, "todo") for s in turn.state.course.slots):
+        turn.emit(ev.Dropped, exercise=exercise, why=why)
+
+
+def _swap(turn: Turn, command: cmd.Swap) -> None:
+    state = turn.state
+    slot, _ = _coming(state)
+    name = state.workout.exercises[slot.exercise].name
+    if (state.running is not None or state.course.side) and not _left(state, slot):
+        raise Refused(f"no further set of {name} is left in this block")
+    substitute = substitute_of(state, slot)
+    if substitute is None:
+        raise Refused(f"{name} has no substitute that is not in the block already")
+    if state.running is not None or state.course.side:
+        _leave_out(turn, "swapped")
+    turn.emit(ev.Swapped, exercise=slot.exercise, to=substitute.id, block=slot.block)
+    turn.decide_rest(again=True)
+
+
+def _left(state: State, slot: Slot) -> bool:
+    return any(
+        (s.exercise, s.block, s.status) == (slot.exercise, slot.block, "todo")
+        for s in state.course.slots
+    )
+
+
+def substitute_of(state: State, slot: Slot) -> Exercise | None:
+    """The first substitute that the block does not have already and that did not hurt today."""
+    block = {s.exercise for s in state.course.slots if s.block == slot.block}
+    hurt = {r.slot.exercise for r in state.rows if r.pain}
+    for name in state.workout.exercises[slot.exercise].instead:
+        if name not in block and name not in hurt:
+            return state.workout.exercises[name]
+    return None
+
+
+def _step(turn: Turn, command: cmd.Step) -> None:
+    state = turn.state
+    slot, _ = _coming(state)
+    exercise = state.workout.exercises[slot.exercise]
+    target = next(
+        (
+            s
+            for s in state.course.slots
+            if (s.exercise, s.status, s.kind) == (slot.exercise, "todo", "work")
+        ),
+        None,
+    )
+    if target is None:
+        raise Refused(f"no further set of {exercise.name} is left")
+    step = find_rung(exercise, target.rung) + command.by
+    if not 0 <= step < len(exercise.ladder):
+        end = "easiest" if command.by < 0 else "hardest"
+        raise Refused(f"{exercise.name} is at its {end} already")
+    rung = exercise.ladder[step]
+    turn.emit(
+        ev.Version,
+        exercise=exercise.id,
+        way="easier" if command.by < 0 else "harder",
+        version=rung.version,
+        step=step,
+        setup=setup_text(rung.setup),
+        load_kg=rung.load,
+        was=rung_text(target.rung),
+    )
+    if slot.status == "todo":
+        turn.decide_rest(again=True)
+
+
+def rung_text(rung: Rung) -> str:
+    """A position in a few words: version, measured set-up, load."""
+    parts = [rung.version, *(f"{name} {value}" for name, value in rung.setup)]
+    if rung.load is not None:
+        parts.append(f"{load_text(rung.load)} kg")
+    return ", ".join(parts)
+
+
+def _use(turn: Turn, command: cmd.Use) -> None:
+    state = turn.state
+    begun = state.last_begun
+    slot = begun.slot if begun is not None else (state.coming[0] if state.coming else None)
+    if slot is None:
+        raise Refused("no set is left")
+    known = {name for name, _ in slot.rung.setup}
+    for name, _ in command.setup:
+        if known and name not in known:
+            raise Refused(f"the set-up has no {name!r}; it has {', '.join(sorted(known))}")
+    before = turn.planned()
+    turn.emit(
+        ev.Used,
+        exercise=slot.exercise,
+        version=slot.rung.version,
+        load_kg=command.load,
+        setup=setup_text(command.setup) if command.setup else None,
+    )
+    if turn.planned() != before:  # a station stands otherwise than was thought
+        turn.decide_rest(again=True)
+
+
+def _hurt(turn: Turn, command: cmd.Hurt) -> None:
+    row = turn.state.last_begun
+    if row is None:
+        turn.emit(ev.Pain, where=command.where)
+        return
+    exercise = row.slot.exercise
+    turn.emit(ev.Pain, where=command.where, exercise=exercise, entry=row.entry)
+    before = turn.planned()
+    _drop_exercise(turn, exercise, "pain")
+    if turn.planned() != before:  # another set comes, or it is alone in its round now
+        turn.decide_rest(again=True)
+
+
+def _keep(turn: Turn, command: cmd.Keep) -> None:
+    state = turn.state
+    if state.phase != "wrap-up":
+        raise Refused("versions are kept after the last set")
+    wanted = {
+        key: rung
+        for key, rung in state.moved.items()
+        if key not in state.kept and command.exercise in (None, key[0])
+    }
+    if not wanted:
+        raise Refused("no version has changed today that is not kept already")
+    for (exercise, group), rung in wanted.items():
+        turn.emit(
+            ev.Held,
+            exercise=exercise,
+            group=group,
+            version=rung.version,
+            setup=setup_text(rung.setup),
+            load_kg=rung.load,
+        )
+
+
+DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
+    cmd.Skip: _skip,
+    cmd.Drop: _drop,
+    cmd.Swap: _swap,
+    cmd.Step: _step,
+    cmd.Use: _use,
+    cmd.Hurt: _hurt,
+    cmd.Keep: _keep,
+}

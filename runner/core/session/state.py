@@ -1,0 +1,134 @@
+"""The state of a session: everything that its events have brought about, frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from runner.core.course import Course, HeldKey, Slot
+from runner.core.memory import Memory
+from runner.core.session.events import Event, Who, YesNo
+from runner.core.workout import Block, Exercise, Rung, Side, Workout
+
+Phase = Literal["ready", "warm-up", "rest", "set", "paused", "wrap-up", "closed"]
+RowStatus = Literal["running", "done", "broken", "skipped"]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One side of a set that was begun or skipped: a row of the record."""
+
+    entry: int  # running number in the session, from 1
+    index: int  # of its slot
+    slot: Slot  # as it was really done
+    side: Side
+    status: RowStatus
+    start: float | None = None
+    end: float | None = None
+    started_by: Who | None = None
+    cut_off: bool = False  # by a crash: `end` is what the ledger takes, the length is unknown
+    asked: bool = False  # the rest before it was changed or cut by the person
+    rest_before: float | None = None
+    recovery: float | None = None
+    open: bool = False  # its count has yet to be entered
+    counted: bool = True
+    measured: bool = False  # a hold's value comes from the clock
+    value: float | None = None  # repetitions, or seconds held
+    reserve: int | None = None
+    to_beat: float | None = None
+    pain: bool = False
+    note: str = ""
+    corrected: bool = False
+
+    @property
+    def work(self) -> float | None:
+        """Seconds of the bout; None while it runs, where none was begun, and after a crash."""
+        if self.start is None or self.end is None or self.cut_off:
+            return None
+        return self.end - self.start
+
+    @property
+    def beaten(self) -> YesNo | None:
+        """Whether the count is strictly more than the one to beat; None where either lacks."""
+        if self.to_beat is None or self.value is None or self.pain:
+            return None
+        return "yes" if self.value > self.to_beat else "no"
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A session between two events."""
+
+    workout: Workout
+    memory: Memory
+    course: Course
+    phase: Phase = "ready"
+    rows: tuple[Row, ...] = ()
+    rest_from: float | None = None  # end of the last bout, or the start of the lead-in
+    until: float | None = None  # end of warm-up, rest or cool-down as decided
+    why: str = ""  # of the rest
+    asked: float = 0.0  # seconds that the person has added to this rest
+    before_pause: Phase | None = None
+    paused_at: float | None = None
+    waits: Mapping[tuple[int, Side], tuple[float, int | None]] = field(default_factory=dict)
+    moved: Mapping[HeldKey, Rung] = field(default_factory=dict)  # versions changed today
+    kept: frozenset[HeldKey] = frozenset()  # of those, which are kept beyond it
+    note: str = ""
+    rpe: float | None = None
+    mass: float | None = None
+    complete: bool | None = None  # once closed
+    acts: int = 0  # number of the last act
+    log: tuple[Event, ...] = ()  # the events that count: without those undone
+
+    @property
+    def running(self) -> Row | None:
+        """The row of the bout under way."""
+        if self.rows and self.rows[-1].status == "running":
+            return self.rows[-1]
+        return None
+
+    @property
+    def coming(self) -> tuple[Slot, Side] | None:
+        """The set and side under way, or else to come; None when none is left."""
+        index = self.course.next
+        if index is None:
+            return None
+        return self.course.slots[index], self.course.side_of(index)
+
+    @property
+    def open_rows(self) -> tuple[Row, ...]:
+        """Rows whose count has yet to be entered, oldest first."""
+        return tuple(r for r in self.rows if r.open)
+
+    @property
+    def last_ended(self) -> Row | None:
+        """The row of the last bout that ended, done or given up."""
+        return next((r for r in reversed(self.rows) if r.status in ("done", "broken")), None)
+
+    @property
+    def last_begun(self) -> Row | None:
+        """The row of the last bout that was begun."""
+        return next((r for r in reversed(self.rows) if r.start is not None), None)
+
+    def exercise(self, row: Row) -> Exercise:
+        """The exercise of a row."""
+        return self.workout.exercises[row.slot.exercise]
+
+    def block_of(self, slot: Slot) -> Block:
+        """The block in which a set stands."""
+        return self.workout.blocks[slot.block - 1]
+
+    @property
+    def waits_for_key(self) -> bool:
+        """Whether the coming set starts at the person's key, not by the clock."""
+        coming = self.coming
+        return coming is not None and self.block_of(coming[0]).starts_by_key
+
+    def with_row(self, entry: int, **changes: object) -> State:
+        """The state with one row changed; `entry` is its running number."""
+        rows = tuple(
+            replace(r, **changes) if r.entry == entry else r  # type: ignore[arg-type]
+            for r in self.rows
+        )
+        return replace(self, rows=rows)
