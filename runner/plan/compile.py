@@ -1,0 +1,216 @@
+"""A session of a plan, compiled to the values that the core runs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TypeVar
+
+from runner.core import workout as core
+from runner.errors import Exit, MatsideError
+from runner.plan.fields import LONGEST_SHORT, tempo_seconds
+from runner.plan.inherit import Layer, resolve
+from runner.plan.models import (
+    Block,
+    BlockKeys,
+    EffortKeys,
+    Exercise,
+    LoadRange,
+    Plan,
+    RecoveryKeys,
+    SetupRange,
+    Version,
+)
+from runner.plan.ranges import decimal
+from runner.plan.words import did_you_mean, quoted
+
+RESERVE = 2  # repetitions left; common practice
+REPS = (8, 30)  # Iversen et al. 2021, Sports Med 51:2079-2095 (6-15, or 15-40 to failure)
+HOLD = (10.0, 60.0)  # seconds; our choice
+HARD_CEILING = 40  # repetitions; Iversen et al. 2021
+SECONDS_A_REP = 2.0  # our choice, between the test cadence of 3 s and self-chosen 1.2-1.4 s
+
+_T = TypeVar("_T")
+
+
+def compile_session(plan: Plan, session_id: str) -> core.Workout:
+    """One session of a plan as the core runs it; seconds and kilograms throughout.
+
+    Every exercise of the plan comes along, with its whole ladder: a swap may bring in any.
+    Raises MatsideError with exit code 66 where the plan has no such session.
+    """
+    session = plan.find_session(session_id)
+    if session is None:
+        ids = [session.id for session in plan.session]
+        line = f"there is no session {quoted(session_id)} in this plan; "
+        raise MatsideError(line + did_you_mean(session_id, ids), code=Exit.NO_INPUT)
+    return core.Workout(
+        plan=plan.title,
+        session=session.id,
+        name=session.name or session.id,
+        blocks=tuple(_block(plan, block) for block in session.block),
+        exercises={name: _exercise(plan, name) for name in plan.exercise},
+        stations=_stations(plan),
+        summary=plan.summary or "",
+        trial=plan.trial,
+        lead_in=plan.timing.lead_in,
+        warm_up=session.warm_up,
+        warm_up_moves=session.warm_up_moves,
+        cool_down=session.cool_down,
+        cool_down_moves=session.cool_down_moves,
+        cautions=plan.cautions,
+    )
+
+
+def _block(plan: Plan, block: Block) -> core.Block:
+    items = tuple(
+        core.Item(item.exercise, item.sets, item.ramp, item.versions) for item in block.do
+    )
+    above = [_layer(plan.timing), _layer(block)]
+    timing = {
+        name: _possible(resolve([*above, _layer(exercise)]))
+        for name, exercise in plan.exercise.items()
+    }
+    starts = block.set_starts or plan.timing.set_starts or "clock"
+    reach = plan.timing.reach if block.reach is None else block.reach
+    return core.Block(items, timing, starts == "key", reach or 0.0)
+
+
+def _layer(keys: RecoveryKeys) -> Layer:
+    """The settings that stand in one place."""
+    layer: Layer = {}
+    if keys.recovery is not None:
+        layer["recovery"] = keys.recovery
+    if keys.recovery_least is not None:
+        layer["recovery_least"] = keys.recovery_least
+    if keys.recovery_cross is not None:
+        layer["recovery_cross"] = keys.recovery_cross
+    if keys.side_gap is not None:
+        layer["side_gap"] = keys.side_gap
+    if keys.position is not None:
+        layer["position"] = keys.position
+    if keys.breather is not None:
+        layer["breather"] = keys.breather
+    if isinstance(keys, BlockKeys):
+        if keys.changeover is not None:
+            layer["changeover"] = keys.changeover
+        if keys.block_rest is not None:
+            layer["block_rest"] = keys.block_rest
+    return layer
+
+
+def _possible(timing: core.Timing) -> core.Timing:
+    """The core's promise, 0 < L <= T and A <= T, also where an exercise can never come.
+
+    What can come into a block was checked; an exercise that neither stands there nor is a
+    substitute may still be at odds with the block's recovery, and no set will ever ask for it.
+    """
+    return replace(
+        timing,
+        recovery_least=min(timing.recovery_least, timing.recovery),
+        recovery_cross=min(timing.recovery_cross, timing.recovery),
+    )
+
+
+def _exercise(plan: Plan, name: str) -> core.Exercise:
+    exercise = plan.exercise[name]
+    return core.Exercise(
+        id=name,
+        name=exercise.name,
+        short=exercise.short or short_name(name),
+        pattern=exercise.pattern,
+        prime=exercise.prime,
+        assist=exercise.assist,
+        both_sides=exercise.both_sides,
+        sides=exercise.sides,
+        measure=exercise.measure,
+        band=_band(exercise, plan.effort),
+        reserve=_first(exercise.reserve, plan.effort.reserve, RESERVE),
+        hard_ceiling=_first(exercise.hard_ceiling, plan.effort.hard_ceiling, HARD_CEILING),
+        ladder=_ladder(exercise, plan.effort),
+        priority=exercise.priority,
+        cues=exercise.cues,
+        caution=exercise.caution,
+        instead=exercise.instead,
+        station=exercise.station,
+        load_on=exercise.load_on,
+        way_out=exercise.way_out,
+    )
+
+
+def _first(exercise: _T | None, plan: _T | None, default: _T) -> _T:
+    """The nearest value that stands in the file, else the default."""
+    if exercise is not None:
+        return exercise
+    return default if plan is None else plan
+
+
+def _band(exercise: Exercise, effort: EffortKeys) -> tuple[float, float]:
+    if exercise.measure == "hold":
+        return _first(exercise.hold, effort.hold, HOLD)
+    low, high = _first(exercise.reps, effort.reps, REPS)
+    return float(low), float(high)
+
+
+def _ladder(exercise: Exercise, effort: EffortKeys) -> tuple[core.Rung, ...]:
+    seconds = _first(exercise.seconds_a_rep, effort.seconds_a_rep, SECONDS_A_REP)
+    return tuple(rung for version in exercise.version for rung in _rungs(version, seconds))
+
+
+def _rungs(version: Version, seconds: float) -> list[core.Rung]:
+    """Every position of a version, in the order in which the file's range goes."""
+    setups, (loads, step) = _setups(version), _loads(version)
+    return [
+        core.Rung(
+            version=version.id,
+            name=version.name,
+            setup=setup,
+            load=load,
+            load_step=step,
+            tempo=version.tempo,
+            seconds_a_rep=tempo_seconds(version.tempo) if version.tempo else seconds,
+            body_share=version.body_share,
+            source=version.source,
+        )
+        for setup in setups
+        for load in loads
+    ]
+
+
+def _setups(version: Version) -> list[core.Setup]:
+    """The measured set-up of each position; at most one of its values is a range."""
+    setups: list[core.Setup] = [()]
+    for name, value in version.setup.items():
+        texts = value.texts() if isinstance(value, SetupRange) else (value,)
+        setups = [(*setup, (name, text)) for setup in setups for text in texts]
+    return setups
+
+
+def _loads(version: Version) -> tuple[tuple[float | None, ...], float | None]:
+    """The loads of each position, and the step between them, in kg."""
+    if isinstance(version.load, LoadRange):
+        return version.load.loads(), float(abs(decimal(version.load.by)))
+    return (version.load,), None
+
+
+def _stations(plan: Plan) -> dict[str, core.Station]:
+    return {
+        name: core.Station(
+            id=name,
+            name=station.name,
+            change=station.change,
+            bears_body_weight=station.bears_body_weight,
+            check=station.check,
+        )
+        for name, station in plan.station.items()
+    }
+
+
+def short_name(exercise_id: str) -> str:
+    """A name of at most seven capitals from an id: whole words while they fit, else cut off."""
+    words = exercise_id.split("-")
+    short = words[0]
+    for word in words[1:]:
+        if len(short) + 1 + len(word) > LONGEST_SHORT:
+            break
+        short = f"{short}-{word}"
+    return short[:LONGEST_SHORT].upper()

@@ -1,0 +1,190 @@
+"""What is allowed in a plan and still worth a second thought; a remedy with each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import combinations
+
+from runner.core.course import Course
+from runner.core.forecast import begin_course
+from runner.core.muscles import Muscle
+from runner.core.timing import TimedSet
+from runner.core.workout import Block, Exercise, Workout
+from runner.plan.compile import compile_session
+from runner.plan.durations import duration_text
+from runner.plan.models import Plan
+from runner.plan.words import shown
+
+SLOW_REP = 10.0  # seconds; slower is inferior: Schoenfeld et al. 2015, Sports Med 45:577-585
+
+# Muscles that are trained together or not at all, by prime movers. The pairs are antagonists.
+BALANCED: tuple[tuple[Muscle, Muscle], ...] = (
+    ("chest", "upper-back"),
+    ("quadriceps", "hamstrings"),
+    ("biceps", "triceps"),
+    ("abdomen", "low-back"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ContentWarning:
+    """A remark on a plan that can be used as it stands."""
+
+    place: str  # in the words of the file
+    wrong: str
+    remedy: str
+
+
+def render_warnings(file: str, warnings: Iterable[ContentWarning]) -> list[str]:
+    """One line for each: `file: place: warning: what; what to do`."""
+    name = shown(file)
+    return [f"{name}: {w.place}: warning: {w.wrong}; {w.remedy}" for w in warnings]
+
+
+def content_warnings(plan: Plan) -> list[ContentWarning]:
+    """Remarks on a plan's content, each once: sessions in their order, exercises, stations."""
+    workouts = [compile_session(plan, session.id) for session in plan.session]
+    found: list[ContentWarning] = []
+    for workout in workouts:
+        found += _blocks(workout)
+    exercises = workouts[0].exercises
+    used = {item.exercise for w in workouts for block in w.blocks for item in block.items}
+    for exercise in exercises.values():
+        found += _exercise(exercise)
+    found += _balance(exercises[name] for name in exercises if name in used)
+    found += _stations(workouts[0])
+    return list(dict.fromkeys(found))
+
+
+def _blocks(workout: Workout) -> Iterator[ContentWarning]:
+    course = begin_course(workout)
+    for number, block in enumerate(workout.blocks, 1):
+        place = f"session.{workout.session}.block {number}"
+        exercises = [workout.exercises[item.exercise] for item in block.items]
+        # Round 1 holds every exercise of its block, so each pair of the block meets in it.
+        for one, other in combinations(exercises, 2):
+            yield from _shared(place, one, other)
+            if one.short == other.short:
+                wrong = f"{one.id} and {other.id} have the same short name {one.short}"
+                yield ContentWarning(place, wrong, "write another short for one of them")
+        yield from _too_short(place, course, number)
+        yield from _no_way_round(place, block, workout)
+
+
+def _shared(place: str, one: Exercise, other: Exercise) -> Iterator[ContentWarning]:
+    remedy = "put one of them in another block"
+    both = _common(one.prime, other.prime)
+    if both:
+        wrong = f"{one.id} and {other.id} share a prime mover: {both}"
+        yield ContentWarning(place, wrong, remedy)
+    for first, second in ((one, other), (other, one)):
+        crossed = _common(first.prime, _helpers(second))
+        if crossed:
+            wrong = f"{first.id} trains what {second.id} needs as a helper: {crossed}"
+            yield ContentWarning(place, wrong, remedy)
+    helpers = _common(_helpers(one), _helpers(other))
+    if helpers:
+        wrong = f"{one.id} and {other.id} share a helper: {helpers}"
+        yield ContentWarning(place, wrong, remedy)
+
+
+def _helpers(exercise: Exercise) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*exercise.assist, *exercise.both_sides)))
+
+
+def _common(one: Iterable[str], other: Iterable[str]) -> str:
+    others = set(other)
+    return ", ".join(muscle for muscle in one if muscle in others)
+
+
+def _too_short(place: str, course: Course, block: int) -> Iterator[ContentWarning]:
+    """The first round whose changeovers, even at their ceiling, are under the least recovery.
+
+    A round goes round in W + k·c2 or what it must hold anyway; its muscles ask for L + w.
+    """
+    seen: set[int] = set()
+    for index, slot in enumerate(course.slots):
+        if slot.block != block or slot.round in seen:
+            continue
+        seen.add(slot.round)
+        round_ = course.round_of(index)
+        if len(round_) < 2:
+            continue
+        lacking = _lacking(round_)
+        if lacking > 0:
+            ceiling = round_[0].timing.changeover_to
+            wrong = (
+                f'in round {slot.round} changeovers of "{duration_text(ceiling)}" are too short '
+                "for the least recovery: they will be longer"
+            )
+            needed = duration_text(float(-int(-(ceiling + lacking / len(round_)) // 1)))
+            remedy = f'write "{needed}" for the second changeover, or add an exercise'
+            yield ContentWarning(place, wrong, remedy)
+            return
+
+
+def _lacking(round_: list[TimedSet]) -> float:
+    """Seconds by which a round at its longest changeovers is shorter than the least recovery."""
+    cycle = sum(timed.work for timed in round_)
+    for before, timed in zip([round_[-1], *round_[:-1]], round_, strict=True):
+        forced = max(before.timing.breather, timed.timing.position)
+        cycle += max(timed.timing.changeover_to, forced)
+    need = max(
+        timed.timing.recovery_least + bout.expected for timed in round_ for bout in timed.bouts
+    )
+    # Sums of binary fractions: what differs by less than a microsecond is equal.
+    return need - cycle if need - cycle > 1e-6 else 0.0
+
+
+def _no_way_round(place: str, block: Block, workout: Workout) -> Iterator[ContentWarning]:
+    here = dict.fromkeys(item.exercise for item in block.items)
+    for name in here:
+        instead = workout.exercises[name].instead
+        if not instead:
+            remedy = f"write instead = [ … ] in exercise.{name}"
+            yield ContentWarning(f"exercise.{name}", "no substitute", remedy)
+        elif set(instead) <= here.keys():
+            wrong = f"every substitute of {name} stands in the same block"
+            yield ContentWarning(place, wrong, f"add another to instead in exercise.{name}")
+
+
+def _exercise(exercise: Exercise) -> Iterator[ContentWarning]:
+    place = f"exercise.{exercise.id}"
+    if len(exercise.ladder) == 1:
+        remedy = "add a harder or an easier version, or a range"
+        yield ContentWarning(place, "a progression of one version", remedy)
+    if exercise.load_on in {"back", "overhead"} and exercise.way_out is None:
+        where = "on the back" if exercise.load_on == "back" else "overhead"
+        wrong = f"a load {where} without a way out of a failed repetition"
+        yield ContentWarning(place, wrong, 'write way_out = "…"')
+    if exercise.measure == "reps":
+        yield from _counts(place, exercise)
+
+
+def _counts(place: str, exercise: Exercise) -> Iterator[ContentWarning]:
+    if exercise.band[1] > exercise.hard_ceiling:
+        wrong = f"up to {exercise.band[1]:g} repetitions, over the hard ceiling of "
+        remedy = "lower the second of reps, or raise hard_ceiling"
+        yield ContentWarning(place, f"{wrong}{exercise.hard_ceiling}", remedy)
+    for rung in exercise.ladder:
+        if rung.seconds_a_rep > SLOW_REP:
+            wrong = f"{rung.seconds_a_rep:g} seconds a repetition in version {rung.version}"
+            yield ContentWarning(place, wrong, "0.5 to 8 seconds serve better")
+
+
+def _balance(exercises: Iterable[Exercise]) -> Iterator[ContentWarning]:
+    prime = {muscle for exercise in exercises for muscle in exercise.prime}
+    for pair in BALANCED:
+        for one, other in (pair, pair[::-1]):
+            if one in prime and other not in prime:
+                remedy = f"add an exercise with prime {other} to a session"
+                yield ContentWarning("session", f"{one} is trained without {other}", remedy)
+
+
+def _stations(workout: Workout) -> Iterator[ContentWarning]:
+    for name, station in workout.stations.items():
+        if station.bears_body_weight and station.check is None:
+            wrong = "bears body weight and has no check"
+            remedy = 'write check = "what to try before the first set"'
+            yield ContentWarning(f"station.{name}", wrong, remedy)

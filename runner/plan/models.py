@@ -1,0 +1,264 @@
+"""A plan file as it is written: every key, in pydantic models that refuse unknown ones.
+
+Durations are seconds, loads kilograms. What depends on several keys in different tables is
+checked in `references` and `settings`; what the settings in force are, `inherit` says.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Self
+
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
+
+from runner.plan.fields import (
+    CountPair,
+    Duration,
+    DurationPair,
+    HoldPair,
+    Id,
+    Kilograms,
+    LoadOn,
+    Measure,
+    Measured,
+    Muscle,
+    Pattern,
+    Reps,
+    RepsPair,
+    SecondsARep,
+    SessionId,
+    SetupName,
+    Share,
+    Short,
+    Sides,
+    Starts,
+    Tempo,
+    Text,
+    told,
+)
+from runner.plan.ranges import decimal, measures, positions
+
+MOST_EXERCISES = 500  # of a plan; our choice
+PLAIN, RANGE = "plain value", "range of values"
+
+
+class Table(BaseModel):
+    """A table of the file. TOML has types, so nothing is converted: "3" is no number."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class LoadRange(Table):
+    """Loads in kg from one to another; as many positions of one version."""
+
+    start: Kilograms = Field(alias="from", description="The first load, in kg.")
+    to: Kilograms = Field(description="The last load, in kg; `by` must reach it.")
+    by: Annotated[float, Field(ge=-1000, le=1000, allow_inf_nan=False)] = Field(
+        description="The step from one load to the next, in kg."
+    )
+
+    @model_validator(mode="after")
+    def _reaches(self) -> Self:
+        told(LoadRange.loads)(self)
+        return self
+
+    def loads(self) -> tuple[float, ...]:
+        """Every load, in kg, without the dust of binary fractions."""
+        steps = positions(decimal(self.start), decimal(self.to), decimal(self.by))
+        return tuple(float(step) for step in steps)
+
+
+class SetupRange(Table):
+    """Measured positions of a set-up from one to another, a number and a unit each."""
+
+    start: Measured = Field(alias="from", description='The first position: "120 cm".')
+    to: Measured = Field(description="The last position; `by` must reach it.")
+    by: Measured = Field(description='The step from one position to the next: "20 cm".')
+
+    @model_validator(mode="after")
+    def _reaches(self) -> Self:
+        told(SetupRange.texts)(self)
+        return self
+
+    def texts(self) -> tuple[str, ...]:
+        """Every position as a text with its unit."""
+        return measures(self.start, self.to, self.by)
+
+
+def _kind(value: object) -> str:
+    return RANGE if isinstance(value, dict | Table) else PLAIN
+
+
+Load = Annotated[
+    Annotated[Kilograms, Tag(PLAIN)] | Annotated[LoadRange, Tag(RANGE)], Discriminator(_kind)
+]
+SetupValue = Annotated[
+    Annotated[Measured, Tag(PLAIN)] | Annotated[SetupRange, Tag(RANGE)], Discriminator(_kind)
+]
+Texts = Annotated[tuple[Text, ...], Field(strict=False)]
+Muscles = Annotated[tuple[Muscle, ...], Field(strict=False)]
+Ids = Annotated[tuple[Id, ...], Field(strict=False)]
+
+
+class Version(Table):
+    """One version of an exercise; a range in it stands for that many positions."""
+
+    id: Id
+    name: Text = Field(description="What it is, in a few words.")
+    setup: dict[SetupName, SetupValue] = Field(
+        default={}, description='What is set up, measured: { anchor = "100 cm" }.'
+    )
+    load: Load | None = Field(default=None, description="Load added, in kg, or a range of loads.")
+    tempo: Tempo | None = None
+    body_share: Share | None = Field(default=None, description="Fraction of body mass moved.")
+    source: Text | None = Field(default=None, description="Where the share was published.")
+
+
+class RecoveryKeys(Table):
+    """Timing that may stand in the plan, a block or an exercise."""
+
+    recovery: Duration | None = Field(default=None, description="Recovery aimed at; default 2:00.")
+    recovery_least: Duration | None = Field(
+        default=None, description="Least recovery; default 7/8 of the recovery."
+    )
+    recovery_cross: Duration | None = Field(
+        default=None, description="Recovery where the roles cross; default 3/4 of the recovery."
+    )
+    side_gap: Duration | None = Field(
+        default=None, description="Gap between the sides of a one-sided set; default 15s."
+    )
+    position: Duration | None = Field(default=None, description="To get into place; default 5s.")
+    breather: Duration | None = Field(
+        default=None, description="Least rest after a set, whoever comes next; default 0s."
+    )
+
+
+class BlockKeys(RecoveryKeys):
+    """Timing that may stand in the plan or in a block."""
+
+    changeover: DurationPair | None = Field(
+        default=None,
+        description='Rest between two exercises of a block; default ["30s", "45s"].',
+    )
+    block_rest: Duration | None = Field(
+        default=None, description="Rest before the first set of a later block; default 1:00."
+    )
+    set_starts: Starts | None = Field(
+        default=None, description="clock: by itself when the rest is over; key: at your key."
+    )
+    reach: Duration | None = Field(
+        default=None, description="Taken off a hold for the way to the key; default 0s."
+    )
+
+
+class PlanTiming(BlockKeys):
+    """The plan's timing."""
+
+    lead_in: Duration = Field(default=10.0, description="Before the first set; default 10s.")
+
+
+class EffortKeys(Table):
+    """Effort that may stand in the plan or in an exercise."""
+
+    reserve: Annotated[int, Field(ge=0, le=10)] | None = Field(
+        default=None, description="Repetitions in reserve aimed at; default 2."
+    )
+    reps: RepsPair | None = Field(default=None, description="Floor and ceiling; default [8, 30].")
+    hold: HoldPair | None = Field(
+        default=None, description='The same for holds; default ["10s", "1:00"].'
+    )
+    hard_ceiling: Reps | None = Field(
+        default=None, description="Never more repetitions than this; default 40."
+    )
+    seconds_a_rep: SecondsARep | None = Field(
+        default=None, description="Expected where a version has no tempo; default 2."
+    )
+
+
+class Week(Table):
+    """What a week aims at."""
+
+    sessions: CountPair | None = Field(default=None, description="Sessions a week: [3, 4].")
+    sets: CountPair | None = Field(default=None, description="Sets for every muscle: [10, 20].")
+    muscles: dict[Muscle, CountPair] = Field(default={}, description="Where a muscle differs.")
+
+
+class Station(Table):
+    """A thing that has to be set up: a bar, a post, a bench."""
+
+    name: Text
+    change: Duration = Field(default=0.0, description="To set it differently; default 0s.")
+    bears_body_weight: bool = False
+    check: Text | None = Field(default=None, description="What to try before every session.")
+
+
+class Exercise(RecoveryKeys, EffortKeys):
+    """An exercise with its versions, from easier to harder."""
+
+    name: Text
+    short: Short | None = Field(default=None, description="At most seven letters.")
+    pattern: Pattern
+    prime: Muscles = Field(min_length=1, description="What it trains.")
+    assist: Muscles = Field(default=(), description="What helps.")
+    both_sides: Muscles = Field(
+        default=(), description="Loaded on both sides by one-sided work, as a synergist."
+    )
+    sides: Sides = "together"
+    measure: Measure = "reps"
+    priority: Annotated[int, Field(ge=1, le=3)] = Field(
+        default=2, description="1 is kept longest when time is short, 3 left out first."
+    )
+    cues: Texts = ()
+    caution: Text | None = None
+    instead: Ids = Field(default=(), description="Substitutes, in order.")
+    station: Id | None = None
+    load_on: LoadOn | None = None
+    way_out: Text | None = Field(default=None, description="Out of a failed repetition.")
+    version: Annotated[tuple[Version, ...], Field(strict=False, min_length=1, max_length=100)]
+
+
+class Item(Table):
+    """One exercise of a block."""
+
+    exercise: Id
+    sets: Annotated[int, Field(ge=1, le=100)]
+    ramp: Annotated[int, Field(ge=0, le=20)] = Field(
+        default=0, description="So many lighter sets in front."
+    )
+    versions: Ids = Field(default=(), description="One for each set; left out: the one held.")
+
+
+class Block(BlockKeys):
+    """Exercises done in turn."""
+
+    do: Annotated[tuple[Item, ...], Field(strict=False, min_length=1, max_length=50)]
+
+
+class Session(Table):
+    """One session of the plan."""
+
+    id: SessionId
+    name: Text | None = None
+    warm_up: Duration = 0.0
+    warm_up_moves: Texts = ()
+    cool_down: Duration = 0.0
+    cool_down_moves: Texts = ()
+    block: Annotated[tuple[Block, ...], Field(strict=False, min_length=1, max_length=100)]
+
+
+class Plan(Table):
+    """A whole plan."""
+
+    title: Text
+    summary: Text | None = None
+    trial: bool = Field(default=False, description="Kept in a record of its own.")
+    cautions: Texts = Field(default=(), description="Beside the general ones.")
+    timing: PlanTiming = PlanTiming()
+    effort: EffortKeys = EffortKeys()
+    week: Week = Week()
+    station: dict[Id, Station] = {}
+    exercise: Annotated[dict[Id, Exercise], Field(min_length=1, max_length=MOST_EXERCISES)]
+    session: Annotated[tuple[Session, ...], Field(strict=False, min_length=1, max_length=50)]
+
+    def find_session(self, session_id: str) -> Session | None:
+        """The session with that id, or None."""
+        return next((session for session in self.session if session.id == session_id), None)

@@ -1,0 +1,136 @@
+"""A plan file from disk, or its stored text, to a checked Plan."""
+
+from __future__ import annotations
+
+import errno
+import re
+import tomllib
+from pathlib import Path
+
+from runner.errors import Exit, MatsideError
+from runner.plan.faults import Finding, PlanFaults, file_fault, rows
+from runner.plan.models import MOST_EXERCISES, Plan
+from runner.plan.references import reference_findings, table
+from runner.plan.repair import validate
+from runner.plan.settings import settings_findings
+from runner.plan.words import shown
+
+LARGEST = 1024 * 1024  # bytes; our choice: a full plan has about ten thousand
+
+_BEGINNING = "write a title, exercises and a session"
+_AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")
+_AT_END = re.compile(r"\s*\(at end of document\)$")
+_TWICE = re.compile(r"Cannot (?:declare|mutate immutable namespace) \((.*)\)")
+_COMPLAINTS = (  # how the complaint begins, in our words, what to write instead
+    ("Cannot overwrite a value", "a key stands here twice", "keep one of the two"),
+    ("Duplicate inline table key", "a key stands here twice", "keep one of the two"),
+    ("Invalid value at the end", "the file ends within a value", "write the rest of it"),
+    ("Unclosed array", "a list without an end", "close it with ]"),
+    ("Unterminated string", "a text without an end", 'close it with "'),
+    (r"Illegal character '\n'", "a text without an end", 'close it with "'),
+    ("Illegal character", "a control character", "leave it out"),
+    ("Unescaped", "a backslash in a text", "write it twice, or the text in single quotes"),
+    ("Found invalid character", "a control character", "leave it out"),
+)
+_UNQUOTED_TIME = re.compile(r"[=\[,]\s*[0-9]+(?::[0-9]{2}|[hms])")
+
+
+def read_plan(path: Path) -> Plan:
+    """The plan in a file.
+
+    Raises PlanFaults, with a row for each fault, for a file that is no plan; MatsideError with
+    exit code 66 where there is no such file, 77 where it may not be read.
+    """
+    return parse_plan(read_text(path), str(path))
+
+
+def read_text(path: Path) -> str:
+    """The text of a plan file, as a session keeps it; raises like `read_plan`.
+
+    Not a directory, not empty, not over 1 MiB, UTF-8.
+    """
+    name = str(path)
+    try:
+        if path.is_dir():
+            raise file_fault(name, "this is a directory", "name a plan file in it")
+        with path.open("rb") as file:
+            content = file.read(LARGEST + 1)
+    except (OSError, ValueError) as error:
+        raise _unreadable(name, error) from None
+    if len(content) > LARGEST:
+        raise file_fault(name, "the file is larger than 1 MiB", "is this a plan?")
+    return _decode(content, name)
+
+
+def _unreadable(name: str, error: OSError | ValueError) -> MatsideError:
+    name = shown(name)
+    if isinstance(error, PermissionError):
+        line = f"{name}: not permitted to read this file; change its permissions"
+        return MatsideError(line, code=Exit.NO_PERMISSION)
+    if isinstance(error, OSError) and error.errno not in {errno.ENOENT, errno.ENOTDIR}:
+        reason = shown(error.strerror or "it cannot be read")
+        return MatsideError(f"{name}: {reason}; try another file", code=Exit.NO_INPUT)
+    return MatsideError(f"{name}: there is no such file; check the path", code=Exit.NO_INPUT)
+
+
+def _decode(content: bytes, name: str) -> str:
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        wrong = f"the byte 0x{content[error.start]:02X} is not UTF-8"
+        raise file_fault(name, wrong, "save the file as UTF-8", line) from None
+
+
+def parse_plan(text: str, source: str) -> Plan:
+    """The plan in a text; `source` names it in the rows of the PlanFaults that this raises."""
+    data = _toml(text, source)
+    if not data:
+        raise file_fault(source, "the file is empty", _BEGINNING)
+    result = validate(data)
+    if len(table(data.get("exercise"))) > MOST_EXERCISES:  # the search for near words takes long
+        remedy = f"write at most {MOST_EXERCISES}"
+        result.findings.append(Finding(("exercise",), "there are too many", remedy))
+    else:
+        result.findings += reference_findings(data)
+        result.findings += settings_findings(data)
+    if result.plan is None or result.findings:
+        raise PlanFaults(rows(source, result.findings, data, result.renamed))
+    return result.plan
+
+
+def _toml(text: str, source: str) -> dict[str, object]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        line, message = _where(str(error), text)
+        wrong, remedy = _in_words(message, text.split("\n")[line - 1])
+        raise file_fault(source, shown(wrong), remedy, line) from None
+    except RecursionError:
+        raise file_fault(source, "the tables are nested too deeply", _BEGINNING) from None
+    except ValueError:  # the parser's int() refuses numbers of thousands of digits
+        raise file_fault(source, "a number has too many digits", "write it shorter") from None
+
+
+def _where(message: str, text: str) -> tuple[int, str]:
+    """Line and bare message of the TOML reader's complaint."""
+    found = _AT_LINE.search(message)
+    if found:
+        line = min(int(found[1]), text.count("\n") + 1)
+        return line, message[: found.start()]
+    return len(text.rstrip().split("\n")), _AT_END.sub(" at the end of the file", message)
+
+
+def _in_words(message: str, line: str) -> tuple[str, str]:
+    """What the TOML reader complains of, and what to write instead."""
+    if _UNQUOTED_TIME.search(line):
+        return "a time without quotes", 'write durations in quotes: "2:00"'
+    twice = _TWICE.match(message)
+    if twice:
+        name = ".".join(re.findall(r"'([^']*)'", twice[1]))
+        return f"[{name}] stands here twice", "keep one of the two"
+    for beginning, wrong, remedy in _COMPLAINTS:
+        if message.startswith(beginning):
+            return wrong, remedy
+    wrong = f"not TOML: {message[:1].lower()}{message[1:]}"
+    return wrong, 'write key = value, texts in quotes: name = "…"'

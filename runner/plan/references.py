@@ -1,0 +1,166 @@
+"""Checks across keys, on the content as it was read.
+
+They look past whatever is wrong with single keys, so that a bad duration does not hide a
+reference to an unknown exercise: what has the wrong form is left to the models' rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from runner.plan.faults import Finding, Loc
+from runner.plan.words import did_you_mean, quoted, shown
+
+Data = dict[str, Any]
+
+
+def table(value: object) -> Data:
+    """The value where it is a table, else an empty one."""
+    return value if isinstance(value, dict) else {}
+
+
+def tables(value: object) -> list[tuple[int, Data]]:
+    """The tables of a list with their positions."""
+    members = value if isinstance(value, list) else []
+    return [(index, member) for index, member in enumerate(members) if isinstance(member, dict)]
+
+
+def text(value: object) -> str:
+    """The value where it is a text, else an empty one."""
+    return value if isinstance(value, str) else ""
+
+
+def texts(value: object) -> list[tuple[int, str]]:
+    """The texts of a list with their positions."""
+    members = value if isinstance(value, list) else []
+    return [(index, member) for index, member in enumerate(members) if isinstance(member, str)]
+
+
+def reference_findings(data: Data) -> Iterator[Finding]:
+    """Ids that nobody has, things named twice, keys of which only one can hold."""
+    exercises = table(data.get("exercise"))
+    for name, exercise in exercises.items():
+        if isinstance(exercise, dict):
+            loc = ("exercise", name)
+            yield from _substitutes(loc, name, exercise, exercises)
+            yield from _station(loc, exercise, data)
+            yield from _muscles(loc, exercise)
+            yield from _effort(loc, exercise)
+            yield from _versions(loc, exercise)
+    sessions = tables(data.get("session"))
+    yield from _twice("session", [(("session", i, "id"), s.get("id")) for i, s in sessions])
+    for index, session in sessions:
+        for place, block in tables(session.get("block")):
+            yield from _block(("session", index, "block", place), block, exercises)
+
+
+def _twice(what: str, ids: Iterable[tuple[Loc, object]]) -> Iterator[Finding]:
+    seen: set[str] = set()
+    for loc, name in ids:
+        if isinstance(name, str):
+            if name in seen:
+                wrong = f"the {what} {quoted(name)} stands here twice"
+                yield Finding(loc, wrong, "write another id, or leave one of them out")
+            seen.add(name)
+
+
+def _substitutes(loc: Loc, name: str, exercise: Data, exercises: Data) -> Iterator[Finding]:
+    others = [other for other in exercises if other != name]
+    named = [((*loc, "instead", i), other) for i, other in texts(exercise.get("instead"))]
+    for place, other in named:
+        if other == name:
+            yield Finding(place, "an exercise cannot stand in for itself", "write another exercise")
+        elif other not in exercises:
+            yield _unknown(place, "exercise", other, others)
+    yield from _twice("substitute", named)
+
+
+def _station(loc: Loc, exercise: Data, data: Data) -> Iterator[Finding]:
+    stations, named = table(data.get("station")), exercise.get("station")
+    if isinstance(named, str) and named not in stations:
+        yield _unknown((*loc, "station"), "station", named, list(stations))
+
+
+def _unknown(loc: Loc, what: str, name: str, options: list[str]) -> Finding:
+    remedy = did_you_mean(name, options)
+    if not options:
+        remedy = f"write a [{what}.{shown(name)}], or leave this out"
+    return Finding(loc, f"there is no {what} {quoted(name)}", remedy)
+
+
+def _muscles(loc: Loc, exercise: Data) -> Iterator[Finding]:
+    prime = {muscle for _, muscle in texts(exercise.get("prime"))}
+    for index, muscle in texts(exercise.get("assist")):
+        if muscle in prime:
+            wrong = f"{quoted(muscle)} is a prime mover and helps too"
+            yield Finding((*loc, "assist", index), wrong, "leave it out of prime or of assist")
+    for key in ("prime", "assist", "both_sides"):
+        named = [((*loc, key, i), muscle) for i, muscle in texts(exercise.get(key))]
+        yield from _twice("muscle", named)
+    if exercise.get("both_sides") and exercise.get("sides", "together") == "together":
+        remedy = 'write sides = "left first", or name the muscles in assist'
+        wrong = "only one-sided work can load a muscle on both sides besides"
+        yield Finding((*loc, "both_sides"), wrong, remedy)
+
+
+def _effort(loc: Loc, exercise: Data) -> Iterator[Finding]:
+    measure = exercise.get("measure", "reps")
+    if measure == "hold":
+        for key in ("reps", "seconds_a_rep", "hard_ceiling"):
+            if key in exercise:
+                yield Finding(
+                    (*loc, key),
+                    "a hold has no repetitions",
+                    'write hold = ["10s", "1:00"], or leave out measure = "hold"',
+                )
+        for index, version in tables(exercise.get("version")):
+            if "tempo" in version:
+                place = (*loc, "version", index, "tempo")
+                yield Finding(place, "a hold has no tempo", "leave it out")
+    elif measure == "reps" and "hold" in exercise:
+        remedy = 'write reps = [8, 30], or measure = "hold"'
+        yield Finding((*loc, "hold"), "this exercise counts repetitions", remedy)
+
+
+def _versions(loc: Loc, exercise: Data) -> Iterator[Finding]:
+    versions = tables(exercise.get("version"))
+    yield from _twice("version", [((*loc, "version", i, "id"), v.get("id")) for i, v in versions])
+    for index, version in versions:
+        ranges = [("load",)] if isinstance(version.get("load"), dict) else []
+        setup = table(version.get("setup"))
+        keys: list[tuple[str, ...]] = [*ranges]
+        keys += [("setup", name) for name, value in setup.items() if isinstance(value, dict)]
+        for key in keys[1:]:
+            place = (*loc, "version", index, *key)
+            remedy = "write one value here, or a version for each of its positions"
+            yield Finding(place, "a second range in one version", remedy)
+
+
+def _block(loc: Loc, block: Data, exercises: Data) -> Iterator[Finding]:
+    items = tables(block.get("do"))
+    named = [((*loc, "do", i, "exercise"), item.get("exercise")) for i, item in items]
+    for place, name in named:
+        # Without any exercise the file has a row that says so; a row for each item adds nothing.
+        if isinstance(name, str) and exercises and name not in exercises:
+            yield _unknown(place, "exercise", name, list(exercises))
+    for finding in _twice("exercise", named):
+        yield Finding(finding.loc, finding.wrong, "write more sets for it, or another block")
+    for index, item in items:
+        yield from _item_versions((*loc, "do", index), item, exercises)
+
+
+def _item_versions(loc: Loc, item: Data, exercises: Data) -> Iterator[Finding]:
+    named, sets = item.get("versions"), item.get("sets")
+    if not isinstance(named, list) or not named:
+        return
+    if isinstance(sets, int) and not isinstance(sets, bool) and len(named) != sets:
+        wrong = f"{len(named)} versions for {sets} sets"
+        remedy = "write one for each set, ramp sets not counted, or leave versions out"
+        yield Finding((*loc, "versions"), wrong, remedy)
+    exercise = exercises.get(text(item.get("exercise")))
+    known = [v.get("id") for _, v in tables(table(exercise).get("version"))]
+    options = [name for name in known if isinstance(name, str)]
+    for index, name in texts(named):
+        if options and name not in options:
+            yield _unknown((*loc, "versions", index), "version", name, options)

@@ -1,0 +1,40 @@
+"""The JSON Schema of plan files, by which an editor completes and checks them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
+from pydantic_core import core_schema
+
+from runner.plan.models import Plan
+
+
+class _FileSchema(GenerateJsonSchema):
+    """Without null: a TOML file leaves a key out."""
+
+    def nullable_schema(self, schema: core_schema.NullableSchema) -> JsonSchemaValue:
+        """The value alone."""
+        return self.generate_inner(schema["schema"])
+
+    def dict_schema(self, schema: core_schema.DictSchema) -> JsonSchemaValue:
+        """A table whose keys have a form has no other keys."""
+        found = super().dict_schema(schema)
+        return {**found, "additionalProperties": False} if "patternProperties" in found else found
+
+    def default_schema(self, schema: core_schema.WithDefaultSchema) -> JsonSchemaValue:
+        """No default of null either."""
+        if schema.get("default") is None:
+            return self.generate_inner(schema["schema"])
+        return super().default_schema(schema)
+
+
+def json_schema() -> dict[str, Any]:
+    """The schema as plain data. What holds across keys is left to `matside check`."""
+    schema = Plan.model_json_schema(schema_generator=_FileSchema)
+    return {
+        "$schema": GenerateJsonSchema.schema_dialect,
+        **schema,
+        "title": "matside plan",
+        "description": "A plan of strength sessions for matside.",
+    }
