@@ -1,0 +1,223 @@
+"""The rows as CSV (RFC 4180), and back.
+
+A text that a spreadsheet would run as a formula gets an apostrophe in front, and one that
+looks as if it had got one gets another, so that taking one off always gives the text again.
+Streams are text, opened with `newline=""` and UTF-8.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Callable, Iterable, Iterator
+from datetime import date, datetime
+from types import UnionType
+from typing import Any, Literal, NoReturn, TextIO, get_args, get_origin, get_type_hints
+
+from runner.core.memory import load_text
+from runner.errors import Exit, MatsideError
+from runner.record.rows import COLUMNS, SetRow
+from runner.record.text import shown
+
+MOST_FAULTS = 1000  # listed of a file; our choice, so that a wrong file ends
+MOST_CHARACTERS = 1 << 24  # of one field that is read
+
+_RISKY = re.compile(r"'*[=+\-@\t\r\n]")
+_GUARDED = re.compile(r"'+[=+\-@\t\r\n]")
+_FIRST_RISKY = frozenset("'=+-@\t\r\n")  # nothing else can begin a risky text
+
+
+def guard(text: str) -> str:
+    """The text made harmless for a spreadsheet."""
+    return f"'{text}" if _RISKY.match(text) else text
+
+
+def unguard(text: str) -> str:
+    """What `guard` was given."""
+    return text[1:] if _GUARDED.match(text) else text
+
+
+# Writing
+
+_HINTS = get_type_hints(SetRow)
+_TEXTS = tuple(i for i, name in enumerate(COLUMNS) if _HINTS[name] is str)
+_SECONDS = tuple(COLUMNS.index(n) for n in ("hold_s", "work_s", "rest_before_s", "recovery_s"))
+_LOAD, _TO_BEAT = COLUMNS.index("load_kg"), COLUMNS.index("to_beat")
+_MEASURE = COLUMNS.index("measure")
+
+
+def write_csv(rows: Iterable[SetRow], stream: TextIO) -> int:
+    """Write a header and the rows; how many rows. The header is written without a row too."""
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    count = 0
+    for row in rows:
+        writer.writerow(_fields(row))
+        count += 1
+    return count
+
+
+def _fields(row: SetRow) -> list[Any]:
+    """The row as the writer takes it: texts guarded, decimals as they are shown."""
+    values: list[Any] = list(row)
+    for index in _TEXTS:
+        text = values[index]
+        if text and text[0] in _FIRST_RISKY:
+            values[index] = guard(text)
+    for index in _SECONDS:
+        if values[index] is not None:
+            values[index] = f"{values[index]:.1f}"
+    values[_LOAD] = load_text(values[_LOAD])
+    if values[_TO_BEAT] is not None:
+        form = ".1f" if values[_MEASURE] == "hold" else ".10g"
+        values[_TO_BEAT] = format(values[_TO_BEAT], form)
+    return values
+
+
+# Reading
+
+Reader = Callable[[str], Any]
+
+
+class _Fault(ValueError):
+    """What is wrong with a field, and what to write instead."""
+
+
+def _whole(text: str) -> int:
+    if not re.fullmatch(r"[0-9]{1,9}", text, re.ASCII):
+        raise _Fault("write a whole number, digits 0 to 9 only")
+    return int(text)
+
+
+def _number(text: str) -> float:
+    if not re.fullmatch(r"-?[0-9]{1,9}(\.[0-9]{1,9})?", text, re.ASCII):
+        raise _Fault("write a number with a decimal point: 12.5")
+    return float(text)
+
+
+def _stamp(text: str) -> str:
+    try:
+        # Only what comes out again as it went in: Python reads more forms than RFC 3339 has.
+        stamp = datetime.fromisoformat(text)
+        parts = "milliseconds" if "." in text else "seconds"
+        if stamp.tzinfo is not None and stamp.isoformat(timespec=parts) == text:
+            return text
+    except ValueError:
+        pass
+    raise _Fault("write a time with its offset: 2026-11-25T06:30:00+01:00")
+
+
+def _week(text: str) -> str:
+    match = re.fullmatch(r"([0-9]{4})-W([0-9]{2})", text, re.ASCII)
+    try:
+        if match is not None:
+            date.fromisocalendar(int(match[1]), int(match[2]), 1)
+            return text
+    except ValueError:
+        pass
+    raise _Fault("write an ISO week: 2026-W48")
+
+
+def _one_of(choices: tuple[str, ...]) -> Reader:
+    def read(text: str) -> str:
+        if text not in choices:
+            raise _Fault(f"write {' or '.join(choices)}")
+        return text
+
+    return read
+
+
+def _or_empty(read: Reader) -> Reader:
+    return lambda text: read(text) if text else None
+
+
+def _filled(read: Reader) -> Reader:
+    def filled(text: str) -> Any:
+        if not text:
+            raise _Fault("it may not be empty")
+        return read(text)
+
+    return filled
+
+
+def _reader(name: str, hint: Any) -> Reader:
+    """How a column is read, by its type in `SetRow`."""
+    if get_origin(hint) is UnionType or type(None) in get_args(hint):
+        inner = next(arg for arg in get_args(hint) if arg is not type(None))
+        return _or_empty(_plain(name, inner))
+    return unguard if hint is str and name not in _FORMS else _filled(_plain(name, hint))
+
+
+def _plain(name: str, hint: Any) -> Reader:
+    if name in _FORMS:
+        return _FORMS[name]
+    if get_origin(hint) is Literal:
+        # `running` is a state of the table, which no file has.
+        return _one_of(tuple(c for c in get_args(hint) if c != "running"))
+    return {int: _whole, float: _number, str: unguard}[hint]
+
+
+_FORMS: dict[str, Reader] = {
+    "session_start": _stamp,
+    "set_start": _stamp,
+    "iso_week": _week,
+}
+_READERS = tuple((name, _reader(name, _HINTS[name])) for name in COLUMNS)
+
+
+def read_csv(stream: TextIO) -> Iterator[SetRow]:
+    """The rows of a file that `write_csv` wrote, one by one.
+
+    Raises MatsideError (65): at once where the header is another, at the end where rows are
+    faulty, with a line for each of them: which line and column, what is wrong, what to write.
+    Faulty rows are not given out. Whoever wants all or nothing takes the whole list first.
+    """
+    csv.field_size_limit(MOST_CHARACTERS)
+    reader = csv.reader(stream, strict=True)
+    found: list[str] = []
+    beyond = 0
+    try:
+        _check_header(next(reader, []))
+        for fields in reader:
+            row = _row(fields)
+            if isinstance(row, SetRow):
+                yield row
+            elif len(found) < MOST_FAULTS:
+                found.append(f"line {reader.line_num}: {row}")
+            else:
+                beyond += 1
+    except (csv.Error, UnicodeDecodeError) as error:
+        found.append(f"line {reader.line_num + 1}: this is no CSV in UTF-8: {shown(error)}")
+    if beyond:
+        found.append(f"and {beyond} faulty rows more")
+    if found:
+        raise MatsideError(*found, code=Exit.DATA)
+
+
+def _check_header(header: list[str]) -> None:
+    if tuple(header) == COLUMNS:
+        return
+    missing = [name for name in COLUMNS if name not in header]
+    unknown = [name for name in header if name not in COLUMNS]
+    if missing:
+        _refuse(f"these columns are missing: {', '.join(missing)}")
+    if unknown:
+        _refuse(f"these columns are unknown: {shown(', '.join(unknown))}")
+    _refuse(f"the columns must stand once each and in this order: {', '.join(COLUMNS)}")
+
+
+def _refuse(why: str) -> NoReturn:
+    raise MatsideError(f"line 1: {why}", code=Exit.DATA)
+
+
+def _row(fields: list[str]) -> SetRow | str:
+    """The row, or what is wrong with it."""
+    if len(fields) != len(COLUMNS):
+        return f"it has {len(fields)} fields; write {len(COLUMNS)}"
+    values, faults = [], []
+    for (name, read), text in zip(_READERS, fields, strict=True):
+        try:
+            values.append(read(text))
+        except _Fault as fault:
+            faults.append(f"{name}: {shown(text[:20])!r}: {fault}")
+    return "; ".join(faults) if faults else SetRow._make(values)

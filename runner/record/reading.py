@@ -1,0 +1,358 @@
+"""What is asked of the past. Each function takes a connection and reads what it needs, once."""
+
+from __future__ import annotations
+
+import difflib
+import json
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from runner.core.course import RECENT, HeldKey, LengthKey, find_rung
+from runner.core.memory import BeatKey, Memory, parse_setup
+from runner.core.session.events import Event, from_data
+from runner.core.workout import Exercise, Rung, Workout
+from runner.record.info import SessionInfo
+from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow
+from runner.record.writing import OWN_COLUMNS
+
+PAGE = 1000  # rows read at a time; our choice
+
+_COLUMNS = ", ".join(
+    [
+        *(f's."{"id" if name == "session_id" else name}"' for name in SESSION_COLUMNS),
+        *(f'r."{name}"' for name in OWN_COLUMNS),
+    ]
+)
+_WIDTH = len(COLUMNS)
+
+_INFO = """SELECT s.id, s.plan, p.content, s.plan_hash, s.session, s.trainee, s.started_utc,
+    s.offset_s, s.zone, s.local_date, s.version, s.trial, s.key
+    FROM session s JOIN plan p ON p.hash = s.plan_hash"""
+
+
+class NotAsWritten(Exception):
+    """The file holds a value that no version of this program writes."""
+
+
+@contextmanager
+def _as_written(what: str) -> Iterator[None]:
+    """Tell values that were damaged from a fault of this program's own."""
+    try:
+        yield
+    except (ValueError, TypeError, KeyError) as error:
+        raise NotAsWritten(f"{what} cannot be read ({type(error).__name__})") from error
+
+
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """A session that was cut off: what it is, and its events from number 1 on."""
+
+    info: SessionInfo
+    events: tuple[Event, ...]
+
+    @property
+    def next_seq(self) -> int:
+        """The number of the event to come."""
+        return len(self.events) + 1
+
+
+def session_key(connection: sqlite3.Connection, session_id: str) -> int | None:
+    """The key of a session in the tables, None where there is no such session."""
+    found = connection.execute("SELECT key FROM session WHERE id = ?", (session_id,)).fetchone()
+    return None if found is None else int(found[0])
+
+
+def info(connection: sqlite3.Connection, session_id: str) -> SessionInfo | None:
+    """A session as it was opened, None where there is no such session."""
+    found = connection.execute(f"{_INFO} WHERE s.id = ?", (session_id,)).fetchone()
+    return None if found is None else _info_of(found)
+
+
+def _info_of(row: Sequence[str]) -> SessionInfo:
+    id_, plan, text, hash_, session, trainee, started, offset, zone, day, version, trial = row[:12]
+    with _as_written(f"session {id_}"):
+        return SessionInfo(
+            id_,
+            plan,
+            text,
+            hash_,
+            session,
+            trainee,
+            datetime.fromisoformat(started),
+            int(offset),
+            zone,
+            date.fromisoformat(day),
+            version,
+            bool(trial),
+        )
+
+
+def events(connection: sqlite3.Connection, key: int) -> tuple[Event, ...]:
+    """A session's events in their order."""
+    found = connection.execute(
+        "SELECT name, at, act, data FROM event WHERE session = ? ORDER BY seq", (key,)
+    )
+    with _as_written("an event"):
+        return tuple(from_data(name, at, act, json.loads(data)) for name, at, act, data in found)
+
+
+def unfinished(connection: sqlite3.Connection, trainee: str, plan: str) -> Unfinished | None:
+    """The trainee's newest open session of that plan."""
+    found = connection.execute(
+        f"""{_INFO} WHERE s.trainee = ? AND s.plan = ? AND s.status = 'open'
+        ORDER BY s.started_utc DESC, s.key DESC LIMIT 1""",
+        (trainee, plan),
+    ).fetchone()
+    if found is None:
+        return None
+    return Unfinished(_info_of(found), events(connection, found[12]))
+
+
+def memory(connection: sqlite3.Connection, trainee: str, workout: Workout) -> Memory:
+    """What is known of a trainee for one session: of its exercises and all their substitutes."""
+    held: dict[HeldKey, int] = {}
+    lengths: dict[LengthKey, tuple[float, ...]] = {}
+    to_beat: dict[BeatKey, float] = {}
+    for exercise in reachable(workout):
+        held.update(_held(connection, trainee, exercise))
+        lengths.update(_lengths(connection, trainee, exercise))
+        to_beat.update(_to_beat(connection, trainee, exercise))
+    return Memory(held, lengths, to_beat)
+
+
+def reachable(workout: Workout) -> list[Exercise]:
+    """The exercises that a session can come to: those planned, and by swaps from them."""
+    names = [item.exercise for block in workout.blocks for item in block.items]
+    reached: dict[str, Exercise] = {}
+    while names:
+        name = names.pop()
+        if name not in reached:
+            reached[name] = workout.exercises[name]
+            names.extend(reached[name].instead)
+    return list(reached.values())
+
+
+def _held(
+    connection: sqlite3.Connection, trainee: str, exercise: Exercise
+) -> Iterator[tuple[HeldKey, int]]:
+    """The latest of each group of sets; a version that the ladder no longer has is none."""
+    latest = connection.execute(
+        """SELECT "group", version, setup, load_kg FROM held
+           WHERE trainee = ? AND exercise = ? ORDER BY "group", key""",
+        (trainee, exercise.id),
+    )
+    versions = {rung.version for rung in exercise.ladder}
+    for group, version, setup, load in latest:
+        if version in versions:
+            rung = Rung(version, "", parse_setup(setup), load)
+            yield (exercise.id, group), find_rung(exercise, rung)
+
+
+def _lengths(
+    connection: sqlite3.Connection, trainee: str, exercise: Exercise
+) -> Iterator[tuple[LengthKey, tuple[float, ...]]]:
+    kinds = dict.fromkeys((rung.version, rung.tempo or "") for rung in exercise.ladder)
+    for version, tempo in kinds:
+        for side in exercise.side_order:
+            found = connection.execute(
+                """SELECT work_s FROM set_row
+                   WHERE trainee = ? AND exercise = ? AND version = ? AND tempo = ? AND side = ?
+                   AND status = 'done' AND kind = 'work' AND work_s IS NOT NULL
+                   ORDER BY place DESC LIMIT ?""",
+                (trainee, exercise.id, version, tempo, side, RECENT),
+            ).fetchall()
+            if found:
+                yield (exercise.id, version, tempo, side), tuple(w for (w,) in reversed(found))
+
+
+NEXT_KEY = """SELECT version, setup, load, tempo, "set", side, coalesce(reps, hold_s)
+    FROM set_row WHERE counts = 1 AND trainee = ? AND exercise = ?
+    AND (version, setup, load, tempo, "set", side) > (?, ?, ?, ?, ?, ?)
+    ORDER BY version, setup, load, tempo, "set", side, place DESC LIMIT 1"""
+
+
+def _to_beat(
+    connection: sqlite3.Connection, trainee: str, exercise: Exercise
+) -> Iterator[tuple[BeatKey, float]]:
+    """The newest count under every key, by one seek a key: the past's length costs nothing."""
+    key: tuple[str, str, str, str, int, str] = ("", "", "", "", 0, "")
+    while True:
+        found = connection.execute(NEXT_KEY, (trainee, exercise.id, *key)).fetchone()
+        if found is None:
+            return
+        version, setup, load, tempo, number, side, value = found
+        key = (version, setup, load, tempo, number, side)
+        yield (exercise.id, version, setup, load, tempo, number, side), float(value)
+
+
+def next_session(
+    connection: sqlite3.Connection, trainee: str, plan: str, ids: Sequence[str]
+) -> str:
+    """The session after the last one closed, going round; the first where there is none.
+
+    A closed session that the plan no longer has is passed over.
+    """
+    closed = connection.execute(
+        """SELECT session FROM session WHERE trainee = ? AND plan = ? AND status = 'closed'
+           ORDER BY started_utc DESC, key DESC""",
+        (trainee, plan),
+    )
+    for (last,) in closed:
+        if last in ids:
+            return ids[(ids.index(last) + 1) % len(ids)]
+    return ids[0]
+
+
+def last_time(
+    connection: sqlite3.Connection, trainee: str, plan: str, session: str
+) -> list[SetRow]:
+    """The rows of the last closed session of that kind in which a set was done."""
+    found = connection.execute(
+        """SELECT key FROM session s
+           WHERE trainee = ? AND plan = ? AND status = 'closed' AND session = ?
+           AND EXISTS (SELECT 1 FROM set_row r WHERE r.session = s.key AND r.status = 'done')
+           ORDER BY started_utc DESC, key DESC LIMIT 1""",
+        (trainee, plan, session),
+    ).fetchone()
+    return [] if found is None else session_rows(connection, found[0])
+
+
+def session_rows(connection: sqlite3.Connection, key: int) -> list[SetRow]:
+    """The rows of one session in their order, without a bout still running."""
+    found = connection.execute(
+        f"""SELECT {_COLUMNS} FROM set_row r JOIN session s ON s.key = r.session
+        WHERE r.session = ? AND r.status <> 'running' ORDER BY r.entry""",  # noqa: S608 - names of columns
+        (key,),
+    )
+    return [SetRow._make(row) for row in found]
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """Which rows are wanted; None for all. Local dates of the sessions, both included."""
+
+    trainee: str | None = None
+    plan: str | None = None
+    since: date | None = None
+    until: date | None = None
+
+    @property
+    def values(self) -> dict[str, str | int]:
+        """The parameters of the conditions."""
+        given = {
+            "trainee": self.trainee,
+            "plan": self.plan,
+            "since": self.since,
+            "until": self.until,
+        }
+        return {name: str(value) for name, value in given.items() if value is not None}
+
+    @property
+    def index(self) -> str:
+        """The condition that chooses the index by which rows are read, in their order."""
+        return "" if self.trainee is None else "r.trainee = :trainee AND "
+
+    @property
+    def condition(self) -> str:
+        """What else must be true of a row."""
+        tests = {
+            "plan": "s.plan = :plan",
+            "since": "s.local_date >= :since",
+            "until": "s.local_date <= :until",
+        }
+        return "".join(f" AND {test}" for name, test in tests.items() if name in self.values)
+
+
+_PLACE = "(r.place, r.session, r.entry)"
+_AFTER = f"{_PLACE} > (:place, :session, :entry)"
+_UP_TO = f" AND {_PLACE} <= (:to_place, :to_session, :to_entry)"
+_ORDER = "ORDER BY r.place, r.session, r.entry"
+
+
+def rows(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetRow]:
+    """All rows by the start of their sets; those left out stand in their order in the session.
+
+    Read page by page, each a short transaction, so that a slow reader never keeps a session
+    from writing. A session that goes on meanwhile appears as it was when its rows were read.
+    """
+    seen: dict[int, int] = {}  # of open sessions: the last entry given out
+    for page in _pages(connection, wanted):
+        for row in page:
+            status, session, entry = row[_WIDTH:]
+            if status == "open":
+                # Undone and done again while this is read, a set must not come twice.
+                if entry <= seen.get(session, 0):
+                    continue
+                seen[session] = entry
+            yield SetRow._make(row[:_WIDTH])
+
+
+def _pages(connection: sqlite3.Connection, wanted: Filter) -> Iterator[list[tuple[Any, ...]]]:
+    """So many rows of the index at a time, of those the wanted ones, in their order."""
+    end_of_page = f"""SELECT place, session, entry FROM set_row r
+        WHERE {wanted.index}{_AFTER} {_ORDER} LIMIT 1 OFFSET {PAGE - 1}"""  # noqa: S608 - constants
+    query = f"""SELECT {_COLUMNS}, s.status, r.session, r.entry
+        FROM set_row r CROSS JOIN session s ON s.key = r.session
+        WHERE {wanted.index}{_AFTER}{{}} AND r.status <> 'running'{wanted.condition}
+        {_ORDER}"""  # noqa: S608 - constants
+    values = wanted.values
+    values["place"], values["session"], values["entry"] = -(2**62), 0, 0
+    while True:
+        end = connection.execute(end_of_page, values).fetchone()
+        if end is None:
+            yield connection.execute(query.format(""), values).fetchall()
+            return
+        values["to_place"], values["to_session"], values["to_entry"] = end
+        yield connection.execute(query.format(_UP_TO), values).fetchall()
+        values["place"], values["session"], values["entry"] = end
+
+
+def trainees(connection: sqlite3.Connection) -> list[str]:
+    """Everybody who is known."""
+    return [name for (name,) in connection.execute("SELECT name FROM trainee ORDER BY name")]
+
+
+def plans(connection: sqlite3.Connection) -> list[str]:
+    """The titles of all plans that a session was opened from."""
+    found = connection.execute("SELECT DISTINCT plan FROM session ORDER BY plan")
+    return [title for (title,) in found]
+
+
+def similar(connection: sqlite3.Connection, name: str) -> list[str]:
+    """Known names near to `name`, the nearest first, without itself; case does not count."""
+    by_fold: dict[str, list[str]] = {}
+    for known in trainees(connection):
+        if known != name:
+            by_fold.setdefault(known.casefold(), []).append(known)
+    near = difflib.get_close_matches(name.casefold(), by_fold, n=5, cutoff=0.6)
+    return [known for fold in near for known in by_fold[fold]]
+
+
+def body_mass(connection: sqlite3.Connection, trainee: str) -> tuple[float, date] | None:
+    """The trainee's last body mass in kg, with its date."""
+    found = connection.execute(
+        "SELECT mass_kg, mass_date FROM trainee WHERE name = ? AND mass_kg IS NOT NULL", (trainee,)
+    ).fetchone()
+    return None if found is None else (float(found[0]), date.fromisoformat(found[1]))
+
+
+def acknowledged(connection: sqlite3.Connection, trainee: str, plan: str) -> set[str]:
+    """The cautions of that plan that the trainee has acknowledged."""
+    found = connection.execute(
+        "SELECT caution FROM acknowledged WHERE trainee = ? AND plan = ?", (trainee, plan)
+    )
+    return {caution for (caution,) in found}
+
+
+def integrity(connection: sqlite3.Connection) -> str:
+    """`ok`, or what SQLite's own checks say, a line each."""
+    faults = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
+    faults += [
+        f"{table}: row {row} refers to no {parent}"
+        for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check")
+    ]
+    return "ok" if faults == ["ok"] else "\n".join(f for f in faults if f != "ok")

@@ -1,0 +1,142 @@
+"""One row for each side of each set, derived from a session's state. Pure.
+
+The fields of `SetRow`, in their order, are the columns of the CSV: this is the one list of
+them, and the readers and writers of tables and files go by its names and types.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+from runner.core.memory import setup_text
+from runner.core.session.events import Who, YesNo
+from runner.core.session.state import Row, RowStatus, State
+from runner.core.workout import Measure, SetKind, Side
+from runner.record.info import SessionInfo
+from runner.record.text import clean
+
+
+class SetRow(NamedTuple):
+    """One side of a set. A `str` is free text, "" for none; elsewhere None stands for empty.
+
+    Seconds have one decimal; times are RFC 3339 in local time with its offset.
+    """
+
+    session_id: str
+    session_start: str
+    iso_week: str  # 2026-W48, by the local date
+    plan: str
+    session: str
+    trainee: str
+    block: int
+    round: int
+    exercise: str
+    exercise_name: str
+    prime_movers: str  # muscle ids, `;` between
+    synergists: str
+    version: str
+    setup: str  # `name=value unit`, `;` between
+    load_kg: float | None
+    set: int
+    kind: SetKind
+    side: Side
+    status: RowStatus  # `running` in the table alone, never in an export
+    measure: Measure
+    reps: int | None
+    hold_s: float | None
+    reserve: int | None
+    reserve_aimed: int
+    set_start: str | None  # with milliseconds
+    started_by: Who | None
+    work_s: float | None
+    rest_before_s: float | None
+    recovery_s: float | None
+    to_beat: float | None  # repetitions or seconds
+    beaten: YesNo | None
+    tempo: str
+    pain: Literal["yes"] | None
+    note: str
+    corrected: YesNo
+
+
+COLUMNS = SetRow._fields
+SESSION_COLUMNS = COLUMNS[: COLUMNS.index("block")]  # the same for all rows of a session
+
+
+def with_places(info: SessionInfo, state: State) -> list[tuple[Row, int]]:
+    """The rows of a state, each with its place in the file: milliseconds since 1970 UTC.
+
+    A skipped set has no start; it stands where the last set begun before it does, or at the
+    session's start, and its running number keeps the order there.
+    """
+    seconds = 0.0
+    placed = []
+    for row in state.rows:
+        seconds = seconds if row.start is None else row.start
+        placed.append((row, round(info.utc(seconds).timestamp() * 1000)))
+    return placed
+
+
+def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
+    """One row of a state as the record has it.
+
+    A bout under way has the status `running` and no end yet. The table keeps such a row, for
+    it is there after a crash. An export leaves it out until the bout has ended: neither `done`
+    nor `broken` would be true of it.
+    """
+    slot, exercise = row.slot, state.exercise(row)
+    hold = exercise.measure == "hold"
+    value = row.value if row.counted else None
+    hold_s = _tenth(value) if hold else None
+    reps = None if hold or value is None else round(value)
+    to_beat = _tenth(row.to_beat)
+    return SetRow(
+        session_id=info.id,
+        session_start=info.local(0).isoformat(timespec="seconds"),
+        iso_week=info.iso_week,
+        plan=info.plan,
+        session=info.session,
+        trainee=info.trainee,
+        block=slot.block,
+        round=slot.round,
+        exercise=exercise.id,
+        exercise_name=exercise.name,
+        prime_movers=";".join(exercise.prime),
+        synergists=";".join(exercise.assist),
+        version=slot.rung.version,
+        setup=setup_text(slot.rung.setup),
+        load_kg=slot.rung.load,
+        set=slot.number,
+        kind=slot.kind,
+        side=row.side,
+        status=row.status,
+        measure=exercise.measure,
+        reps=reps,
+        hold_s=hold_s,
+        reserve=row.reserve,
+        reserve_aimed=exercise.reserve,
+        set_start=(
+            None if row.start is None else info.local(row.start).isoformat(timespec="milliseconds")
+        ),
+        started_by=row.started_by,
+        work_s=_tenth(row.work),
+        rest_before_s=_tenth(row.rest_before),
+        recovery_s=_tenth(row.recovery),
+        to_beat=to_beat,
+        beaten=_beaten(row, hold_s if hold else reps, to_beat),
+        tempo=slot.rung.tempo or "",
+        pain="yes" if row.pain else None,
+        note=clean(row.note),
+        corrected="yes" if row.corrected else "no",
+    )
+
+
+def _beaten(row: Row, value: float | None, to_beat: float | None) -> YesNo | None:
+    """By the numbers as they are kept, so that a row never contradicts itself."""
+    if value is None or to_beat is None or row.pain:
+        return None
+    return "yes" if value > to_beat else "no"
+
+
+def _tenth(seconds: float | None) -> float | None:
+    return None if seconds is None else round(seconds, 1)

@@ -1,0 +1,181 @@
+"""The tables, and how a file of an earlier form becomes one of today's.
+
+`PRAGMA user_version` holds the form, `application_id` says that the file is ours. A migration
+and its new version are one transaction, so a file is never between two forms. What a
+migration says is never changed once it has been released; a new form is a new migration.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from pathlib import Path
+
+from runner.record import faults
+
+APPLICATION_ID = 0x6D617473  # "mats"
+
+Migration = Sequence[str]
+
+_FIRST: Migration = (
+    # A plan's content is kept once for all sessions that were run from it.
+    "CREATE TABLE plan (hash TEXT PRIMARY KEY NOT NULL, content TEXT NOT NULL) WITHOUT ROWID",
+    """CREATE TABLE trainee (
+        name TEXT PRIMARY KEY NOT NULL,
+        mass_kg REAL,
+        mass_date TEXT
+    ) WITHOUT ROWID""",
+    """CREATE TABLE session (
+        key INTEGER PRIMARY KEY,
+        id TEXT NOT NULL UNIQUE,
+        plan TEXT NOT NULL,
+        plan_hash TEXT NOT NULL REFERENCES plan (hash),
+        session TEXT NOT NULL,
+        trainee TEXT NOT NULL REFERENCES trainee (name),
+        started_utc TEXT NOT NULL,
+        session_start TEXT NOT NULL, -- the same in local time, as exported
+        offset_s INTEGER NOT NULL,
+        zone TEXT NOT NULL,
+        local_date TEXT NOT NULL,
+        iso_week TEXT NOT NULL, -- SQLite before 3.46 cannot compute it
+        version TEXT NOT NULL,
+        trial INTEGER NOT NULL CHECK (trial IN (0, 1)),
+        ended_utc TEXT,
+        ended_offset_s INTEGER,
+        ended_local_date TEXT,
+        status TEXT NOT NULL DEFAULT 'open' CHECK (status IN ('open', 'closed')),
+        complete TEXT CHECK (complete IN ('yes', 'no')),
+        mass_kg REAL,
+        rpe REAL,
+        note TEXT NOT NULL DEFAULT ''
+    )""",
+    "CREATE INDEX session_of_trainee ON session (trainee, plan, status, started_utc)",
+    """CREATE TABLE event (
+        session INTEGER NOT NULL REFERENCES session (key),
+        seq INTEGER NOT NULL, -- 1, 2, ... without gaps
+        at REAL NOT NULL, -- session seconds
+        utc TEXT NOT NULL,
+        act INTEGER NOT NULL,
+        name TEXT NOT NULL,
+        data TEXT NOT NULL, -- JSON object of the event's own fields
+        PRIMARY KEY (session, seq)
+    ) WITHOUT ROWID""",
+    """CREATE TABLE set_row (
+        session INTEGER NOT NULL REFERENCES session (key),
+        entry INTEGER NOT NULL, -- running number in the session
+        place INTEGER NOT NULL, -- start in ms since 1970; a skipped set's: of the one before
+        trainee TEXT NOT NULL REFERENCES trainee (name),
+        load TEXT NOT NULL, -- load_kg as text, for an index without NULL
+        counts INTEGER NOT NULL CHECK (counts IN (0, 1)), -- can be held against the next time
+        block INTEGER NOT NULL,
+        round INTEGER NOT NULL,
+        exercise TEXT NOT NULL,
+        exercise_name TEXT NOT NULL,
+        prime_movers TEXT NOT NULL,
+        synergists TEXT NOT NULL,
+        version TEXT NOT NULL,
+        setup TEXT NOT NULL,
+        load_kg REAL,
+        "set" INTEGER NOT NULL,
+        kind TEXT NOT NULL CHECK (kind IN ('work', 'ramp')),
+        side TEXT NOT NULL CHECK (side IN ('both', 'left', 'right')),
+        status TEXT NOT NULL CHECK (status IN ('running', 'done', 'broken', 'skipped')),
+        measure TEXT NOT NULL CHECK (measure IN ('reps', 'hold')),
+        reps INTEGER,
+        hold_s REAL,
+        reserve INTEGER,
+        reserve_aimed INTEGER NOT NULL,
+        set_start TEXT,
+        started_by TEXT CHECK (started_by IN ('clock', 'person')),
+        work_s REAL,
+        rest_before_s REAL,
+        recovery_s REAL,
+        to_beat REAL,
+        beaten TEXT CHECK (beaten IN ('yes', 'no')),
+        tempo TEXT NOT NULL,
+        pain TEXT CHECK (pain = 'yes'),
+        note TEXT NOT NULL,
+        corrected TEXT NOT NULL CHECK (corrected IN ('yes', 'no')),
+        PRIMARY KEY (session, entry)
+    ) WITHOUT ROWID""",
+    "CREATE INDEX set_row_in_order ON set_row (place, session, entry)",
+    "CREATE INDEX set_row_of_trainee ON set_row (trainee, place, session, entry)",
+    # Each key's newest row is the first of its rows: one seek a key, however long the past.
+    """CREATE INDEX set_row_last_time ON set_row
+        (trainee, exercise, version, setup, load, tempo, "set", side, place DESC)
+        WHERE counts = 1""",
+    """CREATE INDEX set_row_lengths ON set_row
+        (trainee, exercise, version, tempo, side, place DESC)
+        WHERE status = 'done' AND kind = 'work' AND work_s IS NOT NULL""",
+    """CREATE TABLE acknowledged (
+        trainee TEXT NOT NULL REFERENCES trainee (name),
+        plan TEXT NOT NULL,
+        caution TEXT NOT NULL,
+        utc TEXT NOT NULL,
+        PRIMARY KEY (trainee, plan, caution)
+    ) WITHOUT ROWID""",
+    """CREATE TABLE held (
+        key INTEGER PRIMARY KEY, -- the latest is in force
+        trainee TEXT NOT NULL REFERENCES trainee (name),
+        exercise TEXT NOT NULL,
+        "group" TEXT NOT NULL, -- of sets: '' or the version that the plan names for them
+        version TEXT NOT NULL,
+        setup TEXT NOT NULL,
+        load_kg REAL,
+        since TEXT NOT NULL, -- UTC
+        reason TEXT NOT NULL,
+        session INTEGER NOT NULL REFERENCES session (key)
+    )""",
+    'CREATE INDEX held_of_trainee ON held (trainee, exercise, "group", key)',
+)
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST,)
+VERSION = len(MIGRATIONS)
+
+
+def form_of(connection: sqlite3.Connection) -> tuple[int, int]:
+    """The file's application id and form; (0, 0) of an empty file."""
+    return _pragma(connection, "application_id"), _pragma(connection, "user_version")
+
+
+def check(connection: sqlite3.Connection, path: Path | str) -> int:
+    """The form of a record of ours, 0 of an empty file. Raises MatsideError for anything else."""
+    application, form = form_of(connection)
+    if application == 0 and form == 0 and not _has_content(connection):
+        return 0
+    if application != APPLICATION_ID or form < 1:
+        raise faults.not_ours(path, "it is a database of another program")
+    if form > VERSION:
+        raise faults.newer(path, form, VERSION)
+    return form
+
+
+def migrate(connection: sqlite3.Connection, migrations: Sequence[Migration] = MIGRATIONS) -> None:
+    """Bring the file to the last form of `migrations`, each in a transaction of its own."""
+    for form, migration in enumerate(migrations, 1):
+        if _pragma(connection, "user_version") < form:
+            _apply(connection, form, migration)
+
+
+def _apply(connection: sqlite3.Connection, form: int, migration: Migration) -> None:
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        # Another program may have done it while this one waited for the lock.
+        if _pragma(connection, "user_version") < form:
+            for statement in migration:
+                connection.execute(statement)
+            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+            connection.execute(f"PRAGMA user_version = {form}")
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
+def _pragma(connection: sqlite3.Connection, name: str) -> int:
+    return int(connection.execute(f"PRAGMA {name}").fetchone()[0])
+
+
+def _has_content(connection: sqlite3.Connection) -> bool:
+    return connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is not None

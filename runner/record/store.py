@@ -1,0 +1,325 @@
+"""`Record`: the one file that everything is kept in, as the rest of the program uses it."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing, contextmanager, suppress
+from datetime import date, datetime
+from pathlib import Path
+from typing import Self
+
+from runner.core.memory import Memory
+from runner.core.session.events import Event
+from runner.core.session.state import State
+from runner.core.workout import Workout
+from runner.errors import MatsideError
+from runner.record import faults, files, reading, schema, writing
+from runner.record.faults import Unwritable
+from runner.record.info import SessionInfo, utc_text
+from runner.record.reading import Unfinished
+from runner.record.rows import SetRow
+from runner.record.text import trainee_name
+
+__all__ = ["Record", "Unfinished", "Unwritable"]
+
+_IN_MEMORY = "(memory)"
+
+
+class Record:
+    """An open record. Use it from one thread; close it, or use it as a context manager.
+
+    Writing raises Unwritable where the file cannot be written now (read-only, full, locked,
+    damaged); nothing of that call is kept then, and the same call may be made again, on this
+    record or on one in memory. Reading raises MatsideError where the file is damaged.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, path: Path | None) -> None:
+        self.path = path  # None in memory
+        self._connection = connection
+        self._sessions: dict[str, tuple[int, SessionInfo]] = {}
+        self._written: dict[str, writing.Written] = {}
+
+    @classmethod
+    def open(cls, path: Path, *, create: bool = True) -> Self:
+        """Open a record for reading and writing; brings one of an earlier form up to date.
+
+        Raises Unwritable where a session cannot be kept in it, and MatsideError where the file
+        is something else, damaged or newer (65), or is missing and not to be made (66).
+        """
+        files.prepare(path, create=create)
+        with _faults(path, writing=False):
+            connection = files.connect(path)
+        try:
+            with _faults(path, writing=False):
+                schema.check(connection, path)
+                files.make_durable(connection)
+                schema.migrate(connection)
+                _try_to_write(connection)
+        except BaseException:
+            connection.close()
+            raise
+        return cls(connection, path)
+
+    @classmethod
+    def open_readonly(cls, path: Path) -> Self:
+        """Open a record for reading; never makes or changes the file.
+
+        A missing or empty file is an empty record in memory; one of an earlier form is read
+        from a copy in memory that is brought up to date.
+        """
+        connection = _open_to_read(path)
+        if connection is None:
+            return cls.in_memory()
+        return cls(*connection)
+
+    @classmethod
+    def in_memory(cls, copy_of: Path | None = None) -> Self:
+        """A record that ends with the program.
+
+        `copy_of`: begin with what that file holds, as far as it can be read, so that a session
+        that cannot be kept still knows its history.
+        """
+        if copy_of is not None:
+            with suppress(MatsideError):
+                return cls(_copy_of(copy_of), None)
+        return cls(_empty(), None)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file. Closing twice does no harm."""
+        self._connection.close()
+
+    # Writing
+
+    def start(self, info: SessionInfo) -> None:
+        """Let a session be known, before its first event. Again does nothing."""
+        with self._transaction():
+            key = reading.session_key(self._connection, info.id)
+            if key is None:
+                key = writing.insert_session(self._connection, info)
+            elif reading.info(self._connection, info.id) != info:
+                raise faults.continued_elsewhere(self._shown_path, info.id)
+        self._sessions[info.id] = (key, info)
+
+    def append(
+        self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State
+    ) -> None:
+        """Keep events, and what they have made of the session, in one transaction.
+
+        Events are numbered 1, 2, … within the session; those on file already are passed over,
+        so the same call may be made again. `state` is the one after the last of them.
+
+        Raises Unwritable, also where another program has gone on with the session (its events
+        stay, ours are not kept); KeyError for a session not started; ValueError where a number
+        is left out.
+        """
+        key, info = self._session(session_id)
+        with self._transaction():
+            try:
+                new = writing.append_events(self._connection, key, info, numbered_events)
+            except writing.Conflict:
+                raise faults.continued_elsewhere(self._shown_path, session_id) from None
+            if not new:
+                return
+            before = self._written.get(session_id)
+            written = writing.write_state(self._connection, key, info, state, before)
+        self._written[session_id] = written
+
+    def acknowledge(
+        self, trainee: str, plan_title: str, texts: Iterable[str], utc: datetime
+    ) -> None:
+        """Keep that the trainee has acknowledged these cautions, at an aware instant."""
+        name = trainee_name(trainee)
+        with self._transaction():
+            writing.insert_trainee(self._connection, name)
+            self._connection.executemany(
+                "INSERT OR IGNORE INTO acknowledged VALUES (?, ?, ?, ?)",
+                [(name, plan_title, text, utc_text(utc)) for text in texts],
+            )
+
+    # The past of a trainee
+
+    def memory(self, trainee: str, workout: Workout) -> Memory:
+        """Versions held, lengths and counts to beat, for one session of a plan."""
+        with self._reading():
+            return reading.memory(self._connection, trainee_name(trainee), workout)
+
+    def unfinished(self, trainee: str, plan_title: str) -> Unfinished | None:
+        """The trainee's newest session of that plan that was cut off."""
+        with self._reading():
+            return reading.unfinished(self._connection, trainee_name(trainee), plan_title)
+
+    def next_session(self, trainee: str, plan_title: str, ids: Sequence[str]) -> str:
+        """Which of the plan's sessions `ids` is due: the one after the last closed."""
+        with self._reading():
+            return reading.next_session(self._connection, trainee_name(trainee), plan_title, ids)
+
+    def last_time(self, trainee: str, plan_title: str, session_id: str) -> list[SetRow]:
+        """What was done in the last closed session `session_id` of the plan; empty for nothing."""
+        with self._reading():
+            name = trainee_name(trainee)
+            return reading.last_time(self._connection, name, plan_title, session_id)
+
+    def acknowledged(self, trainee: str, plan_title: str) -> set[str]:
+        """The cautions of that plan that the trainee has acknowledged."""
+        with self._reading():
+            return reading.acknowledged(self._connection, trainee_name(trainee), plan_title)
+
+    def body_mass(self, trainee: str) -> tuple[float, date] | None:
+        """The trainee's last body mass in kg, with its date."""
+        with self._reading():
+            return reading.body_mass(self._connection, trainee_name(trainee))
+
+    # Everybody
+
+    def plans(self) -> list[str]:
+        """The titles of all plans that a session was opened from."""
+        with self._reading():
+            return reading.plans(self._connection)
+
+    def trainees(self) -> list[str]:
+        """Everybody who is known, by name."""
+        with self._reading():
+            return reading.trainees(self._connection)
+
+    def similar(self, name: str) -> list[str]:
+        """Known names near to `name`, the nearest first, without itself."""
+        with self._reading():
+            return reading.similar(self._connection, trainee_name(name))
+
+    def rows(
+        self,
+        *,
+        trainee: str | None = None,
+        plan: str | None = None,
+        since: date | None = None,
+        until: date | None = None,
+    ) -> Iterator[SetRow]:
+        """All rows by the start of their sets, streamed; `plan` is a title.
+
+        Local dates of the sessions, both included. A bout still running has none yet.
+        """
+        name = None if trainee is None else trainee_name(trainee)
+        with self._reading():
+            wanted = reading.Filter(name, plan, since, until)
+            yield from reading.rows(self._connection, wanted)
+
+    def session_rows(self, session_id: str) -> list[SetRow]:
+        """The rows of one session in their order; empty for an unknown one."""
+        with self._reading():
+            key = reading.session_key(self._connection, session_id)
+            return [] if key is None else reading.session_rows(self._connection, key)
+
+    def events(self, session_id: str) -> tuple[Event, ...]:
+        """The events of one session in their order; empty for an unknown one."""
+        with self._reading():
+            key = reading.session_key(self._connection, session_id)
+            return () if key is None else reading.events(self._connection, key)
+
+    def integrity(self) -> str:
+        """`ok`, or what SQLite's own checks say, a line each."""
+        with self._reading():
+            return reading.integrity(self._connection)
+
+    # Inside
+
+    @property
+    def _shown_path(self) -> Path | str:
+        return self.path or _IN_MEMORY
+
+    def _session(self, session_id: str) -> tuple[int, SessionInfo]:
+        if session_id not in self._sessions:
+            with self._reading():
+                key = reading.session_key(self._connection, session_id)
+                info = reading.info(self._connection, session_id)
+            if key is None or info is None:
+                raise KeyError(session_id)
+            self._sessions[session_id] = (key, info)
+        return self._sessions[session_id]
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        with _faults(self._shown_path, writing=True):
+            # Immediate: the lock is waited for here, never refused half way.
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._connection.execute("COMMIT")
+            except BaseException:
+                if self._connection.in_transaction:  # SQLite may have ended it itself
+                    self._connection.execute("ROLLBACK")
+                raise
+
+    @contextmanager
+    def _reading(self) -> Iterator[None]:
+        with _faults(self._shown_path, writing=False):
+            yield
+
+
+@contextmanager
+def _faults(path: Path | str, *, writing: bool) -> Iterator[None]:
+    """Raise SQLite's errors as faults that a person can mend."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        fault = faults.from_sqlite(path, error, writing=writing)
+        if fault is None:
+            raise
+        raise fault from error
+    except reading.NotAsWritten as error:
+        if writing:
+            raise faults.unwritable(path, str(error)) from error
+        raise faults.damaged(path, str(error)) from error
+
+
+def _try_to_write(connection: sqlite3.Connection) -> None:
+    """Commit without changing anything, so that a file that cannot be written shows now."""
+    connection.execute("BEGIN IMMEDIATE")
+    _, form = schema.form_of(connection)
+    connection.execute(f"PRAGMA user_version = {form}")
+    connection.execute("COMMIT")
+
+
+def _open_to_read(path: Path) -> tuple[sqlite3.Connection, Path | None] | None:
+    """The file, or a copy in memory of one of an earlier form; None where there is none."""
+    with _faults(path, writing=False):
+        connection = files.connect_to_read(path)
+        if connection is None:
+            return None
+        keep = False
+        try:
+            keep = schema.check(connection, path) == schema.VERSION
+            return (connection, path) if keep else (_copy(connection), None)
+        finally:
+            if not keep:
+                connection.close()
+
+
+def _copy_of(path: Path) -> sqlite3.Connection:
+    """What the file holds, in memory."""
+    source = _open_to_read(path)
+    if source is None or source[1] is None:
+        return _empty() if source is None else source[0]
+    with _faults(path, writing=False), closing(source[0]) as connection:
+        return _copy(connection)
+
+
+def _empty() -> sqlite3.Connection:
+    """A record without a file."""
+    connection = files.connect_to_memory()
+    schema.migrate(connection)
+    return connection
+
+
+def _copy(source: sqlite3.Connection) -> sqlite3.Connection:
+    """The same in memory, brought up to date."""
+    copy = files.connect_to_memory()
+    source.backup(copy)
+    schema.migrate(copy)
+    return copy

@@ -1,0 +1,44 @@
+"""Which characters are kept of what people type."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import Any
+
+_LINE_END = re.compile("\r\n|[\r\x85\u2028\u2029]")
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # all but tab and line feed
+_SURROGATE = re.compile("[\ud800-\udfff]")  # what is no character cannot be written as UTF-8
+
+
+def clean(text: str) -> str:
+    """The text as it is kept: line ends as LF, no other control characters but the tab.
+
+    What was no valid UTF-8 becomes U+FFFD. Cleaning twice changes nothing.
+    """
+    text = _LINE_END.sub("\n", text)
+    return _SURROGATE.sub("\N{REPLACEMENT CHARACTER}", _CONTROL.sub("", text))
+
+
+def clean_data(value: Any) -> Any:
+    """The same for every text in plain data: mappings, lists, numbers."""
+    if isinstance(value, str):
+        return clean(value)
+    if isinstance(value, dict):
+        return {key: clean_data(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [clean_data(inner) for inner in value]
+    return value
+
+
+def trainee_name(text: str) -> str:
+    """A name in the one form under which the record knows it: one line, single spaces, NFC.
+
+    So the same name typed on two systems, composed or not, is one trainee.
+    """
+    return unicodedata.normalize("NFC", " ".join(clean(text).split()))
+
+
+def shown(text: object) -> str:
+    """A text as it may stand on a terminal: what is not printable becomes U+FFFD."""
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in str(text))

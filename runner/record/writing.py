@@ -1,0 +1,247 @@
+"""What a transaction of a session writes. Every function runs inside a transaction."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from runner.core.course import HeldKey, held_index
+from runner.core.memory import load_text, setup_text
+from runner.core.session.events import Event, to_data
+from runner.core.session.state import Row, State
+from runner.core.workout import Rung
+from runner.record.info import SessionInfo
+from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow, set_row, with_places
+from runner.record.text import clean, clean_data
+
+OWN_COLUMNS = COLUMNS[len(SESSION_COLUMNS) :]
+_KEYS = ("session", "entry", "place", "trainee", "load", "counts")
+_NAMES = ", ".join(f'"{name}"' for name in (*_KEYS, *OWN_COLUMNS))
+_MARKS = ", ".join("?" * len((*_KEYS, *OWN_COLUMNS)))
+_PUT_ROW = f"INSERT OR REPLACE INTO set_row ({_NAMES}) VALUES ({_MARKS})"  # noqa: S608 - names of columns
+
+KEPT, FIRST_USED = "kept after session", "first used"
+
+Rows = Mapping[int, tuple[Row, int]]  # by running number: the row and its place
+SessionValues = tuple[float | None, float | None, str, str, str | None]
+
+
+class Conflict(Exception):
+    """The record has other events under these numbers: another program keeps the session."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What the record has of a session besides its events, so that only differences are written."""
+
+    rows: Rows
+    values: SessionValues
+
+
+def insert_trainee(connection: sqlite3.Connection, name: str) -> None:
+    """Let the trainee be known; nothing where they are already."""
+    connection.execute("INSERT OR IGNORE INTO trainee (name) VALUES (?)", (name,))
+
+
+def insert_session(connection: sqlite3.Connection, info: SessionInfo) -> int:
+    """Let the session be known, and the trainee and plan with it; its key in the tables."""
+    insert_trainee(connection, info.trainee)
+    connection.execute(
+        "INSERT OR IGNORE INTO plan (hash, content) VALUES (?, ?)",
+        (info.plan_hash, info.plan_text),
+    )
+    row = {
+        "id": info.id,
+        "plan": info.plan,
+        "plan_hash": info.plan_hash,
+        "session": info.session,
+        "trainee": info.trainee,
+        "started_utc": info.utc_text(0),
+        "session_start": info.local(0).isoformat(timespec="seconds"),
+        "offset_s": info.offset_s,
+        "zone": info.zone,
+        "local_date": info.local_date.isoformat(),
+        "iso_week": info.iso_week,
+        "version": info.version,
+        "trial": int(info.trial),
+    }
+    names, marks = ", ".join(row), ", ".join("?" * len(row))
+    cursor = connection.execute(
+        f"INSERT INTO session ({names}) VALUES ({marks})",  # noqa: S608 - the names above
+        tuple(row.values()),
+    )
+    return int(cursor.lastrowid or 0)
+
+
+def append_events(
+    connection: sqlite3.Connection,
+    key: int,
+    info: SessionInfo,
+    numbered: Sequence[tuple[int, Event]],
+) -> bool:
+    """Add the events that the record does not have yet; whether there was one.
+
+    Raises Conflict where it has another under a number, or has closed the session, and
+    ValueError where a number would be left out.
+    """
+    have, status = connection.execute(
+        """SELECT (SELECT ifnull(max(seq), 0) FROM event WHERE session = key), status
+           FROM session WHERE key = ?""",
+        (key,),
+    ).fetchone()
+    added = False
+    for seq, event in numbered:
+        data = clean_data(to_data(event))
+        text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+        new = (event.name, event.at, event.act, text)
+        if seq <= have:
+            _compare(connection, key, seq, new)
+            continue
+        if status == "closed":
+            raise Conflict
+        if seq != have + 1:
+            raise ValueError(f"event {seq} follows event {have}: one is left out")
+        connection.execute(
+            "INSERT INTO event (session, seq, name, at, act, data, utc) VALUES (?,?,?,?,?,?,?)",
+            (key, seq, *new, info.utc_text(event.at)),
+        )
+        have, added = seq, True
+    return added
+
+
+def _compare(
+    connection: sqlite3.Connection, key: int, seq: int, new: tuple[str, float, int, str]
+) -> None:
+    old = connection.execute(
+        "SELECT name, at, act, data FROM event WHERE session = ? AND seq = ?", (key, seq)
+    ).fetchone()
+    if old != new:
+        raise Conflict
+
+
+def write_state(
+    connection: sqlite3.Connection,
+    key: int,
+    info: SessionInfo,
+    state: State,
+    before: Written | None,
+) -> Written:
+    """Bring rows and session to what `state` says; `before` is what the record has, if known."""
+    written = Written(
+        {row.entry: (row, place) for row, place in with_places(info, state)}, _values(state)
+    )
+    known = None if before is None else before.rows
+    _write_rows(connection, key, written.rows, known, lambda row: set_row(info, state, row))
+    if before is None or before.values != written.values:
+        _write_values(connection, key, written.values)
+        if state.mass is not None or before is None or before.values[0] is not None:
+            _write_mass(connection, info.trainee)
+    if state.phase == "closed":
+        _close(connection, key, info, state)
+    return written
+
+
+def _write_rows(
+    connection: sqlite3.Connection,
+    key: int,
+    rows: Rows,
+    known: Rows | None,
+    derive: Callable[[Row], SetRow],
+) -> None:
+    """Write the rows that differ from those `known` to be on file; None for unknown."""
+    if known is None or len(rows) < len(known):
+        connection.execute("DELETE FROM set_row WHERE session = ? AND entry > ?", (key, len(rows)))
+    for entry, placed in rows.items():
+        if known is None or known.get(entry) != placed:
+            row, place = placed
+            _put(connection, (key, entry, place), derive(row))
+
+
+def _put(connection: sqlite3.Connection, where: tuple[int, int, int], row: SetRow) -> None:
+    """One row; `where` is the session's key, the running number and the place."""
+    own = row[len(SESSION_COLUMNS) :]
+    connection.execute(_PUT_ROW, (*where, row.trainee, load_text(row.load_kg), 0, *own))
+
+
+def _values(state: State) -> SessionValues:
+    complete = None if state.complete is None else "yes" if state.complete else "no"
+    status = "closed" if state.phase == "closed" else "open"
+    return (state.mass, state.rpe, clean(state.note), status, complete)
+
+
+def _write_values(connection: sqlite3.Connection, key: int, values: SessionValues) -> None:
+    connection.execute(
+        "UPDATE session SET mass_kg = ?, rpe = ?, note = ?, status = ?, complete = ? WHERE key = ?",
+        (*values, key),
+    )
+
+
+def _write_mass(connection: sqlite3.Connection, trainee: str) -> None:
+    """The trainee's body mass is that of their newest session that has one."""
+    connection.execute(
+        """UPDATE trainee SET (mass_kg, mass_date) = (
+               SELECT mass_kg, local_date FROM session
+               WHERE trainee = ?1 AND mass_kg IS NOT NULL ORDER BY started_utc DESC LIMIT 1)
+           WHERE name = ?1""",
+        (trainee,),
+    )
+
+
+def _close(connection: sqlite3.Connection, key: int, info: SessionInfo, state: State) -> None:
+    at = state.log[-1].at
+    local = info.local(at)
+    offset = local.utcoffset()
+    connection.execute(
+        """UPDATE session SET ended_utc = ?, ended_offset_s = ?, ended_local_date = ?
+           WHERE key = ?""",
+        (
+            info.utc_text(at),
+            info.offset_s if offset is None else round(offset.total_seconds()),
+            local.date().isoformat(),
+            key,
+        ),
+    )
+    connection.execute(
+        """UPDATE set_row SET counts = 1
+           WHERE session = ? AND status = 'done' AND kind = 'work' AND pain IS NULL
+           AND coalesce(reps, hold_s) IS NOT NULL""",
+        (key,),
+    )
+    _write_held(connection, key, info, state, info.utc_text(at))
+
+
+def _write_held(
+    connection: sqlite3.Connection, key: int, info: SessionInfo, state: State, since: str
+) -> None:
+    """What is held from now on: what was kept, and what was used where nothing was held."""
+    changes: dict[HeldKey, tuple[Rung, str]] = {
+        held: (state.moved[held], KEPT) for held in sorted(state.kept)
+    }
+    for row in state.rows:
+        held = (row.slot.exercise, row.slot.group)
+        if row.status != "done" or row.slot.kind != "work" or held in changes:
+            continue
+        if not _holds(connection, info.trainee, held):
+            # As planned: what was changed in the session is held only where that was said.
+            ladder = state.exercise(row).ladder
+            rung = ladder[held_index(state.exercise(row), row.slot.group, state.memory.held)]
+            changes[held] = (rung, FIRST_USED)
+    connection.executemany(
+        """INSERT INTO held
+           (trainee, exercise, "group", version, setup, load_kg, since, reason, session)
+           VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)""",
+        [
+            (info.trainee, *held, rung.version, setup_text(rung.setup), rung.load, since, why, key)
+            for held, (rung, why) in changes.items()
+        ],
+    )
+
+
+def _holds(connection: sqlite3.Connection, trainee: str, held: HeldKey) -> bool:
+    found = connection.execute(
+        'SELECT 1 FROM held WHERE trainee = ? AND exercise = ? AND "group" = ? LIMIT 1',
+        (trainee, *held),
+    )
+    return found.fetchone() is not None
