@@ -1,0 +1,140 @@
+"""The cue language: every signal as notes, and the three traits by which ears tell them apart.
+
+A cue is what a person on the floor hears without looking. There are few, and any two differ in at
+least two of pitch contour, count and rhythm, so that a poor ear for one of them is no obstacle
+(our choice). The WAV files in `sounds/` are made from this table by `sounds/make.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from types import MappingProxyType
+
+A4_HZ = 440.0  # ISO 16: the standard tuning frequency
+
+# Strength of the fundamental, the second and the third harmonic (our choice). The harmonics help
+# small loudspeakers and ears that have lost one region (common practice); the fundamental stays
+# the strongest, so that it is the pitch that is heard.
+HARMONICS = (1.0, 0.4, 0.2)
+
+RAMP_S = 0.008  # raised-cosine edge, both ends of a note: no click, still a clear beginning
+PEAK = 0.49  # of full scale, -6.2 dBFS: two cues may overlap without clipping
+TAIL_S = 0.03  # quiet at the end of a file: some outputs swallow the last few milliseconds
+LONG_S = 0.18  # a note from here on is a long one, for `rhythm` (our choice)
+
+LATE_S = 0.3  # a cue later than this says something untrue, and is skipped
+
+
+def pitch(semitones: int) -> float:
+    """Frequency in Hz, `semitones` above A4: f = 440 * 2^(n/12), equal temperament on ISO 16."""
+    return float(A4_HZ * 2.0 ** (semitones / 12))
+
+
+C5, E5, G5, A5, C6 = (pitch(n) for n in (3, 7, 10, 12, 15))
+
+
+@dataclass(frozen=True)
+class Note:
+    """One tone: `onset_s` after the cue's instant, `length_s` with both ramps, `pitch_hz`.
+
+    `harmonics` are relative amplitudes, the fundamental first.
+    """
+
+    onset_s: float
+    length_s: float
+    pitch_hz: float
+    harmonics: tuple[float, ...] = HARMONICS
+
+    @property
+    def end_s(self) -> float:
+        """Seconds from the cue's instant to the note's end."""
+        return self.onset_s + self.length_s
+
+
+@dataclass(frozen=True)
+class Cue:
+    """One signal: `name` is also the stem of its file; `meaning` is one line for people."""
+
+    name: str
+    meaning: str
+    notes: tuple[Note, ...]
+
+    @property
+    def length_s(self) -> float:
+        """Seconds from the cue's instant to the end of its last note."""
+        return max(note.end_s for note in self.notes)
+
+
+def _cue(name: str, meaning: str, *notes: tuple[float, float, float]) -> Cue:
+    return Cue(name, meaning, tuple(Note(*note) for note in notes))
+
+
+# All notes begin at their cue's instant or after it: the first onset is the moment that is meant.
+_ALL = (
+    _cue("count", "the rest ends in three, two, one seconds", (0.0, 0.12, C5)),
+    _cue("start", "begin the set now", (0.0, 0.12, G5), (0.16, 0.40, C6)),
+    _cue("mark", "the hold has reached its mark", (0.0, 0.26, A5), (0.38, 0.26, A5)),
+    _cue(
+        "switch",
+        "change sides",
+        (0.0, 0.26, C6),
+        (0.31, 0.11, E5),
+        (0.47, 0.11, C6),
+    ),
+    _cue("logged", "the set is in the record", (0.0, 0.10, A5), (0.14, 0.10, E5)),
+    _cue(
+        "block",
+        "a new block comes next",
+        (0.0, 0.22, C5),
+        (0.28, 0.22, G5),
+        (0.56, 0.22, C6),
+    ),
+    _cue(
+        "done",
+        "the session is over",
+        (0.0, 0.13, C6),
+        (0.18, 0.13, G5),
+        (0.36, 0.13, E5),
+        (0.54, 0.50, C5),
+    ),
+)
+CUES: Mapping[str, Cue] = MappingProxyType({cue.name: cue for cue in _ALL})
+
+
+def count(notes: Sequence[Note]) -> int:
+    """How many notes there are."""
+    return len(notes)
+
+
+def contour(notes: Sequence[Note]) -> str:
+    """The way the pitch goes, in words: `level`, `up`, `down`, `down-up` and so on.
+
+    Steps in one direction count as one; a step under half a semitone is none. So two cues do not
+    have different contours merely because one has more notes.
+    """
+    ways: list[str] = []
+    for before, after in pairwise(notes):
+        ratio = after.pitch_hz / before.pitch_hz
+        if max(ratio, 1 / ratio) < 2.0 ** (0.5 / 12):
+            continue
+        way = "up" if ratio > 1 else "down"
+        if ways[-1:] != [way]:
+            ways.append(way)
+    return "-".join(ways) or "level"
+
+
+def rhythm(notes: Sequence[Note]) -> str:
+    """The pattern of short and long notes, runs of one kind taken together: `short-long`."""
+    kinds: list[str] = []
+    for note in notes:
+        kind = "long" if note.length_s >= LONG_S else "short"
+        if kinds[-1:] != [kind]:
+            kinds.append(kind)
+    return "-".join(kinds)
+
+
+def differences(one: Sequence[Note], other: Sequence[Note]) -> int:
+    """In how many of count, contour and rhythm two cues differ: 0 to 3."""
+    return sum(trait(one) != trait(other) for trait in (count, contour, rhythm))

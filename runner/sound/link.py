@@ -1,0 +1,203 @@
+"""The session's end of the helper process: start it, ask it, notice that it hangs, end it."""
+
+from __future__ import annotations
+
+import os
+import signal
+import site
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, cast
+
+from runner.sound.cues import LATE_S
+
+MOST_OPEN = 4  # requests without a reply; their lines always fit into a pipe, so no write blocks
+_NANO = 1_000_000_000
+_FLAGS: int = getattr(subprocess, "CREATE_NO_WINDOW", 0) | getattr(
+    subprocess, "CREATE_NEW_PROCESS_GROUP", 0
+)  # of Windows alone
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How long to wait, in seconds, and how often to try (our choice)."""
+
+    ready_s: float = 4.0  # from start to the reply that it can play; a program has 2 s of its own
+    reply_s: float = 1.0  # from then on it is thought to hang, and cues go elsewhere
+    stuck_s: float = 8.0  # a helper that hangs so long is killed; a stopped server may come back
+    restarts: int = 3  # for each way, in the whole session
+    fails: int = 2  # cues in a row that did not play: as bad as a death
+    again_s: tuple[float, ...] = (30.0, 120.0, 600.0)  # after a loss, when to look again
+
+
+class Link:
+    """One helper process. `changed` is called, from another thread, when something happened.
+
+    The thread that calls `start` has to outlive the process: on Linux the kernel ends the helper
+    together with the thread that started it.
+    """
+
+    def __init__(
+        self,
+        arguments: Sequence[str],
+        limits: Limits,
+        changed: Callable[[], None],
+        now: Callable[[], int] = time.monotonic_ns,
+    ) -> None:
+        module = ["-P", "-m", "runner.sound.helper", "--parent", str(os.getpid())]
+        self._command = [sys.executable, *module, *arguments]
+        self._now = now
+        self._limits = limits
+        self._changed = changed
+        self._process: subprocess.Popen[bytes] | None = None
+        self._input: IO[bytes] | None = None
+        self._lock = threading.Lock()
+        self._seq = 0
+        self._open: dict[int, int] = {}
+        self._fails_in_a_row = 0
+        self.ready = False
+        self.gone = False
+        self.why = ""
+        self.played = 0
+        self.late = 0
+        self.lost = 0
+
+    @property
+    def pid(self) -> int | None:
+        """The helper's process id, None before the start."""
+        return self._process.pid if self._process else None
+
+    def start(self) -> None:
+        """Start the process; OSError where that fails. `changed` tells of its first reply."""
+        self._process = process = subprocess.Popen(  # noqa: S603 - our own module, no shell
+            self._command,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,  # sound libraries write there, and it is the screen
+            env=_environment(),
+            # Ctrl-C and a closing terminal are the session's affair, which ends the helper then.
+            start_new_session=True,
+            creationflags=_FLAGS,
+        )
+        self._input = cast("IO[bytes]", process.stdin)
+        if sys.platform != "win32":
+            os.set_blocking(self._input.fileno(), False)
+        threading.Thread(
+            target=self._read, args=(process,), name="sound-replies", daemon=True
+        ).start()
+
+    def send(self, name: str, late_ns: int) -> bool:
+        """Ask for a cue that was due `late_ns` ago; False where the helper cannot take it.
+
+        Never blocks. A helper that hangs gets no further request: nothing piles up.
+        """
+        now = self._now()
+        # The helper's clock is the system's, whatever ours is.
+        latest = time.monotonic_ns() - late_ns + round(LATE_S * _NANO)
+        with self._lock:
+            if self._input is None or not self.ready or len(self._open) >= MOST_OPEN:
+                return False
+            if self._hangs(now, self._limits.reply_s):
+                return False
+            self._seq += 1
+            try:
+                os.write(self._input.fileno(), f"play\t{self._seq}\t{name}\t{latest}\n".encode())
+            except OSError:  # it has just died
+                return False
+            self._open[self._seq] = now
+        return True
+
+    def _hangs(self, now: int, limit_s: float) -> bool:
+        first = next(iter(self._open.values()), now)
+        return now - first > limit_s * _NANO
+
+    @property
+    def broken(self) -> bool:
+        """Whether it has to be replaced: gone, stuck for too long, or playing nothing."""
+        with self._lock:
+            stuck = self._hangs(self._now(), self._limits.stuck_s)
+            return self.gone or stuck or self._fails_in_a_row >= self._limits.fails
+
+    def _read(self, process: subprocess.Popen[bytes]) -> None:
+        with cast("IO[bytes]", process.stdout) as replies:
+            for line in replies:
+                with self._lock:
+                    self._take(line.decode("utf-8", "replace").rstrip("\n").split("\t"))
+                self._changed()
+        status = None
+        with suppress(subprocess.TimeoutExpired):
+            status = process.wait(0.5)
+        with self._lock:
+            self.gone = True
+            self.ready = False
+            self.why = self.why or exit_text(status)
+            self.lost += len(self._open)
+            self._open.clear()
+        self._changed()
+
+    def _take(self, fields: list[str]) -> None:
+        kind, seq, text = (*fields, "", "")[:3]
+        if seq.isdigit():
+            self._open.pop(int(seq), None)
+        match kind:
+            case "ready":
+                self.ready = True
+            case "fault":
+                self.why = seq
+            case "ok":
+                self.played += 1
+                self._fails_in_a_row = 0
+            case "late":
+                self.late += 1
+            case "fail":
+                self.lost += 1
+                self.why = text
+                self._fails_in_a_row += 1
+                if seq == "0":  # a program ended badly after its cue was reported as begun
+                    self.played -= 1
+                    self._fails_in_a_row = self._limits.fails
+
+    def end(self, finish_s: float = 0.0) -> None:
+        """End the process, after what still sounds but at most `finish_s` later; reap it."""
+        if self._process is None:
+            return
+        with self._lock:
+            self.ready = False
+            hangs = self._hangs(self._now(), self._limits.reply_s)
+            if self._input is not None:
+                with suppress(OSError):
+                    self._input.close()
+                self._input = None
+        if finish_s > 0 and not hangs:
+            with suppress(subprocess.TimeoutExpired):
+                self._process.wait(finish_s)
+        self._process.kill()
+        self._process.wait()
+
+
+def _environment() -> dict[str, str]:
+    """The environment in which the helper finds this very package, also in a checkout."""
+    environment = dict(os.environ)
+    root = str(Path(__file__).resolve().parents[2])
+    if root not in {*site.getsitepackages(), site.getusersitepackages()}:
+        before = environment.get("PYTHONPATH")
+        environment["PYTHONPATH"] = os.pathsep.join([root, *([before] if before else [])])
+    return environment
+
+
+def exit_text(status: int | None) -> str:
+    """How a process ended, in words."""
+    if status is None:
+        return "does not answer"
+    if status < 0:
+        try:
+            return f"was ended by {signal.Signals(-status).name}"
+        except ValueError:
+            return f"was ended by signal {-status}"
+    return f"ended with status {status}"

@@ -1,0 +1,346 @@
+"""Plays cues. No failure of sound reaches the caller, and nothing here writes on the terminal.
+
+    player = open_player(bell=lambda: …)
+    player.play("start")
+    player.close()
+
+A thread of the player looks for the best way that works and keeps its helper process alive; the
+caller's thread only writes a line into a pipe. While there is no helper that can take a cue, the
+terminal's bell rings where the caller gave one.
+"""
+
+from __future__ import annotations
+
+import atexit
+import os
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Self
+
+from runner.resources import sounds_dir
+from runner.sound.cues import CUES, LATE_S
+from runner.sound.link import Limits, Link
+from runner.sound.ways import BELL, SILENCE, Settings, Way, how_to_get, read_settings
+
+FINISH_S = 2.0  # how long `close` lets a last cue end
+_ROOM_S = 1.0  # for what is around it
+
+
+@dataclass(frozen=True)
+class Report:
+    """One way to play: whether it `works` (None: not tried), why not, how to get it."""
+
+    way: str
+    works: bool | None
+    why_not: str = ""
+    how: str = ""
+
+
+@dataclass(frozen=True)
+class Counts:
+    """What became of the cues asked for.
+
+    `played` began to sound, `belled` rang the bell, `late` were skipped for being over 300 ms
+    late, `silent` were muted, unknown or had nothing to play them, `lost` failed after they were
+    handed over.
+    """
+
+    asked: int = 0
+    played: int = 0
+    belled: int = 0
+    late: int = 0
+    silent: int = 0
+    lost: int = 0
+
+
+class Player:
+    """Made by `open_player`. One thread asks for cues; everything else may come from any."""
+
+    def __init__(
+        self,
+        settings: Settings,
+        sounds: Path,
+        bell: Callable[[], None] | None,
+        limits: Limits,
+        now: Callable[[], int],
+        *,
+        muted: bool,
+    ) -> None:
+        self.lead_s = settings.lead_s
+        self._settings = settings
+        self._sounds = sounds
+        self._bell = bell if settings.bell else None
+        self._limits = limits
+        self._now = now
+        self._change = threading.Condition()
+        self._link: Link | None = None
+        self._ended: list[Link] = []
+        self._why: dict[int, str] = {}
+        self._restarts = [limits.restarts] * len(settings.ways)
+        self._at: int | None = None  # index of the way in use; len(ways): none of them
+        self._told: str | None = None
+        self._asked = self._belled = self._late = self._silent = 0
+        self._muted = muted
+        self._started = False
+        self._closing = False
+        self._finish_s = 0.0
+        self._thread = threading.Thread(target=self._supervise, name="sound", daemon=True)
+
+    # What the caller does.
+
+    def play(self, name: str, late_s: float = 0.0) -> None:
+        """Ask for the cue `name`, which was due `late_s` seconds ago.
+
+        Never blocks, never raises. One more than 300 ms late is skipped and counted, here or by
+        the helper. With a quiet lead it sounds `lead_s` later: who knows the instant beforehand
+        asks so much earlier.
+        """
+        try:
+            self._play(name, late_s)
+        except Exception:  # noqa: BLE001 - whatever it is, a cue is not worth a session
+            self._silent += 1
+
+    def _play(self, name: str, late_s: float) -> None:
+        self._asked += 1
+        if late_s > LATE_S:
+            self._late += 1
+            return
+        link = self._link
+        if self._muted or name not in CUES:
+            self._silent += 1
+        elif link is None:
+            self._ring()
+        elif not link.send(name, round(max(0.0, late_s) * 1e9)):
+            self._ring()
+            if link.broken:
+                self._changed()
+
+    def _ring(self) -> None:
+        if self._bell is None or self._closing:
+            self._silent += 1
+            return
+        self._bell()
+        self._belled += 1
+
+    @property
+    def muted(self) -> bool:
+        """Whether cues are kept silent. Setting it to False looks for a way, if none was yet."""
+        return self._muted
+
+    @muted.setter
+    def muted(self, muted: bool) -> None:
+        self._muted = muted
+        if not muted and not self._closing:
+            self.start()
+
+    @property
+    def way(self) -> str:
+        """The name of the way it plays: a library, a program, `bell` or `silence`."""
+        if self._muted:
+            return SILENCE
+        at = self._at
+        if at is not None and at < len(self._settings.ways):
+            return self._settings.ways[at].name
+        return SILENCE if self._bell is None else BELL
+
+    @property
+    def counts(self) -> Counts:
+        """What became of the cues so far."""
+        links = [*self._ended, *([self._link] if self._link else [])]
+        return Counts(
+            self._asked,
+            sum(link.played for link in links),
+            self._belled,
+            self._late + sum(link.late for link in links),
+            self._silent,
+            sum(link.lost for link in links),
+        )
+
+    def notice(self) -> str:
+        """One line for the screen: which way it plays, and where to read about a better one."""
+        if self._muted:
+            return "Sound: off, as asked."
+        if self._at is None:
+            return "Sound: still looking for a way to play."
+        if self._at < len(self._settings.ways):
+            better = " For a better way: matside cues" if self._at else ""
+            return f"Sound: {self.way}.{better}"
+        if self._bell is not None:
+            return "Sound: the terminal's bell alone. For a better way: matside cues"
+        return "Sound: none. To get some: matside cues"
+
+    def news(self) -> str | None:
+        """The notice, once when the way is settled and once whenever it changes; else None."""
+        if self._at is None and not self._muted:
+            return None
+        text = self.notice()
+        if text == self._told:
+            return None
+        self._told = text
+        return text
+
+    def report(self) -> list[Report]:
+        """Every way in the order of preference: does it work, why not, how to get it."""
+        settings = self._settings
+        rows = [Report("settings", works=False, why_not=fault) for fault in settings.faults]
+        rows += [self._row(index, way) for index, way in enumerate(settings.ways)]
+        if settings.bell:
+            why = "" if self._bell else "there is no terminal to ring"
+            rows.append(Report(BELL, self._bell is not None, why))
+        return rows
+
+    def _row(self, index: int, way: Way) -> Report:
+        if index == self._at:
+            return Report(way.name, works=True)
+        why = self._why.get(index, way.why_not)
+        if not why:
+            untried = "not tried" if self._at is None else "not tried, for a better way works"
+            return Report(way.name, works=None, why_not=untried)
+        how = how_to_get(way.name) if way.arguments is None else ""
+        return Report(way.name, works=False, why_not=why, how=how)
+
+    def settled(self, timeout_s: float) -> bool:
+        """Wait until the way is found, or it is muted; False when that takes longer."""
+        return self.wait_for(lambda: self._at is not None or self._muted, timeout_s)
+
+    def wait_for(self, condition: Callable[[], bool], timeout_s: float) -> bool:
+        """Wait until `condition` holds, which is tried again whenever something happened."""
+        with self._change:
+            return self._change.wait_for(condition, timeout_s)
+
+    def close(self, finish_s: float = FINISH_S) -> None:
+        """Let the last cue end, at most `finish_s` long, and leave no process behind."""
+        with self._change:
+            self._finish_s = finish_s
+            self._closing = True
+            self._change.notify_all()
+        if self._thread.is_alive():
+            self._thread.join(finish_s + _ROOM_S)
+        atexit.unregister(self._at_exit)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: object, fault: object, trace: object) -> None:
+        self.close(FINISH_S if kind is None else 0.0)
+
+    # What its thread does. It alone starts and ends processes.
+
+    def start(self) -> None:
+        """Begin to look for a way, unless it was begun already."""
+        if self._started:
+            return
+        self._started = True
+        if not self._settings.ways:
+            self._at = 0
+            return
+        atexit.register(self._at_exit)
+        self._thread.start()
+
+    def _at_exit(self) -> None:
+        self.close(0.0)
+
+    def _changed(self) -> None:
+        with self._change:
+            self._change.notify_all()
+
+    def _supervise(self) -> None:
+        again = iter(self._limits.again_s)
+        index, had_one = 0, False
+        while not self._closing:
+            index = self._settle(index)
+            if self._link is not None:
+                had_one = True
+                self._wait(lambda link=self._link: link.broken, None)  # type: ignore[misc]
+                index = self._after_loss(index)
+                continue
+            pause_s = next(again, None) if had_one else None
+            self._wait(lambda: False, pause_s)
+            index = 0
+        self._drop(self._finish_s)
+
+    def _wait(self, condition: Callable[[], bool], timeout_s: float | None) -> None:
+        with self._change:
+            self._change.wait_for(lambda: self._closing or condition(), timeout_s)
+
+    def _settle(self, first: int) -> int:
+        """Take the first way from `first` on that works; the index of it, or their number."""
+        ways = self._settings.ways
+        index = first
+        while index < len(ways) and not self._closing:
+            if self._try(index, ways[index]):
+                break
+            index += 1
+        with self._change:
+            self._at = index
+            self._change.notify_all()
+        return index
+
+    def _try(self, index: int, way: Way) -> bool:
+        if way.arguments is None or self._restarts[index] < 0:
+            return False
+        link = Link(self._helper_arguments(way.arguments), self._limits, self._changed, self._now)
+        try:
+            link.start()
+        except OSError as fault:
+            self._why[index] = f"no process: {fault.strerror or fault}"
+            return False
+        self._wait(lambda: link.ready or link.gone, self._limits.ready_s)
+        if link.ready and not link.gone:
+            self._link = link
+            return True
+        self._why[index] = link.why or f"no answer within {self._limits.ready_s:g} s"
+        link.end()
+        return False
+
+    def _helper_arguments(self, of_way: tuple[str, ...]) -> list[str]:
+        return ["--sounds", str(self._sounds), "--lead", str(self.lead_s), *of_way]
+
+    def _after_loss(self, index: int) -> int:
+        """Clear away the helper that broke; the index of the way to try now."""
+        if self._closing:
+            return index
+        why = self._link.why if self._link else ""
+        self._drop(0.0)
+        self._why[index] = why or "stopped answering"
+        self._restarts[index] -= 1
+        return index if self._restarts[index] >= 0 else index + 1
+
+    def _drop(self, finish_s: float) -> None:
+        link = self._link
+        if link is not None:
+            self._link = None
+            self._ended.append(link)
+            link.end(finish_s)
+
+
+def open_player(
+    *,
+    mute: bool = False,
+    bell: Callable[[], None] | None = None,
+    settings: Settings | None = None,
+    sounds: Path | None = None,
+    limits: Limits | None = None,
+    now: Callable[[], int] = time.monotonic_ns,
+) -> Player:
+    """A player, at once; it looks for its way in the background (`Player.settled` waits).
+
+    Muted, it starts nothing until it is no longer. `bell` rings the terminal's bell; it is called
+    in the thread that calls `play`. Standard output is data, so nothing here writes there by
+    itself: without a `bell` there is none. The `settings` are those of the environment by default,
+    the WAV files those shipped. `now` in ns tells how long a helper has not answered.
+
+    The quiet lead of the settings is for outputs that fall asleep: Bluetooth and HDMI sinks need a
+    few tenths of a second to wake and swallow what is played meanwhile, a whole short cue. It comes
+    before every cue alike, so that the intervals stay right.
+    """
+    sounds = sounds or sounds_dir()
+    limits = limits or Limits()
+    settings = settings or read_settings(os.environ)
+    player = Player(settings, sounds, bell, limits, now, muted=mute)
+    if not mute:
+        player.start()
+    return player

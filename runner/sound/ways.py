@@ -1,0 +1,123 @@
+"""The ways to make sound, best first, and what would make a better one work."""
+
+from __future__ import annotations
+
+import importlib.util
+import math
+import shlex
+import shutil
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+# What to try, and in what order. A program of a running sound server comes before the one that
+# would take the device for itself.
+PROGRAMS: Mapping[str, tuple[str, ...]] = {
+    "pw-play": ("pw-play",),
+    "paplay": ("paplay",),
+    "aplay": ("aplay", "-q"),
+    "afplay": ("afplay",),
+}
+LIBRARIES = ("simpleaudio", "winsound")
+BELL, SILENCE = "bell", "silence"
+_BY_SYSTEM = {
+    "darwin": ("simpleaudio", "afplay"),
+    "win32": ("simpleaudio", "winsound"),
+}
+_ELSEWHERE = ("simpleaudio", "pw-play", "paplay", "aplay")
+
+SETTING = "MATSIDE_SOUND"  # which ways, in which order: `paplay,bell`
+LEAD_SETTING = "MATSIDE_SOUND_LEAD"  # seconds of quiet before each sound
+LEAD_MOST_S = 2.0
+
+
+@dataclass(frozen=True)
+class Way:
+    """A way that may work: `arguments` are those of the helper; None where it cannot be tried.
+
+    `why_not` then says why.
+    """
+
+    name: str
+    arguments: tuple[str, ...] | None
+    why_not: str = ""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What was asked for: the ways to try, whether the bell may ring, the lead in s, faults."""
+
+    ways: tuple[Way, ...]
+    bell: bool = True
+    lead_s: float = 0.0
+    faults: tuple[str, ...] = ()
+
+
+def find(name: str) -> Way:
+    """The way of that name on this machine, after a look whether it is there at all."""
+    if name in PROGRAMS:
+        program, *arguments = PROGRAMS[name]
+        path = shutil.which(program)
+        if path is None:
+            return Way(name, None, "not on this system")
+        return Way(name, ("--backend", "program", "--", path, *arguments))
+    if name in LIBRARIES:
+        if importlib.util.find_spec(name) is None:
+            return Way(name, None, "not installed")
+        return Way(name, ("--backend", name))
+    return Way(name, None, "no such way")
+
+
+def read_settings(environ: Mapping[str, str], system: str = sys.platform) -> Settings:
+    """The settings in `environ`; whatever is wrong in them is said in `faults`, never raised.
+
+    `recording:FILE` among the ways selects the double that notes every cue in FILE.
+    """
+    known = {*PROGRAMS, *LIBRARIES, BELL, SILENCE}
+    asked = [word.strip() for word in environ.get(SETTING, "").split(",") if word.strip()]
+    good = [word for word in asked if word in known or word.startswith("recording:")]
+    faults = [
+        f"{SETTING}: no way is called {word!r}; write one of {', '.join(sorted(known))}"
+        for word in asked
+        if word not in good
+    ]
+    order = good or [*_BY_SYSTEM.get(system, _ELSEWHERE), BELL]
+    if SILENCE in order:
+        order = order[: order.index(SILENCE)]
+    bell = BELL in order
+    ways = []
+    for word in order[: order.index(BELL)] if bell else order:
+        kind, _, file = word.partition(":")
+        if kind == "recording":
+            ways.append(Way(kind, ("--backend", kind, "--file", file)))
+        else:
+            ways.append(find(word))
+    lead_s = _lead(environ.get(LEAD_SETTING, ""), faults)
+    return Settings(tuple(ways), bell, lead_s, tuple(faults))
+
+
+def _lead(text: str, faults: list[str]) -> float:
+    if not text.strip():
+        return 0.0
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = math.nan
+    if not 0 <= seconds <= LEAD_MOST_S:
+        faults.append(f"{LEAD_SETTING}: {text!r} is not a length; write seconds from 0 to 2")
+        return 0.0
+    return seconds
+
+
+def how_to_get(name: str, system: str = sys.platform) -> str:
+    """What to do on this system so that the way works; empty where nothing can be done."""
+    if name == "simpleaudio":
+        package = "simpleaudio" if sys.version_info < (3, 12) else "simpleaudio-patched"
+        needs = "a C compiler"
+        if system == "linux":
+            needs += " and ALSA's headers, on Debian: apt-get install gcc libasound2-dev"
+        return f"{shlex.quote(sys.executable)} -m pip install {package} (needs {needs})"
+    packages = {"pw-play": "pipewire-bin", "paplay": "pulseaudio-utils", "aplay": "alsa-utils"}
+    if name in packages:
+        return f"on Debian: apt-get install {packages[name]}"
+    return ""

@@ -1,0 +1,89 @@
+"""Cues played for real, into a sound server without hardware, and heard from its monitor."""
+
+from __future__ import annotations
+
+import importlib.util
+import statistics
+import time
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import pytest
+
+from runner.sound.cues import CUES
+from runner.sound.player import open_player
+from runner.sound.ways import SETTING, read_settings
+from tests.sound.mat_sink import mat_sink, missing
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from tests.sound.mat_sink import Recorder, Sink
+
+SEQUENCE = (
+    *("block", "count", "count", "count", "start"),
+    *("mark", "logged", "switch", "start", "logged", "done"),
+)
+STEP_S = 0.25  # from the end of one cue to the beginning of the next
+
+
+@pytest.fixture
+def sink() -> Iterator[Sink]:
+    reason = missing()
+    if reason:
+        pytest.skip(reason)
+    with mat_sink() as running:
+        yield running
+
+
+def _needs(way: str) -> None:
+    reason = missing() if way == "simpleaudio" else missing(way)
+    if way == "simpleaudio" and importlib.util.find_spec(way) is None:
+        reason = "simpleaudio is not installed"
+    if reason:
+        pytest.skip(reason)
+
+
+def _play_all(way: str, recorder: Recorder) -> list[float]:
+    """Play the sequence, the recording being the clock; the instants of asking."""
+    asked = []
+    with open_player(settings=read_settings({SETTING: way})) as player:
+        assert player.settled(10), player.report()
+        assert player.way == way, player.report()
+        at_s = recorder.length_s + 0.2
+        for name in SEQUENCE:
+            recorder.wait_for(at_s, 10)
+            asked.append(time.monotonic())
+            player.play(name)
+            at_s += CUES[name].length_s + STEP_S
+        recorder.wait_for(at_s + 0.5, 10)
+        played = player.counts
+    assert (played.asked, played.played) == (len(SEQUENCE), len(SEQUENCE)), played
+    return asked
+
+
+@pytest.mark.parametrize("way", ["simpleaudio", "paplay", "aplay"])
+def test_every_cue_is_heard_once_in_order_at_its_pitch_and_in_time(
+    way: str,
+    sink: Sink,
+    monkeypatch: pytest.MonkeyPatch,
+    record_property: Callable[[str, object], None],
+) -> None:
+    _needs(way)
+    for key, text in sink.environ.items():
+        monkeypatch.setenv(key, text)
+    with sink.recording() as recorder:
+        asked = _play_all(way, recorder)
+    heard = recorder.cues()
+    assert [one.name for one in heard] == list(SEQUENCE)
+    for one in heard:
+        for note, meant in zip(one.notes, CUES[one.name].notes, strict=True):
+            assert note.pitch_hz == pytest.approx(meant.pitch_hz, rel=0.005)
+    errors_ms = [
+        1000 * ((there.at_s - here.at_s) - (then - now))
+        for (here, there), (now, then) in zip(pairwise(heard), pairwise(asked), strict=True)
+    ]
+    median, worst = (f([abs(error) for error in errors_ms]) for f in (statistics.median, max))
+    record_property("worst_interval_error_ms", round(worst, 1))
+    print(f"\n{way}: interval error median {median:.1f} ms, worst {worst:.1f} ms")  # noqa: T201
+    assert median <= 25

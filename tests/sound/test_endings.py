@@ -1,0 +1,146 @@
+"""However the session ends, no process of sound is left."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.sound.fakes import Ending, fake_player
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="watches processes as Linux does")
+
+ROOT = Path(__file__).resolve().parents[2]
+SOON_S = 20.0
+SESSION = """
+import os, signal, sys
+from runner.sound.player import open_player
+player = open_player()
+assert player.settled(20), "not settled"
+assert player.way == os.environ["WAY"], player.report()
+{before}
+print(player._link.pid, flush=True)
+sys.stdin.readline()
+{end}
+"""
+WAIT = "sys.stdin.readline()"
+ENDS = {
+    "closed": "player.close()",
+    "quit without closing": "sys.exit(3)",
+    "end of the program": "",
+    "exception": "raise ValueError('told to')",
+    "at once": "os._exit(4)",
+    "exec": "os.execv('/bin/true', ['true'])",
+}
+SIGNALS = [signal.SIGTERM, signal.SIGHUP, signal.SIGINT, signal.SIGQUIT, signal.SIGKILL]
+
+
+class Session:
+    """A process with a player; `helper` watches for the end of its helper."""
+
+    def __init__(self, environ: dict[str, str], end: str, before: str = "") -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", SESSION.format(end=end, before=before)],
+            env={**os.environ, **environ},
+            cwd=ROOT,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+        )
+        assert self.process.stdout is not None
+        self.helper_pid = int(self.process.stdout.readline())
+        self.helper = Ending(self.helper_pid)
+
+    def go_on(self) -> None:
+        assert self.process.stdin is not None
+        self.process.stdin.write("\n")
+        self.process.stdin.flush()
+
+    def over(self) -> None:
+        self.process.wait(SOON_S)
+        assert self.helper.came(SOON_S)
+
+    def clear(self) -> None:
+        self.process.kill()
+        self.process.communicate()
+        self.helper.close()
+
+
+@pytest.fixture
+def sessions() -> Iterator[list[Session]]:
+    made: list[Session] = []
+    yield made
+    for session in made:
+        session.clear()
+
+
+def recording(tmp_path: Path) -> dict[str, str]:
+    return {"MATSIDE_SOUND": f"recording:{tmp_path / 'cues'}", "WAY": "recording"}
+
+
+@pytest.mark.parametrize("end", ENDS)
+def test_however_the_program_ends(end: str, tmp_path: Path, sessions: list[Session]) -> None:
+    session = Session(recording(tmp_path), ENDS[end])
+    sessions.append(session)
+    assert not session.helper.came(0)
+    session.go_on()
+    session.over()
+
+
+@pytest.mark.parametrize("number", SIGNALS)
+def test_whatever_signal_ends_it(
+    number: signal.Signals, tmp_path: Path, sessions: list[Session]
+) -> None:
+    session = Session(recording(tmp_path), WAIT)
+    sessions.append(session)
+    session.process.send_signal(number)
+    session.over()
+    assert session.process.returncode in (-number, 1)  # SIGINT is an exception in Python
+
+
+def test_the_helper_does_not_hear_the_terminals_signals(
+    tmp_path: Path, sessions: list[Session]
+) -> None:
+    session = Session(recording(tmp_path), "player.close()")
+    sessions.append(session)
+    assert os.getpgid(session.helper_pid) != os.getpgid(session.process.pid)
+    assert os.getsid(session.helper_pid) != os.getsid(session.process.pid)
+
+
+def test_a_helper_that_stands_still_ends_with_its_killed_session(
+    tmp_path: Path, sessions: list[Session]
+) -> None:
+    session = Session(recording(tmp_path), WAIT)
+    sessions.append(session)
+    os.kill(session.helper_pid, signal.SIGSTOP)
+    assert not session.helper.came(0)
+    session.process.kill()
+    session.over()
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGKILL])
+def test_the_program_that_plays_ends_too(
+    number: signal.Signals, tmp_path: Path, sessions: list[Session]
+) -> None:
+    log = fake_player(tmp_path, "paplay", "stalls")
+    environ = {"MATSIDE_SOUND": "paplay", "PATH": str(tmp_path), "WAY": "paplay"}
+    begun = "player.play('start'); player.wait_for(lambda: player.counts.played == 1, 20)\n"
+    # The program writes its id when it runs; a second request is answered after that.
+    waiting = f"while not os.path.exists({str(log)!r}): player.wait_for(lambda: False, 0.01)"
+    session = Session(environ, WAIT, begun + waiting)
+    sessions.append(session)
+    program = Ending(int(log.read_text()))
+    assert not program.came(0)
+    session.process.send_signal(number)
+    session.over()
+    assert program.came(SOON_S)
+    program.close()

@@ -1,0 +1,283 @@
+"""The helper process by its lines alone."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from runner.resources import sounds_dir
+from runner.sound import backends, helper
+from runner.sound.backends import PLAIN, Program, Windows, quiet_file, read_wav, write_wav
+from tests.sound.fakes import fake_player, noted
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+ROOT = Path(__file__).resolve().parents[2]
+HELPER = (sys.executable, "-m", "runner.sound.helper")
+FOREVER = 1 << 62
+
+
+def run_helper(
+    *arguments: str, requests: Sequence[str] = (), sounds: Path | None = None
+) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [*HELPER, "--sounds", str(sounds or sounds_dir()), *arguments],
+        input="".join(f"{line}\n" for line in requests),
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=30,
+    )
+
+
+def record(file: Path, *requests: str, trouble: str = "") -> list[str]:
+    arguments = ["--backend", "recording", "--file", str(file), "--trouble", trouble]
+    done = run_helper(*arguments, requests=requests)
+    assert done.stderr == ""
+    return done.stdout.splitlines()
+
+
+def test_it_plays_what_it_is_asked_for_and_ends_with_its_input(tmp_path: Path) -> None:
+    file = tmp_path / "cues"
+    replies = record(file, f"play\t1\tstart\t{FOREVER}", f"play\t2\tlogged\t{FOREVER}")
+    assert replies == ["ready", "ok\t1", "ok\t2"]
+    assert noted(file) == ["start", "logged"]
+
+
+def test_it_skips_what_is_past_its_last_moment(tmp_path: Path) -> None:
+    file = tmp_path / "cues"
+    past = time.monotonic_ns() - 1
+    assert record(file, f"play\t1\tstart\t{past}")[1:] == ["late\t1"]
+    assert noted(file) == []
+
+
+def test_it_stops_what_took_too_long_to_begin(tmp_path: Path) -> None:
+    file = tmp_path / "cues"
+    arguments = ["--backend", "recording", "--file", str(file), "--trouble", "pause:1"]
+    with subprocess.Popen(
+        [*HELPER, "--sounds", str(sounds_dir()), *arguments],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        cwd=ROOT,
+        text=True,
+    ) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "ready\n"
+        # In time for the request, and past while the device is opening (half a second).
+        latest = time.monotonic_ns() + 250_000_000
+        out, _ = process.communicate(f"play\t1\tstart\t{latest}\n", timeout=30)
+    assert out == "late\t1\n"
+    assert noted(file) == ["start", "(stopped)"]
+
+
+@pytest.mark.parametrize(
+    "request_line",
+    ["", "play", "play\t1\tstart", "play\tx\tstart\t5", "play\t1\tstart\tsoon", "stop\t1\t2\t3"],
+)
+def test_it_answers_nonsense_and_goes_on(tmp_path: Path, request_line: str) -> None:
+    file = tmp_path / "cues"
+    replies = record(file, request_line, f"play\t2\tstart\t{FOREVER}")
+    assert replies[1].startswith("fail\t0\tunknown request")
+    assert replies[2] == "ok\t2"
+
+
+def test_a_failure_is_one_clean_line(tmp_path: Path) -> None:
+    replies = record(tmp_path / "cues", f"play\t1\tno\x1b[31mcue\t{FOREVER}")
+    assert replies[1] == r"fail 1 KeyError: 'no\x1b[31mcue'".replace(" ", "\t", 2)
+    assert helper.tidy("a\x1b[0m\tb\n\nc\x07") == "a [0m b c"
+    assert len(helper.tidy("x" * 1000)) == 160
+    replies = record(tmp_path / "cues", f"play\t1\tstart\t{FOREVER}", trouble="fail:1")
+    assert replies[1] == "fail\t1\tTrouble: told to fail"
+
+
+def test_a_way_that_does_not_work_says_why(tmp_path: Path) -> None:
+    assert record(tmp_path / "cues", trouble="fail:0") == ["fault\ttold to fail"]
+    done = run_helper("--backend", "recording", "--file", "f", sounds=tmp_path)
+    assert done.stdout == f"fault\tno sounds in {tmp_path}\n"
+    (tmp_path / "bad.wav").write_bytes(b"RIFF no wave at all")
+    done = run_helper("--backend", "recording", "--file", "f", sounds=tmp_path)
+    assert done.stdout.startswith("fault\t")
+    assert (done.returncode, done.stderr) == (3, "")
+
+
+def test_a_program_is_judged_by_its_exit_status(tmp_path: Path) -> None:
+    log = fake_player(tmp_path, "good", "works")
+    request = f"play\t1\tcount\t{FOREVER}"
+    program = ["--backend", "program", "--"]
+    done = run_helper(*program, str(tmp_path / "good"), "-q", requests=[request])
+    assert done.stdout == "ready\nok\t1\n"
+    tried, played = log.read_text().splitlines()
+    assert tried.startswith("-q ")
+    assert tried.endswith("quiet.wav")
+    assert played == f"-q {sounds_dir() / 'count.wav'}"
+    fake_player(tmp_path, "bad", "fails")
+    done = run_helper(*program, str(tmp_path / "bad"), requests=[request])
+    assert done.stdout == "fault\tended with status 7: no such device\n"
+    done = run_helper(*program, str(tmp_path / "none"), requests=[request])
+    assert done.stdout.startswith("fault\tFileNotFoundError")
+    fake_player(tmp_path, "breaks", "breaks")
+    done = run_helper(*program, str(tmp_path / "breaks"), requests=[request])
+    assert done.stdout == "ready\nok\t1\nfail\t0\tended with status 1\n"
+
+
+def test_nothing_is_left_in_the_temporary_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    temporary = tmp_path / "tmp"
+    temporary.mkdir()
+    monkeypatch.setenv("TMPDIR", str(temporary))
+    fake_player(tmp_path, "good", "works")
+    fake_player(tmp_path, "bad", "fails")
+    for name, lead in (("good", "0"), ("good", "0.2"), ("bad", "0.2")):
+        run_helper("--lead", lead, "--backend", "program", "--", str(tmp_path / name))
+        assert list(temporary.iterdir()) == []
+
+
+def test_a_program_that_hangs_is_given_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(backends, "PROBE_S", 0.2)
+    fake_player(tmp_path, "hangs", "hangs")
+    with pytest.raises(backends.Trouble, match=r"no answer within 0\.2 s"):
+        Program([str(tmp_path / "hangs")], 0.0).warm()
+
+
+def test_programs_do_not_pile_up_and_are_killed_when_they_overrun(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fake_player(tmp_path, "stalls", "stalls")
+    program = Program([str(tmp_path / "stalls")], 0.0)
+    program.load("count", sounds_dir() / "count.wav")
+    program.warm()
+    program.play("count")
+    program.play("count")
+    with pytest.raises(backends.Trouble, match="2 sounds have not ended"):
+        program.play("count")
+    assert program.poll() is None
+    assert program.busy()
+    program.stop()
+    later = time.monotonic() + 60
+    monkeypatch.setattr(time, "monotonic", lambda: later)
+    assert program.poll() == "did not end"
+    assert not program.busy()
+    program.close()
+
+
+def test_the_lead_is_quiet_before_the_sound(tmp_path: Path) -> None:
+    files = backends.Files(0.25)
+    files.load("count", sounds_dir() / "count.wav")
+    path, length_s = files["count"]
+    kind, frames = read_wav(path)
+    _, original = read_wav(sounds_dir() / "count.wav")
+    assert kind == PLAIN
+    assert frames == bytes(2 * 12_000) + original
+    assert length_s == pytest.approx(0.25 + 0.15)
+    files.close()
+    assert not path.exists()
+
+
+def test_quiet_is_quiet() -> None:
+    with quiet_file() as path:
+        kind, frames = read_wav(path)
+    assert (kind, frames) == (PLAIN, bytes(2 * 2_400))
+    assert not path.exists()
+
+
+def test_windows_plays_from_files_in_the_background(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By a double of Windows' module, for there is none elsewhere."""
+
+    class Module:
+        SND_FILENAME, SND_NODEFAULT, SND_ASYNC = 0x20000, 2, 1
+        calls: list[tuple[str | None, int]] = []  # noqa: RUF012
+
+        def PlaySound(self, sound: str | None, flags: int) -> None:  # noqa: N802
+            self.calls.append((sound, flags))
+
+    monkeypatch.setitem(sys.modules, "winsound", Module())
+    backend = Windows(0.0)
+    path = tmp_path / "one.wav"
+    write_wav(path, PLAIN, PLAIN.quiet(0.2))
+    backend.load("one", path)
+    backend.warm()
+    backend.play("one")
+    assert backend.busy()
+    assert backend.poll() is None
+    backend.close()
+    assert [flags for _, flags in Module.calls] == [0x20002, 0x20003, 0]
+    assert Module.calls[1][0] == str(path)
+
+
+def test_simpleaudio_is_asked_as_its_interface_says(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By a double with the library's documented interface; the end-to-end test has the real one."""
+
+    class Played:
+        def __init__(self) -> None:
+            self.ended = False
+
+        def is_playing(self) -> bool:
+            return not self.ended
+
+        def wait_done(self) -> None:
+            self.ended = True
+
+        stop = wait_done
+
+    class Module:
+        made: list[tuple[bytes, int, int, int]] = []  # noqa: RUF012
+
+        class WaveObject:
+            def __init__(self, data: bytes, channels: int, width: int, rate: int) -> None:
+                Module.made.append((data, channels, width, rate))
+
+            def play(self) -> Played:
+                return Played()
+
+    monkeypatch.setattr(importlib, "import_module", lambda _: Module)
+    backend = backends.SimpleAudio(0.5)
+    backend.load("count", sounds_dir() / "count.wav")
+    _, frames = read_wav(sounds_dir() / "count.wav")
+    assert Module.made[0] == (bytes(48_000) + frames, 1, 2, 48_000)
+    backend.warm()
+    assert not backend.busy()
+    backend.play("count")
+    assert backend.busy()
+    assert backend.poll() is None
+    backend.stop()
+    assert not backend.busy()
+    backend.close()
+
+
+def test_nothing_but_replies_comes_out(tmp_path: Path) -> None:
+    """A library that writes on both descriptors, as sound libraries do, is not heard of."""
+    fake = tmp_path / "simpleaudio.py"
+    fake.write_text(
+        "import os, sys\nos.write(1, b'noise')\nos.write(2, b'noise')\nprint('noise')\n"
+        "raise RuntimeError('two\\nlines')\n"
+    )
+    done = subprocess.run(
+        [*HELPER, "--sounds", str(sounds_dir()), "--backend", "simpleaudio"],
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), str(ROOT)])},
+        input=b"",
+        cwd=tmp_path,
+        capture_output=True,
+        check=False,
+        timeout=30,
+    )
+    assert (done.stdout, done.stderr) == (b"fault\tRuntimeError: two lines\n", b"")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells of a parent's death")
+def test_it_does_not_begin_when_its_parent_is_gone_already(tmp_path: Path) -> None:
+    file = tmp_path / "cues"
+    done = run_helper("--parent", "1", "--backend", "recording", "--file", str(file))
+    assert (done.returncode, done.stdout) == (0, "")
+    assert not file.exists()
