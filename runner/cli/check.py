@@ -1,0 +1,50 @@
+"""`matside check`: every fault of a plan at once, then what a good one holds."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+from runner.cli.main import data_dir
+from runner.cli.rehearse import clock
+from runner.core import forecast
+from runner.errors import Exit, MatsideError
+from runner.plan.compile import compile_session
+from runner.plan.content import content_warnings, render_warnings
+from runner.plan.library import find_plan
+from runner.plan.models import Plan
+from runner.plan.read import read_plan
+from runner.plan.schema import json_schema
+from runner.plan.summary import summary_lines
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command. Of several plans the gravest code holds."""
+    if args.schema:
+        print(json.dumps(json_schema(), indent=2, ensure_ascii=False))
+        return Exit.OK
+    if not args.plans:
+        raise MatsideError("name a plan to check: matside check demo", code=Exit.USAGE)
+    return max(_check(name, data_dir(args.data)) for name in args.plans)
+
+
+def _check(name: str, data: Path) -> int:
+    try:
+        path = find_plan(name, data)
+        plan = read_plan(path)
+    except MatsideError as error:
+        print("\n".join(error.lines), file=sys.stderr)
+        return error.code
+    print("\n".join(_report(plan, path)))
+    return Exit.OK
+
+
+def _report(plan: Plan, path: Path) -> list[str]:
+    workouts = [compile_session(plan, session.id) for session in plan.session]
+    lines = [f"{path}: good", *summary_lines(plan, workouts)]
+    for workout in workouts:
+        length = forecast.total(forecast.rehearse(workout))
+        lines.append(f"predicted length of {workout.session}: {clock(length)}")
+    return [*lines, *render_warnings(str(path), content_warnings(plan))]

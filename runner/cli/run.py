@@ -1,0 +1,115 @@
+"""`matside run`: a live session, full screen or in line mode."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from runner.cli.main import data_dir
+from runner.errors import Exit, MatsideError
+from runner.live.opening import Live, Opening, prepare
+from runner.live.paths import default_trainee
+from runner.live.rescue import rescue
+from runner.sound.player import Player, open_player
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from runner.live.clock import SystemClock
+
+    data = data_dir(args.data)
+    trainee = trainee_name(args.trainee)
+    opening = prepare(
+        args.plan, data=data, trainee=trainee, clock=SystemClock(), session=args.session
+    )
+    resume = True if args.resume else False if args.fresh else None
+    if opening.trouble:
+        print(f"matside: NOTHING CAN BE KEPT: {opening.trouble}", file=sys.stderr)
+    plain = args.plain or not _full_screen_works()
+    if not plain:
+        from runner.screen.app import run_screen
+
+        code, live = run_screen(opening, resume=resume, yes=args.yes, mute=args.mute)
+    else:
+        code, live = _plain(args, opening, resume=resume)
+    return _last_words(code, live, args.plan, data)
+
+
+def trainee_name(given: str | None) -> str:
+    """--for, else the login name; without control characters, not empty, not endless."""
+    name = default_trainee() if given is None else given.strip()
+    if not name or len(name) > 60 or not name.isprintable():
+        raise MatsideError(
+            "--for wants a name of 1 to 60 letters without control characters", code=Exit.USAGE
+        )
+    return name
+
+
+def _full_screen_works() -> bool:
+    """Whether both ends are a terminal that can draw; says so once where they are not."""
+    if os.environ.get("TERM", "") == "dumb":
+        print("matside: TERM is dumb: no full screen, going on in line mode", file=sys.stderr)
+        return False
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        print("matside: no terminal: no full screen, going on in line mode", file=sys.stderr)
+        return False
+    return True
+
+
+def _plain(
+    args: argparse.Namespace, opening: Opening, *, resume: bool | None
+) -> tuple[int, Live | None]:
+    from runner.live.wake import kept_awake
+    from runner.plain.session import run_plain
+
+    terminal = sys.stdin.isatty() and sys.stderr.isatty()
+    with open_player(mute=args.mute, bell=_bell()) as player, kept_awake():
+        code, live = run_plain(opening, player, resume=resume, yes=args.yes, terminal=terminal)
+        _sound_notice(player)
+    return code, live
+
+
+def _bell() -> Callable[[], None] | None:
+    """The terminal's bell, where there is one; stdout is data and has none."""
+    if not sys.stderr.isatty():
+        return None
+
+    def ring() -> None:
+        sys.stderr.write("\a")
+        sys.stderr.flush()
+
+    return ring
+
+
+def _sound_notice(player: Player) -> None:
+    news = player.news()
+    if news:
+        print(news, file=sys.stderr)
+
+
+def _last_words(code: int, live: Live | None, plan: str, data: Path) -> int:
+    """What a person has to know once the session is over; the exit code."""
+    if live is None:
+        return code
+    state = live.driver.state
+    if state.phase == "closed" and state.complete is False and not state.rows:
+        print(
+            f"matside: closed as unfinished, nothing done. The whole timeline: "
+            f"matside rehearse {plan}",
+            file=sys.stderr,
+        )
+    elif state.phase == "closed" and state.complete is False:
+        print(
+            f"matside: closed as unfinished. The whole timeline: matside rehearse {plan}",
+            file=sys.stderr,
+        )
+    if live.driver.keeper.lost:
+        place = rescue(live, data)
+        print(f"matside: NOT KEPT in the record: {live.driver.keeper.trouble}", file=sys.stderr)
+        where = f"is in {place}" if place else "could not be written anywhere"
+        print(f"matside: this session's CSV {where}", file=sys.stderr)
+        return Exit.IO if code == Exit.OK else code
+    return code

@@ -1,0 +1,92 @@
+"""The one place where time comes from.
+
+A session's seconds count a suspend of the laptop, since the body does not pause.
+CLOCK_BOOTTIME does so on Linux; CLOCK_MONOTONIC stands still in a suspend on Linux and macOS.
+"""
+
+from __future__ import annotations
+
+import time
+from datetime import UTC, datetime, timedelta
+from typing import Protocol
+
+# Wall and monotonic clock further apart than this within one look is a suspend or a change of
+# the clock; adjustments by time servers are far smaller (measured).
+SUSPEND = 1.5
+
+
+class Clock(Protocol):
+    """What the driver needs of time."""
+
+    def now(self) -> float:
+        """Seconds since an origin of its own, suspend counted, never backwards."""
+
+    def slept(self) -> float:
+        """Seconds of `now` that the machine was suspended, in all."""
+
+    def local(self) -> datetime:
+        """The wall clock, with the local offset."""
+
+
+class SystemClock:
+    """The machine's clocks."""
+
+    def __init__(self) -> None:
+        self._boot: int | None = getattr(time, "CLOCK_BOOTTIME", None)
+        self._wall, self._monotonic = time.time(), time.monotonic()
+        self._asleep = 0.0
+
+    def now(self) -> float:
+        """Seconds since boot where the system has them, else the monotonic clock mended."""
+        if self._boot is not None:
+            return time.clock_gettime(self._boot)
+        self._look()
+        return self._monotonic + self._asleep
+
+    def slept(self) -> float:
+        """Seconds asleep, by the difference of the two clocks."""
+        if self._boot is not None:
+            return time.clock_gettime(self._boot) - time.monotonic()
+        self._look()
+        return self._asleep
+
+    def local(self) -> datetime:
+        """Now, in the local zone."""
+        return datetime.now(UTC).astimezone()
+
+    def _look(self) -> None:
+        wall, monotonic = time.time(), time.monotonic()
+        ahead = (wall - self._wall) - (monotonic - self._monotonic)
+        if ahead > SUSPEND:
+            self._asleep += ahead
+        self._wall, self._monotonic = wall, monotonic
+
+
+class ManualClock:
+    """A clock that moves only when told: for tests, and for a rehearsal on fast time."""
+
+    def __init__(self, start: datetime | None = None) -> None:
+        self._start = start or datetime(2026, 11, 25, 6, 30, tzinfo=UTC)
+        self.seconds = 0.0
+        self.asleep = 0.0
+
+    def now(self) -> float:
+        """Seconds since it was made."""
+        return self.seconds
+
+    def slept(self) -> float:
+        """Seconds that `suspend` has let pass."""
+        return self.asleep
+
+    def local(self) -> datetime:
+        """The start and the seconds that have passed."""
+        return self._start + timedelta(seconds=self.seconds)
+
+    def advance(self, seconds: float) -> None:
+        """Let time pass."""
+        self.seconds += seconds
+
+    def suspend(self, seconds: float) -> None:
+        """Let time pass while nothing runs."""
+        self.seconds += seconds
+        self.asleep += seconds

@@ -1,0 +1,184 @@
+"""Everything between the command line and a running session: plan, trainee, record, clock."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from runner.core.course import station_setups
+from runner.core.memory import Memory
+from runner.core.session import decide
+from runner.core.session.events import Event, Opened
+from runner.core.session.evolve import replay
+from runner.core.workout import Setup, Station, Workout
+from runner.errors import Exit, MatsideError
+from runner.live.cautions import cautions_of
+from runner.live.clock import Clock
+from runner.live.driver import Driver, Voice
+from runner.live.keeper import Keeper
+from runner.live.paths import record_path
+from runner.plan.compile import compile_session
+from runner.plan.library import find_plan
+from runner.plan.models import Plan
+from runner.plan.read import parse_plan, read_text
+from runner.record.info import SessionInfo
+from runner.record.rows import SetRow, set_row
+from runner.record.store import Record, Unfinished, Unwritable
+
+
+@dataclass(frozen=True, slots=True)
+class StationToSet:
+    """A station, how it must stand before the session, and how to check it."""
+
+    station: Station
+    setup: Setup
+
+
+@dataclass(slots=True)
+class Opening:
+    """What is known before a session begins; `begin` or `resume` makes the driver."""
+
+    workout: Workout
+    text: str  # the plan's content as it is
+    trainee: str
+    record: Record
+    clock: Clock
+    memory: Memory
+    unfinished: Unfinished | None
+    trouble: str | None  # why nothing can be kept, if so
+    known: bool  # the trainee is in the record
+    near: tuple[str, ...]  # names like a new trainee's
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What has to be known before the session."""
+        return cautions_of(self.workout)
+
+    @property
+    def cautions_known(self) -> bool:
+        """Whether this trainee has acknowledged them all for this plan before."""
+        return set(self.cautions) <= self.record.acknowledged(self.trainee, self.workout.plan)
+
+    def acknowledge(self) -> None:
+        """Remember that the cautions are known. A record that cannot be written forgets it."""
+        try:
+            self.record.acknowledge(
+                self.trainee, self.workout.plan, self.cautions, self.clock.local()
+            )
+        except (MatsideError, sqlite3.Error) as error:
+            self.trouble = self.trouble or str(error)
+
+    @property
+    def stations(self) -> list[StationToSet]:
+        """The stations that the session uses, each as it has to stand."""
+        slots = decide.initial(self.workout, self.memory).course.slots
+        return [
+            StationToSet(self.workout.stations[name], setup)
+            for name, setup in station_setups(slots, self.workout).items()
+        ]
+
+    @property
+    def last_time(self) -> Sequence[SetRow]:
+        """What was done the last time that this session of the plan was closed."""
+        return self.record.last_time(self.trainee, self.workout.plan, self.workout.session)
+
+    def begin(self, voice: Voice) -> Live:
+        """A new session; `driver.open()` lets its first event happen."""
+        info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
+        state = decide.initial(self.workout, self.memory)
+        driver = Driver(
+            state,
+            keeper=Keeper(self.record, info, trouble=self.trouble),
+            clock=self.clock,
+            voice=voice,
+            origin=self.clock.now(),
+        )
+        return Live(driver, info)
+
+    def resume(self, voice: Voice) -> Live:
+        """Go on with the session that was cut off: its own plan, as it was then."""
+        if self.unfinished is None:
+            raise MatsideError(
+                f"{self.trainee} has no session of {self.workout.plan!r} to go on with; "
+                "leave --resume out to begin one",
+                code=Exit.NO_INPUT,
+            )
+        info, happened = self.unfinished.info, self.unfinished.events
+        workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
+        state = replay(workout, _memory_of(happened), happened)
+        # Seconds go on from the session's start by the wall clock, never back behind what was.
+        since = (self.clock.local() - info.started).total_seconds()
+        passed = max(since, state.log[-1].at if state.log else 0.0)
+        driver = Driver(
+            state,
+            keeper=Keeper(self.record, info, trouble=self.trouble, resumed=len(happened)),
+            clock=self.clock,
+            voice=voice,
+            origin=self.clock.now() - passed,
+        )
+        return Live(driver, info)
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """A running session and what it is called in the record."""
+
+    driver: Driver
+    info: SessionInfo
+
+    def rows(self) -> list[SetRow]:
+        """The session's rows as the record has them, or would have them."""
+        state = self.driver.state
+        return [set_row(self.info, state, row) for row in state.rows if row.status != "running"]
+
+
+def _memory_of(happened: Sequence[Event]) -> Memory:
+    """The memory that a session was planned on, out of its first event."""
+    opened = next((e for e in happened if isinstance(e, Opened)), None)
+    return Memory.from_data(opened.history) if opened is not None else Memory()
+
+
+def prepare(
+    plan_name: str,
+    *,
+    data: Path,
+    trainee: str,
+    clock: Clock,
+    session: str | None = None,
+) -> Opening:
+    """Find and read the plan, open the record, look up what is known of the trainee.
+
+    Raises MatsideError for a plan that cannot be used, an unknown session, a record that is
+    not ours or newer. A record that cannot be written is no error: `trouble` says so.
+    """
+    plan_path = find_plan(plan_name, data)
+    text = read_text(plan_path)
+    plan = parse_plan(text, str(plan_path))
+    trouble = None
+    path = record_path(data, trial=plan.trial)
+    try:
+        record = Record.open(path)
+    except Unwritable as error:
+        record, trouble = Record.in_memory(copy_of=path), str(error)
+    workout = compile_session(plan, session or due_session(plan, record, trainee))
+    names = record.trainees()
+    known = trainee in names
+    return Opening(
+        workout=workout,
+        text=text,
+        trainee=trainee,
+        record=record,
+        clock=clock,
+        memory=record.memory(trainee, workout),
+        unfinished=record.unfinished(trainee, workout.plan),
+        trouble=trouble,
+        known=known,
+        near=() if known else tuple(record.similar(trainee)),
+    )
+
+
+def due_session(plan: Plan, record: Record, trainee: str) -> str:
+    """The session after the last one done, else the plan's first."""
+    return record.next_session(trainee, plan.title, [s.id for s in plan.session])

@@ -1,0 +1,224 @@
+"""Line mode: the loop that reads lines and prints events.
+
+stdout is data, stderr is for people. Nobody is asked anything unless both ends are a
+terminal.
+"""
+
+from __future__ import annotations
+
+import queue
+import signal
+import sys
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from types import FrameType
+from typing import BinaryIO, TextIO
+
+from runner.core import progress
+from runner.core.memory import setup_text
+from runner.core.session import commands as cmd, events as ev
+from runner.core.session.turn import Refused
+from runner.errors import Exit
+from runner.live.cautions import PAIN_ADVICE
+from runner.live.driver import Driver, Shown, Voice
+from runner.live.opening import Live, Opening
+from runner.plain.lines import line_of
+from runner.plain.words import HELP, read_line
+
+_SIGNALS = {
+    name: getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGINT") if hasattr(signal, name)
+}
+
+
+class Stopped(Exception):
+    """A signal ended the program; the session stays open."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number)
+        self.code = 128 + number
+
+
+class Lines:
+    """Lines of a stream as they come, read beside the clock; None is the end of input."""
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self._queue: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        threading.Thread(target=self._read, args=(stream,), daemon=True).start()
+
+    def _read(self, stream: BinaryIO) -> None:
+        try:
+            for line in iter(lambda: stream.readline(4096), b""):
+                self._queue.put(line.decode("utf-8", errors="replace"))
+        except (OSError, ValueError):
+            pass  # the terminal is gone: the end of input
+        self._queue.put(None)
+
+    def next(self, timeout: float | None) -> str | None:
+        """The next line; None at the end. Raises queue.Empty after `timeout` seconds."""
+        return self._queue.get(timeout=timeout)
+
+
+class PlainSession:
+    """One session in line mode."""
+
+    def __init__(self, out: TextIO, say: TextIO) -> None:
+        self._out, self._say = out, say
+
+    def say(self, *lines: str) -> None:
+        """Tell a person something."""
+        for line in lines:
+            print("".join(c if c.isprintable() else "?" for c in line), file=self._say)
+        self._say.flush()
+
+    def run(self, live: Live, lines: Lines, *, new: bool, opening: Opening, yes: bool) -> int:
+        """Run the session to its end; the exit code."""
+        driver = live.driver
+        driver.listen(lambda shown: self._show(shown, live))
+        if new:
+            driver.open()
+            self._introduce(opening, yes=yes)
+        else:
+            driver.send(cmd.Return())
+        self._loop(driver, lines, opening, yes=yes)
+        return Exit.OK
+
+    def _loop(self, driver: Driver, lines: Lines, opening: Opening, *, yes: bool) -> None:
+        told = False
+        while driver.state.phase != "closed":
+            driver.tick()
+            told = self._tell_time_is_over(driver, told=told)
+            try:
+                line = lines.next(driver.seconds_to_wake())
+            except queue.Empty:
+                continue
+            if line is None:
+                driver.send(cmd.End(by="end of input"))
+                return
+            begins = driver.state.phase == "ready"
+            if self._obey(driver, line) and begins and driver.state.phase != "ready" and not yes:
+                opening.acknowledge()
+
+    def _obey(self, driver: Driver, line: str) -> bool:
+        """Do what a line says; False, with the reason on stderr, where it cannot be used."""
+        if line.strip() == "help":
+            self.say(*HELP)
+            return False
+        try:
+            driver.send(read_line(line))
+        except Refused as refused:
+            self.say(f"not used: {refused}")
+            return False
+        return True
+
+    def _show(self, shown: Sequence[Shown], live: Live) -> None:
+        for one in shown:
+            self._out.write(line_of(one, live.info) + "\n")
+        self._out.flush()
+        for one in shown:
+            self._comment(one.event, live)
+        if not all(one.kept for one in shown):
+            self.say(f"NOT KEPT: {live.driver.keeper.trouble}")
+
+    def _comment(self, event: ev.Event, live: Live) -> None:
+        """What a person should be told beside the line itself."""
+        state = live.driver.state
+        if isinstance(event, ev.Pain):
+            self.say(*PAIN_ADVICE)
+        elif isinstance(event, ev.Entered):
+            row = state.rows[event.entry - 1]
+            if row.value is not None and progress.too_light(state.exercise(row), row.value):
+                self.say(
+                    f"{state.exercise(row).name}: over the ceiling, this version has become too "
+                    "light; take a harder one (harder)"
+                )
+
+    def _tell_time_is_over(self, driver: Driver, *, told: bool) -> bool:
+        """Say once that warm-up or cool-down time is over, or that a set waits."""
+        state = driver.state
+        waits = state.phase in ("warm-up", "wrap-up") or (
+            state.phase == "rest" and state.waits_for_key
+        )
+        if not waits or state.until is None or driver.now() < state.until:
+            return False
+        if not told:
+            what = {"warm-up": "The warm-up", "wrap-up": "The cool-down"}.get(
+                state.phase, "The rest"
+            )
+            self.say(f"{what} is over: an empty line goes on.")
+        return True
+
+    def _introduce(self, opening: Opening, *, yes: bool) -> None:
+        """What a person has to know before the session."""
+        workout = opening.workout
+        if not opening.known:
+            self.say(f"{opening.trainee} is new here. Welcome.")
+            if opening.near:
+                self.say(f"Names like it: {', '.join(opening.near)} (--for NAME).")
+        self.say(f"{workout.plan}, session {workout.session}: {workout.name}")
+        for place in opening.stations:
+            parts = (place.station.name, setup_text(place.setup), place.station.check or "")
+            self.say("Set up: " + ", ".join(p for p in parts if p))
+        if not yes and not opening.cautions_known:
+            self.say(*(f"Caution: {text}" for text in opening.cautions))
+            self.say("An empty line says that these are known, and begins.")
+        else:
+            self.say("An empty line begins; help shows the words.")
+
+
+@contextmanager
+def signals_stop() -> Iterator[None]:
+    """Turn SIGTERM, SIGHUP and SIGINT into `Stopped` inside the block."""
+
+    def stop(number: int, _frame: FrameType | None) -> None:
+        raise Stopped(number)
+
+    before = {number: signal.signal(number, stop) for number in _SIGNALS.values()}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def run_plain(
+    opening: Opening, voice: Voice, *, resume: bool | None, yes: bool, terminal: bool
+) -> tuple[int, Live | None]:
+    """Run a session in line mode on the standard streams; (exit code, the session).
+
+    `resume` is None where neither --resume nor --fresh was said.
+    """
+    session = PlainSession(sys.stdout, sys.stderr)
+    lines = Lines(sys.stdin.buffer)
+    live: Live | None = None
+    try:
+        with signals_stop():
+            go_on = _whether_to_resume(session, opening, lines, resume=resume, terminal=terminal)
+            live = opening.resume(voice) if go_on else opening.begin(voice)
+            return session.run(live, lines, new=not go_on, opening=opening, yes=yes), live
+    except Stopped as stopped:
+        return stopped.code, live
+
+
+def _whether_to_resume(
+    session: PlainSession, opening: Opening, lines: Lines, *, resume: bool | None, terminal: bool
+) -> bool:
+    if resume is not None:
+        return resume
+    if opening.unfinished is None:
+        return False
+    when = opening.unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")
+    if not terminal:
+        session.say(
+            f"The session begun {when} was cut off and stays open; this one begins afresh "
+            "(--resume goes on with it)."
+        )
+        return False
+    session.say(f"The session begun {when} was cut off. Go on with it? y or n")
+    while True:
+        answer = lines.next(None)
+        if answer is None or answer.strip() in ("n", "no"):
+            return False
+        if answer.strip() in ("y", "yes"):
+            return True
+        session.say("y goes on with it, n begins afresh")
