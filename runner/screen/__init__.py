@@ -1,0 +1,1 @@
+"""The full screen: glyphs, layout, theme, keys and entry are pure; Textual shows them."""

@@ -1,0 +1,219 @@
+"""What each action of the key registry does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+from runner.core.entry_text import Refusal, read_entry
+from runner.core.session import commands as cmd
+from runner.core.session.turn import Refused
+from runner.errors import Exit
+from runner.plain.words import read_line
+from runner.screen.dialogs import Ask, Page, Question
+from runner.screen.entry import EntryLine
+from runner.screen.keys import ACTIONS, ENTRY_HELP, Edit, key_name
+
+if TYPE_CHECKING:
+    from runner.screen.app import LiveApp
+
+STEP = 15.0  # seconds of rest that a key adds or takes
+
+_COMMANDS: Mapping[str, cmd.Command] = {
+    "pause": cmd.Pause(),
+    "undo": cmd.Undo(),
+    "longer": cmd.Ask(STEP),
+    "shorter": cmd.Ask(-STEP),
+    "skip": cmd.Skip(),
+    "late": cmd.Late(),
+    "nocount": cmd.NoCount(),
+    "easier": cmd.Step(-1),
+    "harder": cmd.Step(1),
+    "swap": cmd.Swap(),
+    "drop": cmd.Drop(),
+    "keep": cmd.Keep(),
+}
+
+
+def act(app: LiveApp, action: str) -> None:
+    """Do an action of the registry, by its id."""
+    app.message = ""
+    if action in _COMMANDS:
+        app.send(_COMMANDS[action])
+    else:
+        _OTHERS[action](app)
+    app.refresh_view()
+
+
+def edit(app: LiveApp, key: Edit) -> None:
+    """Do what a key of the open entry means."""
+    if app.line is None:
+        return
+    if key.doing == "save":
+        _save(app)
+    else:
+        app.line = edited(app.line, key)
+        app.message = ""
+    app.refresh_view()
+
+
+def edited(line: EntryLine, key: Edit) -> EntryLine:
+    """The line after a key that does not save it."""
+    match key.doing:
+        case "type":
+            return line.type(key.text)
+        case "back":
+            return line.backspace()
+        case "open":
+            return line.open()
+        case "plus":
+            return line.step(1)
+        case "minus":
+            return line.step(-1)
+        case _:
+            return line
+
+
+def _save(app: LiveApp) -> None:
+    """Hand the entry on; it stays with the reason where it is refused."""
+    if app.line is None or app.live is None:
+        return
+    line, saved = app.line.save()
+    app.line = line
+    if saved is None:
+        return
+    reason = app.send(saved.entry)
+    if reason is not None:
+        app.message = ""
+        app.line = line.refused(reason)
+        return
+    app.guard.saved(app.live.driver.now())
+    if saved.remark:
+        app.message = saved.remark
+
+
+def _main(app: LiveApp) -> None:
+    """The one main action."""
+    if app.live is None:
+        return
+    phase = app.live.driver.state.phase
+    if app.tryout:
+        app.tried += 1
+        app.message = f"Key seen: {app.tried}. t goes back."
+        app.player.play("start")
+    elif phase == "closed":
+        app.leave(Exit.OK)
+    elif phase == "rest":
+        app.send(cmd.StartNow())
+    else:
+        app.scroll = 0
+        if app.send(cmd.Proceed()) is None and phase == "ready" and not app.cautions_known:
+            app.opening.acknowledge()
+
+
+def _try_out(app: LiveApp) -> None:
+    app.tryout = not app.tryout
+    app.tried = 0
+    if app.tryout:
+        app.player.play("start")
+        app.message = "Can you read this from the mat? Did you hear this? Try the key."
+
+
+def _end(app: LiveApp) -> None:
+    def answered(yes: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
+        if yes:
+            app.send(cmd.End())
+
+    app.push_screen(Question("Close the session now?"), answered)
+
+
+def _sound(app: LiveApp) -> None:
+    app.message = app.player.notice()
+
+
+def _scroll(by: int) -> Callable[[LiveApp], None]:
+    def scroll(app: LiveApp) -> None:
+        app.scroll = max(app.scroll + by, 0)
+
+    return scroll
+
+
+def _help(app: LiveApp) -> None:
+    lines = [f"{' '.join(map(key_name, a.keys)):<28}{a.help}" for a in ACTIONS]
+    lines += ["", "The count of a set:", *(f"{keys:<28}{what}" for keys, what in ENTRY_HELP)]
+    app.push_screen(Page("Keys", lines))
+
+
+def _word(label: str, word: str) -> Callable[[LiveApp], None]:
+    """Ask for a text that line mode's word reads: one way to read it for both."""
+
+    def ask(app: LiveApp) -> None:
+        def take(text: str) -> str | None:
+            if not text:
+                return None
+            try:
+                command = read_line(f"{word} {text}")
+            except Refused as refused:
+                return str(refused)
+            return app.send(command)
+
+        app.push_screen(Ask(label, take))
+
+    return ask
+
+
+def _gear(app: LiveApp) -> None:
+    def take(text: str) -> str | None:
+        if not text:
+            return None
+        word = "setup" if "=" in text else "load"
+        try:
+            command = read_line(f"{word} {text}")
+        except Refused as refused:
+            return str(refused)
+        return app.send(command)
+
+    app.push_screen(Ask("Really used: kilograms (12), or name=value (height=60 cm)", take))
+
+
+def _fix(app: LiveApp) -> None:
+    """Correct an earlier entry: its number and its count."""
+    if app.live is None:
+        return
+    state = app.live.driver.state
+    rows = [r for r in state.rows if r.status in ("done", "broken")]
+    known = " ".join(f"{r.entry}:{state.exercise(r).short}" for r in rows[-8:])
+
+    def take(text: str) -> str | None:
+        if not text:
+            return None
+        number, _, count = text.partition(" ")
+        row = next((r for r in rows if str(r.entry) == number), None)
+        if row is None:
+            return f"write the entry's number and its count, such as 3 13; there are {known}"
+        entry = read_entry(count, bare=state.exercise(row).measure)
+        if isinstance(entry, Refusal):
+            return entry.reason
+        if len(entry.counts) != 1:
+            return "an entry is one side: write one count"
+        return app.send(cmd.Fix(row.entry, entry.measure, entry.counts[0]))
+
+    app.push_screen(Ask(f"Number and count, such as 3 13 ({known})", take))
+
+
+_OTHERS: Mapping[str, Callable[[LiveApp], None]] = {
+    "main": _main,
+    "try": _try_out,
+    "end": _end,
+    "sound": _sound,
+    "light": lambda app: app.toggle_light(),
+    "up": _scroll(-1),
+    "down": _scroll(1),
+    "help": _help,
+    "pain": _word("Where does it hurt?", "pain"),
+    "note": _word("Note", "note"),
+    "rate": _word("How hard was the session, 0 to 10?", "rpe"),
+    "mass": _word("Body mass in kg", "mass"),
+    "gear": _gear,
+    "fix": _fix,
+}

@@ -1,0 +1,288 @@
+"""The live session on a full screen: keys in, the driver's state out.
+
+The app owns the only timer. One alarm is set for the next thing that happens or can be seen to
+change; nothing polls.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+from collections.abc import Callable, Iterable, Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult, SystemCommand
+from textual.binding import Binding, BindingType
+from textual.events import Key, Paste
+from textual.screen import ModalScreen, Screen
+from textual.timer import Timer
+
+from runner.core.session import commands as cmd
+from runner.core.session.events import Corrected, Entered, Event, Pain
+from runner.core.session.turn import Refused
+from runner.errors import Exit
+from runner.live.cautions import PAIN_ADVICE
+from runner.live.driver import Shown
+from runner.live.opening import Live, Opening
+from runner.live.wake import kept_awake
+from runner.screen import sheets
+from runner.screen.actions import act, edit
+from runner.screen.dialogs import Page, Question
+from runner.screen.entry import EntryLine
+from runner.screen.guard import KeyGuard
+from runner.screen.keys import ACTIONS, Do, Edit, is_main, meaning
+from runner.screen.mat import Mat
+from runner.screen.present import Extras, asked_of, finish, next_change, present
+from runner.screen.theme import DressedApp, colourless
+from runner.screen.view import Line
+from runner.sound.player import Player, open_player
+
+_SIGNALS = tuple(getattr(signal, n) for n in ("SIGTERM", "SIGHUP") if hasattr(signal, n))
+SOUND_LOOK = 1.0  # seconds between looks for what the player has found out
+
+
+class LiveApp(DressedApp[int]):
+    """One session, from the ready sheet to the summary."""
+
+    ENABLE_COMMAND_PALETTE = True
+    # Leaving is a question; an interrupt leaves the session open, to be gone on with.
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+c", "interrupt", show=False, priority=True),
+        Binding("ctrl+q", "ask_end", show=False, priority=True),
+    ]
+
+    def __init__(self, opening: Opening, *, resume: bool | None, yes: bool, mute: bool) -> None:
+        super().__init__(without_colour=colourless(os.environ))
+        self.opening = opening
+        self.live: Live | None = None
+        self.player: Player = open_player(mute=mute, bell=self.bell)
+        self._resume, self._yes = resume, yes
+        self.cautions_known = yes or opening.cautions_known
+        self.guard = KeyGuard()
+        self.line: EntryLine | None = None
+        self._line_row: int | None = None
+        self.message = ""
+        self.scroll = 0
+        self.tryout = False
+        self.tried = 0
+        self._finish: float | None = None
+        self._phase_since = 0.0
+        self._alarm: Timer | None = None
+        self._mat: Mat | None = None
+
+    # Start and end
+
+    def compose(self) -> ComposeResult:
+        """Nothing but the mat."""
+        return ()
+
+    async def on_mount(self) -> None:
+        """Listen to signals; ask about a session that was cut off; open the session."""
+        loop = asyncio.get_running_loop()
+        for number in _SIGNALS:
+            loop.add_signal_handler(number, self.leave, 128 + number)
+        self.set_interval(SOUND_LOOK, self._hear_news)
+        if self._resume is None and self.opening.unfinished is not None:
+            when = self.opening.unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")
+            question = f"The session begun {when} was cut off. Go on with it?"
+            await self.push_screen(Question(question), self._open)
+        else:
+            self._open(self._resume)
+
+    def _open(self, go_on: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
+        """Begin a session, or go on with the one cut off."""
+        self.live = self.opening.resume(self.player) if go_on else self.opening.begin(self.player)
+        driver = self.live.driver
+        driver.listen(self._happened)
+        if go_on:
+            driver.send(cmd.Return())
+        else:
+            driver.open()
+        self._mat = Mat(present(driver.state, driver.now(), self._extras()))
+        self.screen.mount(self._mat)
+        self.refresh_view()
+
+    def leave(self, code: int) -> None:
+        """End the program; an unfinished session stays open."""
+        self.exit(code, return_code=code)
+
+    def action_interrupt(self) -> None:
+        """Ctrl+C: leave at once, as an interrupt does."""
+        self.leave(Exit.INTERRUPT)
+
+    def action_ask_end(self) -> None:
+        """Ctrl+Q is no way out without a question."""
+        act(self, "end")
+
+    # What the driver tells
+
+    def _happened(self, shown: Sequence[Shown]) -> None:
+        """Events are on file: take up what they change on the screen."""
+        if self.live is None:
+            return
+        state = self.live.driver.state
+        self._finish = finish(state, self.live.driver.now())
+        self._phase_since = (
+            shown[0].event.at if state.running is None else state.rows[-1].start or 0
+        )
+        row = next(iter(state.open_rows), None)
+        if (row.entry if row else None) != self._line_row:
+            self._line_row = row.entry if row else None
+            self.line = EntryLine(asked_of(state, row)) if row else None
+        for one in shown:
+            self._remark(one.event)
+        self.refresh_view()
+
+    def _remark(self, event: Event) -> None:
+        """What became of an entry; what to do when it hurts."""
+        if isinstance(event, Entered) and not isinstance(event, Corrected) and event.by == "person":
+            self.message = _became(event)
+        if isinstance(event, Pain):
+            self.push_screen(Page("It hurts", PAIN_ADVICE))
+
+    def _hear_news(self) -> None:
+        news = self.player.news()
+        if news and self.live is not None:
+            self.message = news
+            self.refresh_view()
+
+    # Drawing and time
+
+    def _extras(self) -> Extras:
+        state = self.live.driver.state if self.live else None
+        notice = ""
+        sheet: tuple[Line, ...] = ()
+        if self.live is not None and state is not None:
+            trouble = self.live.driver.keeper.trouble
+            notice = f"NOT KEPT: {trouble}" if trouble else ""
+            if state.phase == "ready":
+                sheet = sheets.ready(
+                    self.opening, sound=self.player.notice(), cautions_known=self.cautions_known
+                )
+            elif state.phase == "wrap-up":
+                sheet = sheets.wrap_up(state)
+            elif state.phase == "closed":
+                lost = self.live.driver.keeper.lost
+                sheet = sheets.closed(state, lost=trouble or "the record" if lost else "")
+        return Extras(
+            trainee=self.opening.trainee,
+            sheet=sheet,
+            scroll=self.scroll,
+            entry=self.line,
+            message=self.message,
+            notice=notice,
+            tryout=self.tryout,
+            finish=self._finish,
+        )
+
+    def refresh_view(self) -> None:
+        """Show the present state, and set the alarm for the next change."""
+        if self.live is None or self._mat is None:
+            return
+        driver = self.live.driver
+        now = driver.now()
+        self._mat.show(present(driver.state, now, self._extras()))
+        waits = [driver.seconds_to_wake(), next_change(driver.state, now)]
+        delay = min((w for w in waits if w is not None), default=None)
+        if self._alarm is not None:
+            self._alarm.stop()
+            self._alarm = None
+        if delay is not None:
+            self._alarm = self.set_timer(max(delay, 0.001), self._ring)
+
+    def _ring(self) -> None:
+        if self.live is not None:
+            self.live.driver.tick()
+            self.refresh_view()
+
+    # Keys
+
+    def on_key(self, event: Key) -> None:
+        """A key of the session's, unless something lies over it."""
+        if self.live is None or isinstance(self.screen, ModalScreen):
+            return
+        event.prevent_default()
+        driver = self.live.driver
+        now, state = driver.now(), driver.state
+        known = meaning(event.key, state.phase, self.line)
+        if isinstance(known, Edit):
+            if is_main(event.key):
+                self.guard.saw_main(now)
+            edit(self, known)
+        elif isinstance(known, Do):
+            self._do(known.action, now)
+        elif is_main(event.key):
+            self.guard.saw_main(now)
+
+    def _do(self, action: str, now: float) -> None:
+        if self.live is None:
+            return
+        state = self.live.driver.state
+        if action == "main":
+            since = state.rest_from if state.phase == "rest" else self._phase_since
+            if not self.guard.main(now, state.phase, since or 0.0):
+                return
+        elif not _repeats(action) and not self.guard.once(action, now):
+            return
+        act(self, action)
+
+    def on_paste(self, event: Paste) -> None:
+        """A pasted count is typed text like any other."""
+        if self.line is not None and not isinstance(self.screen, ModalScreen):
+            self.line = self.line.type(event.text)
+            self.refresh_view()
+
+    def send(self, command: cmd.Command) -> str | None:
+        """Ask the session for something; the reason where it refuses."""
+        if self.live is None:
+            return "the session is not open yet"
+        try:
+            self.live.driver.send(command)
+        except Refused as refused:
+            self.message = str(refused)
+            self.refresh_view()
+            return str(refused)
+        return None
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """The palette: every action of the registry that counts now."""
+        del screen
+        phase = self.live.driver.state.phase if self.live else "ready"
+        for action in ACTIONS:
+            if phase in action.phases:
+                yield SystemCommand(action.label_in(phase), action.help, _acting(self, action.id))
+
+
+def _acting(app: LiveApp, action: str) -> Callable[[], None]:
+    return lambda: act(app, action)
+
+
+def _repeats(action: str) -> bool:
+    return next((a.repeats for a in ACTIONS if a.id == action), False)
+
+
+def _became(event: Entered) -> str:
+    """What became of a count, in a few words."""
+    if event.counted == "no":
+        return "Not counted."
+    value = event.reps if event.hold_s is None else f"{event.hold_s:g} s"
+    side = "" if event.side == "both" else f" {event.side}"
+    if event.beaten == "yes":
+        return f"{value}{side}: beaten, it was {event.to_beat:g}."
+    if event.beaten == "no":
+        return f"{value}{side}: {event.to_beat:g} to beat stays."
+    return f"{value}{side} saved."
+
+
+def run_screen(
+    opening: Opening, *, resume: bool | None, yes: bool, mute: bool
+) -> tuple[int, Live | None]:
+    """Run a session on the full screen; (exit code, the session)."""
+    app = LiveApp(opening, resume=resume, yes=yes, mute=mute)
+    try:
+        with kept_awake():
+            code = app.run()
+    finally:
+        app.player.close()
+    return (app.return_code or 0) if code is None else int(code), app.live

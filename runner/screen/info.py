@@ -1,0 +1,216 @@
+"""The ordinary text of the screen, for the hands on the keys.
+
+What stands in it, and in what order it gives way where there are few lines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.cells import cell_len, chop_cells
+
+from runner.screen.entry import EntryLine
+from runner.screen.layout import Layout
+from runner.screen.view import Bout, Line, Recovery, Role, Span, View, clock, word
+
+_LABEL = 10  # columns of the words in front of the lines
+_LABELLED = 44  # width below which they stand in the line itself
+_APART = " · "
+
+# Rank of each kind of line: the lowest stays longest. Our choice, by what a wrong guess costs.
+_WHERE, _CHANGE, _AIM, _GEAR, _CAUTION, _RECOVERY, _DONE_REST, _CUE, _DONE_SET, _MORE = range(10)
+
+Ranked = tuple[int, Line]
+
+
+def lines(view: View, slots: Layout, width: int, height: int) -> list[Line]:
+    """The lines of the text block that fit into so many rows, in their order."""
+    if view.sheet and view.phase in ("ready", "wrap-up", "closed") and not view.tryout:
+        return _sheet(view, width, height)
+    ranked = list(_ranked(view, slots, width))
+    while len(ranked) > height:
+        worst = max(rank for rank, _ in ranked)
+        at = max(index for index, (rank, _) in enumerate(ranked) if rank == worst)
+        del ranked[at]
+    return [line for _, line in ranked]
+
+
+def aside(view: View, slots: Layout, height: int) -> list[Line]:
+    """Text beside a large piece that stands alone."""
+    if "info" not in slots:  # all the text there is on a terminal of three or four rows
+        return [*_status(view, slots), *entry_lines(view, 1)][:height]
+    if view.phase == "paused":
+        return [(("The session waits for you.", "ink"),), (("Recovery goes on.", "quiet"),)]
+    if view.phase in ("ready", "closed"):
+        who: list[Line] = [
+            ((view.trainee, "ink"),),
+            ((view.plan, "quiet"),),
+            ((view.session, "quiet"),),
+        ]
+        return [line for line in who if line[0][0]][:height]
+    if view.waits:
+        return [(("Its time is over: go on when you are ready.", "ink"),)]
+    if view.phase == "wrap-up":
+        return [(("All sets are through.", "ink"),), (("Close when you are done.", "quiet"),)]
+    return []
+
+
+def has_entry(view: View) -> bool:
+    """Whether anything stands in the entry's place."""
+    return view.entry is not None or view.message != ""
+
+
+def entry_lines(view: View, height: int) -> list[Line]:
+    """The open entry and above it what there is to say; in one row whatever is newest."""
+    message: Line = ((view.message, "mark"),) if view.message else ()
+    if view.entry is None:
+        return [message] if message else []
+    line = view.entry
+    role: Role = "caution" if line.doubted else "refusal"
+    said: Line = ((line.message, role),) if line.message else message
+    if height > 1:
+        return [said, _entry(line)]
+    if line.message:
+        return [((f"{line.text} ", "typed"), ("  ", "quiet"), *said)]
+    return [_entry(line)]
+
+
+def _entry(line: EntryLine) -> Line:
+    """Which set is asked for and what stands there; a suggestion is no value, and looks it."""
+    unit = "seconds" if line.asked.measure == "hold" else "repetitions"
+    asked: Span = (f"{line.asked.label}  ", "ink")
+    if line.mode == "untouched":
+        grey = f"({line.asked.suggestion:g})"
+        return (asked, (grey, "suggestion"), (f"  type the {unit}, enter saves", "quiet"))
+    if line.mode == "value":
+        return (
+            asked,
+            (f" {line.text} ", "typed"),
+            ("  page up, page down: less, more  . saves", "quiet"),
+        )
+    return (asked, (f" {line.text}▏", "typed"), ("  enter saves", "quiet"))
+
+
+def _status(view: View, slots: Layout) -> list[Line]:
+    """The phase and what is done or comes, in one line."""
+    return [line for rank, line in _ranked(view, slots, 0) if rank == _WHERE][:1]
+
+
+def _ranked(view: View, slots: Layout, width: int) -> Iterator[Ranked]:
+    """Every line there is to show, in order, with its rank. Width 0: do not wrap."""
+    prefix: Line = ()
+    if "word" not in slots:
+        prefix = ((word(view), "mark"), (_APART, "quiet"))
+    if view.notice and "head" not in slots:
+        prefix = ((view.notice, "caution"), (_APART, "quiet"), *prefix)
+    yield from _moves(view, width)
+    if view.bout is None:
+        yield _WHERE, (*prefix, (view.session or view.plan, "ink"))
+    else:
+        yield from _of_bout(view, view.bout, prefix, width)
+    if view.done:
+        text = _APART.join(f"{short} {counts}" for short, counts in view.done)
+        rank = _DONE_SET if view.phase == "set" else _DONE_REST
+        first, *later = _labelled("So far", text, "quiet", rank, width)
+        yield first
+        yield from ((_MORE, line) for _, line in later)
+
+
+def _moves(view: View, width: int) -> Iterator[Ranked]:
+    for index, move in enumerate(view.moves):
+        yield from _labelled("" if index else "Moves", move, "ink", _CHANGE, width)
+
+
+def _of_bout(view: View, bout: Bout, prefix: Line, width: int) -> Iterator[Ranked]:
+    where = _where(bout)
+    if prefix or not _labels(width):
+        narrow = width and sum(cell_len(text) for text, _ in prefix) + cell_len(where) > width
+        yield _WHERE, (*prefix, (_where_short(bout) if narrow else where, "ink"))
+    else:
+        yield from _labelled("Now" if view.phase == "set" else "Next", where, "ink", _WHERE, width)
+    yield from _labelled("With", bout.gear, "quiet", _GEAR, width)
+    if view.phase != "set":
+        yield from _labelled("Change", bout.change, "mark", _CHANGE, width)
+    beat = f"{bout.to_beat}{' s' if bout.hold else ''} to beat" if bout.to_beat else ""
+    yield from _labelled(
+        "Aim", _APART.join(part for part in (beat, bout.aim) if part), "ink", _AIM, width
+    )
+    if view.phase != "set":
+        had = _APART.join(map(_recovery, view.recoveries))
+        yield from _labelled("Recovery", had, "quiet", _RECOVERY, width)
+    yield from _labelled("Caution", bout.caution, "caution", _CAUTION, width)
+    for index, cue in enumerate(bout.cues):
+        yield from _labelled("" if index else "Cue", cue, "ink", _CUE, width)
+
+
+def _where(bout: Bout) -> str:
+    side = "" if bout.side == "both" else f", {bout.side}"
+    parts = [f"{bout.name}{side}", f"set {bout.number} of {bout.sets}"]
+    if bout.ramp:
+        parts.append("a lighter one first")
+    if bout.new_block:
+        parts.append(f"block {bout.block} begins")
+    return _APART.join(parts)
+
+
+def _where_short(bout: Bout) -> str:
+    """The same where there are few columns: what cannot be guessed comes first."""
+    side = "" if bout.side == "both" else f" {bout.side}"
+    return f"{bout.short}{side} {bout.number} of {bout.sets}"
+
+
+def _recovery(recovery: Recovery) -> str:
+    side = "" if recovery.side == "both" else f" {recovery.side}"
+    had, then = clock(recovery.had_s), clock(recovery.at_start_s)
+    return f"{recovery.muscle}{side} {had} now, {then} at the start"
+
+
+def _labels(width: int) -> bool:
+    return width >= _LABELLED
+
+
+def _labelled(label: str, text: str, role: Role, rank: int, width: int) -> Iterator[Ranked]:
+    """A text with the word in front of it, wrapped; only its first line keeps the rank."""
+    if not text:
+        return
+    if not _labels(width):
+        front = f"{label}: " if label and rank != _WHERE else ""
+        yield rank, ((front, "quiet"), (text, role))
+        return
+    for index, part in enumerate(wrapped(text, width - _LABEL)):
+        front = label if index == 0 else ""
+        yield rank, ((front.ljust(_LABEL), "quiet"), (part, role))
+
+
+def wrapped(text: str, cells: int) -> list[str]:
+    """The text in lines of at most so many cells, broken at spaces where there are any."""
+    rows = [""]
+    for long_word in text.split():
+        for piece in chop_cells(long_word, cells):
+            joined = f"{rows[-1]} {piece}" if rows[-1] else piece
+            if cell_len(joined) <= cells:
+                rows[-1] = joined
+            else:
+                rows.append(piece)
+    return rows
+
+
+def _sheet(view: View, width: int, height: int) -> list[Line]:
+    """The sheet from where it is scrolled to; the last row says how much is left."""
+    moves = [line for _, line in _moves(view, width)]
+    rows = [row for line in view.sheet for row in _wrapped_line(line, width)]
+    rows = [*moves, (), *rows] if moves else rows
+    start = max(0, min(view.scroll, len(rows) - height))
+    shown = rows[start : start + height]
+    left = len(rows) - start - len(shown)
+    if left and height > 1:
+        shown[-1] = ((f"… {left + 1} more lines: down", "quiet"),)
+    return shown
+
+
+def _wrapped_line(line: Line, width: int) -> list[Line]:
+    """A line of the sheet; one span is wrapped, several are kept together."""
+    if len(line) != 1:
+        return [line]
+    text, role = line[0]
+    return [((part, role),) for part in wrapped(text, max(width, 1))]

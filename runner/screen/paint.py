@@ -1,0 +1,210 @@
+"""From a view to rows of coloured text, for any size of terminal: pure, no terminal at all.
+
+`paint` gives exactly `rows` rows of exactly `cols` cells. A span's role says what it is; the
+screen gives each role its colour, and where there is no colour, weight or brackets tell enough.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from rich.cells import cell_len, set_cell_size
+
+from runner.core.session.state import Phase
+from runner.plan.words import shown
+from runner.screen import glyphs, info
+from runner.screen.keys import TRYOUT_HINTS, hints
+from runner.screen.layout import Layout, Slot, layout
+from runner.screen.view import Line, Role, Span, View, clock, count, label, word
+
+_SIDES = {"both": "", "left": "LEFT", "right": "RIGHT"}
+_APART = " · "
+
+# The shape of each phase: a rule across the screen, repeated. Our own.
+SHAPES: dict[Phase, str] = {
+    "ready": "▄   ",
+    "warm-up": "▄▀",
+    "rest": "▄▄▄ ",
+    "set": "█",
+    "paused": "█   ",
+    "wrap-up": "▀▀▄▄",
+    "closed": "▄",
+}
+_TO_COME = "▄"  # of a hold, up to its mark
+_LAST_SECONDS = 3  # of a rest, each a block of its own
+
+
+def paint(view: View, cols: int, rows: int) -> list[Line]:
+    """The whole screen for this view."""
+    time = clock(view.seconds)
+    slots = _without_gap(view, layout(cols, rows, view.phase, clock=time, tryout=view.tryout))
+    canvas: list[list[tuple[int, Line]]] = [[] for _ in range(rows)]
+    for slot in slots.values():
+        for offset, line in enumerate(_content(view, slots, slot)[: slot.height]):
+            canvas[slot.y + offset].append((slot.x, fitted(line, slot.width)))
+    return [_joined(pieces, cols) for pieces in canvas]
+
+
+def _without_gap(view: View, slots: Layout) -> Layout:
+    """Where lines are so few that the entry has only one, text takes it while nothing is open."""
+    text, entry = slots.get("info"), slots.get("entry")
+    if text is None or entry is None or entry.height > 1 or info.has_entry(view):
+        return slots
+    if text.y + text.height != entry.y:
+        return slots
+    return {**slots, "info": replace(text, height=text.height + 1), "entry": entry}
+
+
+def as_text(painted: Sequence[Line]) -> list[str]:
+    """The rows without roles and without trailing spaces."""
+    return ["".join(text for text, _ in line).rstrip() for line in painted]
+
+
+def fitted(line: Line, cells: int) -> Line:
+    """The line in exactly so many cells, cut with an ellipsis where it is too long."""
+    if cells < 1:
+        return ()
+    spans = [(shown(text), role) for text, role in line if text]
+    over = sum(cell_len(text) for text, _ in spans) > cells
+    room = cells - 1 if over else cells
+    kept: list[Span] = []
+    for text, role in spans:
+        size = min(cell_len(text), room)
+        if size:
+            kept.append((set_cell_size(text, size), role))
+        room -= size
+    rest = "…" if over else " " * room
+    return (*kept, (rest, "quiet")) if rest else tuple(kept)
+
+
+def rule(view: View, width: int) -> str:
+    """The phase's shape in so many cells, with what is left of a rest or done of a hold."""
+    shape = SHAPES["set" if view.tryout else view.phase]
+    full = (shape * width)[:width]
+    if view.phase == "rest" and not view.waits:
+        if 0 < view.seconds <= _LAST_SECONDS:
+            block = "█" * (width // _LAST_SECONDS - 2) + "  "
+            return (block * view.seconds).ljust(width)[:width]
+        return full[: _share(view, width)].ljust(width)
+    if view.phase == "set" and view.span_s and view.over_s is None:
+        return full[: _share(view, width)].ljust(width, _TO_COME)
+    return full
+
+
+def _share(view: View, width: int) -> int:
+    return min(width, view.seconds * width // view.span_s) if view.span_s else width
+
+
+def _content(view: View, slots: Layout, slot: Slot) -> list[Line]:
+    """What stands in a slot, one line a row."""
+    large: dict[str, Span] = {
+        "time": (clock(view.seconds), "quiet" if view.phase == "paused" else "ink"),
+        "word": (word(view), "mark"),
+        "count": (count(view), "ink" if view.phase == "set" or view.tryout else "typed"),
+    }
+    if slot.part in large:
+        text, role = large[slot.part]
+        return _large(text, slot, role)
+    if slot.part == "name":
+        return _name(view, slot)
+    if slot.part == "rule":
+        return [((rule(view, slot.width), "mark"),)]
+    return _text(view, slots, slot)
+
+
+def _text(view: View, slots: Layout, slot: Slot) -> list[Line]:
+    if slot.part == "label":
+        return [((label(view), "quiet"),)]
+    if slot.part == "head":
+        return [_head(view, slot.width)]
+    if slot.part == "aside":
+        return info.aside(view, slots, slot.height)
+    if slot.part == "info":
+        return info.lines(view, slots, slot.width, slot.height)
+    if slot.part == "entry":
+        return info.entry_lines(view, slot.height)
+    return [_keys(view, slot.width)]
+
+
+def _large(text: str, slot: Slot, role: Role) -> list[Line]:
+    """Large glyphs, or the text itself in the middle where they have no room."""
+    if not text:
+        return []
+    drawable = slot.glyph and glyphs.drawable(text)
+    if drawable and glyphs.width(text, slot.glyph, slot.style) <= slot.width:
+        return [((row, role),) for row in glyphs.render(text, slot.glyph, slot.style)]
+    blank: Line = ()
+    return [blank] * ((slot.height - 1) // 2) + [((text, role),)]
+
+
+def _name(view: View, slot: Slot) -> list[Line]:
+    """Short name and side; the side shrinks to its first letter before the name has to go."""
+    if view.bout is None:
+        return []
+    side = _SIDES[view.bout.side]
+    for text in (f"{view.bout.short} {side}".strip(), f"{view.bout.short} {side[:1]}".strip()):
+        if glyphs.drawable(text) and glyphs.width(text, slot.glyph) <= slot.width:
+            return _large(text, slot, "ink")
+    return _large(
+        f"{view.bout.name} {side.lower()}".strip(), Slot("name", 0, 0, 0, slot.height), "ink"
+    )
+
+
+def _head(view: View, width: int) -> Line:
+    """Where we are on the left, how far we are on the right; a lasting trouble before both."""
+    right = _APART.join(_progress(view))
+    where = [view.plan, view.session]
+    if view.blocks > 1 and view.block:
+        where.append(f"block {view.block} of {view.blocks}")
+    left: Span = (_APART.join(part for part in where if part), "quiet")
+    if view.notice:
+        left = (view.notice, "caution")
+    room = max(width - cell_len(right) - 2, 0)
+    return (*fitted((left,), room), ("  ", "quiet"), (right, "quiet"))
+
+
+def _progress(view: View) -> list[str]:
+    parts = []
+    if view.sets_all:
+        parts.append(f"{view.sets_done} of {view.sets_all} sets")
+    if view.left_s is not None:
+        parts.append(f"{clock(view.left_s)} left")
+    return parts
+
+
+def _keys(view: View, width: int) -> Line:
+    """As many hints as fit, help among them; at least what the main key does."""
+    known = TRYOUT_HINTS if view.tryout else hints(view.phase, view.entry)
+    *others, help_hint = known
+    room = width - _hint_cells(help_hint)
+    kept = []
+    for hint in others:
+        room -= _hint_cells(hint) + len(_APART)
+        if room < 0:
+            break
+        kept.append(hint)
+    spans: list[Span] = []
+    for key, does in (*kept, help_hint) if kept else known[:1]:
+        if spans:
+            spans.append((_APART, "quiet"))
+        spans.extend(((key, "mark"), (f" {does}", "quiet")))
+    return tuple(spans)
+
+
+def _hint_cells(hint: tuple[str, str]) -> int:
+    return cell_len(hint[0]) + 1 + cell_len(hint[1])
+
+
+def _joined(pieces: list[tuple[int, Line]], cols: int) -> Line:
+    """The pieces of one row at their places, blanks between them."""
+    spans: list[Span] = []
+    at = 0
+    for x, line in sorted(pieces, key=lambda piece: piece[0]):
+        if x > at:
+            spans.append((" " * (x - at), "quiet"))
+        spans.extend(line)
+        at = x + sum(cell_len(text) for text, _ in line)
+    if at < cols:
+        spans.append((" " * (cols - at), "quiet"))
+    return tuple(spans)

@@ -1,0 +1,244 @@
+"""From a session's state to what the screen shows: pure, with `now` in session seconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil, floor
+
+from runner.core import forecast, progress
+from runner.core.course import Slot
+from runner.core.entry_text import amount_text
+from runner.core.memory import load_text
+from runner.core.session.decide import rest_is_over
+from runner.core.session.state import Row, State
+from runner.core.workout import Rung, Side
+from runner.screen.entry import Asked, EntryLine
+from runner.screen.view import Bout, Line, Recovery, View
+
+
+@dataclass(frozen=True, slots=True)
+class Extras:
+    """What the screen knows beside the session's state."""
+
+    trainee: str = ""
+    sheet: tuple[Line, ...] = ()
+    scroll: int = 0
+    entry: EntryLine | None = None
+    message: str = ""
+    notice: str = ""
+    tryout: bool = False
+    finish: float | None = None  # session second at which everything is expected to be over
+
+
+def present(state: State, now: float, extras: Extras) -> View:
+    """The view at one instant."""
+    seconds, span, over = _times(state, now)
+    here = state.coming
+    moves = {
+        "warm-up": state.workout.warm_up_moves,
+        "wrap-up": state.workout.cool_down_moves,
+    }.get(state.phase, ())
+    return View(
+        phase=state.phase,
+        seconds=seconds,
+        span_s=span,
+        over_s=over,
+        waits=_waits(state, now),
+        bout=_bout(state),
+        plan=state.workout.plan,
+        session=state.workout.name,
+        trainee=extras.trainee,
+        block=here[0].block if here else 0,
+        blocks=len(state.workout.blocks),
+        sets_done=_sets_done(state),
+        sets_all=sum(s.status in ("todo", "begun") for s in state.course.slots),
+        left_s=_left(state, now, extras.finish),
+        recoveries=tuple(
+            Recovery(muscle, side, floor(had), floor(then))
+            for muscle, side, had, then in progress.recoveries(state, now)
+        )
+        if state.phase == "rest"
+        else (),
+        done=_done(state),
+        moves=moves,
+        sheet=extras.sheet,
+        scroll=extras.scroll,
+        entry=extras.entry,
+        message=extras.message,
+        notice=extras.notice,
+        tryout=extras.tryout,
+    )
+
+
+def next_change(state: State, now: float) -> float | None:
+    """Seconds until the large time shows another number; None while it stands still."""
+    row = state.running
+    if row is not None and row.start is not None:
+        return 1.0 - (now - row.start) % 1.0
+    if state.phase in ("warm-up", "rest", "wrap-up") and state.until is not None:
+        left = state.until - now
+        return (left % 1.0 or 1.0) if left > 0 else None
+    return None
+
+
+def _times(state: State, now: float) -> tuple[int, int, int | None]:
+    """The large time, its span, and the seconds past the mark of a hold."""
+    row = state.running
+    if row is not None and row.start is not None:
+        passed = max(now - row.start, 0.0)
+        mark = progress.mark(state, row)
+        if mark is None:
+            return floor(passed), 0, None
+        return floor(passed), ceil(mark), floor(passed - mark) if passed >= mark else None
+    if state.until is None:
+        return 0, 0, None
+    at = state.paused_at if state.phase == "paused" and state.paused_at is not None else now
+    since = state.rest_from if state.phase == "rest" else None
+    span = 0 if since is None else ceil(state.until - since)
+    return max(ceil(round(state.until - at, 3)), 0), span, None
+
+
+def _waits(state: State, now: float) -> bool:
+    if state.phase == "rest":
+        return state.waits_for_key and rest_is_over(state, now)
+    return state.phase in ("warm-up", "wrap-up") and state.until is not None and now >= state.until
+
+
+def _bout(state: State) -> Bout | None:
+    coming, index = state.coming, state.course.next
+    if coming is None or index is None or state.phase in ("wrap-up", "closed"):
+        return None
+    slot, side = coming
+    exercise = state.workout.exercises[slot.exercise]
+    hold = exercise.measure == "hold"
+    low = exercise.band[0]
+    beat = _to_beat(state, slot, side)
+    ends = state.last_ended
+    return Bout(
+        name=exercise.name,
+        short=exercise.short,
+        side=side,
+        number=slot.number,
+        sets=sum(
+            s.exercise == slot.exercise and s.status in ("todo", "begun")
+            for s in state.course.slots
+        ),
+        gear=gear(slot.rung),
+        change=_change(state, index),
+        aim=progress.aim(exercise),
+        to_beat="" if beat is None else f"{beat:g}",
+        floor=f"{low:g}",
+        hold=hold,
+        ramp=slot.kind == "ramp",
+        block=slot.block,
+        new_block=ends is not None and ends.slot.block != slot.block,
+        cues=exercise.cues,
+        caution=exercise.caution or "",
+    )
+
+
+def _to_beat(state: State, slot: Slot, side: Side) -> float | None:
+    running = state.running
+    return running.to_beat if running is not None else progress.to_beat(state, slot, side)
+
+
+def gear(rung: Rung) -> str:
+    """Version, measured set-up, load and tempo in one line."""
+    parts = [rung.name, *(f"{name} {value}" for name, value in rung.setup)]
+    if rung.load is not None:
+        parts.append(f"{load_text(rung.load)} kg")
+    if rung.tempo:
+        parts.append(f"tempo {rung.tempo}")
+    return ", ".join(parts)
+
+
+def _change(state: State, index: int) -> str:
+    """What has to be set differently from how the last sets left it."""
+    slot = state.course.slots[index]
+    exercise = state.workout.exercises[slot.exercise]
+    changes = []
+    if exercise.station is not None:
+        left = state.course.stations.get(exercise.station)
+        station = state.workout.stations[exercise.station].name
+    else:
+        own = [r for r in state.rows if r.slot.exercise == slot.exercise and r.start is not None]
+        left = own[-1].slot.rung.setup if own else None
+        station = exercise.name
+    if left is not None and slot.rung.setup and left != slot.rung.setup:
+        changes.append(f"{station} to {', '.join(f'{n} {v}' for n, v in slot.rung.setup)}")
+    loads = [r.slot.rung.load for r in state.rows if r.start is not None]
+    last = next((load for load in reversed(loads) if load is not None), None)
+    if last is not None and slot.rung.load is not None and slot.rung.load != last:
+        changes.append(f"{load_text(slot.rung.load)} kg instead of {load_text(last)} kg")
+    return "; ".join(changes)
+
+
+def _sets_done(state: State) -> int:
+    begun = [i for i, s in enumerate(state.course.slots) if s.status == "begun"]
+    under_way = state.course.running or state.course.side > 0
+    return len(begun) - (1 if under_way else 0)
+
+
+def finish(state: State, now: float) -> float | None:
+    """Session second at which everything is expected to be over, by the law from here on."""
+    if state.phase in ("ready", "closed"):
+        return None
+    course, row = state.course, state.running
+    if row is not None and row.start is not None:
+        end = max(row.start + course.expected(row.slot, row.side), now)
+        course = course.finish(end, None)
+        steps = forecast.rest_of(course, end)
+        return (steps[-1].end if steps else end) + state.workout.cool_down
+    if state.phase == "wrap-up":
+        return state.until
+    since = state.rest_from
+    if since is None:
+        since = state.until if state.until is not None else now
+    steps = forecast.rest_of(course, since)
+    if not steps:
+        return now + state.workout.cool_down
+    shift = 0.0
+    if state.rest_from is not None and state.until is not None:
+        planned = since + course.rest().seconds
+        shift = max(state.until, now) - planned
+    return steps[-1].end + shift + state.workout.cool_down
+
+
+def _left(state: State, now: float, at: float | None) -> int | None:
+    if at is None or state.phase in ("ready", "closed"):
+        return None
+    return max(ceil(at - now), 0)
+
+
+def _done(state: State) -> tuple[tuple[str, str], ...]:
+    """Each exercise's counts so far, in the order of their first sets."""
+    counts: dict[str, list[str]] = {}
+    for row in state.rows:
+        if row.status in ("done", "broken"):
+            counts.setdefault(state.exercise(row).short, []).append(count_text(state, row))
+    return tuple((short, " ".join(texts)) for short, texts in counts.items())
+
+
+def count_text(state: State, row: Row) -> str:
+    """A row's count in a few signs: 12, 31s, L9; `?` is open, `-` is not counted."""
+    side = {"both": "", "left": "L", "right": "R"}[row.side]
+    if row.open:
+        return f"{side}?"
+    if row.value is None or not row.counted:
+        return f"{side}-"
+    return side + amount_text(row.value, state.exercise(row).measure)
+
+
+def asked_of(state: State, row: Row) -> Asked:
+    """What the entry of a row asks for."""
+    exercise = state.exercise(row)
+    side = "" if row.side == "both" else f" {row.side}"
+    ramp = row.slot.kind == "ramp"
+    return Asked(
+        label=f"{exercise.short}{side}, set {row.slot.number}",
+        measure=exercise.measure,
+        suggestion=progress.suggestion(state, row),
+        to_beat=row.to_beat,
+        ceiling=None if ramp else exercise.band[1],
+        one_sided=row.side != "both",
+    )

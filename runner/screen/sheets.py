@@ -1,0 +1,100 @@
+"""The longer texts of the screen: what stands there before the first set and after the last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from runner.core.session.state import State
+from runner.live.opening import Opening
+from runner.record.rows import SetRow
+from runner.screen.present import count_text, gear
+from runner.screen.view import Line
+
+
+def ready(opening: Opening, *, sound: str, cautions_known: bool) -> tuple[Line, ...]:
+    """Before the start: who, what, stations and their checks, last time, cautions."""
+    return tuple(_ready(opening, sound, cautions_known=cautions_known))
+
+
+def _ready(opening: Opening, sound: str, *, cautions_known: bool) -> Iterator[Line]:
+    workout = opening.workout
+    yield ((f"{workout.plan}: {workout.name}", "ink"), (f"   for {opening.trainee}", "quiet"))
+    if not opening.known:
+        yield ((f"{opening.trainee} is new here. Welcome.", "mark"),)
+        if opening.near:
+            yield ((f"Names like it: {', '.join(opening.near)}. Leave and use --for.", "caution"),)
+    yield ((f"Up to {_sets(opening)} sets. Can you read this from the mat? Try it: t", "quiet"),)
+    yield ((sound, "quiet"),)
+    yield ()
+    for place in opening.stations:
+        setup = ", ".join(f"{name} {value}" for name, value in place.setup)
+        yield (("Set up  ", "mark"), (f"{place.station.name} {setup}".strip(), "ink"))
+        if place.station.check:
+            yield ((f"        {place.station.check}", "caution"),)
+    yield from _last_time(opening.last_time)
+    if cautions_known:
+        yield (("The cautions are known; ? shows the keys.", "quiet"),)
+        return
+    yield (("To be known before you begin:", "caution"),)
+    for caution in opening.cautions:
+        yield ((f"- {caution}", "ink"),)
+    yield (("Begin says that these are known.", "caution"),)
+
+
+def _sets(opening: Opening) -> int:
+    return sum(i.sets + i.ramp for b in opening.workout.blocks for i in b.items)
+
+
+def _last_time(rows: Sequence[SetRow]) -> Iterator[Line]:
+    """What was done the last time, one line an exercise."""
+    if not rows:
+        return
+    yield ((f"Last time, {rows[0].session_start[:10]}", "mark"),)
+    counts: dict[str, list[str]] = {}
+    for row in rows:
+        if row.status == "done":
+            value = row.reps if row.hold_s is None else f"{row.hold_s:g}s"
+            side = {"both": "", "left": "L", "right": "R"}[row.side]
+            counts.setdefault(row.exercise_name, []).append(
+                f"{side}{'-' if value is None else value}"
+            )
+    for name, texts in counts.items():
+        yield ((f"        {name}  ", "quiet"), (" ".join(texts), "ink"))
+
+
+def wrap_up(state: State) -> tuple[Line, ...]:
+    """After the last set: what was done and beaten, and what is still to be said."""
+    lines: list[Line] = list(summary(state))
+    rated = "" if state.rpe is None else f"  (said: {state.rpe:g})"
+    lines.append((("r", "mark"), (f" how hard was the session, 0 to 10{rated}", "ink")))
+    lines.append((("n", "mark"), (" a note", "ink")))
+    for (exercise, _), rung in state.moved.items():
+        kept = any(key[0] == exercise for key in state.kept)
+        name = state.workout.exercises[exercise].name
+        said = "kept for next time" if kept else "for today only; keep it for next time"
+        front = () if kept else (("y", "mark"),)
+        lines.append((*front, (f" {name}: {gear(rung)}: {said}", "ink")))
+    return tuple(lines)
+
+
+def closed(state: State, *, lost: str) -> tuple[Line, ...]:
+    """When all is over."""
+    head = "The session is complete." if state.complete else "Closed as unfinished."
+    lines: list[Line] = [((head, "ink"),)]
+    if lost:
+        lines.append(((f"NOT KEPT: {lost}", "caution"),))
+    return (*lines, (), *summary(state))
+
+
+def summary(state: State) -> Iterator[Line]:
+    """One line an exercise: its counts, and how many of them beat the last time."""
+    by_exercise: dict[str, list[str]] = {}
+    beaten: dict[str, int] = {}
+    for row in state.rows:
+        if row.status in ("done", "broken"):
+            name = state.exercise(row).name
+            by_exercise.setdefault(name, []).append(count_text(state, row))
+            beaten[name] = beaten.get(name, 0) + (row.beaten == "yes")
+    for name, texts in by_exercise.items():
+        more = f"   beaten: {beaten[name]}" if beaten[name] else ""
+        yield ((f"{name}  ", "quiet"), (" ".join(texts), "ink"), (more, "mark"))

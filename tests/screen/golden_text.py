@@ -1,0 +1,19 @@
+"""Golden texts: what was looked at once and found right, kept as plain text beside the tests."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+FOLDER = Path(__file__).parent / "golden"
+
+
+def same(name: str, lines: Sequence[str]) -> None:
+    """Compare with `golden/NAME.txt`. With WRITE_GOLDEN=1 write it, and fail all the same."""
+    path = FOLDER / f"{name}.txt"
+    text = "".join(f"{line.rstrip()}\n" for line in lines)
+    if os.environ.get("WRITE_GOLDEN") == "1":
+        path.write_text(text, encoding="utf-8")
+        raise AssertionError(f"{path.name} is written: look at it, then run without WRITE_GOLDEN")
+    assert text == path.read_text(encoding="utf-8")

@@ -1,0 +1,211 @@
+"""The registry of keys, and what each key means where."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from typing import get_args
+
+import pytest
+from textual._ansi_sequences import ANSI_SEQUENCES_KEYS
+from textual.keys import Keys, _character_to_key
+
+from runner.core.session.state import Phase
+from runner.screen.entry import Asked, EntryLine
+from runner.screen.keys import (
+    ACTIONS,
+    ENTRY_HELP,
+    MAIN,
+    Do,
+    Edit,
+    action,
+    hints,
+    is_main,
+    key_name,
+    meaning,
+)
+
+PHASES: tuple[Phase, ...] = get_args(Phase)
+ASKED = Asked("PRESS, set 2", "reps", suggestion=12, to_beat=12, ceiling=30)
+SIDED = replace(ASKED, one_sided=True)
+HOLD = replace(ASKED, measure="hold")
+OPEN = EntryLine(ASKED)
+TYPED = OPEN.type("1")
+VALUE = OPEN.open()
+REMOTE = ("pagedown", "pageup", "full_stop", "b", "f5", "escape")
+
+
+@pytest.mark.parametrize("phase", PHASES)
+def test_no_key_has_two_meanings_in_a_phase(phase: Phase) -> None:
+    keys = Counter(key for known in ACTIONS if phase in known.phases for key in known.keys)
+    assert [key for key, times in keys.items() if times > 1] == []
+
+
+def test_ids_are_unique_and_every_action_is_described() -> None:
+    assert len({known.id for known in ACTIONS}) == len(ACTIONS)
+    for known in ACTIONS:
+        assert known.keys
+        assert known.phases
+        assert known.help.endswith(".")
+        assert known.label
+        assert action(known.id) is known
+
+
+def test_only_keys_that_every_terminal_sends() -> None:
+    special = {"space", "enter", "pagedown", "pageup", "left", "right", "up", "down"}
+    signs = {_character_to_key(char) for char in "+-=.?/"}
+    for known in ACTIONS:
+        for key in known.keys:
+            letter = len(key) == 1 and key.isascii() and key.islower()
+            assert letter or key in special or key in signs
+
+
+def test_key_names_are_those_that_textual_gives() -> None:
+    sent = {"\x1b[5~": "pageup", "\x1b[6~": "pagedown", "\x1b[C": "right", "\x1b[D": "left"}
+    sent |= {"\x1b[A": "up", "\x1b[B": "down", "\r": "enter", "\n": "ctrl+j", "\x7f": "backspace"}
+    for sequence, name in sent.items():
+        assert ANSI_SEQUENCES_KEYS[sequence] == (Keys(name),)
+    assert _character_to_key(" ") == "space"
+    assert _character_to_key(".") == "full_stop"
+
+
+def test_what_an_entry_needs_is_nobody_elses() -> None:
+    taken = {key for known in ACTIONS for key in known.keys}
+    assert taken.isdisjoint({*"0123456789", "slash", "backspace", "s"})
+
+
+@pytest.mark.parametrize("phase", PHASES)
+@pytest.mark.parametrize("key", ["space", "pagedown", "right", "enter", "ctrl+j"])
+def test_the_one_main_action(phase: Phase, key: str) -> None:
+    assert is_main(key)
+    assert meaning(key, phase, None) == Do(MAIN)
+
+
+@pytest.mark.parametrize("phase", PHASES)
+@pytest.mark.parametrize("line", [None, OPEN, TYPED, VALUE])
+@pytest.mark.parametrize("key", ["escape", "f5", "f1", "ctrl+h", "tab", "ctrl+q"])
+def test_escape_and_function_keys_do_nothing(
+    phase: Phase, line: EntryLine | None, key: str
+) -> None:
+    assert meaning(key, phase, line) is None
+
+
+@pytest.mark.parametrize("phase", PHASES)
+@pytest.mark.parametrize("line", [None, OPEN, TYPED, VALUE])
+def test_no_button_of_a_remote_ends_or_drops_anything(phase: Phase, line: EntryLine | None) -> None:
+    means = {meaning(key, phase, line) for key in REMOTE}
+    acts = {what.action for what in means if isinstance(what, Do)}
+    assert acts <= {MAIN, "undo", "pause"}
+
+
+@pytest.mark.parametrize("phase", ["warm-up", "rest", "set"])
+@pytest.mark.parametrize("key", ["full_stop", "b", "p"])
+def test_pause(phase: Phase, key: str) -> None:
+    assert meaning(key, phase, None) == Do("pause")
+
+
+@pytest.mark.parametrize("key", ["full_stop", "b", "p", "space", "pagedown"])
+def test_paused_goes_on(key: str) -> None:
+    assert meaning(key, "paused", None) == Do(MAIN)
+
+
+@pytest.mark.parametrize("phase", ["warm-up", "rest", "set", "paused", "wrap-up"])
+def test_page_up_takes_back(phase: Phase) -> None:
+    assert meaning("pageup", phase, None) == Do("undo")
+
+
+@pytest.mark.parametrize("phase", ["rest", "set", "paused", "wrap-up"])
+def test_enter_on_an_untouched_entry_does_nothing(phase: Phase) -> None:
+    assert meaning("enter", phase, OPEN) is None
+    assert meaning("ctrl+j", phase, OPEN) is None
+    assert meaning("space", phase, OPEN) == Do(MAIN)
+
+
+@pytest.mark.parametrize("phase", ["rest", "set", "paused", "wrap-up"])
+@pytest.mark.parametrize("line", [OPEN, TYPED, VALUE])
+def test_digits_always_belong_to_the_entry(phase: Phase, line: EntryLine) -> None:
+    assert meaning("7", phase, line) == Edit("type", "7")
+    assert meaning("7", phase, None) is None
+
+
+def test_a_typed_entry() -> None:
+    assert meaning("enter", "rest", TYPED) == Edit("save")
+    assert meaning("backspace", "rest", TYPED) == Edit("back")
+    assert meaning("slash", "rest", TYPED) == Edit("type", "/")
+    assert meaning("slash", "rest", OPEN) is None
+    assert meaning("backspace", "rest", OPEN) is None
+
+
+def test_a_typed_entry_takes_signs_that_are_else_commands() -> None:
+    """So that `1e9` is refused as it stands, and does not make the exercise easier."""
+    assert meaning("e", "rest", TYPED) == Edit("type", "e")
+    assert meaning("minus", "rest", TYPED) == Edit("type", "-")
+    assert meaning("e", "rest", OPEN) == Do("easier")
+    assert meaning("minus", "rest", OPEN) == Do("shorter")
+    assert meaning("question_mark", "rest", TYPED) == Do("help")
+
+
+def test_in_a_set_commands_stay_commands() -> None:
+    assert meaning("x", "set", TYPED) == Do("pain")
+    assert meaning("full_stop", "set", VALUE) == Do("pause")
+    assert meaning("full_stop", "set", OPEN) == Do("pause")
+    assert meaning("pagedown", "set", VALUE) == Do(MAIN)
+    assert meaning("space", "set", EntryLine(SIDED).type("12")) == Do(MAIN)
+
+
+def test_space_parts_the_sides_of_a_one_sided_set_once() -> None:
+    left = EntryLine(SIDED).type("12")
+    assert meaning("space", "rest", left) == Edit("type", " ")
+    assert meaning("space", "rest", left.type(" ").type("1")) == Do(MAIN)
+    assert meaning("space", "rest", OPEN.type("12")) == Do(MAIN)
+    assert meaning("pagedown", "rest", left) == Do(MAIN)
+
+
+@pytest.mark.parametrize("phase", ["rest", "wrap-up"])
+def test_the_remote_gives_a_count(phase: Phase) -> None:
+    assert meaning("full_stop", phase, OPEN) == Edit("open")
+    assert meaning("b", phase, OPEN) == Edit("open")
+    for key in ("pagedown", "right"):
+        assert meaning(key, phase, VALUE) == Edit("plus")
+    assert meaning("pageup", phase, VALUE) == Edit("minus")
+    assert meaning("full_stop", phase, VALUE) == Edit("save")
+    assert meaning("b", phase, VALUE) == Edit("save")
+
+
+def test_the_remote_beside_an_entry_nobody_has_opened_starts_and_undoes() -> None:
+    assert meaning("pagedown", "rest", OPEN) == Do(MAIN)
+    assert meaning("pageup", "rest", OPEN) == Do("undo")
+
+
+def test_the_remotes_pause_saves_what_was_typed() -> None:
+    assert meaning("full_stop", "rest", TYPED) == Edit("save")
+    assert meaning("full_stop", "rest", EntryLine(HOLD).type("45")) == Edit("type", ".")
+    assert meaning("b", "rest", EntryLine(HOLD).type("45")) == Edit("save")
+
+
+def test_caps_lock_changes_nothing() -> None:
+    assert meaning("U", "rest", None) == Do("undo")
+    assert meaning("B", "rest", OPEN) == Edit("open")
+
+
+@pytest.mark.parametrize("phase", PHASES)
+def test_hints_say_what_the_main_key_does_and_name_help(phase: Phase) -> None:
+    shown = hints(phase)
+    assert shown[0] == ("space", action(MAIN).label_in(phase))
+    assert shown[-1] == ("?", "help")
+    assert all(meaning_of(key, phase) is not None for key, _ in shown)
+
+
+def meaning_of(name: str, phase: Phase) -> Do | Edit | None:
+    keys = [key for known in ACTIONS for key in known.keys if key_name(key) == name]
+    return meaning(keys[0], phase, None)
+
+
+def test_hints_beside_an_entry_begin_with_it() -> None:
+    assert hints("rest", OPEN)[0] == ("0-9", "count")
+    assert hints("rest", TYPED)[0] == ("enter", "save")
+    assert hints("rest", VALUE)[0] == (".", "save")
+
+
+def test_help_knows_the_keys_of_the_entry() -> None:
+    assert {"0-9", "/", "space", "backspace", "enter"} <= {keys for keys, _ in ENTRY_HELP}
