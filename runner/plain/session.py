@@ -19,12 +19,12 @@ from runner.core import progress
 from runner.core.memory import setup_text
 from runner.core.session import commands as cmd, events as ev
 from runner.core.session.turn import Refused
+from runner.core.words import HELP, read_line
 from runner.errors import Exit
 from runner.live.cautions import PAIN_ADVICE
 from runner.live.driver import Driver, Shown, Voice
 from runner.live.opening import Live, Opening
 from runner.plain.lines import line_of
-from runner.plain.words import HELP, read_line
 
 _SIGNALS = {
     name: getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGINT") if hasattr(signal, name)

@@ -10,6 +10,7 @@ from runner.plan.words import listed, near_all, quoted, shown
 from runner.resources import plans_dir
 
 SUFFIX = ".toml"
+_LONGEST_PATH = 200  # characters repeated in a message; our choice
 
 
 def find_plan(name: str, data_dir: Path) -> Path:
@@ -59,13 +60,13 @@ def _is_path(name: str) -> bool:
 
 
 def _unknown(name: str, path: Path, known: dict[str, Path]) -> MatsideError:
-    candidates = list(known)
+    written = {stem: stem for stem in known}  # what to write for each stem
     if _is_path(name):
-        candidates = [str(other) for other in _beside(path)] + candidates
-    found = near_all(name, candidates) or near_all(path.stem, candidates)
-    line = f"there is no plan {quoted(name)}"
+        written |= {other.stem: str(other) for other in _beside(path)}
+    found = [written[stem] for stem in near_all(path.stem, written)]
+    line = f"there is no plan {quoted(name, _LONGEST_PATH)}"
     if found:
-        line += f"; did you mean {' or '.join(quoted(other) for other in found)}?"
+        line += f"; did you mean {' or '.join(quoted(other, _LONGEST_PATH) for other in found)}?"
     elif known:
         line += f"; write a path, or one of {listed(known)}"
     else:

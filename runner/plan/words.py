@@ -43,10 +43,10 @@ def shown(text: str) -> str:
     return "".join(f"\\u{ord(c):04x}" if is_control(c) else c for c in text)
 
 
-def quoted(value: object) -> str:
+def quoted(value: object, at_most: int = _SHOWN_AT_MOST) -> str:
     """A value of a file as a person would find it there, shortened, safe to print."""
     if isinstance(value, str):
-        text = value if len(value) <= _SHOWN_AT_MOST else value[: _SHOWN_AT_MOST - 1] + "…"
+        text = value if len(value) <= at_most else value[: at_most - 1] + "…"
         return f'"{shown(text)}"'
     if isinstance(value, bool):
         return "true" if value else "false"
@@ -57,7 +57,7 @@ def quoted(value: object) -> str:
     if isinstance(value, int) and abs(value) > _LARGEST_SHOWN:
         return "a huge number"  # Python refuses to write out thousands of digits
     text = shown(str(value))
-    return text if len(text) <= _SHOWN_AT_MOST else text[: _SHOWN_AT_MOST - 1] + "…"
+    return text if len(text) <= at_most else text[: at_most - 1] + "…"
 
 
 def clean(value: object) -> str:

@@ -152,19 +152,20 @@ def _held(
             yield (exercise.id, group), find_rung(exercise, rung)
 
 
+LENGTHS = """SELECT work_s FROM set_row
+    WHERE trainee = ? AND exercise = ? AND version = ? AND tempo = ? AND side = ?
+    AND status = 'done' AND kind = 'work' AND work_s IS NOT NULL
+    ORDER BY place DESC LIMIT ?"""
+
+
 def _lengths(
     connection: sqlite3.Connection, trainee: str, exercise: Exercise
 ) -> Iterator[tuple[LengthKey, tuple[float, ...]]]:
     kinds = dict.fromkeys((rung.version, rung.tempo or "") for rung in exercise.ladder)
     for version, tempo in kinds:
         for side in exercise.side_order:
-            found = connection.execute(
-                """SELECT work_s FROM set_row
-                   WHERE trainee = ? AND exercise = ? AND version = ? AND tempo = ? AND side = ?
-                   AND status = 'done' AND kind = 'work' AND work_s IS NOT NULL
-                   ORDER BY place DESC LIMIT ?""",
-                (trainee, exercise.id, version, tempo, side, RECENT),
-            ).fetchall()
+            kind = (trainee, exercise.id, version, tempo, side)
+            found = connection.execute(LENGTHS, (*kind, RECENT)).fetchall()
             if found:
                 yield (exercise.id, version, tempo, side), tuple(w for (w,) in reversed(found))
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from runner.core.entry_text import Refusal, read_entry
 from runner.core.session import commands as cmd
 from runner.core.session.turn import Refused
+from runner.core.words import read_line
 from runner.errors import Exit
-from runner.plain.words import read_line
 from runner.screen.dialogs import Ask, Page, Question
 from runner.screen.entry import EntryLine
 from runner.screen.keys import ACTIONS, ENTRY_HELP, Edit, key_name

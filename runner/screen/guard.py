@@ -21,7 +21,19 @@ class KeyGuard:
 
     def __init__(self) -> None:
         self._seen: dict[str, float] = {}
+        self._last: tuple[str, float] | None = None
         self._saved: float | None = None
+
+    def fresh(self, key: str, now: float) -> bool:
+        """Whether this is a press of its own, and no repeat of a key that is still held down.
+
+        To be asked once for every key that arrives. One key may mean two things in a row: the
+        remote's pause opens an entry and then saves it, enter raises a doubt and then settles it,
+        `.` pauses and then goes on. Held down it must do the first of them alone. Any other key
+        in between shows that it was let go.
+        """
+        before, self._last = self._last, (key, now)
+        return before is None or before[0] != key or now - before[1] >= QUIET_S
 
     def saw_main(self, now: float) -> None:
         """A main key was seen that meant something else, such as saving an entry."""

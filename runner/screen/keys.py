@@ -65,6 +65,10 @@ ACTIONS: tuple[Action, ...] = (
         "Stop the session and go on later; recovery goes on meanwhile.",
     ),
     Action("undo", ("u", "pageup", "left"), "undo", _BEGUN, "Take the last action back."),
+    Action("rate", ("r",), "how hard", ("wrap-up",), "Say how hard the session was, 0 to 10."),
+    Action(
+        "keep", ("y",), "keep versions", ("wrap-up",), "Keep versions changed today for next time."
+    ),
     Action(
         "longer", ("plus", "equals_sign"), "15 s more", ("rest",), "Rest 15 s longer.", repeats=True
     ),
@@ -87,10 +91,6 @@ ACTIONS: tuple[Action, ...] = (
     Action("gear", ("g",), "gear used", _AFTER_ONE, "Say which load or set-up was really used."),
     Action("note", ("n",), "note", ("ready", *_BEGUN), "Write a note."),
     Action("mass", ("m",), "body mass", ("ready",), "Enter the body mass of the day in kg."),
-    Action("rate", ("r",), "how hard", ("wrap-up",), "Say how hard the session was, 0 to 10."),
-    Action(
-        "keep", ("y",), "keep versions", ("wrap-up",), "Keep versions changed today for next time."
-    ),
     Action("try", ("t",), "try it", ("ready",), "See a set from the mat, hear a cue, try the key."),
     Action("down", ("down",), "read on", ("ready", "wrap-up"), "Scroll on.", repeats=True),
     Action("up", ("up",), "back", ("ready", "wrap-up"), "Scroll back.", repeats=True),

@@ -101,7 +101,7 @@ def _content(view: View, slots: Layout, slot: Slot) -> list[Line]:
     large: dict[str, Span] = {
         "time": (clock(view.seconds), "quiet" if view.phase == "paused" else "ink"),
         "word": (word(view), "mark"),
-        "count": (count(view), "ink" if view.phase == "set" or view.tryout else "typed"),
+        "count": (count(view), "ink"),
     }
     if slot.part in large:
         text, role = large[slot.part]

@@ -64,7 +64,7 @@ def _last_time(rows: Sequence[SetRow]) -> Iterator[Line]:
 
 def wrap_up(state: State) -> tuple[Line, ...]:
     """After the last set: what was done and beaten, and what is still to be said."""
-    lines: list[Line] = list(summary(state))
+    lines: list[Line] = []
     rated = "" if state.rpe is None else f"  (said: {state.rpe:g})"
     lines.append((("r", "mark"), (f" how hard was the session, 0 to 10{rated}", "ink")))
     lines.append((("n", "mark"), (" a note", "ink")))
@@ -74,7 +74,7 @@ def wrap_up(state: State) -> tuple[Line, ...]:
         said = "kept for next time" if kept else "for today only; keep it for next time"
         front = () if kept else (("y", "mark"),)
         lines.append((*front, (f" {name}: {gear(rung)}: {said}", "ink")))
-    return tuple(lines)
+    return (*lines, (), *summary(state))
 
 
 def closed(state: State, *, lost: str) -> tuple[Line, ...]:

@@ -155,6 +155,10 @@ def _function(term: Term) -> FunctionType:
     found: Any = term.module
     for name in term.function.split("."):
         found = inspect.getattr_static(found, name)
+    return _bare(found)
+
+
+def _bare(found: Any) -> FunctionType:
     function = found.fget if isinstance(found, property) else found
     assert isinstance(function, FunctionType)
     return function
@@ -170,8 +174,8 @@ def in_place(mutant: Mutant) -> Iterator[None]:
     scope: dict[str, Any] = {}
     code = "from __future__ import annotations\n" + source.replace(text, mutant.text)
     exec(compile(code, f"<{mutant.label}>", "exec"), vars(mutant.term.module), scope)  # noqa: S102
-    new, was = scope[function.__name__], function.__code__
-    function.__code__ = (new.fget if isinstance(new, property) else new).__code__
+    new, was = _bare(scope[function.__name__]), function.__code__
+    function.__code__ = new.__code__
     course._loads.cache_clear()
     try:
         yield

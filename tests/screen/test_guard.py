@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given, strategies as st
 
@@ -111,6 +113,20 @@ def test_other_actions_are_done_once_too() -> None:
     assert guard.main(10.2, "paused", 0.0)
 
 
+@pytest.mark.parametrize("key", ["full_stop", "enter", "b"])
+def test_a_key_held_down_is_fresh_once(key: str) -> None:
+    guard = KeyGuard()
+    assert [now for now in train(10.0, 200) if guard.fresh(key, now)] == [10.0]
+
+
+def test_another_key_in_between_shows_that_it_was_let_go() -> None:
+    guard = KeyGuard()
+    presses = [("1", 0.0), ("2", 0.1), ("enter", 0.2), ("1", 0.3), ("4", 0.4), ("enter", 0.5)]
+    assert all(guard.fresh(key, now) for key, now in presses)
+    assert not guard.fresh("enter", 1.1)
+    assert guard.fresh("enter", 1.9)
+
+
 @given(st.lists(st.floats(0.0, 2.0), min_size=1, max_size=60), st.floats(0.0, 5.0))
 def test_two_that_count_are_never_close(gaps: list[float], since: float) -> None:
     times, now = [], 0.0
@@ -119,7 +135,7 @@ def test_two_that_count_are_never_close(gaps: list[float], since: float) -> None
         times.append(now)
     kept = counted(times, "set", since, KeyGuard())
     assert all(now - since >= 1.5 for now in kept)
-    for earlier, later in zip(kept, kept[1:], strict=False):
+    for earlier, later in pairwise(kept):
         assert later - earlier >= 0.7
         before = max(now for now in times if now < later)
         assert later - before >= 0.7

@@ -6,8 +6,9 @@ import os
 import pty
 import re
 import select
-import signal
+import subprocess
 import sys
+import termios
 import time
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -183,19 +184,26 @@ COLOURS = re.compile(rb"\x1b\[[0-9;]*\b(?:38;[25]|48;[25]|3[0-7]|4[0-7]|9[0-7]|1
 
 def bytes_of(kind: str, environ: Mapping[str, str]) -> bytes:
     """What the program sends to a terminal until its palette stands there."""
-    child, terminal = pty.fork()
-    if child == 0:
-        os.chdir(ROOT)
-        kept = {name: value for name, value in os.environ.items() if name != "NO_COLOR"}
-        setting = {"TERM": "xterm-256color", "COLORTERM": "truecolor", "COLUMNS": "80"}
-        program = PROGRAM.replace("KIND", kind)
-        os.execve(sys.executable, [sys.executable, "-c", program], kept | setting | dict(environ))
+    kept = {name: value for name, value in os.environ.items() if name != "NO_COLOR"}
+    setting = {"TERM": "xterm-256color", "COLORTERM": "truecolor"}
+    terminal, inner = pty.openpty()
+    termios.tcsetwinsize(inner, (24, 80))
+    program = subprocess.Popen(
+        [sys.executable, "-c", PROGRAM.replace("KIND", kind)],
+        stdin=inner,
+        stdout=inner,
+        stderr=inner,
+        cwd=ROOT,
+        env=kept | setting | dict(environ),
+        start_new_session=True,
+    )
+    os.close(inner)
     try:
         return _read(terminal)
     finally:
         os.close(terminal)
-        os.kill(child, signal.SIGKILL)
-        os.waitpid(child, 0)
+        program.kill()
+        program.wait()
 
 
 def _read(terminal: int) -> bytes:

@@ -1,4 +1,4 @@
-"""Line mode, in: one line, one command. What a person may write, as a table."""
+"""A line that a person writes, one command: what line mode reads, and the screen's dialogs."""
 
 from __future__ import annotations
 

@@ -1,0 +1,70 @@
+"""Makes the README's picture: the live screen in the middle of a session, on a manual clock.
+
+    python tests/pictures/make.py [FOLDER]
+
+Run it after a change of the screen's look; a test checks that the picture is today's.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import sys
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from runner.core.session import commands as cmd
+from runner.live.clock import ManualClock
+from runner.live.opening import prepare
+from runner.screen.app import LiveApp
+
+HERE = Path(__file__).parent
+SIZE = (80, 24)
+COUNTS = (14.0, 12.0, 13.0)
+
+
+async def picture() -> str:
+    """The screen in a rest, with an open entry and an hour's session behind it, as SVG."""
+    with TemporaryDirectory() as data:
+        clock = ManualClock()
+        opening = prepare("kestrel-hut", data=Path(data), trainee="Ada", clock=clock, session="A")
+        app = LiveApp(opening, resume=None, yes=True, mute=True)
+        async with app.run_test(size=SIZE) as pilot:
+            await pilot.pause()
+            _train(app, clock)
+            app.refresh_view()
+            await pilot.pause()
+            svg = app.export_screenshot(title="matside")
+    return _without_fonts(svg)
+
+
+def _train(app: LiveApp, clock: ManualClock) -> None:
+    """Through the warm-up and three sets, and on into the rest after a fourth."""
+    if app.live is None:
+        raise RuntimeError("the session is not open")
+    driver = app.live.driver
+    driver.send(cmd.Proceed())
+    driver.send(cmd.Proceed())
+    for done in range(4):
+        clock.advance(driver.seconds_to_wake() or 0.0)
+        while driver.state.running is None:
+            driver.tick()
+            clock.advance(driver.seconds_to_wake() or 0.0)
+        clock.advance(31.0 + done)
+        driver.send(cmd.Proceed())
+        if done < len(COUNTS) and driver.state.open_rows:
+            driver.send(cmd.Enter("reps", (cmd.Count(COUNTS[done]),)))
+    clock.advance(9.4)
+    app.message = ""
+
+
+def _without_fonts(svg: str) -> str:
+    """The picture without fonts from elsewhere, and with the same names every time."""
+    svg = re.sub(r"<!--.*?-->\s*", "", svg)
+    svg = re.sub(r"@font-face\s*\{[^}]*\}", "", svg)
+    return re.sub(r"terminal-\d+-", "terminal-", svg)
+
+
+if __name__ == "__main__":
+    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE
+    (folder / "live.svg").write_text(asyncio.run(picture()), encoding="utf-8")

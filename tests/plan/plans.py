@@ -1,0 +1,56 @@
+"""Plans to test with: the one that shows every key, and variations of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from runner.plan.faults import PlanFaults
+from runner.plan.models import Plan
+from runner.plan.read import parse_plan
+
+EVERY_KEY = (Path(__file__).parent / "every_key.toml").read_text(encoding="utf-8")
+
+SMALL = """\
+title = "Hut"
+[exercise.row]
+name = "Row"
+pattern = "horizontal pull"
+prime = ["upper-back"]
+[[exercise.row.version]]
+id = "one"
+name = "rucksack"
+[[session]]
+id = "A"
+[[session.block]]
+do = [{ exercise = "row", sets = 3 }]
+"""
+
+
+def varied(*changes: tuple[str, str], text: str = EVERY_KEY) -> str:
+    """The plan with its first `old` replaced by `new`, for each change; `old` must be there."""
+    for old, new in changes:
+        assert old in text, f"not in the plan: {old}"
+        text = text.replace(old, new, 1)
+    return text
+
+
+def plan(*changes: tuple[str, str], text: str = EVERY_KEY) -> Plan:
+    """The varied plan, which must be accepted."""
+    return parse_plan(varied(*changes, text=text), "hut.toml")
+
+
+def rows(*changes: tuple[str, str], text: str = EVERY_KEY) -> list[str]:
+    """The rows of the varied plan, which must be refused."""
+    return text_rows(varied(*changes, text=text))
+
+
+def text_rows(text: str) -> list[str]:
+    """The rows of a plan that must be refused, without the file's name."""
+    with pytest.raises(PlanFaults) as refused:
+        parse_plan(text, "hut.toml")
+    lines = list(refused.value.lines)
+    assert all(line.startswith("hut.toml: ") for line in lines)
+    assert len(lines) == len(refused.value.faults)
+    return [line.removeprefix("hut.toml: ") for line in lines]

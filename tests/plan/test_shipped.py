@@ -1,0 +1,110 @@
+"""The plans that come along hold to what we ask of everybody's."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from runner.core.forecast import rehearse, straight, total
+from runner.core.workout import Workout
+from runner.plan.compile import compile_session
+from runner.plan.content import content_warnings
+from runner.plan.models import Plan
+from runner.plan.read import read_plan
+from runner.plan.summary import tally
+from runner.resources import plans_dir
+
+SHIPPED = sorted(plans_dir().glob("*.toml"))
+
+
+def shipped(stem: str) -> Plan:
+    return read_plan(plans_dir() / f"{stem}.toml")
+
+
+def sessions(plan: Plan) -> list[Workout]:
+    return [compile_session(plan, session.id) for session in plan.session]
+
+
+def test_two_plans_come_along() -> None:
+    assert [path.stem for path in SHIPPED] == ["demo", "kestrel-hut"]
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_there_is_nothing_to_remark(path: Path) -> None:
+    assert content_warnings(read_plan(path)) == []
+
+
+def test_the_demo_is_a_trial_of_about_two_minutes() -> None:
+    plan = shipped("demo")
+    assert plan.trial
+    (demo,) = sessions(plan)
+    assert 90 <= total(rehearse(demo)) <= 130
+    used = [demo.exercises[item.exercise] for block in demo.blocks for item in block.items]
+    assert len(demo.blocks[0].items) == 2
+    assert "hold" in {exercise.measure for exercise in used}
+    assert {"left first", "right first"} & {exercise.sides for exercise in used}
+    assert demo.lead_in <= 5
+
+
+def test_the_full_plan_has_three_sessions_of_40_to_60_minutes() -> None:
+    plan = shipped("kestrel-hut")
+    assert not plan.trial
+    found = sessions(plan)
+    assert [workout.session for workout in found] == ["A", "B", "C"]
+    for workout in found:
+        assert 40 * 60 <= total(rehearse(workout)) <= 60 * 60
+        assert total(rehearse(workout)) < 0.75 * total(rehearse(straight(workout)))
+
+
+def test_the_full_plan_reaches_its_weekly_sets_for_every_muscle() -> None:
+    plan = shipped("kestrel-hut")
+    assert plan.week.sets == (10, 20)
+    sets = tally(sessions(plan)).by_muscle
+    larger = set(sets) - set(plan.week.muscles)
+    assert larger >= {
+        *("chest", "upper-back", "lats", "front-shoulder", "side-shoulder", "rear-shoulder"),
+        *("biceps", "triceps", "abdomen", "low-back"),
+        *("glutes", "quadriceps", "hamstrings"),
+    }
+    for muscle, count in sets.items():
+        least, most = dict(plan.week.muscles.items()).get(muscle, plan.week.sets)
+        assert least <= count <= most, muscle
+
+
+def test_the_full_plan_shows_what_a_plan_can_do() -> None:
+    plan = shipped("kestrel-hut")
+    found = sessions(plan)
+    items = [item for w in found for block in w.blocks for item in block.items]
+    exercises = found[0].exercises
+    used = [exercises[item.exercise] for item in items]
+    assert {len(block.items) for w in found for block in w.blocks} == {2}
+    assert any(item.ramp for item in items)
+    assert any(exercise.measure == "hold" for exercise in used)
+    legs = [e for e in used if e.sides != "together" and "quadriceps" in e.prime]
+    assert legs
+    assert all(plan.exercise[leg.id].breather for leg in legs)
+    anchors = [dict(rung.setup)["anchor"] for rung in exercises["band-press"].ladder]
+    assert anchors[:6] == ["100 cm", "120 cm", "140 cm", "160 cm", "180 cm", "200 cm"]
+    assert exercises["rucksack-row"].ladder[1].load == 6
+    assert {e.way_out is not None for e in used if e.load_on in {"back", "overhead"}} == {True}
+    assert all(station.check for station in found[0].stations.values())
+
+
+def test_the_push_ups_have_the_published_shares_in_their_order() -> None:
+    """Ebben et al. 2011, J Strength Cond Res 25:2891-2894; one laboratory for all of them."""
+    ladder = sessions(shipped("kestrel-hut"))[0].exercises["push-up"].ladder
+    shares = {
+        "hands-60": 0.41,
+        "knees": 0.49,
+        "hands-30": 0.55,
+        "flat": 0.64,
+        "feet-30": 0.70,
+        "feet-60": 0.74,
+    }
+    assert {rung.version: rung.body_share for rung in ladder} == shares
+    assert [rung.body_share for rung in ladder] == sorted(shares.values())
+    assert all("Ebben et al. 2011" in (rung.source or "") for rung in ladder)
+    # At 75 kg, exact: 30.75, 36.75, 41.25, 48.00, 52.50, 55.50 kg.
+    kilograms = [round(75 * (rung.body_share or 0), 2) for rung in ladder]
+    assert kilograms == [30.75, 36.75, 41.25, 48.0, 52.5, 55.5]

@@ -1,0 +1,81 @@
+from __future__ import annotations
+
+import unicodedata
+
+import pytest
+from hypothesis import given, strategies as st
+
+from runner.plan.words import (
+    BadValueError,
+    clean,
+    did_you_mean,
+    is_control,
+    listed,
+    near,
+    near_all,
+    quoted,
+    shown,
+)
+
+
+@given(st.text())
+def test_what_is_shown_has_no_control_character(text: str) -> None:
+    assert not any(is_control(c) for c in shown(text))
+    assert not any(is_control(c) for c in quoted(text))
+
+
+@given(st.text())
+def test_a_clean_text_is_one_line_without_control_characters(text: str) -> None:
+    try:
+        cleaned = clean(text)
+    except BadValueError:
+        return
+    assert cleaned == text.strip()
+    assert not any(unicodedata.category(c) in {"Cc", "Zl", "Zp"} for c in cleaned)
+
+
+@pytest.mark.parametrize(
+    "character", ["\x00", "\t", "\n", "\r", "\x1b", "\x7f", "\x9b", "\u2028", "\u202e", "\u2066"]
+)
+def test_a_text_with_a_control_character_is_refused(character: str) -> None:
+    with pytest.raises(BadValueError, match="holds the control character") as refused:
+        clean(f"a{character}b")
+    assert f"\\u{ord(character):04x}" in str(refused.value)
+
+
+@pytest.mark.parametrize("text", ["[bold]Row[/]", "Klimmzüge", "הרמה", "懸垂", "👩\u200d🚀 row"])
+def test_markup_and_any_script_are_kept_as_they_are(text: str) -> None:
+    assert clean(text) == text
+
+
+def test_what_is_no_text() -> None:
+    with pytest.raises(BadValueError, match="the text is empty"):
+        clean("  ")
+    with pytest.raises(BadValueError, match="is not a text"):
+        clean(3)
+    with pytest.raises(BadValueError, match="a text of 501 characters"):
+        clean("x" * 501)
+
+
+def test_values_as_they_are_quoted() -> None:
+    assert quoted("a\x1b[2J") == '"a\\u001b[2J"'
+    assert quoted("x" * 100) == '"' + "x" * 47 + '…"'
+    assert [quoted(v) for v in (True, False, {}, [], 3, 2.5, 10**9999)] == [
+        "true",
+        "false",
+        "a table",
+        "a list",
+        "3",
+        "2.5",
+        "a huge number",
+    ]
+    assert quoted(b"x" * 100).endswith("…")
+
+
+def test_near_words() -> None:
+    assert near("Upper_Back", ["lats", "upper-back"]) == "upper-back"
+    assert near("zebra", ["lats", "upper-back"]) is None
+    assert near_all("kestrl", ["kestrel-hut", "kestrel", "demo"]) == ["kestrel", "kestrel-hut"]
+    assert did_you_mean("qqq", ["a", "b"]) == "write one of a, b"
+    assert did_you_mean(3, []) == "there is none yet"
+    assert listed("abc", at_most=2) == "a, b and 1 more"

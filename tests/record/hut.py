@@ -1,0 +1,186 @@
+"""The winter crew of Kestrel Hut at work: sessions driven through the machine by a manual clock."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from runner.core.session import commands as cmd, decide
+from runner.core.session.events import Event
+from runner.core.session.state import State
+from runner.core.session.turn import Outcome
+from runner.core.workout import Block, Exercise, Item, Rung, Timing, Workout
+from runner.record.info import SessionInfo
+from runner.record.rows import SetRow
+from runner.record.store import Record
+
+BERLIN = ZoneInfo("Europe/Berlin")
+MONDAY = datetime(2026, 11, 23, 6, 30, tzinfo=BERLIN)
+TITLE = "Kestrel Hut, morning"
+
+PRESS = Exercise(
+    id="press",
+    name="Standing band press",
+    short="PRESS",
+    pattern="horizontal push",
+    prime=("chest",),
+    assist=("triceps", "front-shoulder"),
+    both_sides=(),
+    sides="together",
+    measure="reps",
+    band=(8, 30),
+    reserve=2,
+    hard_ceiling=40,
+    ladder=(
+        Rung("mark-1", "one stride", (("anchor", "100 cm"),)),
+        Rung("mark-2", "stepping out", (("anchor", "120 cm"),), tempo="2-0-1"),
+        Rung("mark-2", "stepping out", (("anchor", "140 cm"),), tempo="2-0-1"),
+    ),
+    instead=("bench",),
+)
+BENCH = replace(
+    PRESS,
+    id="bench",
+    name="Push-up, hands on the bench",
+    short="BENCH",
+    assist=(),
+    ladder=(Rung("60", "hands on the bench", (("height", "60 cm"),)),),
+    instead=(),
+)
+ROW = replace(
+    PRESS,
+    id="row",
+    name="Rucksack row",
+    short="ROW",
+    prime=("upper-back",),
+    assist=("biceps",),
+    both_sides=("low-back",),
+    sides="left first",
+    ladder=(*(Rung("light", "rucksack", load=float(kg)) for kg in (4, 6, 8)), Rung("slow", "slow")),
+    instead=(),
+)
+PLANK = replace(
+    PRESS,
+    id="plank",
+    name="Plank by the stove",
+    short="PLANK",
+    prime=("abdomen",),
+    assist=(),
+    measure="hold",
+    band=(10, 60),
+    ladder=(Rung("floor", "on the floor"),),
+    instead=(),
+)
+EXERCISES = {e.id: e for e in (PRESS, BENCH, ROW, PLANK)}
+LAW = Timing(
+    recovery=8,
+    recovery_least=7,
+    recovery_cross=6,
+    changeover_from=2,
+    changeover_to=3,
+    block_rest=4,
+    side_gap=1,
+    position=1,
+    breather=0,
+)
+
+
+def morning(*blocks: tuple[Item, ...], session: str = "A", trial: bool = False) -> Workout:
+    """A session of so many blocks; by default press and row twice in turn, then a plank."""
+    usual = ((Item("press", 2), Item("row", 2)), (Item("plank", 1),))
+    law = dict.fromkeys(EXERCISES, LAW)
+    return Workout(
+        plan=TITLE,
+        session=session,
+        name="Morning",
+        blocks=tuple(Block(items, law) for items in blocks or usual),
+        exercises=EXERCISES,
+        trial=trial,
+        lead_in=2.0,
+    )
+
+
+class Sitting:
+    """One session by one trainee, each act kept as soon as it has happened."""
+
+    def __init__(
+        self,
+        record: Record,
+        workout: Workout | None = None,
+        *,
+        trainee: str = "Runa",
+        at: datetime = MONDAY,
+        token: str | None = None,
+    ) -> None:
+        self.record = record
+        self.workout = workout or morning()
+        self.info = SessionInfo.opened(at, self.workout, "title = 'hut'\n", trainee, token=token)
+        self.now = 0.0
+        self.events: list[Event] = []
+        self.state: State = decide.initial(self.workout, record.memory(trainee, self.workout))
+        record.start(self.info)
+        self.keep(decide.opened(self.state))
+
+    def keep(self, outcome: Outcome) -> None:
+        first = len(self.events) + 1
+        new = [happened.event for happened in outcome.happened]
+        self.record.append(self.info.id, list(enumerate(new, first)), outcome.state)
+        self.events += new
+        self.state = outcome.state
+
+    def numbered(self) -> list[tuple[int, Event]]:
+        return list(enumerate(self.events, 1))
+
+    def do(self, *commands: cmd.Command, after: float = 0.0) -> Sitting:
+        self.now += after
+        for command in commands:
+            self.keep(decide.handle(self.state, command, self.now))
+        return self
+
+    def begin(self) -> Sitting:
+        """From ready into the first set."""
+        return self.do(cmd.Proceed()).wait()
+
+    def wait(self) -> Sitting:
+        """Until the rest is over and the set has begun."""
+        due = decide.deadline(self.state)
+        assert due is not None
+        self.now = due
+        self.keep(decide.advance(self.state, self.now))
+        return self
+
+    def set(self, count: float | None = None, seconds: float = 20.0, *, on: bool = True) -> Sitting:
+        """End the bout under way after so many seconds, enter its count, wait for the next."""
+        row = self.state.running
+        assert row is not None
+        self.do(cmd.Proceed(), after=seconds)
+        if count is not None:
+            measure = self.state.exercise(row).measure
+            self.do(cmd.Enter(measure, (cmd.Count(count),)))
+        if on and self.state.phase == "rest":
+            self.wait()
+        return self
+
+    def whole(self, counts: Sequence[float | None] | float = 10) -> Sitting:
+        """Begin, do every bout with these counts (holds last theirs), and close."""
+        self.begin()
+        done = 0
+        while (row := self.state.running) is not None:
+            count = counts if isinstance(counts, (int, float)) else counts[done]
+            hold = self.state.exercise(row).measure == "hold"
+            self.set(None if hold else count, count if hold and count is not None else 20.0)
+            done += 1
+        return self.close()
+
+    def close(self) -> Sitting:
+        return self.do(cmd.End(), after=5.0)
+
+    @property
+    def rows(self) -> list[SetRow]:
+        return self.record.session_rows(self.info.id)
+
+
+def later(days: float = 7, start: datetime = MONDAY) -> datetime:
+    return start + timedelta(days=days)

@@ -1,0 +1,274 @@
+"""What a trainee's past gives to the session to come."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from runner.core.memory import BeatKey, Memory
+from runner.core.session import commands as cmd
+from runner.core.workout import Item, Rung, Workout
+from runner.record import reading
+from runner.record.store import Record
+
+from .hut import EXERCISES, MONDAY, TITLE, Sitting, later, morning
+
+PRESS_ONLY = morning((Item("press", 2),))
+FIRST: BeatKey = ("press", "mark-1", "anchor=100 cm", "", "", 1, "both")
+SECOND: BeatKey = (*FIRST[:5], 2, "both")
+
+
+def to_beat(record: Record, trainee: str = "Runa") -> dict[BeatKey, float]:
+    return dict(record.memory(trainee, PRESS_ONLY).to_beat)
+
+
+def test_nobody_has_anything_to_beat_at_first(record: Record) -> None:
+    assert record.memory("Runa", morning()) == Memory()
+
+
+def test_the_last_closed_session_gives_the_count_to_beat_complete_or_not(record: Record) -> None:
+    Sitting(record, PRESS_ONLY).whole([12, 11])
+    assert to_beat(record) == {FIRST: 12, SECOND: 11}
+    Sitting(record, PRESS_ONLY, at=later(1)).begin().set(9).close()  # one set left
+    assert to_beat(record) == {FIRST: 9, SECOND: 11}
+    assert to_beat(record, "Odd") == {}
+
+
+def test_an_open_session_gives_nothing_until_it_is_closed(record: Record) -> None:
+    Sitting(record, PRESS_ONLY).whole([12, 11])
+    sitting = Sitting(record, PRESS_ONLY, at=later(1)).begin().set(20)
+    assert to_beat(record)[FIRST] == 12
+    sitting.close()
+    assert to_beat(record)[FIRST] == 20
+
+
+@pytest.mark.parametrize("why", ["pain", "not counted", "open", "broken", "skipped"])
+def test_what_is_no_count_leaves_the_one_before(record: Record, why: str) -> None:
+    Sitting(record, PRESS_ONLY).whole([12, 11])
+    sitting = Sitting(record, PRESS_ONLY, at=later(1))
+    if why == "skipped":
+        sitting.do(cmd.Proceed(), cmd.Skip())
+    elif why == "broken":
+        sitting.begin().do(cmd.Skip(), after=5)
+    else:
+        sitting.begin().set(30 if why == "pain" else None, on=False)
+    if why == "pain":
+        sitting.do(cmd.Hurt("elbow"))
+    if why == "not counted":
+        sitting.do(cmd.NoCount())
+    sitting.close()
+    assert [r.status for r in sitting.rows][0] == (why if why in ("broken", "skipped") else "done")
+    assert to_beat(record) == {FIRST: 12, SECOND: 11}
+
+
+def test_a_corrected_count_is_the_one_to_beat(record: Record) -> None:
+    Sitting(record, PRESS_ONLY).begin().set(12).do(cmd.Fix(1, "reps", cmd.Count(14))).close()
+    assert to_beat(record) == {FIRST: 14}
+
+
+def test_another_setup_load_version_or_tempo_is_another_count(record: Record) -> None:
+    Sitting(record, PRESS_ONLY).whole([12, 11])
+    used = Sitting(record, PRESS_ONLY, at=later(1)).begin()
+    used.do(cmd.Use(load=2.5)).set(8).do(cmd.Use(setup=(("anchor", "110 cm"),))).set(7).close()
+    harder = Sitting(record, PRESS_ONLY, at=later(2)).do(cmd.Proceed(), cmd.Step(1)).wait()
+    harder.set(6).close()
+    assert to_beat(record) == {
+        FIRST: 12,
+        SECOND: 11,
+        ("press", "mark-1", "anchor=100 cm", "2.5", "", 1, "both"): 8,
+        ("press", "mark-1", "anchor=110 cm", "2.5", "", 2, "both"): 7,
+        ("press", "mark-2", "anchor=120 cm", "", "2-0-1", 1, "both"): 6,
+    }
+
+
+def test_sides_and_holds_have_counts_of_their_own_and_ramp_sets_none(record: Record) -> None:
+    workout = morning((Item("row", 1, ramp=1),), (Item("plank", 1),))
+    sitting = Sitting(record, workout).whole([20, 20, 9, 8, 31.26])
+    assert [(r.kind, r.set, r.load_kg) for r in sitting.rows[1:3]] == [
+        ("ramp", 1, 2.0),
+        ("work", 2, 4.0),
+    ]
+    memory = record.memory("Runa", workout)
+    assert dict(memory.to_beat) == {
+        ("row", "light", "", "4", "", 2, "left"): 9,
+        ("row", "light", "", "4", "", 2, "right"): 8,
+        ("plank", "floor", "", "", "", 1, "both"): 31.3,
+    }
+    again = Sitting(record, workout, at=later()).whole([1, 1, 10, 8, 32])
+    assert [(r.to_beat, r.beaten) for r in again.rows] == [
+        (None, None),
+        (None, None),
+        (9, "yes"),
+        (8, "no"),
+        (31.3, "yes"),
+    ]
+
+
+def test_a_substitute_has_its_past_too(record: Record) -> None:
+    sitting = Sitting(record, PRESS_ONLY).do(cmd.Proceed(), cmd.Swap()).wait()
+    assert sitting.state.coming is not None
+    assert sitting.state.coming[0].exercise == "bench"
+    sitting.set(15).close()
+    assert to_beat(record) == {("bench", "60", "height=60 cm", "", "", 1, "both"): 15}
+    # A session that cannot come to it does not carry it along.
+    assert record.memory("Runa", morning((Item("plank", 1),))).to_beat == {}
+
+
+def test_lengths_are_those_of_the_last_three_work_sets_newest_last(record: Record) -> None:
+    workout = morning((Item("row", 2, ramp=1),))
+    for week, seconds in enumerate((20, 30, 40)):
+        sitting = Sitting(record, workout, at=later(7 * week)).begin()
+        for add in range(6):
+            sitting.set(5, seconds + add)
+    sitting.do(cmd.End())
+    key = ("row", "light", "")
+    lengths = record.memory("Runa", workout).lengths
+    assert lengths == {(*key, "left"): (34.0, 42.0, 44.0), (*key, "right"): (35.0, 43.0, 45.0)}
+
+
+def test_a_set_given_up_or_cut_off_has_no_length(record: Record) -> None:
+    sitting = Sitting(record, PRESS_ONLY).begin().do(cmd.Return(), after=60)
+    sitting.wait().do(cmd.Skip(), after=5).close()
+    assert [r.status for r in sitting.rows] == ["done", "broken"]
+    assert record.memory("Runa", PRESS_ONLY).lengths == {}
+
+
+HELD = 'SELECT exercise, "group", version, setup, load_kg, reason FROM held ORDER BY key'
+
+
+def held_rows(record: Record) -> list[tuple[object, ...]]:
+    return record._connection.execute(HELD).fetchall()
+
+
+def test_what_was_first_used_is_held_as_planned(record: Record) -> None:
+    sitting = Sitting(record).do(cmd.Proceed(), cmd.Step(1)).wait().set(10)
+    assert sitting.rows[0].version == "mark-2"
+    sitting.do(cmd.Skip(), after=1).close()
+    assert held_rows(record) == [
+        ("press", "", "mark-1", "anchor=100 cm", None, "first used"),
+    ]
+    Sitting(record, at=later()).whole()
+    assert [row[:1] + row[4:] for row in held_rows(record)] == [
+        ("press", None, "first used"),
+        ("row", 4.0, "first used"),
+        ("plank", None, "first used"),
+    ]
+
+
+def test_what_is_kept_at_the_end_is_held_from_then_on(record: Record) -> None:
+    Sitting(record, PRESS_ONLY).whole()
+    second = Sitting(record, PRESS_ONLY, at=later(1)).do(cmd.Proceed(), cmd.Step(1)).wait()
+    second.set(9).set(9).do(cmd.Keep()).close()
+    assert held_rows(record)[1:] == [
+        ("press", "", "mark-2", "anchor=120 cm", None, "kept after session"),
+    ]
+    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 1}
+    assert record.memory("Odd", PRESS_ONLY).held == {}
+    third = Sitting(record, PRESS_ONLY, at=later(2)).begin()
+    assert third.state.course.slots[0].rung.version == "mark-2"
+    third.do(cmd.Step(1)).set(8).set(8).do(cmd.Keep(), cmd.Undo()).close()
+    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 1}
+
+
+def test_groups_of_sets_are_held_apart(record: Record) -> None:
+    workout = morning((Item("row", 2, versions=("slow", "light")),))
+    Sitting(record, workout).whole()
+    assert record.memory("Runa", workout).held == {("row", "slow"): 3, ("row", "light"): 0}
+
+
+def test_a_load_off_the_ladder_is_held_as_its_nearest(record: Record) -> None:
+    workout = morning((Item("row", 1),))
+    sitting = Sitting(record, workout).begin().do(cmd.Use(load=7.5)).set(9).set(9)
+    sitting.do(cmd.Keep()).close()
+    assert held_rows(record)[0][4:] == (7.5, "kept after session")
+    assert record.memory("Runa", workout).held == {("row", ""): 2}
+
+
+def test_a_version_that_the_plan_no_longer_has_is_held_no_more(record: Record) -> None:
+    workout = morning((Item("row", 2, versions=("slow", "light")),))
+    Sitting(record, workout).whole()
+    changed = replace(EXERCISES["row"], ladder=(Rung("new", "new"), *EXERCISES["row"].ladder[:3]))
+    later_plan = replace(workout, exercises={**EXERCISES, "row": changed})
+    assert record.memory("Runa", later_plan).held == {("row", "light"): 1}
+
+
+def test_the_session_due_is_the_one_after_the_last_closed(record: Record) -> None:
+    ids = ["A", "B", "C"]
+    assert record.next_session("Runa", TITLE, ids) == "A"
+    Sitting(record, morning(session="A")).close()
+    Sitting(record, morning(session="C"), at=later(1))  # stays open
+    assert record.next_session("Runa", TITLE, ids) == "B"
+    Sitting(record, morning(session="C"), at=later(2)).close()
+    assert record.next_session("Runa", TITLE, ids) == "A"
+    assert record.next_session("Runa", TITLE, ["A", "B"]) == "B"
+    assert record.next_session("Runa", "another plan", ids) == "A"
+    assert record.next_session("Odd", TITLE, ids) == "A"
+
+
+def test_last_time_is_the_last_closed_session_in_which_something_was_done(record: Record) -> None:
+    assert record.last_time("Runa", TITLE, "A") == []
+    first = Sitting(record).whole()
+    Sitting(record, morning(session="B"), at=later(1)).whole()
+    Sitting(record, at=later(2)).begin().set(3)
+    Sitting(record, at=later(3)).close()
+    assert record.last_time("Runa", TITLE, "A") == first.rows
+    assert len(first.rows) == 7
+
+
+def test_who_is_known_and_who_is_meant(record: Record) -> None:
+    for name in ("Runa", "Odd", "Åse Vik"):
+        Sitting(record, trainee=name)
+    assert record.trainees() == ["Odd", "Runa", "Åse Vik"]
+    assert record.plans() == [TITLE]
+    assert record.similar("runa") == ["Runa"]
+    assert record.similar("Aase Vik") == ["Åse Vik"]
+    assert record.similar("Runa") == []
+    assert record.similar("Zebulon") == []
+
+
+def test_cautions_are_acknowledged_once_for_each_trainee_and_plan(record: Record) -> None:
+    record.acknowledge("Runa", TITLE, ["Clear the floor.", "Check the band."], MONDAY)
+    record.acknowledge("Runa", TITLE, ["Clear the floor."], later())
+    assert record.acknowledged("Runa", TITLE) == {"Clear the floor.", "Check the band."}
+    assert record.acknowledged("Odd", TITLE) == set()
+    assert record.acknowledged("Runa", "another plan") == set()
+    utc = record._connection.execute("SELECT DISTINCT utc FROM acknowledged").fetchall()
+    assert utc == [("2026-11-23T05:30:00.000Z",)]
+
+
+def test_the_trial_record_is_another_file(kept: Record, path: Path) -> None:
+    trial = morning((Item("press", 2),), trial=True)
+    with Record.open(path.with_name("trial.db")) as other:
+        Sitting(other, trial).whole([12, 11])
+        assert other.memory("Runa", trial).to_beat == {FIRST: 12, SECOND: 11}
+        assert to_beat(kept) == {}
+        assert list(kept.rows()) == []
+
+
+def plan_of(record: Record, query: str, parameters: tuple[object, ...]) -> str:
+    found = record._connection.execute(f"EXPLAIN QUERY PLAN {query}", parameters)
+    return "\n".join(str(row[3]) for row in found)
+
+
+def test_a_look_up_is_one_seek_in_its_index(record: Record) -> None:
+    """However long the past is: no scan, and nothing is sorted."""
+    for _ in range(2):
+        steps = plan_of(record, reading.NEXT_KEY, ("Runa", "press", "", "", "", "", 0, ""))
+        assert steps.startswith("SEARCH set_row USING INDEX set_row_last_time")
+        # All six columns of the key are seeked for, not only the first.
+        assert "(version,setup,load,tempo,set,side)>(?,?,?,?,?,?)" in steps
+        steps += plan_of(record, reading.LENGTHS, ("Runa", "press", "mark-1", "", "both", 3))
+        assert "USING COVERING INDEX set_row_lengths" in steps or "set_row_lengths" in steps
+        assert "SCAN" not in steps
+        assert "TEMP B-TREE" not in steps
+        record._connection.execute("ANALYZE")
+
+
+def test_every_exercise_of_a_session_is_reachable_with_its_substitutes() -> None:
+    def chained() -> Workout:
+        bench = replace(EXERCISES["bench"], instead=("plank", "press"))
+        return replace(PRESS_ONLY, exercises={**EXERCISES, "bench": bench})
+
+    assert [e.id for e in reading.reachable(chained())] == ["press", "bench", "plank"]

@@ -1,0 +1,72 @@
+"""From every earlier form to today's, whole or not at all."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from runner.record import schema
+from runner.record.rows import COLUMNS, SESSION_COLUMNS
+from runner.record.store import Record
+
+from .hut import Sitting
+
+
+@pytest.fixture
+def empty(path: Path) -> Iterator[sqlite3.Connection]:
+    path.parent.mkdir()
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        yield connection
+
+
+def tables(connection: sqlite3.Connection) -> list[tuple[str, str]]:
+    return connection.execute("SELECT name, sql FROM sqlite_master ORDER BY name").fetchall()
+
+
+def test_the_tables_have_every_column_of_the_csv(kept: Record) -> None:
+    def columns(table: str) -> set[str]:
+        found = kept._connection.execute(f"PRAGMA table_info({table})")
+        return {name for _, name, *_ in found}
+
+    assert set(COLUMNS[len(SESSION_COLUMNS) :]) <= columns("set_row")
+    assert set(SESSION_COLUMNS[1:]) | {"id"} <= columns("session")
+
+
+@pytest.mark.parametrize("form", range(schema.VERSION))
+def test_every_earlier_form_becomes_todays(
+    path: Path, empty: sqlite3.Connection, form: int
+) -> None:
+    schema.migrate(empty, schema.MIGRATIONS[:form])
+    assert schema.form_of(empty) == (schema.APPLICATION_ID if form else 0, form)
+    with Record.open_readonly(path) as record:  # read as today's, and left as it is
+        assert record.trainees() == []
+    assert schema.form_of(empty)[1] == form
+    with Record.open(path) as record:
+        assert schema.form_of(record._connection) == (schema.APPLICATION_ID, schema.VERSION)
+        assert Sitting(record).whole().rows
+    with Record.in_memory() as fresh:
+        assert tables(fresh._connection) == tables(empty)
+
+
+def test_a_migration_that_fails_leaves_the_form_before(empty: sqlite3.Connection) -> None:
+    good = ["CREATE TABLE hut (name)"]
+    bad = ["CREATE TABLE stove (name)", "INSERT INTO hut VALUES ('Kestrel')", "NONSENSE"]
+    with pytest.raises(sqlite3.OperationalError):
+        schema.migrate(empty, [good, bad])
+    assert schema.form_of(empty) == (schema.APPLICATION_ID, 1)
+    assert [name for name, _ in tables(empty)] == ["hut"]
+    assert empty.execute("SELECT * FROM hut").fetchall() == []
+    assert not empty.in_transaction
+    schema.migrate(empty, [good, bad[:2]])
+    assert schema.form_of(empty)[1] == 2
+    assert empty.execute("SELECT name FROM hut").fetchall() == [("Kestrel",)]
+
+
+def test_a_migration_is_done_once(empty: sqlite3.Connection) -> None:
+    for _ in range(2):
+        schema.migrate(empty, [["CREATE TABLE hut (name)"]])
+    assert schema.form_of(empty)[1] == 1

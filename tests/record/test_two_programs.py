@@ -1,0 +1,189 @@
+"""Two programs with one record, and programs that are killed."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import sqlite3
+import time
+from collections.abc import Iterator
+from contextlib import closing
+from itertools import islice
+from pathlib import Path
+
+import pytest
+
+from runner.core.session import commands as cmd
+from runner.errors import Exit
+from runner.record import reading
+from runner.record.store import Record, Unwritable
+
+from .hut import BERLIN, Sitting, later, morning
+
+SPAWN = multiprocessing.get_context("spawn")
+
+
+@pytest.fixture
+def locked(path: Path) -> Iterator[sqlite3.Connection]:
+    """Another program that has the file to itself."""
+    Record.open(path).close()
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        yield other
+
+
+def test_a_locked_record_is_told_after_two_seconds(path: Path, locked: sqlite3.Connection) -> None:
+    begin = time.monotonic()
+    with pytest.raises(Unwritable, match="locked") as caught:
+        Record.open(path)
+    assert 1.5 < time.monotonic() - begin < 6
+    assert caught.value.code == Exit.IO
+    locked.execute("ROLLBACK")
+    Record.open(path).close()
+
+
+def test_a_record_locked_in_mid_session_takes_the_events_later(path: Path, kept: Record) -> None:
+    sitting = Sitting(kept).begin()
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(Unwritable, match="locked"):
+            sitting.do(cmd.Proceed(), after=20)
+        assert kept.events(sitting.info.id) == tuple(sitting.events)
+        other.execute("ROLLBACK")
+    sitting.do(cmd.Proceed())
+    assert kept.events(sitting.info.id) == tuple(sitting.events)
+
+
+def test_two_sessions_at_once_do_not_mix(path: Path, kept: Record) -> None:
+    with Record.open(path) as other:
+        one, two = Sitting(kept), Sitting(other, trainee="Odd")
+        for sitting in (one, two, one, two):
+            sitting.begin() if sitting.state.phase == "ready" else sitting.set(9)
+        one.do(cmd.End())
+        two.do(cmd.End())
+        assert kept.events(one.info.id) == tuple(one.events)
+        assert kept.events(two.info.id) == tuple(two.events)
+        rows = list(kept.rows())
+        assert sorted(rows) == sorted(one.rows + two.rows)
+        assert kept.integrity() == "ok"
+
+
+def test_one_session_gone_on_with_twice_keeps_what_came_first(path: Path, kept: Record) -> None:
+    first = Sitting(kept).begin().set(10)
+    with Record.open(path) as other:
+        second = Sitting(other, token="twin")
+        found = other.unfinished("Runa", first.info.plan)
+        assert found is not None
+        # The same session, taken up by a second program that knows its events so far.
+        second.info, second.events = first.info, list(first.events)
+        second.state, second.now = first.state, first.now
+        first.set(9)
+        with pytest.raises(Unwritable, match="another matside"):
+            second.do(cmd.Note("mine"))
+        assert kept.events(first.info.id) == tuple(first.events)
+        first.do(cmd.End())
+        second.events, second.state = list(first.events[:-1]), first.state
+        with pytest.raises(Unwritable, match="another matside"):
+            other.append(first.info.id, [(len(first.events) + 1, first.events[0])], first.state)
+        assert kept.events(first.info.id) == tuple(first.events)
+        assert kept.session_rows(first.info.id) == first.rows
+
+
+def test_an_id_that_is_taken_is_refused(kept: Record) -> None:
+    Sitting(kept, token="same")
+    with pytest.raises(Unwritable):
+        Sitting(kept, trainee="Odd", token="same")
+    assert kept.trainees() == ["Runa"]
+
+
+def test_a_slow_reader_keeps_no_session_from_writing(
+    path: Path, kept: Record, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(reading, "PAGE", 3)
+    done = Sitting(kept).whole()
+    running = Sitting(kept, at=later()).begin().set(10)
+    with Record.open_readonly(path) as reader:
+        rows = reader.rows()
+        first = list(islice(rows, 5))
+        running.set(9)  # raises if the reader holds its lock
+        # The set that has been given out is undone and done anew: it does not come twice.
+        rest = list(rows)
+    assert first + rest == done.rows + running.rows
+
+
+def test_a_set_done_anew_while_it_is_read_comes_once(
+    path: Path, kept: Record, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(reading, "PAGE", 2)
+    sitting = Sitting(kept, morning()).begin().set(10).set(9).set(8)
+    with Record.open_readonly(path) as reader:
+        rows = reader.rows()
+        first = list(islice(rows, 2))
+        sitting.do(*[cmd.Undo()] * 4).do(cmd.Skip()).wait().set(7).set(6)
+        seen = first + list(rows)
+    assert len({row.set_start for row in seen}) == len(seen)
+    assert len({(r.exercise, r.set, r.side) for r in seen}) == len(seen)
+
+
+def _keep_sessions(path: str, trainee: str, sessions: int) -> None:
+    from datetime import datetime  # noqa: PLC0415 - in a process of its own
+
+    with Record.open(Path(path)) as record:
+        for day in range(sessions):
+            start = datetime(2026, 11, 23 + day, 6, 30, tzinfo=BERLIN)
+            Sitting(record, trainee=trainee, at=start).whole()
+
+
+def test_two_programs_at_once_lose_and_double_nothing(path: Path) -> None:
+    programs = [
+        SPAWN.Process(target=_keep_sessions, args=(str(path), name, 2)) for name in ("Runa", "Odd")
+    ]
+    for program in programs:
+        program.start()
+    for program in programs:
+        program.join(120)
+        assert program.exitcode == 0
+    with Record.open(path) as record:
+        assert record.integrity() == "ok"
+        for name in ("Runa", "Odd"):
+            rows = list(record.rows(trainee=name))
+            assert len(rows) == 14
+            assert len({(r.session_id, r.exercise, r.set, r.side) for r in rows}) == 14
+
+
+def _die_half_written(path: str) -> None:
+    """Leave a journal behind and pages of an unfinished transaction in the file."""
+    record = Record.open(Path(path))
+    connection = record._connection
+    connection.execute("PRAGMA cache_size = 1")
+    connection.execute("BEGIN IMMEDIATE")
+    connection.execute("UPDATE set_row SET note = ?", ("x" * 3000,))
+    connection.execute("UPDATE event SET name = 'lost'")
+    os._exit(9)
+
+
+def test_what_a_crash_left_half_written_is_rolled_back_before_it_is_read(path: Path) -> None:
+    with Record.open(path) as record:
+        done = Sitting(record).whole()
+        cut_off = Sitting(record, at=later()).begin().set(10)
+    before = path.read_bytes()
+    program = SPAWN.Process(target=_die_half_written, args=(str(path),))
+    program.start()
+    program.join(60)
+    assert program.exitcode == 9
+    assert path.with_name("record.db-journal").stat().st_size > 0
+    assert path.read_bytes() != before
+    with Record.open_readonly(path) as record:
+        assert list(record.rows()) == done.rows + [r for r in cut_off_rows(cut_off)]
+        assert record.integrity() == "ok"
+    with Record.open(path) as record:
+        found = record.unfinished("Runa", cut_off.info.plan)
+        assert found is not None
+        assert found.events == tuple(cut_off.events)
+
+
+def cut_off_rows(sitting: Sitting) -> list[object]:
+    from runner.record.rows import set_row  # noqa: PLC0415
+
+    rows = (set_row(sitting.info, sitting.state, row) for row in sitting.state.rows)
+    return [row for row in rows if row.status != "running"]
