@@ -52,7 +52,7 @@ def test_begin_and_first_set_step_by_step() -> None:
         log=(*rest.log, started),
     )  # fmt: skip
 
-    mat.do(GO, after=28.0)
+    mat.do(GO, after=38.0)
     ended = ev.Ended(at=125.0, act=5, by="person", work_s=40.0, **where)  # type: ignore[arg-type]
     held = ev.Entered(at=125.0, act=5, by="clock", hold_s=40.0, **where)  # type: ignore[arg-type]
     more = ev.Resting(at=125.0, act=5, until=165.0, why="changeover", next="row", side="both")
@@ -82,8 +82,9 @@ def test_rests_and_recoveries_of_the_rows() -> None:
     mat = Mat(pair(sets=2)).begin()
     for lasting in (40.0, 50.0, 40.0, 40.0):
         mat.set(lasting)
-    assert [row.rest_before for row in mat.rows] == [None, 40, 30, 40]
-    assert [row.recovery for row in mat.rows] == [None, None, 120, 110]
+    # After the row of 50 the press is due in 30, but the share is 40: W = 90, need = 80.
+    assert [row.rest_before for row in mat.rows] == [None, 40, 40, 40]
+    assert [row.recovery for row in mat.rows] == [None, None, 130, 120]
     assert [row.slot.exercise for row in mat.rows] == ["press", "row", "press", "row"]
     assert [row.entry for row in mat.rows] == [1, 2, 3, 4]
 
