@@ -64,6 +64,13 @@ class Course:
             return self.last
         return next((i for i, s in enumerate(self.slots) if s.status == "todo"), None)
 
+    def next_work(self, exercise: str) -> Slot | None:
+        """The first work set of an exercise that is still to come; None when none is left."""
+        for slot in self.slots:
+            if (slot.exercise, slot.status, slot.kind) == (exercise, "todo", "work"):
+                return slot
+        return None
+
     def exercise(self, index: int) -> Exercise:
         """The exercise of a slot."""
         return self.workout.exercises[self.slots[index].exercise]

@@ -12,7 +12,7 @@ a prime mover. T is the recovery aimed at, L the least, A the one across roles, 
 the changeover's range, C its ceiling.
 
 Two minutes for a muscle and 30 to 45 seconds for a changeover are common practice; the
-other defaults are our choice (`runner.plan.models` holds them).
+other defaults are our choice (`runner.plan.inherit` holds them).
 """
 
 from __future__ import annotations

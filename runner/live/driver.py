@@ -21,6 +21,8 @@ class Shown(NamedTuple):
     kept: bool
 
 
+FINEST = 0.001  # seconds; `Driver.now` knows no finer
+
 Listener = Callable[[Sequence[Shown]], None]
 
 
@@ -64,18 +66,21 @@ class Driver:
 
     def send(self, command: cmd.Command) -> None:
         """Do what is asked, after what time has brought. Raises `turn.Refused`."""
-        self.tick()
-        self._take(decide.handle(self.state, command, self.now()))
+        now = self.tick()  # the same instant, so that nothing falls due in between
+        self._take(decide.handle(self.state, command, now))
 
-    def tick(self) -> None:
-        """Let happen what time has brought about: a suspend, cues, the start of a set."""
+    def tick(self) -> float:
+        """Let happen what time has brought about: a suspend, cues, the start of a set.
+
+        Returns the instant, in session seconds, up to which it has.
+        """
         self._notice_suspend()
         while True:
             now = self.now()
             due = decide.deadline(self.state)
             self._play_due(now if due is None else min(now, due))
             if due is None or due > now:
-                return
+                return now
             self._take(decide.advance(self.state, now))
 
     def next_wake(self) -> float | None:
@@ -85,9 +90,16 @@ class Driver:
         return min(times, default=None)
 
     def seconds_to_wake(self) -> float | None:
-        """How long until `next_wake`, 0 or more; None where there is none."""
+        """How long until `next_wake`, 0 or more; None where there is none.
+
+        A wait that is not over yet is at least `FINEST`, so that the session's seconds move on
+        with it, also where a deadline lies between two of them.
+        """
         wake = self.next_wake()
-        return None if wake is None else max(wake - self.now(), 0.0)
+        if wake is None:
+            return None
+        left = wake - self.now()
+        return max(left, FINEST) if left > 0 else 0.0
 
     def _notice_suspend(self) -> None:
         slept = self._clock.slept()
@@ -116,12 +128,13 @@ class Driver:
         events = [h.event for h in outcome.happened]
         kept = self.keeper.keep(events, outcome.state)
         self.state = outcome.state
-        # A cue already asked for is not asked for again when an entry leaves the rest as it was.
-        since = self.now()
-        self._ahead = [(at, cue) for at, cue in cues.ahead(self.state) if at > since]
+        # A cue already asked for is not asked for again when an entry leaves the rest as it was;
+        # one that fell due while the disk was slow is still to come, late.
+        happened = events[-1].at
+        self._ahead = [(at, cue) for at, cue in cues.ahead(self.state) if at > happened]
         cue = cues.of_events(events, before, self.state)
         if cue is not None:
-            self._voice.play(cue, late_s=max(since - events[-1].at, 0.0))
+            self._voice.play(cue, late_s=max(self.now() - happened, 0.0))
         shown = [Shown(h.event, h.phase, kept) for h in outcome.happened]
         for listener in self._listeners:
             listener(shown)

@@ -9,9 +9,11 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
+import sys
 from collections.abc import Callable, Iterable, Sequence
 from typing import ClassVar
 
+from rich.console import RenderableType
 from textual.app import ComposeResult, SystemCommand
 from textual.binding import Binding, BindingType
 from textual.events import Key, Paste
@@ -39,6 +41,10 @@ from runner.screen.view import Line
 from runner.sound.player import Player, open_player
 
 _SIGNALS = tuple(getattr(signal, n) for n in ("SIGTERM", "SIGHUP") if hasattr(signal, n))
+_FAILED = (
+    "matside: the screen has failed, which is our fault. What was done is kept; the session is "
+    "offered again at the next start, and --plain goes on without a screen."
+)
 SOUND_LOOK = 1.0  # seconds between looks for what the player has found out
 
 
@@ -106,6 +112,11 @@ class LiveApp(DressedApp[int]):
     def leave(self, code: int) -> None:
         """End the program; an unfinished session stays open."""
         self.exit(code, return_code=code)
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """End when Textual gives up (on bytes that no terminal should send); nothing is lost."""
+        del renderables
+        self.leave(Exit.SOFTWARE)
 
     def action_interrupt(self) -> None:
         """Ctrl+C: leave at once, as an interrupt does."""
@@ -205,17 +216,18 @@ class LiveApp(DressedApp[int]):
         event.prevent_default()
         driver = self.live.driver
         now, state = driver.now(), driver.state
+        fresh = self.guard.fresh(event.key, now)
         known = meaning(event.key, state.phase, self.line)
-        if isinstance(known, Edit):
-            if is_main(event.key):
-                self.guard.saw_main(now)
-            edit(self, known)
-        elif isinstance(known, Do):
-            self._do(known.action, now)
-        elif is_main(event.key):
+        if isinstance(known, Do):
+            self._do(known.action, now, fresh=fresh)
+            return
+        if is_main(event.key):
             self.guard.saw_main(now)
+        if isinstance(known, Edit) and (fresh or known.doing not in ("save", "open")):
+            edit(self, known)
 
-    def _do(self, action: str, now: float) -> None:
+    def _do(self, action: str, now: float, *, fresh: bool) -> None:
+        """Do an action, unless its key only repeats or comes too soon."""
         if self.live is None:
             return
         state = self.live.driver.state
@@ -223,7 +235,7 @@ class LiveApp(DressedApp[int]):
             since = state.rest_from if state.phase == "rest" else self._phase_since
             if not self.guard.main(now, state.phase, since or 0.0):
                 return
-        elif not _repeats(action) and not self.guard.once(action, now):
+        elif not _repeats(action) and not (fresh and self.guard.once(action, now)):
             return
         act(self, action)
 
@@ -285,4 +297,7 @@ def run_screen(
             code = app.run()
     finally:
         app.player.close()
-    return (app.return_code or 0) if code is None else int(code), app.live
+    done = Exit.SOFTWARE if code is None else int(code)
+    if done == Exit.SOFTWARE:
+        print(_FAILED, file=sys.stderr)
+    return done, app.live

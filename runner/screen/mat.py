@@ -36,6 +36,7 @@ class Mat(Widget):
     Mat > .mat--refusal { color: $mat-refusal; text-style: bold; }
     Mat > .mat--suggestion { color: $mat-quiet; text-style: italic; }
     Mat > .mat--typed { color: $mat-ground; background: $mat-ink; text-style: bold; }
+    Mat:nocolor > .mat--typed { text-style: bold reverse; }
     """
     COMPONENT_CLASSES: ClassVar[set[str]] = set(_COMPONENTS.values())
 

@@ -75,7 +75,10 @@ class Mat:
 
     def do(self, command: cmd.Command, after: float = 0.0) -> Mat:
         """Ask for something, some seconds later."""
-        self.wait(after)
+        return self.wait(after).at_once(command)
+
+    def at_once(self, command: cmd.Command) -> Mat:
+        """Ask for something before time brings anything: after a suspend, after a crash."""
         self._take(decide.handle(self.state, command, self.now))
         self.check()
         return self

@@ -74,6 +74,10 @@ class Stream:
             line = self._lines.get(timeout=max(seconds, 0.001))
             raise AssertionError(f"nothing should come, but: {line!r}")
 
+    def close(self) -> None:
+        """Close the reading end, as a reader does that has had enough."""
+        os.close(self._file.fileno())
+
     def rest(self) -> list[str]:
         """All lines to the end; the process must be over."""
         self._thread.join(DEADLINE)

@@ -6,7 +6,6 @@ import os
 import sqlite3
 import stat
 import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -15,7 +14,7 @@ import pytest
 
 from runner.core.session import commands as cmd, decide
 from runner.errors import Exit, MatsideError
-from runner.record import schema
+from runner.record import files, schema
 from runner.record.store import Record, Unwritable
 
 from .hut import TITLE, Sitting, later, morning
@@ -74,14 +73,17 @@ def test_files_are_the_owners_alone_whatever_the_umask(path: Path, mask: int) ->
 
 
 @posix
-def test_the_file_is_the_owners_before_a_byte_is_in_it(path: Path) -> None:
+def test_the_file_is_the_owners_before_a_byte_is_in_it(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     seen: list[tuple[int, int]] = []
+    connect = files.connect
 
-    def look(event: str, args: tuple[object, ...]) -> None:
-        if event == "sqlite3.connect" and path.exists():
-            seen.append((mode(path), path.stat().st_size))
+    def look(path: Path) -> sqlite3.Connection:
+        seen.append((mode(path), path.stat().st_size))
+        return connect(path)
 
-    sys.addaudithook(look)
+    monkeypatch.setattr(files, "connect", look)
     before = os.umask(0)
     try:
         Record.open(path).close()
@@ -206,10 +208,10 @@ def test_an_empty_file_becomes_a_record_and_can_be_read_as_one(path: Path) -> No
 
 def test_reading_changes_nothing(path: Path) -> None:
     with Record.open(path) as record:
-        sitting = Sitting(record).whole()
+        rows = Sitting(record).whole().rows
     content = path.read_bytes()
     with Record.open_readonly(path) as record:
-        assert list(record.rows()) == sitting.rows
+        assert list(record.rows()) == rows
         with pytest.raises(Unwritable):
             record.acknowledge("Runa", TITLE, ["Mind the stove."], later())
     assert path.read_bytes() == content
@@ -248,7 +250,7 @@ def test_a_folder_that_cannot_be_made_is_no_end(path: Path) -> None:
 def test_a_read_only_disk_is_told_at_once(small_disk: Path) -> None:
     path = small_disk / "record.db"
     with Record.open(path) as record:
-        sitting = Sitting(record).whole()
+        rows = Sitting(record).whole().rows
     remount_readonly(small_disk)
     with pytest.raises(Unwritable) as caught:
         Record.open(path)
@@ -256,7 +258,7 @@ def test_a_read_only_disk_is_told_at_once(small_disk: Path) -> None:
     with pytest.raises(Unwritable):
         Record.open(small_disk / "data" / "record.db")
     with Record.open_readonly(path) as record:
-        assert list(record.rows()) == sitting.rows
+        assert list(record.rows()) == rows
     with Record.in_memory(copy_of=path) as record:
         assert Sitting(record, at=later()).begin().set(11).rows[0].beaten == "yes"
 

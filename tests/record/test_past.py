@@ -59,7 +59,7 @@ def test_what_is_no_count_leaves_the_one_before(record: Record, why: str) -> Non
     if why == "not counted":
         sitting.do(cmd.NoCount())
     sitting.close()
-    assert [r.status for r in sitting.rows][0] == (why if why in ("broken", "skipped") else "done")
+    assert sitting.rows[0].status == (why if why in ("broken", "skipped") else "done")
     assert to_beat(record) == {FIRST: 12, SECOND: 11}
 
 

@@ -189,10 +189,9 @@ def _swapped(state: State, event: ev.Swapped) -> State:
 def _version(state: State, event: ev.Version) -> State:
     exercise = state.workout.exercises[event.exercise]
     new = exercise.ladder[event.step]
-    target = next(
-        s for s in state.course.slots
-        if (s.exercise, s.status, s.kind) == (event.exercise, "todo", "work")
-    )  # fmt: skip
+    target = state.course.next_work(event.exercise)
+    if target is None:
+        raise Illegal(f"no further set of {event.exercise} is left")
     slots, moved = [], dict(state.moved)
     for slot in state.course.slots:
         if (slot.exercise, slot.status) != (event.exercise, "todo"):

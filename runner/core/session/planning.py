@@ -94,14 +94,7 @@ def _step(turn: Turn, command: cmd.Step) -> None:
     state = turn.state
     slot, _ = _coming(state)
     exercise = state.workout.exercises[slot.exercise]
-    target = next(
-        (
-            s
-            for s in state.course.slots
-            if (s.exercise, s.status, s.kind) == (slot.exercise, "todo", "work")
-        ),
-        None,
-    )
+    target = state.course.next_work(slot.exercise)
     if target is None:
         raise Refused(f"no further set of {exercise.name} is left")
     step = find_rung(exercise, target.rung) + command.by

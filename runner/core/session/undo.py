@@ -7,6 +7,8 @@ from runner.core.session.turn import Refused, Turn
 
 # Acts that begin with one of these are no actions of the person's that could be taken back.
 _NOT_UNDOABLE = (ev.Opened, ev.Begun, ev.Undone, ev.Closed)
+# An act of nothing but these has not moved the rest, and taking it back does not either.
+_KNOWLEDGE = (ev.Entered, ev.Noted, ev.Pain, ev.Used, ev.Rpe, ev.Mass, ev.Held)
 
 
 def undo(turn: Turn, command: cmd.Undo) -> None:
@@ -14,11 +16,9 @@ def undo(turn: Turn, command: cmd.Undo) -> None:
     event = last_action(turn.state.log)
     if event is None:
         raise Refused("there is nothing to take back")
-    before = turn.state
+    moved = any(e.act == event.act and not isinstance(e, _KNOWLEDGE) for e in turn.state.log)
     turn.emit(ev.Undone, of=event.act, what=event.name)
-    after = turn.state
-    # A count or a note taken back does not move the rest.
-    if (before.phase, before.coming, before.until) != (after.phase, after.coming, after.until):
+    if moved:
         turn.decide_rest(again=True)
 
 

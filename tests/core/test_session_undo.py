@@ -1,0 +1,213 @@
+"""Undo: each kind of action taken back, and what stays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pytest
+
+from runner.core.session import commands as cmd, decide, events as ev
+from runner.core.workout import Rung, Station
+from tests.core.builders import exercise, pair, part, workout
+from tests.core.mat import GO, Mat, reps, seconds, standing
+
+LADDER = tuple(Rung(name, name) for name in ("light", "middle", "heavy"))
+
+
+def fresh() -> Mat:
+    press = exercise("press", measure="reps", instead=("bench",), ladder=LADDER)
+    parts = [part(press, 3, versions=("middle",) * 3), part(exercise("plank"), 3)]
+    return Mat(workout(parts, beside=[exercise("bench")], warm_up=60.0))
+
+
+ACTIONS: Mapping[str, cmd.Command] = {
+    "count": reps(12),
+    "uncounted": cmd.NoCount(),
+    "correction": cmd.Fix(1, "reps", cmd.Count(13)),
+    "seconds": seconds(45),
+    "late": cmd.Late(),
+    "note": cmd.Note("cold hands"),
+    "rpe": cmd.Rate(7.0),
+    "mass": cmd.Weigh(74.5),
+    "load": cmd.Use(load=8.0),
+    "setup": cmd.Use(setup=(("height", "60 cm"),)),
+    "more rest": cmd.Ask(15.0),
+    "less rest": cmd.Ask(-15.0),
+    "start now": cmd.StartNow(),
+    "pause": cmd.Pause(),
+    "suspend": cmd.Pause("suspend"),
+    "skip": cmd.Skip(),
+    "drop": cmd.Drop(),
+    "swap": cmd.Swap(),
+    "easier": cmd.Step(-1),
+    "harder": cmd.Step(1),
+    "pain": cmd.Hurt("knee"),
+}
+
+
+@pytest.mark.parametrize("name", ACTIONS)
+def test_undo_at_once_gives_the_state_before(name: str) -> None:
+    """In a rest with the press to come; the rest has more than the lead-in left."""
+    mat = fresh().begin().set().set()
+    before = standing(mat.state)
+    first = mat.do(ACTIONS[name], after=2.0).latest[0]
+    assert standing(mat.state) != before
+    undone = mat.do(cmd.Undo(), after=3.0).latest[0]
+    assert undone == ev.Undone(at=mat.now, act=first.act + 1, of=first.act, what=first.name)
+    assert standing(mat.state) == before
+
+
+@pytest.mark.parametrize("name", ["skip", "drop", "swap", "pain", "pause", "late", "note"])
+def test_undo_in_a_running_set_lets_it_run_on(name: str) -> None:
+    mat = fresh().begin().set().set().start()
+    before = standing(mat.state)
+    assert mat.phase == "set"
+    mat.do(ACTIONS[name], after=5.0).do(cmd.Undo(), after=3.0)
+    assert standing(mat.state) == before
+
+
+def test_undo_of_a_wrong_end_gives_the_running_set_back_with_its_first_start() -> None:
+    mat = fresh().begin().start()
+    before, start = standing(mat.state), mat.row.start
+    mat.do(GO, after=3.0)
+    assert mat.phase == "rest"
+    mat.do(cmd.Undo(), after=2.0)
+    assert standing(mat.state) == before
+    assert (mat.phase, mat.row.start, mat.row.status) == ("set", start, "running")
+    assert decide.deadline(mat.state) is None
+    mat.do(GO, after=35.0)
+    assert mat.row.work == 40.0
+
+
+def test_undo_of_a_wrong_end_after_the_next_set_has_begun_by_the_clock() -> None:
+    mat = fresh().begin().start()
+    before = standing(mat.state)
+    mat.do(GO, after=3.0).start().wait(4.0)
+    assert (mat.phase, mat.coming, len(mat.rows)) == ("set", ("plank", 1, "both"), 2)
+    mat.do(cmd.Undo())
+    assert mat.names == ["undone"]
+    assert standing(mat.state) == before
+    assert mat.coming == ("press", 1, "both")
+    assert (mat.state.course.ledger.prime, mat.state.course.lengths) == ({}, {})
+
+
+def test_the_clock_cannot_be_taken_back_alone() -> None:
+    mat = fresh().begin().set().do(reps(12)).start()
+    mat.do(cmd.Undo(), after=1.0)
+    assert mat.phase == "set"  # the count is gone, the plank runs on
+    assert mat.state.open_rows[0].entry == 1
+    assert (mat.row.slot.exercise, mat.row.status) == ("plank", "running")
+
+
+def test_action_by_action_down_to_the_warm_up() -> None:
+    mat = fresh().do(GO)
+    warm = standing(mat.state)
+    mat.do(GO, after=50.0).do(cmd.Ask(15.0), after=1.0).do(cmd.Note("late"), after=1.0)
+    mat.set().do(reps(12)).do(cmd.Skip())
+    undone = 0
+    while mat.phase != "warm-up":
+        mat.do(cmd.Undo(), after=1.0)
+        undone += 1
+    assert undone == 6  # skip, count, end, note, asked, start
+    assert standing(mat.state) == warm
+    assert mat.refused(cmd.Undo()) == "there is nothing to take back"
+    mat.do(GO)
+    assert (mat.phase, mat.left) == ("rest", 10.0)
+
+
+def test_undo_decides_the_rest_anew_with_the_lead_in_left() -> None:
+    mat = fresh().begin().set()  # 40 to the plank
+    mat.do(cmd.Skip(), after=35.0)  # press again, straight: 120 after its end
+    assert (mat.coming, mat.left) == (("press", 2, "both"), 85.0)
+    mat.do(cmd.Undo(), after=2.0)
+    assert (mat.coming, mat.left, mat.state.why) == (("plank", 1, "both"), 10.0, "lead-in")
+
+
+def test_undo_of_a_count_or_a_note_does_not_move_the_rest() -> None:
+    mat = fresh().begin().set()
+    mat.do(reps(12), after=36.0)
+    mat.do(cmd.Undo(), after=1.0)
+    assert (mat.names, mat.left) == (["undone"], 3.0)
+    mat.do(cmd.Note("cold")).do(cmd.Undo())
+    assert mat.left == 3.0
+
+
+def test_undo_of_what_was_asked_for() -> None:
+    mat = fresh().begin().set().do(cmd.Ask(15.0)).do(cmd.Ask(15.0))
+    assert (mat.left, mat.state.asked) == (70.0, 30.0)
+    mat.do(cmd.Undo(), after=1.0)
+    assert (mat.left, mat.state.asked) == (54.0, 15.0)
+    mat.do(cmd.Undo(), after=1.0)
+    assert (mat.left, mat.state.asked) == (38.0, 0.0)
+    mat.start()
+    assert not mat.row.asked
+
+
+def test_undo_of_a_start_at_the_key() -> None:
+    mat = Mat(pair(by_key=True)).begin().wait(20.0)
+    before = mat.state.coming
+    mat.do(GO).do(cmd.Undo(), after=2.0)
+    assert (mat.phase, mat.state.coming, mat.rows) == ("rest", before, ())
+    assert mat.left == 10.0
+
+
+def test_undo_of_go_on_after_a_pause_pauses_again() -> None:
+    mat = fresh().begin().start().do(cmd.Pause(), after=5.0)
+    paused = standing(mat.state)
+    mat.do(GO, after=60.0).do(cmd.Undo(), after=2.0)
+    assert mat.phase == "paused"
+    assert (mat.state.before_pause, mat.state.paused_at) == ("rest", paused.paused_at)
+    mat.do(cmd.Undo(), after=2.0)
+    assert (mat.phase, mat.row.status, mat.row.work) == ("set", "running", None)
+
+
+def test_undo_in_a_pause_of_the_warm_up_stays_in_the_warm_up() -> None:
+    mat = fresh().do(GO).do(cmd.Pause(), after=10.0).do(cmd.Skip(), after=1.0)
+    assert (mat.phase, mat.names) == ("paused", ["skipped"])
+    mat.do(cmd.Undo())
+    mat.do(GO, after=19.0)
+    assert (mat.phase, mat.state.until) == ("warm-up", 80.0)
+
+
+def test_undo_of_the_last_end_leaves_the_wrap_up() -> None:
+    mat = Mat(pair(sets=1, cool_down=60.0)).begin().to_the_end()
+    mat.do(cmd.Rate(6.0), after=20.0).do(cmd.Undo())
+    assert (mat.phase, mat.state.rpe) == ("wrap-up", None)
+    mat.do(cmd.Undo())
+    assert (mat.phase, mat.row.slot.exercise) == ("set", "row")
+
+
+def test_what_lies_before_a_return_stays() -> None:
+    mat = fresh().begin().set().do(reps(12)).start()
+    mat.do(cmd.Return(), after=10.0)
+    assert mat.refused(cmd.Undo()) == "there is nothing to take back"
+    mat.do(cmd.Note("back again")).do(cmd.Undo())
+    assert mat.refused(cmd.Undo()) == "there is nothing to take back"
+    assert mat.rows[0].value == 12
+
+
+def test_a_return_outside_a_set_stays_too() -> None:
+    mat = fresh().begin().set().do(reps(12)).do(cmd.Return(), after=5.0)
+    assert mat.refused(cmd.Undo()) == "there is nothing to take back"
+
+
+def test_undo_of_a_changed_setup_puts_the_station_back() -> None:
+    rungs = (Rung("low", "low", (("height", "60 cm"),)),)
+    row = exercise("row", station="bar", ladder=rungs)
+    mat = Mat(workout([part(row, 3)], stations=[Station("bar", "Low bar", change=200.0)]))
+    mat.begin().set()
+    before = standing(mat.state)
+    mat.do(cmd.Use(setup=(("height", "65 cm"),)), after=1.0)
+    assert mat.state.course.stations == {"bar": (("height", "65 cm"),)}
+    mat.do(cmd.Undo())
+    assert standing(mat.state) == before
+
+
+def test_undo_of_the_last_one_sided_set_skipped_whole() -> None:
+    row = exercise("row", sides="left first")
+    mat = Mat(workout([part(row, 1)])).begin()
+    before = standing(mat.state)
+    mat.do(cmd.Skip())
+    assert (mat.phase, [r.side for r in mat.rows]) == ("wrap-up", ["left", "right"])
+    mat.do(cmd.Undo())
+    assert standing(mat.state) == before
