@@ -7,8 +7,8 @@ import json
 import sys
 from pathlib import Path
 
+from runner.cli.clock_text import clock
 from runner.cli.main import data_dir
-from runner.cli.rehearse import clock
 from runner.core import forecast
 from runner.errors import Exit, MatsideError
 from runner.plan.compile import compile_session

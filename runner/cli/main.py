@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import io
 import os
 import sys
+import traceback
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TypeAlias
@@ -176,8 +178,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     if args.command is None:
         parser.print_help()
         return Exit.USAGE
-    command = importlib.import_module(f"runner.cli.{args.command}")
+    return _run_command(args)
+
+
+def _run_command(args: argparse.Namespace) -> int:
+    """Run the command that `args` name, whatever becomes of it; the exit code."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # A sign that the terminal's encoding lacks must not end a session.
+        sys.stdout.reconfigure(errors="backslashreplace")
     try:
+        command = importlib.import_module(f"runner.cli.{args.command}")
         code = int(command.main(args))
         sys.stdout.flush()
     except BrokenPipeError:
@@ -190,6 +200,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         for line in error.lines:
             print(f"matside: {line}", file=sys.stderr)
         return error.code
+    except Exception:  # noqa: BLE001 - said in full, with the code that means "our fault"
+        traceback.print_exc()
+        print("matside: this is a fault of the program, not yours", file=sys.stderr)
+        return Exit.SOFTWARE
     return code
 
 

@@ -7,6 +7,7 @@ import json
 import sys
 from typing import Any
 
+from runner.cli.clock_text import clock
 from runner.cli.main import data_dir
 from runner.core import forecast
 from runner.core.forecast import Step
@@ -103,14 +104,6 @@ def _law(timing: Timing) -> dict[str, Any]:
         "side_gap_s": timing.side_gap,
         "block_rest_s": timing.block_rest,
     }
-
-
-def clock(seconds: float) -> str:
-    """Minutes and seconds, 4:05; hours in front from one on."""
-    whole = round(seconds)
-    hours, rest = divmod(whole, 3600)
-    minutes, left = divmod(rest, 60)
-    return f"{hours}:{minutes:02}:{left:02}" if hours else f"{minutes}:{left:02}"
 
 
 _HEAD = ("at", "rest", "why", "set", "side", "as", "work", "recovery")

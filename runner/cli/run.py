@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TextIO
 
 from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
@@ -53,10 +54,15 @@ def _full_screen_works() -> bool:
     if os.environ.get("TERM", "") == "dumb":
         print("matside: TERM is dumb: no full screen, going on in line mode", file=sys.stderr)
         return False
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if not (_is_terminal(sys.stdin) and _is_terminal(sys.stdout)):
         print("matside: no terminal: no full screen, going on in line mode", file=sys.stderr)
         return False
     return True
+
+
+def _is_terminal(stream: TextIO | None) -> bool:
+    """Whether it is one; Python has no stream where it was closed before the start."""
+    return stream is not None and stream.isatty()
 
 
 def _plain(
@@ -65,7 +71,7 @@ def _plain(
     from runner.live.wake import kept_awake
     from runner.plain.session import run_plain
 
-    terminal = sys.stdin.isatty() and sys.stderr.isatty()
+    terminal = _is_terminal(sys.stdin) and _is_terminal(sys.stderr)
     with open_player(mute=args.mute, bell=_bell()) as player, kept_awake():
         code, live = run_plain(opening, player, resume=resume, yes=args.yes, terminal=terminal)
         _sound_notice(player)
@@ -74,7 +80,7 @@ def _plain(
 
 def _bell() -> Callable[[], None] | None:
     """The terminal's bell, where there is one; stdout is data and has none."""
-    if not sys.stderr.isatty():
+    if not _is_terminal(sys.stderr):
         return None
 
     def ring() -> None:

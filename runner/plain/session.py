@@ -12,8 +12,9 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from io import BufferedReader, RawIOBase
 from types import FrameType
-from typing import BinaryIO, TextIO
+from typing import TextIO
 
 from runner.core import progress
 from runner.core.memory import setup_text
@@ -25,6 +26,8 @@ from runner.live.cautions import PAIN_ADVICE
 from runner.live.driver import Driver, Shown, Voice
 from runner.live.opening import Live, Opening
 from runner.plain.lines import line_of
+
+LONGEST = 4096  # bytes of a line; our choice
 
 _SIGNALS = {
     name: getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGINT") if hasattr(signal, name)
@@ -40,18 +43,28 @@ class Stopped(Exception):
 
 
 class Lines:
-    """Lines of a stream as they come, read beside the clock; None is the end of input."""
+    """Lines of a stream as they come, read beside the clock; None is the end of input.
 
-    def __init__(self, stream: BinaryIO) -> None:
+    `stream` must be unbuffered: a buffered one is locked by the thread that waits in it, and
+    Python aborts where it has to end meanwhile. None stands for a stream that was closed.
+    """
+
+    def __init__(self, stream: RawIOBase | None) -> None:
         self._queue: queue.SimpleQueue[str | None] = queue.SimpleQueue()
         threading.Thread(target=self._read, args=(stream,), daemon=True).start()
 
-    def _read(self, stream: BinaryIO) -> None:
+    def _read(self, stream: RawIOBase | None) -> None:
+        rest = b""
         try:
-            for line in iter(lambda: stream.readline(4096), b""):
-                self._queue.put(line.decode("utf-8", errors="replace"))
+            while stream is not None and (chunk := stream.read(LONGEST)):
+                *lines, rest = (rest + chunk).split(b"\n")
+                for line in lines:
+                    self._queue.put(line.decode("utf-8", errors="replace"))
+                rest = rest[:LONGEST]  # enough to know that the line is too long
         except (OSError, ValueError):
             pass  # the terminal is gone: the end of input
+        if rest:
+            self._queue.put(rest.decode("utf-8", errors="replace"))
         self._queue.put(None)
 
     def next(self, timeout: float | None) -> str | None:
@@ -101,6 +114,9 @@ class PlainSession:
 
     def _obey(self, driver: Driver, line: str) -> bool:
         """Do what a line says; False, with the reason on stderr, where it cannot be used."""
+        if len(line.encode()) >= LONGEST:
+            self.say(f"not used: a line is shorter than {LONGEST} bytes")
+            return False
         if line.strip() == "help":
             self.say(*HELP)
             return False
@@ -181,6 +197,12 @@ def signals_stop() -> Iterator[None]:
             signal.signal(number, handler)
 
 
+def _standard_input() -> RawIOBase | None:
+    """Standard input without a buffer; None where it was closed before the start."""
+    buffer = None if sys.stdin is None else sys.stdin.buffer
+    return buffer.raw if isinstance(buffer, BufferedReader) else None
+
+
 def run_plain(
     opening: Opening, voice: Voice, *, resume: bool | None, yes: bool, terminal: bool
 ) -> tuple[int, Live | None]:
@@ -189,7 +211,7 @@ def run_plain(
     `resume` is None where neither --resume nor --fresh was said.
     """
     session = PlainSession(sys.stdout, sys.stderr)
-    lines = Lines(sys.stdin.buffer)
+    lines = Lines(_standard_input())
     live: Live | None = None
     try:
         with signals_stop():

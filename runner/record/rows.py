@@ -86,9 +86,8 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
     """
     slot, exercise = row.slot, state.exercise(row)
     hold = exercise.measure == "hold"
-    value = row.value if row.counted else None
-    hold_s = _tenth(value) if hold else None
-    reps = None if hold or value is None else round(value)
+    hold_s = _tenth(row.value) if hold else None
+    reps = None if hold or row.value is None else round(row.value)
     to_beat = _tenth(row.to_beat)
     return SetRow(
         session_id=info.id,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from runner.core.entry_text import Refusal, read_entry
@@ -13,6 +14,7 @@ from runner.errors import Exit
 from runner.screen.dialogs import Ask, Page, Question
 from runner.screen.entry import EntryLine
 from runner.screen.keys import ACTIONS, ENTRY_HELP, Edit, key_name
+from runner.screen.paint import paint
 
 if TYPE_CHECKING:
     from runner.screen.app import LiveApp
@@ -89,7 +91,7 @@ def _save(app: LiveApp) -> None:
         return
     app.guard.saved(app.live.driver.now())
     if saved.remark:
-        app.message = saved.remark
+        app.message = f"{app.message} {saved.remark}"
 
 
 def _main(app: LiveApp) -> None:
@@ -128,12 +130,17 @@ def _end(app: LiveApp) -> None:
 
 
 def _sound(app: LiveApp) -> None:
+    app.player.muted = not app.player.muted
     app.message = app.player.notice()
 
 
 def _scroll(by: int) -> Callable[[LiveApp], None]:
     def scroll(app: LiveApp) -> None:
-        app.scroll = max(app.scroll + by, 0)
+        """Scroll on, if there is anything more to see."""
+        view, size = app.view, app.size
+        wanted = max(app.scroll + by, 0)
+        if view is not None and paint(replace(view, scroll=wanted), *size) != paint(view, *size):
+            app.scroll = wanted
 
     return scroll
 

@@ -11,12 +11,12 @@ import os
 import signal
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from typing import ClassVar
+from typing import ClassVar, TypeGuard
 
 from rich.console import RenderableType
 from textual.app import ComposeResult, SystemCommand
 from textual.binding import Binding, BindingType
-from textual.events import Key, Paste
+from textual.events import Event as TextualEvent, Key, Paste
 from textual.screen import ModalScreen, Screen
 from textual.timer import Timer
 
@@ -37,10 +37,10 @@ from runner.screen.keys import ACTIONS, Do, Edit, is_main, meaning
 from runner.screen.mat import Mat
 from runner.screen.present import Extras, asked_of, finish, next_change, present
 from runner.screen.theme import DressedApp, colourless
-from runner.screen.view import Line
+from runner.screen.view import Line, View
 from runner.sound.player import Player, open_player
 
-_SIGNALS = tuple(getattr(signal, n) for n in ("SIGTERM", "SIGHUP") if hasattr(signal, n))
+_SIGNALS = tuple(getattr(signal, n) for n in ("SIGTERM", "SIGHUP", "SIGINT") if hasattr(signal, n))
 _FAILED = (
     "matside: the screen has failed, which is our fault. What was done is kept; the session is "
     "offered again at the next start, and --plain goes on without a screen."
@@ -137,20 +137,17 @@ class LiveApp(DressedApp[int]):
         self._phase_since = (
             shown[0].event.at if state.running is None else state.rows[-1].start or 0
         )
-        row = next(iter(state.open_rows), None)
+        row = None if state.phase == "closed" else next(iter(state.open_rows), None)
         if (row.entry if row else None) != self._line_row:
             self._line_row = row.entry if row else None
             self.line = EntryLine(asked_of(state, row)) if row else None
-        for one in shown:
-            self._remark(one.event)
+        events = [one.event for one in shown]
+        became = " ".join(_became(event) for event in events if _typed(event))
+        self.message = became or self.message
+        if any(isinstance(event, Pain) for event in events):
+            # After the dialog that it comes from has gone, or that would close the page instead.
+            self.call_later(self.push_screen, Page("It hurts", PAIN_ADVICE))
         self.refresh_view()
-
-    def _remark(self, event: Event) -> None:
-        """What became of an entry; what to do when it hurts."""
-        if isinstance(event, Entered) and not isinstance(event, Corrected) and event.by == "person":
-            self.message = _became(event)
-        if isinstance(event, Pain):
-            self.push_screen(Page("It hurts", PAIN_ADVICE))
 
     def _hear_news(self) -> None:
         news = self.player.news()
@@ -159,6 +156,11 @@ class LiveApp(DressedApp[int]):
             self.refresh_view()
 
     # Drawing and time
+
+    @property
+    def view(self) -> View | None:
+        """What the mat shows, once there is one."""
+        return None if self._mat is None else self._mat.view
 
     def _extras(self) -> Extras:
         state = self.live.driver.state if self.live else None
@@ -209,6 +211,22 @@ class LiveApp(DressedApp[int]):
 
     # Keys
 
+    async def on_event(self, event: TextualEvent) -> None:
+        """Keys for what lies over the session: a key still held down must not close a page."""
+        if isinstance(event, Key) and not event.is_forwarded and self._held_over(event.key):
+            return
+        await super().on_event(event)
+
+    def _held_over(self, key: str) -> bool:
+        """Whether a page is open and the key only repeats; the guard sees what dialogs take."""
+        if self.live is None or not isinstance(self.screen, ModalScreen):
+            return False
+        now = self.live.driver.now()
+        fresh = self.guard.fresh(key, now)
+        if is_main(key):
+            self.guard.saw_main(now)
+        return isinstance(self.screen, Page) and not fresh and key not in Page.SCROLLING
+
     def on_key(self, event: Key) -> None:
         """A key of the session's, unless something lies over it."""
         if self.live is None or isinstance(self.screen, ModalScreen):
@@ -233,7 +251,7 @@ class LiveApp(DressedApp[int]):
         state = self.live.driver.state
         if action == "main":
             since = state.rest_from if state.phase == "rest" else self._phase_since
-            if not self.guard.main(now, state.phase, since or 0.0):
+            if not self.guard.main(now, state.phase, since or 0.0) or not fresh:
                 return
         elif not _repeats(action) and not (fresh and self.guard.once(action, now)):
             return
@@ -272,6 +290,11 @@ def _acting(app: LiveApp, action: str) -> Callable[[], None]:
 
 def _repeats(action: str) -> bool:
     return next((a.repeats for a in ACTIONS if a.id == action), False)
+
+
+def _typed(event: Event) -> TypeGuard[Entered]:
+    """Whether this is a count that a person has entered, and no correction."""
+    return isinstance(event, Entered) and not isinstance(event, Corrected) and event.by == "person"
 
 
 def _became(event: Entered) -> str:

@@ -42,6 +42,8 @@ class Ask(ModalScreen[None]):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Hand the text on; stay where it is refused."""
         event.stop()
+        if not self.is_current:  # a second enter, on its way while this was closing
+            return
         reason = self._take(event.value.strip())
         if reason is None:
             self.dismiss(None)
@@ -80,6 +82,8 @@ class Question(ModalScreen[bool]):
 class Page(ModalScreen[None]):
     """Something to read; any key but the scrolling ones closes it."""
 
+    SCROLLING: ClassVar[tuple[str, ...]] = ("up", "down")
+
     DEFAULT_CSS = """
     Page { align: center middle; background: transparent; }
     Page > VerticalScroll { width: 90%; height: 90%; padding: 1 2;
@@ -97,6 +101,6 @@ class Page(ModalScreen[None]):
 
     def on_key(self, event: Key) -> None:
         """Scroll with the arrows; close with the rest."""
-        if event.key not in ("up", "down"):
+        if event.key not in self.SCROLLING:
             event.stop()
             self.dismiss(None)

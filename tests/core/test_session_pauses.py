@@ -25,7 +25,8 @@ def test_after_a_longer_pause_the_lead_in_is_left(away: float) -> None:
     mat = Mat().begin().set().do(cmd.Pause(), after=5.0).wait(away)
     assert mat.phase == "paused"  # nothing starts by itself meanwhile
     mat.do(GO)
-    assert (mat.left, mat.state.why) == (max(35.0 - away, 10.0), "lead-in" if away > 25 else "changeover")
+    assert mat.left == max(35.0 - away, 10.0)
+    assert mat.state.why == ("lead-in" if away > 25 else "changeover")
     mat.set()
     assert mat.row.rest_before == max(40.0, 5.0 + away + 10.0)
     mat.set()
@@ -79,7 +80,7 @@ def test_skip_and_drop_while_paused() -> None:
     assert (mat.phase, mat.state.before_pause, mat.state.paused_at) == ("wrap-up", None, None)
 
 
-# -- a laptop that was suspended -----------------------------------------------------------------
+# -- a laptop that was suspended ---------------------------
 
 
 def test_a_suspend_is_noticed_afterwards() -> None:
@@ -102,7 +103,7 @@ def test_a_suspend_does_not_begin_before_what_was_known() -> None:
     assert mat.state.paused_at == 58.0
 
 
-# -- cut off and back ----------------------------------------------------------------------------
+# -- cut off and back ---------------------------
 
 
 def cut_off(mat: Mat, away: float) -> Mat:

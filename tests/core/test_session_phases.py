@@ -102,10 +102,8 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
         "paused": NO_SET,
         "wrap-up": NO_SET,
     },
-    "+": {"rest": ("asked", "rest")} | dict.fromkeys(("ready", "warm-up", "set"), NO_REST)
-    | dict.fromkeys(("paused", "wrap-up"), NO_REST),
-    "-": {"rest": ("asked", "rest")} | dict.fromkeys(("ready", "warm-up", "set"), NO_REST)
-    | dict.fromkeys(("paused", "wrap-up"), NO_REST),
+    "+": {phase: ("asked", phase) if phase == "rest" else NO_REST for phase in PHASES},
+    "-": {phase: ("asked", phase) if phase == "rest" else NO_REST for phase in PHASES},
     "pause": {
         "ready": "there is nothing to pause in 'ready'",
         "warm-up": ("paused", "paused"),
@@ -237,7 +235,7 @@ def test_command_in_phase(name: str, phase: Phase) -> None:
     assert mat.state.acts == before.acts + bool(events)
 
 
-# -- the table of transitions ------------------------------------------------------------------
+# -- the table of transitions ---------------------------
 
 
 def _events() -> list[ev.Event]:

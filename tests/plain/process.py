@@ -63,7 +63,7 @@ class Stream:
                 line = None
             if line is None:
                 self._lines.put(None)  # the end stays the end
-            assert line is not None, f"no {what}; so far: {self.seen}"
+            assert line is not None, f"no {what}; so far: {[s[:200] for s in self.seen]}"
             self.seen.append(line)
             if wanted(line):
                 return line
@@ -73,10 +73,6 @@ class Stream:
         with contextlib.suppress(queue.Empty):
             line = self._lines.get(timeout=max(seconds, 0.001))
             raise AssertionError(f"nothing should come, but: {line!r}")
-
-    def close(self) -> None:
-        """Close the reading end, as a reader does that has had enough."""
-        os.close(self._file.fileno())
 
     def rest(self) -> list[str]:
         """All lines to the end; the process must be over."""

@@ -133,25 +133,60 @@ def test_a_line_of_any_length_is_one_line(tmp_path: Path) -> None:
     """What is beyond the longest line is not read as further lines."""
     with session(EVERY_KEY, tmp_path, "--yes") as live:
         begin(live)
-        for length in (4090, 4091, 4092, 4096, 8187, 100_000):
+        for length in (4089, 4090, 4091, 4096, 8187, 100_000):
             live.send("note " + "x" * length)
-        live.send("12")
-        live.event("entered", reps="12")
+        live.send("note short")
+        live.event("noted", note="short")
         assert live.end() == 0
         ended = [line for line in live.lines if line.name == "ended"]
         assert not ended
         refused = [line for line in live.err.seen if line.startswith("not used: ")]
         noted = [line for line in live.lines if line.name == "noted"]
-        assert len(noted) + len(refused) == 6
+        assert len(noted) + len(refused) == 7
+        assert len(refused) == 4
 
 
 def test_a_closed_pipe_is_no_fault(tmp_path: Path) -> None:
-    with session(EVERY_KEY, tmp_path, "--yes") as live:
-        live.event("opened")
-        live.out.close()
-        live.send()
-        assert live.wait() == 0
-        assert "Traceback" not in "\n".join(live.err.seen)
+    with subprocess.Popen(
+        [sys.executable, "-m", "runner", "run", "demo", "--plain", "--mute", "--yes"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=environment(MATSIDE_DATA=str(tmp_path)),
+    ) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        assert process.stderr is not None
+        assert "opened" in process.stdout.readline()
+        process.stdout.close()
+        process.stdin.write("\n")
+        process.stdin.flush()
+        assert process.wait(20) == 0
+        assert "Traceback" not in process.stderr.read()
+        process.stdin.close()
+
+
+def test_signs_that_the_encoding_lacks_end_nothing(tmp_path: Path) -> None:
+    with session(
+        EVERY_KEY, tmp_path, "--yes", PYTHONUTF8="0", PYTHONIOENCODING="ascii", LC_ALL="C"
+    ) as live:
+        live.send("note H\u00fctte")
+        assert live.event("noted").pairs["note"] == "H\\xfctte"
+        assert live.end() == 0
+
+
+def test_no_input_at_all(tmp_path: Path) -> None:
+    """A stdin closed before the start is the end of input."""
+    done = subprocess.run(
+        ["sh", "-c", 'exec "$0" -m runner run demo --plain --mute --yes <&-', sys.executable],
+        capture_output=True,
+        text=True,
+        check=False,
+        env=environment(MATSIDE_DATA=str(tmp_path)),
+    )
+    assert done.returncode == 0
+    assert [x.split("\t")[1] for x in done.stdout.splitlines()] == ["opened", "closed"]
 
 
 @pytest.mark.parametrize(

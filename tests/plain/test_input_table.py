@@ -113,7 +113,7 @@ def test_pause_and_an_empty_line_to_go_on(tmp_path: Path) -> None:
     assert soon.events("paused")[0].pairs["phase"] == "paused"
     assert soon.events("resumed")[0].pairs["phase"] == "rest"
     later = run(EVERY_KEY, tmp_path, script(*BEGUN, "pause", "", step=6.0))
-    assert names(later)[-3:] == ["paused", "resumed", "resting"]
+    assert names(later)[-4:] == ["paused", "resumed", "resting", "started"]
     anew = later.events("resting")[-1]
     assert anew.pairs["why"] == "lead-in"
     assert (anew.utc[-9:], anew.pairs["until"][-9:]) == ("0:30.000Z", "0:32.000Z")

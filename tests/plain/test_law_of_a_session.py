@@ -26,10 +26,8 @@ WITHIN_S = 0.2
 def rehearse(plan: Path, data: Path, session_id: str) -> dict[str, Any]:
     out = io.StringIO()
     with contextlib.redirect_stdout(out):
-        code = main(
-            ["rehearse", str(plan), "--json", "--data", str(data), "--for", "Ada"]
-            + ["--session", session_id]
-        )
+        who = ("--for", "Ada", "--data", str(data))
+        code = main(["rehearse", str(plan), "--session", session_id, "--json", *who])
     assert code == 0
     return dict(json.loads(out.getvalue()))
 

@@ -10,7 +10,7 @@ from runner.plan.faults import PlanFaults
 from runner.plan.models import Plan
 from runner.plan.read import parse_plan
 
-EVERY_KEY = (Path(__file__).parent / "every_key.toml").read_text(encoding="utf-8")
+EVERY_KEY = (Path(__file__).parents[1] / "data/every-key.toml").read_text(encoding="utf-8")
 
 SMALL = """\
 title = "Hut"

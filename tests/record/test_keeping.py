@@ -65,8 +65,9 @@ def test_a_number_left_out_is_the_callers_fault_and_keeps_nothing(record: Record
     before = everything(record)
     outcome = decide.handle(sitting.state, cmd.Proceed(), sitting.now + 9)
     new = [h.event for h in outcome.happened]
+    numbered = [(len(sitting.events) + 1, new[0]), (len(sitting.events) + 3, new[1])]
     with pytest.raises(ValueError, match="left out"):
-        record.append(sitting.info.id, [(len(sitting.events) + 2, new[0])], outcome.state)
+        record.append(sitting.info.id, numbered, outcome.state)
     assert everything(record) == before
 
 

@@ -7,7 +7,7 @@ from runner.core.workout import Item
 from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow, set_row
 from runner.record.store import Record
 
-from .hut import Sitting, morning
+from .hut import Sitting, later, morning
 
 # The columns of the CSV in their order, as they are promised to other programs.
 PROMISED = [
@@ -165,6 +165,14 @@ def test_pain_a_note_and_a_correction_show(record: Record) -> None:
     (row,) = sitting.rows
     assert (row.reps, row.corrected, row.pain) == (11, "yes", "yes")
     assert row.note == "band\nslipped\npain: left shoulder"
+
+
+def test_pain_is_kept_out_of_bests(record: Record) -> None:
+    Sitting(record).whole()
+    sitting = Sitting(record, at=later()).begin().set(11, on=False)
+    assert [(r.to_beat, r.beaten) for r in sitting.rows] == [(10, "yes")]
+    sitting.do(cmd.Hurt("elbow"))
+    assert [(r.to_beat, r.beaten) for r in sitting.rows[:1]] == [(10, None)]
 
 
 def test_what_was_really_used_is_what_is_kept(record: Record) -> None:

@@ -26,7 +26,9 @@ PLAYERS = {
     "hangs": "exec /bin/sleep 600",
     # Plays the silence that it is tried with, and hangs in a real sound.
     "stalls": 'case "$*" in *quiet*) exit 0;; esac; echo $$ >> "{log}"; exec /bin/sleep 600',
-    # As after an unplugged device.
+    # As while a device is unplugged: NAME.off is there.
+    "switched": 'if [ -e "$0.off" ]; then exit 5; fi; echo "$@" >> "{log}"',
+    # As with a device that opens and then plays nothing.
     "breaks": 'case "$*" in *quiet*) exit 0;; esac; echo "$@" >> "{log}"; exit 1',
 }
 

@@ -134,8 +134,8 @@ def test_the_program_that_plays_ends_too(
     log = fake_player(tmp_path, "paplay", "stalls")
     environ = {"MATSIDE_SOUND": "paplay", "PATH": str(tmp_path), "WAY": "paplay"}
     begun = "player.play('start'); player.wait_for(lambda: player.counts.played == 1, 20)\n"
-    # The program writes its id when it runs; a second request is answered after that.
-    waiting = f"while not os.path.exists({str(log)!r}): player.wait_for(lambda: False, 0.01)"
+    log.touch()  # the program writes its id when it runs
+    waiting = f"while not os.path.getsize({str(log)!r}): player.wait_for(lambda: False, 0.01)"
     session = Session(environ, WAIT, begun + waiting)
     sessions.append(session)
     program = Ending(int(log.read_text()))

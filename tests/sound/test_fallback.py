@@ -66,3 +66,23 @@ def test_a_program_that_stops_working_is_left_for_the_next(
         assert player.wait_for(lambda: player.way == "aplay", SOON_S)
         assert player.report()[0].why_not == "ended with status 1"
         assert (player.counts.played, player.counts.lost) == (0, 1)
+
+
+def test_what_was_lost_is_looked_for_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As when a loudspeaker is unplugged and comes back."""
+    log = fake_player(tmp_path, "paplay", "switched")
+    off = tmp_path / "paplay.off"
+    monkeypatch.setenv("PATH", str(tmp_path))
+    settings = read_settings({ways.SETTING: "paplay,bell"})
+    with playing(settings, Limits(again_s=(0.05,) * 400), bell=lambda: None) as player:
+        player.play("start")
+        assert played(player, 1)
+        off.touch()
+        player.play("mark")
+        assert player.wait_for(lambda: player.way == "bell", SOON_S)
+        assert player.counts.lost == 1
+        off.unlink()
+        assert player.wait_for(lambda: player.way == "paplay", SOON_S)
+        player.play("logged")
+        assert played(player, 2)
+    assert log.read_text().splitlines()[-1].endswith("logged.wav")

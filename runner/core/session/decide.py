@@ -106,7 +106,7 @@ def _ask(turn: Turn, command: cmd.Ask) -> None:
 
 def _pause(turn: Turn, command: cmd.Pause) -> None:
     if command.since is not None and turn.state.log:
-        turn.now = max(command.since, turn.state.log[-1].at)
+        turn.now = min(max(command.since, turn.state.log[-1].at), turn.now)
     if turn.state.phase == "set":
         _end_set(turn)
     if turn.state.phase in ("warm-up", "rest"):

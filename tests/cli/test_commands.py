@@ -1,0 +1,249 @@
+"""The command line: help, exit codes, what each command imports, and its data."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import subprocess
+import sys
+from itertools import pairwise
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from runner.cli.main import build_parser, main
+from tests.plain.process import ROOT, environment, matside
+
+COMMANDS = ("run", "rehearse", "export", "check", "cues")
+EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
+
+
+def parsers() -> dict[str, argparse.ArgumentParser]:
+    action = next(
+        a for a in build_parser()._actions if isinstance(a, argparse._SubParsersAction)
+    )  # fmt: skip
+    return dict(action.choices)
+
+
+def test_the_commands_are_those_documented() -> None:
+    assert tuple(parsers()) == COMMANDS
+    text = build_parser().format_help()
+    for name in COMMANDS:
+        assert name in text
+    assert "examples:" in text
+
+
+@pytest.mark.parametrize(
+    ("command", "options"),
+    [
+        (
+            "run",
+            "--session --for --plain --mute --resume --fresh --yes --data PLAN",
+        ),
+        ("rehearse", "--session --for --json --data PLAN"),
+        ("export", "-o --force --for --plan --since --until --trial --data"),
+        ("check", "--schema --data PLAN"),
+        ("cues", "CUE"),
+    ],
+)
+def test_every_option_is_in_its_help(command: str, options: str) -> None:
+    parser = parsers()[command]
+    text = parser.format_help()
+    assert "examples:" in text
+    for option in options.split():
+        assert option in text
+    for action in parser._actions:
+        assert action.help, action
+        for option in action.option_strings:
+            assert option in text
+            assert option in options.split() or option in ("-h", "--help")
+
+
+def imported(*arguments: str, data: Path) -> set[str]:
+    """The modules that a command has imported once it is done."""
+    code = (
+        "import sys\nfrom runner.cli.main import main\n"
+        "try:\n    main(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
+        "print('\\n'.join(['MODULES', *sys.modules]))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, *arguments],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=environment(MATSIDE_DATA=str(data)),
+    )
+    return set(done.stdout.split("MODULES\n")[1].splitlines())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "absent"),
+    [
+        (("--help",), {"textual", "pydantic", "sqlite3", "wakepy", "shtab"}),
+        (("export", "--help"), {"textual", "pydantic", "sqlite3"}),
+        (("export",), {"textual", "wakepy", "simpleaudio", "shtab"}),
+        (("check", "demo"), {"textual", "wakepy", "sqlite3", "simpleaudio"}),
+        (("rehearse", "demo", "--json"), {"textual", "wakepy", "simpleaudio"}),
+        (("run", "demo", "--plain", "--mute", "--yes"), {"textual", "simpleaudio"}),
+    ],
+)
+def test_heavy_imports_stay_in_their_command(
+    tmp_path: Path, arguments: tuple[str, ...], absent: set[str]
+) -> None:
+    modules = imported(*arguments, data=tmp_path)
+    assert "runner.cli.main" in modules
+    assert not modules & absent
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        ((), 2),
+        (("--version",), 0),
+        (("--help",), 0),
+        (("hop",), 2),
+        (("run",), 2),
+        (("check",), 2),
+        (("check", "demo", "kestrel-hut"), 0),
+        (("check", "demo", "nowhere"), 66),
+        (("check", "."), 65),
+        (("rehearse", "nowhere"), 66),
+        (("rehearse", "demo", "--session", "nowhere"), 66),
+        (("export", "--for", "Nobody"), 66),
+        (("export", "--plan", "nowhere"), 66),
+        (("export", "--since", "yesterday"), 2),
+        (("export", "--until", "2026-02-30"), 2),
+        (("export", "--since", "2026-1-1x"), 2),
+        (("export", "--since", "2026-11-25", "--until", "2026-11-24"), 2),
+        (("cues", "gong"), 2),
+    ],
+)
+def test_exit_codes(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    arguments: tuple[str, ...],
+    code: int,
+) -> None:
+    monkeypatch.setenv("MATSIDE_DATA", str(tmp_path))
+    try:
+        found = main(arguments)
+    except SystemExit as end:
+        found = int(end.code or 0)
+    assert found == code
+    shown = capsys.readouterr()
+    assert "Traceback" not in shown.err
+    if code:
+        assert shown.err or not arguments
+
+
+def test_a_fault_of_the_program_is_its_own_code(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def break_down(args: argparse.Namespace) -> int:
+        raise RuntimeError("something unthought of")
+
+    monkeypatch.setattr("runner.cli.check.main", break_down)
+    assert main(["check", "demo"]) == 70
+    shown = capsys.readouterr().err
+    assert "something unthought of" in shown
+    assert shown.endswith("matside: this is a fault of the program, not yours\n")
+
+
+def test_of_several_plans_the_gravest_code_holds(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    faulty = tmp_path / "faulty.toml"
+    faulty.write_text("title = 3\n")
+    assert main(["check", str(faulty), "demo"]) == 65
+    assert main(["check", str(faulty), "nowhere", "demo"]) == 66
+    shown = capsys.readouterr()
+    assert "demo.toml: good" in shown.out
+    assert "faulty.toml" in shown.err
+
+
+def test_export_writes_over_nothing_unasked(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    target, data = tmp_path / "out.csv", str(tmp_path / "data")
+    target.write_text("mine")
+    assert main(["export", "--data", data, "-o", str(target)]) == 73
+    assert target.read_text() == "mine"
+    assert "--force" in capsys.readouterr().err
+    assert main(["export", "--data", data, "-o", str(target), "--force"]) == 0
+    assert target.read_bytes().startswith(b"session_id,")
+    assert target.read_bytes().count(b"\r\n") == 1  # the header also when there is no row
+    assert main(["export", "--data", data, "-o", str(tmp_path)]) == 73
+    assert main(["export", "--data", data, "-o", str(tmp_path / "no" / "out.csv")]) == 73
+    assert not (tmp_path / "data").exists()  # a look makes nothing
+
+
+def test_the_schema_is_one_and_takes_the_example() -> None:
+    import tomllib  # noqa: PLC0415 - beside its one use
+
+    done = matside("check", "--schema")
+    assert done.returncode == 0
+    schema = json.loads(done.stdout)
+    validator = jsonschema.validators.validator_for(schema)
+    validator.check_schema(schema)
+    plan = tomllib.loads(EVERY_KEY.read_text(encoding="utf-8"))
+    assert not list(validator(schema).iter_errors(plan))
+    assert list(validator(schema).iter_errors({**plan, "titel": "x"}))
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh"])
+def test_completion_scripts_know_every_command(
+    shell: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["--print-completion", shell]) == 0
+    script = capsys.readouterr().out
+    for name in COMMANDS:
+        assert name in script
+    assert "--resume" in script
+
+
+@pytest.mark.parametrize(
+    ("plan", "session_id"),
+    [(str(EVERY_KEY), "A"), ("demo", "demo"), *(("kestrel-hut", x) for x in "ABC")],
+)
+def test_rehearsal_as_data(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], plan: str, session_id: str
+) -> None:
+    arguments = ["rehearse", plan, "--session", session_id, "--json", "--data", str(tmp_path)]
+    assert main(arguments) == 0
+    data = json.loads(capsys.readouterr().out)
+    steps = data["steps"]
+    assert {"plan", "session", "total_s", "straight_sets_s", "steps"} <= data.keys()
+    assert data["session"] == session_id
+    assert steps[0]["start_s"] == 0
+    assert data["total_s"] == steps[-1]["end_s"]
+    assert data["straight_sets_s"] >= data["total_s"]
+    for before, after in pairwise(steps):
+        assert before["end_s"] == after["start_s"]
+    for step in steps:
+        assert step["end_s"] > step["start_s"]
+        assert step["kind"] in ("warm-up", "rest", "set", "cool-down")
+        assert ("why" in step) == (step["kind"] == "rest")
+        if step["kind"] == "set":
+            check_set(step)
+
+
+def check_set(step: dict[str, object]) -> None:
+    assert {
+        "block", "round", "exercise", "set", "set_kind", "version", "side", "loads", "position_s",
+        "change_s", "breather_s", "law",
+    } <= step.keys()  # fmt: skip
+    law, loads = step["law"], step["loads"]
+    assert isinstance(law, dict)
+    assert isinstance(loads, list)
+    assert {
+        "recovery_s", "recovery_least_s", "recovery_cross_s", "changeover_s", "side_gap_s",
+        "block_rest_s",
+    } <= law.keys()  # fmt: skip
+    assert len(law["changeover_s"]) == 2
+    assert any(load["role"] == "prime" for load in loads)
+    for load in loads:
+        assert load.keys() == {"muscle", "side", "role"}
+        assert load["side"] in ("left", "right")
+        assert load["role"] in ("prime", "synergist")

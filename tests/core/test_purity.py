@@ -1,0 +1,73 @@
+"""The core is pure: it reads no clock, no file, no environment, and imports nothing that does."""
+
+from __future__ import annotations
+
+import ast
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import runner.core
+
+CORE = Path(runner.core.__file__).parent
+SOURCES = sorted(CORE.rglob("*.py"))
+MODULES = [
+    ".".join(("runner.core", *path.relative_to(CORE).with_suffix("").parts)).removesuffix(
+        ".__init__"
+    )
+    for path in SOURCES
+]
+# Heavy or impure: none of these is there once the core is imported.
+UNWANTED = {
+    "textual", "rich", "pydantic", "sqlite3", "subprocess", "asyncio", "socket", "threading",
+    "tomllib", "csv", "argparse", "logging", "platformdirs", "wakepy",
+}  # fmt: skip
+# What the sources may not name at all.
+FORBIDDEN_IMPORTS = {"time", "os", "sys", "io", "pathlib", "random", "datetime", "builtins"}
+FORBIDDEN_CALLS = {"open", "print", "input", "exec", "eval", "__import__"}
+
+
+def test_importing_the_core_brings_in_nothing_heavy() -> None:
+    code = f"import json, sys, {', '.join(MODULES)}\nprint(json.dumps(sorted(sys.modules)))"
+    done = subprocess.run(
+        [sys.executable, "-S", "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=CORE.parent.parent,
+        timeout=60,
+    )
+    loaded = set(json.loads(done.stdout))
+    assert set(MODULES) <= loaded
+    assert not loaded & UNWANTED
+    ours = {name for name in loaded if name.startswith("runner.")}
+    assert ours == set(MODULES)
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=MODULES)
+def test_the_source_asks_for_no_clock_and_no_file(path: Path) -> None:
+    assert impurities(ast.parse(path.read_text(encoding="utf-8"))) == []
+
+
+def impurities(tree: ast.AST) -> list[str]:
+    """What a module names that reads or writes the world."""
+    found = []
+    for node in ast.walk(tree):
+        names: list[str] = []
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            names = [node.module or ""]
+        found += [name for name in names if name.split(".")[0] in FORBIDDEN_IMPORTS]
+        called = node.func if isinstance(node, ast.Call) else None
+        if isinstance(called, ast.Name) and called.id in FORBIDDEN_CALLS:
+            found.append(called.id)
+    return found
+
+
+def test_the_check_can_fail() -> None:
+    code = "import os.path\nfrom time import monotonic\nprint(open('x'))\nimport math"
+    assert sorted(impurities(ast.parse(code))) == ["open", "os.path", "print", "time"]

@@ -1,0 +1,73 @@
+"""A whole session of an hour, driven by a clock that is set by hand."""
+
+from __future__ import annotations
+
+from runner.core.forecast import rehearse, total
+from runner.core.memory import Memory
+from runner.core.session import commands as cmd, decide, events as ev
+from runner.core.session.evolve import initial, replay
+from runner.core.session.state import State
+from runner.core.workout import Workout
+from tests.core.builders import exercise, part, timing, workout
+
+
+def morning() -> Workout:
+    """Three pairs, one-sided legs with a breather, a hold; warm-up and cool-down."""
+    legs = timing(breather=60.0)
+    return workout(
+        [part(exercise("press", measure="reps"), 4), part(exercise("row", measure="reps"), 4)],
+        [
+            part(exercise("split", 40.0, sides="left first", measure="reps"), 4, legs),
+            part(exercise("pull", measure="reps"), 4),
+        ],
+        [part(exercise("dip", 30.0, measure="reps"), 4), part(exercise("curl", 30.0), 4)],
+        [part(exercise("raise", 30.0, measure="reps"), 4), part(exercise("plank", 60.0), 4)],
+        warm_up=360.0,
+        cool_down=300.0,
+    )
+
+
+def drive(plan: Workout) -> tuple[State, list[ev.Event]]:
+    """The session as a person would do it who takes as long as expected."""
+    state = initial(plan, Memory())
+    events: list[ev.Event] = []
+    now = 0.0
+
+    def take(outcome: decide.Outcome) -> State:
+        events.extend(happened.event for happened in outcome.happened)
+        return outcome.state
+
+    state = take(decide.opened(state))
+    state = take(decide.handle(state, cmd.Proceed(), now))
+    now += plan.warm_up
+    state = take(decide.handle(state, cmd.Proceed(), now))
+    while state.phase != "wrap-up":
+        due = decide.deadline(state)
+        assert due is not None
+        state = take(decide.advance(state, due))
+        row = state.running
+        assert row is not None
+        now = due + state.course.expected(row.slot, row.side)
+        state = take(decide.handle(state, cmd.Proceed(), now))
+        for _ in state.open_rows:
+            state = take(decide.handle(state, cmd.Enter("reps", (cmd.Count(12),)), now))
+    now += plan.cool_down
+    return take(decide.handle(state, cmd.Proceed(), now)), events
+
+
+def test_an_hour_by_the_manual_clock_is_the_rehearsal() -> None:
+    plan = morning()
+    state, events = drive(plan)
+    steps = rehearse(plan)
+    assert events[-1].at == total(steps)
+    assert events[-1].at >= 3600.0
+    assert state.complete
+    done = [(row.slot.exercise, row.side, row.start, row.end) for row in state.rows]
+    assert done == [
+        (step.slot.exercise, step.side, step.start, step.end)
+        for step in steps
+        if step.slot is not None
+    ]
+    assert [row.recovery for row in state.rows] == [s.recovered for s in steps if s.slot]
+    assert len(done) == 36
+    assert replay(plan, Memory(), events) == state

@@ -1,0 +1,202 @@
+"""What is done differently: easier, harder, what was really used, pain, notes."""
+
+from __future__ import annotations
+
+from runner.core.memory import Memory
+from runner.core.session import commands as cmd, events as ev
+from runner.core.workout import Rung, Station
+from tests.core.builders import exercise, pair, part, timing, workout
+from tests.core.mat import Mat, reps
+
+LADDER = tuple(Rung(name, name) for name in ("light", "middle", "heavy"))
+BAND = tuple(Rung("rows", "rows", (("anchor", f"{cm} cm"),)) for cm in (120, 140, 160))
+WEIGHTS = tuple(Rung("sack", "sack", load=kg, load_step=2.0) for kg in (8.0, 10.0, 12.0))
+
+
+def todo(mat: Mat) -> list[tuple[str, int]]:
+    """Exercise and number of the sets that are still to come."""
+    return [(s.exercise, s.number) for s in mat.state.course.slots if s.status == "todo"]
+
+
+# -- easier and harder ---------------------------
+
+
+def test_easier_and_harder_from_here_on() -> None:
+    press = exercise("press", ladder=LADDER)
+    mat = Mat(workout([part(press, 3)]), Memory(held={("press", ""): 1})).begin().set()
+    mat.do(cmd.Step(1), after=115.0)
+    version = mat.latest[0]
+    assert version == ev.Version(
+        at=165.0, act=version.act, exercise="press", way="harder", version="heavy", step=2,
+        setup="", load_kg=None, was="middle",
+    )  # fmt: skip
+    assert [s.rung.version for s in mat.state.course.slots] == ["middle", "heavy", "heavy"]
+    assert (mat.left, mat.state.why) == (10.0, "lead-in")
+    assert mat.refused(cmd.Step(1)) == "Press at the hut is at its hardest already"
+    mat.do(cmd.Step(-1)).do(cmd.Step(-1))
+    assert mat.refused(cmd.Step(-1)) == "Press at the hut is at its easiest already"
+    assert mat.rows[0].slot.rung.version == "middle"
+
+
+def test_a_version_changed_in_a_running_set_concerns_the_next() -> None:
+    mat = Mat(workout([part(exercise("press", ladder=LADDER), 2)])).begin().start()
+    mat.do(cmd.Step(1), after=5.0)
+    assert (mat.names, mat.phase) == (["version"], "set")
+    assert [s.rung.version for s in mat.state.course.slots] == ["light", "middle"]
+    mat.do(cmd.Proceed()).start()
+    assert mat.refused(cmd.Step(1)) == "no further set of Press at the hut is left"
+
+
+def test_a_list_of_versions_moves_those_at_the_same_rung() -> None:
+    press = exercise("press", ladder=LADDER)
+    item = part(press, 3, versions=("heavy", "middle", "middle"))
+    mat = Mat(workout([item])).begin().set().do(cmd.Step(-1))
+    assert [s.rung.version for s in mat.state.course.slots] == ["heavy", "light", "light"]
+    assert {key: rung.version for key, rung in mat.state.moved.items()} == {
+        ("press", "middle"): "light"
+    }
+
+
+def test_a_ramp_follows_its_version() -> None:
+    mat = Mat(workout([part(exercise("sack", ladder=WEIGHTS), 2, ramp=1)])).begin()
+    assert [s.rung.load for s in mat.state.course.slots] == [4.0, 8.0, 8.0]
+    mat.do(cmd.Step(1)).do(cmd.Step(1))
+    assert [s.rung.load for s in mat.state.course.slots] == [6.0, 12.0, 12.0]
+
+
+def test_versions_changed_are_kept_by_saying_so_at_the_end() -> None:
+    parts = [part(exercise("press", ladder=LADDER)), part(exercise("rows", ladder=BAND))]
+    mat = Mat(workout(parts)).begin().do(cmd.Step(1)).set().do(cmd.Step(1)).to_the_end()
+    mat.do(cmd.Keep("rows"))
+    (held,) = mat.latest
+    assert held == ev.Held(
+        at=mat.now, act=held.act, exercise="rows", group="", version="rows",
+        setup="anchor=140 cm", load_kg=None,
+    )  # fmt: skip
+    mat.do(cmd.Keep())
+    assert [e.exercise for e in mat.latest if isinstance(e, ev.Held)] == ["press"]
+    assert mat.state.kept == {("rows", ""), ("press", "")}
+    assert "not kept already" in mat.refused(cmd.Keep())
+
+
+# -- what was really used ---------------------------
+
+
+def test_the_load_really_used_holds_for_the_last_set_begun_and_later_ones() -> None:
+    mat = Mat(workout([part(exercise("sack", ladder=WEIGHTS), 3)])).begin().set().set()
+    mat.do(cmd.Use(load=9.0), after=115.0)
+    assert mat.names == ["used"]  # a load is changed within the position: the rest stays
+    assert (mat.left, [r.slot.rung.load for r in mat.rows]) == (5.0, [8.0, 9.0])
+    assert [s.rung.load for s in mat.state.course.slots] == [8.0, 9.0, 9.0]
+    assert mat.state.moved["sack", ""].load == 9.0
+    mat.do(cmd.Step(1))  # from the nearest position of the ladder
+    version = mat.latest[0]
+    assert isinstance(version, ev.Version)
+    assert (version.load_kg, version.was) == (10.0, "sack, 9 kg")
+
+
+def test_the_load_of_a_ramp_set_says_nothing_about_the_work_sets() -> None:
+    mat = Mat(workout([part(exercise("sack", ladder=WEIGHTS), 2, ramp=1)])).begin().set()
+    mat.do(cmd.Use(load=5.0))
+    assert [s.rung.load for s in mat.state.course.slots] == [5.0, 8.0, 8.0]
+    assert mat.state.moved == {}
+    mat.set().do(cmd.Use(load=7.0))
+    assert [s.rung.load for s in mat.state.course.slots] == [5.0, 7.0, 7.0]
+
+
+def test_before_the_first_set_what_is_used_is_for_those_to_come() -> None:
+    mat = Mat(workout([part(exercise("sack", ladder=WEIGHTS), 2)])).do(cmd.Use(load=9.0))
+    assert (mat.phase, [s.rung.load for s in mat.state.course.slots]) == ("ready", [9.0, 9.0])
+    empty = Mat(pair(sets=1)).begin().do(cmd.Skip()).do(cmd.Skip())
+    assert empty.refused(cmd.Use(load=9.0)) == "no set is left"
+
+
+def stations(change: float) -> Mat:
+    """The press at 60 cm and the row at 90 cm of one bar."""
+    press = exercise("press", station="bar", ladder=(Rung("p", "p", (("height", "60 cm"),)),))
+    row = exercise("row", station="bar", ladder=(Rung("r", "r", (("height", "60 cm"),)),))
+    return Mat(
+        workout([part(press), part(row)], stations=[Station("bar", "Low bar", change=change)])
+    )
+
+
+def test_a_station_really_left_otherwise_needs_its_change() -> None:
+    mat = stations(100.0).begin().set()
+    assert mat.state.until == 90.0
+    mat.do(cmd.Use(setup=(("height", "70 cm"),)), after=2.0)
+    assert (mat.names, mat.state.until, mat.state.why) == (["used", "resting"], 150.0, "station")
+    assert mat.row.slot.rung.setup == (("height", "70 cm"),)
+    assert (
+        mat.refused(cmd.Use(setup=(("width", "2"),))) == "the set-up has no 'width'; it has height"
+    )
+    mat.start()
+    assert mat.state.course.slots[1].change == 100.0
+
+
+def test_a_setup_that_changes_no_rest_moves_none() -> None:
+    mat = Mat(workout([part(exercise("rows", ladder=BAND))])).begin().set()
+    mat.do(cmd.Use(setup=(("anchor", "125 cm"),)), after=115.0)
+    assert (mat.names, mat.left) == (["used"], 5.0)
+    assert [s.rung.setup[0][1] for s in mat.state.course.slots] == ["125 cm"] * 3
+
+
+# -- pain and notes ---------------------------
+
+
+def test_pain_ends_the_exercise_for_today_in_every_block() -> None:
+    press, row = exercise("press", measure="reps"), exercise("row")
+    mat = Mat(workout([part(press, 2), part(row, 2)], [part(press, 1)])).begin().set()
+    mat.do(cmd.Hurt("left shoulder"), after=5.0)
+    pain, dropped = mat.latest
+    assert pain == ev.Pain(at=55.0, act=pain.act, where="left shoulder", exercise="press", entry=1)
+    assert dropped == ev.Dropped(at=55.0, act=pain.act, exercise="press", why="pain")
+    assert todo(mat) == [("row", 1), ("row", 2)]
+    assert (mat.row.pain, mat.row.note, mat.row.open) == (True, "pain: left shoulder", True)
+    assert mat.do(reps(5)).row.value == 5
+
+
+def test_pain_in_a_running_set() -> None:
+    mat = Mat(workout([part(exercise("row", sides="left first")), part(exercise("press"))]))
+    mat.begin().set().start().do(cmd.Hurt("elbow"), after=3.0)
+    assert mat.names == ["pain", "skipped", "dropped", "resting"]
+    assert [(r.status, r.pain) for r in mat.rows] == [("done", True), ("broken", True)]
+    assert mat.coming == ("press", 1, "both")
+
+
+def test_pain_between_the_sides_leaves_the_second_out() -> None:
+    mat = Mat(workout([part(exercise("row", sides="left first"), 2), part(exercise("press"), 2)]))
+    mat.begin().set().do(cmd.Hurt("elbow"), after=3.0)
+    assert [(r.side, r.status, r.pain) for r in mat.rows] == [
+        ("left", "done", True),
+        ("right", "skipped", False),
+    ]
+    assert mat.coming == ("press", 1, "both")
+
+
+def test_pain_leaves_the_partner_in_straight_sets_at_once() -> None:
+    """The press comes as before, but alone in its round: 120 after its last end."""
+    law = timing(changeover_from=10, changeover_to=20)
+    mat = Mat(workout([part(exercise(n), 2, law) for n in ("press", "row")])).begin().set().set()
+    ended = mat.rows[0].end
+    assert ended is not None
+    assert mat.left == 32.5  # the ceiling that L needs
+    mat.do(cmd.Hurt("elbow"), after=5.0)
+    assert mat.names == ["pain", "dropped", "resting"]
+    assert (mat.coming, mat.state.until) == (("press", 2, "both"), ended + 120.0)
+
+
+def test_pain_keeps_what_was_asked_for_the_bout_to_come() -> None:
+    mat = Mat().begin().set().do(cmd.Ask(15.0)).do(cmd.Hurt("elbow"))
+    assert (mat.state.asked, mat.state.until, mat.coming) == (15.0, 105.0, ("row", 1, "both"))
+
+
+def test_pain_before_any_set_is_a_note_to_the_session() -> None:
+    mat = Mat().do(cmd.Hurt("knee")).do(cmd.Note("from the stairs"))
+    assert mat.state.note == "pain: knee\nfrom the stairs"
+
+
+def test_notes_go_to_the_last_set_begun_or_to_the_session() -> None:
+    mat = Mat(pair(sets=1)).begin().set().do(cmd.Note("one")).do(cmd.Note("two"))
+    assert (mat.row.note, mat.state.note) == ("one\ntwo", "")
+    mat.to_the_end().do(cmd.Note("snow on the mat")).do(cmd.Rate(6.5)).do(cmd.Weigh(74.5))
+    assert (mat.state.note, mat.state.rpe, mat.state.mass) == ("snow on the mat", 6.5, 74.5)

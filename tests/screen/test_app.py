@@ -1,0 +1,227 @@
+"""A whole session on the full screen, from the ready sheet to the record."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from runner.live.clock import ManualClock
+from runner.record.store import Record
+from tests.screen.hands import Hands, at_the_mat, to_first_rest
+
+REMOTE = {"next": "pagedown", "back": "pageup", "pause": "full_stop"}
+
+
+async def count_with_the_remote(hands: Hands, more: int) -> None:
+    """Open what is suggested, add to it, save it."""
+    await hands.press(REMOTE["pause"], *[REMOTE["next"]] * more, REMOTE["pause"])
+
+
+async def test_a_whole_session_with_the_remote_alone(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, yes=False) as hands:
+        assert "To be known before you begin" in hands.text
+        await hands.press("escape", "f5", REMOTE["next"])
+        assert hands.state.phase == "warm-up"
+        await hands.press(REMOTE["next"])
+        await hands.press("pageup")  # too soon out of the warm-up: back into it
+        assert hands.state.phase == "warm-up"
+        await hands.press(REMOTE["next"])
+        hands.pause = 0.8
+        for more in (1, 0, 2, 1, 0, 2):
+            await hands.until("set")
+            await hands.wait(9)
+            await hands.press("escape", REMOTE["next"], "f5")
+            if hands.state.phase == "set":  # a side gap may be over already
+                await hands.press(REMOTE["next"])
+            await hands.until("rest")
+            while hands.state.open_rows and hands.state.phase == "rest":
+                await count_with_the_remote(hands, more)
+        await hands.until("set")
+        assert "HOLD" in _word(hands)
+        await hands.wait(7)
+        await hands.press(REMOTE["next"])
+        assert hands.state.phase == "wrap-up"
+        while hands.state.open_rows:
+            await count_with_the_remote(hands, 0)
+        await hands.wait(10)
+        await hands.press("escape", REMOTE["next"])
+        assert hands.state.phase == "closed"
+        assert "The session is complete." in hands.text
+        rows = hands.csv
+        await hands.press(REMOTE["next"])
+        assert hands.app.return_value == 0
+    done = [(r["exercise"], r["set"], r["side"], r["status"]) for r in rows]
+    assert done == [
+        ("bench-push-up", "1", "both", "done"),
+        ("rucksack-row", "1", "left", "done"),
+        ("rucksack-row", "1", "right", "done"),
+        ("bench-push-up", "2", "both", "done"),
+        ("rucksack-row", "2", "left", "done"),
+        ("rucksack-row", "2", "right", "done"),
+        ("bridge", "1", "both", "done"),
+    ]
+    assert [r["reps"] for r in rows if r["side"] == "both"][:2] == ["4", "4"]
+    assert all(3 <= int(r["reps"]) <= 5 for r in rows[:-1])
+    assert 7 <= float(rows[-1]["hold_s"]) <= 9
+
+
+def _word(hands: Hands) -> str:
+    from runner.screen.view import word
+
+    return word(hands.app.screen_stack[0].query_one("Mat").view)
+
+
+async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        for shown in (
+            "for Ada",
+            "Ada is new here",
+            "Bench height 45 cm",
+            "full weight",
+            "space begin",
+        ):
+            assert shown in hands.text
+        await hands.press("space")
+        assert "Arm circles" in hands.text
+        await hands.press("space")
+        for shown in (
+            "Next      Push-up, hands on the bench · set 1 of 2",
+            "3 to 5, stop with 2 left",
+        ):
+            assert shown in hands.text
+        await hands.until("set")
+        assert "at least" in hands.text
+        await hands.wait(9)
+        await hands.press("space")
+        assert "BENCH, set 1  (3)" in hands.text
+        assert "1 of 5 sets" in hands.text
+        await hands.press("4", "enter")
+        assert "4 saved." in hands.text
+        assert "So far    BENCH 4" in hands.text
+        for _ in range(5):
+            await hands.do_set()
+        await hands.do_set(lasts=6)
+        assert hands.state.phase == "wrap-up"
+        assert "r how hard was the session, 0 to 10" in hands.text
+        await hands.press("r")
+        await hands.write("11")
+        assert "0 to 10" in hands.over
+        await hands.press("escape", "r")
+        await hands.write("6")
+        assert "(said: 6)" in hands.text
+        await hands.press("n")
+        await hands.write("cold hands")
+        await hands.press("space")
+        assert "The session is complete." in hands.text
+        assert "type the repetitions" not in hands.text  # nothing can be entered any more
+        assert hands.state.rpe == 6
+    with sqlite3.connect(tmp_path / "trial.db") as record:
+        said = [row[0] for row in record.execute("SELECT data FROM event")]
+    assert any("cold hands" in text for text in said)
+
+
+async def test_the_count_to_beat_of_the_second_session_and_what_became_of_it(
+    tmp_path: Path,
+) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set("3", "enter")
+        await hands.press("q", "y", "space")
+    later = ManualClock()
+    later.advance(3 * 86400.0)
+    async with at_the_mat(tmp_path, clock=later) as hands:
+        assert "Last time, 2026-11-25" in hands.text
+        assert "is new here" not in hands.text
+        await to_first_rest(hands)
+        assert "3 to beat · 3 to 5, stop with 2 left" in hands.text
+        await hands.until("set")
+        assert "to beat" in hands.text
+        await hands.wait(8)
+        await hands.press("space", "4", "enter")
+        assert "4: beaten, it was 3." in hands.text
+        assert hands.csv[0]["to_beat"] == "3"
+        assert hands.csv[0]["beaten"] == "yes"
+
+
+async def test_over_twice_the_count_to_beat_is_asked_once_more(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set("3", "enter")
+        await hands.press("q", "y", "space")
+    later = ManualClock()
+    later.advance(3 * 86400.0)
+    async with at_the_mat(tmp_path, clock=later) as hands:
+        await to_first_rest(hands)
+        await hands.do_set("3", "3", "enter")
+        assert "33 is more than twice the 3 to beat: save again if it is right." in hands.text
+        assert hands.state.rows[0].open
+        await hands.press("enter")
+        assert not hands.state.rows[0].open
+        assert "33: beaten, it was 3. Over 5: this version has become too light." in hands.text
+
+
+async def test_a_session_cut_off_is_offered_again(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set("4", "enter")
+        await hands.press("ctrl+c")
+        assert hands.app.return_value == 130
+        before = hands.csv
+    later = ManualClock()
+    later.advance(600)
+    async with at_the_mat(tmp_path, clock=later) as hands:
+        assert "was cut off. Go on with it?" in hands.over
+        await hands.press("pagedown", "escape", "enter")
+        assert hands.app.live is None  # only an answer is an answer
+        await hands.press("y")
+        assert "BENCH 4" in hands.text
+        assert hands.csv[0] == before[0]
+
+
+async def test_a_session_cut_off_can_be_left_open(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.press("ctrl+c")
+    later = ManualClock()
+    later.advance(600)
+    async with at_the_mat(tmp_path, clock=later) as hands:
+        await hands.press("n")
+        assert hands.state.phase == "ready"
+        assert not hands.state.rows
+
+
+async def test_the_cautions_are_asked_for_once(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, yes=False) as hands:
+        assert "To be known before you begin" in hands.text
+        await hands.press("space", "q", "y", "space")
+    later = ManualClock()
+    later.advance(86400)
+    async with at_the_mat(tmp_path, yes=False, clock=later) as hands:
+        assert "To be known before you begin" not in hands.text
+        assert "The cautions are known" in hands.text
+        assert "Lean on it with your full weight." in hands.text  # the checks come every time
+
+
+async def test_a_record_that_cannot_be_written_says_so_to_the_end(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        with monkeypatch.context() as broken:
+            broken.setattr(Record, "append", _full)
+            await hands.do_set()
+            assert "NOT KEPT: [Errno 28] the disk is full" in hands.text
+        await hands.press("3", "enter")
+        assert "NOT KEPT: [Errno 28] the disk is full" in hands.text
+        monkeypatch.setattr(Record, "append", _full)
+        await hands.press("q", "y")
+        assert hands.state.phase == "closed"
+        assert "NOT KEPT: [Errno 28] the disk is full" in hands.text
+        assert hands.app.live is not None
+        assert hands.app.live.driver.keeper.lost
+
+
+def _full(*_: object) -> None:
+    raise OSError(28, "the disk is full")

@@ -1,0 +1,206 @@
+"""What else the screen is asked for: dialogs, looks, sizes, texts that must stay texts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from runner.sound.player import Player
+from tests.screen.hands import EVERY_KEY, ROOT, Hands, at_the_mat, to_first_rest
+
+DEMO = ROOT / "plans" / "demo.toml"
+
+
+async def test_escape_never_quits_and_never_loses_anything(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await hands.press("escape", "f5")
+        await to_first_rest(hands)
+        await hands.press("escape")
+        await hands.do_set("4")
+        before = hands.state
+        await hands.press("escape", "f5", "escape")
+        assert hands.state == before
+        assert hands.app.line is not None
+        assert hands.app.line.text == "4"
+        await hands.press("enter")
+        assert hands.csv[0]["reps"] == "4"
+        assert hands.app.return_value is None
+
+
+async def test_help_says_every_key_and_any_key_closes_it(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, size=(120, 60)) as hands:
+        await hands.press("question_mark")
+        for said in ("page down", "Take the last action back.", "With a remote: open what is grey"):
+            assert said in hands.over
+        await hands.press("pagedown")
+        assert len(hands.app.screen_stack) == 1
+        assert hands.state.phase == "ready"  # the key that closed the page began nothing
+
+
+async def test_body_mass_before_the_start(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await hands.press("m")
+        await hands.write("heavy")
+        assert "heavy" in hands.over
+        await hands.press("escape", "m")
+        await hands.write("74.5")
+        assert hands.state.mass == 74.5
+
+
+async def test_note_gear_and_fix(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set("4", "enter")
+        await hands.press("p", "n")
+        await hands.write("cold [b]hands[/b]")
+        await hands.press("g")
+        await hands.write("height=50 cm")
+        await hands.press("f")
+        await hands.write("9 5")
+        assert "there are 1:BENCH" in hands.over
+        await hands.press("escape", "f")
+        await hands.write("1 5")
+        row = hands.csv[0]
+        assert (row["reps"], row["note"]) == ("5", "cold [b]hands[/b]")
+        assert "50 cm" in row["setup"]
+
+
+async def test_pain_ends_the_exercise_and_says_what_to_do(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set("4", "enter")
+        await hands.press("x")
+        await hands.write("left wrist")
+        assert "This exercise is over for today." in hands.over
+        await hands.press("space")
+        for _ in range(2):
+            await hands.do_set("4", "enter")
+        assert {r["exercise"] for r in hands.csv if r["status"] != "skipped"} == {
+            "bench-push-up",
+            "rucksack-row",
+        }
+        later = [s for s in hands.state.course.slots if s.exercise == "bench-push-up"]
+        assert all(s.status != "todo" for s in later)
+
+
+async def test_harder_is_for_today_until_it_is_kept(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.press("h")
+        assert "on the feet" in hands.text
+        await hands.do_set("4", "enter")
+        for _ in range(3):
+            await hands.press("d")
+        assert "for today only; keep it for next time" in hands.text
+        await hands.press("y")
+        assert "kept for next time" in hands.text
+
+
+async def test_sound_is_switched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Player, "start", lambda _: None)
+    async with at_the_mat(tmp_path) as hands:
+        assert hands.app.player.muted
+        await hands.press("o")
+        assert not hands.app.player.muted
+        assert "Sound: still looking" in hands.text
+        await hands.press("o")
+        assert hands.app.player.muted
+
+
+async def test_a_set_is_tried_out_before_the_start(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await hands.press("t")
+        assert "Can you read this from the mat?" in hands.text
+        await hands.press("pagedown", "pagedown")
+        assert "Key seen: 2." in hands.text
+        assert hands.state.phase == "ready"
+        await hands.press("t", "space")
+        assert hands.state.phase == "warm-up"
+
+
+def colours(hands: Hands) -> set[tuple[str, str]]:
+    mat = hands.app.screen_stack[0].query_one("Mat")
+    return {
+        (str(segment.style.color), str(segment.style.bgcolor))
+        for y in range(mat.size.height)
+        for segment in mat.render_line(y)
+        if segment.style
+    }
+
+
+async def test_the_light_theme_and_back(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        dark, text = colours(hands), hands.text
+        await hands.press("v")
+        assert not colours(hands) & dark
+        assert hands.text == text
+        await hands.press("v")
+        assert colours(hands) == dark
+
+
+async def test_without_colour_the_session_looks_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with at_the_mat(tmp_path / "a") as hands:
+        await to_first_rest(hands)
+        await hands.do_set("4")
+        coloured = hands.text
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with at_the_mat(tmp_path / "b") as hands:
+        await to_first_rest(hands)
+        await hands.do_set("4")
+        assert hands.text == coloured
+        assert "rgb" not in hands.app.export_screenshot() or hands.app.no_color
+
+
+@pytest.mark.parametrize("size", [(20, 5), (120, 40), (10, 3), (80, 24)])
+async def test_another_size_in_mid_session(tmp_path: Path, size: tuple[int, int]) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.until("set")
+        await hands.wait(7)
+        await hands.pilot.resize_terminal(*size)
+        await hands.pilot.pause()
+        assert len(hands.rows) == size[1]
+        assert all(len(row) == size[0] for row in hands.rows)
+        assert any(row.strip() for row in hands.rows)
+        await hands.press("space", "4", "enter")
+        assert hands.csv[0]["reps"] == "4"
+        await hands.pilot.resize_terminal(80, 24)
+        await hands.pilot.pause()
+        assert "So far    BENCH 4" in hands.text
+
+
+async def test_markup_and_control_characters_of_a_plan_are_text(tmp_path: Path) -> None:
+    text = DEMO.read_text(encoding="utf-8")
+    for old, new in (
+        ("Body in one line", "[bold red]Body[/] in one [link=x]line"),
+        ("Arm circles", "Arm \\u001b[31mcircles\\u0007"),
+        ('title = "Kestrel Hut, demo"', 'title = "[reverse]Hut"'),
+    ):
+        assert old in text
+        text = text.replace(old, new)
+    plan = tmp_path / "hut.toml"
+    plan.write_text(text, encoding="utf-8")
+    try:
+        async with at_the_mat(tmp_path / "data", plan) as hands:
+            await hands.press("space")
+            assert "[bold red]Body[/] in one [link=x]line" in hands.text
+            assert "[reverse]Hut" in hands.text
+            assert "circles" in hands.text
+            assert not {"\x1b", "\x07"} & set(hands.text)
+    except Exception as error:  # a plan may be refused for them, which keeps them away too
+        assert "control" in str(error)
+
+
+async def test_the_sheet_is_scrolled_no_further_than_it_goes(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, EVERY_KEY, yes=False) as hands:
+        top = hands.text
+        await hands.hold("down", repeats=60)
+        assert "Begin says that these are known." in hands.text
+        bottom = hands.text
+        await hands.press("up")
+        assert hands.text != bottom
+        await hands.hold("up", repeats=60)
+        assert hands.text == top

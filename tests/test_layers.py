@@ -1,0 +1,51 @@
+"""Imports point one way; the check that says so can fail."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+
+def lint(folder: Path) -> subprocess.CompletedProcess[str]:
+    program = Path(sys.executable).with_name("lint-imports")
+    return subprocess.run(
+        [str(program), "--no-cache"],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(folder), "NO_COLOR": "1"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def test_imports_point_one_way() -> None:
+    done = lint(ROOT)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "0 broken" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("module", "line", "contract"),
+    [
+        ("core/timing.py", "import runner.record.store", "imports point one way"),
+        ("core/timing.py", "import runner.errors", "the core is pure"),
+        ("live/driver.py", "import runner.plain.lines", "imports point one way"),
+    ],
+)
+def test_a_wrong_import_is_found(tmp_path: Path, module: str, line: str, contract: str) -> None:
+    shutil.copytree(
+        ROOT / "runner", tmp_path / "runner", ignore=shutil.ignore_patterns("__pycache__")
+    )
+    shutil.copy(ROOT / "pyproject.toml", tmp_path)
+    file = tmp_path / "runner" / module
+    file.write_text(file.read_text(encoding="utf-8") + f"\n{line}\n", encoding="utf-8")
+    done = lint(tmp_path)
+    assert done.returncode == 1, done.stdout + done.stderr
+    assert f"{contract} BROKEN" in done.stdout
