@@ -170,19 +170,26 @@ def _lengths(
                 yield (exercise.id, version, tempo, side), tuple(w for (w,) in reversed(found))
 
 
-NEXT_KEY = """SELECT version, setup, load, tempo, "set", side, coalesce(reps, hold_s)
+NEWEST_BEFORE = """SELECT version, setup, load, tempo, "set", side, coalesce(reps, hold_s)
     FROM set_row WHERE counts = 1 AND trainee = ? AND exercise = ?
-    AND (version, setup, load, tempo, "set", side) > (?, ?, ?, ?, ?, ?)
-    ORDER BY version, setup, load, tempo, "set", side, place DESC LIMIT 1"""
+    AND (version, setup, load, tempo, "set", side, place) < (?, ?, ?, ?, ?, ?, ?)
+    ORDER BY version DESC, setup DESC, load DESC, tempo DESC, "set" DESC, side DESC, place DESC
+    LIMIT 1"""
+_BEFORE_ALL = -(2**62)  # a place before that of any row
+_AFTER_ALL = (b"", "", "", "", 0, "")  # SQLite sorts bytes after every text
 
 
 def _to_beat(
     connection: sqlite3.Connection, trainee: str, exercise: Exercise
 ) -> Iterator[tuple[BeatKey, float]]:
-    """The newest count under every key, by one seek a key: the past's length costs nothing."""
-    key: tuple[str, str, str, str, int, str] = ("", "", "", "", 0, "")
+    """The newest count under every key, backwards from the last key, by one seek a key.
+
+    The seek starts before the oldest row of the key just had, and so passes over all its rows.
+    """
+    key: tuple[object, ...] = _AFTER_ALL
     while True:
-        found = connection.execute(NEXT_KEY, (trainee, exercise.id, *key)).fetchone()
+        bound = (trainee, exercise.id, *key, _BEFORE_ALL)
+        found = connection.execute(NEWEST_BEFORE, bound).fetchone()
         if found is None:
             return
         version, setup, load, tempo, number, side, value = found

@@ -100,12 +100,12 @@ _FIRST: Migration = (
     ) WITHOUT ROWID""",
     "CREATE INDEX set_row_in_order ON set_row (place, session, entry)",
     "CREATE INDEX set_row_of_trainee ON set_row (trainee, place, session, entry)",
-    # Each key's newest row is the first of its rows: one seek a key, however long the past.
+    # Read backwards, each key's newest row comes first: one seek a key, however long the past.
     """CREATE INDEX set_row_last_time ON set_row
-        (trainee, exercise, version, setup, load, tempo, "set", side, place DESC)
+        (trainee, exercise, version, setup, load, tempo, "set", side, place)
         WHERE counts = 1""",
     """CREATE INDEX set_row_lengths ON set_row
-        (trainee, exercise, version, tempo, side, place DESC)
+        (trainee, exercise, version, tempo, side, place)
         WHERE status = 'done' AND kind = 'work' AND work_s IS NOT NULL""",
     """CREATE TABLE acknowledged (
         trainee TEXT NOT NULL REFERENCES trainee (name),

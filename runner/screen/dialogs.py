@@ -23,7 +23,7 @@ class Ask(ModalScreen[None]):
     DEFAULT_CSS = """
     Ask { align: center bottom; background: transparent; }
     Ask > Vertical { height: auto; background: $mat-raised; color: $mat-ink; padding: 0 1; }
-    Ask Input { border: none; background: $mat-raised; height: 1; padding: 0; }
+    Ask Input, Ask Input:focus { border: none; background: $mat-raised; height: 1; padding: 0; }
     Ask #reason { color: $mat-refusal; height: auto; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave", show=False)]

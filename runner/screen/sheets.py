@@ -71,9 +71,9 @@ def wrap_up(state: State) -> tuple[Line, ...]:
     for (exercise, _), rung in state.moved.items():
         kept = any(key[0] == exercise for key in state.kept)
         name = state.workout.exercises[exercise].name
-        said = "kept for next time" if kept else "for today only; keep it for next time"
         front = () if kept else (("y", "mark"),)
-        lines.append((*front, (f" {name}: {gear(rung)}: {said}", "ink")))
+        said = "kept for next time" if kept else " keep for next time, else for today only"
+        lines.append((*front, (f"{said}: {name}, {gear(rung)}", "ink")))
     return (*lines, (), *summary(state))
 
 

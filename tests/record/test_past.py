@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -247,23 +249,53 @@ def test_the_trial_record_is_another_file(kept: Record, path: Path) -> None:
         assert list(kept.rows()) == []
 
 
-def plan_of(record: Record, query: str, parameters: tuple[object, ...]) -> str:
-    found = record._connection.execute(f"EXPLAIN QUERY PLAN {query}", parameters)
-    return "\n".join(str(row[3]) for row in found)
+def steps_of(connection: sqlite3.Connection, work: Callable[[], object]) -> int:
+    """How many instructions SQLite's machine runs for a piece of work, to the nearest ten."""
+    count = 0
+
+    def tick() -> int:
+        nonlocal count
+        count += 10
+        return 0
+
+    connection.set_progress_handler(tick, 10)
+    work()
+    connection.set_progress_handler(None, 0)
+    return count
 
 
-def test_a_look_up_is_one_seek_in_its_index(record: Record) -> None:
-    """However long the past is: no scan, and nothing is sorted."""
-    for _ in range(2):
-        steps = plan_of(record, reading.NEXT_KEY, ("Runa", "press", "", "", "", "", 0, ""))
-        assert steps.startswith("SEARCH set_row USING INDEX set_row_last_time")
-        # All six columns of the key are seeked for, not only the first.
-        assert "(version,setup,load,tempo,set,side)>(?,?,?,?,?,?)" in steps
-        steps += plan_of(record, reading.LENGTHS, ("Runa", "press", "mark-1", "", "both", 3))
-        assert "USING COVERING INDEX set_row_lengths" in steps or "set_row_lengths" in steps
-        assert "SCAN" not in steps
-        assert "TEMP B-TREE" not in steps
-        record._connection.execute("ANALYZE")
+def multiply(connection: sqlite3.Connection, times: int) -> None:
+    """The same sessions so many times more, each a week after the one before."""
+    names = [name for _, name, *_ in connection.execute("PRAGMA table_info(set_row)")]
+    (sessions,) = connection.execute("SELECT max(key) FROM session").fetchone()
+    for week in range(1, times):
+        moved = {"session": f"session + {week * sessions}", "place": f"place + {week * 604800000}"}
+        values = ", ".join(moved.get(name, f'"{name}"') for name in names)
+        connection.execute(
+            f"""INSERT INTO session SELECT key + {week * sessions}, id || {week}, plan, plan_hash,
+            session, trainee, started_utc, session_start, offset_s, zone, local_date, iso_week,
+            version, trial, ended_utc, ended_offset_s, ended_local_date, status, complete,
+            mass_kg, rpe, note FROM session WHERE key <= {sessions}"""
+        )
+        connection.execute(f"INSERT INTO set_row SELECT {values} FROM set_row LIMIT {7 * sessions}")
+
+
+def test_a_long_past_costs_no_more_than_a_short_one(record: Record) -> None:
+    """Counted in SQLite's own steps: a look-up passes over the past, it does not read it."""
+    Sitting(record).whole()
+    connection = record._connection
+    look_ups = {
+        "memory": lambda: record.memory("Runa", morning()),
+        "last time": lambda: record.last_time("Runa", TITLE, "A"),
+    }
+    before = {name: steps_of(connection, work) for name, work in look_ups.items()}
+    short = record.memory("Runa", morning())
+    multiply(connection, 300)
+    assert len(list(record.rows())) == 2100
+    after = {name: steps_of(connection, work) for name, work in look_ups.items()}
+    assert record.memory("Runa", morning()).to_beat == short.to_beat
+    for name, steps in before.items():
+        assert after[name] <= steps * 1.5, name
 
 
 def test_every_exercise_of_a_session_is_reachable_with_its_substitutes() -> None:

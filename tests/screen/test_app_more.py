@@ -42,7 +42,8 @@ async def test_body_mass_before_the_start(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await hands.press("m")
         await hands.write("heavy")
-        assert "heavy" in hands.over
+        assert "heavy" in hands.over  # what is typed stays to be mended, with the reason
+        assert "write 20 to 500" in hands.over
         await hands.press("escape", "m")
         await hands.write("74.5")
         assert hands.state.mass == 74.5
@@ -92,9 +93,9 @@ async def test_harder_is_for_today_until_it_is_kept(tmp_path: Path) -> None:
         await hands.do_set("4", "enter")
         for _ in range(3):
             await hands.press("d")
-        assert "for today only; keep it for next time" in hands.text
+        assert "y keep for next time, else for today only: Push-up" in hands.text
         await hands.press("y")
-        assert "kept for next time" in hands.text
+        assert "kept for next time: Push-up" in hands.text
 
 
 async def test_sound_is_switched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
