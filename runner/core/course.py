@@ -288,8 +288,6 @@ def _item_rungs(
         ("work", group, exercise.ladder[held_index(exercise, group, held)])
         for group in item.versions or ("",) * item.sets
     ]
-    if not work:
-        return []
     first_group, first = work[0][1], work[0][2]
     lighter = ramp_rung(exercise, first, held)
     ramps: list[tuple[SetKind, str, Rung]] = [("ramp", first_group, lighter)] * item.ramp

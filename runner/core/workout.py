@@ -113,7 +113,7 @@ class Item:
     """One exercise of a block: so many ramp sets in front of so many work sets."""
 
     exercise: str
-    sets: int
+    sets: int  # at least one
     ramp: int = 0
     versions: tuple[str, ...] = ()  # one for each work set, or empty: the version held
 

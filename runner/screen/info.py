@@ -69,20 +69,20 @@ def entry_lines(view: View, height: int) -> list[Line]:
     role: Role = "caution" if line.doubted else "refusal"
     said: Line = ((line.message, role),) if line.message else message
     if height > 1:
-        return [said, _entry(line)]
+        return [said, _entry(line, steps=view.phase != "set")]
     if line.message:
         return [((f"{line.text} ", "typed"), ("  ", "quiet"), *said)]
-    return [_entry(line)]
+    return [_entry(line, steps=view.phase != "set")]
 
 
-def _entry(line: EntryLine) -> Line:
+def _entry(line: EntryLine, *, steps: bool) -> Line:
     """Which set is asked for and what stands there; a suggestion is no value, and looks it."""
     unit = "seconds" if line.asked.measure == "hold" else "repetitions"
     asked: Span = (f"{line.asked.label}  ", "ink")
     if line.mode == "untouched":
         grey = f"({line.asked.suggestion:g})"
         return (asked, (grey, "suggestion"), (f"  type the {unit}, enter saves", "quiet"))
-    if line.mode == "value":
+    if line.mode == "value" and steps:
         return (
             asked,
             (f" {line.text} ", "typed"),

@@ -228,9 +228,14 @@ def _edit_typed(key: str, line: EntryLine) -> Edit | None:
     return Edit("type", sign) if len(sign) == 1 and sign != "?" else None
 
 
+def _only_enter(phase: Phase, line: EntryLine) -> bool:
+    """Whether the remote's keys have gone back to what they always mean, and enter alone saves."""
+    return line.mode == "value" and phase not in _ENTERING
+
+
 def hints(phase: Phase, line: EntryLine | None = None) -> tuple[tuple[str, str], ...]:
     """Key and label of what can be done now, the most needed first: the footer in words."""
-    entry = () if line is None else _ENTRY_HINTS[line.mode]
+    entry = () if line is None else _ENTRY_HINTS["typed" if _only_enter(phase, line) else line.mode]
     return entry + tuple(
         (key_name(known.keys[0]), known.label_in(phase))
         for known in ACTIONS

@@ -15,7 +15,7 @@ from tests.core.mutants import Mutant, in_place, mutants
 from tests.core.translate import Seen, by_machine, expected_of, fitted, same
 from tests.oracle.draw import sessions
 from tests.oracle.model import Outcome, Session
-from tests.oracle.ticks import simulate
+from tests.oracle.ticks import simulate, slots
 
 MUTANTS = mutants()
 
@@ -33,7 +33,7 @@ def worked_examples() -> Iterator[Callable[[], None]]:
 
 @cache
 def compared() -> tuple[tuple[Session, Outcome, list[Seen]], ...]:
-    """A fixed set of sessions with what the oracle has of them, the most bouts first.
+    """A fixed set of sessions with what the oracle has of them: by hand, then the longest.
 
     What is drawn may change with Hypothesis; those written by hand stay.
     """
@@ -51,8 +51,8 @@ def compared() -> tuple[tuple[Session, Outcome, list[Seen]], ...]:
         drawn.append(fitted(session))
 
     draw()
+    drawn.sort(key=lambda session: -len(slots(session)))
     outcomes = [(session, simulate(session)) for session in [*map(fitted, CRAFTED), *drawn]]
-    outcomes.sort(key=lambda one: -len(one[1].bouts))
     return tuple((s, outcome, expected_of(s, outcome)) for s, outcome in outcomes)
 
 

@@ -156,6 +156,12 @@ def test_start_now_may_go_under_the_least() -> None:
     assert mat.left == 62.0  # it moved that rest alone: the row waits for its least of 105
 
 
+def test_start_now_where_the_rest_is_over_asks_for_nothing() -> None:
+    mat = Mat(pair(by_key=True)).begin().do(cmd.StartNow(), after=12.0)
+    assert mat.names == ["started"]
+    assert (mat.row.asked, mat.row.start) == (False, 12.0)
+
+
 # -- swap ---------------------------
 
 

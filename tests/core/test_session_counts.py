@@ -315,6 +315,11 @@ def test_late_where_there_is_nothing_to_take_off() -> None:
     assert broken.refused(cmd.Late()) == "no set has ended whose end is known"
 
 
+def test_late_after_a_ramp_set_teaches_no_length() -> None:
+    mat = Mat(workout([part(exercise("press"), 1, ramp=1)])).begin().set().do(cmd.Late())
+    assert (mat.row.work, mat.state.course.lengths) == (35.0, {})
+
+
 def test_late_after_the_last_set() -> None:
     mat = Mat(pair(sets=1, cool_down=60.0)).begin().to_the_end().do(cmd.Late(), after=3.0)
     assert (mat.phase, mat.row.work, mat.names) == ("wrap-up", 35.0, ["late"])

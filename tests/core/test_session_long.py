@@ -7,6 +7,7 @@ from runner.core.memory import Memory
 from runner.core.session import commands as cmd, decide, events as ev
 from runner.core.session.evolve import initial, replay
 from runner.core.session.state import State
+from runner.core.session.turn import Outcome
 from runner.core.workout import Workout
 from tests.core.builders import exercise, part, timing, workout
 
@@ -22,7 +23,7 @@ def morning() -> Workout:
         ],
         [part(exercise("dip", 30.0, measure="reps"), 4), part(exercise("curl", 30.0), 4)],
         [part(exercise("raise", 30.0, measure="reps"), 4), part(exercise("plank", 60.0), 4)],
-        warm_up=360.0,
+        warm_up=420.0,
         cool_down=300.0,
     )
 
@@ -33,7 +34,7 @@ def drive(plan: Workout) -> tuple[State, list[ev.Event]]:
     events: list[ev.Event] = []
     now = 0.0
 
-    def take(outcome: decide.Outcome) -> State:
+    def take(outcome: Outcome) -> State:
         events.extend(happened.event for happened in outcome.happened)
         return outcome.state
 

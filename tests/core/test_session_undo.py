@@ -115,6 +115,15 @@ def test_action_by_action_down_to_the_warm_up() -> None:
     assert (mat.phase, mat.left) == ("rest", 10.0)
 
 
+def test_a_rest_that_an_undo_decided_anew_falls_away_with_its_warm_up() -> None:
+    mat = fresh().do(GO)
+    warm = standing(mat.state)
+    mat.do(GO, after=50.0).do(cmd.Ask(15.0)).do(cmd.Undo())
+    assert mat.names == ["undone", "resting"]
+    mat.do(cmd.Undo())
+    assert standing(mat.state) == warm
+
+
 def test_undo_decides_the_rest_anew_with_the_lead_in_left() -> None:
     mat = fresh().begin().set()  # 40 to the plank
     mat.do(cmd.Skip(), after=35.0)  # press again, straight: 120 after its end

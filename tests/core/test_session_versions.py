@@ -49,12 +49,18 @@ def test_a_version_changed_in_a_running_set_concerns_the_next() -> None:
 
 def test_a_list_of_versions_moves_those_at_the_same_rung() -> None:
     press = exercise("press", ladder=LADDER)
-    item = part(press, 3, versions=("heavy", "middle", "middle"))
-    mat = Mat(workout([item])).begin().set().do(cmd.Step(-1))
-    assert [s.rung.version for s in mat.state.course.slots] == ["heavy", "light", "light"]
+    item = part(press, 4, versions=("middle", "heavy", "middle", "middle"))
+    mat = Mat(workout([item])).begin().set()
+    assert mat.coming == ("press", 2, "both")
+    mat.do(cmd.Skip()).do(cmd.Step(-1))
+    assert [s.rung.version for s in mat.state.course.slots] == ["middle", "heavy", "light", "light"]
     assert {key: rung.version for key, rung in mat.state.moved.items()} == {
         ("press", "middle"): "light"
     }
+    other = Mat(workout([item])).begin().do(cmd.Step(-1))
+    assert [s.rung.version for s in other.state.course.slots] == [
+        "light", "heavy", "light", "light",
+    ]  # fmt: skip
 
 
 def test_a_ramp_follows_its_version() -> None:

@@ -9,6 +9,8 @@ import pytest
 
 from runner.live.clock import ManualClock
 from runner.record.store import Record
+from runner.screen.mat import Mat
+from runner.screen.view import word
 from tests.screen.hands import Hands, at_the_mat, to_first_rest
 
 REMOTE = {"next": "pagedown", "back": "pageup", "pause": "full_stop"}
@@ -68,9 +70,7 @@ async def test_a_whole_session_with_the_remote_alone(tmp_path: Path) -> None:
 
 
 def _word(hands: Hands) -> str:
-    from runner.screen.view import word
-
-    return word(hands.app.screen_stack[0].query_one("Mat").view)
+    return word(hands.app.screen_stack[0].query_one(Mat).view)
 
 
 async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:

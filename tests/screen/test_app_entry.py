@@ -5,7 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from textual.events import Paste
 
+from runner.screen.mat import Mat
+from runner.screen.view import clock
 from tests.screen.hands import Hands, at_the_mat, to_first_rest
 
 
@@ -86,8 +89,6 @@ async def test_enter_on_an_untouched_entry_saves_nothing(tmp_path: Path) -> None
 async def test_a_pasted_text_is_typed_text(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await after_a_set(hands)
-        from textual.events import Paste
-
         hands.app.post_message(Paste("\x1b[31m٣"))
         await hands.press("enter")
         assert "is no number" in hands.text
@@ -120,9 +121,7 @@ async def test_undo_of_a_wrong_end_gives_the_running_set_back(tmp_path: Path) ->
 
 
 def _time(hands: Hands) -> str:
-    from runner.screen.view import clock
-
-    return clock(hands.app.screen_stack[0].query_one("Mat").view.seconds)
+    return clock(hands.app.screen_stack[0].query_one(Mat).view.seconds)
 
 
 async def test_pause_and_on(tmp_path: Path) -> None:
@@ -194,9 +193,9 @@ async def test_enter_held_down_after_a_dialog_reaches_nothing_else(tmp_path: Pat
 async def test_enter_held_down_after_the_rating_does_not_close(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
-        for exercise in range(3):
+        for _ in range(3):
             await hands.press("d")
-        assert hands.state.phase == "wrap-up", exercise
+        assert hands.state.phase == "wrap-up"
         await hands.press("r", "7")
         await hands.hold("enter")
         assert hands.state.rpe == 7
@@ -210,3 +209,18 @@ async def test_help_stays_while_its_key_is_held(tmp_path: Path) -> None:
         await hands.press("escape")
         assert hands.state.phase == "ready"
         assert len(hands.app.screen_stack) == 1
+
+
+async def test_what_the_remote_has_opened_says_in_a_set_how_it_is_saved_there(
+    tmp_path: Path,
+) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        await hands.press("full_stop")
+        assert ". saves" in hands.text
+        await hands.until("set")
+        assert ". save" not in hands.text
+        assert "enter saves" in hands.text
+        await hands.press("enter")
+        assert hands.csv[0]["reps"] == "3"
+        assert hands.state.phase == "set"

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from runner.screen.mat import Mat
 from runner.sound.player import Player
 from tests.screen.hands import EVERY_KEY, ROOT, Hands, at_the_mat, to_first_rest
 
@@ -55,6 +56,7 @@ async def test_note_gear_and_fix(tmp_path: Path) -> None:
         await hands.do_set("4", "enter")
         await hands.press("p", "n")
         await hands.write("cold [b]hands[/b]")
+        assert hands.state.phase == "paused"
         await hands.press("g")
         await hands.write("height=50 cm")
         await hands.press("f")
@@ -121,7 +123,7 @@ async def test_a_set_is_tried_out_before_the_start(tmp_path: Path) -> None:
 
 
 def colours(hands: Hands) -> set[tuple[str, str]]:
-    mat = hands.app.screen_stack[0].query_one("Mat")
+    mat = hands.app.screen_stack[0].query_one(Mat)
     return {
         (str(segment.style.color), str(segment.style.bgcolor))
         for y in range(mat.size.height)
@@ -173,35 +175,31 @@ async def test_another_size_in_mid_session(tmp_path: Path, size: tuple[int, int]
         assert "So far    BENCH 4" in hands.text
 
 
-async def test_markup_and_control_characters_of_a_plan_are_text(tmp_path: Path) -> None:
+async def test_markup_in_a_plan_is_text(tmp_path: Path) -> None:
     text = DEMO.read_text(encoding="utf-8")
     for old, new in (
         ("Body in one line", "[bold red]Body[/] in one [link=x]line"),
-        ("Arm circles", "Arm \\u001b[31mcircles\\u0007"),
+        ("Arm circles", "Arm [/] [@click=app.quit]circles[/]"),
         ('title = "Kestrel Hut, demo"', 'title = "[reverse]Hut"'),
     ):
         assert old in text
         text = text.replace(old, new)
     plan = tmp_path / "hut.toml"
     plan.write_text(text, encoding="utf-8")
-    try:
-        async with at_the_mat(tmp_path / "data", plan) as hands:
-            await hands.press("space")
-            assert "[bold red]Body[/] in one [link=x]line" in hands.text
-            assert "[reverse]Hut" in hands.text
-            assert "circles" in hands.text
-            assert not {"\x1b", "\x07"} & set(hands.text)
-    except Exception as error:  # a plan may be refused for them, which keeps them away too
-        assert "control" in str(error)
+    async with at_the_mat(tmp_path / "data", plan) as hands:
+        await hands.press("space")
+        assert "[bold red]Body[/] in one [link=x]line" in hands.text
+        assert "[reverse]Hut" in hands.text
+        assert "Arm [/] [@click=app.quit]circles[/]" in hands.text
 
 
 async def test_the_sheet_is_scrolled_no_further_than_it_goes(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, EVERY_KEY, yes=False) as hands:
         top = hands.text
-        await hands.hold("down", repeats=60)
+        await hands.hold("down", repeats=30)
         assert "Begin says that these are known." in hands.text
         bottom = hands.text
         await hands.press("up")
         assert hands.text != bottom
-        await hands.hold("up", repeats=60)
+        await hands.hold("up", repeats=30)
         assert hands.text == top
