@@ -202,10 +202,13 @@ def next_session(
 ) -> str:
     """The session after the last one closed, going round; the first where there is none.
 
-    A closed session that the plan no longer has is passed over.
+    A closed session that the plan no longer has is passed over, and one in which nothing was
+    done: it leaves the plan where it was.
     """
     closed = connection.execute(
-        """SELECT session FROM session WHERE trainee = ? AND plan = ? AND status = 'closed'
+        """SELECT session FROM session s
+           WHERE trainee = ? AND plan = ? AND status = 'closed'
+           AND EXISTS (SELECT 1 FROM set_row r WHERE r.session = s.key AND r.status = 'done')
            ORDER BY started_utc DESC, key DESC""",
         (trainee, plan),
     )

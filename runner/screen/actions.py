@@ -19,6 +19,7 @@ from runner.screen.paint import paint
 if TYPE_CHECKING:
     from runner.screen.app import LiveApp
 
+PAGE = 10  # lines of the sheet that the main key reads on
 STEP = 15.0  # seconds of rest that a key adds or takes
 
 _COMMANDS: Mapping[str, cmd.Command] = {
@@ -107,10 +108,20 @@ def _main(app: LiveApp) -> None:
         app.leave(Exit.OK)
     elif phase == "rest":
         app.send(cmd.StartNow())
+    elif phase == "ready" and not app.cautions_known and _read_on(app):
+        app.message = "Read on: what is to be known comes first. The last page begins."
     else:
         app.scroll = 0
         if app.send(cmd.Proceed()) is None and phase == "ready" and not app.cautions_known:
             app.opening.acknowledge()
+
+
+def _read_on(app: LiveApp) -> bool:
+    """A page further down the sheet; False at its end. Nobody acknowledges what was not shown."""
+    before = app.scroll
+    for _ in range(PAGE):
+        _scroll(1)(app)
+    return app.scroll != before
 
 
 def _try_out(app: LiveApp) -> None:
@@ -139,7 +150,10 @@ def _scroll(by: int) -> Callable[[LiveApp], None]:
         """Scroll on, if there is anything more to see."""
         view, size = app.view, app.size
         wanted = max(app.scroll + by, 0)
-        if view is not None and paint(replace(view, scroll=wanted), *size) != paint(view, *size):
+        if view is None:
+            return
+        now = paint(replace(view, scroll=app.scroll), *size)
+        if paint(replace(view, scroll=wanted), *size) != now:
             app.scroll = wanted
 
     return scroll

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from tests.oracle.model import Exercise, Session, Settings
+from tests.oracle.model import Act, Exercise, Session, Settings
 
 USUAL = {"T": 96, "L": 84, "A": 72, "c1": 12, "c2": 36, "gap": 0, "block_rest": 48}
 
@@ -27,6 +27,12 @@ def session(*block: Exercise, **other: Any) -> Session:
 
 
 CRAFTED = (
+    # What comes next changes 4 before the end of a block rest: the lead-in of 12 is left.
+    Session(
+        ((exercise("press", sets=1),), (exercise("row", sets=1),), (exercise("dip", sets=1),)),
+        lead_in=12,
+        acts=(Act("skip", "rest", 1, 44),),
+    ),
     # Need 72: what row's breather, or press's position, holds anyway lightens the other share.
     session(exercise("press"), exercise("row", breather=48)),
     session(exercise("press", position=48), exercise("row")),

@@ -65,7 +65,7 @@ def _late(state: State, event: ev.Late) -> State:
     end = row.end - event.seconds
     value = row.value
     if row.measured and value is not None:
-        value = max(value - event.seconds, 0.0)
+        value = round(max(value - event.seconds, 0.0), 1)
     state = state.with_row(row.entry, end=end, value=value)
     course = state.course.ended_earlier(row.index, row.side, end, event.work_s)
     running = state.running

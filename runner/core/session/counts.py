@@ -19,7 +19,8 @@ def after_end(turn: Turn, entry: int) -> None:
     if waiting is not None:
         enter(turn, row, cmd.Count(*waiting))
     elif state.exercise(row).measure == "hold" and row.work is not None:
-        held = max(row.work - state.block_of(row.slot).reach, 0.0)
+        # To the tenth, as it is kept: otherwise the event and the record could contradict.
+        held = round(max(row.work - state.block_of(row.slot).reach, 0.0), 1)
         enter(turn, row, cmd.Count(held), by="clock")
 
 
