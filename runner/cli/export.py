@@ -17,6 +17,7 @@ from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record.csvfile import write_csv
 from runner.record.store import Record
+from runner.record.text import trainee_name
 
 
 def main(args: argparse.Namespace) -> int:
@@ -27,6 +28,7 @@ def main(args: argparse.Namespace) -> int:
         raise MatsideError(f"--since {since} is after --until {until}", code=Exit.USAGE)
     record = Record.open_readonly(record_path(data, trial=args.trial))
     if args.trainee is not None:
+        args.trainee = trainee_name(args.trainee)
         _must_be_known(record, args.trainee)
     plan = None if args.plan is None else _title(args.plan, record, data)
     rows = record.rows(trainee=args.trainee, plan=plan, since=since, until=until)

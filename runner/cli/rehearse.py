@@ -21,6 +21,7 @@ from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.read import read_plan
 from runner.record.store import Record
+from runner.record.text import trainee_name
 
 
 def main(args: argparse.Namespace) -> int:
@@ -28,8 +29,8 @@ def main(args: argparse.Namespace) -> int:
     data = data_dir(args.data)
     plan = read_plan(find_plan(args.plan, data))
     record = Record.open_readonly(record_path(data, trial=plan.trial))
-    trainee = args.trainee or default_trainee()
-    if args.trainee and args.trainee not in record.trainees():
+    trainee = trainee_name(args.trainee or default_trainee())
+    if args.trainee and trainee not in record.trainees():
         print(f"{trainee} is not in the record yet: as for somebody new", file=sys.stderr)
     workout = compile_session(plan, args.session or due_session(plan, record, trainee))
     memory = record.memory(trainee, workout)

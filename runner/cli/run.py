@@ -41,7 +41,11 @@ def main(args: argparse.Namespace) -> int:
 
 def trainee_name(given: str | None) -> str:
     """--for, else the login name; without control characters, not empty, not endless."""
-    name = default_trainee() if given is None else given.strip()
+    from runner.record.text import trainee_name as as_recorded
+
+    if given is not None and not given.isprintable():
+        given = ""
+    name = as_recorded(default_trainee() if given is None else given)
     if not name or len(name) > 60 or not name.isprintable():
         raise MatsideError(
             "--for wants a name of 1 to 60 letters without control characters", code=Exit.USAGE

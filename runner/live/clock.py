@@ -6,9 +6,12 @@ CLOCK_BOOTTIME does so on Linux; CLOCK_MONOTONIC stands still in a suspend on Li
 
 from __future__ import annotations
 
+import os
 import time
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Protocol
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 # Wall and monotonic clock further apart than this within one look is a suspend or a change of
 # the clock; adjustments by time servers are far smaller (measured).
@@ -51,8 +54,10 @@ class SystemClock:
         return self._asleep
 
     def local(self) -> datetime:
-        """Now, in the local zone."""
-        return datetime.now(UTC).astimezone()
+        """Now, in the local zone; with the zone's name where the system tells it."""
+        now = datetime.now(UTC).astimezone()
+        named = now.astimezone(_named_zone())
+        return named if named.utcoffset() == now.utcoffset() else now
 
     def _look(self) -> None:
         wall, monotonic = time.time(), time.monotonic()
@@ -60,6 +65,16 @@ class SystemClock:
         if ahead > SUSPEND:
             self._asleep += ahead
         self._wall, self._monotonic = wall, monotonic
+
+
+def _named_zone() -> ZoneInfo | None:
+    """The local zone as the tz database calls it, by TZ or by the link that most systems have."""
+    link = Path("/etc/localtime").resolve().as_posix()
+    name = os.environ.get("TZ", "").lstrip(":") or link.partition("/zoneinfo/")[2]
+    try:
+        return ZoneInfo(name) if name else None
+    except (ValueError, OSError, ZoneInfoNotFoundError):  # no such zone, or no tz database at all
+        return None
 
 
 class ManualClock:
