@@ -42,6 +42,8 @@ def ahead(state: State) -> list[tuple[float, Cue]]:
 def of_events(events: Iterable[ev.Event], before: State, after: State) -> Cue | None:
     """The cue that the events of one act bring at their instant, or None."""
     wanted = {_of(event, before, after) for event in events}
+    if after.phase == "wrap-up" and before.phase not in ("wrap-up", "ready"):
+        wanted.add("done")  # also where the last set was left out
     return next((cue for cue in _ORDER if cue in wanted), None)
 
 

@@ -69,6 +69,13 @@ class Driver:
         now = self.tick()  # the same instant, so that nothing falls due in between
         self._take(decide.handle(self.state, command, now))
 
+    def come_back(self) -> None:
+        """Go on with a session that was cut off.
+
+        Time has brought nothing about meanwhile: no set began while nobody was there.
+        """
+        self._take(decide.handle(self.state, cmd.Return(), self.now()))
+
     def tick(self) -> float:
         """Let happen what time has brought about: a suspend, cues, the start of a set.
 

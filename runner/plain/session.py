@@ -92,7 +92,7 @@ class PlainSession:
             driver.open()
             self._introduce(opening, yes=yes)
         else:
-            driver.send(cmd.Return())
+            driver.come_back()
         self._loop(driver, lines, opening, yes=yes)
         return Exit.OK
 

@@ -102,7 +102,7 @@ class LiveApp(DressedApp[int]):
         driver = self.live.driver
         driver.listen(self._happened)
         if go_on:
-            driver.send(cmd.Return())
+            driver.come_back()
         else:
             driver.open()
         self._mat = Mat(present(driver.state, driver.now(), self._extras()))

@@ -199,10 +199,12 @@ def test_a_version_that_the_plan_no_longer_has_is_held_no_more(record: Record) -
 def test_the_session_due_is_the_one_after_the_last_closed(record: Record) -> None:
     ids = ["A", "B", "C"]
     assert record.next_session("Runa", TITLE, ids) == "A"
-    Sitting(record, morning(session="A")).close()
+    Sitting(record, morning(session="A")).whole()
     Sitting(record, morning(session="C"), at=later(1))  # stays open
     assert record.next_session("Runa", TITLE, ids) == "B"
-    Sitting(record, morning(session="C"), at=later(2)).close()
+    Sitting(record, morning(session="B"), at=later(2)).close()  # nothing was done
+    assert record.next_session("Runa", TITLE, ids) == "B"
+    Sitting(record, morning(session="C"), at=later(3)).whole()
     assert record.next_session("Runa", TITLE, ids) == "A"
     assert record.next_session("Runa", TITLE, ["A", "B"]) == "B"
     assert record.next_session("Runa", "another plan", ids) == "A"
