@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
-from runner.core.muscles import MUSCLES
+from runner.core.weekly import Sets, sets_by_muscle
 from runner.core.workout import Exercise, Item, Workout
 from runner.plan.fields import PATTERNS
 from runner.plan.models import Plan
-
-_N = TypeVar("_N", int, float)
-
-PRIME, SYNERGIST = 1.0, 0.5  # sets that a set counts; Pelland et al. 2025, Sports Med
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +24,7 @@ class Tally:
 
 def tally(workouts: Iterable[Workout]) -> Tally:
     """The sets of sessions, each done once. A one-sided set, left and right, is one set."""
-    muscles: dict[str, float] = {}
+    counted: list[Sets] = []
     patterns: dict[str, int] = {}
     names: set[str] = set()
     work = ramp = 0
@@ -38,13 +33,9 @@ def tally(workouts: Iterable[Workout]) -> Tally:
         work += item.sets
         ramp += item.ramp
         patterns[exercise.pattern] = patterns.get(exercise.pattern, 0) + item.sets
-        for muscle, share in _shares(exercise).items():
-            muscles[muscle] = muscles.get(muscle, 0.0) + share * item.sets
-    return Tally(len(names), work, ramp, _sorted(muscles, MUSCLES), _sorted(patterns, PATTERNS))
-
-
-def _sorted(sets: Mapping[str, _N], order: Iterable[str]) -> dict[str, _N]:
-    return {name: sets[name] for name in order if name in sets}
+        counted.append(Sets(exercise.prime, (*exercise.assist, *exercise.both_sides), item.sets))
+    in_order: dict[str, int] = {name: patterns[name] for name in PATTERNS if name in patterns}
+    return Tally(len(names), work, ramp, sets_by_muscle(counted), in_order)
 
 
 def _items(workouts: Iterable[Workout]) -> Iterable[tuple[Exercise, Item]]:
@@ -52,11 +43,6 @@ def _items(workouts: Iterable[Workout]) -> Iterable[tuple[Exercise, Item]]:
         for block in workout.blocks:
             for item in block.items:
                 yield workout.exercises[item.exercise], item
-
-
-def _shares(exercise: Exercise) -> dict[str, float]:
-    helpers = dict.fromkeys((*exercise.assist, *exercise.both_sides), SYNERGIST)
-    return {**helpers, **dict.fromkeys(exercise.prime, PRIME)}
 
 
 def summary_lines(plan: Plan, workouts: Sequence[Workout]) -> list[str]:

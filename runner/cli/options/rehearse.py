@@ -1,0 +1,28 @@
+"""The command line of `matside rehearse`."""
+
+from __future__ import annotations
+
+from runner.cli.options.shared import (
+    Commands,
+    command,
+    data_option,
+    for_option,
+    plan_argument,
+    session_option,
+)
+
+
+def add(commands: Commands) -> None:
+    """Add the command."""
+    parser = command(
+        commands,
+        "rehearse",
+        "show a session's timing beforehand",
+        "matside rehearse kestrel-hut",
+        "matside rehearse kestrel-hut --session B --json",
+    )
+    plan_argument(parser)
+    session_option(parser)
+    for_option(parser, "trainee whose record is used; default the login name")
+    parser.add_argument("--json", action="store_true", help="the timeline as data")
+    data_option(parser)

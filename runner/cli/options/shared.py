@@ -1,0 +1,45 @@
+"""Options and arguments that several commands have, with the same meaning in each."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TypeAlias
+
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
+
+
+def command(commands: Commands, name: str, text: str, *examples: str) -> argparse.ArgumentParser:
+    """A command's parser: `text` for the list of commands, `examples` for its own help."""
+    return commands.add_parser(
+        name,
+        help=text,
+        description=text[0].upper() + text[1:] + ".",
+        epilog="examples:\n" + "\n".join(f"  {e}" for e in examples),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+
+
+def data_option(parser: argparse.ArgumentParser) -> None:
+    """--data DIR."""
+    parser.add_argument(
+        "--data",
+        metavar="DIR",
+        type=Path,
+        help="where record and own plans lie (else MATSIDE_DATA, else the platform's place)",
+    )
+
+
+def for_option(parser: argparse.ArgumentParser, text: str) -> None:
+    """--for NAME; `text` says what it does here."""
+    parser.add_argument("--for", dest="trainee", metavar="NAME", help=text)
+
+
+def session_option(parser: argparse.ArgumentParser) -> None:
+    """--session ID."""
+    parser.add_argument("--session", metavar="ID", help="which session of the plan; else the due")
+
+
+def plan_argument(parser: argparse.ArgumentParser) -> None:
+    """PLAN."""
+    parser.add_argument("plan", metavar="PLAN", help="a path, or the name of a plan: demo")

@@ -1,0 +1,50 @@
+"""Sets for each muscle, counted as published."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from hypothesis import given, strategies as st
+
+from runner.core.muscles import MUSCLES
+from runner.core.weekly import Sets, sets_by_muscle
+
+
+def test_six_direct_and_four_assisting_sets_are_eight() -> None:
+    # Pelland et al. 2025, Sports Med, doi 10.1007/s40279-025-02344-w: 6 + 4 x 0.5 = 8.0
+    sets = [Sets(("biceps",), (), 6), Sets(("lats",), ("biceps",), 4)]
+    assert sets_by_muscle(sets) == {"lats": 4.0, "biceps": 8.0}
+
+
+def test_a_muscle_in_both_roles_is_a_prime_mover() -> None:
+    assert sets_by_muscle([Sets(("glutes",), ("glutes", "low-back"), 3)]) == {
+        "low-back": 1.5,
+        "glutes": 3.0,
+    }
+
+
+def test_nothing_done_is_nothing_counted() -> None:
+    assert sets_by_muscle([]) == {}
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.lists(st.sampled_from(MUSCLES), unique=True, max_size=3),
+            st.lists(st.sampled_from(MUSCLES), unique=True, max_size=3),
+            st.integers(1, 9),
+        ),
+        max_size=6,
+    )
+)
+def test_the_whole_is_the_sum_of_its_sets_whatever_their_order(
+    drawn: list[tuple[list[str], list[str], int]],
+) -> None:
+    sets = [Sets(tuple(prime), tuple(helpers), number) for prime, helpers, number in drawn]
+    counted = sets_by_muscle(sets)
+    assert counted == sets_by_muscle(reversed(sets))
+    expected = sum(
+        number * (len(prime) + Fraction(len(set(helpers) - set(prime)), 2))
+        for prime, helpers, number in drawn
+    )
+    assert sum(map(Fraction, counted.values())) == expected
