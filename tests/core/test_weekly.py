@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+import pytest
 from hypothesis import given, strategies as st
 
 from runner.core.muscles import MUSCLES
-from runner.core.weekly import Sets, sets_by_muscle
+from runner.core.weekly import Sets, judged, sets_by_muscle
 
 
 def test_six_direct_and_four_assisting_sets_are_eight() -> None:
@@ -48,3 +49,38 @@ def test_the_whole_is_the_sum_of_its_sets_whatever_their_order(
         for prime, helpers, number in drawn
     )
     assert sum(map(Fraction, counted.values())) == expected
+
+
+@pytest.mark.parametrize(
+    ("sets", "word"),
+    [
+        # At least 4: Iversen 2021; 10 and more: Schoenfeld 2017; up to 20: Baz-Valle 2022.
+        (0, "little"),
+        (3.5, "little"),
+        (4, "under"),
+        (9.5, "under"),
+        (10, "in"),
+        (20, "in"),
+        (20.5, "over"),
+    ],
+)
+def test_a_week_s_sets_against_the_published_bands(sets: float, word: str) -> None:
+    assert judged(sets) == word
+
+
+@pytest.mark.parametrize(
+    ("sets", "target", "word"),
+    [
+        (0, (0, 10), "in"),
+        (3, (3, 10), "in"),  # the plan aims lower than 4 and is taken at its word
+        (2.5, (3, 10), "little"),
+        (5.5, (6, 12), "under"),
+        (12, (6, 12), "in"),
+        (12.5, (6, 12), "over"),
+        (0.1 + 0.2, (0, 0.3), "in"),  # the dust of binary fractions judges nobody
+    ],
+)
+def test_where_a_plan_states_a_target_that_counts(
+    sets: float, target: tuple[float, float], word: str
+) -> None:
+    assert judged(sets, target) == word
