@@ -7,9 +7,9 @@ import json
 import sys
 from pathlib import Path
 
-from runner.cli.clock_text import clock
 from runner.cli.main import data_dir
 from runner.core import forecast
+from runner.core.clock_text import clock
 from runner.errors import Exit, MatsideError
 from runner.plan.compile import compile_session
 from runner.plan.content import content_warnings, render_warnings

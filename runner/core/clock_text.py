@@ -1,4 +1,4 @@
-"""Lengths as people read them. Light: several commands need it."""
+"""Lengths as people read them. Several rooms need it."""
 
 from __future__ import annotations
 
