@@ -16,44 +16,17 @@ import os
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
 
 from runner.resources import sounds_dir
 from runner.sound.cues import CUES, LATE_S
 from runner.sound.link import Limits, Link
-from runner.sound.ways import BELL, SILENCE, Settings, Way, how_to_get, read_settings
+from runner.sound.report import Counts, Report, notice, rows
+from runner.sound.ways import BELL, SILENCE, Settings, Way, read_settings
 
 FINISH_S = 2.0  # how long `close` lets a last cue end
 _ROOM_S = 1.0  # for what is around it
-
-
-@dataclass(frozen=True)
-class Report:
-    """One way to play: whether it `works` (None: not tried), why not, how to get it."""
-
-    way: str
-    works: bool | None
-    why_not: str = ""
-    how: str = ""
-
-
-@dataclass(frozen=True)
-class Counts:
-    """What became of the cues asked for.
-
-    `played` began to sound, `belled` rang the bell, `late` were skipped for being over 300 ms
-    late, `silent` were muted, unknown or had nothing to play them, `lost` failed after they were
-    handed over.
-    """
-
-    asked: int = 0
-    played: int = 0
-    belled: int = 0
-    late: int = 0
-    silent: int = 0
-    lost: int = 0
 
 
 class Player:
@@ -163,14 +136,7 @@ class Player:
         """One line for the screen: which way it plays, and where to read about a better one."""
         if self._muted:
             return "Sound: off, as asked."
-        if self._at is None:
-            return "Sound: still looking for a way to play."
-        if self._at < len(self._settings.ways):
-            better = " For a better way: matside cues" if self._at else ""
-            return f"Sound: {self.way}.{better}"
-        if self._bell is not None:
-            return "Sound: the terminal's bell alone. For a better way: matside cues"
-        return "Sound: none. To get some: matside cues"
+        return notice(self._settings, self._at, bell=self._bell is not None)
 
     def news(self) -> str | None:
         """The notice, once when the way is settled and once whenever it changes; else None."""
@@ -184,23 +150,7 @@ class Player:
 
     def report(self) -> list[Report]:
         """Every way in the order of preference: does it work, why not, how to get it."""
-        settings = self._settings
-        rows = [Report("settings", works=False, why_not=fault) for fault in settings.faults]
-        rows += [self._row(index, way) for index, way in enumerate(settings.ways)]
-        if settings.bell:
-            why = "" if self._bell else "there is no terminal to ring"
-            rows.append(Report(BELL, self._bell is not None, why))
-        return rows
-
-    def _row(self, index: int, way: Way) -> Report:
-        if index == self._at:
-            return Report(way.name, works=True)
-        why = self._why.get(index, way.why_not)
-        if not why:
-            untried = "not tried" if self._at is None else "not tried, for a better way works"
-            return Report(way.name, works=None, why_not=untried)
-        how = how_to_get(way.name) if way.arguments is None else ""
-        return Report(way.name, works=False, why_not=why, how=how)
+        return rows(self._settings, self._at, self._why, bell=self._bell is not None)
 
     def settled(self, timeout_s: float) -> bool:
         """Wait until the way is found, or it is muted; False when that takes longer."""
