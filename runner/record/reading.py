@@ -21,7 +21,7 @@ from runner.record.writing import OWN_COLUMNS
 
 PAGE = 1000  # rows read at a time; our choice
 
-_COLUMNS = ", ".join(
+ROW_COLUMNS = ", ".join(  # of a `SetRow`: `s` a session, `r` a row
     [
         *(f's."{"id" if name == "session_id" else name}"' for name in SESSION_COLUMNS),
         *(f'r."{name}"' for name in OWN_COLUMNS),
@@ -235,7 +235,7 @@ def last_time(
 def session_rows(connection: sqlite3.Connection, key: int) -> list[SetRow]:
     """The rows of one session in their order, without a bout still running."""
     found = connection.execute(
-        f"""SELECT {_COLUMNS} FROM set_row r JOIN session s ON s.key = r.session
+        f"""SELECT {ROW_COLUMNS} FROM set_row r JOIN session s ON s.key = r.session
         WHERE r.session = ? AND r.status <> 'running' ORDER BY r.entry""",  # noqa: S608 - names of columns
         (key,),
     )
@@ -306,7 +306,7 @@ def _pages(connection: sqlite3.Connection, wanted: Filter) -> Iterator[list[tupl
     """So many rows of the index at a time, of those the wanted ones, in their order."""
     end_of_page = f"""SELECT place, session, entry FROM set_row r
         WHERE {wanted.index}{_AFTER} {_ORDER} LIMIT 1 OFFSET {PAGE - 1}"""  # noqa: S608 - constants
-    query = f"""SELECT {_COLUMNS}, s.status, r.session, r.entry
+    query = f"""SELECT {ROW_COLUMNS}, s.status, r.session, r.entry
         FROM set_row r CROSS JOIN session s ON s.key = r.session
         WHERE {wanted.index}{_AFTER}{{}} AND r.status <> 'running'{wanted.condition}
         {_ORDER}"""  # noqa: S608 - constants

@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple
 from runner.core.memory import setup_text
 from runner.core.session.events import Who, YesNo
 from runner.core.session.state import Row, RowStatus, State
-from runner.core.workout import Measure, SetKind, Side
+from runner.core.workout import Exercise, Measure, SetKind, Side
 from runner.record.info import SessionInfo
 from runner.record.text import clean
 
@@ -33,7 +33,7 @@ class SetRow(NamedTuple):
     exercise: str
     exercise_name: str
     prime_movers: str  # muscle ids, `;` between
-    synergists: str
+    synergists: str  # those that one-sided work loads on both sides among them
     version: str
     setup: str  # `name=value unit`, `;` between
     load_kg: float | None
@@ -101,7 +101,7 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
         exercise=exercise.id,
         exercise_name=exercise.name,
         prime_movers=";".join(exercise.prime),
-        synergists=";".join(exercise.assist),
+        synergists=";".join(helpers(exercise)),
         version=slot.rung.version,
         setup=setup_text(slot.rung.setup),
         load_kg=slot.rung.load,
@@ -128,6 +128,12 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
         note=clean(row.note),
         corrected="yes" if row.corrected else "no",
     )
+
+
+def helpers(exercise: Exercise) -> tuple[str, ...]:
+    """What helps, and what one-sided work loads on both sides: that is a synergist there."""
+    both = (muscle for muscle in exercise.both_sides if muscle not in exercise.prime)
+    return tuple(dict.fromkeys((*exercise.assist, *both)))
 
 
 def _beaten(row: Row, value: float | None, to_beat: float | None) -> YesNo | None:

@@ -129,7 +129,12 @@ _FIRST: Migration = (
     'CREATE INDEX held_of_trainee ON held (trainee, exercise, "group", key)',
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST,)
+_BY_DATE: Migration = (
+    # A week, or a month, of one trainee: one seek, however long the past.
+    "CREATE INDEX session_by_date ON session (trainee, local_date, started_utc, key)",
+)
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST, _BY_DATE)
 VERSION = len(MIGRATIONS)
 
 

@@ -14,8 +14,9 @@ from runner.core.session.events import Event
 from runner.core.session.state import State
 from runner.core.workout import Workout
 from runner.errors import MatsideError
-from runner.record import faults, files, reading, schema, writing
+from runner.record import faults, files, history, reading, schema, writing
 from runner.record.faults import Unwritable
+from runner.record.history import HeldRow, SessionRow
 from runner.record.info import SessionInfo, utc_text
 from runner.record.reading import Unfinished
 from runner.record.rows import SetRow
@@ -176,6 +177,48 @@ class Record:
         with self._reading():
             return reading.body_mass(self._connection, trainee_name(trainee))
 
+    # Read back: local dates of the sessions, both included
+
+    def sessions(
+        self,
+        *,
+        trainee: str | None = None,
+        plan: str | None = None,
+        since: date | None = None,
+        until: date | None = None,
+    ) -> list[SessionRow]:
+        """Sessions by their local dates and starts, open ones too; `plan` is a title."""
+        with self._reading():
+            return history.sessions(self._connection, _filter(trainee, plan, since, until))
+
+    def period(
+        self,
+        trainee: str,
+        *,
+        plan: str | None = None,
+        since: date | None = None,
+        until: date | None = None,
+    ) -> Iterator[SetRow]:
+        """One trainee's rows, session by session: quick for a short period of a long past."""
+        with self._reading():
+            yield from history.rows(self._connection, _filter(trainee, plan, since, until))
+
+    def held_changes(self, trainee: str | None = None) -> list[HeldRow]:
+        """Every change of what is held, by trainee, exercise and group, the oldest first."""
+        with self._reading():
+            name = None if trainee is None else trainee_name(trainee)
+            return history.held_changes(self._connection, name)
+
+    def plan_text(self, plan_hash: str) -> str:
+        """The content of a stored plan as it was; empty where there is none."""
+        with self._reading():
+            return history.plan_text(self._connection, plan_hash) or ""
+
+    def last_trained(self, trainee: str) -> date | None:
+        """The local date of the trainee's newest session."""
+        with self._reading():
+            return history.last_trained(self._connection, trainee_name(trainee))
+
     # Everybody
 
     def plans(self) -> list[str]:
@@ -205,10 +248,8 @@ class Record:
 
         Local dates of the sessions, both included. A bout still running has none yet.
         """
-        name = None if trainee is None else trainee_name(trainee)
         with self._reading():
-            wanted = reading.Filter(name, plan, since, until)
-            yield from reading.rows(self._connection, wanted)
+            yield from reading.rows(self._connection, _filter(trainee, plan, since, until))
 
     def session_rows(self, session_id: str) -> list[SetRow]:
         """The rows of one session in their order; empty for an unknown one."""
@@ -260,6 +301,13 @@ class Record:
     def _reading(self) -> Iterator[None]:
         with _faults(self._shown_path, writing=False):
             yield
+
+
+def _filter(
+    trainee: str | None, plan: str | None, since: date | None, until: date | None
+) -> reading.Filter:
+    name = None if trainee is None else trainee_name(trainee)
+    return reading.Filter(name, plan, since, until)
 
 
 @contextmanager

@@ -1,0 +1,125 @@
+"""What is read back of a trainee's past, and that it stays quick."""
+
+from __future__ import annotations
+
+import tomllib
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+from runner.core.session import commands as cmd
+from runner.core.workout import Item
+from runner.record import history, reading
+from runner.record.store import Record
+
+from .hut import BERLIN, MONDAY, TITLE, Sitting, later, morning
+
+ROOT = Path(__file__).parents[2]
+
+
+def test_a_session_is_a_row_with_its_length_by_the_clock_of_the_mat(record: Record) -> None:
+    sitting = Sitting(record).begin()
+    for count in (12, 10, 10, 11, 9, 9):
+        sitting.set(count)
+    sitting.set(seconds=30).do(cmd.Rate(7)).close()
+    (found,) = record.sessions(trainee="Runa")
+    assert found.session_start == "2026-11-23T06:30:00+01:00"
+    assert found.session_end is not None
+    passed = datetime.fromisoformat(found.session_end) - MONDAY
+    assert found.length_s == sitting.now
+    assert passed == timedelta(seconds=int(sitting.now))
+    assert (found.iso_week, found.local_date) == ("2026-W48", date(2026, 11, 23))
+    assert (found.plan, found.session, found.status, found.complete) == (
+        TITLE,
+        "A",
+        "closed",
+        "yes",
+    )
+    assert found.rpe == 7
+
+
+def test_an_open_session_has_no_end(record: Record) -> None:
+    Sitting(record).begin().set(9)
+    (found,) = record.sessions()
+    assert (found.status, found.session_end, found.length_s) == ("open", None, None)
+    assert [r.reps for r in record.period("Runa")] == [9]
+
+
+def test_a_session_over_a_clock_change_is_as_long_as_it_really_was(record: Record) -> None:
+    # On 2026-10-25 Berlin's clocks go from 3:00 back to 2:00.
+    start = datetime(2026, 10, 25, 2, 30, tzinfo=BERLIN)
+    sitting = Sitting(record, morning((Item("press", 1),)), at=start)
+    sitting.do(cmd.Proceed(), after=3600).wait().set(9).close()
+    (found,) = record.sessions()
+    assert found.session_start == "2026-10-25T02:30:00+02:00"
+    assert found.session_end is not None
+    assert found.session_end.startswith("2026-10-25T02:3")
+    assert found.session_end.endswith("+01:00")
+    assert found.length_s == sitting.now
+
+
+def test_a_period_is_by_the_local_dates_of_the_sessions(record: Record) -> None:
+    for day in (0, 3, 7):
+        Sitting(record, at=later(day)).whole()
+    Sitting(record, trainee="Odd", at=later(3)).whole()
+    some = record.sessions(trainee="Runa", since=date(2026, 11, 24), until=date(2026, 11, 30))
+    assert [s.local_date.day for s in some] == [26, 30]
+    rows = list(record.period("Runa", since=date(2026, 11, 24), until=date(2026, 11, 26)))
+    assert {r.session_start[:10] for r in rows} == {"2026-11-26"}
+    assert rows == [r for r in record.rows(trainee="Runa") if r.session_start[:10] == "2026-11-26"]
+    assert record.last_trained("Runa") == date(2026, 11, 30)
+    assert record.last_trained("Nobody") is None
+    assert record.sessions(plan="another") == []
+
+
+def test_what_helps_one_sided_work_on_both_sides_is_a_synergist(record: Record) -> None:
+    rows = Sitting(record).whole().rows
+    assert {r.synergists for r in rows if r.exercise == "row"} == {"biceps;low-back"}
+
+
+def test_every_change_of_what_is_held_comes_back(record: Record) -> None:
+    Sitting(record).whole()
+    changed = Sitting(record, at=later()).begin().do(cmd.Step(1))
+    changed.set(9)
+    while changed.state.running is not None:
+        changed.set(9)
+    changed.do(cmd.Keep()).close()
+    press = [h for h in record.held_changes("Runa") if h.exercise == "press"]
+    assert [(h.version, h.reason) for h in press] == [
+        ("mark-1", "first used"),
+        ("mark-2", "kept after session"),
+    ]
+    assert press[1].session_id == changed.info.id
+    assert record.held_changes() == record.held_changes("Runa")
+    assert record.held_changes("Odd") == []
+
+
+def test_a_stored_plan_says_patterns_and_targets() -> None:
+    text = (ROOT / "plans" / "kestrel-hut.toml").read_text(encoding="utf-8")
+    plan, told = history.planned(text), tomllib.loads(text)
+    assert plan.patterns == {name: e["pattern"] for name, e in told["exercise"].items()}
+    assert plan.sessions == (3, 3)
+    assert plan.target("chest") == (10, 20)
+    assert plan.target("calves") == (6, 12)
+
+
+def test_of_a_content_that_is_no_plan_nothing_is_known(record: Record) -> None:
+    for text in ("", "not = [a plan", "week = 3\nexercise = []", 'week = { sets = ["a"] }'):
+        assert history.planned(text).target("chest") is None
+    assert record.plan_text("no such hash") == ""
+
+
+def test_a_period_is_found_by_an_index_and_not_by_reading_the_past(record: Record) -> None:
+    wanted = reading.Filter("Runa", None, MONDAY.date(), MONDAY.date())
+    seen: list[str] = []
+    record._connection.set_trace_callback(seen.append)
+    history.sessions(record._connection, wanted)
+    list(history.rows(record._connection, wanted))
+    history.last_trained(record._connection, "Runa")
+    record._connection.set_trace_callback(None)
+    assert len(seen) == 3
+    for query in seen:
+        steps = [s[3] for s in record._connection.execute(f"EXPLAIN QUERY PLAN {query}")]
+        assert any("session_by_date" in step for step in steps)
+        assert not any(step.startswith("SCAN") for step in steps)
+        if "set_row" not in query:
+            assert not any("TEMP B-TREE" in step for step in steps)
