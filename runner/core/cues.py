@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Literal
 
-from runner.core.progress import mark
+from runner.core.progress.aims import mark
 from runner.core.session import events as ev
 from runner.core.session.state import State
 

@@ -16,8 +16,8 @@ from io import BufferedReader, RawIOBase
 from types import FrameType
 from typing import TextIO
 
-from runner.core import progress
 from runner.core.memory import setup_text
+from runner.core.progress import aims
 from runner.core.session import commands as cmd, events as ev
 from runner.core.session.turn import Refused
 from runner.core.words import HELP, read_line
@@ -143,7 +143,7 @@ class PlainSession:
             self.say(*PAIN_ADVICE)
         elif isinstance(event, ev.Entered):
             row = state.rows[event.entry - 1]
-            if row.value is not None and progress.too_light(state.exercise(row), row.value):
+            if row.value is not None and aims.too_light(state.exercise(row), row.value):
                 self.say(
                     f"{state.exercise(row).name}: over the ceiling, this version has become too "
                     "light; take a harder one (harder)"

@@ -17,7 +17,7 @@ from runner.core.entry_text import (
     amount_text,
     read_entry,
 )
-from runner.core.progress import wants_a_second_look
+from runner.core.progress.aims import wants_a_second_look
 from runner.core.session.commands import Enter
 from runner.core.workout import Measure
 

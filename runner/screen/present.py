@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil, floor
 
-from runner.core import forecast, progress
+from runner.core import forecast
 from runner.core.course import Slot
 from runner.core.entry_text import amount_text
 from runner.core.memory import load_text
+from runner.core.progress import aims
 from runner.core.session.decide import rest_is_over
 from runner.core.session.state import Row, State
 from runner.core.workout import Rung, Side
@@ -55,7 +56,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         left_s=_left(state, now, extras.finish),
         recoveries=tuple(
             Recovery(muscle, side, floor(had), floor(then))
-            for muscle, side, had, then in progress.recoveries(state, now)
+            for muscle, side, had, then in aims.recoveries(state, now)
         )
         if state.phase == "rest"
         else (),
@@ -86,7 +87,7 @@ def _times(state: State, now: float) -> tuple[int, int, int | None]:
     row = state.running
     if row is not None and row.start is not None:
         passed = max(now - row.start, 0.0)
-        mark = progress.mark(state, row)
+        mark = aims.mark(state, row)
         if mark is None:
             return floor(passed), 0, None
         return floor(passed), ceil(mark), floor(passed - mark) if passed >= mark else None
@@ -125,7 +126,7 @@ def _bout(state: State) -> Bout | None:
         ),
         gear=gear(slot.rung),
         change=_change(state, index),
-        aim=progress.aim(exercise),
+        aim=aims.aim(exercise),
         to_beat="" if beat is None else f"{beat:g}",
         floor=f"{low:g}",
         hold=hold,
@@ -139,7 +140,7 @@ def _bout(state: State) -> Bout | None:
 
 def _to_beat(state: State, slot: Slot, side: Side) -> float | None:
     running = state.running
-    return running.to_beat if running is not None else progress.to_beat(state, slot, side)
+    return running.to_beat if running is not None else aims.to_beat(state, slot, side)
 
 
 def gear(rung: Rung) -> str:
@@ -237,7 +238,7 @@ def asked_of(state: State, row: Row) -> Asked:
     return Asked(
         label=f"{exercise.short}{side}, set {row.slot.number}",
         measure=exercise.measure,
-        suggestion=progress.suggestion(state, row),
+        suggestion=aims.suggestion(state, row),
         to_beat=row.to_beat,
         ceiling=None if ramp else exercise.band[1],
         one_sided=row.side != "both",

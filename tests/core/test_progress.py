@@ -6,7 +6,14 @@ import pytest
 
 from runner.core import cues
 from runner.core.memory import Memory, beat_key
-from runner.core.progress import aim, mark, recoveries, suggestion, too_light, wants_a_second_look
+from runner.core.progress.aims import (
+    aim,
+    mark,
+    recoveries,
+    suggestion,
+    too_light,
+    wants_a_second_look,
+)
 from runner.core.session import commands as cmd
 from runner.core.workout import Rung
 from tests.core.builders import exercise, pair, part, workout

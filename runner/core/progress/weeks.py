@@ -1,0 +1,203 @@
+"""Weeks and muscles: what was done in each ISO week, when a muscle is due, left against right.
+
+From rows of the record, which know their ISO week: that of the local date on which the session
+began, so a set after midnight, and a week with a clock change, need no thought here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from statistics import fmean
+from typing import Final, Protocol
+
+from runner.core.muscles import MUSCLES
+from runner.core.weekly import Sets, sets_by_muscle
+from runner.core.workout import Measure, SetKind, Side
+
+# Between sessions for the same muscles: ACSM 2009 (as repeated in secondary texts).
+HOURS_BETWEEN: Final = 48.0
+# Left against right is named from here on: our choice.
+REPS_APART, SESSIONS_APART = 2.0, 3
+
+
+class Row(Protocol):
+    """The fields that a row of the record must have; see the CSV's columns for their meaning."""
+
+    @property
+    def session_id(self) -> str: ...  # noqa: D102
+    @property
+    def session_start(self) -> str: ...  # noqa: D102
+    @property
+    def iso_week(self) -> str: ...  # noqa: D102
+    @property
+    def exercise(self) -> str: ...  # noqa: D102
+    @property
+    def prime_movers(self) -> str: ...  # noqa: D102
+    @property
+    def synergists(self) -> str: ...  # noqa: D102
+    @property
+    def set(self) -> int: ...  # noqa: D102
+    @property
+    def kind(self) -> SetKind: ...  # noqa: D102
+    @property
+    def side(self) -> Side: ...  # noqa: D102
+    @property
+    def status(self) -> str: ...  # noqa: D102
+    @property
+    def measure(self) -> Measure: ...  # noqa: D102
+    @property
+    def reps(self) -> int | None: ...  # noqa: D102
+    @property
+    def set_start(self) -> str | None: ...  # noqa: D102
+    @property
+    def work_s(self) -> float | None: ...  # noqa: D102
+    @property
+    def pain(self) -> object: ...  # noqa: D102
+
+
+Pattern = Callable[[str, str], str]  # (session id, exercise) -> pattern, "" where unknown
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """What was done in one ISO week."""
+
+    iso_week: str  # 2026-W48
+    sessions: int  # in which a work set was done
+    sets: int  # work sets done; left and right of one set are one
+    by_muscle: Mapping[str, float]  # a prime mover counts 1, a synergist a half
+    by_pattern: Mapping[str, int]
+
+    @property
+    def monday(self) -> date:
+        """Its first day."""
+        return first_day(self.iso_week)
+
+
+def first_day(iso_week: str) -> date:
+    """The Monday of an ISO week, 2026-W48; ValueError for anything else."""
+    return date.fromisoformat(f"{iso_week}-1")
+
+
+def weeks_between(first: str, last: str) -> list[str]:
+    """Every ISO week from one to another, both included; a year has 52 or 53 of them."""
+    day, end = first_day(first), first_day(last)
+    found = []
+    while day <= end:
+        year, week, _ = day.isocalendar()
+        found.append(f"{year}-W{week:02}")
+        day += timedelta(days=7)
+    return found
+
+
+def counts_for_week(row: Row) -> bool:
+    """Whether a row is a work set done; ramp sets, broken and skipped ones count for nothing."""
+    return row.kind == "work" and row.status == "done"
+
+
+def weeks_of(rows: Iterable[Row], pattern: Pattern = lambda *_: "") -> list[Week]:
+    """The weeks in which a work set was done, in order. `rows` are of one trainee."""
+    sets: dict[str, dict[tuple[str, str, int], Row]] = {}
+    for row in rows:
+        if counts_for_week(row):
+            key = (row.session_id, row.exercise, row.set)
+            sets.setdefault(row.iso_week, {}).setdefault(key, row)
+    return [_week(name, sets[name], pattern) for name in sorted(sets)]
+
+
+def _week(name: str, sets: Mapping[tuple[str, str, int], Row], pattern: Pattern) -> Week:
+    patterns: dict[str, int] = {}
+    for session, exercise, _ in sets:
+        found = pattern(session, exercise)
+        if found:
+            patterns[found] = patterns.get(found, 0) + 1
+    return Week(
+        name,
+        len({session for session, _, _ in sets}),
+        len(sets),
+        sets_by_muscle(
+            Sets(_ids(row.prime_movers), _ids(row.synergists), 1) for row in sets.values()
+        ),
+        dict(sorted(patterns.items())),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Trained:
+    """When a muscle was last trained as a prime mover, and when it is due again."""
+
+    muscle: str
+    ended: datetime  # aware: the end of its last work set
+
+    @property
+    def due(self) -> datetime:
+        """The instant from which it may be trained hard again."""
+        return self.ended + timedelta(hours=HOURS_BETWEEN)
+
+    def hours_since(self, now: datetime) -> float:
+        """Hours from then to an aware instant; real ones, whatever the clocks did."""
+        return (now - self.ended).total_seconds() / 3600
+
+
+def last_trained(rows: Iterable[Row]) -> dict[str, Trained]:
+    """Every muscle that was a prime mover of a work set done, in the order of `MUSCLES`."""
+    latest: dict[str, datetime] = {}
+    for row in rows:
+        if not counts_for_week(row) or row.set_start is None:
+            continue
+        ended = datetime.fromisoformat(row.set_start) + timedelta(seconds=row.work_s or 0.0)
+        for muscle in _ids(row.prime_movers):
+            latest[muscle] = max(latest.get(muscle, ended), ended)
+    order = [*(m for m in MUSCLES if m in latest), *sorted(set(latest) - set(MUSCLES))]
+    return {muscle: Trained(muscle, latest[muscle]) for muscle in order}
+
+
+@dataclass(frozen=True, slots=True)
+class SidesApart:
+    """One side of an exercise does more than the other, in each of the last sessions."""
+
+    exercise: str
+    stronger: Side
+    by: tuple[float, ...]  # repetitions a set in each of those sessions, the oldest first
+
+
+def sides_apart(rows: Iterable[Row]) -> list[SidesApart]:
+    """One-sided exercises whose sides lay two repetitions or more apart in three sessions.
+
+    The last three in which both sides have counts, the same side ahead in each; the difference
+    is the mean over the sets with a count on both sides, pain left out.
+    """
+    by_set: dict[str, dict[tuple[str, str], dict[int, dict[Side, int]]]] = {}
+    for row in rows:
+        wanted = counts_for_week(row) and row.side != "both" and not row.pain
+        if wanted and row.measure == "reps" and row.reps is not None:
+            session = by_set.setdefault(row.exercise, {})
+            of_session = session.setdefault((row.session_start, row.session_id), {})
+            of_session.setdefault(row.set, {})[row.side] = row.reps
+    found = []
+    for exercise, sessions in by_set.items():
+        gaps = [g for _, sets in sorted(sessions.items(), key=_start) if (g := _gap(sets))]
+        last = [gap[0] for gap in gaps[-SESSIONS_APART:]]
+        if len(last) == SESSIONS_APART and min(abs(gap) for gap in last) >= REPS_APART:
+            left, right = min(last) > 0, max(last) < 0
+            if left or right:
+                apart = tuple(abs(gap) for gap in last)
+                found.append(SidesApart(exercise, "left" if left else "right", apart))
+    return found
+
+
+def _start(item: tuple[tuple[str, str], object]) -> tuple[datetime, str]:
+    start, session = item[0]
+    return datetime.fromisoformat(start), session
+
+
+def _gap(sets: Mapping[int, Mapping[Side, int]]) -> tuple[float] | None:
+    """Left less right, the mean over sets with both; None where there is no such set."""
+    gaps = [s["left"] - s["right"] for s in sets.values() if "left" in s and "right" in s]
+    return (fmean(gaps),) if gaps else None
+
+
+def _ids(text: str) -> tuple[str, ...]:
+    return tuple(filter(None, text.split(";")))
