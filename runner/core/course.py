@@ -107,18 +107,21 @@ class Course:
 
     def round_of(self, index: int) -> list[TimedSet]:
         """The sets of a slot's round, done or to be done; each with its change of station."""
+        stations = dict(self.stations)
+        return [
+            self.timed(i, None if self.slots[i].status == "begun" else self._visit(i, stations))
+            for i in self.members(index)
+        ]
+
+    def members(self, index: int) -> tuple[int, ...]:
+        """Indices of the sets of a slot's round, without those skipped or dropped."""
         here = self.slots[index]
-        members = [
+        return tuple(
             i
             for i, s in enumerate(self.slots)
             if (s.block, s.round) == (here.block, here.round)
             and s.status not in ("skipped", "dropped")
-        ]
-        stations = dict(self.stations)
-        return [
-            self.timed(i, None if self.slots[i].status == "begun" else self._visit(i, stations))
-            for i in members
-        ]
+        )
 
     def change(self, index: int) -> float:
         """Seconds that the station of a coming slot needs, as it stands now."""

@@ -6,17 +6,17 @@ and this asks the law at every rest, as the session machine does.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from runner.core.course import Course, Slot, plan_slots
 from runner.core.memory import Memory
-from runner.core.timing import TimedSet, Why
+from runner.core.outlook import Ahead, Length, Outlook
+from runner.core.timing import Bout, TimedSet, Why
 from runner.core.workout import Block, Side, Workout
 
 StepKind = Literal["warm-up", "rest", "set", "cool-down"]
-Length = Callable[[Course, int, Side], float]  # seconds of a bout: course, slot index, side
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +40,9 @@ class Step:
         return self.end - self.start
 
 
-def expected_length(course: Course, index: int, side: Side) -> float:
+def as_expected(_slot: Slot, bout: Bout) -> float:
     """A bout lasts as long as expected."""
-    return course.expected(course.slots[index], side)
+    return bout.expected
 
 
 def begin_course(workout: Workout, memory: Memory | None = None) -> Course:
@@ -52,7 +52,7 @@ def begin_course(workout: Workout, memory: Memory | None = None) -> Course:
 
 
 def rehearse(
-    workout: Workout, memory: Memory | None = None, length: Length = expected_length
+    workout: Workout, memory: Memory | None = None, length: Length = as_expected
 ) -> list[Step]:
     """The whole session's timeline from 0: no gaps, no step of length 0."""
     steps: list[Step] = []
@@ -67,27 +67,24 @@ def rehearse(
     return steps
 
 
-def rest_of(course: Course, now: float, length: Length = expected_length) -> list[Step]:
+def rest_of(course: Course, now: float, length: Length = as_expected) -> list[Step]:
     """The rests and sets still to come, from `now` on.
 
     `now` is the end of the last bout (or, before any, when the lead-in begins). No bout
     may be running.
     """
-    steps: list[Step] = []
-    while (index := course.next) is not None:
-        rest = course.rest()
-        start = now + rest.seconds
-        if rest.seconds > 0:
-            steps.append(Step("rest", now, start, why=rest.why))
-        side, first = course.side_of(index), course.side == 0
-        recovered = course.recovered(start)
-        course = course.begin()
-        now = start + length(course, index, side)
-        slot, timed = course.slots[index], course.timed(index)
-        if now > start:
-            steps.append(Step("set", start, now, None, index, slot, side, timed, recovered, first))
-        course = course.finish(now, now - start)
-    return steps
+    return list(_steps(Outlook(course).walk(now, length)))
+
+
+def _steps(bouts: Iterable[Ahead]) -> Iterator[Step]:
+    for a in bouts:
+        if a.rest.seconds > 0:
+            yield Step("rest", a.since, a.start, why=a.rest.why)
+        if a.end > a.start:
+            side, first = a.timed.bouts[a.number].side, a.number == 0
+            yield Step(
+                "set", a.start, a.end, None, a.place, a.slot, side, a.timed, a.recovered, first
+            )
 
 
 def straight(workout: Workout) -> Workout:

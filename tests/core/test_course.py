@@ -7,17 +7,16 @@ from dataclasses import replace
 import pytest
 
 from runner.core.course import (
-    Course,
     find_rung,
     held_index,
     plan_slots,
     ramp_rung,
     station_setups,
 )
-from runner.core.forecast import begin_course, expected_length, rehearse, rest_of
+from runner.core.forecast import begin_course, rehearse, rest_of
 from runner.core.memory import Memory
 from runner.core.timing import Bout, Ledger, loads
-from runner.core.workout import Rung, Setup, Side, Station
+from runner.core.workout import Rung, Setup, Station
 from tests.core.builders import exercise, pair, part, timing, workout
 
 SACK = (
@@ -96,7 +95,7 @@ def test_expected_lengths() -> None:
     parts = [part(press, 1, ramp=1), part(plank, 1, ramp=1)]
     course = begin_course(workout(parts))
     assert [course.expected(slot, "both") for slot in course.slots] == [24, 20, 30, 40]
-    assert expected_length(course, 2, "both") == 30
+    assert [s.seconds for s in rehearse(workout(parts)) if s.kind == "set"] == [24, 20, 30, 40]
     known = begin_course(
         workout(parts), Memory(lengths={("press", "v", "", "both"): (50.0, 10.0, 20.0, 40.0)})
     )
@@ -151,7 +150,7 @@ def test_what_a_course_cannot_do() -> None:
 
 
 def test_a_bout_without_length_is_no_step() -> None:
-    def no_time(course: Course, index: int, side: Side) -> float:
+    def no_time(_slot: object, _bout: object) -> float:
         return 0.0
 
     (rest,) = rest_of(begin_course(pair(sets=1, lead_in=0.0)), 0.0, no_time)

@@ -10,10 +10,10 @@ from itertools import pairwise
 import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
 
-from runner.core.course import Course
+from runner.core.course import Course, Slot
 from runner.core.forecast import Step, rest_of
 from runner.core.timing import Bout, Place, TimedSet, shares
-from runner.core.workout import Exercise, Side, Station, Timing
+from runner.core.workout import Exercise, Station, Timing
 from tests.core.builders import timing
 from tests.core.translate import Machine, fitted
 from tests.oracle.draw import sessions, steady_sessions
@@ -34,9 +34,8 @@ def forecast(session: Session) -> tuple[Course, list[Step]]:
     machine = Machine(session)
     course = machine.state.course
 
-    def length(at: Course, index: int, side: Side) -> float:
-        slot = at.slots[index]
-        return machine.lengths[slot.exercise, slot.round, side]
+    def length(slot: Slot, bout: Bout) -> float:
+        return machine.lengths[slot.exercise, slot.round, bout.side]
 
     return course, rest_of(course, 0.0, length)
 
