@@ -8,10 +8,10 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import date, datetime
 from pathlib import Path
 from typing import TextIO
 
+from runner.cli.dates import day
 from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
@@ -23,7 +23,7 @@ from runner.record.text import trainee_name
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data = data_dir(args.data)
-    since, until = _day(args.since, "--since"), _day(args.until, "--until")
+    since, until = day(args.since, "--since"), day(args.until, "--until")
     if since is not None and until is not None and since > until:
         raise MatsideError(f"--since {since} is after --until {until}", code=Exit.USAGE)
     record = Record.open_readonly(record_path(data, trial=args.trial))
@@ -44,18 +44,6 @@ def main(args: argparse.Namespace) -> int:
             write_csv(rows, file)
         print(f"written: {args.output}", file=sys.stderr)
     return Exit.OK
-
-
-def _day(text: str | None, option: str) -> date | None:
-    """A local date as on the calendar: 2026-11-25."""
-    if text is None:
-        return None
-    try:
-        return datetime.strptime(text, "%Y-%m-%d").date()  # noqa: DTZ007 - a date has no zone
-    except ValueError:
-        raise MatsideError(
-            f"{option} {text!r} is no date; write it as 2026-11-25", code=Exit.USAGE
-        ) from None
 
 
 def _must_be_known(record: Record, trainee: str) -> None:

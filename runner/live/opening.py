@@ -107,7 +107,7 @@ class Opening:
             )
         info, happened = self.unfinished.info, self.unfinished.events
         workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
-        state = replay(workout, _memory_of(happened), happened)
+        state = replay(workout, memory_of(happened), happened)
         # Seconds go on from the session's start by the wall clock, never back behind what was.
         since = (self.clock.local() - info.started).total_seconds()
         passed = max(since, state.log[-1].at if state.log else 0.0)
@@ -134,7 +134,7 @@ class Live:
         return [set_row(self.info, state, row) for row in state.rows if row.status != "running"]
 
 
-def _memory_of(happened: Sequence[Event]) -> Memory:
+def memory_of(happened: Sequence[Event]) -> Memory:
     """The memory that a session was planned on, out of its first event."""
     opened = next((e for e in happened if isinstance(e, Opened)), None)
     return Memory.from_data(opened.history) if opened is not None else Memory()

@@ -15,7 +15,7 @@ from runner.core.course import RECENT, HeldKey, LengthKey, find_rung
 from runner.core.memory import BeatKey, Memory, parse_setup
 from runner.core.session.events import Event, from_data
 from runner.core.workout import Exercise, Rung, Workout
-from runner.record.info import SessionInfo
+from runner.record.info import SessionInfo, utc_text
 from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow
 from runner.record.writing import OWN_COLUMNS
 
@@ -112,15 +112,32 @@ def unfinished(connection: sqlite3.Connection, trainee: str, plan: str) -> Unfin
     return Unfinished(_info_of(found), events(connection, found[12]))
 
 
-def memory(connection: sqlite3.Connection, trainee: str, workout: Workout) -> Memory:
-    """What is known of a trainee for one session: of its exercises and all their substitutes."""
+def sessions_on(connection: sqlite3.Connection, trainee: str, day: date) -> list[SessionInfo]:
+    """A trainee's closed sessions of a local date, in their order."""
+    found = connection.execute(
+        f"""{_INFO} WHERE s.trainee = ? AND s.local_date = ? AND s.status = 'closed'
+        ORDER BY s.started_utc, s.key""",
+        (trainee, day.isoformat()),
+    )
+    return [_info_of(row) for row in found]
+
+
+def memory(
+    connection: sqlite3.Connection, trainee: str, workout: Workout, before: datetime | None = None
+) -> Memory:
+    """What is known of a trainee for one session: of its exercises and all their substitutes.
+
+    `before`: what was known at that instant; else now.
+    """
+    place = _AFTER_NOW if before is None else round(before.timestamp() * 1000)
+    since = "9" if before is None else utc_text(before)  # "9" comes after every year
     held: dict[HeldKey, int] = {}
     lengths: dict[LengthKey, tuple[float, ...]] = {}
     to_beat: dict[BeatKey, float] = {}
     for exercise in reachable(workout):
-        held.update(_held(connection, trainee, exercise))
-        lengths.update(_lengths(connection, trainee, exercise))
-        to_beat.update(_to_beat(connection, trainee, exercise))
+        held.update(_held(connection, trainee, exercise, since))
+        lengths.update(_lengths(connection, trainee, exercise, place))
+        to_beat.update(_to_beat(connection, trainee, exercise, place))
     return Memory(held, lengths, to_beat)
 
 
@@ -137,13 +154,13 @@ def reachable(workout: Workout) -> list[Exercise]:
 
 
 def _held(
-    connection: sqlite3.Connection, trainee: str, exercise: Exercise
+    connection: sqlite3.Connection, trainee: str, exercise: Exercise, before: str
 ) -> Iterator[tuple[HeldKey, int]]:
     """The latest of each group of sets; a version that the ladder no longer has is none."""
     latest = connection.execute(
         """SELECT "group", version, setup, load_kg FROM held
-           WHERE trainee = ? AND exercise = ? ORDER BY "group", key""",
-        (trainee, exercise.id),
+           WHERE trainee = ? AND exercise = ? AND since <= ? ORDER BY "group", key""",
+        (trainee, exercise.id, before),
     )
     versions = {rung.version for rung in exercise.ladder}
     for group, version, setup, load in latest:
@@ -154,33 +171,34 @@ def _held(
 
 LENGTHS = """SELECT work_s FROM set_row
     WHERE trainee = ? AND exercise = ? AND version = ? AND tempo = ? AND side = ?
-    AND status = 'done' AND kind = 'work' AND work_s IS NOT NULL
+    AND status = 'done' AND kind = 'work' AND work_s IS NOT NULL AND place < ?
     ORDER BY place DESC LIMIT ?"""
 
 
 def _lengths(
-    connection: sqlite3.Connection, trainee: str, exercise: Exercise
+    connection: sqlite3.Connection, trainee: str, exercise: Exercise, before: int
 ) -> Iterator[tuple[LengthKey, tuple[float, ...]]]:
     kinds = dict.fromkeys((rung.version, rung.tempo or "") for rung in exercise.ladder)
     for version, tempo in kinds:
         for side in exercise.side_order:
             kind = (trainee, exercise.id, version, tempo, side)
-            found = connection.execute(LENGTHS, (*kind, RECENT)).fetchall()
+            found = connection.execute(LENGTHS, (*kind, before, RECENT)).fetchall()
             if found:
                 yield (exercise.id, version, tempo, side), tuple(w for (w,) in reversed(found))
 
 
 NEWEST_BEFORE = """SELECT version, setup, load, tempo, "set", side, coalesce(reps, hold_s)
     FROM set_row WHERE counts = 1 AND trainee = ? AND exercise = ?
-    AND (version, setup, load, tempo, "set", side, place) < (?, ?, ?, ?, ?, ?, ?)
+    AND (version, setup, load, tempo, "set", side, place) < (?, ?, ?, ?, ?, ?, ?) AND place < ?
     ORDER BY version DESC, setup DESC, load DESC, tempo DESC, "set" DESC, side DESC, place DESC
     LIMIT 1"""
 _BEFORE_ALL = -(2**62)  # a place before that of any row
+_AFTER_NOW = 2**62  # and one behind it
 _AFTER_ALL = (b"", "", "", "", 0, "")  # SQLite sorts bytes after every text
 
 
 def _to_beat(
-    connection: sqlite3.Connection, trainee: str, exercise: Exercise
+    connection: sqlite3.Connection, trainee: str, exercise: Exercise, before: int
 ) -> Iterator[tuple[BeatKey, float]]:
     """The newest count under every key, backwards from the last key, by one seek a key.
 
@@ -188,7 +206,7 @@ def _to_beat(
     """
     key: tuple[object, ...] = _AFTER_ALL
     while True:
-        bound = (trainee, exercise.id, *key, _BEFORE_ALL)
+        bound = (trainee, exercise.id, *key, _BEFORE_ALL, before)
         found = connection.execute(NEWEST_BEFORE, bound).fetchone()
         if found is None:
             return

@@ -132,6 +132,35 @@ class Record:
             written = writing.write_state(self._connection, key, info, state, before)
         self._written[session_id] = written
 
+    def write_up(
+        self, info: SessionInfo, numbered_events: Sequence[tuple[int, Event]], state: State
+    ) -> None:
+        """Keep a whole session, from its start to its last event, in one transaction.
+
+        Raises Unwritable; then nothing of it is kept.
+        """
+        with self._transaction():
+            key = writing.insert_session(self._connection, info)
+            writing.append_events(self._connection, key, info, numbered_events)
+            writing.write_state(self._connection, key, info, state, None)
+        self._sessions[info.id] = (key, info)
+
+    def correct(
+        self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State
+    ) -> None:
+        """Keep corrections of a session that is closed, and its rows anew, in one transaction.
+
+        Raises Unwritable, also where another program has corrected it meanwhile; KeyError for
+        an unknown session.
+        """
+        key, info = self._session(session_id)
+        with self._transaction():
+            try:
+                writing.append_events(self._connection, key, info, numbered_events, closed=True)
+            except writing.Conflict:
+                raise faults.continued_elsewhere(self._shown_path, session_id) from None
+            writing.rewrite_rows(self._connection, key, info, state)
+
     def acknowledge(
         self, trainee: str, plan_title: str, texts: Iterable[str], utc: datetime
     ) -> None:
@@ -146,10 +175,13 @@ class Record:
 
     # The past of a trainee
 
-    def memory(self, trainee: str, workout: Workout) -> Memory:
-        """Versions held, lengths and counts to beat, for one session of a plan."""
+    def memory(self, trainee: str, workout: Workout, *, before: datetime | None = None) -> Memory:
+        """Versions held, lengths and counts to beat, for one session of a plan.
+
+        `before`, an aware instant: as it was known then.
+        """
         with self._reading():
-            return reading.memory(self._connection, trainee_name(trainee), workout)
+            return reading.memory(self._connection, trainee_name(trainee), workout, before)
 
     def unfinished(self, trainee: str, plan_title: str) -> Unfinished | None:
         """The trainee's newest session of that plan that was cut off."""
@@ -256,6 +288,16 @@ class Record:
         with self._reading():
             key = reading.session_key(self._connection, session_id)
             return [] if key is None else reading.session_rows(self._connection, key)
+
+    def info(self, session_id: str) -> SessionInfo | None:
+        """What a session was opened as; None for an unknown one."""
+        with self._reading():
+            return reading.info(self._connection, session_id)
+
+    def sessions_on(self, trainee: str, day: date) -> list[SessionInfo]:
+        """The trainee's closed sessions of a local date, the earliest first."""
+        with self._reading():
+            return reading.sessions_on(self._connection, trainee_name(trainee), day)
 
     def events(self, session_id: str) -> tuple[Event, ...]:
         """The events of one session in their order; empty for an unknown one."""

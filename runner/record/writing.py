@@ -80,11 +80,14 @@ def append_events(
     key: int,
     info: SessionInfo,
     numbered: Sequence[tuple[int, Event]],
+    *,
+    closed: bool = False,
 ) -> bool:
     """Add the events that the record does not have yet; whether there was one.
 
-    Raises Conflict where it has another under a number, or has closed the session, and
-    ValueError where a number would be left out.
+    `closed`: the session may be closed, for these correct it. Raises Conflict where it has
+    another under a number, or has closed the session, and ValueError where a number would be
+    left out.
     """
     have, status = connection.execute(
         """SELECT (SELECT ifnull(max(seq), 0) FROM event WHERE session = key), status
@@ -99,7 +102,7 @@ def append_events(
         if seq <= have:
             _compare(connection, key, seq, new)
             continue
-        if status == "closed":
+        if status == "closed" and not closed:
             raise Conflict
         if seq != have + 1:
             raise ValueError(f"event {seq} follows event {have}: one is left out")
@@ -141,6 +144,13 @@ def write_state(
     if state.phase == "closed":
         _close(connection, key, info, state)
     return written
+
+
+def rewrite_rows(connection: sqlite3.Connection, key: int, info: SessionInfo, state: State) -> None:
+    """Bring the rows of a closed session to what `state` says; when it ended stays."""
+    rows = {row.entry: (row, place) for row, place in with_places(info, state)}
+    _write_rows(connection, key, rows, None, lambda row: set_row(info, state, row))
+    _let_rows_count(connection, key)
 
 
 def _write_rows(
@@ -203,13 +213,18 @@ def _close(connection: sqlite3.Connection, key: int, info: SessionInfo, state: S
             key,
         ),
     )
+    _let_rows_count(connection, key)
+    _write_held(connection, key, info, state, info.utc_text(at))
+
+
+def _let_rows_count(connection: sqlite3.Connection, key: int) -> None:
+    """What of a closed session can be held against the next time."""
     connection.execute(
         """UPDATE set_row SET counts = 1
            WHERE session = ? AND status = 'done' AND kind = 'work' AND pain IS NULL
            AND coalesce(reps, hold_s) IS NOT NULL""",
         (key,),
     )
-    _write_held(connection, key, info, state, info.utc_text(at))
 
 
 def _write_held(

@@ -15,7 +15,7 @@ import pytest
 from runner.cli.main import build_parser, main
 from tests.plain.process import ROOT, environment, matside
 
-COMMANDS = ("run", "rehearse", "export", "check", "cues")
+COMMANDS = ("run", "rehearse", "log", "export", "check", "cues")
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
 
 
@@ -42,6 +42,7 @@ def test_the_commands_are_those_documented() -> None:
             "--session --for --plain --mute --resume --fresh --yes --data PLAN",
         ),
         ("rehearse", "--session --for --json --data PLAN"),
+        ("log", "--on --at --session --for --fix --id --trial --yes --data PLAN"),
         ("export", "-o --force --for --plan --since --until --trial --data"),
         ("check", "--schema --data PLAN"),
         ("cues", "CUE"),
@@ -86,6 +87,7 @@ def imported(*arguments: str, data: Path) -> set[str]:
         (("check", "demo"), {"textual", "wakepy", "sqlite3", "simpleaudio"}),
         (("rehearse", "demo", "--json"), {"textual", "wakepy", "simpleaudio"}),
         (("run", "demo", "--plain", "--mute", "--yes"), {"textual", "simpleaudio"}),
+        (("log", "demo", "--on", "2026-11-23"), {"textual", "wakepy", "simpleaudio"}),
     ],
 )
 def test_heavy_imports_stay_in_their_command(
@@ -117,6 +119,14 @@ def test_heavy_imports_stay_in_their_command(
         (("export", "--since", "2026-1-1x"), 2),
         (("export", "--since", "2026-11-25", "--until", "2026-11-24"), 2),
         (("cues", "gong"), 2),
+        (("log", "demo"), 2),
+        (("log", "--on", "2026-11-23"), 2),
+        (("log", "demo", "--on", "2999-01-01"), 2),
+        (("log", "demo", "--on", "2026-02-30"), 2),
+        (("log", "demo", "--on", "2026-11-23", "--at", "25:00"), 2),
+        (("log", "nowhere", "--on", "2026-11-23"), 66),
+        (("log", "demo", "--on", "2026-11-23", "--session", "nowhere"), 66),
+        (("log", "--fix", "--on", "2026-11-23"), 66),
     ],
 )
 def test_exit_codes(

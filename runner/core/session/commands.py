@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from runner.core.workout import Measure
+from runner.core.workout import Measure, Setup, Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +97,23 @@ class Enter(Command):
 
     measure: Measure
     counts: tuple[Count, ...]  # one or two
+
+
+@dataclass(frozen=True, slots=True)
+class WriteUp(Command):
+    """A set done without the program, before the session is begun.
+
+    `slot` is its place among the session's sets, `step` one in the exercise's ladder. `counts`
+    holds each side that was done, None for "not counted"; without any the set was left out.
+    """
+
+    slot: int
+    step: int
+    counts: tuple[tuple[Side, Count | None], ...] = ()
+    load: float | None = None
+    setup: Setup = ()
+    pain: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)

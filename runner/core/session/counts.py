@@ -123,6 +123,14 @@ def _fix(turn: Turn, command: cmd.Fix) -> None:
     _put(turn, row, command.count)
 
 
+def correct(turn: Turn, command: cmd.Fix | cmd.NoCount) -> None:
+    """The same once the session is closed: always a correction, also of an entry left open."""
+    row = done_row(turn.state, command.row or 0)
+    if isinstance(command, cmd.Fix):
+        _check_measure(turn.state, row, command.measure)
+    enter(turn, row, command.count if isinstance(command, cmd.Fix) else None, kind=ev.Corrected)
+
+
 def done_row(state: State, entry: int) -> Row:
     """The row numbered `entry`, if it can have a count. Raises Refused."""
     if not 1 <= entry <= len(state.rows):

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from runner.core.course import LATE_KEY
-from runner.core.session import commands as cmd, counts, events as ev, planning
+from runner.core.session import commands as cmd, counts, events as ev, paper, planning
 from runner.core.session.evolve import initial
 from runner.core.session.state import State
 from runner.core.session.turn import Outcome, Refused, Turn
@@ -30,6 +30,17 @@ def handle(state: State, command: cmd.Command, now: float) -> Outcome:
         raise Refused("the session is closed")
     turn = Turn(state, now)
     _DECIDE[type(command)](turn, command)
+    return turn.outcome()
+
+
+def correct(state: State, command: cmd.Fix | cmd.NoCount, now: float) -> Outcome:
+    """Put an entry of a closed session right. Raises Refused, also for one not closed."""
+    if state.phase != "closed":
+        raise Refused("the session is not closed")
+    if command.row is None:
+        raise Refused("say which entry: fix N NUMBER")
+    turn = Turn(state, now)
+    counts.correct(turn, command)
     return turn.outcome()
 
 
@@ -181,6 +192,9 @@ def _weigh(turn: Turn, command: cmd.Weigh) -> None:
 
 def _close(turn: Turn, command: cmd.End) -> None:
     left = turn.state.course.next is not None
+    if turn.state.phase == "ready":  # written up: a paper diary has no lighter sets in front
+        slots = turn.state.course.slots
+        left = any((s.status, s.kind) == ("todo", "work") for s in slots)
     turn.emit(ev.Closed, complete="no" if left else "yes", by=command.by)
 
 
@@ -197,6 +211,7 @@ _DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
     cmd.End: _close,
     cmd.Undo: undo,
     **counts.DECIDE,
+    **paper.DECIDE,
     **planning.DECIDE,
 }
 __all__ = ["advance", "deadline", "handle", "initial", "opened", "rest_is_over"]

@@ -119,6 +119,28 @@ class Skipped(SetEvent):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Written(SetEvent):
+    """A bout done without the program, written up afterwards: none of its times is known.
+
+    `step` is the place in the ladder, `setup` and `load_kg` what was really used.
+    """
+
+    name: ClassVar[str] = "written"
+    step: int
+    status: Literal["done", "skipped"] = "done"
+    setup: str = ""
+    load_kg: float | None = None
+    reps: int | None = None
+    hold_s: float | None = None
+    counted: YesNo = "yes"
+    reserve: int | None = None
+    to_beat: float | None = None
+    beaten: YesNo | None = None
+    pain: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Dropped(Event):
     """What is left of an exercise is left out today."""
 
@@ -264,8 +286,9 @@ class Closed(Event):
 KINDS: Mapping[str, type[Event]] = {
     kind.name: kind
     for kind in (
-        Opened, Begun, Resting, Started, Ended, Entered, Corrected, Skipped, Dropped, Swapped,
-        Version, Used, Asked, Paused, Resumed, Undone, Late, Noted, Pain, Rpe, Mass, Held, Closed,
+        Opened, Begun, Resting, Started, Ended, Entered, Corrected, Skipped, Written, Dropped,
+        Swapped, Version, Used, Asked, Paused, Resumed, Undone, Late, Noted, Pain, Rpe, Mass, Held,
+        Closed,
     )
 }  # fmt: skip
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from runner.core.course import Course, held_index, ramp_rung, with_slot
 from runner.core.forecast import begin_course
-from runner.core.memory import Memory
+from runner.core.memory import Memory, parse_setup
 from runner.core.session import amend, events as ev
 from runner.core.session.state import Phase, Row, State
 from runner.core.session.transitions import Illegal, check
@@ -159,6 +159,31 @@ def _slot_index(course: Course, exercise: str, number: int) -> int:
     raise Illegal(f"no set {number} of {exercise}")
 
 
+def _written(state: State, event: ev.Written) -> State:
+    index = _slot_index(state.course, event.exercise, event.set)
+    if event.entry != len(state.rows) + 1:
+        raise Illegal(f"entry {event.entry} is not the next")
+    done = event.status == "done"
+    rung = state.workout.exercises[event.exercise].ladder[event.step]
+    rung = replace(rung, setup=parse_setup(event.setup), load=event.load_kg)
+    slots = with_slot(state.course.slots, index, status="begun" if done else "skipped", rung=rung)
+    row = Row(
+        entry=event.entry,
+        index=index,
+        slot=slots[index],
+        side=event.side,
+        status=event.status,
+        counted=event.counted == "yes",
+        value=event.hold_s if event.reps is None else float(event.reps),
+        reserve=event.reserve,
+        to_beat=amend.to_beat(state, slots[index], event.side) if done else None,
+        pain=event.pain is not None,
+        note="\n".join(text for text in (event.pain and f"pain: {event.pain}", event.note) if text),
+    )
+    course = replace(state.course, slots=slots)
+    return replace(state, course=course, rows=(*state.rows, row))
+
+
 def _dropped(state: State, event: ev.Dropped) -> State:
     course = state.course
     slots = tuple(
@@ -239,6 +264,7 @@ _ON: Mapping[type[ev.Event], Callable[[State, Any], State]] = {
     ev.Started: _started,
     ev.Ended: _ended,
     ev.Skipped: _skipped,
+    ev.Written: _written,
     ev.Dropped: _dropped,
     ev.Swapped: _swapped,
     ev.Version: _version,

@@ -44,6 +44,7 @@ TRANSITIONS: Table = {
         "set": ("rest", "wrap-up"),
         "wrap-up": ("wrap-up",),  # the second side of the last set
     },
+    "written": {"ready": ("ready",)},
     "dropped": _LEFT_OUT,
     "swapped": _ONCE_BEGUN,
     "version": _ONCE_BEGUN,
@@ -57,7 +58,7 @@ TRANSITIONS: Table = {
         "ready": ("ready",),
     },
     "entered": _ONCE_BEGUN,
-    "corrected": _ONCE_BEGUN,
+    "corrected": {**_ONCE_BEGUN, "closed": ("closed",)},
     "late": _ONCE_BEGUN,
     "used": _ANYWHERE,
     "noted": _ANYWHERE,

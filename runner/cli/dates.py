@@ -1,0 +1,19 @@
+"""Dates as the command line has them. Light: several commands need it."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from runner.errors import Exit, MatsideError
+
+
+def day(text: str | None, option: str) -> date | None:
+    """A local date as on the calendar: 2026-11-25; None for an option not given."""
+    if text is None:
+        return None
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").date()  # noqa: DTZ007 - a date has no zone
+    except ValueError:
+        raise MatsideError(
+            f"{option} {text!r} is no date; write it as 2026-11-25", code=Exit.USAGE
+        ) from None

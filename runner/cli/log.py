@@ -1,0 +1,82 @@
+"""`matside log`: a session from paper, and entries of closed sessions put right."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+from collections.abc import Iterator
+from contextlib import closing
+from datetime import date, time
+from pathlib import Path
+
+from runner.cli.dates import day
+from runner.cli.main import data_dir
+from runner.cli.run import trainee_name
+from runner.errors import Exit, MatsideError
+from runner.live.clock import SystemClock
+from runner.live.paper import open_fixing, open_paper
+from runner.live.paths import record_path
+from runner.plain.paper import Talk, put_right, write_up
+from runner.record.store import Record
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    on = day(args.on, "--on")
+    if on is None:
+        raise MatsideError("say the day with --on: --on 2026-11-23", code=Exit.USAGE)
+    trainee, data, clock = trainee_name(args.trainee), data_dir(args.data), SystemClock()
+    if args.fix:
+        return _fix(args, on, trainee, data, clock)
+    if args.plan is None:
+        raise MatsideError(
+            "say which plan: matside log kestrel-hut --on DATE; or --fix", code=Exit.USAGE
+        )
+    at = _hour(args.at)
+    paper = open_paper(
+        args.plan, data=data, trainee=trainee, clock=clock, on=on, at=at, session=args.session
+    )
+    with closing(paper.record):
+        return write_up(paper, _talk(), yes=args.yes)
+
+
+def _fix(args: argparse.Namespace, on: date, trainee: str, data: Path, clock: SystemClock) -> int:
+    path = record_path(data, trial=args.trial or _is_trial(args.plan, data))
+    with Record.open(path, create=False) as record:
+        fixing = open_fixing(record, trainee, on, args.id)
+        return put_right(fixing, _talk(), clock.local(), yes=args.yes)
+
+
+def _is_trial(plan: str | None, data: Path) -> bool:
+    """Whether that plan's sessions are kept apart."""
+    if plan is None:
+        return False
+    from runner.plan.library import find_plan
+    from runner.plan.read import read_plan
+
+    return read_plan(find_plan(plan, data)).trial
+
+
+def _hour(text: str | None) -> time | None:
+    """A time of day as on a clock: 06:30."""
+    if text is None:
+        return None
+    found = re.fullmatch(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", text, re.ASCII)
+    if found is None:
+        raise MatsideError(f"--at {text!r} is no time; write it as 06:30", code=Exit.USAGE)
+    return time(int(found[1]), int(found[2]))
+
+
+def _talk() -> Talk:
+    terminal = sys.stdin is not None and sys.stdin.isatty() and sys.stderr.isatty()
+    return Talk(_lines(), sys.stdout, sys.stderr, terminal=terminal)
+
+
+def _lines() -> Iterator[str]:
+    """Lines of standard input; none where it was closed before the start."""
+    if sys.stdin is None:
+        return
+    sys.stdin.reconfigure(errors="replace")  # type: ignore[union-attr]
+    for line in sys.stdin:
+        yield line.rstrip("\n")

@@ -1,0 +1,239 @@
+"""A session done without the program: written up afterwards, and entries put right later.
+
+No time of such a session is known but its date. So its rows have no start, no length and no
+rest; it stands in the record at noon of its date unless the hour is said, or a minute after
+the trainee's session that stands there already.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from runner.core.course import find_rung
+from runner.core.paper_text import PaperSet
+from runner.core.session import commands as cmd, decide
+from runner.core.session.events import Event
+from runner.core.session.evolve import replay
+from runner.core.session.state import State
+from runner.core.session.turn import Happened, Outcome
+from runner.core.workout import Exercise, Rung, Workout
+from runner.errors import Exit, MatsideError
+from runner.live.clock import Clock
+from runner.live.opening import due_session, memory_of
+from runner.live.paths import record_path
+from runner.plan.compile import compile_session
+from runner.plan.library import find_plan
+from runner.plan.read import parse_plan, read_text
+from runner.record.info import SessionInfo
+from runner.record.store import Record
+
+NOON = time(12)
+LONGEST = 24 * 60  # minutes that a session may have lasted; our choice
+
+
+@dataclass(frozen=True, slots=True)
+class PaperPage:
+    """The sets of one exercise that are asked for in one line, and what they were done with."""
+
+    exercise: Exercise
+    slots: tuple[int, ...]  # their places among the session's sets
+    rung: Rung
+    counts: tuple[PaperSet, ...] = ()
+    pain: str = ""
+    note: str = ""
+
+    @property
+    def step(self) -> int:
+        """The place in the ladder, or of what is nearest to what was really used."""
+        return find_rung(self.exercise, self.rung)
+
+    def moved(self, by: int) -> PaperPage | None:
+        """One position easier or harder; None where the ladder ends."""
+        step = self.step + by
+        if not 0 <= step < len(self.exercise.ladder):
+            return None
+        return replace(self, rung=self.exercise.ladder[step])
+
+
+@dataclass(slots=True)
+class Paper:
+    """A session to be written up: what it was, and what is known of it so far."""
+
+    workout: Workout
+    info: SessionInfo
+    record: Record
+    start: State  # of the session, nothing written
+    pages: list[PaperPage]
+    known: bool  # the trainee is in the record
+    near: tuple[str, ...]
+    same_day: tuple[SessionInfo, ...]  # the trainee's sessions of that date
+    after: list[cmd.Command] = field(default_factory=list)  # note, effort, body mass
+    minutes: float | None = None
+
+    def outcome(self) -> Outcome:
+        """The session as it is understood, from its opening to its close."""
+        happened: list[Happened] = []
+        state = self.start
+
+        def take(outcome: Outcome) -> None:
+            nonlocal state
+            happened.extend(outcome.happened)
+            state = outcome.state
+
+        take(decide.opened(state))
+        for command in (*self._sets(), *self.after):
+            take(decide.handle(state, command, 0.0))
+        take(decide.handle(state, cmd.End(), (self.minutes or 0.0) * 60))
+        return Outcome(state, tuple(happened))
+
+    def _sets(self) -> list[cmd.WriteUp]:
+        """The sets in the order of the session; those nobody wrote down are left alone."""
+        written = [
+            cmd.WriteUp(
+                slot, page.step, counts, page.rung.load, page.rung.setup, page.pain,
+                page.note if slot == page.slots[0] else "",
+            )
+            for page in self.pages
+            for slot, counts in zip(page.slots, page.counts, strict=False)
+        ]  # fmt: skip
+        return sorted(written, key=lambda one: one.slot)
+
+    @property
+    def empty(self) -> bool:
+        """Whether no set was done."""
+        return not any(counts for page in self.pages for counts in page.counts)
+
+    def keep(self, outcome: Outcome) -> None:
+        """Keep the whole of it, or nothing. Raises Unwritable."""
+        events = [one.event for one in outcome.happened]
+        self.record.write_up(self.info, list(enumerate(events, 1)), outcome.state)
+
+
+def open_paper(
+    plan_name: str,
+    *,
+    data: Path,
+    trainee: str,
+    clock: Clock,
+    on: date,
+    at: time | None = None,
+    session: str | None = None,
+) -> Paper:
+    """A session of a plan on a date, with the versions that were held then.
+
+    Raises MatsideError for a plan that cannot be used, a date to come, an hour that the clocks
+    left out, and a record that cannot be written.
+    """
+    path = find_plan(plan_name, data)
+    text = read_text(path)
+    plan = parse_plan(text, str(path))
+    now = clock.local()
+    if on > now.date():
+        raise MatsideError(f"--on {on} is still to come; today is {now.date()}", code=Exit.USAGE)
+    record = Record.open(record_path(data, trial=plan.trial))
+    try:
+        workout = compile_session(plan, session or due_session(plan, record, trainee))
+        same_day = tuple(record.sessions_on(trainee, on))
+        begun = _begun(on, at, now, [one.started for one in same_day])
+        memory = record.memory(trainee, workout, before=begun)
+        known = trainee in record.trainees()
+        near = () if known else tuple(record.similar(trainee))
+    except BaseException:
+        record.close()
+        raise
+    start = decide.initial(workout, memory)
+    info = SessionInfo.opened(begun, workout, text, trainee)
+    return Paper(workout, info, record, start, _pages(start), known, near, same_day)
+
+
+def _pages(state: State) -> list[PaperPage]:
+    """One for each exercise of a block, and each version that the plan names for its sets."""
+    found: dict[tuple[int, str, str], list[int]] = {}
+    for index, slot in enumerate(state.course.slots):
+        if slot.kind == "work":
+            found.setdefault((slot.block, slot.exercise, slot.group), []).append(index)
+    slots = state.course.slots
+    return [
+        PaperPage(state.workout.exercises[name], tuple(places), slots[places[0]].rung)
+        for (_, name, _), places in found.items()
+    ]
+
+
+def _begun(on: date, at: time | None, now: datetime, taken: Sequence[datetime]) -> datetime:
+    """When the session stands in the record, in local time; never one that is taken."""
+    begun = _local(datetime.combine(on, at or NOON), now)
+    if at is not None and begun > now:
+        raise MatsideError(f"--at {at:%H:%M} on {on} is still to come", code=Exit.USAGE)
+    begun = min(begun, now)
+    while begun.astimezone(UTC).replace(microsecond=0) in {t.replace(microsecond=0) for t in taken}:
+        begun += timedelta(minutes=1)
+    return begun
+
+
+def _local(naive: datetime, now: datetime) -> datetime:
+    """That time of the local clocks. An hour that came twice is its first."""
+    zone = now.tzinfo
+    named = isinstance(zone, ZoneInfo) or zone is UTC
+    local = naive.replace(tzinfo=zone) if named else naive.astimezone()
+    if local.astimezone(UTC).astimezone(local.tzinfo).replace(tzinfo=None) != naive:
+        raise MatsideError(
+            f"the clocks left out {naive:%H:%M} on {naive:%Y-%m-%d}; write an hour that there was",
+            code=Exit.USAGE,
+        )
+    return local
+
+
+@dataclass(slots=True)
+class Fixing:
+    """A closed session whose entries are put right."""
+
+    info: SessionInfo
+    record: Record
+    state: State
+    events: int  # on file
+    happened: list[Happened] = field(default_factory=list)
+
+    def fix(self, command: cmd.Fix | cmd.NoCount, now: datetime) -> None:
+        """Put an entry right, in mind only. Raises `turn.Refused`."""
+        seconds = max(round((now - self.info.started).total_seconds(), 3), 0.0)
+        outcome = decide.correct(self.state, command, seconds)
+        self.state = outcome.state
+        self.happened += outcome.happened
+
+    def keep(self) -> None:
+        """Keep all of it, or nothing. Raises Unwritable."""
+        numbered = enumerate((one.event for one in self.happened), self.events + 1)
+        self.record.correct(self.info.id, list(numbered), self.state)
+
+
+def open_fixing(record: Record, trainee: str, on: date, session_id: str | None) -> Fixing:
+    """The closed session of that date; `session_id`, or its beginning, where there are several.
+
+    Raises MatsideError (66) where there is none, or where it cannot be told which.
+    """
+    there = record.sessions_on(trainee, on)
+    wanted = [one for one in there if session_id is None or one.id.startswith(session_id)]
+    if len(wanted) != 1:
+        raise MatsideError(*_which(trainee, on, there), code=Exit.NO_INPUT)
+    return _fixing(record, wanted[0])
+
+
+def _which(trainee: str, on: date, there: Sequence[SessionInfo]) -> list[str]:
+    if not there:
+        return [f"{trainee} has no closed session on {on}"]
+    return [
+        f"{trainee} has several sessions on {on}; say which with --id:"
+        if len(there) > 1
+        else f"that is not the session of {on}:",
+        *(f"  {one.id}  {one.local(0):%H:%M}  {one.plan}, session {one.session}" for one in there),
+    ]
+
+
+def _fixing(record: Record, info: SessionInfo) -> Fixing:
+    events: tuple[Event, ...] = record.events(info.id)
+    workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
+    return Fixing(info, record, replay(workout, memory_of(events), events), len(events))
