@@ -1,0 +1,109 @@
+"""Breaks, bad days and falling back. Common practice throughout, and marked so."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+from runner.core.course import HeldKey
+from runner.core.progress.equivalent import counts_of, mean
+from runner.core.progress.history import PastSession
+
+# Days away, each "over".
+SHORT: Final = 14
+LONG: Final = 28
+VERY_LONG: Final = 56
+
+BACK: Final = 0.05  # so much under the session before is falling back; our choice
+EXERCISES: Final = 2  # that fall back
+SESSIONS: Final = 2  # running, in which they do
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """What a break asks for."""
+
+    fewer_sets: bool = False  # a third fewer, and two more in reserve
+    easier: bool = False  # an easier version as well
+    placing: bool = False  # the versions are found anew
+    text: str = ""
+
+
+def away(days: int | None) -> Away:
+    """What so many days since the last session ask for; None where there was none."""
+    if days is None or days <= SHORT:
+        return Away()
+    text = f"{days} days away"
+    if days <= LONG:
+        return Away(fewer_sets=True, text=text)
+    if days <= VERY_LONG:
+        return Away(fewer_sets=True, easier=True, text=text)
+    return Away(fewer_sets=True, placing=True, text=text)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """The one question before the start, and what a yes means."""
+
+    text: str
+    signs: tuple[str, ...]  # what is meant: one of them is a yes
+    answer: tuple[str, ...]  # shown after a yes; the session is not started
+
+
+BEFORE_THE_START: Final = Question(
+    "Are you ill, or does anything hurt that did not before?",
+    (
+        "fever, or an illness that you feel in the whole body",
+        "chest pain or pressure, breathlessness at rest, a racing or stumbling heart",
+        "dizziness or fainting",
+        "a new pain in a joint, a muscle or the back",
+    ),
+    (
+        "Then no session today; nothing is lost by it.",
+        "Chest, neck, jaw or arm pain, breathlessness, fainting: call the emergency number now.",
+        "Fever or illness: rest until you have been well for a day or longer; a doctor says when "
+        "if it was more than a cold.",
+        "Dizziness, or a pain that is new: have a doctor or physiotherapist look at it before you "
+        "train again. Their word comes before this program's.",
+    ),
+)
+"""Defers to doctors and physiotherapists; general information, in our words."""
+
+
+@dataclass(frozen=True, slots=True)
+class LighterWeek:
+    """Offered where several exercises fall back; nothing happens until it is accepted."""
+
+    exercises: tuple[str, ...]
+    text: str
+
+
+def falling_back(past: Sequence[PastSession], usual_aim: int | None = None) -> bool:
+    """Whether an exercise was worse than the time before in each of its last two sessions.
+
+    By the mean of the sets at the same version, set-up, load and tempo, over 5 % under.
+    """
+    fair = [s for s in past if s.counted and not (s.placing or s.held_back or s.pain)]
+    last = fair[-SESSIONS - 1 :]
+    if len(last) <= SESSIONS or len({s.use for s in last}) > 1:
+        return False
+    means = [mean(counts_of(s, usual_aim, s.use)) for s in last]
+    return all(new < old * (1 - BACK) for old, new in pairwise(means))
+
+
+def lighter_week(
+    history: Mapping[HeldKey, Sequence[PastSession]], aims: Mapping[str, int] | None = None
+) -> LighterWeek | None:
+    """A lighter week where two exercises or more fall back in two sessions running."""
+    usual = aims or {}
+    back = {e for (e, _), past in history.items() if falling_back(past, usual.get(e))}
+    if len(back) < EXERCISES:
+        return None
+    names = tuple(sorted(back))
+    text = (
+        f"{' and '.join(names)} have gone back twice running: a week with a third fewer sets and "
+        "two more in reserve"
+    )
+    return LighterWeek(names, text)

@@ -1,0 +1,36 @@
+"""What is really moved: a share of the body's mass, and the load added."""
+
+from __future__ import annotations
+
+from runner.core.workout import Rung
+
+
+def load_moved(share: float | None, mass: float | None, added: float | None) -> float | None:
+    """Share x body mass + added load, in kg; None where it is unknown.
+
+    Unknown are: a share that nobody has measured, and a body mass that is not on file or not
+    above 0, unless the share is 0: then the load is the added one alone.
+    """
+    if share is None:
+        return None
+    if share == 0:
+        return added or 0.0
+    if mass is None or not mass > 0:
+        return None
+    return share * mass + (added or 0.0)
+
+
+def rung_moved(rung: Rung, mass: float | None) -> float | None:
+    """The load moved at one position of a ladder, in kg; None where it is unknown."""
+    return load_moved(rung.body_share, mass, rung.load)
+
+
+def ratio(old: Rung, new: Rung, mass: float | None) -> float | None:
+    """How many times the load of `old` the load of `new` is; None where it is unknown.
+
+    Without any added load the body's mass cancels out and need not be on file.
+    """
+    if not (old.load or new.load) and old.body_share and new.body_share:
+        return new.body_share / old.body_share
+    before, after = rung_moved(old, mass), rung_moved(new, mass)
+    return after / before if before and after else None

@@ -1,0 +1,135 @@
+"""Where each rule comes from: one word for the screen, explained here for the help."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final, Literal
+
+Mark = Literal["published", "practice", "ours"]
+
+MARKS: Final[Mapping[Mark, str]] = {
+    "published": "a published source says so; it is named beside the rule",
+    "practice": "common practice among coaches; no study that we could name",
+    "ours": "our own choice: it has to be some number, and this one is careful",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule's name, its mark, what it says, and what is behind it."""
+
+    name: str
+    mark: Mark
+    says: str
+    grounds: str
+
+
+def _rules(*rules: Rule) -> Mapping[str, Rule]:
+    return {rule.name: rule for rule in rules}
+
+
+RULES: Final[Mapping[str, Rule]] = _rules(
+    Rule(
+        "harder",
+        "practice",
+        "The first set at the top of the band or over it and all sets at 80 % of it on average, "
+        "two sessions running: the next position. A set over the hard ceiling: at once.",
+        "Repetitions first, then a harder version: common practice; 80 % and two sessions: our "
+        "choice. Up to 40 repetitions near failure serve: Iversen et al. 2021, Sports Med 51.",
+    ),
+    Rule(
+        "bridge",
+        "ours",
+        "Where the next version would fall under the floor: the first set with it, the others as "
+        "before, until that set has reached the floor twice.",
+        "Our choice: versions lie far more than 10 % apart, and so far no step in load may be "
+        "(ACSM 2009: 2 to 10 %).",
+    ),
+    Rule(
+        "load",
+        "published",
+        "Two or more repetitions over the top of the band in the last set of two sessions "
+        "running: the next load.",
+        "The 2-for-2 rule of Baechle and Earle; a step of 2 to 10 %: ACSM 2009 (Ratamess et al., "
+        "Med Sci Sports Exerc 41). Where the smallest step is larger, more repetitions come "
+        "first: our choice.",
+    ),
+    Rule(
+        "easier",
+        "practice",
+        "The first set under the floor of the band in two sessions: one position back.",
+        "Common practice; two sessions: our choice, for one bad day is no reason.",
+    ),
+    Rule(
+        "drop",
+        "ours",
+        "The last set under half of the first: a longer recovery, a set fewer, or an easier "
+        "version for the later sets.",
+        "Our choice. Longer rests keep more repetitions: Schoenfeld et al. 2016, J Strength Cond "
+        "Res 30.",
+    ),
+    Rule(
+        "flat",
+        "ours",
+        "Six sessions over three weeks or more within 5 % of each other: change something.",
+        "Three weeks, six sessions and 5 %: our choice. One set more is proposed first, for more "
+        "weekly sets bring more: Schoenfeld et al. 2017, J Sports Sci 35.",
+    ),
+    Rule("stay", "practice", "No other rule speaks: go on as you are.", "Common practice."),
+    Rule(
+        "placing",
+        "ours",
+        "From the easiest version up, each set stopped with three or four left, until repetitions "
+        "and reserve together lie in the band.",
+        "Our choice; people misjudge their reserve by about one repetition with up to five left: "
+        "Hackett et al. 2017, J Strength Cond Res 31.",
+    ),
+    Rule(
+        "holding back",
+        "ours",
+        "First sessions of a plan or an exercise, after a break, or in a week with over 30 % more "
+        "sets: a third fewer sets, two more in reserve, no count to beat.",
+        "The numbers are our choice. Why at all: hard unaccustomed work can break down muscle "
+        "(CDC/NIOSH on rhabdomyolysis).",
+    ),
+    Rule(
+        "break",
+        "practice",
+        "Over 14 days away: a third fewer sets and two more in reserve. Over four weeks: an "
+        "easier version too. Over eight weeks: placing again.",
+        "Common practice; the days and amounts differ from coach to coach.",
+    ),
+    Rule(
+        "lighter week",
+        "practice",
+        "Two exercises that fall back in two sessions running: a week with a third fewer sets and "
+        "two more in reserve.",
+        "Common practice.",
+    ),
+    Rule(
+        "maximum",
+        "published",
+        "The one-repetition maximum is estimated to 10 repetitions as a range over the published "
+        "equations, to 15 by those that still hold, above that not at all.",
+        "Equations: Epley, Brzycki, Lander, Lombardi, Mayhew, O'Conner, Wathan. Linear ones not "
+        "above 10: Reynolds, Gordon, Robergs 2006, J Strength Cond Res 20.",
+    ),
+    Rule(
+        "ceiling",
+        "practice",
+        "Over the ceiling of repetitions the version has become too light.",
+        "A practical ceiling. That it lies at 30 to 40 % of the maximum is often said; measured, "
+        "trained people did 29.9 squats at 60 % (J Strength Cond Res 2019, 33(3)).",
+    ),
+)
+
+
+def where_rules_come_from() -> list[str]:
+    """A short text for the help: the three marks, then each rule with its own, a line each."""
+    lines = ["Each rule carries one word that says where it comes from:"]
+    lines += [f"  {mark}: {meaning}." for mark, meaning in MARKS.items()]
+    for rule in RULES.values():
+        lines.append(f"{rule.name} ({rule.mark}): {rule.says}")
+        lines.append(f"  {rule.grounds}")
+    return lines

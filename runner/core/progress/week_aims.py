@@ -1,0 +1,71 @@
+"""A week against what the plan aims at, and what to say of it before a session starts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final, Literal
+
+from runner.core.progress.weeks import HOURS_BETWEEN, Trained, Week
+from runner.core.weekly import Judgement, judged
+
+TOO_SOON: Final = 24.0  # hours; our choice
+
+Often = Literal["fewer", "in", "more"]
+Target = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class MuscleWeek:
+    """A muscle's sets of a week against what is aimed at."""
+
+    muscle: str
+    sets: float
+    target: Target | None  # the plan's; None: the published band
+    judged: Judgement
+
+
+def against_targets(
+    week: Week,
+    targets: Mapping[str, Target],
+    every: Target | None = None,
+    muscles: Iterable[str] = (),
+) -> list[MuscleWeek]:
+    """A week's muscles against the plan's targets; `every` is for those without their own.
+
+    `muscles` are those that the plan trains: they appear also where nothing was done.
+    """
+    found = []
+    for muscle in dict.fromkeys((*week.by_muscle, *targets, *muscles)):
+        sets, target = week.by_muscle.get(muscle, 0.0), targets.get(muscle, every)
+        found.append(MuscleWeek(muscle, sets, target, judged(sets, target)))
+    return found
+
+
+def often(sessions: int, target: tuple[int, int] | None) -> Often | None:
+    """Sessions of a week against (from, to), both included; None without a target."""
+    if target is None:
+        return None
+    return "fewer" if sessions < target[0] else "more" if sessions > target[1] else "in"
+
+
+def warnings(
+    coming: Iterable[str], last: Mapping[str, Trained], now: datetime, today: int
+) -> list[str]:
+    """What to say before the start: a second session today, the same muscle within 24 h.
+
+    `coming` are the prime movers of the session to come, `now` an aware instant, `today` the
+    sessions that this local date has already.
+    """
+    lines = []
+    if today:
+        lines.append(f"This is session number {today + 1} today.")
+    hours = {m: last[m].hours_since(now) for m in dict.fromkeys(coming) if m in last}
+    tired = [m for m, since in hours.items() if 0 <= since < TOO_SOON]
+    if tired:
+        since = min(hours[m] for m in tired)
+        lines.append(
+            f"Trained {since:.0f} h ago; {HOURS_BETWEEN:.0f} h are better: {', '.join(tired)}."
+        )
+    return lines
