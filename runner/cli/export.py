@@ -8,6 +8,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 from typing import TextIO
 
@@ -17,36 +18,68 @@ from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record.csvfile import write_csv
 from runner.record.store import Record
+from runner.record.tables import (
+    HeldLine,
+    Period,
+    SessionLine,
+    WeekLine,
+    held_lines,
+    session_lines,
+    week_lines,
+    write_table,
+)
 from runner.record.text import trainee_name
 
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data = data_dir(args.data)
-    since, until = day(args.since, "--since"), day(args.until, "--until")
-    if since is not None and until is not None and since > until:
-        raise MatsideError(f"--since {since} is after --until {until}", code=Exit.USAGE)
+    since, until = given_period(args)
     record = Record.open_readonly(record_path(data, trial=args.trial))
     if args.trainee is not None:
         args.trainee = trainee_name(args.trainee)
-        _must_be_known(record, args.trainee)
+        must_be_known(record, args.trainee)
     plan = None if args.plan is None else _title(args.plan, record, data)
-    rows = record.rows(trainee=args.trainee, plan=plan, since=since, until=until)
+    period = Period(plan=plan, since=since, until=until)
     if args.output is None:
         # The CSV has its own line ends, on every system.
         out = io.TextIOWrapper(sys.stdout.buffer, encoding="utf-8", newline="", write_through=True)
         try:
-            write_csv(rows, out)
+            write_what(args.what, record, args.trainee, period, out)
         finally:
             out.detach()
     else:
-        with _new_file(args.output, force=args.force) as file:
-            write_csv(rows, file)
+        with new_file(args.output, force=args.force) as file:
+            write_what(args.what, record, args.trainee, period, file)
         print(f"written: {args.output}", file=sys.stderr)
     return Exit.OK
 
 
-def _must_be_known(record: Record, trainee: str) -> None:
+def given_period(args: argparse.Namespace) -> tuple[date | None, date | None]:
+    """--since and --until; both included."""
+    since, until = day(args.since, "--since"), day(args.until, "--until")
+    if since is not None and until is not None and since > until:
+        raise MatsideError(f"--since {since} is after --until {until}", code=Exit.USAGE)
+    return since, until
+
+
+def write_what(
+    what: str, record: Record, trainee: str | None, period: Period, stream: TextIO
+) -> None:
+    """Write one of the tables; everybody's where no trainee is named."""
+    names = record.trainees() if trainee is None else [trainee]
+    if what == "sessions":
+        write_table(session_lines(record, names, period), SessionLine, stream)
+    elif what == "weeks":
+        write_table(week_lines(record, names, period), WeekLine, stream)
+    elif what == "held":
+        write_table(held_lines(record, names, period), HeldLine, stream)
+    else:
+        write_csv(record.rows(trainee=trainee, **period), stream)
+
+
+def must_be_known(record: Record, trainee: str) -> None:
+    """Raise MatsideError (66), with near names, where nobody of that name is in the record."""
     names = record.trainees()
     if trainee in names:
         return
@@ -66,7 +99,7 @@ def _title(name: str, record: Record, data: Path) -> str:
 
 
 @contextmanager
-def _new_file(path: Path, *, force: bool) -> Iterator[TextIO]:
+def new_file(path: Path, *, force: bool) -> Iterator[TextIO]:
     """A file to write that is there whole or not at all, readable by its owner alone."""
     if path.is_dir():
         raise MatsideError(f"{path} is a directory; name a file in it", code=Exit.CANT_CREATE)

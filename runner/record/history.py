@@ -37,7 +37,7 @@ class SessionRow(NamedTuple):
     trainee: str
     status: Literal["open", "closed"]
     complete: YesNo | None
-    length_s: float | None  # from opening to closing
+    length_s: float | None  # from the start of its warm-up, or lead-in, to closing
     mass_kg: float | None
     rpe: float | None
     note: str
@@ -73,7 +73,8 @@ class Planned:
 
 _SESSION = """SELECT s.id, s.session_start, s.ended_utc, s.ended_offset_s, s.local_date,
     s.iso_week, s.plan, s.plan_hash, s.session, s.trainee, s.status, s.complete, s.started_utc,
-    s.mass_kg, s.rpe, s.note FROM session s"""
+    s.mass_kg, s.rpe, s.note, (SELECT at FROM event e WHERE e.session = s.key
+    AND e.name = 'begun' ORDER BY seq LIMIT 1) FROM session s"""
 
 
 def sessions(connection: sqlite3.Connection, wanted: Filter) -> list[SessionRow]:
@@ -155,11 +156,12 @@ def _chosen(wanted: Filter) -> str:
 
 def _session(row: tuple[Any, ...]) -> SessionRow:
     (id_, start, ended, offset, day, week, plan, hash_, session, trainee) = row[:10]
-    status, complete, started, mass, rpe, note = row[10:]
+    status, complete, started, mass, rpe, note, begun = row[10:]
     end = length = None
     if ended is not None:
         at = datetime.fromisoformat(ended)
-        length = (at - datetime.fromisoformat(started)).total_seconds()
+        whole = (at - datetime.fromisoformat(started)).total_seconds()
+        length = None if begun is None else round(max(whole - begun, 0.0), 1)
         local = at.astimezone(timezone(timedelta(seconds=offset or 0)))
         end = local.isoformat(timespec="seconds")
     return SessionRow(

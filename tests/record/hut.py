@@ -113,10 +113,11 @@ class Sitting:
         trainee: str = "Runa",
         at: datetime = MONDAY,
         token: str | None = None,
+        text: str = "title = 'hut'\n",
     ) -> None:
         self.record = record
         self.workout = workout or morning()
-        self.info = SessionInfo.opened(at, self.workout, "title = 'hut'\n", trainee, token=token)
+        self.info = SessionInfo.opened(at, self.workout, text, trainee, token=token)
         self.now = 0.0
         self.events: list[Event] = []
         self.state: State = decide.initial(self.workout, record.memory(trainee, self.workout))

@@ -25,7 +25,7 @@ def test_a_session_is_a_row_with_its_length_by_the_clock_of_the_mat(record: Reco
     assert found.session_start == "2026-11-23T06:30:00+01:00"
     assert found.session_end is not None
     passed = datetime.fromisoformat(found.session_end) - MONDAY
-    assert found.length_s == sitting.now
+    assert found.length_s == sitting.now  # begun as soon as it was opened
     assert passed == timedelta(seconds=int(sitting.now))
     assert (found.iso_week, found.local_date) == ("2026-W48", date(2026, 11, 23))
     assert (found.plan, found.session, found.status, found.complete) == (
@@ -54,7 +54,7 @@ def test_a_session_over_a_clock_change_is_as_long_as_it_really_was(record: Recor
     assert found.session_end is not None
     assert found.session_end.startswith("2026-10-25T02:3")
     assert found.session_end.endswith("+01:00")
-    assert found.length_s == sitting.now
+    assert found.length_s == sitting.now - 3600  # an hour passed before it was begun
 
 
 def test_a_period_is_by_the_local_dates_of_the_sessions(record: Record) -> None:

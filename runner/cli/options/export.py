@@ -6,6 +6,8 @@ from pathlib import Path
 
 from runner.cli.options.shared import Commands, command, data_option, for_option
 
+WHAT = ("sets", "sessions", "weeks", "held")
+
 
 def add(commands: Commands) -> None:
     """Add the command."""
@@ -15,6 +17,13 @@ def add(commands: Commands) -> None:
         "write the record as CSV",
         "matside export > record.csv",
         "matside export --for Ada --since 2026-11-01 -o ada.csv",
+        "matside export --what weeks -o weeks.csv",
+    )
+    parser.add_argument(
+        "--what",
+        choices=WHAT,
+        default=WHAT[0],
+        help="a row for each set (default), each session, each week and muscle, each version held",
     )
     parser.add_argument("-o", dest="output", metavar="FILE", type=Path, help="else standard output")
     parser.add_argument("--force", action="store_true", help="write over an existing FILE")

@@ -6,6 +6,7 @@ began, so a set after midnight, and a week with a clock change, need no thought 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -98,29 +99,40 @@ def counts_for_week(row: Row) -> bool:
 
 
 def weeks_of(rows: Iterable[Row], pattern: Pattern = lambda *_: "") -> list[Week]:
-    """The weeks in which a work set was done, in order. `rows` are of one trainee."""
-    sets: dict[str, dict[tuple[str, str, int], Row]] = {}
+    """The weeks in which a work set was done, in order. `rows` are of one trainee.
+
+    Of a million rows only their numbers by session and exercise are kept.
+    """
+    weeks: dict[str, Counter[_Kind]] = {}
+    seen: set[tuple[str, str, int]] = set()  # one-sided sets of which a side has come
     for row in rows:
-        if counts_for_week(row):
-            key = (row.session_id, row.exercise, row.set)
-            sets.setdefault(row.iso_week, {}).setdefault(key, row)
-    return [_week(name, sets[name], pattern) for name in sorted(sets)]
+        if not counts_for_week(row):
+            continue
+        if row.side != "both":
+            if (key := (row.session_id, row.exercise, row.set)) in seen:
+                continue
+            seen.add(key)
+        kind = (row.session_id, row.exercise, row.prime_movers, row.synergists)
+        weeks.setdefault(row.iso_week, Counter())[kind] += 1
+    return [_week(name, weeks[name], pattern) for name in sorted(weeks)]
 
 
-def _week(name: str, sets: Mapping[tuple[str, str, int], Row], pattern: Pattern) -> Week:
-    patterns: dict[str, int] = {}
-    for session, exercise, _ in sets:
-        found = pattern(session, exercise)
-        if found:
-            patterns[found] = patterns.get(found, 0) + 1
+_Kind = tuple[str, str, str, str]  # session, exercise, prime movers, synergists
+
+
+def _week(name: str, sets: Mapping[_Kind, int], pattern: Pattern) -> Week:
+    patterns: Counter[str] = Counter()
+    for (session, exercise, *_), number in sets.items():
+        patterns[pattern(session, exercise)] += number
     return Week(
         name,
-        len({session for session, _, _ in sets}),
-        len(sets),
+        len({session for session, *_ in sets}),
+        sum(sets.values()),
         sets_by_muscle(
-            Sets(_ids(row.prime_movers), _ids(row.synergists), 1) for row in sets.values()
+            Sets(_ids(prime), _ids(helping), number)
+            for (_, _, prime, helping), number in sets.items()
         ),
-        dict(sorted(patterns.items())),
+        {known: number for known, number in sorted(patterns.items()) if known},
     )
 
 

@@ -1,0 +1,210 @@
+"""What an export gives beside the sets: a row for each session, each week, each version held.
+
+The fields of each row, in their order, are the columns of its CSV. Times are RFC 3339 in local
+time with the offset; an empty field is one that does not apply. No heavy library is loaded.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Iterable, Iterator
+from datetime import date
+from typing import Any, NamedTuple, TextIO, TypedDict, TypeVar, get_type_hints
+
+from runner.core.memory import load_text
+from runner.core.progress.session_measures import session_load
+from runner.core.progress.weeks import Week, counts_for_week, weeks_of
+from runner.core.session.events import YesNo
+from runner.core.weekly import AIM, judged
+from runner.record.csvfile import guard
+from runner.record.history import Planned, SessionRow, planned
+from runner.record.store import Record
+
+Line = TypeVar("Line", bound=tuple[Any, ...])
+
+
+class Period(TypedDict, total=False):
+    """Which sessions are wanted; what is left out, or None, is no condition."""
+
+    plan: str | None  # its title
+    since: date | None  # local dates of the sessions, both included
+    until: date | None
+
+
+class SessionLine(NamedTuple):
+    """One session. A `str` is free text, "" for none; elsewhere None stands for empty."""
+
+    session_id: str
+    session_start: str
+    session_end: str | None  # empty while it is open
+    iso_week: str  # by the local date of its start
+    plan: str
+    session: str
+    trainee: str
+    status: str  # open, closed
+    complete: YesNo | None
+    sets_done: int  # work sets; left and right of one set are one
+    sets_left_out: int  # work sets skipped or given up, of which no side was done
+    length_s: float | None  # from the start of warm-up or lead-in to closing, one decimal
+    rpe: float | None  # 0 to 10
+    session_load: float | None  # RPE times minutes, one decimal
+    body_mass_kg: float | None
+    note: str
+
+
+class WeekLine(NamedTuple):
+    """One muscle in one ISO week of one trainee in which it got a set."""
+
+    trainee: str
+    iso_week: str
+    monday: date
+    sessions: int  # of the week, in which a work set was done
+    muscle: str
+    sets: float  # a prime mover counts 1, a synergist 0.5
+    aim_from: float  # sets a week, both included
+    aim_to: float
+    aim_by: str  # plan, or published where the plan names none
+    judged: str  # little, under, in, over
+
+
+class HeldLine(NamedTuple):
+    """One change of what is held, in force until the next of its exercise and group."""
+
+    trainee: str
+    since: str  # UTC, with milliseconds
+    exercise: str
+    group: str  # of sets: empty, or the version that the plan names for them
+    version: str
+    setup: str  # `name=value unit`, `;` between
+    load_kg: float | None
+    reason: str
+    session_id: str | None
+
+
+def weeks_of_record(record: Record, trainee: str, period: Period) -> list[tuple[Week, Planned]]:
+    """A trainee's weeks, each with what its last session's plan says of a week."""
+    sessions = record.sessions(trainee=trainee, **period)
+    plans = _Plans(record)
+    by_id = {session.session_id: session.plan_hash for session in sessions}
+
+    def pattern(session: str, exercise: str) -> str:
+        return plans[by_id[session]].patterns.get(exercise, "") if session in by_id else ""
+
+    latest = {session.iso_week: session.plan_hash for session in sessions}
+    weeks = weeks_of(record.period(trainee, **period), pattern)
+    return [(week, plans[latest[week.iso_week]]) for week in weeks]
+
+
+class _Plans(dict[str, Planned]):
+    """Stored plans by their hash, each read once."""
+
+    def __init__(self, record: Record) -> None:
+        super().__init__()
+        self._record = record
+
+    def __missing__(self, plan_hash: str) -> Planned:
+        self[plan_hash] = planned(self._record.plan_text(plan_hash))
+        return self[plan_hash]
+
+
+def session_lines(record: Record, trainees: Iterable[str], period: Period) -> Iterator[SessionLine]:
+    """The sessions of these trainees, one after the other, each by local date and start."""
+    for trainee in trainees:
+        done: dict[str, set[tuple[str, int]]] = {}
+        met: dict[str, set[tuple[str, int]]] = {}
+        for row in record.period(trainee, **period):
+            if row.kind == "work":
+                met.setdefault(row.session_id, set()).add((row.exercise, row.set))
+            if counts_for_week(row):
+                done.setdefault(row.session_id, set()).add((row.exercise, row.set))
+        for session in record.sessions(trainee=trainee, **period):
+            here = done.get(session.session_id, set())
+            left_out = met.get(session.session_id, set()) - here
+            yield _session_line(session, len(here), len(left_out))
+
+
+def _session_line(session: SessionRow, done: int, left_out: int) -> SessionLine:
+    length = session.length_s
+    rpe = session.rpe
+    return SessionLine(
+        session.session_id,
+        session.session_start,
+        session.session_end,
+        session.iso_week,
+        session.plan,
+        session.session,
+        session.trainee,
+        session.status,
+        session.complete,
+        done,
+        left_out,
+        length,
+        rpe,
+        session_load(rpe, None if length is None else length / 60),
+        session.mass_kg,
+        session.note,
+    )
+
+
+def week_lines(record: Record, trainees: Iterable[str], period: Period) -> Iterator[WeekLine]:
+    """The weeks of these trainees, one after the other; muscles in the order of `MUSCLES`."""
+    for trainee in trainees:
+        for week, plan in weeks_of_record(record, trainee, period):
+            for muscle, sets in week.by_muscle.items():
+                target = plan.target(muscle)
+                low, high = target or AIM
+                yield WeekLine(
+                    trainee,
+                    week.iso_week,
+                    week.monday,
+                    week.sessions,
+                    muscle,
+                    sets,
+                    low,
+                    high,
+                    "published" if target is None else "plan",
+                    judged(sets, target),
+                )
+
+
+def held_lines(record: Record, trainees: Iterable[str], period: Period) -> Iterator[HeldLine]:
+    """What these trainees hold, each change by exercise, group and time.
+
+    A change is of the day, and the plan, of the session that brought it; one without a session
+    is of no plan, and of its day in UTC.
+    """
+    for trainee in trainees:
+        sessions = {s.session_id for s in record.sessions(trainee=trainee, **period)}
+        for held in record.held_changes(trainee):
+            free = held.session_id is None and _within(held.since, period)
+            if free or held.session_id in sessions:
+                yield HeldLine(*held)
+
+
+def _within(stamp: str, period: Period) -> bool:
+    day = date.fromisoformat(stamp[:10])
+    since, until = period.get("since"), period.get("until")
+    inside = (since is None or day >= since) and (until is None or day <= until)
+    return inside and period.get("plan") is None
+
+
+def write_table(lines: Iterable[Line], kind: type[Line], stream: TextIO) -> int:
+    """Write a header and the lines as RFC 4180 asks; how many lines. Texts are guarded."""
+    forms = [_form(name, hint) for name, hint in get_type_hints(kind).items()]
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow(get_type_hints(kind))
+    count = 0
+    for line in lines:
+        pairs = zip(forms, line, strict=True)
+        writer.writerow(["" if value is None else form(value) for form, value in pairs])
+        count += 1
+    return count
+
+
+def _form(name: str, hint: object) -> Callable[[Any], str]:
+    """How a column is written."""
+    if hint is str:
+        return guard
+    if name in ("length_s", "session_load", "sets"):
+        return lambda value: f"{value:.1f}"
+    return load_text if "float" in str(hint) else str
