@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import argparse
 import io
-import os
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import TextIO
 
 from runner.cli.dates import day
 from runner.cli.main import data_dir
+from runner.cli.new_file import new_file
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record.csvfile import write_csv
@@ -96,32 +94,3 @@ def _title(name: str, record: Record, data: Path) -> str:
     from runner.plan.read import read_plan
 
     return read_plan(find_plan(name, data)).title
-
-
-@contextmanager
-def new_file(path: Path, *, force: bool) -> Iterator[TextIO]:
-    """A file to write that is there whole or not at all, readable by its owner alone."""
-    if path.is_dir():
-        raise MatsideError(f"{path} is a directory; name a file in it", code=Exit.CANT_CREATE)
-    if path.exists() and not force:
-        raise MatsideError(
-            f"{path} exists; name another file, or --force to write over it",
-            code=Exit.CANT_CREATE,
-        )
-    part = path.with_name(f".{path.name}.part")
-    try:
-        descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-    except OSError as error:
-        raise MatsideError(
-            f"{path} cannot be made: {error.strerror}", code=Exit.CANT_CREATE
-        ) from None
-    try:
-        with open(descriptor, "w", encoding="utf-8", newline="") as file:  # noqa: PTH123 - a descriptor
-            yield file
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise MatsideError(f"{path} cannot be written: {error.strerror}", code=Exit.IO) from None
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise

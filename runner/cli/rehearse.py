@@ -1,13 +1,20 @@
-"""`matside rehearse`: a session's predicted timeline, as a table or as data."""
+"""`matside rehearse`: a session's predicted timeline, as text, as a picture or as data."""
 
 from __future__ import annotations
 
 import argparse
 import json
+import re
+import shutil
 import sys
+from pathlib import Path
 
 from runner.cli.main import data_dir
-from runner.errors import Exit
+from runner.cli.new_file import new_file
+from runner.core import forecast
+from runner.core.memory import Memory
+from runner.core.workout import Workout
+from runner.errors import Exit, MatsideError
 from runner.live.opening import due_session
 from runner.live.paths import default_trainee, record_path
 from runner.plan.compile import compile_session
@@ -15,12 +22,18 @@ from runner.plan.library import find_plan
 from runner.plan.read import read_plan
 from runner.record.store import Record
 from runner.record.text import trainee_name
+from runner.rehearsal.chart import SIGNS
 from runner.rehearsal.data import as_data
-from runner.rehearsal.table import table
+from runner.rehearsal.report import report
+from runner.rehearsal.svg import picture
+
+PIPED = 80  # columns where no terminal reads along
+_TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?")
 
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
+    at = None if args.at is None else time_of_day(args.at)
     data = data_dir(args.data)
     plan = read_plan(find_plan(args.plan, data))
     record = Record.open_readonly(record_path(data, trial=plan.trial))
@@ -29,9 +42,42 @@ def main(args: argparse.Namespace) -> int:
         print(f"{trainee} is not in the record yet: as for somebody new", file=sys.stderr)
     workout = compile_session(plan, args.session or due_session(plan, record, trainee))
     memory = record.memory(trainee, workout)
+    if args.svg is not None:
+        _draw(args.svg, workout, memory, at, force=args.force)
     if args.json:
         json.dump(as_data(workout, memory), sys.stdout, indent=1, ensure_ascii=False)
         print()
     else:
-        print("\n".join(table(workout, memory)))
+        lines = report(plan, workout, memory, width=columns(), at=at, plain=not can_draw())
+        print("\n".join(lines))
     return Exit.OK
+
+
+def time_of_day(text: str) -> int:
+    """--at as seconds since midnight."""
+    found = _TIME.fullmatch(text)
+    if found is None:
+        raise MatsideError(f"--at {text!r} is no time of day; write it as 18:30", code=Exit.USAGE)
+    hours, minutes, seconds = (int(part or 0) for part in found.groups())
+    return hours * 3600 + minutes * 60 + seconds
+
+
+def columns() -> int:
+    """The terminal's width, or 80 where the output goes elsewhere."""
+    return shutil.get_terminal_size((PIPED, 24)).columns if sys.stdout.isatty() else PIPED
+
+
+def can_draw() -> bool:
+    """Whether the output's encoding has the chart's signs."""
+    try:
+        "".join(SIGNS.values()).encode(sys.stdout.encoding or "utf-8")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
+def _draw(path: Path, workout: Workout, memory: Memory, at: int | None, *, force: bool) -> None:
+    drawn = picture(workout, forecast.rehearse(workout, memory), at)
+    with new_file(path, force=force) as file:
+        file.write(drawn)
+    print(f"written: {path}", file=sys.stderr)

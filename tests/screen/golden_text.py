@@ -9,9 +9,9 @@ from pathlib import Path
 FOLDER = Path(__file__).parent / "golden"
 
 
-def same(name: str, lines: Sequence[str]) -> None:
-    """Compare with `golden/NAME.txt`. With WRITE_GOLDEN=1 write it, and fail all the same."""
-    path = FOLDER / f"{name}.txt"
+def same(name: str, lines: Sequence[str], folder: Path = FOLDER) -> None:
+    """Compare with `NAME.txt` there. With WRITE_GOLDEN=1 write it, and fail all the same."""
+    path = folder / f"{name}.txt"
     text = "".join(f"{line.rstrip()}\n" for line in lines)
     if os.environ.get("WRITE_GOLDEN") == "1":
         path.write_text(text, encoding="utf-8")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from runner.cli.options.shared import (
     Commands,
     command,
@@ -19,10 +21,15 @@ def add(commands: Commands) -> None:
         "rehearse",
         "show a session's timing beforehand",
         "matside rehearse kestrel-hut",
+        "matside rehearse kestrel-hut --session B --at 18:30",
+        "matside rehearse kestrel-hut --svg monday.svg",
         "matside rehearse kestrel-hut --session B --json",
     )
     plan_argument(parser)
     session_option(parser)
     for_option(parser, "trainee whose record is used; default the login name")
+    parser.add_argument("--at", metavar="TIME", help="when it begins, for times of day: 18:30")
+    parser.add_argument("--svg", metavar="FILE", type=Path, help="write the chart as a picture")
+    parser.add_argument("--force", action="store_true", help="write over an existing FILE")
     parser.add_argument("--json", action="store_true", help="the timeline as data")
     data_option(parser)

@@ -1,0 +1,40 @@
+"""All that a rehearsal says, in its order: table, totals, warnings, strip chart."""
+
+from __future__ import annotations
+
+from runner.core import forecast
+from runner.core.memory import Memory
+from runner.core.workout import Workout
+from runner.plan.models import Plan
+from runner.rehearsal.chart import chart
+from runner.rehearsal.remarks import remarks
+from runner.rehearsal.table import heading, table
+from runner.rehearsal.totals import totals, warning_lines
+
+
+def report(
+    plan: Plan,
+    workout: Workout,
+    memory: Memory,
+    *,
+    width: int = 80,
+    at: int | None = None,
+    plain: bool = False,
+) -> list[str]:
+    """The lines for a terminal of `width` columns.
+
+    `at` is the second of the day at which the session begins, None for elapsed times; `plain`
+    draws with signs that every encoding has.
+    """
+    steps = forecast.rehearse(workout, memory)
+    warnings = warning_lines(remarks(plan, workout, memory, steps), width)
+    return [
+        heading(workout),
+        "",
+        *table(workout, steps, width, at),
+        "",
+        *totals(workout, memory, steps, width, at),
+        "",
+        *([*warnings, ""] if warnings else []),
+        *chart(steps, width, at, plain=plain),
+    ]
