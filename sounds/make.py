@@ -17,7 +17,7 @@ HERE = Path(__file__).resolve().parent
 if __name__ == "__main__":  # run from anywhere, also without an installed package
     sys.path.insert(0, str(HERE.parent))
 
-from runner.sound.cues import CUES, PEAK, RAMP_S, TAIL_S, Cue, Note  # noqa: E402
+from runner.sound.cues import CUES, RAMP_S, TAIL_S, Cue, Note  # noqa: E402
 
 RATE = 48_000  # samples a second
 FULL = 32_767  # the largest 16-bit step
@@ -45,8 +45,8 @@ def _edge(at_s: float, length_s: float) -> float:
     return 0.5 - 0.5 * math.cos(math.pi * max(0.0, inside_s) / RAMP_S)
 
 
-def _add(note: Note, samples: list[float]) -> None:
-    scale = PEAK / _wave_peak(note.harmonics)
+def _add(note: Note, peak: float, samples: list[float]) -> None:
+    scale = peak / _wave_peak(note.harmonics)
     first = round(note.onset_s * RATE)
     for i in range(round(note.length_s * RATE)):
         at_s = i / RATE
@@ -58,7 +58,7 @@ def samples_of(cue: Cue) -> array.array[int]:
     """The cue as 16-bit samples at `RATE`, with `TAIL_S` of quiet behind it."""
     samples = [0.0] * round((cue.length_s + TAIL_S) * RATE)
     for note in cue.notes:
-        _add(note, samples)
+        _add(note, cue.peak, samples)
     return array.array("h", (round(value * FULL) for value in samples))
 
 

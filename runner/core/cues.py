@@ -1,7 +1,7 @@
 """Which cue belongs to which instant: names only; how they sound is `runner.sound`'s business.
 
-Two kinds. What an event brings is asked for when it is committed (`of_events`); what a
-deadline brings is known beforehand and asked for at its instant (`ahead`).
+Two kinds. What a person brings about is asked for when it is committed (`of_events`); what time
+brings is known beforehand and asked for at its instant (`ahead`; ticks of the pacer: `pacer`).
 """
 
 from __future__ import annotations
@@ -13,22 +13,26 @@ from runner.core.progress.aims import mark
 from runner.core.session import events as ev
 from runner.core.session.state import State
 
-Cue = Literal["start", "count", "logged", "mark", "block", "switch", "done"]
+Cue = Literal["start", "count", "logged", "mark", "block", "switch", "done", "tick"]
 
+# Two onsets so near are one instant to somebody on the floor, and only one sounds; our choice.
+NEAR = 0.1  # seconds
 COUNTED = 3  # the last seconds of a rest that are counted down
 # Of several at one instant only one sounds: the one that says most.
 _ORDER: tuple[Cue, ...] = ("done", "start", "block", "switch", "logged")
 
 
 def ahead(state: State) -> list[tuple[float, Cue]]:
-    """The cues that time will bring while the state stays as it is: (session seconds, cue)."""
+    """The cues that time will bring while the state stays as it is: (session seconds, cue).
+
+    In order, at most one for an instant.
+    """
     if state.phase == "rest" and state.until is not None:
         since = state.rest_from if state.rest_from is not None else float("-inf")
         counts = [state.until - n for n in range(COUNTED, 0, -1)]
-        cues: list[tuple[float, Cue]] = [(at, "count") for at in counts if at > since]
-        if state.waits_for_key:
-            cues.append((state.until, "mark"))  # the rest is over and waits
-        return cues
+        cues: list[tuple[float, Cue]] = [(at, "count") for at in counts if at > since + NEAR]
+        # Over, it waits for the person or the set starts by itself.
+        return [*cues, (state.until, "mark" if state.waits_for_key else "start")]
     if state.phase in ("warm-up", "wrap-up") and state.until is not None:
         timed = state.workout.warm_up if state.phase == "warm-up" else state.workout.cool_down
         return [(state.until, "mark")] if timed > 0 else []

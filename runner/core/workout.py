@@ -87,6 +87,7 @@ class Exercise:
     station: str | None = None
     load_on: str | None = None
     way_out: str | None = None
+    pacer: bool = False  # a soft tick for each phase of the tempo
 
     @property
     def side_order(self) -> tuple[Side, ...]:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from math import inf
 from typing import NamedTuple, Protocol
 
-from runner.core import cues
+from runner.core import cues, pacer
 from runner.core.session import commands as cmd, decide, events as ev
 from runner.core.session.state import Phase, State
 from runner.core.session.turn import Outcome
@@ -27,7 +28,10 @@ Listener = Callable[[Sequence[Shown]], None]
 
 
 class Voice(Protocol):
-    """What plays cues: never blocks, never raises."""
+    """What plays cues: never blocks, never raises.
+
+    It may have a `lead_s`: so many seconds after it is asked a cue sounds.
+    """
 
     def play(self, name: str, late_s: float = 0.0) -> None:
         """Ask for a cue that was due `late_s` seconds ago."""
@@ -46,9 +50,15 @@ class Driver:
         self.state = state
         self.keeper = keeper
         self._clock, self._voice, self._origin = clock, voice, origin
+        self._lead: float = getattr(voice, "lead_s", 0.0)
         self._slept = clock.slept()
         self._latest = state.log[-1].at if state.log else 0.0
-        self._ahead: list[tuple[float, cues.Cue]] = cues.ahead(state)
+        self._paced: bool | None = None  # None: as the plan says
+        self._asked_to = -inf  # whatever had to be asked for up to here has been
+        self._started = -inf  # the start, known beforehand, that was asked for last
+        self._ticks_from = -inf  # a tick near another cue is left out, for the other says more
+        self._ahead: list[tuple[float, cues.Cue]] = []
+        self._look_ahead()
         self._listeners: list[Listener] = []
 
     def listen(self, listener: Listener) -> None:
@@ -66,8 +76,22 @@ class Driver:
 
     def send(self, command: cmd.Command) -> None:
         """Do what is asked, after what time has brought. Raises `turn.Refused`."""
-        now = self.tick()  # the same instant, so that nothing falls due in between
-        self._take(decide.handle(self.state, command, now))
+        now = self._advance()  # the same instant, so that nothing falls due in between
+        try:
+            self._take(decide.handle(self.state, command, now))
+        finally:
+            self._ask_due(now)
+
+    @property
+    def paced(self) -> bool:
+        """Whether the pacer is on, be there a tempo to keep or not."""
+        return pacer.wanted(self.state, self._paced)
+
+    def pace(self, *, on: bool) -> None:
+        """Turn the pacer on or off, whatever the plan says, for the rest of this session."""
+        self._ticks_from = self.tick()
+        self._paced = on
+        self._look_ahead()
 
     def come_back(self) -> None:
         """Go on with a session that was cut off.
@@ -81,19 +105,29 @@ class Driver:
 
         Returns the instant, in session seconds, up to which it has.
         """
+        now = self._advance()
+        self._ask_due(now)
+        return now
+
+    def _advance(self) -> float:
+        """Let happen what time has brought about up to now, but for cues of this very instant.
+
+        What a person does at this instant may have a cue of its own, and that one counts.
+        """
         self._notice_suspend()
         while True:
             now = self.now()
             due = decide.deadline(self.state)
-            self._play_due(now if due is None else min(now, due))
             if due is None or due > now:
+                self._ask_due(now - FINEST / 2)
                 return now
+            self._ask_due(due)
             self._take(decide.advance(self.state, now))
 
     def next_wake(self) -> float | None:
         """Session seconds of the next deadline or cue; None while only a person can go on."""
         due = decide.deadline(self.state)
-        times = [at for at, _ in self._ahead] + ([] if due is None else [due])
+        times = [at - self._lead for at, _ in self._ahead[:1]] + ([] if due is None else [due])
         return min(times, default=None)
 
     def seconds_to_wake(self) -> float | None:
@@ -121,11 +155,29 @@ class Driver:
             decide.handle(self.state, cmd.Pause(why="suspend", since=round(since, 3)), self.now())
         )
 
-    def _play_due(self, now: float) -> None:
-        due = [(at, cue) for at, cue in self._ahead if at <= now]
-        self._ahead = [(at, cue) for at, cue in self._ahead if at > now]
-        for at, cue in due:
-            self._voice.play(cue, late_s=self.now() - at)
+    def _ask_due(self, until: float) -> None:
+        """Ask for the cues known beforehand that have to be asked for by `until`."""
+        while self._ahead and self._ahead[0][0] - self._lead <= until:
+            at, cue = self._ahead.pop(0)
+            self._asked_to = at - self._lead
+            if cue == "start":
+                self._started = at
+            if cue == "tick":
+                self._look_ahead()
+            else:
+                self._ticks_from = at + cues.NEAR
+            self._voice.play(cue, late_s=max(self.now() - self._asked_to, 0.0))
+        self._asked_to = max(self._asked_to, until)
+
+    def _look_ahead(self) -> None:
+        """What time will bring from here on, first things first; of ticks the next one alone."""
+        known = cues.ahead(self.state)
+        self._ahead = [(at, cue) for at, cue in known if at - self._lead > self._asked_to]
+        tick = max(self._asked_to + self._lead, self._ticks_from) if self.paced else None
+        while tick is not None and (tick := pacer.next_tick(self.state, tick)) is not None:
+            if tick - self._lead > self._asked_to:
+                self._ahead = sorted([*self._ahead, (tick, "tick")])
+                return
 
     def _take(self, outcome: Outcome) -> None:
         """Keep what happened, then let it be seen and heard."""
@@ -135,13 +187,19 @@ class Driver:
         events = [h.event for h in outcome.happened]
         kept = self.keeper.keep(events, outcome.state)
         self.state = outcome.state
+        self._ask_of(events, before)
         # A cue already asked for is not asked for again when an entry leaves the rest as it was;
         # one that fell due while the disk was slow is still to come, late.
-        happened = events[-1].at
-        self._ahead = [(at, cue) for at, cue in cues.ahead(self.state) if at > happened]
-        cue = cues.of_events(events, before, self.state)
-        if cue is not None:
-            self._voice.play(cue, late_s=max(self.now() - happened, 0.0))
+        self._look_ahead()
         shown = [Shown(h.event, h.phase, kept) for h in outcome.happened]
         for listener in self._listeners:
             listener(shown)
+
+    def _ask_of(self, events: Sequence[ev.Event], before: State) -> None:
+        """Ask for the cue that events bring, unless it was known beforehand and asked for."""
+        cue, at = cues.of_events(events, before, self.state), events[-1].at
+        if cue is None or (cue == "start" and at <= self._started <= at + self._lead):
+            return
+        self._asked_to = max(self._asked_to, at)
+        self._ticks_from = at + self._lead + cues.NEAR
+        self._voice.play(cue, late_s=max(self.now() - at, 0.0))

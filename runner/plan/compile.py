@@ -134,6 +134,7 @@ def _exercise(plan: Plan, name: str) -> core.Exercise:
         station=exercise.station,
         load_on=exercise.load_on,
         way_out=exercise.way_out,
+        pacer=_first(exercise.pacer, plan.effort.pacer, default=False),
     )
 
 

@@ -172,6 +172,9 @@ class EffortKeys(Table):
     seconds_a_rep: SecondsARep | None = Field(
         default=None, description="Expected where a version has no tempo; default 2."
     )
+    pacer: bool | None = Field(
+        default=None, description="A soft tick for each phase of the tempo; default false."
+    )
 
 
 class Week(Table):

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from runner.core.entry_text import Refusal, read_entry
+from runner.core.pacer import tempo_of
 from runner.core.session import commands as cmd
 from runner.core.session.turn import Refused
 from runner.core.words import read_line
@@ -145,6 +146,21 @@ def _sound(app: LiveApp) -> None:
     app.message = app.player.notice()
 
 
+def _pacer(app: LiveApp) -> None:
+    """Turn the pacer on or off, and say where there is nothing for it to do."""
+    if app.live is None:
+        return
+    driver = app.live.driver
+    driver.pace(on=not driver.paced)
+    tempo = tempo_of(driver.state)
+    if not driver.paced:
+        app.message = "Pacer off."
+    elif tempo is None:
+        app.message = "Pacer on. This exercise has no tempo to keep."
+    else:
+        app.message = f"Pacer on: {tempo} seconds down, held, up."
+
+
 def _scroll(by: int) -> Callable[[LiveApp], None]:
     def scroll(app: LiveApp) -> None:
         """Scroll on, if there is anything more to see."""
@@ -227,6 +243,7 @@ _OTHERS: Mapping[str, Callable[[LiveApp], None]] = {
     "try": _try_out,
     "end": _end,
     "sound": _sound,
+    "pacer": _pacer,
     "light": lambda app: app.toggle_light(),
     "up": _scroll(-1),
     "down": _scroll(1),

@@ -186,6 +186,7 @@ class LiveApp(DressedApp[int]):
             message=self.message,
             notice=notice,
             tryout=self.tryout,
+            paced=self.live is not None and self.live.driver.paced,
             finish=self._finish,
         )
 

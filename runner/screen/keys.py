@@ -89,6 +89,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("swap", ("w",), "swap", _COMING, "Do a substitute for this exercise."),
     Action("drop", ("d",), "drop", _COMING, "Leave out what is left of this exercise."),
     Action("gear", ("g",), "gear used", _AFTER_ONE, "Say which load or set-up was really used."),
+    Action("pacer", ("t",), "pacer", _WORK, "A soft tick for each part of a repetition, or none."),
     Action("note", ("n",), "note", ("ready", *_BEGUN), "Write a note."),
     Action("mass", ("m",), "body mass", ("ready",), "Enter the body mass of the day in kg."),
     Action("try", ("t",), "try it", ("ready",), "See a set from the mat, hear a cue, try the key."),

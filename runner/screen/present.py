@@ -28,6 +28,7 @@ class Extras:
     message: str = ""
     notice: str = ""
     tryout: bool = False
+    paced: bool = False  # the pacer is on
     finish: float | None = None  # session second at which everything is expected to be over
 
 
@@ -45,7 +46,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         span_s=span,
         over_s=over,
         waits=_waits(state, now),
-        bout=_bout(state),
+        bout=_bout(state, paced=extras.paced),
         plan=state.workout.plan,
         session=state.workout.name,
         trainee=extras.trainee,
@@ -105,7 +106,7 @@ def _waits(state: State, now: float) -> bool:
     return state.phase in ("warm-up", "wrap-up") and state.until is not None and now >= state.until
 
 
-def _bout(state: State) -> Bout | None:
+def _bout(state: State, *, paced: bool) -> Bout | None:
     coming, index = state.coming, state.course.next
     if coming is None or index is None or state.phase in ("wrap-up", "closed"):
         return None
@@ -124,7 +125,7 @@ def _bout(state: State) -> Bout | None:
             s.exercise == slot.exercise and s.status in ("todo", "begun")
             for s in state.course.slots
         ),
-        gear=gear(slot.rung),
+        gear=gear(slot.rung) + (", pacer on" if paced and slot.rung.tempo and not hold else ""),
         change=_change(state, index),
         aim=aims.aim(exercise),
         to_beat="" if beat is None else f"{beat:g}",

@@ -2,7 +2,9 @@
 
 A cue is what a person on the floor hears without looking. There are few, and any two differ in at
 least two of pitch contour, count and rhythm, so that a poor ear for one of them is no obstacle
-(our choice). The WAV files in `sounds/` are made from this table by `sounds/make.py`.
+(our choice). All three come from onsets and fundamentals alone: how long a note rings on depends
+on the room and the loudspeaker. The WAV files in `sounds/` are made from this table by
+`sounds/make.py`.
 """
 
 from __future__ import annotations
@@ -21,8 +23,13 @@ HARMONICS = (1.0, 0.4, 0.2)
 
 RAMP_S = 0.008  # raised-cosine edge, both ends of a note: no click, still a clear beginning
 PEAK = 0.49  # of full scale, -6.2 dBFS: two cues may overlap without clipping
+# The pacer's tick may sound three times in a second through a whole set. So it is not as loud as
+# the others, which are all alike, but lies well under them, and never hides one.
+SOFT_PEAK = 0.098  # -20.2 dBFS, 14 dB under; 10 dB is about half as loud (common practice)
 TAIL_S = 0.03  # quiet at the end of a file: some outputs swallow the last few milliseconds
-LONG_S = 0.18  # a note from here on is a long one, for `rhythm` (our choice)
+# Steps from one onset to the next, for `rhythm` (our choice): none of ours is near a limit.
+QUICK_S = 0.12  # shorter: a flutter
+LONG_S = 0.22  # from here on: long
 
 LATE_S = 0.3  # a cue later than this says something untrue, and is skipped
 
@@ -60,6 +67,7 @@ class Cue:
     name: str
     meaning: str
     notes: tuple[Note, ...]
+    peak: float = PEAK  # of full scale
 
     @property
     def length_s(self) -> float:
@@ -67,15 +75,22 @@ class Cue:
         return max(note.end_s for note in self.notes)
 
 
-def _cue(name: str, meaning: str, *notes: tuple[float, float, float]) -> Cue:
-    return Cue(name, meaning, tuple(Note(*note) for note in notes))
+def _cue(name: str, meaning: str, *notes: tuple[float, float, float], peak: float = PEAK) -> Cue:
+    return Cue(name, meaning, tuple(Note(*note) for note in notes), peak)
 
 
 # All notes begin at their cue's instant or after it: the first onset is the moment that is meant.
 _ALL = (
     _cue("count", "the rest ends in three, two, one seconds", (0.0, 0.12, C5)),
     _cue("start", "begin the set now", (0.0, 0.12, G5), (0.16, 0.40, C6)),
-    _cue("mark", "the hold has reached its mark", (0.0, 0.26, A5), (0.38, 0.26, A5)),
+    _cue(
+        "mark",
+        "the time has reached its mark: a hold, warm-up or cool-down, or a rest that waits for you",
+        (0.0, 0.12, A5),
+        (0.16, 0.24, A5),
+        (0.52, 0.12, A5),
+        (0.68, 0.24, A5),
+    ),
     _cue(
         "switch",
         "change sides",
@@ -83,7 +98,7 @@ _ALL = (
         (0.31, 0.11, E5),
         (0.47, 0.11, C6),
     ),
-    _cue("logged", "the set is in the record", (0.0, 0.10, A5), (0.14, 0.10, E5)),
+    _cue("logged", "the set, or its count, is in the record", (0.0, 0.12, A5), (0.30, 0.12, E5)),
     _cue(
         "block",
         "a new block comes next",
@@ -98,6 +113,13 @@ _ALL = (
         (0.18, 0.13, G5),
         (0.36, 0.13, E5),
         (0.54, 0.50, C5),
+    ),
+    _cue(
+        "tick",
+        "the next part of a repetition begins, with the pacer on; far softer than the others",
+        (0.0, 0.05, A5),
+        (0.08, 0.05, A5),
+        peak=SOFT_PEAK,
     ),
 )
 CUES: Mapping[str, Cue] = MappingProxyType({cue.name: cue for cue in _ALL})
@@ -126,13 +148,17 @@ def contour(notes: Sequence[Note]) -> str:
 
 
 def rhythm(notes: Sequence[Note]) -> str:
-    """The pattern of short and long notes, runs of one kind taken together: `short-long`."""
+    """The steps from onset to onset, equal ones that follow each other taken together.
+
+    `single` for one note, else such as `long-short`; `quick` is a flutter.
+    """
     kinds: list[str] = []
-    for note in notes:
-        kind = "long" if note.length_s >= LONG_S else "short"
+    for before, after in pairwise(notes):
+        step_s = after.onset_s - before.onset_s
+        kind = "long" if step_s >= LONG_S else "short" if step_s >= QUICK_S else "quick"
         if kinds[-1:] != [kind]:
             kinds.append(kind)
-    return "-".join(kinds)
+    return "-".join(kinds) or "single"
 
 
 def differences(one: Sequence[Note], other: Sequence[Note]) -> int:

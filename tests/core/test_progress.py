@@ -95,7 +95,12 @@ def test_the_last_seconds_of_a_rest_are_counted() -> None:
     mat.do(GO)
     assert cues.ahead(mat.state) == [(60.0, "mark")]
     mat.do(GO, after=60.0)
-    assert cues.ahead(mat.state) == [(67.0, "count"), (68.0, "count"), (69.0, "count")]
+    assert cues.ahead(mat.state) == [
+        (67.0, "count"),
+        (68.0, "count"),
+        (69.0, "count"),
+        (70.0, "start"),
+    ]
     mat.to_the_end()
     assert cues.ahead(mat.state) == [(mat.now + 30.0, "mark")]
     mat.do(GO)
@@ -106,7 +111,7 @@ def test_the_last_seconds_of_a_rest_are_counted() -> None:
 
 def test_a_short_rest_counts_what_there_is_of_it() -> None:
     mat = Mat(pair(lead_in=2.5)).do(GO)
-    assert cues.ahead(mat.state) == [(0.5, "count"), (1.5, "count")]
+    assert cues.ahead(mat.state) == [(0.5, "count"), (1.5, "count"), (2.5, "start")]
 
 
 def test_a_rest_that_waits_for_the_key_has_a_mark() -> None:

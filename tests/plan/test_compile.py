@@ -188,3 +188,15 @@ def test_a_short_name_has_at_most_seven_letters(name: str) -> None:
 def test_a_short_name_is_derived_where_none_stands() -> None:
     assert exercise(('short = "BENCH"\n', ""), name="bench-push-up").short == "BENCH"
     assert exercise(('short = "PRESS"', 'short = "press"')).short == "PRESS"
+
+
+def test_the_pacer_is_off_unless_the_plan_or_the_exercise_asks() -> None:
+    def paced(*changes: tuple[str, str]) -> dict[str, bool]:
+        exercises = compile_session(plan(*changes), "A").exercises
+        return {name: exercise.pacer for name, exercise in exercises.items()}
+
+    everywhere = ("pacer = false", "pacer = true")
+    assert set(paced().values()) == set(paced(("pacer = false", "")).values()) == {False}
+    assert set(paced(everywhere).values()) == {True}
+    own = paced(everywhere, ('short = "ROW"', 'short = "ROW"\npacer = false'))
+    assert [name for name, on in own.items() if not on] == ["row"]

@@ -219,6 +219,11 @@ SINGLE_KEYS = [
         "write 180 or 210 for to, or another step",
     ),
     (
+        "pacer = false",
+        "pacer = 1",
+        "effort.pacer: 1 is not true or false; write true or false, without quotes",
+    ),
+    (
         "load = { from = 4, to = 20, by = 2 }",
         "load = { from = 20, to = 4, by = 3 }",
         "exercise.row.version.light.load: by 3 from 20 does not reach 4; "

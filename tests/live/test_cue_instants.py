@@ -1,0 +1,218 @@
+"""When cues are asked for: the pacer, one cue for an instant, outputs that begin late, no drift."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import pytest
+
+from runner.core.memory import Memory
+from runner.core.session import commands as cmd, decide
+from runner.live.driver import Driver
+from runner.live.keeper import Keeper
+from runner.record.info import SessionInfo
+from tests.core.builders import exercise, part, workout
+from tests.live.fakes import Rig, Store, Voice, rig
+from tests.live.test_driver import whole
+
+
+@dataclass
+class LateVoice(Voice):
+    """A voice whose output begins `lead_s` after it is asked; notes when it was asked."""
+
+    lead_s: float = 0.5
+
+
+def with_lead(lead_s: float) -> Rig:
+    """The demo, with an output that begins so much later."""
+    live = rig()
+    voice = LateVoice(live.clock, lead_s=lead_s)
+    state = decide.initial(live.driver.state.workout, Memory())
+    info = SessionInfo.opened(live.clock.local(), state.workout, "", "Ada")
+    store = Store(live.clock)
+    keeper = Keeper(store, info)
+    driver = Driver(state, keeper=keeper, clock=live.clock, voice=voice, origin=0.0)
+    made = Rig(live.clock, voice, store, keeper, driver)
+    driver.listen(made.shown.extend)
+    driver.open()
+    return made
+
+
+def at_a_tempo(tempo: str | None = "2-0-1", *, planned: bool = False) -> Rig:
+    """A set of rows at a tempo, begun after the warm-up, in its first second."""
+    live = rig()
+    bout = exercise("row", measure="reps", pacer=planned)
+    bout = replace(bout, ladder=(replace(bout.ladder[0], tempo=tempo),))
+    state = decide.initial(workout([part(bout, 3)]), Memory())
+    info = SessionInfo.opened(live.clock.local(), state.workout, "", "Ada")
+    keeper = Keeper(live.store, info)
+    driver = Driver(state, keeper=keeper, clock=live.clock, voice=live.voice, origin=0.0)
+    made = Rig(live.clock, live.voice, live.store, keeper, driver)
+    driver.listen(made.shown.extend)
+    driver.open()
+    made.go_on()
+    made.until_phase("set")
+    assert made.clock.seconds == pytest.approx(10.0)
+    live.voice.asked.clear()
+    return made
+
+
+def ticks(live: Rig) -> list[float]:
+    return [at for at, name in live.voice.cues if name == "tick"]
+
+
+def test_the_pacer_is_off_unless_the_plan_asks() -> None:
+    live = at_a_tempo()
+    live.until(30.0)
+    assert live.voice.cues == []
+    planned = at_a_tempo(planned=True)
+    planned.until(20.0)
+    assert ticks(planned) == [12, 13, 15, 16, 18, 19]
+    assert max(late for _, _, late in planned.voice.asked) <= 0.001
+
+
+def test_the_person_turns_the_pacer_on_and_off_and_it_stays_so() -> None:
+    live = at_a_tempo()
+    live.until(14.0)
+    live.driver.pace(on=True)
+    live.until(17.5)
+    assert ticks(live) == [15, 16]  # nothing of what was before
+    live.driver.pace(on=False)
+    live.until(20.0)
+    assert ticks(live) == [15, 16]
+    live.driver.pace(on=True)
+    live.go_on()
+    live.until_phase("set")
+    begun = live.clock.seconds
+    live.until(begun + 3.5)
+    assert ticks(live)[2:] == [begun + 2, begun + 3]
+    off = at_a_tempo(planned=True)
+    off.driver.pace(on=False)
+    off.until(30.0)
+    assert ticks(off) == []
+
+
+def test_nothing_ticks_without_a_tempo_in_a_rest_or_in_a_pause() -> None:
+    live = at_a_tempo(None)
+    live.driver.pace(on=True)
+    live.until(20.0)
+    assert live.driver.paced
+    assert ticks(live) == []
+    live = at_a_tempo(planned=True)
+    live.until(14.0)
+    live.go_on(cmd.Pause())
+    live.clock.advance(20.0)
+    live.driver.tick()
+    assert ticks(live) == [12, 13]
+
+
+def test_a_tick_that_meets_another_cue_is_left_out() -> None:
+    live = at_a_tempo(planned=True)
+    live.until(14.9)
+    live.go_on()  # the set ends
+    live.until_phase("set")
+    begun = live.clock.seconds
+    live.voice.asked.clear()
+    live.until(begun + 1.9)
+    live.clock.advance(0.1)  # nobody has looked since, and the count comes at the tick's instant
+    live.go_on(cmd.Enter("reps", (cmd.Count(9),)))
+    assert live.voice.cues == [(begun + 2.0, "logged")]
+    live.until(begun + 4.95)
+    live.go_on(cmd.Undo())
+    live.go_on(cmd.Enter("reps", (cmd.Count(9),)))
+    live.until(begun + 6.5)
+    assert live.voice.cues[1:] == [
+        (begun + 3.0, "tick"),
+        (begun + 4.95, "logged"),  # the tick at 5 is too near
+        (begun + 6.0, "tick"),
+    ]
+
+
+def test_an_undone_end_ticks_on_from_the_sets_own_start() -> None:
+    live = at_a_tempo(planned=True)
+    live.until(13.2)
+    live.go_on()
+    live.until(17.0)
+    live.voice.asked.clear()
+    live.go_on(cmd.Undo())
+    assert live.phase == "set"
+    live.until(19.5)
+    assert live.voice.cues == [(18.0, "tick"), (19.0, "tick")]
+
+
+def test_a_command_at_a_counts_own_instant_loses_no_cue_and_doubles_none() -> None:
+    live = rig()
+    live.go_on()
+    live.go_on()
+    until = live.driver.state.until
+    assert until is not None
+    live.until(until - 2.5)
+    live.voice.asked.clear()
+    live.clock.advance(0.5)
+    live.go_on(cmd.Note("no cue of its own"))
+    assert live.voice.cues == [(round(until - 2, 3), "count")]
+    live.clock.advance(1.0)
+    live.go_on(cmd.Pause())
+    assert live.voice.cues[1:] == []  # nothing counts down any more
+
+
+@pytest.mark.parametrize("lead_s", [0.0, 0.25, 0.3, 0.7])
+def test_what_is_known_beforehand_sounds_at_its_instant_whatever_the_lead(lead_s: float) -> None:
+    live = with_lead(lead_s)
+    whole(live)
+    plain = rig()
+    whole(plain)
+    known = ("count", "start", "mark")
+    # It is asked for when it was due to be, and sounds so much later.
+    sounds = [(round(at + lead_s, 2), name) for at, name in live.voice.cues if name in known]
+    assert sounds == [(round(at, 2), name) for at, name in plain.voice.cues if name in known]
+    others = [(at, name) for at, name in live.voice.cues if name not in known]
+    assert others == [(at, name) for at, name in plain.voice.cues if name not in known]
+    assert max(late for _, _, late in live.voice.asked) <= 0.002
+
+
+def test_a_set_begun_by_hand_while_its_start_is_on_the_way_has_one_start() -> None:
+    live = with_lead(0.5)
+    live.go_on()
+    live.go_on()
+    until = live.driver.state.until
+    assert until is not None
+    live.until(until - 0.2)
+    assert live.voice.asked[-1][1] == "start"
+    live.go_on(cmd.StartNow())
+    assert [name for _, name in live.voice.cues].count("start") == 1
+
+
+def test_a_rest_cut_to_nothing_has_its_start() -> None:
+    live = rig()
+    live.go_on()
+    live.go_on()
+    live.until(live.clock.seconds + 1.0)
+    live.go_on(cmd.Ask(-3600.0))
+    live.driver.tick()
+    assert live.phase == "set"
+    assert [name for _, name in live.voice.cues].count("start") == 1
+
+
+def test_an_hour_of_late_alarms_does_not_drift() -> None:
+    """Each alarm comes up to 19 ms late; no cue is later than its own alarm."""
+    live = rig("plans/kestrel-hut.toml", "A")
+    live.go_on()
+    live.go_on()
+    late = 0
+    while live.clock.seconds < 3600 and live.phase != "wrap-up":
+        wait = live.driver.seconds_to_wake()
+        if wait is None or live.driver.state.phase == "set":
+            live.clock.advance(30.0)
+            live.go_on()
+            continue
+        late = (late + 7) % 20
+        live.clock.advance(wait + late / 1000)
+        live.driver.tick()
+    known = [one for one in live.voice.asked if one[1] in ("count", "start")]
+    assert len(known) > 50
+    assert max(late for _, _, late in known) <= 0.020
+    counts = [at for at, name, _ in known if name == "count"]
+    steps = [round(b - a, 3) for a, b in pairwise(counts) if b - a < 2]
+    assert set(steps) == {1.0}
