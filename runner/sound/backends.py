@@ -7,21 +7,16 @@ writes on the terminal, and on Python 3.12 and later it can take the interpreter
 
 from __future__ import annotations
 
-import ctypes
 import importlib
-import os
-import signal
 import subprocess
-import sys
-import tempfile
 import time
-import wave
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NamedTuple, Protocol
+from typing import Any, Protocol
 
-QUIET_S = 0.05  # the silent sound that opens the device and so proves a way
+from runner.sound.parent import CAN_ASK, ask_death_signal
+from runner.sound.wav import PLAIN, QUIET_S, Files, Format, quiet_file, read_wav, scaled
+
 PROBE_S = 2.0  # a program that has not played it by then is taken to hang
 OVERRUN_S = 3.0  # a program still running so long after its sound should have ended is killed
 AT_ONCE = 2  # cues are mixed at -6 dBFS each: more than two would clip
@@ -32,7 +27,10 @@ class Trouble(Exception):
 
 
 class Backend(Protocol):
-    """A way of making sound. `play` must return at once and raise on failure."""
+    """A way of making sound: cues by name, and one phrase at a time from its file.
+
+    `play` and `say` must return at once and raise on failure. A cue cuts the phrase that sounds.
+    """
 
     def load(self, name: str, path: Path) -> None:
         """Make the WAV file at `path` playable as `name`."""
@@ -40,11 +38,20 @@ class Backend(Protocol):
     def warm(self) -> None:
         """Open the device with a short silence; raises where it does not work."""
 
+    def level(self, cues: float, voice: float) -> None:
+        """How loud cues and phrases are from now on, as gains from 0 to 1."""
+
+    def say(self, path: Path, text: str) -> None:
+        """Begin to play the phrase in the WAV file at `path`, which says `text`."""
+
+    def hush(self) -> None:
+        """Cut the phrase, if one sounds."""
+
     def play(self, name: str) -> None:
         """Begin to play; KeyError for a name that was not loaded."""
 
     def stop(self) -> None:
-        """Stop the sound begun last."""
+        """Stop the cue begun last."""
 
     def poll(self) -> str | None:
         """Why a sound begun earlier failed, where that came out since the last call."""
@@ -56,107 +63,6 @@ class Backend(Protocol):
         """Leave nothing behind: no process, no file."""
 
 
-def die_with_parent(parent: int | None = None) -> None:
-    """Have the kernel end this process when the one that started it ends (Linux only).
-
-    `parent` is that one's id: it may have died before the call, and then there is nobody left to
-    wait for. The signal is bound to the *thread* that started us, so that one has to live as long.
-    Elsewhere the end of the input does it.
-    """
-    _ask_death_signal()
-    if sys.platform == "linux" and parent is not None and os.getppid() != parent:
-        os._exit(0)
-
-
-def _libc() -> Any:
-    try:
-        return ctypes.CDLL(None)
-    except OSError:
-        return None
-
-
-_LIBC = _libc() if sys.platform == "linux" else None
-_PR_SET_PDEATHSIG = 1  # linux/prctl.h
-
-
-def _ask_death_signal() -> None:
-    if sys.platform == "linux" and _LIBC is not None:
-        _LIBC.prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0)
-
-
-class Format(NamedTuple):
-    """What a WAV file holds: channels, bytes a sample, samples a second."""
-
-    channels: int
-    width: int
-    rate: int
-
-    def quiet(self, seconds: float) -> bytes:
-        """Silence of that length."""
-        return bytes(round(seconds * self.rate) * self.channels * self.width)
-
-    def seconds(self, frames: bytes) -> float:
-        """How long `frames` last."""
-        return len(frames) / (self.channels * self.width * self.rate)
-
-
-PLAIN = Format(1, 2, 48_000)
-
-
-def read_wav(path: Path) -> tuple[Format, bytes]:
-    """A WAV file's format and samples; wave.Error or OSError where it cannot be read."""
-    with wave.open(str(path), "rb") as source:
-        kind = Format(source.getnchannels(), source.getsampwidth(), source.getframerate())
-        return kind, source.readframes(source.getnframes())
-
-
-def write_wav(path: Path, kind: Format, frames: bytes) -> None:
-    """Write `frames` as a WAV file."""
-    with wave.open(str(path), "wb") as target:
-        target.setnchannels(kind.channels)
-        target.setsampwidth(kind.width)
-        target.setframerate(kind.rate)
-        target.writeframes(frames)
-
-
-class Files:
-    """Sounds by name, for players that want a file; with a quiet lead, copies that have one."""
-
-    def __init__(self, lead_s: float) -> None:
-        self._lead_s = lead_s
-        self._folder: tempfile.TemporaryDirectory[str] | None = None
-        self._known: dict[str, tuple[Path, float]] = {}
-
-    def load(self, name: str, path: Path) -> None:
-        """Make `path` known as `name`; reads it, so that a bad file is refused now."""
-        kind, frames = read_wav(path)
-        if self._lead_s > 0:
-            frames = kind.quiet(self._lead_s) + frames
-            if self._folder is None:
-                self._folder = tempfile.TemporaryDirectory(prefix="matside-sound-")
-            path = Path(self._folder.name) / f"{len(self._known)}.wav"
-            write_wav(path, kind, frames)
-        self._known[name] = path, kind.seconds(frames)
-
-    def __getitem__(self, name: str) -> tuple[Path, float]:
-        """The file to play for `name`, and its length in seconds."""
-        return self._known[name]
-
-    def close(self) -> None:
-        """Remove the copies."""
-        if self._folder is not None:
-            self._folder.cleanup()
-
-
-@contextmanager
-def quiet_file() -> Iterator[Path]:
-    """A silent WAV file in a folder of its own, for the time of the block."""
-    with tempfile.TemporaryDirectory(prefix="matside-sound-") as folder:
-        path = Path(folder) / "quiet.wav"
-        write_wav(path, PLAIN, PLAIN.quiet(QUIET_S))
-        yield path
-
-
 class SimpleAudio:
     """simpleaudio: mixes by itself, begins within a millisecond or so."""
 
@@ -164,13 +70,28 @@ class SimpleAudio:
         # Not by an import statement: it may be missing, has no types, and is for here alone.
         self._library: Any = importlib.import_module("simpleaudio")
         self._lead_s = lead_s
+        self._gain = self._voice = 1.0
+        self._loaded: dict[str, tuple[Format, bytes]] = {}
         self._sounds: dict[str, Any] = {}
         self._playing: list[Any] = []
+        self._phrase: Any = None
 
     def load(self, name: str, path: Path) -> None:
         """Read the file into memory, with the quiet lead before it."""
-        kind, frames = read_wav(path)
-        self._sounds[name] = self._library.WaveObject(kind.quiet(self._lead_s) + frames, *kind)
+        self._loaded[name] = read_wav(path)
+        self._sounds[name] = self._made(*self._loaded[name], self._gain)
+
+    def _made(self, kind: Format, frames: bytes, gain: float) -> Any:
+        quiet = kind.quiet(self._lead_s)
+        return self._library.WaveObject(quiet + scaled(kind, frames, gain), *kind)
+
+    def level(self, cues: float, voice: float) -> None:
+        """Make every cue anew where its gain has changed: nothing is to be done when it is due."""
+        self._voice = voice
+        if cues != self._gain:
+            self._gain = cues
+            for name, (kind, frames) in self._loaded.items():
+                self._sounds[name] = self._made(kind, frames, cues)
 
     def warm(self) -> None:
         """Play a silence to its end: a library that breaks, breaks at the end of a sound."""
@@ -178,13 +99,26 @@ class SimpleAudio:
         quiet.play().wait_done()
 
     def play(self, name: str) -> None:
-        """Begin to play."""
+        """Begin to play. The phrase is cut after that: they mix, and the cue does not wait."""
         sound = self._sounds[name]
         self._playing = [one for one in self._playing if one.is_playing()]
         self._playing.append(sound.play())
+        self.hush()
+
+    def say(self, path: Path, text: str) -> None:  # noqa: ARG002 - for the double alone
+        """Begin to play the phrase; the one before it is cut."""
+        phrase = self._made(*read_wav(path), self._voice)
+        self.hush()
+        self._phrase = phrase.play()
+
+    def hush(self) -> None:
+        """Cut the phrase."""
+        phrase, self._phrase = self._phrase, None
+        if phrase is not None and phrase.is_playing():
+            phrase.stop()
 
     def stop(self) -> None:
-        """Stop the sound begun last."""
+        """Stop the cue begun last."""
         self._playing[-1].stop()
 
     def poll(self) -> str | None:
@@ -193,7 +127,8 @@ class SimpleAudio:
 
     def busy(self) -> bool:
         """Whether something is still sounding."""
-        return any(one.is_playing() for one in self._playing)
+        every = [*self._playing, *([self._phrase] if self._phrase is not None else [])]
+        return any(one.is_playing() for one in every)
 
     def close(self) -> None:
         """Nothing to do: its threads end with the process."""
@@ -205,11 +140,18 @@ class Program:
     def __init__(self, command: list[str], lead_s: float) -> None:
         self._command = command
         self._files = Files(lead_s)
+        self._voice = 1.0
         self._running: list[tuple[subprocess.Popen[bytes], float]] = []
+        self._phrase: tuple[subprocess.Popen[bytes], float] | None = None
 
     def load(self, name: str, path: Path) -> None:
         """Remember the file."""
         self._files.load(name, path)
+
+    def level(self, cues: float, voice: float) -> None:
+        """Make copies as loud as that; the programs themselves differ in what they can."""
+        self._files.level(cues)
+        self._voice = voice
 
     def warm(self) -> None:
         """Play a silence: raises Trouble unless the program ends well in time."""
@@ -231,7 +173,7 @@ class Program:
     def _start(self, path: Path, stderr: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
         # The helper has one thread, so code between fork and exec is safe. The program dies with
         # the helper, as the helper does with the session.
-        before: Callable[[], None] | None = _ask_death_signal if _LIBC is not None else None
+        before: Callable[[], None] | None = ask_death_signal if CAN_ASK else None
         return subprocess.Popen(  # noqa: S603 - our table's program, our file, no shell
             [*self._command, str(path)],
             stdin=subprocess.DEVNULL,
@@ -241,12 +183,32 @@ class Program:
         )
 
     def play(self, name: str) -> None:
-        """Start the program; Trouble where too many of them have not ended."""
+        """Start the program; Trouble where too many of them have not ended.
+
+        The phrase is killed first, for aplay may have the device for itself alone; that it is gone
+        is not waited for.
+        """
         path, length_s = self._files[name]
         if len(self._running) >= AT_ONCE:
             raise Trouble(f"{len(self._running)} sounds have not ended")
+        if self._phrase is not None:
+            self._phrase[0].kill()
         until = time.monotonic() + length_s + OVERRUN_S
         self._running.append((self._start(path), until))
+        self.hush()
+
+    def say(self, path: Path, text: str) -> None:  # noqa: ARG002 - for the double alone
+        """Start the program with the phrase; the one before it is killed."""
+        path, length_s = self._files.changed(path, *read_wav(path), self._voice, "phrase")
+        self.hush()
+        self._phrase = self._start(path), time.monotonic() + length_s + OVERRUN_S
+
+    def hush(self) -> None:
+        """Kill the program that plays the phrase."""
+        phrase, self._phrase = self._phrase, None
+        if phrase is not None:
+            phrase[0].kill()
+            phrase[0].wait()
 
     def stop(self) -> None:
         """Kill the program begun last."""
@@ -255,8 +217,12 @@ class Program:
         process.wait()
 
     def poll(self) -> str | None:
-        """Reap what ended, kill what hangs."""
+        """Reap what ended, kill what hangs. A phrase that fails is no trouble: cues may not."""
         trouble: str | None = None
+        if self._phrase is not None:
+            process, until = self._phrase
+            if process.poll() is not None or time.monotonic() > until:
+                self.hush()
         left = []
         for process, until in self._running:
             status = process.poll()
@@ -273,10 +239,11 @@ class Program:
 
     def busy(self) -> bool:
         """Whether a program still runs; call `poll` to learn of its end."""
-        return bool(self._running)
+        return bool(self._running) or self._phrase is not None
 
     def close(self) -> None:
         """Kill what still runs and remove the temporary files."""
+        self.hush()
         for process, _ in self._running:
             process.kill()
             process.wait()
@@ -290,7 +257,8 @@ class Windows:
     def __init__(self, lead_s: float) -> None:
         self._library: Any = importlib.import_module("winsound")
         self._files = Files(lead_s)
-        self._until = 0.0
+        self._voice = 1.0
+        self._until = self._said_until = 0.0
 
     def load(self, name: str, path: Path) -> None:
         """Remember the file."""
@@ -302,12 +270,36 @@ class Windows:
             flags = self._library.SND_FILENAME | self._library.SND_NODEFAULT
             self._library.PlaySound(str(path), flags)
 
+    def level(self, cues: float, voice: float) -> None:
+        """Make copies as loud as that."""
+        self._files.level(cues)
+        self._voice = voice
+
     def play(self, name: str) -> None:
-        """Begin to play, from the file: in the background Windows plays nothing from memory."""
+        """Begin to play; a phrase that sounds is cut by that."""
         path, length_s = self._files[name]
+        self._begin(path)
+        self._until, self._said_until = time.monotonic() + length_s, 0.0
+
+    def say(self, path: Path, text: str) -> None:  # noqa: ARG002 - for the double alone
+        """Begin to play the phrase; Trouble while a cue sounds, for it would be cut."""
+        if time.monotonic() < self._until:
+            raise Trouble("a cue sounds")
+        self.hush()  # its copy can be written over only when it is played no more
+        path, length_s = self._files.changed(path, *read_wav(path), self._voice, "phrase")
+        self._begin(path)
+        self._said_until = time.monotonic() + length_s
+
+    def _begin(self, path: Path) -> None:
+        # From the file: in the background Windows plays nothing from memory.
         flags = self._library.SND_FILENAME | self._library.SND_NODEFAULT
         self._library.PlaySound(str(path), flags | self._library.SND_ASYNC)
-        self._until = time.monotonic() + length_s
+
+    def hush(self) -> None:
+        """Cut the phrase."""
+        if time.monotonic() < self._said_until:
+            self.stop()
+        self._said_until = 0.0
 
     def stop(self) -> None:
         """Stop whatever sounds."""
@@ -319,72 +311,9 @@ class Windows:
 
     def busy(self) -> bool:
         """Whether the last sound's time is not over."""
-        return time.monotonic() < self._until
+        return time.monotonic() < max(self._until, self._said_until)
 
     def close(self) -> None:
         """Stop and remove the temporary files."""
         self.stop()
         self._files.close()
-
-
-class Recording:
-    """The double for tests: appends `name<TAB>monotonic ns` for every cue to a file.
-
-    `trouble` makes it misbehave, as `KIND:N` from the N-th sound on: `fail` raises, `die` ends the
-    process, `hang` never returns from `play`, `pause` returns after half a second. N = 0: already
-    when it is warmed. The file need not be new.
-    """
-
-    def __init__(self, path: Path, trouble: str = "") -> None:
-        self._path = path
-        kind, _, nth = trouble.partition(":")
-        self._kind, self._nth = kind, int(nth or 0)
-        self._count = 0
-        self._names: set[str] = set()
-
-    def load(self, name: str, path: Path) -> None:
-        """Read the file, so that a bad one is refused here as elsewhere."""
-        read_wav(path)
-        self._names.add(name)
-
-    def _misbehave(self) -> None:
-        if not self._kind or self._count < self._nth:
-            return
-        if self._kind == "fail":
-            raise Trouble("told to fail")
-        if self._kind == "die":
-            os._exit(1)
-        time.sleep(0.5 if self._kind == "pause" else 3600.0)
-
-    def warm(self) -> None:
-        """Note the fact as `(ready)`."""
-        if self._nth == 0:
-            self._misbehave()
-        self._note("(ready)")
-
-    def play(self, name: str) -> None:
-        """Note the cue."""
-        if name not in self._names:
-            raise KeyError(name)
-        self._count += 1
-        self._misbehave()
-        self._note(name)
-
-    def stop(self) -> None:
-        """Note the fact as `(stopped)`."""
-        self._note("(stopped)")
-
-    def _note(self, name: str) -> None:
-        with self._path.open("a", encoding="utf-8") as out:
-            out.write(f"{name}\t{time.monotonic_ns()}\n")
-
-    def poll(self) -> str | None:
-        """Tell nothing: failures come at once."""
-        return None
-
-    def busy(self) -> bool:
-        """A note takes no time."""
-        return False
-
-    def close(self) -> None:
-        """Nothing to leave behind."""

@@ -4,15 +4,19 @@ It is started by `runner.sound.link` and speaks lines over its standard input an
 parted by tabs:
 
     in   play SEQ NAME LATEST   play NAME unless the monotonic clock is past LATEST ns
+         say SEQ FILE LATEST TEXT  the same for a phrase, a file in the folder of phrases
+         hush                   cut the phrase that sounds
+         level CUES VOICE       from now on so loud, gains from 0 to 1
     out  ready                  once: the sounds are loaded and the device has played a silence
          fault TEXT             instead of it: this way does not work; the process ends
          ok SEQ                 begun
          late SEQ               not played, it came too late
          fail SEQ TEXT          not played; SEQ 0: a sound begun earlier turned out not to play
 
-The end of the input ends it, after what still sounds. The monotonic clock is the system's, one for
-all processes. A process of its own, because a sound library may hang in an unresponsive server, may
-write on the terminal and may crash, and none of that is to reach the session.
+A cue cuts the phrase that sounds, and is never held up by one. The end of the input ends it, after
+what still sounds. The monotonic clock is the system's, one for all processes. A process of its own,
+because a sound library may hang in an unresponsive server, may write on the terminal and may crash,
+and none of that is to reach the session.
 """
 
 from __future__ import annotations
@@ -27,6 +31,8 @@ from pathlib import Path
 from typing import NoReturn
 
 from runner.sound import backends
+from runner.sound.doubles import Recording
+from runner.sound.parent import die_with_parent
 
 FINISH_S = 2.5  # a sound that has not ended so long after the end of the input is cut
 _TICK_S = 0.02  # how often running sounds are looked at; nothing ticks while it is quiet
@@ -45,7 +51,7 @@ def make_backend(options: argparse.Namespace) -> backends.Backend:
     if options.backend == "winsound":
         return backends.Windows(options.lead)
     if options.backend == "recording":
-        return backends.Recording(Path(options.file), options.trouble)
+        return Recording(Path(options.file), options.trouble)
     return backends.Program(options.command, options.lead)
 
 
@@ -55,6 +61,7 @@ def _options(argv: list[str]) -> argparse.Namespace:
     parser.add_argument("--backend", choices=known, required=True)
     parser.add_argument("--sounds", type=Path, required=True, help="folder of the WAV files")
     parser.add_argument("--lead", type=float, default=0.0, help="seconds of quiet before a sound")
+    parser.add_argument("--phrases", type=Path, help="folder of rendered phrases")
     parser.add_argument("--parent", type=int, help="end when this process is no longer the parent")
     parser.add_argument("--file", help="recording: where to note the cues")
     parser.add_argument("--trouble", default="", help="recording: how to misbehave")
@@ -107,28 +114,53 @@ def _lines(look: Callable[[], bool]) -> Iterator[str]:
             yield line.decode("utf-8", "replace")
 
 
-def _play(backend: backends.Backend, replies: Replies, line: str) -> None:
-    fields = line.split("\t")
-    if len(fields) != 4 or fields[0] != "play" or not (fields[1] + fields[3]).isdigit():
-        replies.say("fail", 0, f"unknown request: {line}")
-        return
-    _, seq, name, latest = fields
-    if time.monotonic_ns() > int(latest):
-        replies.say("late", seq)
-        return
-    try:
-        backend.play(name)
-    except Exception as fault:  # noqa: BLE001 - whatever a library throws is one failed cue
-        replies.say("fail", seq, f"{type(fault).__name__}: {fault}")
-        return
-    if time.monotonic_ns() > int(latest):  # the device took too long to open
-        backend.stop()
-        replies.say("late", seq)
-    else:
-        replies.say("ok", seq)
+class Desk:
+    """Does what the lines ask of a backend, and answers them."""
+
+    def __init__(self, backend: backends.Backend, replies: Replies, phrases: Path | None) -> None:
+        self._backend, self._replies, self._phrases = backend, replies, phrases
+
+    def obey(self, line: str) -> None:
+        """Do what one line asks."""
+        match line.split("\t"):
+            case ["play", seq, name, latest] if (seq + latest).isdigit():
+                backend = self._backend
+                self._begin(seq, int(latest), lambda: backend.play(name), backend.stop)
+            case ["say", seq, file, latest, text] if (seq + latest).isdigit():
+                self._begin(seq, int(latest), lambda: self._say(file, text), self._backend.hush)
+            case ["level", cues, voice]:
+                self._backend.level(float(cues), float(voice))
+            case ["hush"]:
+                self._backend.hush()
+            case _:
+                self._replies.say("fail", 0, f"unknown request: {line}")
+
+    def _begin(
+        self, seq: str, latest: int, begin: Callable[[], None], stop: Callable[[], None]
+    ) -> None:
+        if time.monotonic_ns() > latest:
+            self._replies.say("late", seq)
+            return
+        try:
+            begin()
+        except Exception as fault:  # noqa: BLE001 - whatever a library throws is one failed cue
+            self._replies.say("fail", seq, f"{type(fault).__name__}: {fault}")
+            return
+        if time.monotonic_ns() > latest:  # the device took too long to open
+            stop()
+            self._replies.say("late", seq)
+        else:
+            self._replies.say("ok", seq)
+
+    def _say(self, file: str, text: str) -> None:
+        if self._phrases is None or Path(file).name != file:
+            raise backends.Trouble("no such phrase")
+        self._backend.say(self._phrases / file, text)
 
 
-def _serve(backend: backends.Backend, replies: Replies) -> None:
+def _serve(backend: backends.Backend, replies: Replies, phrases: Path | None) -> None:
+    desk = Desk(backend, replies, phrases)
+
     def look() -> bool:
         trouble = backend.poll()
         if trouble:
@@ -136,7 +168,7 @@ def _serve(backend: backends.Backend, replies: Replies) -> None:
         return backend.busy()
 
     for line in _lines(look):
-        _play(backend, replies, line)
+        desk.obey(line)
     until = time.monotonic() + FINISH_S
     while look() and time.monotonic() < until:
         time.sleep(_TICK_S)
@@ -171,11 +203,11 @@ def _prepare(options: argparse.Namespace, replies: Replies) -> backends.Backend:
 def main(argv: list[str]) -> NoReturn:
     """Run until the input ends. Returns by ending the process."""
     options = _options(argv)
-    backends.die_with_parent(options.parent)
+    die_with_parent(options.parent)
     replies = Replies()
     backend = _prepare(options, replies)
     replies.say("ready")
-    _serve(backend, replies)
+    _serve(backend, replies, options.phrases)
     backend.close()
     _end(0)
 

@@ -18,6 +18,7 @@ from typing import IO, cast
 from runner.sound.cues import LATE_S
 
 MOST_OPEN = 4  # requests without a reply; their lines always fit into a pipe, so no write blocks
+LONGEST = 400  # letters of a phrase in a request
 _NANO = 1_000_000_000
 _FLAGS: int = getattr(subprocess, "CREATE_NO_WINDOW", 0) | getattr(
     subprocess, "CREATE_NEW_PROCESS_GROUP", 0
@@ -60,11 +61,14 @@ class Link:
         self._lock = threading.Lock()
         self._seq = 0
         self._open: dict[int, int] = {}
+        self._phrases: set[int] = set()  # of the requests without a reply, those for a phrase
+        self._level = b""  # of the loudness, what could not be written yet
         self._fails_in_a_row = 0
         self.ready = False
         self.gone = False
         self.why = ""
         self.played = 0
+        self.said = 0
         self.late = 0
         self.lost = 0
 
@@ -97,21 +101,56 @@ class Link:
 
         Never blocks. A helper that hangs gets no further request: nothing piles up.
         """
+        return self._ask("play", name, round(LATE_S * _NANO) - late_ns)
+
+    def say(self, file: str, text: str, within_s: float) -> bool:
+        """Ask for a phrase, to begin within so many seconds; False where it cannot be taken."""
+        return self._ask("say", file, round(within_s * _NANO), " ".join(text.split())[:LONGEST])
+
+    def _ask(self, what: str, name: str, within_ns: int, *more: str) -> bool:
         now = self._now()
         # The helper's clock is the system's, whatever ours is.
-        latest = time.monotonic_ns() - late_ns + round(LATE_S * _NANO)
+        latest = time.monotonic_ns() + within_ns
         with self._lock:
             if self._input is None or not self.ready or len(self._open) >= MOST_OPEN:
                 return False
             if self._hangs(now, self._limits.reply_s):
                 return False
+            if what == "say" and self._open:
+                return False  # a phrase takes no room from a cue
             self._seq += 1
-            try:
-                os.write(self._input.fileno(), f"play\t{self._seq}\t{name}\t{latest}\n".encode())
-            except OSError:  # it has just died
+            line = "\t".join([what, str(self._seq), name, str(latest), *more])
+            if not self._write(self._level + f"{line}\n".encode()):
                 return False
+            self._level = b""
             self._open[self._seq] = now
+            if what == "say":
+                self._phrases.add(self._seq)
         return True
+
+    def _write(self, lines: bytes) -> bool:
+        """Write into the pipe, whole or not at all: lines together are far shorter than it."""
+        if self._input is None:
+            return False
+        try:
+            os.write(self._input.fileno(), lines)
+        except OSError:  # it has just died, or hangs and its pipe is full
+            return False
+        return True
+
+    def level(self, cues: float, voice: float) -> None:
+        """Set the gains; where that cannot be written now, with the next request."""
+        with self._lock:
+            self._level = f"level\t{cues:.4g}\t{voice:.4g}\n".encode()
+            hangs = self._hangs(self._now(), self._limits.reply_s)
+            if self.ready and not hangs and self._write(self._level):
+                self._level = b""
+
+    def hush(self) -> None:
+        """Cut the phrase that sounds."""
+        with self._lock:
+            if self.ready and not self._hangs(self._now(), self._limits.reply_s):
+                self._write(b"hush\n")
 
     def _hangs(self, now: int, limit_s: float) -> bool:
         first = next(iter(self._open.values()), now)
@@ -137,19 +176,26 @@ class Link:
             self.gone = True
             self.ready = False
             self.why = self.why or exit_text(status)
-            self.lost += len(self._open)
+            self.lost += len(self._open.keys() - self._phrases)
             self._open.clear()
         self._changed()
 
     def _take(self, fields: list[str]) -> None:
         kind, seq, text = (*fields, "", "")[:3]
+        phrase = False
         if seq.isdigit():
             self._open.pop(int(seq), None)
+            phrase = int(seq) in self._phrases
+            self._phrases.discard(int(seq))
         match kind:
             case "ready":
                 self.ready = True
             case "fault":
                 self.why = seq
+            case "ok" if phrase:
+                self.said += 1
+            case "late" | "fail" if phrase:
+                pass  # a phrase is worth no restart: cues may play all the same
             case "ok":
                 self.played += 1
                 self._fails_in_a_row = 0

@@ -21,6 +21,7 @@ from typing import Self
 
 from runner.resources import sounds_dir
 from runner.sound.cues import CUES, LATE_S
+from runner.sound.levels import FULL, gain
 from runner.sound.link import Limits, Link
 from runner.sound.report import Counts, Report, notice, rows
 from runner.sound.ways import BELL, SILENCE, Settings, Way, read_settings
@@ -41,8 +42,11 @@ class Player:
         now: Callable[[], int],
         *,
         muted: bool,
+        phrases: Path | None = None,
     ) -> None:
         self.lead_s = settings.lead_s
+        self._volume, self._voice_volume = settings.volume, settings.voice_volume
+        self._phrases = phrases
         self._settings = settings
         self._sounds = sounds
         self._bell = bell if settings.bell else None
@@ -82,7 +86,7 @@ class Player:
             self._late += 1
             return
         link = self._link
-        if self._muted or name not in CUES:
+        if self._muted or self._volume == 0 or name not in CUES:
             self._silent += 1
         elif link is None:
             self._ring()
@@ -98,6 +102,46 @@ class Player:
         self._bell()
         self._belled += 1
 
+    def say(self, file: str, text: str, within_s: float) -> bool:
+        """Ask for a phrase, a file in the folder of phrases; whether it was taken.
+
+        It begins within so many seconds or not at all. Never blocks, never raises. A cue that
+        comes while it sounds is played at its instant and cuts it.
+        """
+        link = self._link
+        if link is None or self._muted or self._voice_volume == 0:
+            return False
+        return link.say(file, text, within_s)
+
+    def hush(self) -> None:
+        """Cut the phrase that sounds."""
+        if self._link is not None:
+            self._link.hush()
+
+    @property
+    def volume(self) -> int:
+        """How loud cues are, 0 to 100; the bell has no volume but 0."""
+        return self._volume
+
+    @volume.setter
+    def volume(self, volume: int) -> None:
+        self._volume = volume
+        self._level()
+
+    @property
+    def voice_volume(self) -> int:
+        """How loud phrases are, 0 to 100."""
+        return self._voice_volume
+
+    @voice_volume.setter
+    def voice_volume(self, volume: int) -> None:
+        self._voice_volume = volume
+        self._level()
+
+    def _level(self) -> None:
+        if self._link is not None:
+            self._link.level(gain(self._volume), gain(self._voice_volume))
+
     @property
     def muted(self) -> bool:
         """Whether cues are kept silent. Setting it to False looks for a way, if none was yet."""
@@ -106,6 +150,8 @@ class Player:
     @muted.setter
     def muted(self, muted: bool) -> None:
         self._muted = muted
+        if muted:
+            self.hush()
         if not muted and not self._closing:
             self.start()
 
@@ -130,6 +176,7 @@ class Player:
             self._late + sum(link.late for link in links),
             self._silent,
             sum(link.lost for link in links),
+            sum(link.said for link in links),
         )
 
     def notice(self) -> str:
@@ -240,6 +287,8 @@ class Player:
             return False
         self._wait(lambda: link.ready or link.gone, self._limits.ready_s)
         if link.ready and not link.gone:
+            if (self._volume, self._voice_volume) != (FULL, FULL):
+                link.level(gain(self._volume), gain(self._voice_volume))
             self._link = link
             return True
         self._why[index] = link.why or f"no answer within {self._limits.ready_s:g} s"
@@ -247,7 +296,8 @@ class Player:
         return False
 
     def _helper_arguments(self, of_way: tuple[str, ...]) -> list[str]:
-        return ["--sounds", str(self._sounds), "--lead", str(self.lead_s), *of_way]
+        phrases = [] if self._phrases is None else ["--phrases", str(self._phrases)]
+        return ["--sounds", str(self._sounds), "--lead", str(self.lead_s), *phrases, *of_way]
 
     def _after_loss(self, index: int) -> int:
         """Clear away the helper that broke; the index of the way to try now."""
@@ -275,6 +325,7 @@ def open_player(
     sounds: Path | None = None,
     limits: Limits | None = None,
     now: Callable[[], int] = time.monotonic_ns,
+    phrases: Path | None = None,
 ) -> Player:
     """A player, at once; it looks for its way in the background (`Player.settled` waits).
 
@@ -290,7 +341,7 @@ def open_player(
     sounds = sounds or sounds_dir()
     limits = limits or Limits()
     settings = settings or read_settings(os.environ)
-    player = Player(settings, sounds, bell, limits, now, muted=mute)
+    player = Player(settings, sounds, bell, limits, now, muted=mute, phrases=phrases)
     if not mute:
         player.start()
     return player

@@ -24,7 +24,7 @@ class Counts:
 
     `played` began to sound, `belled` rang the bell, `late` were skipped for being over 300 ms
     late, `silent` were muted, unknown or had nothing to play them, `lost` failed after they were
-    handed over.
+    handed over. Phrases stand apart: `said` of them began to sound.
     """
 
     asked: int = 0
@@ -33,6 +33,7 @@ class Counts:
     late: int = 0
     silent: int = 0
     lost: int = 0
+    said: int = 0
 
 
 def notice(settings: Settings, at: int | None, *, bell: bool) -> str:

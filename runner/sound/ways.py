@@ -10,6 +10,8 @@ import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from runner.sound.levels import FULL, read_volume
+
 # What to try, and in what order. A program of a running sound server comes before the one that
 # would take the device for itself.
 PROGRAMS: Mapping[str, tuple[str, ...]] = {
@@ -29,6 +31,7 @@ _ELSEWHERE = ("simpleaudio", "pw-play", "paplay", "aplay")
 SETTING = "MATSIDE_SOUND"  # which ways, in which order: `paplay,bell`
 LEAD_SETTING = "MATSIDE_SOUND_LEAD"  # seconds of quiet before each sound
 LEAD_MOST_S = 2.0
+VOLUME_SETTING, VOICE_VOLUME_SETTING = "MATSIDE_VOLUME", "MATSIDE_VOICE_VOLUME"  # 0 to 100
 
 
 @dataclass(frozen=True)
@@ -45,12 +48,17 @@ class Way:
 
 @dataclass(frozen=True)
 class Settings:
-    """What was asked for: the ways to try, whether the bell may ring, the lead in s, faults."""
+    """What was asked for: the ways to try, whether the bell may ring, the lead in s, faults.
+
+    `volume` is that of cues, `voice_volume` that of phrases, 0 to 100.
+    """
 
     ways: tuple[Way, ...]
     bell: bool = True
     lead_s: float = 0.0
     faults: tuple[str, ...] = ()
+    volume: int = FULL
+    voice_volume: int = FULL
 
 
 def find(name: str) -> Way:
@@ -93,7 +101,17 @@ def read_settings(environ: Mapping[str, str], system: str = sys.platform) -> Set
         else:
             ways.append(find(word))
     lead_s = _lead(environ.get(LEAD_SETTING, ""), faults)
-    return Settings(tuple(ways), bell, lead_s, tuple(faults))
+    volumes = [_volume(environ, name, faults) for name in (VOLUME_SETTING, VOICE_VOLUME_SETTING)]
+    return Settings(tuple(ways), bell, lead_s, tuple(faults), *volumes)
+
+
+def _volume(environ: Mapping[str, str], name: str, faults: list[str]) -> int:
+    text = environ.get(name, "")
+    try:
+        return read_volume(text) if text.strip() else FULL
+    except ValueError as fault:
+        faults.append(f"{name}: {fault}")
+        return FULL
 
 
 def _lead(text: str, faults: list[str]) -> float:

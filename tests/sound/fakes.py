@@ -80,8 +80,9 @@ def playing(
     limits: Limits = QUICK,
     now: Callable[[], int] = time.monotonic_ns,
     bell: Callable[[], None] | None = None,
+    phrases: Path | None = None,
 ) -> Iterator[Player]:
-    player = open_player(settings=settings, limits=limits, now=now, bell=bell)
+    player = open_player(settings=settings, limits=limits, now=now, bell=bell, phrases=phrases)
     try:
         assert player.settled(SOON_S)
         yield player

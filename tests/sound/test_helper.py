@@ -14,7 +14,8 @@ import pytest
 
 from runner.resources import sounds_dir
 from runner.sound import backends, helper
-from runner.sound.backends import PLAIN, Program, Windows, quiet_file, read_wav, write_wav
+from runner.sound.backends import Program, Windows
+from runner.sound.wav import PLAIN, Files, quiet_file, read_wav, write_wav
 from tests.sound.fakes import fake_player, noted
 
 if TYPE_CHECKING:
@@ -171,7 +172,7 @@ def test_programs_do_not_pile_up_and_are_killed_when_they_overrun(
 
 
 def test_the_lead_is_quiet_before_the_sound(tmp_path: Path) -> None:
-    files = backends.Files(0.25)
+    files = Files(0.25)
     files.load("count", sounds_dir() / "count.wav")
     path, length_s = files["count"]
     kind, frames = read_wav(path)

@@ -1,0 +1,93 @@
+"""The double for tests: a way that notes what it is asked for, and can misbehave."""
+
+from __future__ import annotations
+
+import os
+import time
+from pathlib import Path
+
+from runner.sound.backends import Trouble
+from runner.sound.wav import read_wav
+
+
+class Recording:
+    """The double for tests: appends `name<TAB>monotonic ns` for every cue to a file.
+
+    A phrase is `say TEXT`, and `(cut)` follows where a real way would still have been speaking.
+
+    `trouble` makes it misbehave, as `KIND:N` from the N-th sound on: `fail` raises, `die` ends the
+    process, `hang` never returns from `play`, `pause` returns after half a second. N = 0: already
+    when it is warmed. The file need not be new.
+    """
+
+    def __init__(self, path: Path, trouble: str = "") -> None:
+        self._path = path
+        kind, _, nth = trouble.partition(":")
+        self._kind, self._nth = kind, int(nth or 0)
+        self._count = 0
+        self._names: set[str] = set()
+        self._until = 0.0
+
+    def load(self, name: str, path: Path) -> None:
+        """Read the file, so that a bad one is refused here as elsewhere."""
+        read_wav(path)
+        self._names.add(name)
+
+    def _misbehave(self) -> None:
+        if not self._kind or self._count < self._nth:
+            return
+        if self._kind == "fail":
+            raise Trouble("told to fail")
+        if self._kind == "die":
+            os._exit(1)
+        time.sleep(0.5 if self._kind == "pause" else 3600.0)
+
+    def warm(self) -> None:
+        """Note the fact as `(ready)`."""
+        if self._nth == 0:
+            self._misbehave()
+        self._note("(ready)")
+
+    def level(self, cues: float, voice: float) -> None:
+        """Note the gains as `(level CUES VOICE)`."""
+        self._note(f"(level {cues:.4g} {voice:.4g})")
+
+    def say(self, path: Path, text: str) -> None:
+        """Note the phrase as `say TEXT`."""
+        kind, frames = read_wav(path)
+        self._until = time.monotonic() + kind.seconds(frames)
+        self._note(f"say {text}")
+
+    def hush(self) -> None:
+        """Note the fact as `(cut)`, where a real way would still be speaking."""
+        if time.monotonic() < self._until:
+            self._note("(cut)")
+        self._until = 0.0
+
+    def play(self, name: str) -> None:
+        """Note the cue."""
+        if name not in self._names:
+            raise KeyError(name)
+        self.hush()
+        self._count += 1
+        self._misbehave()
+        self._note(name)
+
+    def stop(self) -> None:
+        """Note the fact as `(stopped)`."""
+        self._note("(stopped)")
+
+    def _note(self, name: str) -> None:
+        with self._path.open("a", encoding="utf-8") as out:
+            out.write(f"{name}\t{time.monotonic_ns()}\n")
+
+    def poll(self) -> str | None:
+        """Tell nothing: failures come at once."""
+        return None
+
+    def busy(self) -> bool:
+        """A note takes no time."""
+        return False
+
+    def close(self) -> None:
+        """Nothing to leave behind."""

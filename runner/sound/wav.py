@@ -1,0 +1,117 @@
+"""WAV files in the helper: read, written, made quieter, with a quiet lead."""
+
+from __future__ import annotations
+
+import array
+import sys
+import tempfile
+import wave
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import NamedTuple
+
+QUIET_S = 0.05  # the silent sound that opens the device and so proves a way
+
+
+class Format(NamedTuple):
+    """What a WAV file holds: channels, bytes a sample, samples a second."""
+
+    channels: int
+    width: int
+    rate: int
+
+    def quiet(self, seconds: float) -> bytes:
+        """Silence of that length."""
+        return bytes(round(seconds * self.rate) * self.channels * self.width)
+
+    def seconds(self, frames: bytes) -> float:
+        """How long `frames` last."""
+        return len(frames) / (self.channels * self.width * self.rate)
+
+
+PLAIN = Format(1, 2, 48_000)
+
+
+def read_wav(path: Path) -> tuple[Format, bytes]:
+    """A WAV file's format and samples; wave.Error or OSError where it cannot be read."""
+    with wave.open(str(path), "rb") as source:
+        kind = Format(source.getnchannels(), source.getsampwidth(), source.getframerate())
+        return kind, source.readframes(source.getnframes())
+
+
+def write_wav(path: Path, kind: Format, frames: bytes) -> None:
+    """Write `frames` as a WAV file."""
+    with wave.open(str(path), "wb") as target:
+        target.setnchannels(kind.channels)
+        target.setsampwidth(kind.width)
+        target.setframerate(kind.rate)
+        target.writeframes(frames)
+
+
+def scaled(kind: Format, frames: bytes, gain: float) -> bytes:
+    """The samples times `gain`, 0 to 1; those that are not of 16 bits stay as they are."""
+    if gain >= 1 or kind.width != 2:
+        return frames
+    samples = array.array("h", frames)
+    if sys.byteorder == "big":
+        samples.byteswap()
+    samples = array.array("h", [round(sample * gain) for sample in samples])
+    if sys.byteorder == "big":
+        samples.byteswap()
+    return samples.tobytes()
+
+
+class Files:
+    """Sounds by name, for players that want a file; changed ones are copies in a folder of ours."""
+
+    def __init__(self, lead_s: float) -> None:
+        self._lead_s = lead_s
+        self._gain = 1.0
+        self._folder: tempfile.TemporaryDirectory[str] | None = None
+        self._loaded: dict[str, tuple[Path, Format, bytes]] = {}
+        self._known: dict[str, tuple[Path, float]] = {}
+
+    def load(self, name: str, path: Path) -> None:
+        """Make `path` known as `name`; reads it, so that a bad file is refused now."""
+        kind, frames = read_wav(path)
+        self._loaded[name] = path, kind, frames
+        self._known[name] = self.changed(path, kind, frames, self._gain, str(len(self._known)))
+
+    def level(self, gain: float) -> None:
+        """Make every sound as loud as `gain` says, 0 to 1."""
+        if gain == self._gain:
+            return
+        self._gain = gain
+        for number, (name, loaded) in enumerate(self._loaded.items()):
+            self._known[name] = self.changed(*loaded, gain, str(number))
+
+    def changed(
+        self, path: Path, kind: Format, frames: bytes, gain: float, copy: str
+    ) -> tuple[Path, float]:
+        """What to play for a sound, and how long it is; a file named `copy` where it differs."""
+        if self._lead_s > 0 or gain < 1:
+            frames = kind.quiet(self._lead_s) + scaled(kind, frames, gain)
+            if self._folder is None:
+                self._folder = tempfile.TemporaryDirectory(prefix="matside-sound-")
+            path = Path(self._folder.name) / f"{copy}.wav"
+            write_wav(path, kind, frames)
+        return path, kind.seconds(frames)
+
+    def __getitem__(self, name: str) -> tuple[Path, float]:
+        """The file to play for `name`, and its length in seconds."""
+        return self._known[name]
+
+    def close(self) -> None:
+        """Remove the copies."""
+        if self._folder is not None:
+            self._folder.cleanup()
+
+
+@contextmanager
+def quiet_file() -> Iterator[Path]:
+    """A silent WAV file in a folder of its own, for the time of the block."""
+    with tempfile.TemporaryDirectory(prefix="matside-sound-") as folder:
+        path = Path(folder) / "quiet.wav"
+        write_wav(path, PLAIN, PLAIN.quiet(QUIET_S))
+        yield path
