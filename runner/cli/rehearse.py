@@ -13,6 +13,7 @@ from runner.cli.main import data_dir
 from runner.cli.new_file import new_file
 from runner.core import forecast
 from runner.core.memory import Memory
+from runner.core.rehearsal.lengths import LATEST
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
 from runner.live.opening import due_session
@@ -26,6 +27,7 @@ from runner.rehearsal.chart import SIGNS
 from runner.rehearsal.data import as_data
 from runner.rehearsal.report import report
 from runner.rehearsal.svg import picture
+from runner.rehearsal.uncertainty import checked_runs, length_data, length_lines, simulated
 
 PIPED = 80  # columns where no terminal reads along
 _TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?")
@@ -42,13 +44,24 @@ def main(args: argparse.Namespace) -> int:
         print(f"{trainee} is not in the record yet: as for somebody new", file=sys.stderr)
     workout = compile_session(plan, args.session or due_session(plan, record, trainee))
     memory = record.memory(trainee, workout)
+    past = record.lengths(trainee, workout, LATEST)
+    simulation = simulated(workout, memory, past, checked_runs(args.runs), args.seed)
     if args.svg is not None:
         _draw(args.svg, workout, memory, at, force=args.force)
     if args.json:
-        json.dump(as_data(workout, memory), sys.stdout, indent=1, ensure_ascii=False)
+        whole = as_data(workout, memory) | length_data(simulation, args.seed)
+        json.dump(whole, sys.stdout, indent=1, ensure_ascii=False)
         print()
     else:
-        lines = report(plan, workout, memory, width=columns(), at=at, plain=not can_draw())
+        lines = report(
+            plan,
+            workout,
+            memory,
+            spread=length_lines(simulation, args.seed),
+            width=columns(),
+            at=at,
+            plain=not can_draw(),
+        )
         print("\n".join(lines))
     return Exit.OK
 

@@ -70,6 +70,12 @@ class Outlook:
             for bout in self._sets[index].bouts if slot.kind == "work" else ():
                 self._users.setdefault(length_key(slot, bout.side), []).append(index)
 
+    def bouts(self) -> Iterator[tuple[Slot, Bout]]:
+        """The bouts to come in their order, each with what is expected of it now."""
+        for place, coming in self._coming.items():
+            for bout in self._sets[place].bouts[coming.first_side :]:
+                yield coming.slot, bout
+
     def walk(self, now: float, length: Length) -> Iterator[Ahead]:
         """The bouts to come, each as long as `length` says.
 

@@ -103,15 +103,15 @@ class Ledger:
 
         Minus infinity where no muscle of it has an entry.
         """
-        latest = _LONG_AGO
+        prime, synergist, latest = self.prime, self.synergist, _LONG_AGO
         for place in bout.prime:
-            latest = max(
-                latest,
-                self.prime.get(place, _LONG_AGO) + recovery,
-                self.synergist.get(place, _LONG_AGO) + cross,
-            )
+            if place in prime:
+                latest = max(latest, prime[place] + recovery)
+            if place in synergist:
+                latest = max(latest, synergist[place] + cross)
         for place in bout.synergist:
-            latest = max(latest, self.prime.get(place, _LONG_AGO) + cross)
+            if place in prime:
+                latest = max(latest, prime[place] + cross)
         return latest
 
     def recovered(self, bout: Bout, start: float) -> float | None:

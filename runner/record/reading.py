@@ -175,14 +175,29 @@ LENGTHS = """SELECT work_s FROM set_row
     ORDER BY place DESC LIMIT ?"""
 
 
+def lengths(
+    connection: sqlite3.Connection, trainee: str, workout: Workout, most: int
+) -> dict[LengthKey, tuple[float, ...]]:
+    """The lengths of the last work sets done, at most so many of each kind, the newest last."""
+    return {
+        key: found
+        for exercise in reachable(workout)
+        for key, found in _lengths(connection, trainee, exercise, _AFTER_NOW, most)
+    }
+
+
 def _lengths(
-    connection: sqlite3.Connection, trainee: str, exercise: Exercise, before: int
+    connection: sqlite3.Connection,
+    trainee: str,
+    exercise: Exercise,
+    before: int,
+    most: int = RECENT,
 ) -> Iterator[tuple[LengthKey, tuple[float, ...]]]:
     kinds = dict.fromkeys((rung.version, rung.tempo or "") for rung in exercise.ladder)
     for version, tempo in kinds:
         for side in exercise.side_order:
             kind = (trainee, exercise.id, version, tempo, side)
-            found = connection.execute(LENGTHS, (*kind, before, RECENT)).fetchall()
+            found = connection.execute(LENGTHS, (*kind, before, most)).fetchall()
             if found:
                 yield (exercise.id, version, tempo, side), tuple(w for (w,) in reversed(found))
 
@@ -198,7 +213,10 @@ _AFTER_ALL = (b"", "", "", "", 0, "")  # SQLite sorts bytes after every text
 
 
 def _to_beat(
-    connection: sqlite3.Connection, trainee: str, exercise: Exercise, before: int
+    connection: sqlite3.Connection,
+    trainee: str,
+    exercise: Exercise,
+    before: int,
 ) -> Iterator[tuple[BeatKey, float]]:
     """The newest count under every key, backwards from the last key, by one seek a key.
 

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Self
 
+from runner.core.course import LengthKey
 from runner.core.memory import Memory
 from runner.core.session.events import Event
 from runner.core.session.state import State
@@ -182,6 +183,13 @@ class Record:
         """
         with self._reading():
             return reading.memory(self._connection, trainee_name(trainee), workout, before)
+
+    def lengths(
+        self, trainee: str, workout: Workout, most: int
+    ) -> dict[LengthKey, tuple[float, ...]]:
+        """Seconds of the last work sets done: at most so many of each kind, the newest last."""
+        with self._reading():
+            return reading.lengths(self._connection, trainee_name(trainee), workout, most)
 
     def unfinished(self, trainee: str, plan_title: str) -> Unfinished | None:
         """The trainee's newest session of that plan that was cut off."""

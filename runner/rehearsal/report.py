@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from runner.core import forecast
 from runner.core.memory import Memory
 from runner.core.workout import Workout
@@ -17,6 +19,7 @@ def report(
     workout: Workout,
     memory: Memory,
     *,
+    spread: Sequence[str] = (),
     width: int = 80,
     at: int | None = None,
     plain: bool = False,
@@ -24,7 +27,8 @@ def report(
     """The lines for a terminal of `width` columns.
 
     `at` is the second of the day at which the session begins, None for elapsed times; `plain`
-    draws with signs that every encoding has.
+    draws with signs that every encoding has; `spread` has the lines on how much the length
+    may vary.
     """
     steps = forecast.rehearse(workout, memory)
     warnings = warning_lines(remarks(plan, workout, memory, steps), width)
@@ -33,7 +37,7 @@ def report(
         "",
         *table(workout, steps, width, at),
         "",
-        *totals(workout, memory, steps, width, at),
+        *totals(workout, memory, steps, width, at, spread=spread),
         "",
         *([*warnings, ""] if warnings else []),
         *chart(steps, width, at, plain=plain),

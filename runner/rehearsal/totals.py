@@ -16,11 +16,21 @@ from runner.rehearsal.words import columns, count, instant, percent, wrapped
 
 
 def totals(
-    workout: Workout, memory: Memory, steps: Sequence[Step], width: int = 80, at: int | None = None
+    workout: Workout,
+    memory: Memory,
+    steps: Sequence[Step],
+    width: int = 80,
+    at: int | None = None,
+    *,
+    spread: Sequence[str] = (),
 ) -> list[str]:
-    """The session's sums as lines of text; `at` is the second of the day at which it begins."""
+    """The session's sums as lines of text; `at` is the second of the day at which it begins.
+
+    `spread` has the lines on how much the length may vary.
+    """
     return [
         *_lengths(workout, memory, steps, at),
+        *spread,
         "",
         *_muscles(workout, steps),
         "",

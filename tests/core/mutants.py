@@ -40,10 +40,9 @@ TERMS = (
     Term("one-sided work on its own side", LAW, "loads", "else (side,)", 'else ("left", "right")'),
     Term("both sides assist", LAW, "loads", 'for s in ("left", "right")', "for s in sides"),
     # 2. due
-    Term("prime after prime", LAW, "Ledger.due", "self.prime.get(place, _LONG_AGO) + recovery"),
-    Term("prime after synergist", LAW, "Ledger.due",
-         "self.synergist.get(place, _LONG_AGO) + cross"),
-    Term("synergist after prime", LAW, "Ledger.due", "self.prime.get(place, _LONG_AGO) + cross"),
+    Term("prime after prime", LAW, "Ledger.due", "prime[place] + recovery"),
+    Term("prime after synergist", LAW, "Ledger.due", "synergist[place] + cross"),
+    Term("synergist after prime", LAW, "Ledger.due", "prime[place] + cross"),
     Term("T in due", LAW, "due", "coming.timing.recovery,", "coming.timing.recovery + 1,"),
     Term("A in due", LAW, "due", "coming.timing.recovery_cross"),
     Term("L in least due", LAW, "least_due", "coming.timing.recovery_least"),

@@ -130,6 +130,18 @@ def test_lengths_are_those_of_the_last_three_work_sets_newest_last(record: Recor
     assert lengths == {(*key, "left"): (34.0, 42.0, 44.0), (*key, "right"): (35.0, 43.0, 45.0)}
 
 
+def test_more_of_them_can_be_asked_for(record: Record) -> None:
+    workout = morning((Item("press", 4),))
+    sitting = Sitting(record, workout).begin()
+    for seconds in (20, 30, 40, 50):
+        sitting.set(5, seconds)
+    sitting.close()
+    key = ("press", "mark-1", "", "both")
+    assert record.lengths("Runa", workout, 20) == {key: (20.0, 30.0, 40.0, 50.0)}
+    assert record.lengths("Runa", workout, 2) == {key: (40.0, 50.0)}
+    assert record.lengths("Odd", workout, 20) == {}
+
+
 def test_a_set_given_up_or_cut_off_has_no_length(record: Record) -> None:
     sitting = Sitting(record, PRESS_ONLY).begin().do(cmd.Return(), after=60)
     sitting.wait().do(cmd.Skip(), after=5).close()

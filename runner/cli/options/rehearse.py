@@ -32,4 +32,14 @@ def add(commands: Commands) -> None:
     parser.add_argument("--svg", metavar="FILE", type=Path, help="write the chart as a picture")
     parser.add_argument("--force", action="store_true", help="write over an existing FILE")
     parser.add_argument("--json", action="store_true", help="the timeline as data")
+    parser.add_argument(
+        "--runs",
+        metavar="N",
+        type=int,
+        default=1000,
+        help="so many runs with lengths of sets drawn at random, 100 to 100000; default 1000",
+    )
+    parser.add_argument(
+        "--seed", metavar="N", type=int, default=1, help="what the draws begin with; default 1"
+    )
     data_option(parser)

@@ -1,0 +1,73 @@
+"""The spread of a session's length on the command line: as text, as data, and what is refused."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from runner.cli.main import main
+from runner.core.forecast import rehearse, total
+from runner.core.memory import Memory
+from runner.errors import Exit
+from runner.plan.compile import compile_session
+from runner.plan.library import find_plan
+from runner.plan.read import read_plan
+from runner.rehearsal.uncertainty import length_lines, simulated
+
+
+def data(capsys: pytest.CaptureFixture[str], tmp_path: Path, *options: str) -> dict[str, Any]:
+    assert main(["rehearse", "demo", "--json", "--data", str(tmp_path), *options]) == Exit.OK
+    found: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return found
+
+
+def test_the_data_have_percentiles_runs_and_seed(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    plan = read_plan(find_plan("demo", tmp_path))
+    workout = compile_session(plan, "demo")
+    found = data(capsys, tmp_path, "--runs", "150", "--seed", "9")
+    totals = simulated(workout, Memory(), {}, 150, 9).totals
+    p10, p50, p90 = np.percentile(totals, [10, 50, 90])
+    assert found["length_s"] == {
+        "p10": pytest.approx(p10, abs=1e-4),
+        "p50": pytest.approx(p50, abs=1e-4),
+        "p90": pytest.approx(p90, abs=1e-4),
+        "runs": 150,
+        "seed": 9,
+    }
+    assert found["runs_under_least_recovery"] == 0
+    assert found["total_s"] == total(rehearse(workout))  # not touched by any of this
+
+
+def test_without_options_a_thousand_runs_with_the_same_seed_every_time(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    once, again = (data(capsys, tmp_path)["length_s"] for _ in range(2))
+    assert once == again
+    assert (once["runs"], once["seed"]) == (1000, 1)
+    assert data(capsys, tmp_path, "--seed", "2")["length_s"]["p50"] != once["p50"]
+
+
+def test_the_totals_tell_it(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["rehearse", "demo", "--data", str(tmp_path), "--runs", "100"]) == Exit.OK
+    out = capsys.readouterr().out
+    workout = compile_session(read_plan(find_plan("demo", tmp_path)), "demo")
+    lines = length_lines(simulated(workout, Memory(), {}, 100, 1), 1)
+    assert "\n".join(lines) in out
+    assert "A muscle had less than its least recovery in 0 of 100 runs" in lines
+    assert all(len(line) <= 80 for line in lines)
+
+
+@pytest.mark.parametrize("runs", ["99", "100001", "0", "-5"])
+def test_too_few_or_too_many_runs_are_refused_in_one_line(
+    runs: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    assert main(["rehearse", "demo", "--data", str(tmp_path), "--runs", runs]) == Exit.USAGE
+    assert capsys.readouterr().err == (
+        f"matside: --runs {runs} is not possible; write 100 to 100000\n"
+    )
