@@ -6,7 +6,7 @@ reserve: their seconds count as they are.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from runner.core.progress.history import PastSession, PastSet, Use
@@ -41,6 +41,11 @@ class SetCount:
     left: float  # repetitions in reserve, as given or as aimed at; 0 for holds
     doubtful: bool  # a stated reserve decides here that is worth little
     recovery_short: bool  # recovery under the least in force
+
+    @property
+    def trusted(self) -> SetCount:
+        """The same with a reserve that is worth little left aside."""
+        return replace(self, value=self.plain, doubtful=False) if self.doubtful else self
 
 
 def counts_of(

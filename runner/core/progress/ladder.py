@@ -105,6 +105,5 @@ def expect(step: Step, done: float, left: float, aimed: int) -> Expected | None:
     found = expected_reps(step.ratio, done + left)
     if found is None:
         return None
-    return Expected(
-        max(found.low - aimed, 0.0), max(found.high - aimed, 0.0), found.extrapolated, found.names
-    )
+    low, high, middle = (max(r - aimed, 0.0) for r in (found.low, found.high, found.middle))
+    return Expected(low, high, middle, found.extrapolated, found.names)

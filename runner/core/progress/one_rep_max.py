@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, inf, isfinite, log
+from statistics import median
 from typing import Final
 
 
@@ -117,6 +118,7 @@ class Expected:
 
     low: float
     high: float
+    middle: float  # the median of the equations; never to be shown without the range
     extrapolated: bool  # outside the validity of the equations
     names: tuple[str, ...] = ()
 
@@ -168,4 +170,4 @@ def expected_reps(ratio: float, reps: float) -> Expected | None:
         return None
     values = [r for _, r in chosen]
     names = tuple(e.name for e, _ in chosen)
-    return Expected(min(values), max(values), not sure, names)
+    return Expected(min(values), max(values), median(values), not sure, names)

@@ -78,7 +78,7 @@ def rucksack(now: Packed) -> Rucksack:
         return _by_own_measure(now, heavier, slope)
     if now.moved and now.reps <= CAUTION_TO:
         return _inside(now, heavier, now.moved)
-    return _one_increment(now, heavier[0])
+    return _one_increment(now, heavier)
 
 
 def _same(now: Packed, answer: Answer, text: str) -> Rucksack:
@@ -112,15 +112,33 @@ def _rounded(now: Packed, heavier: Sequence[float], more: float, moved: float) -
     return fits[-1] if fits else heavier[0]
 
 
-def _one_increment(now: Packed, load: float) -> Rucksack:
-    expected = None
-    if now.moved:
-        expected = expected_reps((now.moved + load - now.added) / now.moved, now.reps)
-    if expected is None:
-        guess = "how many repetitions then, nobody can say"
-    else:
+def _one_increment(now: Packed, heavier: Sequence[float]) -> Rucksack:
+    """The smallest step of 2 % or more; its expectation is made wide on purpose."""
+    if not now.moved:
+        text = f"{heavier[0]:g} kg; how many repetitions then, nobody can say"
+        return Rucksack("one increment", heavier[0], heavier[0], None, "ours", text)
+    load = _rounded(now, heavier, 0.0, now.moved)
+    least = now.added + (LEAST_STEP - 1) * now.moved
+    further = next((h for h in heavier if h >= least - _EXACT), load)
+    if further - now.added <= (MOST_STEP - 1) * now.moved + _EXACT:
+        load = further
+    expected = _widened(now, expected_reps((now.moved + load - now.added) / now.moved, now.reps))
+    guess = "nobody can say how many repetitions then"
+    if expected is not None:
         guess = f"expect {expected.low:.0f} to {expected.high:.0f}, a wide guess"
     return Rucksack("one increment", load, load, expected, "ours", f"{load:g} kg; {guess}")
+
+
+def _widened(now: Packed, found: Expected | None) -> Expected | None:
+    """The range with the loss at its low end doubled: our choice.
+
+    The equations agree about a small step far better than people do: at 60 % of the maximum they
+    did 29.9 squats with a standard deviation of 7.4 (J Strength Cond Res 2019, 33(3)).
+    """
+    if found is None:
+        return None
+    low = max(now.reps - 2 * (now.reps - found.low), 0.0)
+    return Expected(low, max(found.high, low), found.middle, extrapolated=True, names=found.names)
 
 
 def own_slope(own: Sequence[tuple[float, float]]) -> float | None:
@@ -146,5 +164,5 @@ def _by_own_measure(now: Packed, heavier: Sequence[float], slope: float) -> Ruck
     reps = max(now.reps - slope * (load - now.added), 0.0)
     text = f"{load:g} kg; by your own {slope:.1f} repetitions a kg expect about {reps:.0f}"
     return Rucksack(
-        "own measure", load, load, Expected(reps, reps, extrapolated=True), "ours", text
+        "own measure", load, load, Expected(reps, reps, reps, extrapolated=True), "ours", text
     )

@@ -1,0 +1,373 @@
+"""What is advised after a session, rule by rule, and which rule speaks first."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, strategies as st
+
+from runner.core.progress.advice import Holding, advise
+from runner.core.progress.marks import MARKS, RULES, where_rules_come_from
+from runner.core.progress.runs import two_for_two
+from tests.core.builders import exercise
+from tests.core.progress.past import (
+    PLANK,
+    PUSH_UP,
+    ROW,
+    advice,
+    hurt,
+    ladder,
+    loads,
+    past,
+    session,
+)
+
+TOP, IN, LOW = (20, 18, 16), (15, 13, 12), (7, 6, 6)
+
+
+# -- harder ----------------------------------------------------------------------------------
+
+
+def test_at_the_top_twice_running_asks_for_the_next_version() -> None:
+    given = advice(PUSH_UP, past(PUSH_UP, TOP, TOP, rung=3), 3)
+    assert (given.rule, given.mark) == ("harder", "practice")
+    assert given.change is not None
+    assert (given.change.kind, given.change.index) == ("move", 4)
+    assert given.expected is not None
+    assert given.expected.extrapolated
+    assert 10 < given.expected.low < given.expected.high < 22
+    assert "expect 13 to 19, a guess outside the equations" in given.line
+
+
+@pytest.mark.parametrize(
+    "sessions",
+    [
+        [TOP],
+        [TOP, IN],
+        [IN, TOP],
+        [TOP, (20, 14, 13)],  # on average 15.7, under 80 % of 20
+        [TOP, (19, 19, 19)],
+        [TOP, IN, TOP],
+    ],
+)
+def test_once_or_not_quite_is_not_enough(sessions: list[tuple[int, ...]]) -> None:
+    assert advice(PUSH_UP, past(PUSH_UP, *sessions)).change is None
+
+
+def test_exactly_eighty_percent_is_enough() -> None:
+    assert advice(PUSH_UP, past(PUSH_UP, (20, 16, 12), (20, 16, 12))).rule == "harder"
+
+
+def test_a_set_over_the_hard_ceiling_asks_at_once() -> None:
+    assert advice(PUSH_UP, past(PUSH_UP, (41, 10, 9))).rule == "harder"
+    assert advice(PUSH_UP, past(PUSH_UP, (40, 10, 9))).rule == "drop"
+    first = [replace(s, held_back=True) for s in past(PUSH_UP, (41, 30, 25))]
+    assert advice(PUSH_UP, first).rule == "harder"
+
+
+def test_a_range_of_set_ups_moves_by_its_increment() -> None:
+    band = exercise(
+        "press",
+        measure="reps",
+        band=(8.0, 20.0),
+        ladder=tuple(
+            replace(r, version="v1", setup=(("anchor", a),))
+            for r, a in zip(ladder(None, None), ("120 cm", "140 cm"), strict=True)
+        ),
+    )
+    given = advice(band, past(band, TOP, TOP))
+    assert given.change is not None
+    assert given.change.text == "v1, anchor 140 cm"
+    assert given.expected is None  # nothing is known of a band
+
+
+def test_at_the_hardest_there_is_only_something_else() -> None:
+    given = advice(PUSH_UP, past(PUSH_UP, TOP, TOP, rung=5), 5)
+    assert (given.rule, given.change) == ("stay", None)
+    assert [o.exercise for o in given.others] == ["press"]
+
+
+def test_a_step_that_would_fall_under_the_floor_is_bridged() -> None:
+    # Two-leg to single-leg squat: +113 % a leg, from the shares of de Leva 1996.
+    squat = exercise("squat", measure="reps", band=(8.0, 30.0), ladder=ladder(0.443, 0.943))
+    given = advice(squat, past(squat, (30, 28, 26), (30, 28, 26)))
+    assert given.rule == "harder"
+    assert given.change is not None
+    assert (given.change.kind, given.change.index) == ("bridge", 1)
+    assert [o.kind for o in given.others] == ["move"]
+    assert given.expected is not None
+    assert given.expected.low < 8
+
+
+def test_a_bridge_is_crossed_or_left() -> None:
+    squat = exercise("squat", measure="reps", band=(8.0, 30.0), ladder=ladder(0.443, 0.943))
+
+    def crossing(*firsts: int) -> tuple[str, str | None, int | None]:
+        days = [session(squat, (n, 25, 24), d * 3) for d, n in enumerate(firsts)]
+        use = session(squat, (1,), rung=1).sets[0].use
+        days = [replace(d, sets=(replace(d.sets[0], use=use), *d.sets[1:])) for d in days]
+        found = advice(squat, days, 0, first_set=1)
+        change = found.change
+        return found.rule, change and change.kind, change and change.index
+
+    assert crossing(6) == ("stay", None, None)
+    assert crossing(6, 9) == ("stay", None, None)
+    assert crossing(6, 9, 8) == ("bridge", "move", 1)
+    assert crossing(6, 5) == ("bridge", "move", 0)
+
+
+def test_a_doubtful_reserve_is_named_where_it_decides() -> None:
+    days = [session(PUSH_UP, (18, 17, 16), d, reserves=[5, 5, 5]) for d in (0, 3)]
+    assert "Halperin" in advice(PUSH_UP, days).reason
+    assert "Halperin" not in advice(PUSH_UP, past(PUSH_UP, TOP, TOP)).reason
+    low = exercise("low", measure="reps", band=(6.0, 12.0), ladder=ladder(0.4, 0.5))
+    days = [session(low, (11, 10, 10), d, reserves=[4, 4, 4]) for d in (0, 3)]
+    assert advice(low, days).rule == "harder"
+    assert "Halperin" not in advice(low, days).reason
+
+
+# -- load ------------------------------------------------------------------------------------
+
+
+# The 2-for-2 rule of Baechle and Earle, goal 10.
+@pytest.mark.parametrize(
+    ("last_sets", "raises"),
+    [
+        ([12, 12], True),
+        ([12, 11], False),
+        ([11, 12], False),
+        ([12], False),
+        ([13, 12], True),
+        ([12, 10, 12], False),
+    ],
+)
+def test_two_for_two(last_sets: list[float], raises: bool) -> None:  # noqa: FBT001
+    assert two_for_two(last_sets, 10) is raises
+    row = replace(ROW, band=(6.0, 10.0))
+    given = advice(row, past(row, *((14, 13, last) for last in last_sets)))
+    assert (given.rule == "load", given.change is not None) == (raises, raises)
+
+
+def test_the_next_load_is_two_to_ten_percent_more() -> None:
+    # ACSM 2009 (Ratamess et al., Med Sci Sports Exerc 41:687-708)
+    fine = replace(ROW, ladder=loads(*(40 + n / 2 for n in range(10))))
+    given = advice(fine, past(fine, (15, 14, 14), (15, 14, 14)))
+    assert given.change is not None
+    assert fine.ladder[given.change.index or 0].load == 41.0  # 40.5 would be 1.25 %
+
+
+def test_a_step_of_half_the_load_wants_more_repetitions_first() -> None:
+    coarse = replace(ROW, band=(8.0, 20.0), ladder=loads(4, 6, 8))
+    few, many, over = ((n, n, n) for n in (22, 36, 41))
+    early = advice(coarse, past(coarse, few, few))
+    assert (early.rule, early.change) == ("load", None)
+    assert "50 % more: more repetitions first" in early.reason
+    assert [o.index for o in early.others] == [1]
+    late = advice(coarse, past(coarse, many, many))
+    assert late.change is not None
+    assert advice(coarse, past(coarse, over)).change is not None
+
+
+def test_an_unknown_share_moves_one_increment() -> None:
+    squat = replace(ROW, ladder=loads(4, 6, 8, share=None))
+    given = advice(squat, past(squat, (14, 14, 14), (14, 14, 14)))
+    assert given.change is not None
+    assert (given.change.index, given.expected) == (1, None)
+
+
+def test_after_the_last_load_comes_the_next_version_by_its_own_rule() -> None:
+    both = replace(ROW, ladder=(*loads(20, 21), *ladder(None)))
+    given = advice(both, past(both, (12, 11, 10), (12, 11, 10), rung=1), 1)
+    assert given.rule == "harder"
+
+
+# -- easier, drop, flat ----------------------------------------------------------------------
+
+
+def test_under_the_floor_twice_asks_for_the_version_before() -> None:
+    assert advice(PUSH_UP, past(PUSH_UP, LOW, rung=3), 3).rule == "stay"
+    given = advice(PUSH_UP, past(PUSH_UP, LOW, LOW, rung=3), 3)
+    assert (given.rule, given.change and given.change.index) == ("easier", 2)
+    assert given.expected is not None
+    assert given.expected.low > 7
+    assert advice(PUSH_UP, past(PUSH_UP, LOW, (8, 6, 6), rung=3), 3).rule != "easier"
+
+
+def test_at_the_easiest_there_is_nothing_easier() -> None:
+    given = advice(PUSH_UP, past(PUSH_UP, LOW, LOW))
+    assert (given.rule, given.change) == ("easier", None)
+
+
+def test_from_a_slow_version_back_to_the_quick_one_at_no_more_load() -> None:
+    quick, slow = loads(8, 10, 12, 14), loads(8, 10)
+    slow = tuple(replace(r, version="slow", tempo="3-1-1") for r in slow)
+    row = replace(ROW, ladder=(*quick, *slow))
+    back = advice(row, past(row, LOW, LOW, rung=4), 4)
+    assert back.change is not None
+    assert row.ladder[back.change.index or 0] == quick[0]
+    known = [session(row, (9, 9), -20, rung=2), *past(row, LOW, LOW, rung=4)]
+    back = advice(row, known, 4)
+    assert back.change is not None
+    assert row.ladder[back.change.index or 0] == quick[2]  # where the trainee was before
+
+
+def test_the_last_set_under_half_of_the_first() -> None:
+    given = advice(PUSH_UP, past(PUSH_UP, (15, 10, 7), rung=2), 2)
+    assert (given.rule, given.change and given.change.kind) == ("drop", "recovery")
+    assert [o.kind for o in given.others] == ["fewer sets", "easier later"]
+    assert advice(PUSH_UP, past(PUSH_UP, (14, 10, 7))).rule == "stay"
+
+
+def test_with_short_recovery_a_drop_wants_the_recovery_first() -> None:
+    (done,) = past(PUSH_UP, (15, 10, 7))
+    sets = tuple(replace(s, recovery=60.0, recovery_least=105.0) for s in done.sets)
+    given = advice(PUSH_UP, [replace(done, sets=sets)])
+    assert (given.rule, given.change) == ("drop", None)
+    assert "wait it out first" in given.reason
+
+
+def test_three_weeks_and_six_sessions_without_change() -> None:
+    same = [(12, 11, 10), (12, 11, 11), (12, 11, 10), (12, 10, 10), (12, 11, 11), (12, 11, 10)]
+    assert advice(PUSH_UP, past(PUSH_UP, *same, every=4)).rule == "stay"  # 20 days
+    given = advice(PUSH_UP, past(PUSH_UP, *same, every=5))
+    assert (given.rule, given.change and given.change.kind) == ("flat", "more sets")
+    assert [o.kind for o in given.others] == ["lighter week", "swap"]
+    assert advice(PUSH_UP, past(PUSH_UP, *same[:5], every=6)).rule == "stay"
+    rising = [(9 + n, 9 + n, 9 + n) for n in range(6)]
+    assert advice(PUSH_UP, past(PUSH_UP, *rising, every=5)).rule == "stay"
+
+
+def test_flat_well_short_of_the_limit_wants_the_limit_first() -> None:
+    easy = [session(PUSH_UP, (12, 11, 11), d, reserves=[4, 4, 4]) for d in range(0, 30, 5)]
+    given = advice(PUSH_UP, easy)
+    assert (given.rule, given.change) == ("flat", None)
+    assert "you stop with 4 left" in given.reason
+
+
+# -- what is not judged ----------------------------------------------------------------------
+
+
+def test_after_pain_nothing_is_proposed() -> None:
+    given = advice(PUSH_UP, [*past(PUSH_UP, TOP), hurt(session(PUSH_UP, TOP, 3))])
+    assert (given.rule, given.change) == ("stay", None)
+    assert "doctor or physiotherapist" in given.reason
+    # and pain ends a run
+    after = [session(PUSH_UP, TOP), hurt(session(PUSH_UP, TOP, 3)), session(PUSH_UP, TOP, 6)]
+    assert advice(PUSH_UP, after).rule == "stay"
+
+
+@pytest.mark.parametrize("flag", ["placing", "held_back"])
+def test_placing_and_holding_back_are_passed_over(flag: str) -> None:
+    first, between, last = past(PUSH_UP, TOP, LOW, TOP)
+    marked = replace(between, **{flag: True})  # type: ignore[arg-type]
+    assert advice(PUSH_UP, [first, marked]).change is None
+    assert advice(PUSH_UP, [first, marked, last]).rule == "harder"
+
+
+def test_a_break_ends_a_run() -> None:
+    days = (0, 14, 29)
+    assert advice(PUSH_UP, [session(PUSH_UP, TOP, d) for d in days[:2]]).rule == "harder"
+    assert advice(PUSH_UP, [session(PUSH_UP, TOP, d) for d in days[1:]]).rule == "stay"
+
+
+def test_another_version_ends_a_run() -> None:
+    mixed = [*past(PUSH_UP, TOP), session(PUSH_UP, TOP, 3, rung=1), session(PUSH_UP, TOP, 6)]
+    assert advice(PUSH_UP, mixed).rule == "stay"
+    assert advice(PUSH_UP, mixed[:2]).reason == "nothing was done at the version held"
+
+
+def test_one_sided_work_follows_the_weaker_side() -> None:
+    lunge = replace(PUSH_UP, sides="left first")
+    strong = [(22, 20), (20, 18), (19, 17)]
+    weak = [(22, 19), (20, 18), (19, 17)]
+    assert advice(lunge, past(lunge, strong, strong)).rule == "harder"
+    assert advice(lunge, past(lunge, weak, weak)).rule == "stay"
+    assert "weaker side" in advice(lunge, past(lunge, strong, strong)).reason
+
+
+def test_a_hold_goes_by_its_seconds() -> None:
+    given = advice(PLANK, past(PLANK, (62, 55, 50), (60, 50, 45)))
+    assert (given.rule, given.expected) == ("harder", None)
+    assert advice(PLANK, past(PLANK, (90, 20, 20))).rule == "drop"  # no hard ceiling of a hold
+
+
+def test_refused_advice_rests_for_two_sessions() -> None:
+    days = past(PUSH_UP, TOP, TOP, TOP, TOP, TOP)
+    refused = {"harder": days[1].on}
+    rules = [advice(PUSH_UP, days[:n], refused=refused).rule for n in (2, 3, 4, 5)]
+    assert rules == ["stay", "stay", "stay", "harder"]
+    assert "refused" in advice(PUSH_UP, days[:3], refused=refused).reason
+
+
+# -- bad input -------------------------------------------------------------------------------
+
+
+def test_nothing_done_and_nothing_counted() -> None:
+    assert advise(Holding(PUSH_UP, 0), []).reason == "nothing has been done yet"
+    assert advice(PUSH_UP, past(PUSH_UP, (None, None))).reason == "no set has a count"
+
+
+def test_sets_of_nothing() -> None:
+    assert advice(PUSH_UP, past(PUSH_UP, (0, 0, 0))).rule == "stay"
+    assert advice(PUSH_UP, past(PUSH_UP, (0, 0), (0, 0), rung=2), 2).rule == "easier"
+
+
+def test_a_first_set_skipped_leaves_the_next_one_as_the_first() -> None:
+    done = [replace(s, sets=s.sets[1:]) for s in past(PUSH_UP, (0, 20, 18), (0, 20, 18))]
+    assert advice(PUSH_UP, done).rule == "harder"
+
+
+@pytest.mark.parametrize("mass", [None, 0.0, -3.0])
+def test_without_a_body_mass_shares_alone_will_do(mass: float | None) -> None:
+    given = advice(PUSH_UP, past(PUSH_UP, TOP, TOP), mass=mass)
+    assert given.expected is not None
+    packed = replace(ROW, ladder=loads(10, 12, share=0.5))
+    days = past(packed, (15, 15), (15, 15))
+    assert advice(packed, days, mass=mass).expected is None
+    assert advice(packed, days).expected is not None
+
+
+# -- always ----------------------------------------------------------------------------------
+
+COUNTS = st.lists(st.integers(0, 45), min_size=1, max_size=4)
+
+
+@given(st.lists(COUNTS, min_size=1, max_size=7), st.integers(0, 5), st.sampled_from([1, 3, 5]))
+def test_there_is_always_one_line_that_can_be_followed(
+    sessions: list[list[int]], held: int, every: int
+) -> None:
+    given_ = advice(PUSH_UP, past(PUSH_UP, *sessions, rung=held, every=every), held)
+    assert given_.reason
+    assert given_.mark in MARKS
+    assert given_.rule != "stay" or given_.change is None
+    for change in (given_.change, *given_.others):
+        if change is not None and change.index is not None:
+            assert 0 <= change.index < len(PUSH_UP.ladder)
+    if given_.rule == "harder" and given_.change is not None:
+        assert (given_.change.index or 0) > held
+    if given_.rule == "easier" and given_.change is not None:
+        assert (given_.change.index or 0) < held
+
+
+@given(COUNTS, COUNTS, st.integers(1, 5))
+def test_more_repetitions_in_every_set_never_lead_to_an_easier_version(
+    one: list[int], other: list[int], more: int
+) -> None:
+    def rule(*sessions: list[int]) -> str:
+        return advice(PUSH_UP, past(PUSH_UP, *sessions, rung=2), 2).rule
+
+    up = [[n + more for n in counts] for counts in (one, other)]
+    if rule(one, other) == "harder":
+        assert rule(*up) == "harder"
+    if rule(one, other) != "easier":
+        assert rule(*up) != "easier"
+
+
+def test_every_rule_has_its_word_and_the_help_explains_it() -> None:
+    text = "\n".join(where_rules_come_from())
+    for rule in RULES.values():
+        assert f"{rule.name} ({rule.mark}): " in text
+        assert rule.grounds in text
+    assert all(f"  {mark}: " in text for mark in MARKS)
+    assert all(len(mark.split()) == 1 for mark in MARKS)

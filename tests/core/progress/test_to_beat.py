@@ -1,0 +1,130 @@
+"""What was beaten, set by set and in total; bests."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, strategies as st
+
+from runner.core.progress.history import PastSession, Use
+from runner.core.progress.to_beat import bests, change_text, judge
+from tests.core.progress.past import PLANK, PUSH_UP, hurt, past, session
+
+LAST = session(PUSH_UP, (12, 10, 9))
+
+
+def verdicts(today: PastSession, *before: PastSession) -> list[str]:
+    return [s.verdict for s in judge(today, before).sets]
+
+
+def today(*counts: float, **changes: float | None) -> PastSession:
+    done = session(PUSH_UP, counts, 3)
+    return replace(done, sets=tuple(replace(s, **changes) for s in done.sets))  # type: ignore[arg-type]
+
+
+def test_by_set_and_in_total() -> None:
+    found = judge(today(13, 10, 8), [LAST])
+    assert [(s.to_beat, s.verdict) for s in found.sets] == [
+        (12, "beaten"),
+        (10, "level"),
+        (9, "carried"),
+    ]
+    assert (found.total, found.total_to_beat, found.total_verdict) == (31, 31, "level")
+    assert judge(today(13, 10, 9), [LAST]).total_verdict == "beaten"
+    assert judge(today(13, 10, 9), [LAST]).beaten == 1
+
+
+def test_a_better_first_set_does_not_make_the_later_ones_look_missed() -> None:
+    assert verdicts(today(15, 9, 8), LAST) == ["beaten", "carried", "carried"]
+    assert verdicts(today(13, 8, 8), LAST) == ["beaten", "missed", "missed"]
+    assert verdicts(today(11, 10, 9), LAST) == ["missed", "level", "level"]
+
+
+def test_each_side_has_a_running_total_of_its_own() -> None:
+    before = session(PUSH_UP, [(10, 10), (9, 9)])
+    now = session(PUSH_UP, [(12, 9), (8, 8)], 3)
+    assert verdicts(now, before) == ["beaten", "missed", "carried", "missed"]
+
+
+def test_not_judged_where_the_recovery_was_short() -> None:
+    last = replace(LAST, sets=tuple(replace(s, recovery=120.0) for s in LAST.sets))
+    assert verdicts(today(11, 9, 8, recovery=105.0), last) == ["missed"] * 3
+    found = judge(today(11, 9, 8, recovery=104.0), [last])
+    assert [s.verdict for s in found.sets] == ["not judged"] * 3
+    assert found.sets[0].why == "recovery 16 s shorter than last time"
+    assert found.total_verdict == "not judged"
+    least = judge(today(11, 9, 8, recovery=104.0, recovery_least=105.0), [LAST])
+    assert least.sets[0].why == "recovery 104 s, under the least of 105 s"
+    assert verdicts(today(13, 9, 8, recovery=None), last)[0] == "beaten"
+
+
+def test_not_judged_after_pain_today_and_not_against_pain_last_time() -> None:
+    found = judge(hurt(today(11, 9, 8), 2), [LAST])
+    assert [(s.verdict, s.why) for s in found.sets] == [
+        ("missed", ""),
+        ("not judged", "after pain"),
+        ("not judged", "after pain"),
+    ]
+    older = session(PUSH_UP, (14, 9, 9), -3)
+    assert [s.to_beat for s in judge(today(13, 10, 9), [older, hurt(LAST)]).sets] == [14, 10, 9]
+
+
+def test_a_changed_set_up_starts_a_new_count_and_says_so() -> None:
+    found = judge(session(PUSH_UP, (10, 9), 3, rung=1), [LAST])
+    assert found.new_count == "version v1 -> v2: a new count"
+    assert (found.total_to_beat, found.total_verdict) == (None, "no count")
+    assert judge(LAST, []).new_count == "first time: a new count"
+    assert judge(today(10, 9), [LAST]).new_count == ""
+    assert (
+        change_text(Use("a", "anchor=120 cm", 4.0), Use("a", "anchor=140 cm", 6.5, "3-1-1"))
+        == "set-up anchor=120 cm -> anchor=140 cm, load 4 kg -> 6.5 kg, tempo none -> 3-1-1"
+    )
+
+
+def test_back_at_an_old_set_up_its_own_last_time_counts() -> None:
+    away = session(PUSH_UP, (9, 8), 1, rung=1)
+    assert [s.to_beat for s in judge(today(13, 10, 9), [LAST, away]).sets] == [12, 10, 9]
+
+
+def test_sets_that_only_one_session_has() -> None:
+    found = judge(today(13, 10, 9, 8), [LAST])
+    assert [s.verdict for s in found.sets] == ["beaten", "level", "level", "no count"]
+    assert (found.total, found.total_to_beat) == (32, 31)  # over the sets that both have
+    skipped = replace(LAST, sets=LAST.sets[1:])
+    assert [s.to_beat for s in judge(today(13, 10, 9), [skipped]).sets] == [None, 10, 9]
+
+
+@given(st.lists(st.integers(0, 30), min_size=1, max_size=4), st.data())
+def test_who_is_ahead_in_total_has_missed_no_last_set(last: list[int], data: st.DataObject) -> None:
+    sets = st.lists(st.integers(0, 30), min_size=len(last), max_size=len(last))
+    now = data.draw(sets)
+    found = judge(today(*now), [session(PUSH_UP, last)])
+    if sum(now) >= sum(last):
+        assert found.sets[-1].verdict != "missed"
+        assert found.total_verdict in ("beaten", "level")
+    else:
+        assert found.total_verdict == "missed"
+    strict = [a > b for a, b in zip(now, last, strict=True)]
+    assert [s.verdict == "beaten" for s in found.sets] == strict  # as the record's column has it
+
+
+def test_bests_by_version_set_up_load_and_tempo() -> None:
+    done = [*past(PUSH_UP, (12, 10), (14, 7), (14, 8)), session(PUSH_UP, (9, 9), 20, rung=1)]
+    done.append(hurt(session(PUSH_UP, (30, 1), 30)))
+    one, other = bests(done)
+    assert (one.use.version, one.value, one.on, one.total) == ("v1", 14, done[1].on, 22)
+    assert one.total_on == done[0].on  # the first time that it was reached
+    assert (other.use.version, other.value, other.total) == ("v2", 9, 18)
+    (plank,) = bests([session(PLANK, (41.5, 30.0))])
+    assert plank.value == 41.5
+
+
+def test_the_best_total_of_one_sided_work_has_both_sides() -> None:
+    (one,) = bests([session(PUSH_UP, [(10, 9), (8, 8)])])
+    assert (one.value, one.total) == (10, 35)
+
+
+@pytest.mark.parametrize("sessions", [[], [session(PUSH_UP, (None, None))]])
+def test_nothing_done_has_no_best(sessions: list[PastSession]) -> None:
+    assert bests(sessions) == []
