@@ -23,6 +23,7 @@ Status = Literal["todo", "begun", "skipped", "dropped"]
 LengthKey = tuple[str, str, str, Side]  # exercise, version, tempo ("" for none), side
 HeldKey = tuple[str, str]  # exercise, group of sets ("" or the version that the plan names)
 RECENT = 3  # so many work sets make an expected length
+FIRST, LATER = "first:", "later:"  # before the name of a group: a part of it held by itself
 LATE_KEY = 5.0  # seconds taken off the end of a set whose key came late; our choice
 
 
@@ -287,14 +288,24 @@ def _item_rungs(
 ) -> list[tuple[SetKind, str, Rung]]:
     """Kind, group and rung of each set of one exercise in a block, ramp sets in front."""
     exercise = workout.exercises[item.exercise]
-    work: list[tuple[SetKind, str, Rung]] = [
-        ("work", group, exercise.ladder[held_index(exercise, group, held)])
-        for group in item.versions or ("",) * item.sets
-    ]
+    work: list[tuple[SetKind, str, Rung]] = []
+    for place, plain in enumerate(groups := item.versions or ("",) * item.sets):
+        group = part_of(plain, exercise.id, held, first=plain not in groups[:place])
+        work.append(("work", group, exercise.ladder[held_index(exercise, group, held)]))
     first_group, first = work[0][1], work[0][2]
     lighter = ramp_rung(exercise, first, held)
     ramps: list[tuple[SetKind, str, Rung]] = [("ramp", first_group, lighter)] * item.ramp
     return ramps + work
+
+
+def part_of(group: str, exercise: str, held: Mapping[HeldKey, int], *, first: bool) -> str:
+    """The group that a set goes by: its own, or the part of it that is held by itself.
+
+    The first set may stand elsewhere than the others: at a harder position already, or at one
+    that is too hard for the later ones.
+    """
+    part = (FIRST if first else LATER) + group
+    return part if (exercise, part) in held else group
 
 
 def held_index(exercise: Exercise, group: str, held: Mapping[HeldKey, int]) -> int:

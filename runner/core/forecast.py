@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from runner.core.adjust import adjusted
 from runner.core.course import Course, Slot, plan_slots
 from runner.core.memory import Memory
 from runner.core.outlook import Ahead, Length, Outlook
@@ -46,9 +47,10 @@ def as_expected(_slot: Slot, bout: Bout) -> float:
 
 
 def begin_course(workout: Workout, memory: Memory | None = None) -> Course:
-    """The course of a session of which nothing is done."""
+    """The course of a session of which nothing is done, with what was agreed to change."""
     known = memory or Memory()
-    return Course(workout, plan_slots(workout, known.held), known.lengths)
+    workout, held = adjusted(workout, known.held, known.changes)
+    return Course(workout, plan_slots(workout, held), known.lengths)
 
 
 def rehearse(

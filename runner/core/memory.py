@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from runner.core.adjust import Adjustment, Offer
 from runner.core.course import HeldKey, LengthKey
 from runner.core.workout import Rung, Setup, Side
 
@@ -19,19 +20,29 @@ BeatKey = tuple[str, str, str, str, str, int, Side]
 
 @dataclass(frozen=True, slots=True)
 class Memory:
-    """Versions held (index in the ladder), lengths of past bouts, counts to beat."""
+    """Versions held (index in the ladder), lengths of past bouts, counts to beat.
+
+    `changes` is what was agreed beyond one session, `offers` what may be taken for this one.
+    """
 
     held: Mapping[HeldKey, int] = field(default_factory=dict)
     lengths: Mapping[LengthKey, tuple[float, ...]] = field(default_factory=dict)
     to_beat: Mapping[BeatKey, float] = field(default_factory=dict)
+    changes: tuple[Adjustment, ...] = ()
+    offers: tuple[Offer, ...] = ()
 
     def as_data(self) -> dict[str, Any]:
         """Plain lists and numbers."""
-        return {
+        data: dict[str, Any] = {
             "held": [[*key, index] for key, index in self.held.items()],
             "lengths": [[*key, list(values)] for key, values in self.lengths.items()],
             "to_beat": [[*key, value] for key, value in self.to_beat.items()],
         }
+        if self.changes:
+            data["changes"] = [one.as_data() for one in self.changes]
+        if self.offers:
+            data["offers"] = [one.as_data() for one in self.offers]
+        return data
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> Memory:
@@ -40,6 +51,8 @@ class Memory:
             {(e, g): i for e, g, i in data.get("held", ())},
             {(e, v, t, s): tuple(w) for e, v, t, s, w in data.get("lengths", ())},
             {(e, v, u, ld, t, n, s): b for e, v, u, ld, t, n, s, b in data.get("to_beat", ())},
+            tuple(map(Adjustment.from_data, data.get("changes", ()))),
+            tuple(map(Offer.from_data, data.get("offers", ()))),
         )
 
 

@@ -147,3 +147,6 @@ class Workout:
     cool_down: float = 0.0
     cool_down_moves: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()  # the plan's own, beside the general ones
+    # Ids of exercises: what the trainee has agreed to for today.
+    nothing_to_beat: frozenset[str] = frozenset()
+    placing: frozenset[str] = frozenset()  # whose version is looked for, from the easiest up

@@ -9,7 +9,7 @@ from runner.live.driver import Shown
 from runner.record.info import SessionInfo
 
 _ESCAPES = str.maketrans({"\\": "\\\\", "\t": "\\t", "\n": "\\n", "\r": "\\n"})
-_LEFT_OUT = {"history"}
+_LEFT_OUT = {"history", "changes"}
 _YES_IS_SILENT = {"counted"}
 
 
@@ -33,6 +33,8 @@ def line_of(shown: Shown, info: SessionInfo) -> str:
 
 
 def _value(value: object) -> str:
+    if isinstance(value, list):
+        return ",".join(map(_value, value)) or "none"
     if isinstance(value, float):
         return f"{round(value, 3):.10g}"
     text = str(value).translate(_ESCAPES)

@@ -19,6 +19,7 @@ SET = WHERE | {"entry": 3}
 
 EVENTS = [
     ("opened", {"history": {"held": [["press", "", 1]], "lengths": [], "to_beat": []}}),
+    ("adjusted", {"taken": ["lighter"], "changes": [{"kind": "share", "number": 0.5}]}),
     ("begun", {}),
     ("resting", {"until": 90.25, "why": "changeover", "next": "row", "side": "both"}),
     ("started", SET | {"by": "clock", "to_beat": 12.0}),

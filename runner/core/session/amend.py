@@ -15,8 +15,8 @@ from runner.core.workout import Rung, Setup, Side
 
 
 def to_beat(state: State, slot: Slot, side: Side) -> float | None:
-    """The count of last time for this set, or None; ramp sets have none."""
-    if slot.kind == "ramp":
+    """The count of last time for this set; None for a ramp set, and where a session holds back."""
+    if slot.kind == "ramp" or slot.exercise in state.workout.nothing_to_beat:
         return None
     return state.memory.to_beat.get(beat_key(slot.exercise, slot.rung, slot.number, side))
 

@@ -30,6 +30,13 @@ class Proceed(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class Take(Command):
+    """Take an offer before the session begins; "" goes back to the session as planned."""
+
+    offer: str
+
+
+@dataclass(frozen=True, slots=True)
 class StartNow(Command):
     """Cut the rest and start the set."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from runner.core.session import commands as cmd, events as ev
+from runner.core.session import commands as cmd, events as ev, offers
 from runner.core.session.state import Row, State
 from runner.core.session.turn import Refused, Turn
 from runner.core.workout import Measure, Side
@@ -52,6 +52,8 @@ def enter(
         waits=None if waits is None else waits.value,
         waits_reserve=None if waits is None else waits.reserve,
     )
+    if turn.state.phase != "closed":
+        offers.follow(turn, row)
 
 
 def _enter(turn: Turn, command: cmd.Enter) -> None:

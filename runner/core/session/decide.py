@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from runner.core.course import LATE_KEY
-from runner.core.session import commands as cmd, counts, events as ev, paper, planning
+from runner.core.session import commands as cmd, counts, events as ev, offers, paper, planning
 from runner.core.session.evolve import initial
 from runner.core.session.state import State
 from runner.core.session.turn import Outcome, Refused, Turn
@@ -211,6 +211,7 @@ _DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
     cmd.End: _close,
     cmd.Undo: undo,
     **counts.DECIDE,
+    **offers.DECIDE,
     **paper.DECIDE,
     **planning.DECIDE,
 }

@@ -7,7 +7,7 @@ the record keeps, so they are part of the interface. None means "does not apply"
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any, ClassVar, Literal
 
@@ -45,6 +45,18 @@ class Opened(Event):
 
     name: ClassVar[str] = "opened"
     history: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adjusted(Event):
+    """What is offered is taken for today: the offers by name, and all that they change.
+
+    It replaces what was taken before; without any, the session is as planned.
+    """
+
+    name: ClassVar[str] = "adjusted"
+    taken: Sequence[str]
+    changes: Sequence[Mapping[str, Any]]  # adjustments as plain data
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -286,9 +298,9 @@ class Closed(Event):
 KINDS: Mapping[str, type[Event]] = {
     kind.name: kind
     for kind in (
-        Opened, Begun, Resting, Started, Ended, Entered, Corrected, Skipped, Written, Dropped,
-        Swapped, Version, Used, Asked, Paused, Resumed, Undone, Late, Noted, Pain, Rpe, Mass, Held,
-        Closed,
+        Opened, Adjusted, Begun, Resting, Started, Ended, Entered, Corrected, Skipped, Written,
+        Dropped, Swapped, Version, Used, Asked, Paused, Resumed, Undone, Late, Noted, Pain, Rpe,
+        Mass, Held, Closed,
     )
 }  # fmt: skip
 

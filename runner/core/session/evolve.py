@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from runner.core.adjust import Adjustment
 from runner.core.course import Course, held_index, ramp_rung, with_slot
 from runner.core.forecast import begin_course
 from runner.core.memory import Memory, parse_setup
@@ -17,7 +18,8 @@ from runner.core.workout import Workout
 
 def initial(workout: Workout, memory: Memory) -> State:
     """A session that has just been opened."""
-    return State(workout, memory, begin_course(workout, memory))
+    course = begin_course(workout, memory)
+    return State(course.workout, memory, course, planned=workout, adjustments=memory.changes)
 
 
 def replay(workout: Workout, memory: Memory, happened: Iterable[ev.Event]) -> State:
@@ -45,7 +47,7 @@ def _undone(state: State, event: ev.Undone) -> State:
     events fall away with the act; so does a rest that an earlier undo decided anew, where
     now even the warm-up before it is not over.
     """
-    again = initial(state.workout, state.memory)
+    again = initial(state.planned or state.workout, state.memory)
     undos = {e.act for e in state.log if isinstance(e, ev.Undone)}
     for earlier in state.log:
         if earlier.act == event.of:
@@ -80,6 +82,24 @@ def _between(state: State, course: Course, at: float) -> State:
 
 def _opened(state: State, event: ev.Opened) -> State:
     return state
+
+
+def _adjusted(state: State, event: ev.Adjusted) -> State:
+    changes = (*state.memory.changes, *map(Adjustment.from_data, event.changes))
+    memory = replace(state.memory, changes=changes)
+    course = begin_course(state.planned or state.workout, memory)
+    after = replace(
+        state,
+        workout=course.workout,
+        course=course,
+        moved={},
+        taken=tuple(event.taken),
+        adjustments=changes,
+    )
+    for used in state.log:
+        if isinstance(used, ev.Used):  # what stands there stands there all the same
+            after = amend.ON[ev.Used](after, used)
+    return after
 
 
 def _begun(state: State, event: ev.Begun) -> State:
@@ -259,6 +279,7 @@ def _closed(state: State, event: ev.Closed) -> State:
 
 _ON: Mapping[type[ev.Event], Callable[[State, Any], State]] = {
     ev.Opened: _opened,
+    ev.Adjusted: _adjusted,
     ev.Begun: _begun,
     ev.Resting: _resting,
     ev.Started: _started,

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from runner.core.adjust import Adjustment
 from runner.core.course import Course, HeldKey, Slot
 from runner.core.memory import Memory
 from runner.core.session.events import Event, Who, YesNo
@@ -78,6 +79,9 @@ class State:
     rpe: float | None = None
     mass: float | None = None
     complete: bool | None = None  # once closed
+    planned: Workout | None = None  # as the plan has it, nothing adjusted
+    taken: tuple[str, ...] = ()  # offers taken for today
+    adjustments: tuple[Adjustment, ...] = ()  # all that is different from the plan
     acts: int = 0  # number of the last act
     log: tuple[Event, ...] = ()  # the events that count: without those undone
 

@@ -35,6 +35,7 @@ _LEFT_OUT: Mapping[Phase, tuple[Phase, ...]] = {
 
 TRANSITIONS: Table = {
     "opened": {"ready": ("ready",)},
+    "adjusted": {"ready": ("ready",)},
     "begun": {"ready": ("warm-up", "rest")},
     "resting": {"warm-up": ("rest",), "rest": ("rest",), "paused": ("paused",)},
     "started": {"rest": ("set",)},

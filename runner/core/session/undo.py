@@ -6,7 +6,7 @@ from runner.core.session import commands as cmd, events as ev
 from runner.core.session.turn import Refused, Turn
 
 # Acts that begin with one of these are no actions of the person's that could be taken back.
-_NOT_UNDOABLE = (ev.Opened, ev.Begun, ev.Undone, ev.Closed)
+_NOT_UNDOABLE = (ev.Opened, ev.Adjusted, ev.Written, ev.Begun, ev.Undone, ev.Closed)
 # An act of nothing but these has not moved the rest, and taking it back does not either.
 _KNOWLEDGE = (ev.Entered, ev.Noted, ev.Pain, ev.Used, ev.Rpe, ev.Mass, ev.Held)
 

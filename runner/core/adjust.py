@@ -1,0 +1,254 @@
+"""What a trainee has agreed to change about a session, applied to the session as planned.
+
+The plan itself stays as it is written. Adjustments are plain values: kept in the session's first
+event (what holds beyond one session) and in the one by which an offer was taken (for today).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import Any, Literal
+
+from runner.core.course import HeldKey, held_index
+from runner.core.workout import Block, Exercise, Item, Timing, Workout
+
+Kind = Literal[
+    "recovery",  # `number` seconds more for each muscle
+    "sets",  # `number` sets more, or fewer where it is negative
+    "share",  # that share of the sets, at least one
+    "reserve",  # `number` repetitions more in reserve
+    "no count",  # nothing to beat
+    "easier",  # `number` positions easier than what is held
+    "placing",  # from the easiest up, `number` in reserve, to find the version
+    "swap",  # the exercise `to` in its place
+]
+MOST_SETS = 20  # of an exercise in a block; our choice
+
+
+@dataclass(frozen=True, slots=True)
+class Adjustment:
+    """One thing that is different from the plan."""
+
+    kind: Kind
+    exercise: str = ""  # "" for all
+    group: str = ""  # of sets; of `sets` alone
+    number: float = 0.0
+    to: str = ""
+
+    def as_data(self) -> dict[str, Any]:
+        """Plain data, without what says nothing."""
+        return {name: value for name, value in asdict(self).items() if value not in ("", 0.0)}
+
+    @classmethod
+    def from_data(cls, data: Mapping[str, Any]) -> Adjustment:
+        """The adjustment again."""
+        return cls(**data)
+
+    @property
+    def text(self) -> str:
+        """In a few words, without the exercise."""
+        more = "more" if self.number > 0 else "fewer"
+        size = f"{abs(self.number):g}"
+        return {
+            "recovery": f"{size} s more recovery",
+            "sets": f"{size} set{'' if size == '1' else 's'} {more}",
+            "share": "a third fewer sets",
+            "reserve": f"{size} more in reserve",
+            "no count": "no count to beat",
+            "easier": f"{size} position{'' if size == '1' else 's'} easier",
+            "placing": "from the easiest up, to find the version",
+            "swap": f"{self.to} in its place",
+        }[self.kind]
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """Something that a person may take before a session begins; nothing changes unless they do."""
+
+    kind: str  # the word that takes it
+    text: str  # what it is, in a few words
+    reasons: tuple[str, ...]
+    adjustments: tuple[Adjustment, ...]
+    caution: str = ""
+
+    def as_data(self) -> dict[str, Any]:
+        """Plain data."""
+        return {
+            "kind": self.kind,
+            "text": self.text,
+            "reasons": list(self.reasons),
+            "adjustments": [one.as_data() for one in self.adjustments],
+            "caution": self.caution,
+        }
+
+    @classmethod
+    def from_data(cls, data: Mapping[str, Any]) -> Offer:
+        """The offer again."""
+        return cls(
+            data["kind"],
+            data["text"],
+            tuple(data["reasons"]),
+            tuple(map(Adjustment.from_data, data["adjustments"])),
+            data.get("caution", ""),
+        )
+
+
+Held = Mapping[HeldKey, int]
+
+
+def adjusted(
+    workout: Workout, held: Held, adjustments: Iterable[Adjustment]
+) -> tuple[Workout, Held]:
+    """The session with all that is different, and the positions that it begins with."""
+    for one in adjustments:
+        if one.kind == "easier":
+            held = _easier(workout, held, one)
+        else:
+            workout = _WORKOUT[one.kind](workout, one)
+            held = _from_the_easiest(held, one) if one.kind == "placing" else held
+    return workout, held
+
+
+def _concerns(one: Adjustment, exercise: str) -> bool:
+    return one.exercise in ("", exercise)
+
+
+def _with_items(workout: Workout, change: Callable[[Item, Block], Item]) -> Workout:
+    blocks = tuple(
+        replace(block, items=tuple(change(item, block) for item in block.items))
+        for block in workout.blocks
+    )
+    return replace(workout, blocks=blocks)
+
+
+def _with_exercises(
+    workout: Workout, one: Adjustment, change: Callable[[Exercise], Exercise]
+) -> Workout:
+    exercises = {
+        name: change(exercise) if _concerns(one, name) else exercise
+        for name, exercise in workout.exercises.items()
+    }
+    return replace(workout, exercises=exercises)
+
+
+def _named(workout: Workout, one: Adjustment) -> frozenset[str]:
+    return frozenset(name for name in workout.exercises if _concerns(one, name))
+
+
+def _recovery(workout: Workout, one: Adjustment) -> Workout:
+    def longer(law: Timing) -> Timing:
+        """All of it in proportion, so that least and cross stay what they were to it."""
+        share = (law.recovery + one.number) / law.recovery
+        return replace(
+            law,
+            recovery=law.recovery * share,
+            recovery_least=law.recovery_least * share,
+            recovery_cross=law.recovery_cross * share,
+        )
+
+    blocks = tuple(
+        replace(
+            block,
+            timing={
+                name: longer(law) if _concerns(one, name) else law
+                for name, law in block.timing.items()
+            },
+        )
+        for block in workout.blocks
+    )
+    return replace(workout, blocks=blocks)
+
+
+def _resized(item: Item, sets: int, group: str = "") -> Item:
+    """The item with so many work sets; where it names versions, the last of a group comes or goes.
+
+    At least one set stays.
+    """
+    sets = min(max(sets, 1), MOST_SETS)
+    versions = list(item.versions)
+    while versions and len(versions) > sets:
+        place = len(versions) - 1 - versions[::-1].index(group) if group in versions else -1
+        versions.pop(place)
+    while versions and len(versions) < sets:
+        versions.append(group or versions[-1])
+    return replace(item, sets=sets, versions=tuple(versions))
+
+
+def _sets(workout: Workout, one: Adjustment) -> Workout:
+    def change(item: Item, _: Block) -> Item:
+        if not _concerns(one, item.exercise):
+            return item
+        return _resized(item, item.sets + int(one.number), one.group)
+
+    return _with_items(workout, change)
+
+
+def _share(workout: Workout, one: Adjustment) -> Workout:
+    def change(item: Item, _: Block) -> Item:
+        if not _concerns(one, item.exercise):
+            return item
+        return _resized(item, max(1, round(item.sets * one.number)))
+
+    return _with_items(workout, change)
+
+
+def _reserve(workout: Workout, one: Adjustment) -> Workout:
+    more = int(one.number)
+    return _with_exercises(workout, one, lambda e: replace(e, reserve=e.reserve + more))
+
+
+def _no_count(workout: Workout, one: Adjustment) -> Workout:
+    return replace(workout, nothing_to_beat=workout.nothing_to_beat | _named(workout, one))
+
+
+def _placing(workout: Workout, one: Adjustment) -> Workout:
+    names = _named(workout, one)
+    reserve = int(one.number)
+    workout = _with_exercises(workout, one, lambda e: replace(e, reserve=reserve))
+    return replace(
+        workout,
+        placing=workout.placing | names,
+        nothing_to_beat=workout.nothing_to_beat | names,
+    )
+
+
+def _from_the_easiest(held: Held, one: Adjustment) -> Held:
+    return {key: 0 if _concerns(one, key[0]) and not key[1] else at for key, at in held.items()}
+
+
+def _swap(workout: Workout, one: Adjustment) -> Workout:
+    def change(item: Item, block: Block) -> Item:
+        stands = any(other.exercise == one.to for other in block.items)
+        if item.exercise != one.exercise or stands or one.to not in workout.exercises:
+            return item
+        return replace(item, exercise=one.to, versions=())
+
+    return _with_items(workout, change)
+
+
+def _easier(workout: Workout, held: Held, one: Adjustment) -> Held:
+    """So many positions easier, of all groups of sets that the session has."""
+    lower = dict(held)
+    groups = {
+        (item.exercise, group)
+        for block in workout.blocks
+        for item in block.items
+        for group in item.versions or ("",)
+    }
+    for name, group in groups | set(held):
+        if name in workout.exercises and _concerns(one, name):
+            index = held_index(workout.exercises[name], group, held)
+            lower[name, group] = max(index - int(one.number), 0)
+    return lower
+
+
+_WORKOUT: Mapping[str, Callable[[Workout, Adjustment], Workout]] = {
+    "recovery": _recovery,
+    "sets": _sets,
+    "share": _share,
+    "reserve": _reserve,
+    "no count": _no_count,
+    "placing": _placing,
+    "swap": _swap,
+}
