@@ -13,8 +13,10 @@ from typing import Any
 
 from runner.core.course import RECENT, HeldKey, LengthKey, find_rung
 from runner.core.memory import BeatKey, Memory, parse_setup
+from runner.core.progress.answers import in_force
 from runner.core.session.events import Event, from_data
 from runner.core.workout import Exercise, Rung, Workout
+from runner.record import agreed
 from runner.record.info import SessionInfo, utc_text
 from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow
 from runner.record.writing import OWN_COLUMNS
@@ -138,7 +140,7 @@ def memory(
         held.update(_held(connection, trainee, exercise, since))
         lengths.update(_lengths(connection, trainee, exercise, place))
         to_beat.update(_to_beat(connection, trainee, exercise, place))
-    return Memory(held, lengths, to_beat)
+    return Memory(held, lengths, to_beat, in_force(agreed.answers(connection, trainee, before)))
 
 
 def reachable(workout: Workout) -> list[Exercise]:

@@ -134,7 +134,43 @@ _BY_DATE: Migration = (
     "CREATE INDEX session_by_date ON session (trainee, local_date, started_utc, key)",
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST, _BY_DATE)
+_AGREED: Migration = (
+    # What is held may be said without a session.
+    """CREATE TABLE held_now (
+        key INTEGER PRIMARY KEY, -- the latest is in force
+        trainee TEXT NOT NULL REFERENCES trainee (name),
+        exercise TEXT NOT NULL,
+        "group" TEXT NOT NULL, -- of sets: '' or the version that the plan names, or a part of it
+        version TEXT NOT NULL,
+        setup TEXT NOT NULL,
+        load_kg REAL,
+        since TEXT NOT NULL, -- UTC
+        reason TEXT NOT NULL,
+        session INTEGER REFERENCES session (key)
+    )""",
+    "INSERT INTO held_now SELECT * FROM held",
+    "DROP TABLE held",
+    "ALTER TABLE held_now RENAME TO held",
+    'CREATE INDEX held_of_trainee ON held (trainee, exercise, "group", key)',
+    """CREATE TABLE answer (
+        key INTEGER PRIMARY KEY,
+        trainee TEXT NOT NULL REFERENCES trainee (name),
+        exercise TEXT NOT NULL,
+        "group" TEXT NOT NULL,
+        rule TEXT NOT NULL,
+        reason TEXT NOT NULL,
+        change TEXT NOT NULL, -- JSON object of what was proposed
+        accepted INTEGER NOT NULL CHECK (accepted IN (0, 1)),
+        local_date TEXT NOT NULL,
+        utc TEXT NOT NULL,
+        session INTEGER REFERENCES session (key) -- after which it was given
+    )""",
+    "CREATE INDEX answer_of_trainee ON answer (trainee, key)",
+    # JSON list of what was different from the plan, empty where nothing was.
+    "ALTER TABLE session ADD COLUMN adjusted TEXT NOT NULL DEFAULT ''",
+)
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST, _BY_DATE, _AGREED)
 VERSION = len(MIGRATIONS)
 
 

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
 from typing import Self
 
+from runner.core.adjust import Adjustment
 from runner.core.course import LengthKey
 from runner.core.memory import Memory
+from runner.core.progress.answers import Answer
 from runner.core.session.events import Event
 from runner.core.session.state import State
 from runner.core.workout import Workout
 from runner.errors import MatsideError
-from runner.record import faults, files, history, reading, schema, writing
+from runner.record import access, agreed, faults, files, history, reading, schema, writing
+from runner.record.agreed import Hold
 from runner.record.faults import Unwritable
 from runner.record.history import HeldRow, SessionRow
 from runner.record.info import SessionInfo, utc_text
@@ -50,14 +53,14 @@ class Record:
         is something else, damaged or newer (65), or is missing and not to be made (66).
         """
         files.prepare(path, create=create)
-        with _faults(path, writing=False):
+        with access.speaking(path, writing=False):
             connection = files.connect(path)
         try:
-            with _faults(path, writing=False):
+            with access.speaking(path, writing=False):
                 schema.check(connection, path)
                 files.make_durable(connection)
                 schema.migrate(connection)
-                _try_to_write(connection)
+                access.try_to_write(connection)
         except BaseException:
             connection.close()
             raise
@@ -70,7 +73,7 @@ class Record:
         A missing or empty file is an empty record in memory; one of an earlier form is read
         from a copy in memory that is brought up to date.
         """
-        connection = _open_to_read(path)
+        connection = access.open_to_read(path)
         if connection is None:
             return cls.in_memory()
         return cls(*connection)
@@ -84,8 +87,8 @@ class Record:
         """
         if copy_of is not None:
             with suppress(MatsideError):
-                return cls(_copy_of(copy_of), None)
-        return cls(_empty(), None)
+                return cls(access.copy_of(copy_of), None)
+        return cls(access.empty(), None)
 
     def __enter__(self) -> Self:
         return self
@@ -162,6 +165,27 @@ class Record:
                 raise faults.continued_elsewhere(self._shown_path, session_id) from None
             writing.rewrite_rows(self._connection, key, info, state)
 
+    def agree(
+        self,
+        trainee: str,
+        said: Answer | None,
+        held: Iterable[Hold],
+        utc: datetime,
+        session_id: str | None = None,
+    ) -> None:
+        """Keep an answer to advice, and what is held from now on, in one transaction.
+
+        `session_id` is the session after which it was given, None for none.
+        """
+        name = trainee_name(trainee)
+        with self._transaction():
+            writing.insert_trainee(self._connection, name)
+            key = None if session_id is None else reading.session_key(self._connection, session_id)
+            when = utc_text(utc)
+            if said is not None:
+                agreed.insert_answer(self._connection, name, said, when, key)
+            agreed.insert_held(self._connection, name, held, when, key)
+
     def acknowledge(
         self, trainee: str, plan_title: str, texts: Iterable[str], utc: datetime
     ) -> None:
@@ -211,6 +235,16 @@ class Record:
         """The cautions of that plan that the trainee has acknowledged."""
         with self._reading():
             return reading.acknowledged(self._connection, trainee_name(trainee), plan_title)
+
+    def answers(self, trainee: str, *, before: datetime | None = None) -> list[Answer]:
+        """The trainee's answers to advice, the oldest first; `before` an instant, or all."""
+        with self._reading():
+            return agreed.answers(self._connection, trainee_name(trainee), before)
+
+    def adjustments(self, trainee: str) -> dict[str, tuple[Adjustment, ...]]:
+        """By the ids of the trainee's sessions: what was different from the plan, if anything."""
+        with self._reading():
+            return agreed.adjustments(self._connection, trainee_name(trainee))
 
     def body_mass(self, trainee: str) -> tuple[float, date] | None:
         """The trainee's last body mass in kg, with its date."""
@@ -336,7 +370,7 @@ class Record:
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
-        with _faults(self._shown_path, writing=True):
+        with access.speaking(self._shown_path, writing=True):
             # Immediate: the lock is waited for here, never refused half way.
             self._connection.execute("BEGIN IMMEDIATE")
             try:
@@ -349,7 +383,7 @@ class Record:
 
     @contextmanager
     def _reading(self) -> Iterator[None]:
-        with _faults(self._shown_path, writing=False):
+        with access.speaking(self._shown_path, writing=False):
             yield
 
 
@@ -358,66 +392,3 @@ def _filter(
 ) -> reading.Filter:
     name = None if trainee is None else trainee_name(trainee)
     return reading.Filter(name, plan, since, until)
-
-
-@contextmanager
-def _faults(path: Path | str, *, writing: bool) -> Iterator[None]:
-    """Raise SQLite's errors as faults that a person can mend."""
-    try:
-        yield
-    except sqlite3.Error as error:
-        fault = faults.from_sqlite(path, error, writing=writing)
-        if fault is None:
-            raise
-        raise fault from error
-    except reading.NotAsWritten as error:
-        if writing:
-            raise faults.unwritable(path, str(error)) from error
-        raise faults.damaged(path, str(error)) from error
-
-
-def _try_to_write(connection: sqlite3.Connection) -> None:
-    """Commit without changing anything, so that a file that cannot be written shows now."""
-    connection.execute("BEGIN IMMEDIATE")
-    _, form = schema.form_of(connection)
-    connection.execute(f"PRAGMA user_version = {form}")
-    connection.execute("COMMIT")
-
-
-def _open_to_read(path: Path) -> tuple[sqlite3.Connection, Path | None] | None:
-    """The file, or a copy in memory of one of an earlier form; None where there is none."""
-    with _faults(path, writing=False):
-        connection = files.connect_to_read(path)
-        if connection is None:
-            return None
-        keep = False
-        try:
-            keep = schema.check(connection, path) == schema.VERSION
-            return (connection, path) if keep else (_copy(connection), None)
-        finally:
-            if not keep:
-                connection.close()
-
-
-def _copy_of(path: Path) -> sqlite3.Connection:
-    """What the file holds, in memory."""
-    source = _open_to_read(path)
-    if source is None or source[1] is None:
-        return _empty() if source is None else source[0]
-    with _faults(path, writing=False), closing(source[0]) as connection:
-        return _copy(connection)
-
-
-def _empty() -> sqlite3.Connection:
-    """A record without a file."""
-    connection = files.connect_to_memory()
-    schema.migrate(connection)
-    return connection
-
-
-def _copy(source: sqlite3.Connection) -> sqlite3.Connection:
-    """The same in memory, brought up to date."""
-    copy = files.connect_to_memory()
-    source.backup(copy)
-    schema.migrate(copy)
-    return copy

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 from runner.core.course import HeldKey, held_index
 from runner.core.memory import load_text, setup_text
+from runner.core.progress.placing import REASON as PLACED
+from runner.core.session import offers
 from runner.core.session.events import Event, to_data
 from runner.core.session.state import Row, State
 from runner.core.workout import Rung
@@ -25,7 +27,7 @@ _PUT_ROW = f"INSERT OR REPLACE INTO set_row ({_NAMES}) VALUES ({_MARKS})"  # noq
 KEPT, FIRST_USED = "kept after session", "first used"
 
 Rows = Mapping[int, tuple[Row, int]]  # by running number: the row and its place
-SessionValues = tuple[float | None, float | None, str, str, str | None]
+SessionValues = tuple[float | None, float | None, str, str, str | None, str]
 
 
 class Conflict(Exception):
@@ -178,12 +180,15 @@ def _put(connection: sqlite3.Connection, where: tuple[int, int, int], row: SetRo
 def _values(state: State) -> SessionValues:
     complete = None if state.complete is None else "yes" if state.complete else "no"
     status = "closed" if state.phase == "closed" else "open"
-    return (state.mass, state.rpe, clean(state.note), status, complete)
+    changes = [one.as_data() for one in state.adjustments]
+    adjusted = json.dumps(changes, separators=(",", ":")) if changes else ""
+    return (state.mass, state.rpe, clean(state.note), status, complete, adjusted)
 
 
 def _write_values(connection: sqlite3.Connection, key: int, values: SessionValues) -> None:
     connection.execute(
-        "UPDATE session SET mass_kg = ?, rpe = ?, note = ?, status = ?, complete = ? WHERE key = ?",
+        """UPDATE session SET mass_kg = ?, rpe = ?, note = ?, status = ?, complete = ?, adjusted = ?
+        WHERE key = ?""",
         (*values, key),
     )
 
@@ -233,7 +238,7 @@ def _write_held(
     """What is held from now on: what was kept, and what was used where nothing was held."""
     changes: dict[HeldKey, tuple[Rung, str]] = {
         held: (state.moved[held], KEPT) for held in sorted(state.kept)
-    }
+    } | _placed(state)
     for row in state.rows:
         held = (row.slot.exercise, row.slot.group)
         if row.status != "done" or row.slot.kind != "work" or held in changes:
@@ -252,6 +257,16 @@ def _write_held(
             for held, (rung, why) in changes.items()
         ],
     )
+
+
+def _placed(state: State) -> dict[HeldKey, tuple[Rung, str]]:
+    """What was found by placing; kept versions do not take its place."""
+    found: dict[HeldKey, tuple[Rung, str]] = {}
+    for name in sorted(state.workout.placing):
+        place = offers.placed(state, name)
+        if place is not None:
+            found[name, ""] = (state.workout.exercises[name].ladder[place.index], PLACED)
+    return found
 
 
 def _holds(connection: sqlite3.Connection, trainee: str, held: HeldKey) -> bool:

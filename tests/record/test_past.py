@@ -289,7 +289,7 @@ def multiply(connection: sqlite3.Connection, times: int) -> None:
             f"""INSERT INTO session SELECT key + {week * sessions}, id || {week}, plan, plan_hash,
             session, trainee, started_utc, session_start, offset_s, zone, local_date, iso_week,
             version, trial, ended_utc, ended_offset_s, ended_local_date, status, complete,
-            mass_kg, rpe, note FROM session WHERE key <= {sessions}"""
+            mass_kg, rpe, note, adjusted FROM session WHERE key <= {sessions}"""
         )
         connection.execute(f"INSERT INTO set_row SELECT {values} FROM set_row LIMIT {7 * sessions}")
 
