@@ -12,6 +12,7 @@ from runner.core.session.state import Phase, State
 from runner.core.session.turn import Outcome
 from runner.live.clock import SUSPEND, Clock
 from runner.live.keeper import Keeper
+from runner.live.speaker import Speaker
 
 
 class Shown(NamedTuple):
@@ -23,6 +24,7 @@ class Shown(NamedTuple):
 
 
 FINEST = 0.001  # seconds; `Driver.now` knows no finer
+LOOK_S = 10.0  # so far ahead ticks are counted among the cues to come: no phrase lasts longer
 
 Listener = Callable[[Sequence[Shown]], None]
 
@@ -45,10 +47,18 @@ class Driver:
     """
 
     def __init__(
-        self, state: State, *, keeper: Keeper, clock: Clock, voice: Voice, origin: float
+        self,
+        state: State,
+        *,
+        keeper: Keeper,
+        clock: Clock,
+        voice: Voice,
+        origin: float,
+        speaker: Speaker | None = None,
     ) -> None:
         self.state = state
         self.keeper = keeper
+        self.speaker = speaker
         self._clock, self._voice, self._origin = clock, voice, origin
         self._lead: float = getattr(voice, "lead_s", 0.0)
         self._slept = clock.slept()
@@ -60,6 +70,8 @@ class Driver:
         self._ahead: list[tuple[float, cues.Cue]] = []
         self._look_ahead()
         self._listeners: list[Listener] = []
+        if speaker is not None:
+            speaker.prepare(state)
 
     def listen(self, listener: Listener) -> None:
         """Call `listener` with what has happened, once it is kept."""
@@ -107,6 +119,8 @@ class Driver:
         """
         now = self._advance()
         self._ask_due(now)
+        if self.speaker is not None:
+            self.speaker.tick(now + self._lead, self._cues_to_come())
         return now
 
     def _advance(self) -> float:
@@ -125,10 +139,26 @@ class Driver:
             self._take(decide.advance(self.state, now))
 
     def next_wake(self) -> float | None:
-        """Session seconds of the next deadline or cue; None while only a person can go on."""
+        """When the next deadline, cue or phrase is due; None while only a person can go on."""
         due = decide.deadline(self.state)
         times = [at - self._lead for at, _ in self._ahead[:1]] + ([] if due is None else [due])
+        if self.speaker is not None:
+            says = self.speaker.next_wake(self.now() + self._lead, self._cues_to_come())
+            times += [] if says is None else [says - self._lead]
         return min(times, default=None)
+
+    def _cues_to_come(self) -> list[tuple[float, str]]:
+        """The cues that are known and when they sound, for phrases to keep clear of."""
+        known: list[tuple[float, str]] = list(self._ahead)
+        tick, last = (
+            next((at for at, cue in self._ahead if cue == "tick"), None),
+            self.now() + LOOK_S,
+        )
+        while tick is not None and (tick := pacer.next_tick(self.state, tick)) is not None:
+            if tick > last:
+                break
+            known.append((tick, "tick"))
+        return sorted(known)
 
     def seconds_to_wake(self) -> float | None:
         """How long until `next_wake`, 0 or more; None where there is none.
@@ -166,7 +196,7 @@ class Driver:
                 self._look_ahead()
             else:
                 self._ticks_from = at + cues.NEAR
-            self._voice.play(cue, late_s=max(self.now() - self._asked_to, 0.0))
+            self._play(cue, at, late_s=self.now() - self._asked_to)
         self._asked_to = max(self._asked_to, until)
 
     def _look_ahead(self) -> None:
@@ -188,6 +218,8 @@ class Driver:
         kept = self.keeper.keep(events, outcome.state)
         self.state = outcome.state
         self._ask_of(events, before)
+        if self.speaker is not None:
+            self.speaker.happened(events, before, self.state)
         # A cue already asked for is not asked for again when an entry leaves the rest as it was;
         # one that fell due while the disk was slow is still to come, late.
         self._look_ahead()
@@ -202,4 +234,9 @@ class Driver:
             return
         self._asked_to = max(self._asked_to, at)
         self._ticks_from = at + self._lead + cues.NEAR
-        self._voice.play(cue, late_s=max(self.now() - at, 0.0))
+        self._play(cue, at + self._lead, late_s=self.now() - at)
+
+    def _play(self, cue: cues.Cue, sounds: float, late_s: float) -> None:
+        self._voice.play(cue, late_s=max(late_s, 0.0))
+        if self.speaker is not None:
+            self.speaker.cue(cue, sounds)

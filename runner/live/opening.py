@@ -19,6 +19,7 @@ from runner.live.clock import Clock
 from runner.live.driver import Driver, Voice
 from runner.live.keeper import Keeper
 from runner.live.paths import record_path
+from runner.live.speaker import Speaker
 from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
@@ -84,7 +85,7 @@ class Opening:
         """What was done the last time that this session of the plan was closed."""
         return self.record.last_time(self.trainee, self.workout.plan, self.workout.session)
 
-    def begin(self, voice: Voice) -> Live:
+    def begin(self, voice: Voice, speaker: Speaker | None = None) -> Live:
         """A new session; `driver.open()` lets its first event happen."""
         info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
         state = decide.initial(self.workout, self.memory)
@@ -93,11 +94,12 @@ class Opening:
             keeper=Keeper(self.record, info, trouble=self.trouble),
             clock=self.clock,
             voice=voice,
+            speaker=speaker,
             origin=self.clock.now(),
         )
         return Live(driver, info)
 
-    def resume(self, voice: Voice) -> Live:
+    def resume(self, voice: Voice, speaker: Speaker | None = None) -> Live:
         """Go on with the session that was cut off: its own plan, as it was then."""
         if self.unfinished is None:
             raise MatsideError(
@@ -116,6 +118,7 @@ class Opening:
             keeper=Keeper(self.record, info, trouble=self.trouble, resumed=len(happened)),
             clock=self.clock,
             voice=voice,
+            speaker=speaker,
             origin=self.clock.now() - passed,
         )
         return Live(driver, info)

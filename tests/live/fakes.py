@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -10,10 +10,13 @@ from runner.core.memory import Memory
 from runner.core.session import commands as cmd, decide
 from runner.core.session.events import Event
 from runner.core.session.state import State
+from runner.core.spoken import Mode
+from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
 from runner.live.clock import ManualClock
 from runner.live.driver import Driver, Shown
 from runner.live.keeper import Keeper
+from runner.live.speaker import Speaker
 from runner.plan.compile import compile_session
 from runner.plan.read import parse_plan
 from runner.record.info import SessionInfo
@@ -27,6 +30,7 @@ class Voice:
 
     clock: ManualClock
     asked: list[tuple[float, str, float]] = field(default_factory=list)
+    lead_s: float = 0.0
 
     def play(self, name: str, late_s: float = 0.0) -> None:
         self.asked.append((round(self.clock.seconds - late_s, 3), name, round(late_s, 3)))
@@ -34,6 +38,43 @@ class Voice:
     @property
     def cues(self) -> list[tuple[float, str]]:
         return [(at, name) for at, name, _ in self.asked]
+
+
+@dataclass
+class Speech:
+    """Says phrases of so many seconds a letter and remembers them: (clock seconds, text)."""
+
+    clock: ManualClock
+    letter_s: float = 0.07
+    started: int = 0
+    wanted: list[str] = field(default_factory=list)
+    said: list[tuple[float, str]] = field(default_factory=list)
+    missing: set[str] = field(default_factory=set)  # not rendered yet
+
+    def start(self) -> None:
+        self.started += 1
+
+    def want(self, texts: Iterable[str], *, soon: bool = False) -> None:
+        del soon
+        self.wanted += texts
+
+    def length(self, text: str) -> float | None:
+        assert text in self.wanted, "it has to be rendered before"
+        return None if text in self.missing else self.lasts(text)
+
+    def lasts(self, text: str) -> float:
+        return round(len(text) * self.letter_s, 3)
+
+    def coming(self, text: str) -> bool:
+        return text in self.missing
+
+    def say(self, text: str) -> None:
+        assert text not in self.missing
+        self.said.append((round(self.clock.seconds, 3), text))
+
+    @property
+    def texts(self) -> list[str]:
+        return [text for _, text in self.said]
 
 
 @dataclass
@@ -72,6 +113,7 @@ class Rig:
     keeper: Keeper
     driver: Driver
     shown: list[Shown] = field(default_factory=list)
+    speech: Speech = field(default_factory=lambda: Speech(ManualClock()))
 
     @property
     def phase(self) -> str:
@@ -106,17 +148,34 @@ class Rig:
             self.driver.tick()
 
 
-def rig(plan: str = "plans/demo.toml", session: str = "demo") -> Rig:
-    """A new session of a plan, opened at second 0."""
+def rig(plan: str = "plans/demo.toml", session: str = "demo", mode: Mode | None = None) -> Rig:
+    """A new session of a plan, opened at second 0; with a `mode` it speaks."""
     text = (ROOT / plan).read_text(encoding="utf-8")
-    workout = compile_session(parse_plan(text, plan), session)
+    return rig_of(compile_session(parse_plan(text, plan), session), text=text, mode=mode)
+
+
+def rig_of(
+    workout: Workout,
+    *,
+    text: str = "",
+    memory: Memory | None = None,
+    mode: Mode | None = None,
+    lead_s: float = 0.0,
+) -> Rig:
+    """A new session, opened at second 0."""
     clock = ManualClock()
-    voice, store = Voice(clock), Store(clock)
+    voice, store, speech = Voice(clock, lead_s=lead_s), Store(clock), Speech(clock)
     info = SessionInfo.opened(clock.local(), workout, text, "Ada")
     keeper = Keeper(store, info)
-    state = decide.initial(workout, Memory())
-    driver = Driver(state, keeper=keeper, clock=clock, voice=voice, origin=clock.now())
-    made = Rig(clock, voice, store, keeper, driver)
+    driver = Driver(
+        decide.initial(workout, memory or Memory()),
+        keeper=keeper,
+        clock=clock,
+        voice=voice,
+        origin=clock.now(),
+        speaker=None if mode is None else Speaker(speech, mode),
+    )
+    made = Rig(clock, voice, store, keeper, driver, speech=speech)
     driver.listen(made.shown.extend)
     driver.open()
     return made

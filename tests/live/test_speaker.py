@@ -1,0 +1,243 @@
+"""A session that speaks, on manual time: what is heard, in order, and no cue the worse for it."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+
+import pytest
+from hypothesis import given, settings, strategies as st
+
+from runner.core.memory import Memory, beat_key
+from runner.core.placing import BREATH, GAP
+from runner.core.session import commands as cmd
+from runner.core.session.turn import Refused
+from runner.core.workout import Rung, Workout
+from runner.sound.cues import CUES
+from tests.core.builders import exercise, part, timing, workout
+from tests.core.test_session_random import DECK, PLANS, STEPS
+from tests.live.fakes import Rig, rig_of
+
+PRESS = exercise("press", 30.0, measure="reps", ladder=(Rung("a", "on the floor"),))
+ROW = exercise(
+    "row", 20.0, measure="reps", sides="left first", ladder=(Rung("a", "by the handle", load=12.0),)
+)
+HOLD = exercise("bridge", 20.0)
+MEMORY = Memory(
+    to_beat={
+        beat_key("press", PRESS.ladder[0], 1, "both"): 14.0,
+        beat_key("bridge", HOLD.ladder[0], 1, "both"): 20.0,
+    }
+)
+
+
+def hut(**changes: object) -> Workout:
+    return workout([part(PRESS, 2), part(ROW, 1)], [part(HOLD, 1)], lead_in=20.0, **changes)
+
+
+def heard(live: Rig) -> list[tuple[float, str]]:
+    """Cues and phrases together, in the order of their instants."""
+    cues = [(at, f"({name})") for at, name in live.voice.cues]
+    return sorted([*cues, *live.speech.said], key=lambda one: one[0])
+
+
+def whole(live: Rig) -> None:
+    """Every set 20 s long, its count entered eight seconds after."""
+    live.go_on()
+    while live.phase != "wrap-up":
+        live.until_phase("set")
+        live.until(live.clock.seconds + 20.0)
+        live.go_on()
+        if live.driver.state.open_rows:
+            live.until(live.clock.seconds + 8.0)
+            live.go_on(cmd.Enter("reps", (cmd.Count(15),)))
+    live.until(live.clock.seconds + 10.0)
+
+
+def test_a_session_followed_by_ear() -> None:
+    live = rig_of(hut(), memory=MEMORY, mode="on")
+    whole(live)
+    assert [what for _, what in heard(live)] == [
+        "next, Press at the hut",
+        "ten seconds",
+        "fourteen to beat",
+        "(count)", "(count)", "(count)", "(start)",
+        "(logged)", "next, Row at the hut, left, twelve kilos, last set",
+        "(logged)", "logged, fifteen, beaten",
+        "ten seconds",
+        "(count)", "(count)", "(count)", "(start)",
+        "(switch)", "switch sides, right", "ten seconds",
+        "(logged)", "logged, fifteen",
+        "(count)", "(count)", "(count)", "(start)",
+        "(logged)", "next, Press at the hut, last set",
+        "(logged)", "logged, fifteen",
+        "ten seconds",
+        "(count)", "(count)", "(count)", "(start)",
+        "(block)", "next, Bridge at the hut, last set of the session",
+        "(logged)", "logged, fifteen",
+        "ten seconds",
+        "twenty seconds to beat",
+        "(count)", "(count)", "(count)", "(start)",
+        "(mark)", "(done)", "logged, twenty seconds", "session done",
+    ]  # fmt: skip
+
+
+def test_names_only_is_what_comes_and_its_side() -> None:
+    live = rig_of(hut(), memory=MEMORY, mode="names")
+    whole(live)
+    assert live.speech.texts == [
+        "Press at the hut", "Row at the hut, left", "Row at the hut, right", "Press at the hut",
+        "Bridge at the hut",
+    ]  # fmt: skip
+
+
+def test_off_looks_for_no_voice_and_says_nothing_until_it_is_turned_on() -> None:
+    live = rig_of(hut(), mode="off")
+    live.go_on()
+    live.until(5.0)
+    assert (live.speech.started, live.speech.wanted, live.speech.said) == (0, [], [])
+    assert live.driver.speaker is not None
+    live.driver.speaker.mode = "on"
+    assert live.speech.started == 1
+    live.until(9.5)
+    assert live.speech.said == [(5.0, "next, Press at the hut")]
+
+
+def test_the_session_is_rendered_before_it_begins() -> None:
+    live = rig_of(hut(), memory=MEMORY, mode="on")
+    asked_before = list(live.speech.wanted)
+    whole(live)
+    assert set(live.speech.texts) <= set(asked_before) | {"logged, twenty seconds"}
+
+
+def test_an_entry_cuts_a_phrase_which_is_said_again() -> None:
+    live = rig_of(hut(), mode="on")
+    live.go_on()
+    live.until_phase("set")
+    live.until(live.clock.seconds + 20.0)
+    live.go_on()
+    ended = live.clock.seconds
+    live.until(ended + 1.5)
+    announced = "next, Row at the hut, left, twelve kilos, last set"
+    assert live.speech.texts[-1] == announced
+    live.go_on(cmd.Enter("reps", (cmd.Count(12),)))
+    live.until(ended + 15)
+    assert live.voice.cues[-1] == (ended + 1.5, "logged"), "the cue is not held up"
+    assert live.speech.texts[-3:] == [announced, "logged, twelve", announced]
+    again = live.speech.said[-2][0]
+    assert again >= ended + 1.5 + CUES["logged"].length_s + GAP
+
+
+def test_what_cannot_end_before_the_count_is_not_begun() -> None:
+    live = rig_of(workout([part(PRESS, 1)], lead_in=4.0), mode="on")
+    live.go_on()
+    live.until_phase("set")
+    assert live.speech.said == []
+    assert [name for _, name in live.voice.cues] == ["count"] * 3 + ["start"]
+
+
+def test_a_phrase_still_being_rendered_is_said_when_it_is_there() -> None:
+    live = rig_of(hut(), mode="on")
+    text = "next, Press at the hut"
+    live.speech.missing.add(text)
+    live.go_on()
+    live.until(3.0)
+    assert live.speech.said == []
+    live.speech.missing.clear()
+    live.until(4.0)
+    assert [said for _, said in live.speech.said] == [text]
+    assert live.speech.said[0][0] <= 3.3
+
+
+def test_changes_of_plan_are_announced() -> None:
+    live = rig_of(hut(), mode="on")
+    live.go_on()
+    live.until(4.0)
+    live.go_on(cmd.Skip())
+    live.until(12.0)
+    assert live.speech.texts == [
+        "next, Press at the hut", "next, Row at the hut, left, twelve kilos, last set",
+    ]  # fmt: skip
+
+
+def test_who_comes_back_from_a_pause_hears_what_is_next() -> None:
+    live = rig_of(hut(), mode="on")
+    live.go_on()
+    live.until(4.0)
+    live.go_on(cmd.Pause())
+    live.until(60.0)
+    live.go_on()
+    live.until(64.0)
+    assert live.speech.texts == ["next, Press at the hut", "paused", "next, Press at the hut"]
+
+
+def test_nothing_is_said_twice_when_an_act_changes_nothing_of_it() -> None:
+    live = rig_of(hut(), mode="on")
+    live.go_on()
+    live.until(4.0)
+    live.go_on(cmd.Note("cold"))
+    live.go_on(cmd.Ask(15.0))
+    live.until(16.0)
+    assert live.speech.texts == ["next, Press at the hut"]
+    live.until(27.0)
+    assert live.speech.said[1:] == [(25.0, "ten seconds")]
+
+
+def test_the_pacer_leaves_no_room_in_its_set() -> None:
+    paced = exercise(
+        "press", 30.0, measure="reps", ladder=(Rung("a", "a", tempo="1-0-1", seconds_a_rep=2.0),)
+    )
+    live = rig_of(workout([part(paced, 2, timing(recovery=20.0))]), mode="on")
+    live.driver.pace(on=True)
+    live.go_on()
+    live.until_phase("set")
+    live.go_on(cmd.Proceed())
+    live.until_phase("set")
+    live.until(live.clock.seconds + 3.1)
+    before = len(live.speech.said)
+    live.go_on(cmd.Enter("reps", (cmd.Count(12),)))
+    live.until(live.clock.seconds + 6)
+    assert len(live.speech.said) == before
+
+
+@settings(max_examples=60, deadline=None)
+@given(PLANS, STEPS, st.sampled_from([0.02, 0.07, 0.2]), st.sampled_from(["on", "names"]))
+def test_no_phrase_delays_a_cue_or_meets_one_that_was_known(
+    name: str, steps: list[tuple[float, cmd.Command]], letter_s: float, mode: str
+) -> None:
+    speaking = rig_of(DECK[name], mode="on" if mode == "on" else "names")
+    speaking.speech.letter_s = letter_s
+    silent = rig_of(DECK[name])
+    acts: set[float] = set()
+    for waits, command in steps:
+        for live in (speaking, silent):
+            live.until(live.clock.seconds + waits)
+            with suppress(Refused):
+                live.go_on(command)
+        acts.add(round(speaking.clock.seconds, 3))
+    for live in (speaking, silent):
+        live.until(live.clock.seconds + 60.0)
+
+    assert speaking.voice.cues == silent.voice.cues, "the same cues at the same instants"
+    assert speaking.shown == silent.shown
+
+    cues = speaking.voice.cues
+    cut = 0.0
+    for begin, text in speaking.speech.said:
+        end = round(begin + speaking.speech.lasts(text), 3)
+        assert begin >= cut, "never two at once"
+        met = [at for at, _ in cues if begin <= at < end + GAP - 0.002]
+        assert all(at in acts or at - 0.001 in acts for at in met), "only a person comes between"
+        cut = end + BREATH - 0.002 if not met else met[0]
+        before = [at + CUES[name].length_s for at, name in cues if at < begin]
+        assert all(over + GAP <= begin + 0.002 for over in before), "no cue still sounds"
+
+
+@pytest.mark.parametrize("lead", [0.0, 0.4])
+def test_a_quiet_lead_shifts_phrases_as_it_shifts_cues(lead: float) -> None:
+    """What is asked for so much earlier is heard at its instant."""
+    live = rig_of(hut(), memory=MEMORY, mode="on", lead_s=lead)
+    live.go_on()
+    live.until_phase("set")
+    ten = next(at for at, text in live.speech.said if text == "ten seconds")
+    count = next(at for at, name in live.voice.cues if name == "count")
+    assert (ten, count) == (pytest.approx(10.0 - lead), pytest.approx(17.0 - lead))
