@@ -16,7 +16,7 @@ from runner.core.words import WORDS
 from runner.errors import Exit
 from runner.plan.compile import compile_session
 from runner.plan.read import parse_plan
-from runner.screen.keys import ACTIONS, ENTRY_HELP, key_name
+from runner.screen.keys import ACTIONS, ENTRY_HELP, REHEARSAL_ACTIONS, Action, key_name
 from runner.sound.cues import CUES
 from runner.sound.ways import LEAD_SETTING, SETTING
 
@@ -34,12 +34,23 @@ def table(*rows: Sequence[str]) -> str:
 
 def key_table() -> str:
     """What the README says of the keys of the full screen."""
-    rows = []
-    for action in ACTIONS:
+    return table(("key", "name", "where", "what it does"), *key_rows(ACTIONS))
+
+
+def rehearsal_key_table() -> str:
+    """What the README says of the keys that only a rehearsal has."""
+    head = ("key", "in a rehearsal", "where", "what it does")
+    return table(head, *key_rows(REHEARSAL_ACTIONS))
+
+
+def key_rows(actions: Sequence[Action]) -> list[Sequence[str]]:
+    """A row for each action."""
+    rows: list[Sequence[str]] = []
+    for action in actions:
         keys = " ".join(f"`{key_name(key)}`" for key in action.keys)
         where = "everywhere" if len(action.phases) == 7 else ", ".join(action.phases)
         rows.append((keys, action.label, where, action.help))
-    return table(("key", "name", "where", "what it does"), *rows)
+    return rows
 
 
 def entry_table() -> str:
@@ -109,7 +120,9 @@ def test_the_quick_start_is_two_commands_and_nothing_else() -> None:
     assert "pytest" in lines[1]
 
 
-@pytest.mark.parametrize("made", [key_table, entry_table, word_table, cue_table])
+@pytest.mark.parametrize(
+    "made", [key_table, entry_table, rehearsal_key_table, word_table, cue_table]
+)
 def test_a_table_of_the_readme_is_what_the_program_has(made: object) -> None:
     assert callable(made)
     assert made() in README
@@ -120,7 +133,11 @@ def test_a_table_of_the_readme_is_what_the_program_has(made: object) -> None:
 )
 def test_a_section_has_no_row_of_its_own(title: str, made: object) -> None:
     assert callable(made)
-    own = made().splitlines() + (entry_table().splitlines() if title == "Keys" else [])
+    own = made().splitlines() + (
+        [*entry_table().splitlines(), *rehearsal_key_table().splitlines()]
+        if title == "Keys"
+        else []
+    )
     assert [line for line in section(title).splitlines() if line.startswith("|")] == own
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from runner.cli.main import data_dir
 from runner.cli.new_file import new_file
+from runner.cli.watching import check, watch
 from runner.core import forecast
 from runner.core.memory import Memory
 from runner.core.rehearsal.lengths import LATEST
@@ -35,6 +36,7 @@ _TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?")
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
+    check(args)
     at = None if args.at is None else time_of_day(args.at)
     data = data_dir(args.data)
     plan = read_plan(find_plan(args.plan, data))
@@ -44,6 +46,9 @@ def main(args: argparse.Namespace) -> int:
         print(f"{trainee} is not in the record yet: as for somebody new", file=sys.stderr)
     workout = compile_session(plan, args.session or due_session(plan, record, trainee))
     memory = record.memory(trainee, workout)
+    if args.watch:
+        record.close()
+        return watch(args, workout, memory, trainee, record_path(data, trial=plan.trial))
     past = record.lengths(trainee, workout, LATEST)
     simulation = simulated(workout, memory, past, checked_runs(args.runs), args.seed)
     if args.svg is not None:

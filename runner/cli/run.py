@@ -55,13 +55,17 @@ def trainee_name(given: str | None) -> str:
 
 def _full_screen_works() -> bool:
     """Whether both ends are a terminal that can draw; says so once where they are not."""
+    why_not = no_full_screen()
+    if why_not:
+        print(f"matside: {why_not}: no full screen, going on in line mode", file=sys.stderr)
+    return not why_not
+
+
+def no_full_screen() -> str:
+    """Why there can be no full screen; empty where there can."""
     if os.environ.get("TERM", "") == "dumb":
-        print("matside: TERM is dumb: no full screen, going on in line mode", file=sys.stderr)
-        return False
-    if not (_is_terminal(sys.stdin) and _is_terminal(sys.stdout)):
-        print("matside: no terminal: no full screen, going on in line mode", file=sys.stderr)
-        return False
-    return True
+        return "TERM is dumb"
+    return "" if _is_terminal(sys.stdin) and _is_terminal(sys.stdout) else "no terminal"
 
 
 def _is_terminal(stream: TextIO | None) -> bool:

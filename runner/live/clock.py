@@ -78,7 +78,7 @@ def _named_zone() -> ZoneInfo | None:
 
 
 class ManualClock:
-    """A clock that moves only when told: for tests, and for a rehearsal on fast time."""
+    """A clock that moves only when told: for tests."""
 
     def __init__(self, start: datetime | None = None) -> None:
         self._start = start or datetime(2026, 11, 25, 6, 30, tzinfo=UTC)
@@ -105,3 +105,59 @@ class ManualClock:
         """Let time pass while nothing runs."""
         self.seconds += seconds
         self.asleep += seconds
+
+
+class FastClock:
+    """Another clock's time at `speed`, for a rehearsal; the speed may change and time stand still.
+
+    Neither makes time jump. A suspend of the machine does not count: nobody lies on a mat here.
+    """
+
+    def __init__(self, real: Clock, speed: float) -> None:
+        self._real = real
+        self._local = real.local()
+        self._speed = speed
+        self._still = False
+        self._since = self.real()
+        self._shown = 0.0
+
+    def real(self) -> float:
+        """Seconds of the clock behind it, awake."""
+        return self._real.now() - self._real.slept()
+
+    def now(self) -> float:
+        """Seconds since it was made, as many times faster as the speed has been."""
+        if self._still:
+            return self._shown
+        return self._shown + (self.real() - self._since) * self._speed
+
+    def slept(self) -> float:
+        """A rehearsal is never asleep."""
+        return 0.0
+
+    def local(self) -> datetime:
+        """The wall clock when it was made, and the seconds that it has shown since."""
+        return self._local + timedelta(seconds=self.now())
+
+    @property
+    def speed(self) -> float:
+        """How many seconds it shows for one."""
+        return self._speed
+
+    @property
+    def still(self) -> bool:
+        """Whether its time stands still."""
+        return self._still
+
+    def run_at(self, speed: float) -> None:
+        """Go on at another speed, from the second that it shows now."""
+        self._anchor()
+        self._speed = speed
+
+    def stand_still(self, *, still: bool) -> None:
+        """Stop the time, or let it go on from where it stopped."""
+        self._anchor()
+        self._still = still
+
+    def _anchor(self) -> None:
+        self._shown, self._since = self.now(), self.real()

@@ -131,16 +131,24 @@ class Driver:
         self._notice_suspend()
         while True:
             now = self.now()
-            due = decide.deadline(self.state)
+            due = self.due()
             if due is None or due > now:
                 self._ask_due(now - FINEST / 2)
                 return now
             self._ask_due(due)
-            self._take(decide.advance(self.state, now))
+            self._take(self.come_due(now))
+
+    def due(self) -> float | None:
+        """Session seconds at which something happens by itself; None while nothing will."""
+        return decide.deadline(self.state)
+
+    def come_due(self, now: float) -> Outcome:
+        """What has come due by `now`."""
+        return decide.advance(self.state, now)
 
     def next_wake(self) -> float | None:
         """When the next deadline, cue or phrase is due; None while only a person can go on."""
-        due = decide.deadline(self.state)
+        due = self.due()
         times = [at - self._lead for at, _ in self._ahead[:1]] + ([] if due is None else [due])
         if self.speaker is not None:
             says = self.speaker.next_wake(self.now() + self._lead, self._cues_to_come())
@@ -198,6 +206,11 @@ class Driver:
                 self._ticks_from = at + cues.NEAR
             self._play(cue, at, late_s=self.now() - self._asked_to)
         self._asked_to = max(self._asked_to, until)
+
+    def listen_from(self, at: float) -> None:
+        """Nothing before session second `at` has been asked for, and nothing before it will be."""
+        self._asked_to, self._started, self._ticks_from = at, -inf, -inf
+        self._look_ahead()
 
     def _look_ahead(self) -> None:
         """What time will bring from here on, first things first; of ticks the next one alone."""

@@ -14,7 +14,7 @@ from runner.core.words import read_line
 from runner.errors import Exit
 from runner.screen.dialogs import Ask, Page, Question
 from runner.screen.entry import EntryLine
-from runner.screen.keys import ACTIONS, ENTRY_HELP, Edit, key_name
+from runner.screen.keys import ENTRY_HELP, Edit, actions_of, key_name
 from runner.screen.paint import paint
 
 if TYPE_CHECKING:
@@ -164,7 +164,7 @@ def _pacer(app: LiveApp) -> None:
 def _scroll(by: int) -> Callable[[LiveApp], None]:
     def scroll(app: LiveApp) -> None:
         """Scroll on, if there is anything more to see."""
-        view, size = app.view, app.size
+        view, size = app.view, app.mat_size
         wanted = max(app.scroll + by, 0)
         if view is None:
             return
@@ -176,8 +176,10 @@ def _scroll(by: int) -> Callable[[LiveApp], None]:
 
 
 def _help(app: LiveApp) -> None:
-    lines = [f"{' '.join(map(key_name, a.keys)):<28}{a.help}" for a in ACTIONS]
-    lines += ["", "The count of a set:", *(f"{keys:<28}{what}" for keys, what in ENTRY_HELP)]
+    known = actions_of(rehearses=app.REHEARSES)
+    lines = [f"{' '.join(map(key_name, a.keys)):<28}{a.help}" for a in known]
+    if not app.REHEARSES:
+        lines += ["", "The count of a set:", *(f"{keys:<28}{what}" for keys, what in ENTRY_HELP)]
     app.push_screen(Page("Keys", lines))
 
 

@@ -22,6 +22,7 @@ from textual.timer import Timer
 
 from runner.core.session import commands as cmd
 from runner.core.session.events import Corrected, Entered, Event, Pain
+from runner.core.session.state import State
 from runner.core.session.turn import Refused
 from runner.errors import Exit
 from runner.live.cautions import PAIN_ADVICE
@@ -33,7 +34,7 @@ from runner.screen.actions import act, edit
 from runner.screen.dialogs import Page, Question
 from runner.screen.entry import EntryLine
 from runner.screen.guard import KeyGuard
-from runner.screen.keys import ACTIONS, Do, Edit, is_main, meaning
+from runner.screen.keys import Do, Edit, actions_of, is_main, meaning, repeats
 from runner.screen.mat import Mat
 from runner.screen.present import Extras, asked_of, finish, next_change, present
 from runner.screen.theme import DressedApp, colourless
@@ -41,7 +42,7 @@ from runner.screen.view import Line, View
 from runner.sound.player import Player, open_player
 
 _SIGNALS = tuple(getattr(signal, n) for n in ("SIGTERM", "SIGHUP", "SIGINT") if hasattr(signal, n))
-_FAILED = (
+FAILED = (
     "matside: the screen has failed, which is our fault. What was done is kept; the session is "
     "offered again at the next start, and --plain goes on without a screen."
 )
@@ -52,6 +53,7 @@ class LiveApp(DressedApp[int]):
     """One session, from the ready sheet to the summary."""
 
     ENABLE_COMMAND_PALETTE = True
+    REHEARSES: ClassVar[bool] = False  # counts are asked for only where they are kept
     # Leaving is a question; an interrupt leaves the session open, to be gone on with.
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+c", "interrupt", show=False, priority=True),
@@ -124,7 +126,11 @@ class LiveApp(DressedApp[int]):
 
     def action_ask_end(self) -> None:
         """Ctrl+Q is no way out without a question."""
-        act(self, "end")
+        self.act("end")
+
+    def act(self, action: str) -> None:
+        """Do an action of the registry, by its id."""
+        act(self, action)
 
     # What the driver tells
 
@@ -132,12 +138,10 @@ class LiveApp(DressedApp[int]):
         """Events are on file: take up what they change on the screen."""
         if self.live is None:
             return
+        self.moved(shown[0].event.at)
         state = self.live.driver.state
-        self._finish = finish(state, self.live.driver.now())
-        self._phase_since = (
-            shown[0].event.at if state.running is None else state.rows[-1].start or 0
-        )
-        row = None if state.phase == "closed" else next(iter(state.open_rows), None)
+        asks = state.phase != "closed" and not self.REHEARSES
+        row = next(iter(state.open_rows), None) if asks else None
         if (row.entry if row else None) != self._line_row:
             self._line_row = row.entry if row else None
             self.line = EntryLine(asked_of(state, row)) if row else None
@@ -148,6 +152,14 @@ class LiveApp(DressedApp[int]):
             # After the dialog that it comes from has gone, or that would close the page instead.
             self.call_later(self.push_screen, Page("It hurts", PAIN_ADVICE))
         self.refresh_view()
+
+    def moved(self, at: float = 0.0) -> None:
+        """Take up where the session stands now, `at` the instant of what has happened."""
+        if self.live is None:
+            return
+        state, row = self.live.driver.state, self.live.driver.state.running
+        self._finish = finish(state, self.live.driver.now())
+        self._phase_since = at if row is None else row.start or 0.0
 
     def _hear_news(self) -> None:
         news = self.player.news()
@@ -162,25 +174,20 @@ class LiveApp(DressedApp[int]):
         """What the mat shows, once there is one."""
         return None if self._mat is None else self._mat.view
 
+    @property
+    def mat_size(self) -> tuple[int, int]:
+        """Columns and rows of the mat."""
+        return (0, 0) if self._mat is None else self._mat.size
+
     def _extras(self) -> Extras:
         state = self.live.driver.state if self.live else None
         notice = ""
-        sheet: tuple[Line, ...] = ()
-        if self.live is not None and state is not None:
+        if self.live is not None:
             trouble = self.live.driver.keeper.trouble
             notice = f"NOT KEPT: {trouble}" if trouble else ""
-            if state.phase == "ready":
-                sheet = sheets.ready(
-                    self.opening, sound=self.player.notice(), cautions_known=self.cautions_known
-                )
-            elif state.phase == "wrap-up":
-                sheet = sheets.wrap_up(state)
-            elif state.phase == "closed":
-                lost = self.live.driver.keeper.lost
-                sheet = sheets.closed(state, lost=trouble or "the record" if lost else "")
         return Extras(
             trainee=self.opening.trainee,
-            sheet=sheet,
+            sheet=() if state is None else self.sheet(state),
             scroll=self.scroll,
             entry=self.line,
             message=self.message,
@@ -188,7 +195,22 @@ class LiveApp(DressedApp[int]):
             tryout=self.tryout,
             paced=self.live is not None and self.live.driver.paced,
             finish=self._finish,
+            rehearses=self.REHEARSES,
         )
+
+    def sheet(self, state: State) -> tuple[Line, ...]:
+        """The longer text of this phase, if it has one."""
+        if state.phase == "ready":
+            return sheets.ready(
+                self.opening, sound=self.player.notice(), cautions_known=self.cautions_known
+            )
+        if state.phase == "wrap-up":
+            return sheets.wrap_up(state)
+        if state.phase == "closed" and self.live is not None:
+            keeper = self.live.driver.keeper
+            lost = keeper.trouble or "the record"
+            return sheets.closed(state, lost=lost if keeper.lost else "")
+        return ()
 
     def refresh_view(self) -> None:
         """Show the present state, and set the alarm for the next change."""
@@ -197,13 +219,30 @@ class LiveApp(DressedApp[int]):
         driver = self.live.driver
         now = driver.now()
         self._mat.show(present(driver.state, now, self._extras()))
-        waits = [driver.seconds_to_wake(), next_change(driver.state, now)]
+        waits = self.real_waits(driver.seconds_to_wake(), next_change(driver.state, now))
         delay = min((w for w in waits if w is not None), default=None)
         if self._alarm is not None:
             self._alarm.stop()
             self._alarm = None
         if delay is not None:
             self._alarm = self.set_timer(max(delay, 0.001), self._ring)
+
+    def real_waits(
+        self, wake: float | None, change: float | None
+    ) -> tuple[float | None, float | None]:
+        """Real seconds until something happens, and until something looks different."""
+        return wake, change
+
+    def hand_time(self) -> float:
+        """Now, in the seconds in which hands press keys."""
+        return 0.0 if self.live is None else self.live.driver.now()
+
+    def phase_began(self) -> float:
+        """Since when, in those seconds, what the main key does has stood there."""
+        if self.live is None:
+            return 0.0
+        state = self.live.driver.state
+        return (state.rest_from if state.phase == "rest" else self._phase_since) or 0.0
 
     def _ring(self) -> None:
         if self.live is not None:
@@ -222,7 +261,7 @@ class LiveApp(DressedApp[int]):
         """Whether a page is open and the key only repeats; the guard sees what dialogs take."""
         if self.live is None or not isinstance(self.screen, ModalScreen):
             return False
-        now = self.live.driver.now()
+        now = self.hand_time()
         fresh = self.guard.fresh(key, now)
         if is_main(key):
             self.guard.saw_main(now)
@@ -233,10 +272,9 @@ class LiveApp(DressedApp[int]):
         if self.live is None or isinstance(self.screen, ModalScreen):
             return
         event.prevent_default()
-        driver = self.live.driver
-        now, state = driver.now(), driver.state
+        now, state = self.hand_time(), self.live.driver.state
         fresh = self.guard.fresh(event.key, now)
-        known = meaning(event.key, state.phase, self.line)
+        known = meaning(event.key, state.phase, self.line, rehearses=self.REHEARSES)
         if isinstance(known, Do):
             self._do(known.action, now, fresh=fresh)
             return
@@ -249,14 +287,13 @@ class LiveApp(DressedApp[int]):
         """Do an action, unless its key only repeats or comes too soon."""
         if self.live is None:
             return
-        state = self.live.driver.state
         if action == "main":
-            since = state.rest_from if state.phase == "rest" else self._phase_since
-            if not self.guard.main(now, state.phase, since or 0.0) or not fresh:
+            phase = self.live.driver.state.phase
+            if not self.guard.main(now, phase, self.phase_began()) or not fresh:
                 return
-        elif not _repeats(action) and not (fresh and self.guard.once(action, now)):
+        elif not repeats(action) and not (fresh and self.guard.once(action, now)):
             return
-        act(self, action)
+        self.act(action)
 
     def on_paste(self, event: Paste) -> None:
         """A pasted count is typed text like any other."""
@@ -280,17 +317,13 @@ class LiveApp(DressedApp[int]):
         """The palette: every action of the registry that counts now."""
         del screen
         phase = self.live.driver.state.phase if self.live else "ready"
-        for action in ACTIONS:
+        for action in actions_of(rehearses=self.REHEARSES):
             if phase in action.phases:
                 yield SystemCommand(action.label_in(phase), action.help, _acting(self, action.id))
 
 
 def _acting(app: LiveApp, action: str) -> Callable[[], None]:
-    return lambda: act(app, action)
-
-
-def _repeats(action: str) -> bool:
-    return next((a.repeats for a in ACTIONS if a.id == action), False)
+    return lambda: app.act(action)
 
 
 def _typed(event: Event) -> TypeGuard[Entered]:
@@ -323,5 +356,5 @@ def run_screen(
         app.player.close()
     done = Exit.SOFTWARE if code is None else int(code)
     if done == Exit.SOFTWARE:
-        print(_FAILED, file=sys.stderr)
+        print(FAILED, file=sys.stderr)
     return done, app.live

@@ -101,7 +101,46 @@ ACTIONS: tuple[Action, ...] = (
     Action("help", ("question_mark",), "help", _ALL, "All keys."),
 )
 
-_BY_ID = {action.id: action for action in ACTIONS}
+# What only a rehearsal has. Keys that mean something in a session keep their meaning here, so that
+# a rehearsal trains the right ones; only "pause" stops the rehearsal's time instead.
+_RUNNING: tuple[Phase, ...] = ("warm-up", "rest", "set", "paused", "wrap-up")
+REHEARSAL_ACTIONS: tuple[Action, ...] = (
+    Action(
+        "still",
+        ("p", "full_stop", "b"),
+        "stop here",
+        _RUNNING,
+        "Let the rehearsal's time stand still; this key or the main key lets it go on.",
+    ),
+    Action("faster", ("greater_than_sign",), "faster", _ALL, "Faster, up to 60 times."),
+    Action("slower", ("less_than_sign",), "slower", _ALL, "Slower, down to the real speed."),
+    Action(
+        "next-set",
+        ("s",),
+        "next set",
+        ("warm-up", "rest", "set"),
+        "To the last seconds before the next set.",
+    ),
+    Action(
+        "set-before",
+        ("a",),
+        "set before",
+        (*_RUNNING, "closed"),
+        "Back to the last seconds before the set before this one.",
+    ),
+    Action("leave", ("q",), "leave", _ALL, "Leave the rehearsal; asks first."),
+)
+
+# What these do is only to be kept, and nothing of a rehearsal is.
+_ONLY_KEPT = ("rate", "keep", "late", "fix", "nocount", "gear", "note", "mass", "end")
+
+_BY_ID = {action.id: action for action in (*ACTIONS, *REHEARSAL_ACTIONS)}
+_TAKEN = {key for action in REHEARSAL_ACTIONS for key in action.keys}
+_REHEARSED = (
+    ACTIONS[0],
+    *REHEARSAL_ACTIONS,
+    *(a for a in ACTIONS[1:] if a.id not in _ONLY_KEPT and not _TAKEN.intersection(a.keys)),
+)
 _ALIASES = {"ctrl+j": "enter"}  # what a bare line feed becomes
 _SIGNS = {
     "full_stop": ".",
@@ -111,6 +150,8 @@ _SIGNS = {
     "equals_sign": "=",
     "question_mark": "?",
     "comma": ",",
+    "greater_than_sign": ">",
+    "less_than_sign": "<",
 }
 _NAMES = {"pagedown": "page down", "pageup": "page up", **_SIGNS}
 _REMOTE_PAUSE = ("full_stop", "b")
@@ -163,6 +204,16 @@ def action(name: str) -> Action:
     return _BY_ID[name]
 
 
+def actions_of(*, rehearses: bool = False) -> tuple[Action, ...]:
+    """The actions of a session or, `rehearses`, of a rehearsal; the most needed first."""
+    return _REHEARSED if rehearses else ACTIONS
+
+
+def repeats(name: str) -> bool:
+    """Whether holding the key of this action down may do it again and again."""
+    return _BY_ID[name].repeats
+
+
 def key_name(key: str) -> str:
     """A key as people call it."""
     return _NAMES.get(key, key)
@@ -173,7 +224,9 @@ def is_main(key: str) -> bool:
     return _key(key) in _BY_ID[MAIN].keys
 
 
-def meaning(key: str, phase: Phase, line: EntryLine | None) -> Do | Edit | None:
+def meaning(
+    key: str, phase: Phase, line: EntryLine | None, *, rehearses: bool = False
+) -> Do | Edit | None:
     """What a key means in this phase beside this open entry; None: nothing."""
     key = _key(key)
     if line is not None:
@@ -184,7 +237,7 @@ def meaning(key: str, phase: Phase, line: EntryLine | None) -> Do | Edit | None:
             return None
     if phase == "paused" and key in _BY_ID["pause"].keys:
         return Do(MAIN)
-    for candidate in ACTIONS:
+    for candidate in actions_of(rehearses=rehearses):
         if key in candidate.keys and phase in candidate.phases:
             return Do(candidate.id)
     return None
@@ -234,12 +287,14 @@ def _only_enter(phase: Phase, line: EntryLine) -> bool:
     return line.mode == "value" and phase not in _ENTERING
 
 
-def hints(phase: Phase, line: EntryLine | None = None) -> tuple[tuple[str, str], ...]:
+def hints(
+    phase: Phase, line: EntryLine | None = None, *, rehearses: bool = False
+) -> tuple[tuple[str, str], ...]:
     """Key and label of what can be done now, the most needed first: the footer in words."""
     entry = () if line is None else _ENTRY_HINTS["typed" if _only_enter(phase, line) else line.mode]
     return entry + tuple(
         (key_name(known.keys[0]), known.label_in(phase))
-        for known in ACTIONS
+        for known in actions_of(rehearses=rehearses)
         if phase in known.phases
     )
 

@@ -175,7 +175,7 @@ def _progress(view: View) -> list[str]:
 
 def _keys(view: View, width: int) -> Line:
     """As many hints as fit, help among them; at least what the main key does."""
-    known = TRYOUT_HINTS if view.tryout else hints(view.phase, view.entry)
+    known = TRYOUT_HINTS if view.tryout else hints(view.phase, view.entry, rehearses=view.rehearses)
     *others, help_hint = known
     room = width - _hint_cells(help_hint)
     kept = []

@@ -29,6 +29,7 @@ class Extras:
     notice: str = ""
     tryout: bool = False
     paced: bool = False  # the pacer is on
+    rehearses: bool = False
     finish: float | None = None  # session second at which everything is expected to be over
 
 
@@ -69,6 +70,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         message=extras.message,
         notice=extras.notice,
         tryout=extras.tryout,
+        rehearses=extras.rehearses,
     )
 
 

@@ -26,19 +26,29 @@ def _ready(opening: Opening, sound: str, *, cautions_known: bool) -> Iterator[Li
     yield ((f"Up to {_sets(opening)} sets. Can you read this from the mat? Try it: t", "quiet"),)
     yield ((sound, "quiet"),)
     yield ()
+    yield from to_set_up(opening)
+    yield from _last_time(opening.last_time)
+    if cautions_known:
+        yield (("The cautions are known; ? shows the keys.", "quiet"),)
+        return
+    yield from to_know(opening)
+    yield (("Begin says that these are known.", "caution"),)
+
+
+def to_set_up(opening: Opening) -> Iterator[Line]:
+    """The stations, how they have to stand, and how to check them."""
     for place in opening.stations:
         setup = ", ".join(f"{name} {value}" for name, value in place.setup)
         yield (("Set up  ", "mark"), (f"{place.station.name} {setup}".strip(), "ink"))
         if place.station.check:
             yield ((f"        {place.station.check}", "caution"),)
-    yield from _last_time(opening.last_time)
-    if cautions_known:
-        yield (("The cautions are known; ? shows the keys.", "quiet"),)
-        return
+
+
+def to_know(opening: Opening) -> Iterator[Line]:
+    """The cautions."""
     yield (("To be known before you begin:", "caution"),)
     for caution in opening.cautions:
         yield ((f"- {caution}", "ink"),)
-    yield (("Begin says that these are known.", "caution"),)
 
 
 def _sets(opening: Opening) -> int:

@@ -41,7 +41,11 @@ def test_the_commands_are_those_documented() -> None:
             "run",
             "--session --for --plain --mute --resume --fresh --yes --data PLAN",
         ),
-        ("rehearse", "--session --for --at --svg --force --json --runs --seed --data PLAN"),
+        (
+            "rehearse",
+            "--session --for --at --svg --force --json --runs --seed --watch --speed --mute "
+            "--data PLAN",
+        ),
         ("log", "--on --at --session --for --fix --id --trial --yes --data PLAN"),
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
         ("check", "--schema --data PLAN"),

@@ -24,6 +24,7 @@ def add(commands: Commands) -> None:
         "matside rehearse kestrel-hut --session B --at 18:30",
         "matside rehearse kestrel-hut --svg monday.svg",
         "matside rehearse kestrel-hut --session B --json",
+        "matside rehearse demo --watch --speed 10",
     )
     plan_argument(parser)
     session_option(parser)
@@ -42,4 +43,7 @@ def add(commands: Commands) -> None:
     parser.add_argument(
         "--seed", metavar="N", type=int, default=1, help="what the draws begin with; default 1"
     )
+    parser.add_argument("--watch", action="store_true", help="watch it on the screen, with cues")
+    parser.add_argument("--speed", metavar="N", help="so many times as fast; default 20")
+    parser.add_argument("--mute", action="store_true", help="no sound while watching")
     data_option(parser)

@@ -1,0 +1,158 @@
+"""A session that is only rehearsed: the same machine and cues on a fast clock, nothing kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+
+from runner.core import cues
+from runner.core.memory import Memory
+from runner.core.rehearsal import person
+from runner.core.session import decide
+from runner.core.session.events import Event, Started
+from runner.core.session.evolve import replay
+from runner.core.session.state import State
+from runner.core.session.turn import Outcome
+from runner.core.workout import Workout
+from runner.live.clock import FastClock
+from runner.live.driver import Driver, Shown, Voice
+from runner.live.keeper import Keeper
+from runner.live.opening import Live, Opening
+from runner.live.speaker import Speaker
+from runner.record.info import SessionInfo
+from runner.record.store import Record
+
+# A jump lands so many session seconds before the set, so that its count-down is heard.
+LEAD_S = cues.COUNTED + 0.5
+
+
+class Nowhere:
+    """A store that keeps nothing."""
+
+    def start(self, info: SessionInfo) -> None:
+        """Keep nothing."""
+
+    def append(self, session_id: str, events: Sequence[tuple[int, Event]], state: State) -> None:
+        """Keep nothing."""
+
+
+class RealLateness:
+    """Hands cues on, late by real seconds and not by those of the fast clock."""
+
+    def __init__(self, voice: Voice, clock: FastClock) -> None:
+        self._voice, self._clock = voice, clock
+        self.silent = False
+        # How much earlier to ask so that a cue sounds in time; of no account on a fast clock.
+        self.lead_s: float = getattr(voice, "lead_s", 0.0) if clock.speed == 1 else 0.0
+
+    def play(self, name: str, late_s: float = 0.0) -> None:
+        """Ask for a cue that was due `late_s` seconds of the rehearsal ago."""
+        if not self.silent:
+            self._voice.play(name, late_s / self._clock.speed)
+
+
+class RehearsedDriver(Driver):
+    """A driver for which somebody does everything when it is expected; it can stand anywhere."""
+
+    def __init__(self, state: State, *, keeper: Keeper, clock: FastClock, voice: Voice) -> None:
+        self._quiet = RealLateness(voice, clock)
+        super().__init__(state, keeper=keeper, clock=clock, voice=self._quiet, origin=clock.now())
+        self._past: list[Event] = []
+        self.listen(self._remember)
+
+    def _remember(self, shown: Sequence[Shown]) -> None:
+        self._past += [one.event for one in shown]
+
+    def due(self) -> float | None:
+        """When something happens by itself."""
+        return person.due(self.state)
+
+    def come_due(self, now: float) -> Outcome:
+        """What has come due by `now`."""
+        return person.come_due(self.state, now)
+
+    def to_next_set(self) -> bool:
+        """Go to shortly before the next start of a set; False where none is left."""
+        now = self.tick()
+        ended = self.state.rest_from or 0.0
+        for outcome in person.play_on(self.state):
+            for event in (h.event for h in outcome.happened):
+                lands = max(event.at - LEAD_S, ended)
+                if isinstance(event, Started) and lands > now:
+                    self._go_forward(lands)
+                    return True
+            ended = outcome.state.rest_from or ended
+        return False
+
+    def to_set_before(self) -> bool:
+        """Go back to shortly before the set before this one, or to the begin; False in `ready`."""
+        begun = next((e.at for e in self._past if e.name == "begun"), None)
+        if begun is None:
+            return False
+        done = [row for row in self.state.rows if row.start is not None]
+        if self.state.running is not None:
+            done.pop()
+        places = [begun]
+        for before, row in pairwise((None, *done)):
+            start = 0.0 if row is None or row.start is None else row.start
+            ended = begun if before is None or before.end is None else before.end
+            places.append(max(start - LEAD_S, ended))
+        self._go_back(places[-1])
+        return True
+
+    def _go_forward(self, at: float) -> None:
+        """Let everything up to that second happen, without a sound."""
+        self._origin = self._clock.now() - at
+        self._quiet.silent = True
+        self.tick()
+        self._quiet.silent = False
+
+    def _go_back(self, at: float) -> None:
+        """Stand where the session stood at that second: its events up to then, replayed."""
+        self._past = [event for event in self._past if event.at <= at]
+        self.state = replay(self.state.workout, self.state.memory, self._past)
+        self._origin, self._latest = self._clock.now() - at, at
+        self.listen_from(at)
+
+
+@dataclass(slots=True)
+class Rehearsal(Opening):
+    """What is known before a rehearsal; what is done in it is written nowhere."""
+
+    def begin(self, voice: Voice, speaker: Speaker | None = None) -> Live:
+        """The session on its fast clock; phrases would be too long for it, cues are not."""
+        del speaker
+        if not isinstance(self.clock, FastClock):
+            raise TypeError("a rehearsal runs on a FastClock")
+        info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
+        driver = RehearsedDriver(
+            decide.initial(self.workout, self.memory),
+            keeper=Keeper(Nowhere(), info),
+            clock=self.clock,
+            voice=voice,
+        )
+        return Live(driver, info)
+
+    def acknowledge(self) -> None:
+        """Cautions seen in a rehearsal are not remembered: the session shows them again."""
+
+
+def prepare_rehearsal(
+    workout: Workout, memory: Memory, *, path: Path, trainee: str, clock: FastClock
+) -> Rehearsal:
+    """A rehearsal of a session; the record at `path` is read into memory and left alone."""
+    record = Record.in_memory(copy_of=path)
+    return Rehearsal(
+        workout=workout,
+        text="",
+        trainee=trainee,
+        record=record,
+        clock=clock,
+        memory=memory,
+        unfinished=None,
+        trouble=None,
+        known=trainee in record.trainees(),
+        near=(),
+    )

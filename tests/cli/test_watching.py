@@ -1,0 +1,50 @@
+"""`rehearse --watch`, refused: one clear line each, before anything is read or made."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from runner.cli.main import main
+
+
+@pytest.mark.parametrize(
+    ("options", "code", "said"),
+    [
+        (("--watch", "--speed", "0"), 2, "--speed 0: write how many times as fast"),
+        (("--watch", "--speed", "-3"), 2, "--speed -3: write how many times as fast"),
+        (("--watch", "--speed", "nan"), 2, "--speed nan: write"),
+        (("--watch", "--speed", "inf"), 2, "--speed inf: write"),
+        (("--watch", "--speed", "1e9"), 2, "from 0.1 to 100"),
+        (("--watch", "--speed", "fast"), 2, "--speed fast: write"),
+        (("--watch", "--speed", "20", "--json"), 2, "--watch has no --json"),
+        (("--speed", "20"), 2, "--speed is for --watch"),
+        (("--mute",), 2, "--mute is for --watch"),
+        (("--watch",), 69, "no terminal: --watch needs a full screen"),
+        (("--watch", "--speed", "60", "--session", "Z"), 69, "no terminal"),
+    ],
+)
+def test_what_cannot_be_watched(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    options: tuple[str, ...],
+    code: int,
+    said: str,
+) -> None:
+    data = tmp_path / "data"
+    assert main(["rehearse", "demo", *options, "--data", str(data)]) == code
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    (line,) = shown.err.splitlines()
+    assert line.startswith("matside: ")
+    assert said in line
+    assert not data.exists()
+
+
+def test_a_dumb_terminal_has_no_screen(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("TERM", "dumb")
+    assert main(["rehearse", "demo", "--watch"]) == 69
+    assert capsys.readouterr().err.startswith("matside: TERM is dumb: --watch needs")
