@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from runner.core.progress.equivalent import counts_of
 from runner.core.progress.history import PastSession
 from runner.core.progress.ladder import step_down
 from runner.core.workout import Exercise
@@ -45,15 +46,32 @@ class Placing:
 
 
 def wants_placing(past: Sequence[PastSession], held: int | None) -> bool:
-    """Whether the version has yet to be found: nothing is held, and nothing was ever done."""
-    return held is None and not any(s.counted for s in past)
+    """Whether the version has yet to be found: nothing is held, nothing done but to find it."""
+    return held is None and all(s.placing for s in past if s.counted)
+
+
+def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
+    """The trials of a session for placing; sets of a version that is gone are left out."""
+    places = {s.number: s.use.place_in(exercise) for s in session.counted}
+    found = []
+    for count in counts_of(session):
+        place_ = places[count.number]
+        if place_ is not None:
+            found.append(Trial(place_, count.plain, round(count.left)))
+    return found
+
+
+def goes_on_at(exercise: Exercise, past: Sequence[PastSession]) -> int:
+    """Where placing begins: at the easiest, or where the session before had come to."""
+    before = [s for s in past if s.placing and s.counted]
+    return place(exercise, trials_of(exercise, before[-1])).index if before else 0
 
 
 def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placing:
     """What to do after the trials so far; before the first, the set at `start`.
 
-    A session whose sets are used up holds where it stands; the advice after later sessions moves
-    it on, so nothing is lost but a little time.
+    Where a session's sets are used up before it is settled, placing goes on in the next one, at
+    `goes_on_at`.
     """
     if not trials:
         return Placing("harder", start, settled=False, text="begin here, stop with 3 or 4 left")

@@ -11,6 +11,7 @@ from runner.core.progress.weeks import HOURS_BETWEEN, Trained, Week
 from runner.core.weekly import Judgement, judged
 
 TOO_SOON: Final = 24.0  # hours; our choice
+USUAL: Final = 4  # weeks that say what is usual; our choice
 
 Often = Literal["fewer", "in", "more"]
 Target = tuple[float, float]
@@ -66,6 +67,17 @@ def warnings(
     if tired:
         since = min(hours[m] for m in tired)
         lines.append(
-            f"Trained {since:.0f} h ago; {HOURS_BETWEEN:.0f} h are better: {', '.join(tired)}."
+            f"Trained {int(since)} h ago; {HOURS_BETWEEN:.0f} h are better: {', '.join(tired)}."
         )
     return lines
+
+
+def usual_sets(weeks: Iterable[Week], iso: str) -> float | None:
+    """Work sets a week before the week `iso`: the mean of the last four in which there were any.
+
+    Weeks away say nothing of what is usual, and the first week on file may have begun on its
+    Sunday: both are left out (our choice). None where no week is left.
+    """
+    worked = sorted((w for w in weeks if w.sets), key=lambda w: w.iso_week)
+    usual = [w.sets for w in worked[1:] if w.iso_week < iso][-USUAL:]
+    return sum(usual) / len(usual) if usual else None
