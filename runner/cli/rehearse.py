@@ -9,6 +9,7 @@ import shutil
 import sys
 from pathlib import Path
 
+from runner.cli.chosen import chosen
 from runner.cli.main import data_dir
 from runner.cli.new_file import new_file
 from runner.cli.watching import check, watch
@@ -17,13 +18,7 @@ from runner.core.memory import Memory
 from runner.core.rehearsal.lengths import LATEST
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
-from runner.live.opening import due_session
-from runner.live.paths import default_trainee, record_path
-from runner.plan.compile import compile_session
-from runner.plan.library import find_plan
-from runner.plan.read import read_plan
-from runner.record.store import Record
-from runner.record.text import trainee_name
+from runner.live.paths import record_path
 from runner.rehearsal.chart import SIGNS
 from runner.rehearsal.data import as_data
 from runner.rehearsal.report import report
@@ -38,18 +33,13 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     check(args)
     at = None if args.at is None else time_of_day(args.at)
-    data = data_dir(args.data)
-    plan = read_plan(find_plan(args.plan, data))
-    record = Record.open_readonly(record_path(data, trial=plan.trial))
-    trainee = trainee_name(args.trainee or default_trainee())
-    if args.trainee and trainee not in record.trainees():
-        print(f"{trainee} is not in the record yet: as for somebody new", file=sys.stderr)
-    workout = compile_session(plan, args.session or due_session(plan, record, trainee))
-    memory = record.memory(trainee, workout)
+    what = chosen(args)
+    plan, workout, memory = what.plan, what.workout, what.memory
     if args.watch:
-        record.close()
-        return watch(args, workout, memory, trainee, record_path(data, trial=plan.trial))
-    past = record.lengths(trainee, workout, LATEST)
+        what.record.close()
+        where = record_path(data_dir(args.data), trial=plan.trial)
+        return watch(args, workout, memory, what.trainee, where)
+    past = what.record.lengths(what.trainee, workout, LATEST)
     simulation = simulated(workout, memory, past, checked_runs(args.runs), args.seed)
     if args.svg is not None:
         _draw(args.svg, workout, memory, at, force=args.force)

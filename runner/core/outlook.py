@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from runner.core import timing
 from runner.core.course import RECENT, Course, LengthKey, Slot, length_key
-from runner.core.timing import Bout, Rest, TimedSet
+from runner.core.timing import Bout, Ledger, Rest, TimedSet
 from runner.core.workout import Side
 
 Length = Callable[[Slot, Bout], float]
@@ -76,16 +76,17 @@ class Outlook:
             for bout in self._sets[place].bouts[coming.first_side :]:
                 yield coming.slot, bout
 
-    def walk(self, now: float, length: Length) -> Iterator[Ahead]:
+    def walk(self, now: float, length: Length, *, after: Ledger | None = None) -> Iterator[Ahead]:
         """The bouts to come, each as long as `length` says.
 
-        `now` is the end of the last bout (or, before any, when the lead-in begins).
+        `now` is the end of the last bout (or, before any, when the lead-in begins). `after` is
+        another past than the course's own, between sets, that ended at `now`.
         """
         course = self._course
         lengths, sets = dict(course.lengths), _Sets(self._sets)
-        ledger, before_set = course.ledger, course.before_set
+        ledger, before_set = after or course.ledger, course.before_set
         last = None if course.ended is None else course.last
-        ended = now if course.ended is None else course.ended
+        ended = now if course.ended is None or after is not None else course.ended
         for index, coming in self._coming.items():
             for number in range(coming.first_side, len(coming.keys)):
                 timed = sets[index]

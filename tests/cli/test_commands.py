@@ -15,7 +15,7 @@ import pytest
 from runner.cli.main import build_parser, main
 from tests.plain.process import ROOT, environment, matside
 
-COMMANDS = ("run", "rehearse", "log", "export", "check", "cues")
+COMMANDS = ("run", "rehearse", "pairs", "log", "export", "check", "cues")
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
 
 
@@ -46,6 +46,7 @@ def test_the_commands_are_those_documented() -> None:
             "--session --for --at --svg --force --json --runs --seed --watch --speed --mute "
             "--data PLAN",
         ),
+        ("pairs", "--session --for --order --write --force --data PLAN"),
         ("log", "--on --at --session --for --fix --id --trial --yes --data PLAN"),
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
         ("check", "--schema --data PLAN"),

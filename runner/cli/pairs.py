@@ -1,0 +1,71 @@
+"""`matside pairs`: which exercises of a session may alternate, or the order of its blocks."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from runner.cli.chosen import Chosen, chosen
+from runner.cli.new_file import new_file
+from runner.core.rehearsal import ordering, pairing
+from runner.core.rehearsal.pairing import Entry
+from runner.errors import Exit, MatsideError
+from runner.plan.compile import compile_session
+from runner.plan.read import parse_plan
+from runner.record.text import shown
+from runner.rehearsal.blocks import Blocks, pasted, rewritten
+from runner.rehearsal.matching import best_pairs
+from runner.rehearsal.pair_report import order_lines, pair_lines
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    what = chosen(args)
+    blocks, lines = _order(what) if args.order else _pairs(what)
+    session = what.workout.session
+    print("\n".join(lines))
+    print()
+    for line in pasted(what.text, session, blocks).splitlines():
+        print(shown(line))
+    if args.write is not None:
+        _write(what, args.write, rewritten(what.text, session, blocks), force=args.force)
+    return Exit.OK
+
+
+def _pairs(what: Chosen) -> tuple[Blocks, list[str]]:
+    possible = pairing.possible(what.workout, what.memory)
+    blocks = pairing.groups(what.workout, best_pairs(possible))
+    return blocks, pair_lines(what.workout, what.memory, possible)
+
+
+def _order(what: Chosen) -> tuple[Blocks, list[str]]:
+    workout, memory = what.workout, what.memory
+    if len(workout.blocks) > ordering.MOST_BLOCKS:
+        raise MatsideError(
+            f"session {workout.session} has {len(workout.blocks)} blocks; an order is looked for "
+            f"among {ordering.MOST_BLOCKS} at most: take blocks together",
+            code=Exit.USAGE,
+        )
+    order = ordering.shortest_order(workout, memory)
+    free = order
+    if ordering.early_blocks(workout):
+        free = ordering.shortest_order(workout, memory, by_priority=False)
+    blocks = [
+        [Entry(number, place) for place in range(len(workout.blocks[number].items))]
+        for number in order.blocks
+    ]
+    return blocks, order_lines(workout, memory, order, free)
+
+
+def _write(what: Chosen, path: Path, text: str, *, force: bool) -> None:
+    """The plan with its new blocks, once it has been read back as a plan."""
+    compile_session(parse_plan(text, str(path)), what.workout.session)
+    own = path.exists() and path.samefile(what.path)
+    target = path.resolve() if own else path
+    mode = target.stat().st_mode if own else None
+    with new_file(target, force=force or own) as file:
+        file.write(text)
+    if mode is not None:
+        target.chmod(mode)
+    print(f"written: {path}", file=sys.stderr)

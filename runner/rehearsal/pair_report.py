@@ -1,0 +1,122 @@
+"""What `matside pairs` says: which exercises may alternate, which set of pairs is best."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from runner.core.clock_text import clock
+from runner.core.memory import Memory
+from runner.core.rehearsal import ordering
+from runner.core.rehearsal.pairing import (
+    KINSHIPS,
+    Clash,
+    Entry,
+    Pair,
+    alternated,
+    clashes,
+    exercise_at,
+    groups,
+    item_at,
+)
+from runner.core.workout import Workout
+from runner.record.text import shown
+from runner.rehearsal.matching import best_pairs
+from runner.rehearsal.table import heading
+from runner.rehearsal.words import count, wrapped
+
+_SAME = 0.5  # seconds; lengths are shown to the second
+WIDTH = 80
+
+
+def pair_lines(
+    workout: Workout, memory: Memory, possible: Sequence[Pair], width: int = WIDTH
+) -> list[str]:
+    """All that is known of a session's pairs, the best set of them last."""
+    best = best_pairs(possible)
+    lines = [heading(workout), "", "May alternate, and what it saves against straight sets:"]
+    for kin in KINSHIPS:
+        of_kin = [pair for pair in possible if pair.kinship == kin]
+        lines += [f"  {kin}"] if of_kin else []
+        lines += [f"    {_saving(pair):>13}  {_names(workout, pair)}" for pair in of_kin]
+    if not possible:
+        lines.append("  none")
+    forbidden = clashes(workout)
+    if forbidden:
+        lines += ["", "Must not:"]
+        lines += [
+            line
+            for clash in forbidden
+            for line in wrapped(f"  {_clash(workout, clash)}", width, "    ")
+        ]
+    return [*lines, "", *_best_lines(workout, memory, best)]
+
+
+def _best_lines(workout: Workout, memory: Memory, best: Sequence[Pair]) -> list[str]:
+    lines = ["The best set of pairs (our choice: most pairs, then kinship, then what is saved):"]
+    lines += [f"  {_names(workout, pair)}: {pair.kinship}, {_saving(pair)}" for pair in best] or [
+        "  none"
+    ]
+    alone = [g[0] for g in groups(workout, best) if len(g) == 1]
+    lines += [f"  {_name(workout, entry)}: alone, straight sets" for entry in alone]
+    now = ordering.length_of(workout, memory)
+    then = ordering.length_of(alternated(workout, best), memory)
+    straight = ordering.length_of(alternated(workout, ()), memory)
+    return [
+        *lines,
+        f"Session {clock(then)} so, {clock(now)} as the plan has it, "
+        f"{clock(straight)} as straight sets.",
+        *_remark(now, then),
+    ]
+
+
+def _remark(now: float, then: float) -> list[str]:
+    if then <= now + _SAME:
+        return []
+    return ["The plan as it stands is shorter: these pairs only go better together."]
+
+
+def _saving(pair: Pair) -> str:
+    return f"saves {clock(pair.saves)}" if pair.saves >= 0 else f"costs {clock(-pair.saves)}"
+
+
+def _names(workout: Workout, pair: Pair) -> str:
+    return f"{_name(workout, pair.first)} · {_name(workout, pair.second)}"
+
+
+def _name(workout: Workout, entry: Entry) -> str:
+    item = item_at(workout, entry)
+    ramp = f"{item.ramp} + " if item.ramp else ""
+    return f"{shown(exercise_at(workout, entry).name)} {ramp}{item.sets}"
+
+
+def _clash(workout: Workout, clash: Clash) -> str:
+    one, other = (shown(exercise_at(workout, e).name) for e in (clash.first, clash.second))
+    reasons = [f"both train {', '.join(clash.shared)}"] if clash.shared else []
+    if clash.crossed:
+        reasons.append(f"one trains what helps the other: {', '.join(clash.crossed)}")
+    return f"{one} · {other}: {'; '.join(reasons)}"
+
+
+def order_lines(
+    workout: Workout, memory: Memory, order: ordering.Order, free: ordering.Order
+) -> list[str]:
+    """The shortest order of blocks; `free` is the shortest where no priority counts."""
+    now = ordering.length_of(workout, memory)
+    lines = [heading(workout), "", f"The shortest order, {clock(order.seconds)}:"]
+    lines += [f"  {number + 1}. {_block_name(workout, number)}" for number in order.blocks]
+    early = ordering.early_blocks(workout)
+    if early:
+        first = ", ".join(str(number + 1) for number in sorted(early))
+        lines.append(
+            f"{count(len(early), 'block')} ({first}) with an exercise of priority 1 come first."
+        )
+        if free.seconds < order.seconds - _SAME:
+            other = ", ".join(str(number + 1) for number in free.blocks)
+            lines.append(f"Without that: {clock(free.seconds)}, as {other}.")
+    same = "no order is shorter" if now <= order.seconds + _SAME else f"{clock(now)}"
+    return [*lines, f"As the plan has it: {same}."]
+
+
+def _block_name(workout: Workout, number: int) -> str:
+    block = workout.blocks[number]
+    return " · ".join(_name(workout, Entry(number, place)) for place in range(len(block.items)))

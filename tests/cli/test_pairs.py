@@ -1,0 +1,126 @@
+"""`matside pairs`: what it says, and the plan file that it writes only when it is asked to."""
+
+from __future__ import annotations
+
+import shutil
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from runner.cli.main import main
+from runner.resources import plans_dir
+
+LATE = """\
+title = "Hut"
+[effort]
+hold = ["20s", "20s"]
+[exercise.press]
+name = "Press"
+pattern = "horizontal push"
+prime = ["chest"]
+measure = "hold"
+version = [{ id = "one", name = "one" }]
+[exercise.fly]
+name = "Fly"
+pattern = "horizontal push"
+prime = ["chest"]
+measure = "hold"
+version = [{ id = "one", name = "one" }]
+[exercise.squat]
+name = "Squat"
+pattern = "squat"
+prime = ["quadriceps"]
+measure = "hold"
+version = [{ id = "one", name = "one" }]
+[[session]]
+id = "A"
+[[session.block]]
+do = [{ exercise = "press", sets = 1 }]
+[[session.block]]
+do = [{ exercise = "fly", sets = 1 }]
+[[session.block]]
+do = [{ exercise = "squat", sets = 1 }]
+"""
+
+TRAINED = [
+    "squat", "pull-down", "push-up", "bar-row", "hinge",
+    "side-raise", "curl", "push-down", "plank", "calf-raise",
+]  # fmt: skip
+
+
+def pairs(tmp_path: Path, *arguments: str) -> int:
+    return main(["pairs", *arguments, "--data", str(tmp_path / "data")])
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Path:
+    path = tmp_path / "hut.toml"
+    path.write_text(LATE, encoding="utf-8")
+    return path
+
+
+def test_pairs_of_the_hut(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert pairs(tmp_path, "kestrel-hut", "--session", "A") == 0
+    text, err = capsys.readouterr()
+    assert err == ""
+    kinds = [line.strip() for line in text.splitlines() if line in (
+        "  antagonists", "  unrelated", "  shared helper")]  # fmt: skip
+    assert kinds == ["antagonists", "unrelated", "shared helper"]
+    assert "saves 7:45  Push-up 4 · Leaning-back row 4" in text
+    toml = text[text.index("[[session.block]]") :]
+    blocks = tomllib.loads('[[session]]\nid = "A"\n' + toml)["session"][0]["block"]
+    assert sorted(i["exercise"] for b in blocks for i in b["do"]) == sorted(TRAINED)
+    assert all(len(b["do"]) == 2 for b in blocks)
+
+
+def test_nothing_is_written_unasked(tmp_path: Path, plan: Path) -> None:
+    before = {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()}
+    assert pairs(tmp_path, str(plan), "--order") == 0
+    assert {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()} == before
+
+
+def test_the_order_and_the_plan_s_own_file(
+    tmp_path: Path, plan: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan.chmod(0o644)
+    assert pairs(tmp_path, str(plan), "--order", "--write", str(plan)) == 0
+    text, err = capsys.readouterr()
+    assert "The shortest order, 3:10:" in text
+    assert err == f"written: {plan}\n"
+    assert plan.stat().st_mode & 0o777 == 0o644
+    blocks = tomllib.loads(plan.read_text(encoding="utf-8"))["session"][0]["block"]
+    assert [b["do"][0]["exercise"] for b in blocks] == ["press", "squat", "fly"]
+    assert main(["check", str(plan)]) == 0
+    assert pairs(tmp_path, str(plan), "--order") == 0
+    assert "As the plan has it: no order is shorter." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "said"),
+    [
+        (["nowhere"], 66, "nowhere"),
+        (["kestrel-hut", "--session", "Q"], 66, "no session"),
+        (["kestrel-hut", "--write", "/nowhere/at/all.toml"], 73, "cannot be made"),
+        (["kestrel-hut", "--write", "{other}"], 73, "--force"),
+        (["{many}", "--order"], 2, "12 at most"),
+        (["{faulty}"], 65, "unknown"),
+    ],
+)
+def test_one_clear_line(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    arguments: list[str],
+    code: int,
+    said: str,
+) -> None:
+    files = {name: tmp_path / f"{name}.toml" for name in ("other", "many", "faulty")}
+    shutil.copy(plans_dir() / "demo.toml", files["other"])
+    block = '[[session.block]]\ndo = [{ exercise = "squat", sets = 1 }]\n'
+    files["many"].write_text(LATE + block * 10, encoding="utf-8")
+    files["faulty"].write_text(LATE.replace("pattern", "patern", 1), encoding="utf-8")
+    given = [argument.format(**files) for argument in arguments]
+    assert pairs(tmp_path, *given) == code
+    err = capsys.readouterr().err
+    assert said in err
+    assert "Traceback" not in err
