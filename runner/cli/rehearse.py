@@ -7,6 +7,7 @@ import json
 import re
 import shutil
 import sys
+from functools import partial
 from pathlib import Path
 
 from runner.cli.chosen import chosen
@@ -16,6 +17,7 @@ from runner.cli.watching import check, watch
 from runner.core import forecast
 from runner.core.memory import Memory
 from runner.core.rehearsal.lengths import LATEST
+from runner.core.rehearsal.what_if import Figures, figures
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
@@ -23,7 +25,8 @@ from runner.rehearsal.chart import SIGNS
 from runner.rehearsal.data import as_data
 from runner.rehearsal.report import report
 from runner.rehearsal.svg import picture
-from runner.rehearsal.uncertainty import checked_runs, length_data, length_lines, simulated
+from runner.rehearsal.uncertainty import check_runs, length_data, length_lines, simulated
+from runner.rehearsal.what_if import side_by_side, tried, what_if_data
 
 PIPED = 80  # columns where no terminal reads along
 _TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?")
@@ -33,18 +36,30 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     check(args)
     at = None if args.at is None else time_of_day(args.at)
+    trying = tried(args.recovery, args.changeover, args.reps, args.pace, args.sets)
+    check_runs(args.runs)
     what = chosen(args)
-    plan, workout, memory = what.plan, what.workout, what.memory
+    plan, planned, known = what.plan, what.workout, what.memory
+    workout = trying.session(plan, planned.session)
+    memory = trying.memory(workout, known)
     if args.watch:
         what.record.close()
         where = record_path(data_dir(args.data), trial=plan.trial)
         return watch(args, workout, memory, what.trainee, where)
-    past = what.record.lengths(what.trainee, workout, LATEST)
-    simulation = simulated(workout, memory, past, checked_runs(args.runs), args.seed)
+    past = what.record.lengths(what.trainee, planned, LATEST)
+    simulate = partial(simulated, past=past, runs=args.runs, seed=args.seed)
+    simulation = simulate(workout, memory)
+    compared: tuple[Figures, Figures] | None = None
+    if trying:
+        compared = (
+            figures(planned, known, simulate(planned, known)),
+            figures(workout, memory, simulation),
+        )
     if args.svg is not None:
         _draw(args.svg, workout, memory, at, force=args.force)
     if args.json:
         whole = as_data(workout, memory) | length_data(simulation, args.seed)
+        whole |= what_if_data(trying, *compared) if compared else {}
         json.dump(whole, sys.stdout, indent=1, ensure_ascii=False)
         print()
     else:
@@ -57,6 +72,7 @@ def main(args: argparse.Namespace) -> int:
             at=at,
             plain=not can_draw(),
         )
+        lines += ["", *side_by_side(trying, *compared)] if compared else []
         print("\n".join(lines))
     return Exit.OK
 

@@ -65,14 +65,17 @@ def _block(plan: Plan, block: Block) -> core.Block:
     items = tuple(
         core.Item(item.exercise, item.sets, item.ramp, item.versions) for item in block.do
     )
-    above = [_layer(plan.timing), _layer(block)]
     timing = {
-        name: _possible(resolve([*above, _layer(exercise)]))
-        for name, exercise in plan.exercise.items()
+        name: _possible(in_force(plan, block, exercise)) for name, exercise in plan.exercise.items()
     }
     starts = block.set_starts or plan.timing.set_starts or "clock"
     reach = plan.timing.reach if block.reach is None else block.reach
     return core.Block(items, timing, starts == "key", reach or 0.0)
+
+
+def in_force(plan: Plan, block: Block, exercise: Exercise) -> core.Timing:
+    """The settings in force for an exercise in a block, possible together or not."""
+    return resolve([_layer(plan.timing), _layer(block), _layer(exercise)])
 
 
 def _layer(keys: RecoveryKeys) -> Layer:

@@ -17,13 +17,12 @@ RUNS = (100, 1000, 100_000)  # fewest, usual, most; our choice: a percentile wan
 SEED = 1  # our choice: the same plan and record give the same figures every time
 
 
-def checked_runs(runs: int) -> int:
-    """The number of runs; MatsideError where it is too small to mean anything, or endless."""
+def check_runs(runs: int) -> None:
+    """MatsideError where the runs are too few to mean anything, or endless."""
     fewest, _, most = RUNS
     if not fewest <= runs <= most:
         line = f"--runs {runs} is not possible; write {fewest} to {most}"
         raise MatsideError(line, code=Exit.USAGE)
-    return runs
 
 
 def simulated(workout: Workout, memory: Memory, past: Past, runs: int, seed: int) -> Simulation:

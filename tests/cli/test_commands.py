@@ -44,7 +44,7 @@ def test_the_commands_are_those_documented() -> None:
         (
             "rehearse",
             "--session --for --at --svg --force --json --runs --seed --watch --speed --mute "
-            "--data PLAN",
+            "--recovery --changeover --reps --pace --sets --data PLAN",
         ),
         ("pairs", "--session --for --order --write --force --data PLAN"),
         ("log", "--on --at --session --for --fix --id --trial --yes --data PLAN"),

@@ -1,0 +1,207 @@
+"""What if: settings tried without editing the file, and the session with and without them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from typing import Any, TypeVar
+
+from runner.core.clock_text import clock
+from runner.core.memory import Memory
+from runner.core.rehearsal.what_if import (
+    MOST_SETS,
+    Figures,
+    Sets,
+    with_reps,
+    with_sets,
+    without_own_pace,
+)
+from runner.core.workout import Workout
+from runner.errors import Exit, MatsideError
+from runner.plan.compile import compile_session
+from runner.plan.durations import duration_text, parse_duration
+from runner.plan.fields import LONGEST_REP, SHORTEST_REP
+from runner.plan.models import Plan
+from runner.plan.trying import check_timing, with_changeover, with_pace, with_recovery
+from runner.plan.words import BadValueError, quoted
+from runner.rehearsal.words import columns, percent
+
+MOST_REPS = 1000  # as in a plan
+
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """The settings to try; None for those left alone."""
+
+    recovery: float | None = None  # seconds
+    changeover: tuple[float, float] | None = None  # seconds
+    reps: int | None = None
+    pace: float | None = None  # seconds a repetition
+    sets: Sets | None = None
+
+    def __bool__(self) -> bool:
+        return self != Tried()
+
+    @property
+    def text(self) -> str:
+        """The settings as they are written on the command line."""
+        parts = []
+        if self.recovery is not None:
+            parts.append(f"--recovery {duration_text(self.recovery)}")
+        if self.changeover is not None:
+            low, high = map(duration_text, self.changeover)
+            parts.append(f"--changeover {low}..{high}")
+        if self.reps is not None:
+            parts.append(f"--reps {self.reps}")
+        if self.pace is not None:
+            parts.append(f"--pace {duration_text(self.pace)}")
+        if self.sets is not None:
+            parts.append(
+                f"--sets {self.sets.number:+}" if self.sets.added else f"--sets {self.sets.number}"
+            )
+        return " ".join(parts)
+
+    def session(self, plan: Plan, session_id: str) -> Workout:
+        """The session with these settings. Raises MatsideError where they cannot hold together."""
+        if self.recovery is not None:
+            plan = with_recovery(plan, self.recovery)
+            check_timing(plan, session_id, f"--recovery {duration_text(self.recovery)}")
+        if self.changeover is not None:
+            plan = with_changeover(plan, self.changeover)
+        if self.pace is not None:
+            plan = with_pace(plan, self.pace)
+        workout = compile_session(plan, session_id)
+        return workout if self.sets is None else with_sets(workout, self.sets)
+
+    def memory(self, workout: Workout, memory: Memory) -> Memory:
+        """What is known, where the lengths that these settings put aside no longer count."""
+        if self.pace is not None:
+            memory = without_own_pace(workout, memory)
+        return memory if self.reps is None else with_reps(workout, memory, self.reps)
+
+
+def tried(
+    recovery: str | None,
+    changeover: str | None,
+    reps: str | None,
+    pace: str | None,
+    sets: str | None,
+) -> Tried:
+    """The settings of the command line; MatsideError, one line, for what makes no sense."""
+    return Tried(
+        _read("--recovery", recovery, _recovery),
+        _read("--changeover", changeover, _changeover),
+        _read("--reps", reps, _reps),
+        _read("--pace", pace, _pace),
+        _read("--sets", sets, _sets),
+    )
+
+
+def _read(option: str, text: str | None, read: Callable[[str], _T]) -> _T | None:
+    if text is None:
+        return None
+    try:
+        return read(text.strip())
+    except BadValueError as fault:
+        line = f"{option}: {fault.wrong}; {fault.remedy}"
+        raise MatsideError(line, code=Exit.USAGE) from fault
+
+
+def _recovery(text: str) -> float:
+    seconds = parse_duration(text)
+    if seconds <= 0:
+        raise BadValueError("a recovery of 0", "write more than 0, like 1:30")
+    return seconds
+
+
+def _changeover(text: str) -> tuple[float, float]:
+    first, dots, last = text.partition("..")
+    low = parse_duration(first)
+    high = parse_duration(last) if dots else low
+    if low > high:
+        turned = f"{duration_text(high)}..{duration_text(low)}"
+        raise BadValueError(f"{quoted(text)} goes backwards", f"write {turned}")
+    return low, high
+
+
+def _reps(text: str) -> int:
+    if not re.fullmatch(r"[0-9]{1,4}", text) or not 1 <= int(text) <= MOST_REPS:
+        wrong = f"{quoted(text)} is no number of repetitions"
+        raise BadValueError(wrong, f"write 1 to {MOST_REPS}, like 15")
+    return int(text)
+
+
+def _pace(text: str) -> float:
+    seconds = parse_duration(text)
+    if not SHORTEST_REP <= seconds <= LONGEST_REP:
+        wrong = f"{quoted(text)} for one repetition"
+        remedy = f"write {SHORTEST_REP:g}s to {LONGEST_REP:g}s, like 2.5s"
+        raise BadValueError(wrong, remedy)
+    return seconds
+
+
+def _sets(text: str) -> Sets:
+    found = re.fullmatch(r"([+-]?)([0-9]{1,3})", text)
+    if found is None or not 1 <= int(found[2]) <= MOST_SETS:
+        wrong = f"{quoted(text)} is no number of sets"
+        raise BadValueError(wrong, f"write 1 to {MOST_SETS}, like 4, or a step, +1 or -1")
+    return Sets(int(found[1] + found[2]), added=bool(found[1]))
+
+
+def what_if_data(tried: Tried, planned: Figures, changed: Figures) -> dict[str, Any]:
+    """What the timeline as data says of it; seconds, and shares as fractions of the length."""
+    return {
+        "what_if": {
+            "tried": tried.text,
+            "as_planned": _figures_data(planned),
+            "as_tried": _figures_data(changed),
+        }
+    }
+
+
+def _figures_data(of: Figures) -> dict[str, Any]:
+    least = of.least_recovery
+    return {
+        "length_s": {name: round(value, 4) for name, value in asdict(of.length).items()},
+        "total_s": round(of.total, 4),
+        "straight_sets_s": round(of.straight, 4),
+        "work_share": round(of.work, 4),
+        "rest_share": round(of.rest, 4),
+        "least_recovery_s": None if least is None else round(least, 4),
+        "sets": of.sets,
+        "runs_under_least_recovery": of.short,
+    }
+
+
+def side_by_side(tried: Tried, planned: Figures, changed: Figures) -> list[str]:
+    """The session as planned and as tried, and what the difference is."""
+    rows = [
+        ("", "as planned", "as tried", "difference"),
+        _times("1 run in 10 ends within", planned.length.p10, changed.length.p10),
+        _times("half end within", planned.length.p50, changed.length.p50),
+        _times("9 in 10 end within", planned.length.p90, changed.length.p90),
+        _times("Length as expected", planned.total, changed.total),
+        _times("As straight sets", planned.straight, changed.straight),
+        ("Work", percent(planned.work, 1), percent(changed.work, 1), ""),
+        ("Rest", percent(planned.rest, 1), percent(changed.rest, 1), ""),
+        _times("Least recovery of a muscle", planned.least_recovery, changed.least_recovery),
+        ("Sets", str(planned.sets), str(changed.sets), _signed(changed.sets - planned.sets, str)),
+        ("Runs under the least", str(planned.short), str(changed.short), ""),
+    ]
+    return [f"What if {tried.text}:", *columns(rows, frozenset({1, 2, 3}))]
+
+
+def _times(name: str, was: float | None, now: float | None) -> tuple[str, str, str, str]:
+    if was is None or now is None:
+        shown = ["none" if one is None else clock(one) for one in (was, now)]
+        return name, shown[0], shown[1], ""
+    return name, clock(was), clock(now), _signed(round(now) - round(was), clock)
+
+
+def _signed(difference: int, text: Callable[[int], str]) -> str:
+    if difference == 0:
+        return "0"
+    return ("+" if difference > 0 else "-") + text(abs(difference))
