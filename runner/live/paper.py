@@ -157,9 +157,13 @@ def _pages(state: State) -> list[PaperPage]:
         if slot.kind == "work":
             found.setdefault((slot.block, slot.exercise, slot.group), []).append(index)
     slots = state.course.slots
+    firsts: dict[tuple[int, str], int] = {}
+    for (block, name, _), places in found.items():
+        firsts.setdefault((block, name), places[0])
+    in_order = sorted(found.items(), key=lambda one: (firsts[one[0][:2]], one[1][0]))
     return [
         PaperPage(state.workout.exercises[name], tuple(places), slots[places[0]].rung)
-        for (_, name, _), places in found.items()
+        for (_, name, _), places in in_order
     ]
 
 

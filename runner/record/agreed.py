@@ -84,7 +84,7 @@ def answers(
     """A trainee's answers, the oldest first."""
     found = connection.execute(
         """SELECT exercise, "group", rule, reason, change, accepted, local_date FROM answer
-        WHERE trainee = ? AND utc < ? ORDER BY key""",
+        WHERE trainee = ? AND utc <= ? ORDER BY key""",
         (trainee, "9" if before is None else utc_text(before)),  # "9": after every year
     )
     return [

@@ -237,7 +237,7 @@ class Record:
             return reading.acknowledged(self._connection, trainee_name(trainee), plan_title)
 
     def answers(self, trainee: str, *, before: datetime | None = None) -> list[Answer]:
-        """The trainee's answers to advice, the oldest first; `before` an instant, or all."""
+        """The trainee's answers to advice, the oldest first; `before`: up to an instant."""
         with self._reading():
             return agreed.answers(self._connection, trainee_name(trainee), before)
 

@@ -15,7 +15,7 @@ import pytest
 from runner.cli.main import build_parser, main
 from tests.plain.process import ROOT, environment, matside
 
-COMMANDS = ("run", "rehearse", "pairs", "log", "export", "check", "cues")
+COMMANDS = ("run", "rehearse", "pairs", "log", "next", "export", "check", "cues")
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
 
 
@@ -47,6 +47,7 @@ def test_the_commands_are_those_documented() -> None:
             "--recovery --changeover --reps --pace --sets --data PLAN",
         ),
         ("pairs", "--session --for --order --write --force --data PLAN"),
+        ("next", "--for --accept --refuse --set --as-planned --data PLAN"),
         ("log", "--on --at --session --for --fix --id --trial --yes --data PLAN"),
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
         ("check", "--schema --data PLAN"),
@@ -95,6 +96,7 @@ def imported(*arguments: str, data: Path) -> set[str]:
         (("rehearse", "demo", "--json"), {"textual", "wakepy", "simpleaudio"}),
         (("run", "demo", "--plain", "--mute", "--yes"), {"textual", "simpleaudio"}),
         (("log", "demo", "--on", "2026-11-23"), {"textual", "wakepy", "simpleaudio"}),
+        (("next", "demo"), {"textual", "wakepy", "simpleaudio"}),
     ],
 )
 def test_heavy_imports_stay_in_their_command(
@@ -128,6 +130,11 @@ def test_heavy_imports_stay_in_their_command(
         (("export", "--since", "2026-11-25", "--until", "2026-11-24"), 2),
         (("cues", "gong"), 2),
         (("log", "demo"), 2),
+        (("next", "demo"), 0),
+        (("next",), 2),
+        (("next", "nowhere"), 66),
+        (("next", "demo", "--accept", "nothing"), 2),
+        (("next", "demo", "--set", "nothing"), 2),
         (("log", "--on", "2026-11-23"), 2),
         (("log", "demo", "--on", "2999-01-01"), 2),
         (("log", "demo", "--on", "2026-02-30"), 2),

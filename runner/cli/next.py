@@ -1,0 +1,108 @@
+"""`matside next`: what is held in each exercise, what is advised, and the answers to it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from contextlib import closing
+
+from runner.cli.main import data_dir
+from runner.cli.run import trainee_name
+from runner.core.session.turn import Refused
+from runner.errors import Exit, MatsideError
+from runner.live.clock import SystemClock
+from runner.live.paths import record_path
+from runner.live.standing import Standing
+from runner.live.standing_text import MARKS_LINE, open_ones, stand_lines
+from runner.plain.answering import answer, answering
+from runner.plain.paper import Talk
+from runner.plan.compile import compile_session
+from runner.plan.library import find_plan
+from runner.plan.models import Plan
+from runner.plan.read import read_plan
+from runner.record.store import Record
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    data, trainee = data_dir(args.data), trainee_name(args.trainee)
+    plan = read_plan(find_plan(args.plan, data))
+    path = record_path(data, trial=plan.trial)
+    asked = args.accept or args.refuse or args.by_hand or args.as_planned
+    at_terminal = sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()
+    record = Record.open(path) if asked or at_terminal else Record.open_readonly(path)
+    with closing(record):
+        if trainee not in record.trainees():
+            _say_new(record, trainee)
+        standing = _standing(record, trainee, plan)
+        if asked:
+            _answer(standing, args)
+        _print(standing, plan, trainee)
+        if at_terminal and not asked:
+            answering(standing, _talk())
+    return Exit.OK
+
+
+def _standing(record: Record, trainee: str, plan: Plan) -> Standing:
+    workouts = [compile_session(plan, session.id) for session in plan.session]
+    return Standing(record, trainee, workouts, SystemClock().local())
+
+
+def _say_new(record: Record, trainee: str) -> None:
+    near = record.similar(trainee)
+    hint = f" Names like it: {', '.join(near)} (--for NAME)." if near else ""
+    print(f"{trainee} is not in the record yet: as for somebody new.{hint}", file=sys.stderr)
+
+
+def _answer(standing: Standing, args: argparse.Namespace) -> None:
+    """All that the options say, or up to the first that cannot be: that is wrong usage."""
+    for line in _lines(standing, args):
+        try:
+            print(answer(standing, line), file=sys.stderr)
+        except Refused as refused:
+            raise MatsideError(str(refused), code=Exit.USAGE) from None
+
+
+def _lines(standing: Standing, args: argparse.Namespace) -> Iterator[str]:
+    """What the options say, as lines that a person could type."""
+    yield from (f"set {text}" for text in args.by_hand)
+    yield from (f"planned {text}" for text in args.as_planned)
+    yield from (f"accept {_numbers(standing, text)}" for text in args.accept)
+    yield from (f"refuse {_numbers(standing, text)}" for text in args.refuse)
+
+
+def _numbers(standing: Standing, text: str) -> str:
+    """`press:2` as the number of the exercise in the list, and of the choice."""
+    name, _, choice = text.partition(":")
+    if name == "week":
+        return name
+    ids = [stand.id for stand in standing.stands]
+    if name not in ids:
+        raise MatsideError(
+            f"there is no {name!r} here; there is: {', '.join(ids)}", code=Exit.USAGE
+        )
+    return f"{ids.index(name) + 1} {choice}".strip()
+
+
+def _print(standing: Standing, plan: Plan, trainee: str) -> None:
+    print(f"{plan.title}: what {trainee} holds")
+    for number, stand in enumerate(standing.stands, 1):
+        for line in stand_lines(number, stand):
+            print(_plain(line))
+    lighter = standing.lighter
+    if lighter is not None:
+        print(_plain(f"    {lighter.line}"))
+    there = open_ones(standing.stands)
+    if there:
+        names = ", ".join(stand.id for _, stand in there)
+        print(f"To be answered: {names}.", file=sys.stderr)
+    print(f"({MARKS_LINE})", file=sys.stderr)
+
+
+def _plain(text: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in text)
+
+
+def _talk() -> Talk:
+    return Talk((line.rstrip("\n") for line in sys.stdin), sys.stdout, sys.stderr, terminal=True)

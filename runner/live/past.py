@@ -1,0 +1,83 @@
+"""A trainee's past as the rules want it: sessions of each exercise, and what was agreed to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from runner.core.adjust import Adjustment, adjusted
+from runner.core.course import HeldKey
+from runner.core.progress.history import PastSession, Told, sessions_of
+from runner.core.workout import Workout
+from runner.errors import MatsideError
+from runner.plan.compile import compile_session
+from runner.plan.read import parse_plan
+from runner.record.history import SessionRow
+from runner.record.rows import SetRow
+from runner.record.store import Record
+
+LOOK_BACK: Final = timedelta(days=183)  # further back nothing is judged by; our choice
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """What a trainee has done, up to a day."""
+
+    sessions: Sequence[SessionRow]  # closed, or the one that has just been done
+    rows: Sequence[SetRow]
+    by_exercise: Mapping[HeldKey, Sequence[PastSession]]
+    workouts: Mapping[str, Workout]  # by session id, as they were run
+
+    def of(self, exercise: str, group: str) -> tuple[PastSession, ...]:
+        """The sessions of an exercise and group of sets, the oldest first."""
+        return tuple(self.by_exercise.get((exercise, group), ()))
+
+
+def past_of(record: Record, trainee: str, today: date, *, running: str | None = None) -> Past:
+    """The last half year. `running` is a session that counts although it is not closed yet."""
+    since = today - LOOK_BACK
+    sessions = [
+        one
+        for one in record.sessions(trainee=trainee, since=since, until=today)
+        if one.status == "closed" or one.session_id == running
+    ]
+    known = {one.session_id for one in sessions}
+    rows = [r for r in record.period(trainee, since=since, until=today) if r.session_id in known]
+    changes = record.adjustments(trainee)
+    workouts = dict(_workouts(record, sessions, changes))
+    told = Told(
+        workouts,
+        placing=tuple(_placing(workouts)),
+        held_back=[id_ for id_, all_ in changes.items() if any(map(_holds_back, all_))],
+    )
+    return Past(sessions, rows, sessions_of(rows, told), workouts)
+
+
+def _workouts(
+    record: Record, sessions: Sequence[SessionRow], changes: Mapping[str, tuple[Adjustment, ...]]
+) -> Iterator[tuple[str, Workout]]:
+    """What each session was run from; none where its plan can no longer be read."""
+    plans: dict[tuple[str, str], Workout | None] = {}
+    for one in sessions:
+        kind = (one.plan_hash, one.session)
+        if kind not in plans:
+            try:
+                plan = parse_plan(record.plan_text(one.plan_hash), one.plan)
+                plans[kind] = compile_session(plan, one.session)
+            except MatsideError:
+                plans[kind] = None
+        workout = plans[kind]
+        if workout is not None:
+            yield one.session_id, adjusted(workout, {}, changes.get(one.session_id, ()))[0]
+
+
+def _placing(workouts: Mapping[str, Workout]) -> Iterator[tuple[str, str]]:
+    for id_, workout in workouts.items():
+        for name in workout.placing:
+            yield id_, name
+
+
+def _holds_back(change: Adjustment) -> bool:
+    return change.kind == "no count" and not change.exercise

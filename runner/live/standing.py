@@ -1,0 +1,272 @@
+"""Where a trainee stands: what is held in each exercise, the advice, and the answers to it.
+
+`matside next` and the screens after a session all come here. Nothing changes before it is
+accepted; an answer and what it changes are kept in one transaction.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from runner.core.adjust import Adjustment
+from runner.core.course import FIRST, LATER, HeldKey, held_index
+from runner.core.memory import load_text
+from runner.core.progress.advice import Advice, Change, Holding, advise
+from runner.core.progress.answers import (
+    AS_PLANNED,
+    BY_HAND,
+    Answer,
+    in_force,
+    is_answered,
+    positions,
+    refused,
+)
+from runner.core.progress.breaks import lighter_week
+from runner.core.session.planning import rung_text
+from runner.core.session.turn import Refused
+from runner.core.workout import Exercise, Rung, Workout
+from runner.live.past import Past, past_of
+from runner.record.agreed import Hold
+from runner.record.history import HeldRow
+from runner.record.store import Record
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """One exercise and group of sets: what is held, and what is advised."""
+
+    holding: Holding
+    held: HeldRow | None  # the change by which it is held; None where nothing is held yet
+    advice: Advice
+    answered: bool  # and nothing new done since
+    parts: tuple[tuple[str, Rung], ...]  # "first" and "later" sets that stand elsewhere
+    adjustments: tuple[Adjustment, ...]
+    gone: str = ""  # a version that was held and that the plan no longer has
+
+    @property
+    def exercise(self) -> Exercise:
+        """The exercise."""
+        return self.holding.exercise
+
+    @property
+    def name(self) -> str:
+        """The exercise's name, with the group of sets where the plan names one."""
+        group = self.holding.group
+        return f"{self.exercise.name} ({group})" if group else self.exercise.name
+
+    @property
+    def id(self) -> str:
+        """How it is named on the command line: press, or press/slow."""
+        group = self.holding.group
+        return f"{self.exercise.id}/{group}" if group else self.exercise.id
+
+    @property
+    def rung(self) -> Rung:
+        """What is held."""
+        return self.exercise.ladder[self.holding.index]
+
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """What may be accepted, the one proposed first."""
+        first = () if self.advice.change is None else (self.advice.change,)
+        return (*first, *self.advice.others)
+
+    @property
+    def open(self) -> bool:
+        """Whether there is something to answer."""
+        return bool(self.changes) and not self.answered
+
+
+class Standing:
+    """A trainee's stands in some sessions of a plan; reads the record anew after each answer."""
+
+    def __init__(
+        self,
+        record: Record,
+        trainee: str,
+        workouts: Sequence[Workout],
+        now: datetime,
+        *,
+        session_id: str | None = None,
+    ) -> None:
+        """`session_id` is the session just done, after which the answers are given."""
+        self._record, self._trainee = record, trainee
+        self._workouts, self._now = workouts, now
+        self._session = session_id
+        self.past: Past = past_of(record, trainee, now.date(), running=session_id)
+        self._answers: list[Answer] = []
+        self._held: dict[HeldKey, int] = {}
+        self.stands: list[Stand] = []
+        self.again()
+
+    def again(self) -> None:
+        """Look again, after something was answered."""
+        self._answers = self._record.answers(self._trainee)
+        self._held = {}
+        for workout in self._workouts:
+            self._held.update(self._record.memory(self._trainee, workout).held)
+        self.stands = list(self._all())
+
+    @property
+    def lighter(self) -> Advice | None:
+        """A lighter week, where two exercises fall back; None where it was answered already."""
+        aims = {s.exercise.id: s.exercise.reserve for s in self.stands}
+        found = lighter_week(self.past.by_exercise, aims)
+        if found is None:
+            return None
+        advice = Advice("", "", "lighter week", found.text, Change("lighter week", found.text))  # type: ignore[arg-type]
+        last = max((s.local_date for s in self.past.sessions), default=None)
+        return None if is_answered(advice, self._answers, last) else advice
+
+    def _all(self) -> Iterator[Stand]:
+        changes: dict[HeldKey, HeldRow] = {}
+        for row in self._record.held_changes(self._trainee):
+            changes[row.exercise, row.group] = row
+        known = self._record.body_mass(self._trainee)
+        agreed = in_force(self._answers)
+        for exercise, group in _keys(self._workouts):
+            yield self._stand(exercise, group, changes, None if known is None else known[0], agreed)
+
+    def _stand(
+        self,
+        exercise: Exercise,
+        group: str,
+        changes: Mapping[HeldKey, HeldRow],
+        mass: float | None,
+        agreed: Iterable[Adjustment],
+    ) -> Stand:
+        index = held_index(exercise, group, self._held)
+        first = self._held.get((exercise.id, FIRST + group))
+        later = self._held.get((exercise.id, LATER + group))
+        said = refused(self._answers, exercise.id, group)
+        bridge = first if first is not None and first != index else None
+        holding = Holding(exercise, index, group, bridge, mass, said)
+        past = self.past.of(exercise.id, group)
+        advice = advise(holding, past)
+        row = changes.get((exercise.id, group))
+        gone = ""
+        if row is not None and all(r.version != row.version for r in exercise.ladder):
+            gone, row = row.version, None
+        parts = [("first", bridge), ("later", later if later != index else None)]
+        return Stand(
+            holding,
+            row,
+            advice,
+            is_answered(advice, self._answers, past[-1].on if past else None),
+            tuple((name, exercise.ladder[at]) for name, at in parts if at is not None),
+            tuple(one for one in agreed if one.exercise == exercise.id),
+            gone,
+        )
+
+    # Answers. All raise Unwritable where the record cannot be written.
+
+    def accept(self, stand: Stand, choice: int = 1) -> Change:
+        """Accept a change that is advised: the one proposed, or another by its number.
+
+        Raises Refused where there is none.
+        """
+        if not stand.changes:
+            raise Refused(f"{stand.name}: nothing is proposed")
+        if not stand.open:
+            raise Refused(f"{stand.name}: that was answered; do a session first")
+        if not 1 <= choice <= len(stand.changes):
+            raise Refused(f"{stand.name}: the choices are 1 to {len(stand.changes)}")
+        change = stand.changes[choice - 1]
+        advice = stand.advice
+        reason = f"{advice.rule} ({advice.mark}): {advice.reason}"
+        said = Answer.to(_with(advice, change), self._now.date(), accepted=True)
+        ladder = stand.exercise.ladder
+        held = [
+            Hold(stand.exercise.id, group, ladder[index], reason)
+            for group, index in positions(stand.holding, change, self._held)
+        ]
+        self._keep(said, held)
+        return change
+
+    def refuse(self, stand: Stand) -> None:
+        """Refuse what is advised; it rests until something new is done. Raises Refused."""
+        if not stand.open:
+            raise Refused(f"{stand.name}: nothing is proposed")
+        self._keep(Answer.to(stand.advice, self._now.date(), accepted=False), [])
+
+    def answer_lighter(self, advice: Advice, *, accepted: bool) -> None:
+        """Accept or refuse a lighter week."""
+        self._keep(Answer.to(advice, self._now.date(), accepted=accepted), [])
+
+    def set_by_hand(self, stand: Stand, index: int) -> None:
+        """Hold a position of the ladder, in all sets of the group."""
+        move = Change("move", rung_text(stand.exercise.ladder[index]), index)
+        held = [
+            Hold(stand.exercise.id, group, stand.exercise.ladder[at], BY_HAND)
+            for group, at in positions(stand.holding, move, self._held)
+        ]
+        self._keep(None, held)
+
+    def as_planned(self, stand: Stand) -> None:
+        """End what was agreed beside the version: recovery, sets, substitutes. Raises Refused."""
+        if not stand.adjustments:
+            raise Refused(f"{stand.name}: nothing is different from the plan")
+        today = self._now.date()
+        exercise, group = stand.exercise.id, stand.holding.group
+        self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=today), [])
+
+    def _keep(self, said: Answer | None, held: Iterable[Hold]) -> None:
+        self._record.agree(self._trainee, said, held, self._now, self._session)
+        self.again()
+
+    def find(self, name: str) -> Stand:
+        """The stand called `press` or `press/slow`. Raises Refused with what there is."""
+        for stand in self.stands:
+            if name == stand.id:
+                return stand
+        ids = ", ".join(stand.id for stand in self.stands)
+        raise Refused(f"there is no {name!r} here; there is: {ids}")
+
+
+def _with(advice: Advice, change: Change) -> Advice:
+    return Advice(advice.exercise, advice.group, advice.rule, advice.reason, change)
+
+
+def _keys(workouts: Sequence[Workout]) -> Iterator[tuple[Exercise, str]]:
+    """Every exercise and group of sets of some sessions, once, in their order."""
+    seen: set[HeldKey] = set()
+    for workout in workouts:
+        for block in workout.blocks:
+            for item in block.items:
+                for group in item.versions or ("",):
+                    if (item.exercise, group) not in seen:
+                        seen.add((item.exercise, group))
+                        yield workout.exercises[item.exercise], group
+
+
+def position(exercise: Exercise, text: str) -> int:
+    """The index of `mark-2`, `mark-2:120 cm` or `light:8kg`. Raises Refused with what there is.
+
+    Without a value it is the version's first position.
+    """
+    version, _, value = text.partition(":")
+    places = [i for i, r in enumerate(exercise.ladder) if r.version == version.strip()]
+    if not places:
+        ids = ", ".join(dict.fromkeys(r.version for r in exercise.ladder))
+        raise Refused(f"{exercise.name} has no version {version.strip()!r}; it has {ids}")
+    wanted = _bare(value)
+    if not wanted:
+        return places[0]
+    for index in places:
+        if wanted in _values(exercise.ladder[index]):
+            return index
+    there = "; ".join(rung_text(exercise.ladder[i]) for i in places)
+    raise Refused(f"{exercise.name} has no position {value.strip()!r}; it has {there}")
+
+
+def _values(rung: Rung) -> set[str]:
+    values = {_bare(value) for _, value in rung.setup}
+    load = load_text(rung.load)
+    return values | ({load, f"{load}kg"} if load else set())
+
+
+def _bare(text: str) -> str:
+    return re.sub(r"\s+", "", text).lower()

@@ -1,0 +1,51 @@
+"""A trainee's standing in words: for `matside next`, line mode and the screen alike."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from runner.core.progress.marks import MARKS
+from runner.core.session.planning import rung_text
+from runner.live.standing import Stand
+
+MARKS_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in MARKS.items())
+
+
+def stand_lines(number: int, stand: Stand) -> Iterator[str]:
+    """What is held, since when and why; what differs from the plan; the advice."""
+    yield f"{number:>2}  {stand.name}: {rung_text(stand.rung)}   {_since(stand)}"
+    if stand.gone:
+        yield f"      {stand.gone!r} was held; the plan no longer has it, so it begins as above"
+    for part, rung in stand.parts:
+        yield f"      {part} set{'s' if part == 'later' else ''}: {rung_text(rung)}"
+    if stand.adjustments:
+        yield f"      different from the plan: {', '.join(a.text for a in stand.adjustments)}"
+    yield from (f"      {line}" for line in advice_lines(stand))
+
+
+def advice_lines(stand: Stand) -> Iterator[str]:
+    """The advice with rule, mark and reason; what else would serve; or that it was answered."""
+    if stand.answered and stand.changes:
+        yield f"{stand.advice.rule}: answered; asked again after the next session"
+        return
+    yield stand.advice.line
+    first = 2 if stand.advice.change is not None else 1
+    for choice, change in enumerate(stand.advice.others, first):
+        yield f"   or {choice}: {change.text}"
+
+
+def _since(stand: Stand) -> str:
+    row = stand.held
+    if row is None:
+        return "nothing held yet"
+    return f"since {row.since[:10]}, {_short(row.reason)}"
+
+
+def _short(reason: str) -> str:
+    """The rule alone: the reason in full stands in the record."""
+    return reason.partition(":")[0]
+
+
+def open_ones(stands: Sequence[Stand]) -> list[tuple[int, Stand]]:
+    """Those with something to answer, with their numbers."""
+    return [(number, stand) for number, stand in enumerate(stands, 1) if stand.open]
