@@ -84,7 +84,7 @@ class Link:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,  # sound libraries write there, and it is the screen
-            env=_environment(),
+            env=environment(),
             # Ctrl-C and a closing terminal are the session's affair, which ends the helper then.
             start_new_session=True,
             creationflags=_FLAGS,
@@ -227,7 +227,7 @@ class Link:
         self._process.wait()
 
 
-def _environment() -> dict[str, str]:
+def environment() -> dict[str, str]:
     """The environment in which the helper finds this very package, also in a checkout."""
     environment = dict(os.environ)
     root = str(Path(__file__).resolve().parents[2])

@@ -1,0 +1,1 @@
+"""Speech rendered to WAV: which engines there are, the process that asks them, the cache."""
