@@ -10,6 +10,7 @@ import sys
 from functools import partial
 from pathlib import Path
 
+from runner.cli import weekly
 from runner.cli.chosen import chosen
 from runner.cli.main import data_dir
 from runner.cli.new_file import new_file
@@ -21,6 +22,7 @@ from runner.core.rehearsal.what_if import Figures, figures
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
+from runner.record.text import shown
 from runner.rehearsal.chart import SIGNS
 from runner.rehearsal.data import as_data
 from runner.rehearsal.report import report
@@ -34,11 +36,14 @@ _TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?")
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
+    weekly.check(args)
     check(args)
     at = None if args.at is None else time_of_day(args.at)
     trying = tried(args.recovery, args.changeover, args.reps, args.pace, args.sets)
     check_runs(args.runs)
     what = chosen(args)
+    if args.week:
+        return weekly.show(args, what, columns())
     plan, planned, known = what.plan, what.workout, what.memory
     workout = trying.session(plan, planned.session)
     memory = trying.memory(workout, known)
@@ -104,4 +109,4 @@ def _draw(path: Path, workout: Workout, memory: Memory, at: int | None, *, force
     drawn = picture(workout, forecast.rehearse(workout, memory), at)
     with new_file(path, force=force) as file:
         file.write(drawn)
-    print(f"written: {path}", file=sys.stderr)
+    print(f"written: {shown(path)}", file=sys.stderr)

@@ -12,7 +12,7 @@ from runner.core.rehearsal.lanes import recoveries
 from runner.core.workout import Workout
 from runner.plan.content import ContentWarning
 from runner.plan.summary import tally
-from runner.rehearsal.words import columns, count, instant, percent, wrapped
+from runner.rehearsal.words import columns, count, enumerated, instant, percent, wrapped
 
 
 def totals(
@@ -89,8 +89,8 @@ def _muscles(workout: Workout, steps: Sequence[Step]) -> list[str]:
 
 def _patterns(workout: Workout, width: int) -> list[str]:
     counted = tally([workout])
-    each = ", ".join(f"{pattern} {sets}" for pattern, sets in counted.by_pattern.items())
-    lines = wrapped(f"Sets of each pattern: {each}", width)
+    each = [f"{pattern} {sets}" for pattern, sets in counted.by_pattern.items()]
+    lines = enumerated("Sets of each pattern:", each, width)
     if counted.ramp_sets:
         are = "is" if counted.ramp_sets == 1 else "are"
         lines.append(f"{count(counted.ramp_sets, 'ramp set')} {are} in the length, not in the sets")

@@ -11,6 +11,7 @@ from runner.core.clock_text import clock
 from runner.record.text import shown
 
 DAY = 24 * 3600
+_KEPT = "\N{NO-BREAK SPACE}"
 
 
 def clipped(text: str, cells: int) -> str:
@@ -55,6 +56,12 @@ def wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
     return textwrap.wrap(
         text, max(width, 20), subsequent_indent=indent, break_on_hyphens=False
     ) or [""]
+
+
+def enumerated(head: str, items: Sequence[str], width: int) -> list[str]:
+    """A head and what it lists, comma by comma; no line breaks inside an item."""
+    whole = ", ".join(item.replace(" ", _KEPT) for item in items)
+    return [line.replace(_KEPT, " ") for line in wrapped(f"{head} {whole}", width)]
 
 
 def columns(rows: Sequence[Sequence[str]], right: frozenset[int]) -> list[str]:

@@ -43,7 +43,7 @@ def test_the_commands_are_those_documented() -> None:
         ),
         (
             "rehearse",
-            "--session --for --at --svg --force --json --runs --seed --watch --speed --mute "
+            "--session --for --at --svg --force --week --json --runs --seed --watch --speed --mute "
             "--recovery --changeover --reps --pace --sets --data PLAN",
         ),
         ("pairs", "--session --for --order --write --force --data PLAN"),

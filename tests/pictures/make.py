@@ -1,4 +1,4 @@
-"""Makes the README's picture: the live screen in the middle of a session, on a manual clock.
+"""Makes the README's pictures: the live screen in a rest, on a manual clock, and a chart.
 
     python tests/pictures/make.py [FOLDER]
 
@@ -13,14 +13,26 @@ import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from runner.core.forecast import rehearse
 from runner.core.session import commands as cmd
 from runner.live.clock import ManualClock
 from runner.live.opening import prepare
+from runner.plan.compile import compile_session
+from runner.plan.library import find_plan
+from runner.plan.read import read_plan
+from runner.rehearsal.svg import picture as chart
 from runner.screen.app import LiveApp
 
 HERE = Path(__file__).parent
 SIZE = (80, 24)
 COUNTS = (14.0, 12.0, 13.0)
+
+
+def rehearsal() -> str:
+    """The chart of the shipped plan's first session, for somebody new, as SVG."""
+    with TemporaryDirectory() as data:
+        workout = compile_session(read_plan(find_plan("kestrel-hut", Path(data))), "A")
+    return chart(workout, rehearse(workout))
 
 
 async def picture() -> str:
@@ -68,3 +80,4 @@ def _without_fonts(svg: str) -> str:
 if __name__ == "__main__":
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE
     (folder / "live.svg").write_text(asyncio.run(picture()), encoding="utf-8")
+    (folder / "rehearsal.svg").write_text(rehearsal(), encoding="utf-8")

@@ -92,8 +92,9 @@ def write(folder: Path, text: str = SMALL, *changes: tuple[str, str]) -> str:
 def said(
     capsys: pytest.CaptureFixture[str], folder: Path, *arguments: str, code: int = 0
 ) -> tuple[str, str]:
-    """What `matside rehearse` says on standard output and standard error."""
-    assert main(["rehearse", *arguments, "--data", str(folder / "data")]) == code
+    """What `matside rehearse` says on standard output and standard error; few runs, for speed."""
+    runs = () if "--runs" in arguments else ("--runs", "100")
+    assert main(["rehearse", *arguments, *runs, "--data", str(folder / "data")]) == code
     out, err = capsys.readouterr()
     return out, err
 

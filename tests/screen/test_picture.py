@@ -1,4 +1,4 @@
-"""The README's picture is today's screen, and needs nothing from elsewhere."""
+"""The README's pictures are today's, and need nothing from elsewhere."""
 
 from __future__ import annotations
 
@@ -26,6 +26,11 @@ async def test_the_picture_is_todays() -> None:
     with patch("runner.screen.app.SOUND_LOOK", 3600.0):
         today = await _maker().picture()
     assert today == LIVE.read_text(encoding="utf-8"), "run: python tests/pictures/make.py"
+
+
+def test_the_rehearsal_s_chart_is_todays() -> None:
+    kept = (PICTURES / "rehearsal.svg").read_text(encoding="utf-8")
+    assert _maker().rehearsal() == kept, "run: python tests/pictures/make.py"
 
 
 def test_the_picture_needs_nothing_from_elsewhere() -> None:

@@ -27,6 +27,7 @@ def add(commands: Commands) -> None:
         "matside rehearse kestrel-hut --recovery 1:30 --sets +1",
         "matside rehearse kestrel-hut --session B --json",
         "matside rehearse demo --watch --speed 10",
+        "matside rehearse kestrel-hut --week",
     )
     plan_argument(parser)
     session_option(parser)
@@ -34,6 +35,7 @@ def add(commands: Commands) -> None:
     parser.add_argument("--at", metavar="TIME", help="when it begins, for times of day: 18:30")
     parser.add_argument("--svg", metavar="FILE", type=Path, help="write the chart as a picture")
     parser.add_argument("--force", action="store_true", help="write over an existing FILE")
+    parser.add_argument("--week", action="store_true", help="all sessions, on days of a week")
     parser.add_argument("--json", action="store_true", help="the timeline as data")
     _what_if_options(parser)
     parser.add_argument(
