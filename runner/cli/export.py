@@ -7,25 +7,15 @@ import io
 import sys
 from datetime import date
 from pathlib import Path
-from typing import TextIO
 
 from runner.cli.dates import day
 from runner.cli.main import data_dir
-from runner.cli.new_file import new_file
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
-from runner.record.csvfile import write_csv
+from runner.record.export import write_what
+from runner.record.new_file import new_file
 from runner.record.store import Record
-from runner.record.tables import (
-    HeldLine,
-    Period,
-    SessionLine,
-    WeekLine,
-    held_lines,
-    session_lines,
-    week_lines,
-    write_table,
-)
+from runner.record.tables import Period
 from runner.record.text import trainee_name
 
 
@@ -59,21 +49,6 @@ def given_period(args: argparse.Namespace) -> tuple[date | None, date | None]:
     if since is not None and until is not None and since > until:
         raise MatsideError(f"--since {since} is after --until {until}", code=Exit.USAGE)
     return since, until
-
-
-def write_what(
-    what: str, record: Record, trainee: str | None, period: Period, stream: TextIO
-) -> None:
-    """Write one of the tables; everybody's where no trainee is named."""
-    names = record.trainees() if trainee is None else [trainee]
-    if what == "sessions":
-        write_table(session_lines(record, names, period), SessionLine, stream)
-    elif what == "weeks":
-        write_table(week_lines(record, names, period), WeekLine, stream)
-    elif what == "held":
-        write_table(held_lines(record, names, period), HeldLine, stream)
-    else:
-        write_csv(record.rows(trainee=trainee, **period), stream)
 
 
 def must_be_known(record: Record, trainee: str) -> None:

@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from runner import __version__
-from runner.cli.options import check, cues, export, log, next as next_, pairs, rehearse, run
+from runner.cli.options import check, cues, export, log, next as next_, pairs, rehearse, review, run
 from runner.errors import Exit, MatsideError
 
-COMMANDS = (run, rehearse, pairs, log, next_, export, check, cues)
+COMMANDS = (run, rehearse, pairs, log, next_, review, export, check, cues)
 EXAMPLES = """\
 examples:
   matside run demo                      a session of two minutes, to see how it goes

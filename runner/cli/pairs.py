@@ -7,12 +7,12 @@ import sys
 from pathlib import Path
 
 from runner.cli.chosen import Chosen, chosen
-from runner.cli.new_file import new_file
 from runner.core.rehearsal import ordering, pairing
 from runner.core.rehearsal.pairing import Entry
 from runner.errors import Exit, MatsideError
 from runner.plan.compile import compile_session
 from runner.plan.read import parse_plan
+from runner.record.new_file import new_file
 from runner.record.text import shown
 from runner.rehearsal.blocks import Blocks, pasted, rewritten
 from runner.rehearsal.matching import best_pairs

@@ -13,7 +13,6 @@ from pathlib import Path
 from runner.cli import weekly
 from runner.cli.chosen import chosen
 from runner.cli.main import data_dir
-from runner.cli.new_file import new_file
 from runner.cli.watching import check, watch
 from runner.core import forecast
 from runner.core.memory import Memory
@@ -22,6 +21,7 @@ from runner.core.rehearsal.what_if import Figures, figures
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
+from runner.record.new_file import new_file
 from runner.record.text import shown
 from runner.rehearsal.chart import SIGNS
 from runner.rehearsal.data import as_data

@@ -84,7 +84,7 @@ class HeldLine(NamedTuple):
 def weeks_of_record(record: Record, trainee: str, period: Period) -> list[tuple[Week, Planned]]:
     """A trainee's weeks, each with what its last session's plan says of a week."""
     sessions = record.sessions(trainee=trainee, **period)
-    plans = _Plans(record)
+    plans = PlansAsTheyWere(record)
     by_id = {session.session_id: session.plan_hash for session in sessions}
 
     def pattern(session: str, exercise: str) -> str:
@@ -95,7 +95,7 @@ def weeks_of_record(record: Record, trainee: str, period: Period) -> list[tuple[
     return [(week, plans[latest[week.iso_week]]) for week in weeks]
 
 
-class _Plans(dict[str, Planned]):
+class PlansAsTheyWere(dict[str, Planned]):
     """Stored plans by their hash, each read once."""
 
     def __init__(self, record: Record) -> None:

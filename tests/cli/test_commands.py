@@ -15,7 +15,7 @@ import pytest
 from runner.cli.main import build_parser, main
 from tests.plain.process import ROOT, environment, matside
 
-COMMANDS = ("run", "rehearse", "pairs", "log", "next", "export", "check", "cues")
+COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review", "export", "check", "cues")
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
 
 
@@ -49,6 +49,7 @@ def test_the_commands_are_those_documented() -> None:
         ("pairs", "--session --for --order --write --force --data PLAN"),
         ("next", "--for --accept --refuse --set --as-planned --data PLAN"),
         ("log", "--on --at --session --for --fix --id --trial --yes --data PLAN"),
+        ("review", "--for --plain --since --until --exercise --svg --force --trial --data"),
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
         ("check", "--schema --data PLAN"),
         ("cues", "CUE"),

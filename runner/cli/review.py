@@ -1,0 +1,82 @@
+"""`matside review`: looking back, on a screen, as text or as pictures."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from datetime import datetime
+
+from runner.cli.export import given_period, must_be_known
+from runner.cli.main import data_dir
+from runner.errors import Exit, MatsideError
+from runner.live.paths import default_trainee, record_path
+from runner.record.store import Record
+from runner.record.text import trainee_name
+from runner.review.past import Past, Trend, look_back
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    since, until = given_period(args)
+    trainee = trainee_name(args.trainee or default_trainee())
+    with Record.open_readonly(record_path(data_dir(args.data), trial=args.trial)) as record:
+        if not record.trainees():
+            raise MatsideError(
+                "there is no record yet; a session begins one: matside run demo",
+                code=Exit.NO_INPUT,
+            )
+        must_be_known(record, trainee)
+        now = datetime.now().astimezone()
+        past = look_back(record, trainee, since=since, until=until)
+        if past is None:
+            print(f"{trainee} has nothing on file{_told(args)}", file=sys.stderr)
+            return Exit.OK
+        chosen = _chosen(past, args.exercise)
+        if args.svg is not None:
+            from runner.review.pictures import write_pictures
+
+            for path in write_pictures(past, chosen, args.svg, force=args.force):
+                print(path)
+            return Exit.OK
+        if args.plain or not _has_screen():
+            from runner.review.plain import lines
+
+            if not args.plain:
+                print("no terminal for a full screen: as text", file=sys.stderr)
+            for line in lines(past, chosen, now, whole=args.exercise is None):
+                print(line)
+            return Exit.OK
+        from runner.review.app import ReviewApp
+
+        return int(
+            ReviewApp(record, past, now, first=chosen[0] if args.exercise else None).run() or 0
+        )
+
+
+def _told(args: argparse.Namespace) -> str:
+    pairs = (("from", args.since), ("to", args.until))
+    return "".join(f" {word} {day}" for word, day in pairs if day)
+
+
+def _chosen(past: Past, exercise: str | None) -> tuple[Trend, ...]:
+    """The trends to show: all, or the one of the exercise named by id or name."""
+    if exercise is None:
+        return past.trends
+    wanted = exercise.strip().casefold()
+    found = tuple(
+        t for t in past.trends if wanted in (t.exercise.casefold(), t.name.casefold(), *t.earlier)
+    )
+    if not found:
+        known = ", ".join(t.exercise for t in past.trends)
+        raise MatsideError(
+            f"{past.trainee} did no {exercise!r} from {past.since} to {past.until}; "
+            f"there is {known or 'nothing'}",
+            code=Exit.NO_INPUT,
+        )
+    return found
+
+
+def _has_screen() -> bool:
+    terminal = sys.stdin.isatty() and sys.stdout.isatty()
+    return terminal and os.environ.get("TERM", "") not in ("", "dumb")

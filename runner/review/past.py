@@ -1,0 +1,311 @@
+"""What is looked back on: one trainee's period, read from the record once.
+
+Sets of open sessions count too: they were done. Everything is by the local date on which a
+session began.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import groupby
+from statistics import fmean
+
+from runner.core.forecast import rehearse, total
+from runner.core.memory import Memory
+from runner.core.progress.history import PastSession, Use, sessions_of
+from runner.core.progress.session_measures import (
+    Length,
+    PairedAgainstStraight,
+    RecoveryHad,
+    paired_against_straight,
+    recovery_had,
+    values_of,
+)
+from runner.core.progress.to_beat import Best, bests
+from runner.core.progress.week_aims import MuscleWeek, against_targets
+from runner.core.progress.weeks import (
+    SidesApart,
+    Trained,
+    Week,
+    counts_for_week,
+    last_trained,
+    sides_apart,
+    weeks_between,
+)
+from runner.core.session.events import Opened
+from runner.core.workout import Workout
+from runner.errors import MatsideError
+from runner.plan.compile import compile_session
+from runner.plan.read import parse_plan
+from runner.record.history import Planned, SessionRow
+from runner.record.rows import SetRow
+from runner.record.store import Record
+from runner.record.tables import Period, PlansAsTheyWere, weeks_of_record
+
+WEEKS = 12  # looked back on where no period is asked for; our choice
+DUE_WITHIN = timedelta(days=60)  # a muscle not trained for longer is not listed; our choice
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One session of one exercise."""
+
+    past: PastSession
+    plan: str
+    values: tuple[float, ...]  # of each set with a count; of one-sided work the mean of both sides
+    new: bool  # version, set-up, load or tempo differ from the session before
+
+    @property
+    def mean(self) -> float:
+        """Counts a set; 0 where no set has one."""
+        return fmean(self.values) if self.values else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """An exercise over its sessions, oldest first."""
+
+    exercise: str
+    name: str  # as it was called last
+    earlier: tuple[str, ...]  # what else it was called
+    hold: bool
+    pattern: str
+    gone: bool  # the plan of the newest session has it no more
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeekBack:
+    """One week, also one in which nothing was done."""
+
+    week: Week
+    planned: Planned
+    sessions: tuple[SessionRow, ...]
+    done: Mapping[str, int]  # exercise name -> work sets
+    partly: bool  # the period holds a part of it alone
+
+    @property
+    def muscles(self) -> list[MuscleWeek]:
+        """Each muscle's sets against what was aimed at."""
+        return against_targets(self.week, self.planned.targets, self.planned.all_muscles)
+
+
+@dataclass(frozen=True, slots=True)
+class SessionBack:
+    """One session in full."""
+
+    row: SessionRow
+    exercises: tuple[tuple[str, PastSession], ...]  # name and what was done, in order
+    length: Length | None
+    recovery: RecoveryHad | None
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """Everything that the pages show."""
+
+    trainee: str
+    since: date
+    until: date
+    asked: bool  # the period was asked for
+    sessions: tuple[SessionRow, ...]
+    trends: tuple[Trend, ...]
+    weeks: tuple[WeekBack, ...]
+    last: tuple[SessionBack, ...]  # newest first
+    bests: tuple[Best, ...]  # of the whole record to the end of the period
+    names: Mapping[str, str]  # exercise id -> name, also of those in bests alone
+    trained: Mapping[str, Trained]
+    apart: tuple[SidesApart, ...]
+    paired: tuple[PairedAgainstStraight, ...]
+
+
+def look_back(
+    record: Record,
+    trainee: str,
+    *,
+    since: date | None = None,
+    until: date | None = None,
+    last: int = 3,
+) -> Past | None:
+    """A trainee's past; None where nothing was done in that time.
+
+    Without a period: the `WEEKS` weeks that end with the newest session. `last` sessions are
+    given in full.
+    """
+    newest = record.last_trained(trainee)
+    if newest is None:
+        return None
+    end = until or _monday(newest) + timedelta(days=6)
+    begin = since or _monday(end) - timedelta(weeks=WEEKS - 1)
+    period = Period(since=begin, until=end)
+    sessions = record.sessions(trainee=trainee, **period)
+    rows = list(record.period(trainee, **period))
+    if not rows:
+        return None
+    plans = PlansAsTheyWere(record)
+    found, names = _bests(record, trainee, end)
+    recent = record.period(trainee, since=end - DUE_WITHIN, until=end)
+    return Past(
+        trainee,
+        begin,
+        end,
+        since is not None or until is not None,
+        tuple(sessions),
+        tuple(_trends(rows, sessions, plans)),
+        tuple(_weeks(record, trainee, period, sessions, rows)),
+        tuple(_in_full(record, rows, sessions, last)),
+        tuple(found),
+        names,
+        last_trained(recent),
+        tuple(sides_apart(rows)),
+        tuple(_paired(rows)),
+    )
+
+
+def _trends(
+    rows: Sequence[SetRow], sessions: Sequence[SessionRow], plans: PlansAsTheyWere
+) -> Iterator[Trend]:
+    """Exercises in the order of their patterns and names; those with a set done."""
+    newest = plans[sessions[-1].plan_hash]
+    hashes = {s.session_id: s.plan_hash for s in sessions}
+    called: dict[str, list[str]] = {}
+    for row in rows:
+        called.setdefault(row.exercise, []).append(row.exercise_name)
+    found = []
+    for (exercise, _), past in sessions_of(rows).items():
+        points = tuple(_points(past))
+        if points:
+            names = list(dict.fromkeys(reversed(called[exercise])))
+            pattern = plans[hashes[past[-1].session_id]].patterns.get(exercise, "")
+            gone = bool(newest.patterns) and exercise not in newest.patterns
+            hold = past[-1].measure == "hold"
+            trend = Trend(exercise, names[0], tuple(names[1:]), hold, pattern, gone, points)
+            found.append(trend)
+    yield from sorted(found, key=lambda t: (t.gone, t.pattern, t.name.casefold()))
+
+
+def _points(past: Sequence[PastSession]) -> Iterator[Point]:
+    before: Use | None = None
+    for session in past:
+        use = session.use
+        if use is not None:
+            new = before is not None and use != before
+            yield Point(session, session.plan, tuple(values_of(session)), new)
+            before = use
+
+
+def _weeks(
+    record: Record,
+    trainee: str,
+    period: Period,
+    sessions: Sequence[SessionRow],
+    rows: Sequence[SetRow],
+) -> Iterator[WeekBack]:
+    known = {week.iso_week: (week, plan) for week, plan in weeks_of_record(record, trainee, period)}
+    done: dict[str, dict[tuple[str, str, int], str]] = {}
+    for row in rows:
+        if counts_for_week(row):
+            key = (row.session_id, row.exercise, row.set)
+            done.setdefault(row.iso_week, {})[key] = row.exercise_name
+    if not known:
+        return
+    planned = Planned()
+    for name in weeks_between(min(known), max(known)):
+        week, planned = known.get(name, (Week(name, 0, 0, {}, {}), planned))
+        names = list(done.get(name, {}).values())
+        since, until = period.get("since"), period.get("until")
+        partly = (since is not None and week.monday < since) or (
+            until is not None and until < week.monday + timedelta(days=6)
+        )
+        yield WeekBack(
+            week,
+            planned,
+            tuple(s for s in sessions if s.iso_week == name),
+            {n: names.count(n) for n in dict.fromkeys(names)},
+            partly,
+        )
+
+
+def _in_full(
+    record: Record, rows: Sequence[SetRow], sessions: Sequence[SessionRow], last: int
+) -> Iterator[SessionBack]:
+    by_session: dict[str, list[SetRow]] = {}
+    for row in rows:
+        by_session.setdefault(row.session_id, []).append(row)
+    shown = [s for s in reversed(sessions) if s.session_id in by_session][:last]
+    for session in shown:
+        of_session = by_session[session.session_id]
+        names = {row.exercise: row.exercise_name for row in of_session}
+        workout = workout_of(record, session)
+        past = sessions_of(of_session)
+        yield SessionBack(
+            session,
+            tuple((names[exercise], done[0]) for (exercise, _), done in past.items()),
+            _length(record, session, workout),
+            _recovery(of_session, workout),
+        )
+
+
+def workout_of(record: Record, session: SessionRow) -> Workout | None:
+    """The workout that a session was run from; None where its plan cannot be read any more."""
+    try:
+        plan = parse_plan(record.plan_text(session.plan_hash), session.plan)
+        return compile_session(plan, session.session)
+    except MatsideError:
+        return None
+
+
+def _length(record: Record, session: SessionRow, workout: Workout | None) -> Length | None:
+    """Against what was predicted from what was known when it was opened."""
+    if workout is None or session.length_s is None or session.complete != "yes":
+        return None
+    events = record.events(session.session_id)
+    opened = next((e for e in events if isinstance(e, Opened)), None)
+    memory = Memory() if opened is None else Memory.from_data(opened.history)
+    return Length(total(rehearse(workout, memory)), session.length_s)
+
+
+def _recovery(rows: Sequence[SetRow], workout: Workout | None) -> RecoveryHad | None:
+    sets = []
+    for row in rows:
+        if workout is not None and 1 <= row.block <= len(workout.blocks):
+            law = workout.blocks[row.block - 1].timing.get(row.exercise)
+            if law is not None:
+                sets.append((row.recovery_s, law.recovery, law.recovery_least))
+    return recovery_had(sets)
+
+
+def _bests(record: Record, trainee: str, until: date) -> tuple[list[Best], dict[str, str]]:
+    """Bests of the whole record, session by session, so that a long past takes little memory."""
+    names: dict[str, str] = {}
+
+    def past() -> Iterator[PastSession]:
+        rows = record.period(trainee, until=until)
+        for _, of_session in groupby(rows, key=lambda row: row.session_id):
+            kept = list(of_session)
+            names.update((row.exercise, row.exercise_name) for row in kept)
+            for sessions in sessions_of(kept).values():
+                yield from sessions
+
+    return bests(past()), names
+
+
+def _paired(rows: Sequence[SetRow]) -> list[PairedAgainstStraight]:
+    """Exercises done both in turn with others and alone, by the blocks that were really done."""
+    together: dict[tuple[str, int], set[str]] = {}
+    for row in rows:
+        if counts_for_week(row):
+            together.setdefault((row.session_id, row.block), set()).add(row.exercise)
+    paired = [r for r in rows if len(together.get((r.session_id, r.block), ())) > 1]
+    straight = [r for r in rows if len(together.get((r.session_id, r.block), ())) == 1]
+    both = (sessions_of(some).values() for some in (paired, straight))
+    ways = [[session for sessions in way for session in sessions] for way in both]
+    # Of several versions and loads of an exercise the one that both ways know best.
+    found = sorted(paired_against_straight(*ways), key=lambda way: min(way.sessions))
+    return list({way.exercise: way for way in found}.values())
+
+
+def _monday(day: date) -> date:
+    return day - timedelta(days=day.weekday())

@@ -1,0 +1,152 @@
+"""The pages as text: what stands on them, at 80 columns, whatever people have written."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+import pytest
+
+from runner.core.session import commands as cmd
+from runner.record.store import Record
+from runner.review import charts, pages
+from runner.review.past import Past, look_back
+from runner.review.plain import lines
+from runner.screen.view import Line
+
+from .winter import PLAN, START
+from .year import BERLIN, Person, Run
+
+NOW = datetime(2026, 10, 2, 18, 30, tzinfo=BERLIN)
+
+
+def text(page: object) -> list[str]:
+    found: list[Line] = list(page)  # type: ignore[call-overload]
+    return ["".join(part for part, _ in line) for line in found]
+
+
+def test_the_whole_look_back_fits_80_columns(past: Past) -> None:
+    found = list(lines(past, past.trends, NOW, whole=True))
+    assert max(map(len, found)) <= 80
+    assert found[0].startswith("Ada   2026-07-13 to 2026-10-04, 8 sessions, ")
+    for title in ("Sets in 2026-W40", "Weeks, the newest first", "The last sessions in full"):
+        assert any(line.startswith(title) for line in found), title
+
+
+def test_of_one_exercise_alone_nothing_else_is_told(past: Past) -> None:
+    push = next(t for t in past.trends if t.exercise == "push-up")
+    found = "\n".join(lines(past, (push,), NOW, whole=False))
+    assert "Push-up" in found
+    assert "Plank" not in found
+    assert "Sets in" not in found
+
+
+def test_an_exercise_tells_its_change_its_best_and_every_set(past: Past) -> None:
+    push = next(t for t in past.trends if t.exercise == "push-up")
+    found = text(pages.exercise(past, push, 78, 10))
+    (changed,) = (line for line in found if "now floor" in line)
+    assert changed.split()[0] == "2026-09-21"
+    assert any(line.startswith("  best set ") for line in found)
+    rows = [line for line in found if line.startswith("  2026-")]
+    assert len(rows) == 8
+    newest = push.points[-1]
+    assert rows[0].split()[:3] == ["2026-10-01", *(f"{v:g}" for v in newest.values)]
+    shorter = text(pages.exercise(past, push, 78, 10, most=3))
+    assert shorter[-1] == "  and 5 sessions before"
+
+
+def test_left_and_right_stand_side_by_side(past: Past) -> None:
+    row = next(t for t in past.trends if t.exercise == "sack-row")
+    first = row.points[0].past
+    left, right = ([s.value for s in first.counted if s.side == side] for side in ("left", "right"))
+    wanted = " ".join(f"{a:g}|{b:g}" for a, b in zip(left, right, strict=True))
+    assert pages.counts(first) == wanted
+
+
+def test_a_muscle_is_due_48_hours_after_its_last_set(past: Past) -> None:
+    found = "\n".join(text(pages.due(past, NOW)))
+    assert "(published)" in found
+    chest = next(line for line in found.splitlines() if line.startswith("  chest"))
+    assert "36 h ago" in chest
+    assert "Sat 2026-10-03 06:3" in chest
+    (later,) = (line for line in text(pages.due(past, NOW + timedelta(days=20))) if "chest" in line)
+    assert later.split() == ["chest", "21", "days", "ago", "now"]
+
+
+def test_weeks_say_how_often_and_what_was_too_little(past: Past) -> None:
+    found = text(pages.weeks(past, 78))
+    assert found[0] == "2026-W40   from 2026-09-28   2 sessions (as the plan's 2 to 3)"
+    assert "  14 work sets: Rucksack row 5, Push-up 5, Plank by the stove 2, Calf raise 2" in found
+    assert any(line.startswith("  too little: ") for line in found)
+
+
+def test_no_word_of_praise_or_scores(past: Past) -> None:
+    found = "\n".join(lines(past, past.trends, NOW, whole=True)).casefold()
+    for word in ("streak", "score", "trophy", "badge", "congrat", "well done"):
+        assert word not in found
+
+
+def test_texts_of_plans_are_neither_markup_nor_control(record: Record) -> None:
+    plan = PLAN.replace('name = "Push-up"', 'name = "Push [bold]up[/] \\\\u202e"')
+    with Record.in_memory() as other:
+        Person(other, "A[red]da", seed=1).train(plan, "A", START)
+        found = look_back(other, "A[red]da")
+    assert found is not None
+    shown = list(lines(found, found.trends, NOW, whole=True))
+    assert any("Push [bold]up[/]" in line for line in shown)
+    assert all(line.isprintable() for line in shown)
+
+
+@pytest.mark.parametrize("count", [1, 2, 40])
+def test_a_trend_has_as_many_rows_as_it_was_given(count: int) -> None:
+    dots = [
+        charts.Dot(date(2026, 9, 7) + timedelta(days=3 * n), (10 + n % 7, 9.5, 8), n == count // 2)
+        for n in range(count)
+    ]
+    for width, height in ((78, 10), (118, 14), (40, 8)):
+        rows = charts.trend(dots, width, height)
+        assert len(rows) == height
+        assert max(map(len, rows)) <= width
+        assert "1" in "".join(rows)
+
+
+def test_sets_at_one_place_are_a_star_and_a_change_is_dotted() -> None:
+    dots = [charts.Dot(date(2026, 9, 7), (9, 9)), charts.Dot(date(2026, 9, 9), (8, 7), new=True)]
+    found = "\n".join(charts.trend(dots, 60, 9))
+    assert "*" in found
+    assert "┊" in found
+    assert "┊" not in "\n".join(charts.trend(dots[:1], 60, 9))
+
+
+def test_a_bar_is_as_long_as_its_sets_and_the_band_has_its_ends() -> None:
+    given = [charts.Bar("chest", sets, (10, 20)) for sets in (0, 5, 10, 25)]
+    rows = charts.bars(given, 78)[1:5]
+    assert [row.count("█") for row in rows] == sorted(row.count("█") for row in rows)
+    assert rows[0].count("█") == 0
+    half, whole = rows[1].count("█"), rows[2].count("█")
+    assert abs(2 * half - whole) <= 3
+    assert all(row.index("[") < row.index("]") for row in rows)
+    assert {row.index("[") for row in rows} == {rows[0].index("[")}
+
+
+def test_sets_left_out_given_up_and_not_counted_have_their_signs() -> None:
+    with Record.in_memory() as record:
+        person = Person(record, "Ada", seed=1)
+        person.train(PLAN, "B", START, act=_unusual)
+        found = look_back(record, "Ada")
+    assert found is not None
+    (push, _, calf) = (pages.counts(done) for _, done in found.last[0].exercises)
+    assert push.endswith(" x")
+    assert calf.startswith("-")
+
+
+def _unusual(run: Run) -> None:
+    """Leaves out the second push-up, and does not count the first calf raise."""
+    while (coming := run.state.coming) is not None:
+        slot, _ = coming
+        if (slot.exercise, slot.number) == ("push-up", 2):
+            run.do(cmd.Skip())
+        elif (slot.exercise, slot.number) == ("calf", 1):
+            run.set(20.0, None)
+            run.do(cmd.NoCount())
+        else:
+            return
