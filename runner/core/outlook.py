@@ -128,7 +128,10 @@ class _Sets:
             return self._sets[index]
         was = self._sets[index]
         bouts = tuple(
-            Bout(b.side, b.prime, b.synergist, learnt.get(b.side, b.expected)) for b in was.bouts
+            [
+                Bout(b.side, b.prime, b.synergist, learnt[b.side]) if b.side in learnt else b
+                for b in was.bouts
+            ]
         )
         now = TimedSet(was.block, was.round, was.exercise, bouts, was.timing, was.change)
         self._sets[index] = now

@@ -57,7 +57,7 @@ class TimedSet:
     @property
     def work(self) -> float:
         """Expected seconds of its bouts, with the gap between the sides."""
-        return sum(b.expected for b in self.bouts) + self.timing.side_gap * (len(self.bouts) - 1)
+        return sum([b.expected for b in self.bouts]) + self.timing.side_gap * (len(self.bouts) - 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +94,8 @@ class Ledger:
     def after(self, bout: Bout, end: float) -> Ledger:
         """The ledger once `bout` has ended at `end`."""
         return Ledger(
-            {**self.prime, **dict.fromkeys(bout.prime, end)},
-            {**self.synergist, **dict.fromkeys(bout.synergist, end)},
+            dict(self.prime) | dict.fromkeys(bout.prime, end),
+            dict(self.synergist) | dict.fromkeys(bout.synergist, end),
         )
 
     def due(self, bout: Bout, recovery: float, cross: float) -> float:
@@ -181,7 +181,7 @@ def shares(round_sets: Sequence[TimedSet], timing: Timing) -> Shares:
         max(c1, before.timing.breather, this.timing.position, this.change)
         for before, this in zip([round_sets[-1], *round_sets[:-1]], round_sets, strict=True)
     ]
-    work = sum(s.work for s in round_sets)
+    work = sum([s.work for s in round_sets])
     ceiling = max(c2, level(_need(round_sets, work, least=True), floors))
     return Shares(min(max(level(_need(round_sets, work), floors), c1), ceiling), ceiling)
 
@@ -189,9 +189,11 @@ def shares(round_sets: Sequence[TimedSet], timing: Timing) -> Shares:
 def _need(round_sets: Sequence[TimedSet], work: float, *, least: bool = False) -> float:
     """What the changeovers of the round must hold together, so that each bout has its T or L."""
     return max(
-        (s.timing.recovery_least if least else s.timing.recovery) + bout.expected - work
-        for s in round_sets
-        for bout in s.bouts
+        [
+            (s.timing.recovery_least if least else s.timing.recovery) + bout.expected - work
+            for s in round_sets
+            for bout in s.bouts
+        ]
     )
 
 

@@ -62,7 +62,7 @@ TERMS = (
     Term("position that a changeover holds", LAW, _SHARES, "this.timing.position"),
     Term("change that a changeover holds", LAW, _SHARES, "this.change"),
     Term("breather of the round's last", LAW, _SHARES, "round_sets[-1], ", "round_sets[0], "),
-    Term("W", LAW, _SHARES, "sum(s.work for s in round_sets)"),
+    Term("W", LAW, _SHARES, "sum([s.work for s in round_sets])"),
     Term("c2 under the ceiling", LAW, _SHARES, "max(c2,", "max(c2 + 1,"),
     Term("level(L) in the ceiling", LAW, _SHARES,
          "level(_need(round_sets, work, least=True), floors)"),
@@ -70,7 +70,7 @@ TERMS = (
     Term("T in the need", LAW, "_need", "else s.timing.recovery)", "else s.timing.recovery + 1)"),
     Term("L in the need", LAW, "_need", "s.timing.recovery_least"),
     Term("w in the need", LAW, "_need", "bout.expected"),
-    Term("w in W", LAW, "TimedSet.work", "sum(b.expected for b in self.bouts)"),
+    Term("w in W", LAW, "TimedSet.work", "sum([b.expected for b in self.bouts])"),
     Term("gap in W", LAW, "TimedSet.work", "self.timing.side_gap"),
     # 4. rest
     Term("breather", LAW, _BEFORE, "previous.timing.breather"),
