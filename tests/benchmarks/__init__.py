@@ -1,0 +1,1 @@
+"""Figures of speed, to be looked at: `python -m tests.benchmarks`. No test depends on them."""

@@ -1,0 +1,89 @@
+"""What every benchmark has: a row of its table, times by the median, the machine they hold for."""
+
+from __future__ import annotations
+
+import gc
+import os
+import platform
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import metadata
+from statistics import median
+
+from runner import __version__
+
+
+@dataclass(frozen=True)
+class Row:
+    """One figure. With an aim, `met` says whether it is reached; nothing hangs on it."""
+
+    what: str
+    value: float
+    unit: str
+    aim: str = ""
+    met: bool | None = None
+
+
+def at_most(what: str, value: float, unit: str, aim: float) -> Row:
+    """A figure that aims at `aim` or less."""
+    return Row(what, value, unit, f"at most {aim:g} {unit}".rstrip(), value <= aim)
+
+
+def seconds(work: Callable[[], object], *, times: int = 5, warm_up: int = 1) -> float:
+    """The median time of so many calls, in seconds, after calls that do not count.
+
+    Wall time: what a person waits. Rubbish is collected before each call and not within.
+    """
+    for _ in range(warm_up):
+        work()
+    taken = []
+    for _ in range(times):
+        gc.collect()
+        gc.disable()
+        try:
+            begun = time.perf_counter()
+            work()
+            taken.append(time.perf_counter() - begun)
+        finally:
+            gc.enable()
+    return median(taken)
+
+
+def machine() -> list[str]:
+    """Where the figures come from: processor, system, versions."""
+    used = ("textual", "pydantic", "networkx", "plotext", "numpy", "pandas")
+    found = []
+    for name in used:
+        try:
+            found.append(f"{name} {metadata.version(name)}")
+        except metadata.PackageNotFoundError:
+            found.append(f"{name} none")
+    cores = os.cpu_count()
+    load = f", load {os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else ""
+    return [
+        f"{_processor()}, {cores} cores{load}; {platform.system()} {platform.release()}",
+        f"matside {__version__}, Python {platform.python_version()}, {', '.join(found)}",
+    ]
+
+
+def _processor() -> str:
+    """The processor's name where the system tells it."""
+    try:
+        with open("/proc/cpuinfo", encoding="utf-8") as file:  # noqa: PTH123 - no path of ours
+            names = [line.partition(":")[2].strip() for line in file if "model name" in line]
+    except OSError:
+        names = []
+    return names[0] if names else platform.processor() or platform.machine()
+
+
+def table(rows: list[tuple[str, Row]]) -> list[str]:
+    """The rows as lines; the first of each pair names the benchmark."""
+    cells = [("benchmark", "figure", "value", "aim", "")]
+    for name, row in rows:
+        met = "" if row.met is None else "met" if row.met else "not met"
+        cells.append((name, row.what, f"{row.value:.3g} {row.unit}".rstrip(), row.aim, met))
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    return [
+        "  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip() for row in cells
+    ]

@@ -1,0 +1,54 @@
+"""A rehearsal of the full plan with 1,000 runs, beside one run by the bare law."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from runner.core.forecast import as_expected, begin_course, rehearse
+from runner.core.memory import Memory
+from runner.core.outlook import Outlook
+from runner.plan.compile import compile_session
+from runner.plan.library import find_plan
+from runner.plan.read import read_plan
+from runner.rehearsal.uncertainty import simulated
+from tests.benchmarks.frame import Row, at_most, seconds
+
+RUNS = 1000
+PLAN, SESSION = "kestrel-hut", "B"  # the shipped session with the most bouts
+
+
+def rows() -> list[Row]:
+    """The simulation against the law alone, and the command as a person starts it."""
+    with tempfile.TemporaryDirectory() as folder:
+        plan = read_plan(find_plan(PLAN, Path(folder)))
+        workout = compile_session(plan, SESSION)
+        outlook = Outlook(begin_course(workout))
+        bouts = sum(1 for _ in outlook.bouts())
+
+        def one_run() -> None:
+            for _ in outlook.walk(workout.warm_up, as_expected):
+                pass
+
+        one = seconds(one_run, times=201, warm_up=20)
+        all_runs = seconds(lambda: simulated(workout, Memory(), {}, RUNS, 1), times=5)
+        timeline = seconds(lambda: rehearse(workout), times=51, warm_up=5)
+        command = [sys.executable, "-m", "runner", "rehearse", PLAN, "--session", SESSION]
+        command += ["--data", folder, "--runs"]
+        whole = seconds(lambda: _run([*command, str(RUNS)]), times=3)
+        few = seconds(lambda: _run([*command, "100"]), times=3)
+    return [
+        Row("bouts in the session", bouts, ""),
+        Row("one run by the bare law", one * 1e3, "ms"),
+        Row("its timeline, from nothing", timeline * 1e3, "ms"),
+        at_most("1000 runs in all", all_runs, "s", 2),
+        at_most("1000 runs / (1000 x one run)", all_runs / (RUNS * one), "", 2),
+        Row("the command with 1000 runs", whole, "s"),
+        Row("the command with 100 runs", few, "s"),
+    ]
+
+
+def _run(command: list[str]) -> None:
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
