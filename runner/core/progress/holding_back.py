@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
 from typing import Final
 
 from runner.core.progress.breaks import Away, away
+from runner.core.progress.history import PastSession
 
 FIRST_SESSIONS: Final = 2  # of a plan or an exercise; our choice
 JUMP: Final = 1.30  # the week's sets against those of the weeks before; our choice
@@ -25,6 +29,7 @@ class Before:
 
     sessions_of_plan: int  # closed ones in which something was done
     days_away: int | None = None  # since the last session of any plan; None for none
+    days_away_before: int | None = None  # before that last session: see `gaps`
     week_sets: float = 0.0  # work sets of this ISO week with today's
     usual_sets: float | None = None  # a week, on average of the four weeks before; None unknown
 
@@ -68,9 +73,33 @@ def hold_back(before: Before) -> HoldBack:
     )
 
 
+def gaps(sessions: Sequence[date], today: date) -> tuple[int | None, int | None]:
+    """Days away before today, and before the last session; None where there was none before.
+
+    `sessions` are the local dates of all sessions in which something was done. Several on one
+    day are one.
+    """
+    days = [*sorted({on for on in sessions if on < today}), today]
+    between = [(new - old).days for old, new in pairwise(days)]
+    known: list[int | None] = [None, None, *between]
+    return known[-1], known[-2]
+
+
 def new_exercise(sessions_of_exercise: int) -> bool:
-    """Whether an exercise is still new, and holds back alone in a session that does not."""
+    """Whether an exercise is still new, after so many sessions in which it was done."""
     return sessions_of_exercise < FIRST_SESSIONS
+
+
+def exercise_holds_back(past: Sequence[PastSession]) -> str:
+    """Why one exercise holds back in a session that does not, as `fewer` and more in reserve.
+
+    It is still new, or it hurt the last time. Empty where it does not.
+    """
+    if new_exercise(sum(bool(s.counted) for s in past)):
+        return "new: well short of the limit"
+    if past[-1].pain:
+        return "it hurt last time: start well short, and stop if it comes back"
+    return ""
 
 
 def _reasons(before: Before, gone: Away) -> list[str]:
@@ -80,6 +109,8 @@ def _reasons(before: Before, gone: Away) -> list[str]:
         found.append(f"{ordinal} session of this plan")
     if gone.fewer_sets:
         found.append(gone.text)
+    elif away(before.days_away_before).fewer_sets:
+        found.append(f"second session after {before.days_away_before} days away")
     usual = before.usual_sets
     if usual and before.week_sets > JUMP * usual:
         more = 100 * (before.week_sets / usual - 1)

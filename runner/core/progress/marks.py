@@ -65,31 +65,33 @@ RULES: Final[Mapping[str, Rule]] = _rules(
         "drop",
         "ours",
         "The last set under half of the first: a longer recovery, a set fewer, or an easier "
-        "version for the later sets.",
+        "version for the later sets; what was tried already comes last.",
         "Our choice. Longer rests keep more repetitions: Schoenfeld et al. 2016, J Strength Cond "
         "Res 30.",
     ),
     Rule(
         "flat",
         "ours",
-        "Six sessions over three weeks or more within 5 % of each other: change something.",
-        "Three weeks, six sessions and 5 %: our choice. One set more is proposed first, for more "
-        "weekly sets bring more: Schoenfeld et al. 2017, J Sports Sci 35.",
+        "Six sessions over three weeks or more within 5 % of their mean, and not rising: at the "
+        "top of the band the next load; else one set more where the week has room, a substitute, "
+        "a lighter week, each once.",
+        "Three weeks, six sessions and 5 %: our choice. One set more comes first, for more weekly "
+        "sets bring more: Schoenfeld et al. 2017, J Sports Sci 35.",
     ),
     Rule("stay", "practice", "No other rule speaks: go on as you are.", "Common practice."),
     Rule(
         "placing",
         "ours",
-        "From the easiest version up, each set stopped with three or four left, until repetitions "
-        "and reserve together lie in the band.",
+        "From the easiest version up, each set stopped with three or four left and at the top of "
+        "the band at the latest, until repetitions and reserve together lie in the band.",
         "Our choice; people misjudge their reserve by about one repetition with up to five left: "
         "Hackett et al. 2017, J Strength Cond Res 31.",
     ),
     Rule(
         "holding back",
         "ours",
-        "First sessions of a plan or an exercise, after a break, or in a week with over 30 % more "
-        "sets: a third fewer sets, two more in reserve, no count to beat.",
+        "The first two sessions of a plan, of an exercise and after a break, and a week with over "
+        "30 % more sets than usual: a third fewer sets, two more in reserve, no count to beat.",
         "The numbers are our choice. Why at all: hard unaccustomed work can break down muscle "
         "(CDC/NIOSH on rhabdomyolysis).",
     ),

@@ -19,9 +19,11 @@ from runner.core.progress.ladder import step_down
 from runner.core.workout import Exercise
 
 LEAVE: Final = (3, 4)  # repetitions in reserve that a placing set is stopped with
+MOST_NAMED: Final = 10  # a reserve named larger than that says no more; our choice
 REASON: Final = "placed"  # for the record's list of what is held
 FAR: Final = 1.25  # over the ceiling by so much: another position may be passed; our choice
-MOST: Final = 3  # positions of one range passed at once; our choice
+MOST: Final = 3  # positions of one range gone up at once; our choice
+DOUBLE: Final = 2.0  # times the load, at most, that a range goes up at once; our choice
 
 Outcome = Literal["harder", "placed", "easier"]
 
@@ -46,7 +48,10 @@ class Placing:
 
 
 def wants_placing(past: Sequence[PastSession], held: int | None) -> bool:
-    """Whether the version has yet to be found: nothing is held, nothing done but to find it."""
+    """Whether the version has yet to be found: nothing is held, nothing done but to find it.
+
+    A break of over eight weeks wants it as well: `runner.core.progress.breaks`.
+    """
     return held is None and all(s.placing for s in past if s.counted)
 
 
@@ -62,9 +67,12 @@ def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
 
 
 def goes_on_at(exercise: Exercise, past: Sequence[PastSession]) -> int:
-    """Where placing begins: at the easiest, or where the session before had come to."""
-    before = [s for s in past if s.placing and s.counted]
-    return place(exercise, trials_of(exercise, before[-1])).index if before else 0
+    """Where placing begins: at the easiest, or where a session before was left unsettled."""
+    last = next((s for s in reversed(past) if s.counted), None)
+    if last is None or not last.placing:
+        return 0
+    found = place(exercise, trials_of(exercise, last))
+    return 0 if found.settled else found.index
 
 
 def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placing:
@@ -74,13 +82,13 @@ def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placin
     `goes_on_at`.
     """
     if not trials:
-        return Placing("harder", start, settled=False, text="begin here, stop with 3 or 4 left")
+        return Placing("harder", start, settled=False, text=_ask(exercise))
     last = trials[-1]
     able = last.value + _reserve(exercise, last)
     floor, ceiling = exercise.band
     if able < floor:
         return _too_hard(exercise, last, trials)
-    if able <= ceiling:
+    if able <= ceiling and not (exercise.measure == "hold" and able >= stop_at(exercise)):
         return Placing("placed", last.index, settled=True, text=_inside(able, exercise))
     higher = _further(exercise, last.index, able / ceiling if ceiling else 1.0)
     refused = {t.index for t in trials if t.value + _reserve(exercise, t) < floor}
@@ -91,10 +99,25 @@ def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placin
     return Placing("harder", higher, settled=False, text=text)
 
 
+def stop_at(exercise: Exercise) -> float:
+    """Repetitions (or seconds) at which a trial is stopped however many were left.
+
+    At the ceiling it is decided: with some left, the version is too light.
+    """
+    return exercise.band[1]
+
+
 def _reserve(exercise: Exercise, trial: Trial) -> float:
     if exercise.measure == "hold":
         return 0.0
-    return LEAVE[0] if trial.reserve is None else trial.reserve
+    return LEAVE[0] if trial.reserve is None else min(trial.reserve, MOST_NAMED)
+
+
+def _ask(exercise: Exercise) -> str:
+    if exercise.measure == "hold":
+        return f"begin here, stop while it is steady, at {stop_at(exercise):g} s at the latest"
+    few, more = LEAVE
+    return f"begin here, stop with {few} or {more} left, at {stop_at(exercise):g} at the latest"
 
 
 def _inside(able: float, exercise: Exercise) -> str:
@@ -123,12 +146,17 @@ def _between(exercise: Exercise, good: int, bad: int) -> int:
 
 
 def _further(exercise: Exercise, index: int, surplus: float) -> int:
-    """The next trial's position: one on, in a range more by the surplus, never past its end."""
-    ladder = exercise.ladder
-    steps, wanted = 1, 1 + int((surplus - 1) / (FAR - 1))
-    while steps < min(wanted, MOST):
-        place_ = index + steps + 1
-        if place_ >= len(ladder) or ladder[place_].version != ladder[index].version:
+    """The next trial's position: one on; in a range more by the surplus, never past its end.
+
+    Nor to more than double the load: what is passed over has been tested by nobody.
+    """
+    ladder, here = exercise.ladder, exercise.ladder[index]
+    furthest = index + min(MOST, 1 + int((surplus - 1) / (FAR - 1)))
+    found = min(index + 1, len(ladder) - 1)
+    for place_ in range(index + 2, min(furthest, len(ladder) - 1) + 1):
+        there = ladder[place_]
+        heavy = here.load and there.load and there.load > DOUBLE * here.load
+        if there.version != here.version or heavy:
             break
-        steps += 1
-    return min(index + steps, len(ladder) - 1)
+        found = place_
+    return found

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
 
 from runner.core.progress.breaks import SHORT
@@ -95,13 +96,29 @@ def dropped(judged: Judged) -> bool:
 def flat(run: Sequence[Judged]) -> list[Judged]:
     """The latest sessions if they are flat: six or more over three weeks, within 5 % of the mean.
 
-    By the mean of the sets, so that sessions of three and four sets compare. Empty where they
-    are not flat.
+    By the mean of the sets, so that sessions of three and four sets compare. Who rises slowly
+    inside those 5 % is not flat (our choice). Empty where they are not flat.
     """
     for start in range(len(run) - FLAT_SESSIONS, -1, -1):
         window = list(run[start:])
         if (window[-1].session.on - window[0].session.on).days >= FLAT_DAYS:
             middle = sum(j.mean for j in window) / len(window)
             near = all(abs(j.mean - middle) <= FLAT_WITHIN * middle for j in window)
-            return window if near and middle > 0 else []
+            return window if near and middle > 0 and not _rising(window) else []
     return []
+
+
+def _rising(window: Sequence[Judged]) -> bool:
+    """Whether the later half is over the earlier by more than half the band: slow, and not flat."""
+    half = len(window) // 2
+    early, late = (sum(j.mean for j in part) / half for part in (window[:half], window[-half:]))
+    return late > early * (1 + FLAT_WITHIN / 2)
+
+
+def last_there(past: Sequence[PastSession], use: Use, usual_aim: int) -> tuple[float, date] | None:
+    """The first set of the last session at `use`, in equivalent repetitions, and its date."""
+    for session in reversed(past):
+        counts = counts_of(session, usual_aim, use)
+        if counts and not session.pain:
+            return counts[0].value, session.on
+    return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from statistics import median
 from typing import Final, Literal
 
 from runner.core.progress.weeks import HOURS_BETWEEN, Trained, Week
@@ -73,11 +74,12 @@ def warnings(
 
 
 def usual_sets(weeks: Iterable[Week], iso: str) -> float | None:
-    """Work sets a week before the week `iso`: the mean of the last four in which there were any.
+    """Work sets a week before the week `iso`: the median of the last four with any.
 
     Weeks away say nothing of what is usual, and the first week on file may have begun on its
-    Sunday: both are left out (our choice). None where no week is left.
+    Sunday: both are left out. The median, for one week cut short should not make the next one
+    look like a jump. All our choice. None where no week is left.
     """
     worked = sorted((w for w in weeks if w.sets), key=lambda w: w.iso_week)
     usual = [w.sets for w in worked[1:] if w.iso_week < iso][-USUAL:]
-    return sum(usual) / len(usual) if usual else None
+    return median(usual) if usual else None

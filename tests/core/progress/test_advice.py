@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.progress.advice import Holding, advise
+from runner.core.progress.advice import Change, Holding, advise
 from runner.core.progress.marks import MARKS, RULES, where_rules_come_from
 from runner.core.progress.runs import two_for_two
 from tests.core.builders import exercise
@@ -232,7 +232,7 @@ def test_three_weeks_and_six_sessions_without_change() -> None:
     assert advice(PUSH_UP, past(PUSH_UP, *same, every=4)).rule == "stay"  # 20 days
     given = advice(PUSH_UP, past(PUSH_UP, *same, every=5))
     assert (given.rule, given.change and given.change.kind) == ("flat", "more sets")
-    assert [o.kind for o in given.others] == ["lighter week", "swap"]
+    assert [o.kind for o in given.others] == ["swap", "lighter week"]
     assert advice(PUSH_UP, past(PUSH_UP, *same[:5], every=6)).rule == "stay"
     rising = [(9 + n, 9 + n, 9 + n) for n in range(6)]
     assert advice(PUSH_UP, past(PUSH_UP, *rising, every=5)).rule == "stay"
@@ -243,6 +243,50 @@ def test_flat_well_short_of_the_limit_wants_the_limit_first() -> None:
     given = advice(PUSH_UP, easy)
     assert (given.rule, given.change) == ("flat", None)
     assert "you stop with 4 left" in given.reason
+
+
+def test_what_was_tried_is_not_proposed_again() -> None:
+    days = past(PUSH_UP, *[(12, 11, 10)] * 6, every=5)
+    after = days[2].on
+    assert advice(PUSH_UP, days, since=after).rule == "stay"  # three weeks count from then
+
+    def proposed(**changes: object) -> str | None:
+        given = advice(PUSH_UP, days, **changes)
+        return given.change and given.change.kind
+
+    assert proposed(tried=frozenset({"more sets"})) == "swap"
+    assert proposed(room=False) == "swap"
+    assert proposed(tried=frozenset({"more sets", "swap"})) == "lighter week"
+    everything = advice(PUSH_UP, days, tried=frozenset({"more sets", "swap", "lighter week"}))
+    assert everything.change is None
+    assert len(everything.others) == 3
+    fallen = past(PUSH_UP, (15, 10, 7), rung=2)
+    assert advice(PUSH_UP, fallen, 2, tried=frozenset({"recovery"})).change == Change(
+        "fewer sets", "one set fewer"
+    )
+
+
+def test_slow_progress_inside_five_percent_is_not_flat() -> None:
+    slow = [(20, 19, n) for n in (18, 18, 18, 20, 20, 20)]  # 19 to 19.7 a set
+    low = replace(PUSH_UP, band=(8.0, 30.0))
+    assert advice(low, past(low, *slow, every=5)).rule == "stay"
+    wavy = [(20, 19, n) for n in (18, 20, 18, 20, 18, 20)]
+    assert advice(low, past(low, *wavy, every=5)).rule == "flat"
+
+
+def test_flat_at_the_top_of_the_band_takes_the_next_load() -> None:
+    days = past(ROW, *[(13, 12, 11)] * 6, every=5)  # 2-for-2 waits for 14 in the last set
+    given = advice(ROW, days)
+    assert (given.rule, given.change and given.change.index) == ("flat", 1)
+
+
+def test_what_was_done_there_before_says_more_than_an_equation() -> None:
+    squat = exercise("squat", measure="reps", band=(8.0, 30.0), ladder=ladder(0.443, 0.943))
+    before = session(squat, (11, 10), -20, rung=1)
+    days = [before, *past(squat, (30, 28, 26), (30, 28, 26))]
+    given = advice(squat, days)
+    assert (given.change and given.change.kind, given.expected) == ("move", None)
+    assert "11 there on 13 Oct" in given.reason
 
 
 # -- what is not judged ----------------------------------------------------------------------

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from hypothesis import given, strategies as st
 
 from runner.core.progress.breaks import BEFORE_THE_START, away, falling_back, lighter_week
 from runner.core.progress.history import Use
-from runner.core.progress.holding_back import Before, fewer, hold_back, new_exercise
+from runner.core.progress.holding_back import Before, exercise_holds_back, fewer, gaps, hold_back
 from runner.core.progress.placing import Trial, goes_on_at, place, trials_of, wants_placing
 from runner.core.progress.week_aims import against_targets, often, usual_sets, warnings
 from runner.core.progress.weeks import Trained, Week
-from tests.core.progress.past import PLANK, PUSH_UP, ROW, loads, past, session
+from tests.core.progress.past import PLANK, PUSH_UP, ROW, hurt, loads, past, session
 
 # -- placing ---------------------------------------------------------------------------------
 
@@ -60,11 +60,21 @@ def test_at_the_ends_of_the_ladder() -> None:
 def test_in_a_range_some_positions_may_be_passed_but_no_version() -> None:
     row = replace(ROW, ladder=(*loads(4, 6, 8, 10, 12), *PUSH_UP.ladder))
     assert place(row, [Trial(0, 10, 4)]).index == 1  # 14 of 12: just over
-    assert place(row, [Trial(0, 30, 4)]).index == 3
-    assert place(row, [Trial(3, 30, 4)]).index == 4
-    assert place(row, [Trial(4, 30, 4)]).index == 5
-    between = place(row, [Trial(0, 30, 4), Trial(3, 2, 3)])
-    assert (between.index, between.settled) == (1, True)
+    assert place(row, [Trial(0, 12, 10)]).index == 2  # far over, and no more than double the load
+    assert place(row, [Trial(1, 12, 10)]).index == 4  # three positions at once at most
+    assert place(row, [Trial(3, 12, 10)]).index == 4
+    assert place(row, [Trial(4, 12, 10)]).index == 5
+    assert place(row, [Trial(1, 12, 50)]) == place(row, [Trial(1, 12, 10)])
+    between = place(row, [Trial(1, 12, 10), Trial(4, 2, 3)])
+    assert (between.index, between.settled) == (2, True)
+
+
+def test_a_trial_is_stopped_at_the_ceiling() -> None:
+    assert place(PUSH_UP, []).text == "begin here, stop with 3 or 4 left, at 20 at the latest"
+    assert place(PLANK, []).text == "begin here, stop while it is steady, at 60 s at the latest"
+    assert place(PUSH_UP, [Trial(0, 20, 1)]).outcome == "harder"
+    assert place(PUSH_UP, [Trial(0, 20, 0)]).outcome == "placed"
+    assert place(PLANK, [Trial(0, 60)]).outcome == "harder"
 
 
 def test_a_hold_is_placed_by_its_seconds() -> None:
@@ -114,7 +124,25 @@ def test_the_first_sessions_of_a_plan_hold_back() -> None:
     assert (held[0].more_in_reserve, held[0].nothing_to_beat, held[0].sets(3)) == (2, True, 2)
     assert "dark urine" in held[0].caution  # CDC/NIOSH on rhabdomyolysis
     assert (held[2].sets(3), held[2].caution) == (3, "")
-    assert [new_exercise(n) for n in (0, 1, 2)] == [True, True, False]
+
+
+def test_an_exercise_holds_back_while_it_is_new_and_after_pain() -> None:
+    done = past(PUSH_UP, (9,), (9,), (9,))
+    assert [bool(exercise_holds_back(done[:n])) for n in (0, 1, 2)] == [True, True, False]
+    assert "it hurt last time" in exercise_holds_back([*done, hurt(session(PUSH_UP, (9,), 9))])
+
+
+def test_the_first_two_sessions_after_a_break_hold_back() -> None:
+    today = date(2026, 12, 1)
+    days = [today - timedelta(days=n) for n in (40, 38, 38)]
+    assert gaps(days, today) == (38, 2)
+    assert gaps([*days, today - timedelta(days=2)], today) == (2, 36)
+    assert gaps(days[:1], today) == (40, None)
+    assert gaps([today], today) == (None, None)
+    back = [hold_back(Before(20, *g)) for g in ((36, 2), (2, 36), (2, 2))]
+    assert [bool(b) for b in back] == [True, True, False]
+    assert [b.easier for b in back] == [True, False, False]
+    assert back[1].reasons == ("second session after 36 days away",)
 
 
 @pytest.mark.parametrize(("planned", "left"), [(1, 1), (2, 1), (3, 2), (4, 3), (5, 3), (6, 4)])
@@ -140,7 +168,7 @@ def test_what_is_usual() -> None:
         return Week(f"2026-W{number}", 3, sets, {}, {})
 
     weeks = [week(40, 9), *(week(n, 50 + n) for n in (41, 42, 43, 45, 46)), week(47, 70)]
-    assert usual_sets(weeks, "2026-W47") == (92 + 93 + 95 + 96) / 4
+    assert usual_sets(weeks, "2026-W47") == 94  # of 92, 93, 95 and 96
     assert usual_sets(weeks[:2], "2026-W47") == 91  # the first week on file may be a part of one
     assert usual_sets(weeks[:1], "2026-W47") is None
 
