@@ -74,6 +74,20 @@ def _mass(rest: str) -> cmd.Command:
 
 
 WORDS: Mapping[str, Word] = {
+    "lighter": Word(
+        "lighter", "before the start: take the lighter session offered", _alone(cmd.Take("lighter"))
+    ),
+    "place": Word(
+        "place",
+        "before the start: find the versions, from the easiest up",
+        _alone(cmd.Take("place")),
+    ),
+    "planned": Word(
+        "planned", "before the start: the session as planned after all", _alone(cmd.Take(""))
+    ),
+    "unwell": Word(
+        "unwell", "before the start: ill, or a new pain: no session today", _alone(cmd.Unwell())
+    ),
     "go": Word("go", "start now", _alone(cmd.StartNow())),
     "+": Word("+", "15 s more rest", _alone(cmd.Ask(STEP))),
     "-": Word("-", "15 s less rest", _alone(cmd.Ask(-STEP))),
@@ -110,6 +124,11 @@ WORDS: Mapping[str, Word] = {
         "after the last set: keep versions changed today for next time",
         _alone(cmd.Keep()),
     ),
+    "advice": Word("advice", "after the last set: what is advised", _alone(cmd.Answer("advice"))),
+    "accept": Word(
+        "accept N", "accept it: held for next time", lambda rest: cmd.Answer(f"accept {rest}")
+    ),
+    "refuse": Word("refuse N", "refuse it: it rests", lambda rest: cmd.Answer(f"refuse {rest}")),
     "end": Word("end", "close the session now", _alone(cmd.End())),
 }
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from runner.core.course import station_setups
 from runner.core.memory import Memory
+from runner.core.progress.answers import in_force
 from runner.core.session import decide
 from runner.core.session.events import Event, Opened
 from runner.core.session.evolve import replay
 from runner.core.workout import Setup, Station, Workout
 from runner.errors import Exit, MatsideError
+from runner.live.before import beforehand
 from runner.live.cautions import cautions_of
 from runner.live.clock import Clock
 from runner.live.driver import Driver, Voice
@@ -51,6 +53,7 @@ class Opening:
     trouble: str | None  # why nothing can be kept, if so
     known: bool  # the trainee is in the record
     near: tuple[str, ...]  # names like a new trainee's
+    warnings: tuple[str, ...] = ()  # what is to be thought of before the start
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -168,17 +171,22 @@ def prepare(
     workout = compile_session(plan, session or due_session(plan, record, trainee))
     names = record.trainees()
     known = trainee in names
+    now = clock.local()
+    changes = in_force(record.answers(trainee), now.date())
+    memory = replace(record.memory(trainee, workout), changes=changes)
+    before = beforehand(record, trainee, workout, memory, now)
     return Opening(
         workout=workout,
         text=text,
         trainee=trainee,
         record=record,
         clock=clock,
-        memory=record.memory(trainee, workout),
+        memory=replace(memory, offers=before.offers),
         unfinished=record.unfinished(trainee, workout.plan),
         trouble=trouble,
         known=known,
         near=() if known else tuple(record.similar(trainee)),
+        warnings=before.warnings,
     )
 
 

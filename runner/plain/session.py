@@ -18,13 +18,19 @@ from typing import TextIO
 
 from runner.core.memory import setup_text
 from runner.core.progress import aims
+from runner.core.progress.breaks import BEFORE_THE_START
 from runner.core.session import commands as cmd, events as ev
+from runner.core.session.offers import NOT_TODAY
 from runner.core.session.turn import Refused
 from runner.core.words import HELP, read_line
 from runner.errors import Exit
+from runner.live.afterwards import Afterwards
+from runner.live.before import offer_lines
 from runner.live.cautions import PAIN_ADVICE
 from runner.live.driver import Driver, Shown, Voice
 from runner.live.opening import Live, Opening
+from runner.live.standing_text import stand_lines
+from runner.plain.answering import answer
 from runner.plain.lines import line_of
 
 LONGEST = 4096  # bytes of a line; our choice
@@ -77,6 +83,7 @@ class PlainSession:
 
     def __init__(self, out: TextIO, say: TextIO) -> None:
         self._out, self._say = out, say
+        self._after: Afterwards | None = None
 
     def say(self, *lines: str) -> None:
         """Tell a person something."""
@@ -93,8 +100,20 @@ class PlainSession:
             self._introduce(opening, yes=yes)
         else:
             driver.come_back()
+        self._after = Afterwards(opening, live)
         self._loop(driver, lines, opening, yes=yes)
+        if any(row.status == "done" for row in driver.state.rows):
+            self.say(*self._brought())
         return Exit.OK
+
+    def _brought(self) -> Iterator[str]:
+        """What the session has brought, for people; nothing where it cannot be told."""
+        if self._after is None:
+            return
+        for section in self._after.sections():
+            yield from (f"{section.title}: {line}" for line in section.lines)
+        if any(stand.open for stand in self._after.standing().stands):
+            yield "To answer what is advised: matside next PLAN --accept EXERCISE, or --refuse."
 
     def _loop(self, driver: Driver, lines: Lines, opening: Opening, *, yes: bool) -> None:
         told = False
@@ -109,7 +128,8 @@ class PlainSession:
                 driver.send(cmd.End(by="end of input"))
                 return
             begins = driver.state.phase == "ready"
-            if self._obey(driver, line) and begins and driver.state.phase != "ready" and not yes:
+            begun = self._obey(driver, line) and driver.state.phase not in ("ready", "closed")
+            if begins and begun and not yes:
                 opening.acknowledge()
 
     def _obey(self, driver: Driver, line: str) -> bool:
@@ -121,11 +141,26 @@ class PlainSession:
             self.say(*HELP)
             return False
         try:
-            driver.send(read_line(line))
+            command = read_line(line)
+            if isinstance(command, cmd.Answer) and driver.state.phase == "wrap-up":
+                self._answer(command.text)
+                return False
+            driver.send(command)
         except Refused as refused:
             self.say(f"not used: {refused}")
             return False
         return True
+
+    def _answer(self, text: str) -> None:
+        """Say what is advised, or take an answer to it. Raises Refused."""
+        if self._after is None:
+            return
+        standing = self._after.standing()
+        if text != "advice":
+            self.say(answer(standing, text))
+            return
+        for number, stand in enumerate(standing.stands, 1):
+            self.say(*stand_lines(number, stand))
 
     def _show(self, shown: Sequence[Shown], live: Live) -> None:
         for one in shown:
@@ -141,6 +176,11 @@ class PlainSession:
         state = live.driver.state
         if isinstance(event, ev.Pain):
             self.say(*PAIN_ADVICE)
+        elif isinstance(event, ev.Adjusted):
+            taken = ", ".join(event.taken)
+            self.say(f"Taken for today: {taken}." if taken else "As planned.")
+        elif isinstance(event, ev.Noted) and event.note == NOT_TODAY:
+            self.say(*BEFORE_THE_START.answer)
         elif isinstance(event, ev.Entered):
             row = state.rows[event.entry - 1]
             if row.value is not None and aims.too_light(state.exercise(row), row.value):
@@ -175,6 +215,13 @@ class PlainSession:
         for place in opening.stations:
             parts = (place.station.name, setup_text(place.setup), place.station.check or "")
             self.say("Set up: " + ", ".join(p for p in parts if p))
+        self.say(*opening.warnings)
+        for offer in opening.memory.offers:
+            self.say(*offer_lines(offer))
+            self.say(f"The word {offer.kind} takes it.", *filter(None, [offer.caution]))
+        if not yes:
+            signs = "; ".join(BEFORE_THE_START.signs)
+            self.say(f"{BEFORE_THE_START.text} ({signs}) Then write unwell.")
         if not yes and not opening.cautions_known:
             self.say(*(f"Caution: {text}" for text in opening.cautions))
             self.say("An empty line says that these are known, and begins.")

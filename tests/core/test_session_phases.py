@@ -52,6 +52,8 @@ COMMANDS: Mapping[str, cmd.Command] = {
     "swap": cmd.Swap(),
     "easier": cmd.Step(-1),
     "lighter": cmd.Take("lighter"),
+    "unwell": cmd.Unwell(),
+    "accept 1": cmd.Answer("accept 1"),
     "from paper": cmd.WriteUp(0, 0, (("both", cmd.Count(12)),)),
     "harder": cmd.Step(1),
     "load": cmd.Use(load=8.0),
@@ -164,6 +166,11 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
     },
     "lighter": dict.fromkeys(PHASES, "offers are taken before the session begins")
     | {"ready": "'lighter' is not offered today; there is: nothing"},
+    "accept 1": dict.fromkeys(PHASES, "advice comes after the last set"),
+    "unwell": dict.fromkeys(
+        PHASES, "the session has begun: pain WHERE ends an exercise, end the session"
+    )
+    | {"ready": ("noted closed", "closed")},
     "from paper": dict.fromkeys(PHASES, "a session that has begun is not written up")
     | {"ready": ("written", "ready")},
     "load": {phase: ("used", phase) for phase in PHASES},

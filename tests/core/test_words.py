@@ -40,6 +40,13 @@ LINES: list[tuple[str, cmd.Command]] = [
     ("mass 74.5", cmd.Weigh(74.5)),
     ("keep", cmd.Keep()),
     ("end", cmd.End()),
+    ("lighter", cmd.Take("lighter")),
+    ("place", cmd.Take("place")),
+    ("planned", cmd.Take("")),
+    ("unwell", cmd.Unwell()),
+    ("advice", cmd.Answer("advice")),
+    ("accept 1 2", cmd.Answer("accept 1 2")),
+    ("refuse 3", cmd.Answer("refuse 3")),
 ]
 
 

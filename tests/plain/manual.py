@@ -6,6 +6,7 @@ import io
 import queue
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 
 from runner.live.clock import ManualClock
@@ -79,10 +80,16 @@ class Ran:
 
 
 def run(
-    plan: Path | str, data: Path, typist: Typist, *, session: str | None = None, yes: bool = True
+    plan: Path | str,
+    data: Path,
+    typist: Typist,
+    *,
+    session: str | None = None,
+    yes: bool = True,
+    hour: int = 6,
 ) -> Ran:
-    """A whole session of a trainee called Ada, without waiting."""
-    clock, voice = ManualClock(), Silence()
+    """A whole session of a trainee called Ada, without waiting, begun at half past an hour."""
+    clock, voice = ManualClock(datetime(2026, 11, 25, hour, 30, tzinfo=UTC)), Silence()
     opening = prepare(str(plan), data=data, trainee="Ada", clock=clock, session=session)
     # These sessions need no power cut to be survived, and a disk's sync takes real time.
     opening.record._connection.execute("PRAGMA synchronous = OFF")

@@ -157,9 +157,11 @@ def last_trained(rows: Iterable[Row]) -> dict[str, Trained]:
     """Every muscle that was a prime mover of a work set done, in the order of `MUSCLES`."""
     latest: dict[str, datetime] = {}
     for row in rows:
-        if not counts_for_week(row) or row.set_start is None:
+        if not counts_for_week(row):
             continue
-        ended = datetime.fromisoformat(row.set_start) + timedelta(seconds=row.work_s or 0.0)
+        # A set from paper has no start of its own: its session's is the nearest there is.
+        began = datetime.fromisoformat(row.set_start or row.session_start)
+        ended = began + timedelta(seconds=row.work_s or 0.0)
         for muscle in _ids(row.prime_movers):
             latest[muscle] = max(latest.get(muscle, ended), ended)
     order = [*(m for m in MUSCLES if m in latest), *sorted(set(latest) - set(MUSCLES))]

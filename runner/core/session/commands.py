@@ -37,6 +37,18 @@ class Take(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class Unwell(Command):
+    """Ill, or a new pain, before the session has begun: it is not started."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer(Command):
+    """An answer to advice, as it was written. The session itself knows of no advice."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class StartNow(Command):
     """Cut the rest and start the set."""
 

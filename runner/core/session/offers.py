@@ -13,6 +13,8 @@ from runner.core.session.planning import rung_text
 from runner.core.session.state import Row, State
 from runner.core.session.turn import Refused, Turn
 
+NOT_TODAY = "not started: ill, or a new pain"
+
 
 def _take(turn: Turn, command: cmd.Take) -> None:
     """Take an offer beside those taken already; none named: back to the session as planned."""
@@ -81,4 +83,20 @@ def follow(turn: Turn, row: Row) -> None:
         turn.decide_rest(again=True)
 
 
-DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {cmd.Take: _take}
+def _unwell(turn: Turn, command: cmd.Unwell) -> None:
+    """Not today: the session is closed with nothing done, which leaves the plan where it was."""
+    if turn.state.phase != "ready":
+        raise Refused("the session has begun: pain WHERE ends an exercise, end the session")
+    turn.emit(ev.Noted, note=NOT_TODAY, entry=None)
+    turn.emit(ev.Closed, complete="no", by="person")
+
+
+def _answer(turn: Turn, command: cmd.Answer) -> None:
+    raise Refused("advice comes after the last set")
+
+
+DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
+    cmd.Take: _take,
+    cmd.Unwell: _unwell,
+    cmd.Answer: _answer,
+}

@@ -1,0 +1,276 @@
+"""What a session has brought: beaten or not, advice, the week so far, when next, its measures.
+
+One screen for a person, the same for the full screen and line mode. Everything is read from the
+record and worked out by the rules; nothing here decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from functools import cached_property
+
+from runner.core.clock_text import clock
+from runner.core.course import HeldKey
+from runner.core.forecast import rehearse, total
+from runner.core.progress.history import PastSession, Told, sessions_of
+from runner.core.progress.session_measures import (
+    RecoveryHad,
+    recovery_had,
+    retention,
+    session_load,
+    values_of,
+)
+from runner.core.progress.to_beat import Judgement, SetVerdict, judge
+from runner.core.progress.week_aims import against_targets, often
+from runner.core.progress.weeks import last_trained, weeks_of
+from runner.core.session.state import Row, State
+from runner.live.opening import Live, Opening, due_session
+from runner.live.past import Past, past_of
+from runner.live.standing import Standing
+from runner.live.standing_text import open_ones
+from runner.plan.compile import compile_session
+from runner.plan.models import Plan
+from runner.plan.read import parse_plan
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A few lines under one word."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+class Afterwards:
+    """One session against what was before it."""
+
+    def __init__(self, opening: Opening, live: Live) -> None:
+        self._opening, self._live = opening, live
+
+    @property
+    def _state(self) -> State:
+        return self._live.driver.state
+
+    @property
+    def _now(self) -> datetime:
+        return self._opening.clock.local()
+
+    @cached_property
+    def _before(self) -> Past:
+        """The past without this session."""
+        past = past_of(self._opening.record, self._opening.trainee, self._live.info.local_date)
+        own = self._live.info.id
+        others = {
+            key: [s for s in sessions if s.session_id != own]
+            for key, sessions in past.by_exercise.items()
+        }
+        return replace(past, by_exercise=others)
+
+    def _today(self) -> Mapping[HeldKey, list[PastSession]]:
+        state, own = self._state, self._live.info.id
+        told = Told(
+            {own: state.workout},
+            placing=[(own, name) for name in state.workout.placing],
+            held_back=[own]
+            if len(state.workout.nothing_to_beat) > len(state.workout.placing)
+            else [],
+        )
+        return sessions_of(self._live.rows(), told)
+
+    def judgements(self) -> Iterator[tuple[str, PastSession, Judgement]]:
+        """Exercise, today's session of it, and what became of it."""
+        for (name, group), (today, *_) in self._today().items():
+            if today.counted and not today.placing and not today.held_back:
+                yield name, today, judge(today, self._before.of(name, group))
+
+    def verdict(self, row: Row) -> SetVerdict | None:
+        """What became of one entry, by all that is known; None where there is nothing to say."""
+        for name, _, judged in self.judgements():
+            if name == row.slot.exercise:
+                for one in judged.sets:
+                    if (one.number, one.side) == (row.slot.number, row.side):
+                        return one
+        return None
+
+    def new_count(self, row: Row) -> str:
+        """Why a row has nothing to beat although its exercise was done before, if so."""
+        for name, _, judged in self.judgements():
+            if name == row.slot.exercise and not judged.new_count.startswith("first time"):
+                return judged.new_count
+        return ""
+
+    def standing(self) -> Standing:
+        """What is held and advised now, in the exercises of this session."""
+        return Standing(
+            self._opening.record,
+            self._opening.trainee,
+            [self._state.planned or self._state.workout],
+            self._now,
+            session_id=self._live.info.id,
+        )
+
+    # In words
+
+    def sections(self) -> list[Section]:
+        """The whole screen."""
+        return [
+            one
+            for one in (
+                Section("Done", tuple(self._done())),
+                Section("Advice", tuple(self._advice())),
+                Section("Week", tuple(self._week())),
+                Section("Next", tuple(self._next())),
+                Section("Session", tuple(self._measures())),
+            )
+            if one.lines
+        ]
+
+    def _done(self) -> Iterator[str]:
+        judged = {name: verdict for name, _, verdict in self.judgements()}
+        for (name, _), (today, *_) in self._today().items():
+            if today.counted:
+                exercise = self._state.workout.exercises[name]
+                text = judged.get(name)
+                said = "" if text is None else judged_text(text)
+                yield f"{exercise.name}  {counts_text(today)}{said and f'   {said}'}"
+
+    def _advice(self) -> Iterator[str]:
+        standing = self.standing()
+        done = {name for name, _ in self._today()}
+        for number, stand in open_ones(standing.stands):
+            if stand.exercise.id in done:
+                yield f"{number} {stand.name}: {stand.advice.line}"
+        lighter = standing.lighter
+        if lighter is not None:
+            yield lighter.line
+        stay = [s.name for s in standing.stands if s.exercise.id in done and not s.open]
+        if stay:
+            yield f"Stay: {', '.join(stay)}"
+
+    @cached_property
+    def _plan(self) -> Plan:
+        return parse_plan(self._opening.text, self._opening.workout.plan)
+
+    def _week(self) -> Iterator[str]:
+        plan, info = self._plan.week, self._live.info
+        past = past_of(
+            self._opening.record, self._opening.trainee, info.local_date, running=info.id
+        )
+        week = next((w for w in weeks_of(past.rows) if w.iso_week == info.iso_week), None)
+        if week is None:
+            return
+        trained = {m for r in self._live.rows() for m in r.prime_movers.split(";")}
+        targets = {str(name): (float(a), float(b)) for name, (a, b) in plan.muscles.items()}
+        every = None if plan.sets is None else (float(plan.sets[0]), float(plan.sets[1]))
+        yield ", ".join(
+            f"{one.muscle} {one.sets:g}"
+            + ("" if one.target is None else f" of {one.target[0]:g}-{one.target[1]:g}")
+            for one in against_targets(week, targets, every)
+            if one.muscle in trained
+        )
+        how = often(week.sessions, plan.sessions)
+        aimed = "" if plan.sessions is None else f" of {_span(plan.sessions)}"
+        more = " (more than aimed at)" if how == "more" else ""
+        yield f"session {week.sessions}{aimed} this week{more}"
+
+    def _next(self) -> Iterator[str]:
+        opening, info = self._opening, self._live.info
+        session = due_session(self._plan, opening.record, opening.trainee)
+        if self._state.phase != "closed":
+            return
+        coming = compile_session(self._plan, session)
+        past = past_of(opening.record, opening.trainee, info.local_date, running=info.id)
+        last = last_trained(past.rows)
+        muscles = {
+            m for b in coming.blocks for i in b.items for m in coming.exercises[i.exercise].prime
+        }
+        due = max(((last[m].due, m) for m in muscles if m in last), default=None)
+        name = f"session {session}" + ("" if coming.name == session else f", {coming.name}")
+        if due is None:
+            yield name
+            return
+        when = due[0].astimezone(self._now.tzinfo)
+        yield f"{name}: from {when:%A} {_day(when.date())} {when:%H:%M}, 48 h after {due[1]}"
+
+    def _measures(self) -> Iterator[str]:
+        state = self._state
+        actual = state.log[-1].at if state.log else 0.0
+        base = state.planned or state.workout
+        predicted = total(rehearse(base, replace(state.memory, changes=state.adjustments)))
+        parts = [f"{clock(actual)} long, {clock(predicted)} predicted"]
+        load = session_load(state.rpe, actual / 60)
+        if load is not None:
+            parts.append(f"load {state.rpe:g} x {actual / 60:.0f} min = {load:.0f}")
+        yield ", ".join(parts)
+        had = self._recovery()
+        if had is not None:
+            under = f", {had.under_least} under the least" if had.under_least else ""
+            yield f"recovery {had.had:.0f} s of {had.aimed:.0f} s aimed at{under}"
+        kept = [
+            r.total
+            for (_, _), (today, *_) in self._today().items()
+            if (r := retention(values_of(today))) is not None
+        ]
+        if kept:
+            yield f"kept {100 * sum(kept) / len(kept):.0f} % of the first sets, all sets together"
+
+    def _recovery(self) -> RecoveryHad | None:
+        state = self._state
+        laws = (
+            (row, state.block_of(row.slot).timing[row.slot.exercise])
+            for row in state.rows
+            if row.status == "done"
+        )
+        return recovery_had((row.recovery, law.recovery, law.recovery_least) for row, law in laws)
+
+
+def judged_text(judged: Judgement) -> str:
+    """What was beaten, in a few words; a better first set makes no later one look missed."""
+    if judged.total_to_beat is None:
+        return judged.new_count
+    said = {
+        "beaten": f"total {judged.total:g}, beat {judged.total_to_beat:g}",
+        "level": f"total {judged.total:g}, as last time",
+        "carried": f"total {judged.total:g}, as last time",
+        "missed": f"total {judged.total:g} of {judged.total_to_beat:g}",
+    }.get(judged.total_verdict, "")
+    unfair = next((s.why for s in judged.sets if s.verdict == "not judged"), "")
+    parts = [f"{judged.beaten} beaten" if judged.beaten else "", said]
+    if unfair:
+        parts.append(f"not judged: {unfair}")
+    return ", ".join(part for part in parts if part)
+
+
+def counts_text(session: PastSession) -> str:
+    """The counts of a session's sets: `12 11 9`, one-sided `12|14 11|13`."""
+    sets: dict[int, list[str]] = {}
+    for done in session.counted:
+        text = f"{done.value or 0:g}" + ("" if done.reserve is None else f"/{done.reserve}")
+        sets.setdefault(done.number, []).append(text)
+    return " ".join("|".join(sides) for sides in sets.values())
+
+
+def verdict_text(verdict: SetVerdict | None, new_count: str = "") -> str:
+    """What became of one count, in a few words, without the count itself."""
+    if verdict is None:
+        return ""
+    beat = "" if verdict.to_beat is None else f"{verdict.to_beat:g}"
+    return {
+        "beaten": f"beaten, it was {beat}.",
+        "level": f"as last time, {beat} to beat stays.",
+        "carried": f"{beat} last time; made up for by the sets before.",
+        "missed": f"{beat} to beat stays.",
+        "not judged": f"not judged against {beat}: {verdict.why}.",
+        "no count": f"{new_count}." if new_count else "",
+    }[verdict.verdict]
+
+
+def _span(pair: tuple[int, int]) -> str:
+    low, high = pair
+    return f"{low}" if low == high else f"{low}-{high}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B}"

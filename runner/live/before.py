@@ -1,0 +1,159 @@
+"""What is to be said, and what may be taken, before a session begins.
+
+Offers change nothing unless the person takes them. Where nobody can be asked they are only said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from runner.core.adjust import Adjustment, Offer
+from runner.core.memory import Memory
+from runner.core.progress.answers import LIGHTER
+from runner.core.progress.breaks import away
+from runner.core.progress.holding_back import CAUTION, Before, HoldBack, hold_back, new_exercise
+from runner.core.progress.marks import RULES
+from runner.core.progress.placing import LEAVE, wants_placing
+from runner.core.progress.week_aims import usual_sets, warnings
+from runner.core.progress.weeks import counts_for_week, last_trained, weeks_of
+from runner.core.workout import Workout
+from runner.live.past import Past, past_of
+from runner.record.info import iso_week
+from runner.record.store import Record
+
+LIGHTER_WORD, PLACE_WORD = "lighter", "place"
+
+
+@dataclass(frozen=True, slots=True)
+class Beforehand:
+    """What a person should know and may take before a session."""
+
+    offers: tuple[Offer, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What is known before a session of a trainee."""
+
+    record: Record
+    trainee: str
+    workout: Workout
+    memory: Memory
+    now: datetime  # aware, local
+    past: Past
+    done: frozenset[str]  # sessions of the past in which a work set was done
+
+    @property
+    def days_away(self) -> int | None:
+        """Local days since something was done; None where nothing ever was."""
+        days = [s.local_date for s in self.past.sessions if s.session_id in self.done]
+        last = max(days) if days else self.record.last_trained(self.trainee)
+        return None if last is None else (self.now.date() - last).days
+
+    @property
+    def of_plan(self) -> int:
+        """Closed sessions of the plan in which something was done; old ones count as they are."""
+        recent = {s.session_id for s in self.past.sessions}
+        return sum(
+            one.status == "closed" and (one.session_id in self.done or one.session_id not in recent)
+            for one in self.record.sessions(trainee=self.trainee, plan=self.workout.plan)
+        )
+
+
+def beforehand(
+    record: Record, trainee: str, workout: Workout, memory: Memory, now: datetime
+) -> Beforehand:
+    """Offers and warnings for a session at an aware local time."""
+    past = past_of(record, trainee, now.date())
+    done = frozenset(row.session_id for row in past.rows if counts_for_week(row))
+    known = _Known(record, trainee, workout, memory, now, past, done)
+    coming = [m for name in _names(workout) for m in workout.exercises[name].prime]
+    today = sum(s.local_date == now.date() and s.session_id in done for s in past.sessions)
+    return Beforehand(
+        (*_lighter(known), *_placing(known)),
+        tuple(warnings(coming, last_trained(past.rows), now, today)),
+    )
+
+
+def _names(workout: Workout) -> list[str]:
+    """The exercises of a session, each once."""
+    return list(dict.fromkeys(i.exercise for b in workout.blocks for i in b.items))
+
+
+def _lighter(known: _Known) -> Iterator[Offer]:
+    if any(change.kind == "no count" and not change.exercise for change in known.memory.changes):
+        return  # a lighter week is on already
+    workout = known.workout
+    weeks, iso = weeks_of(known.past.rows), iso_week(known.now.date())
+    planned = sum(item.sets for block in workout.blocks for item in block.items)
+    found = hold_back(
+        Before(
+            sessions_of_plan=known.of_plan,
+            days_away=known.days_away,
+            week_sets=planned + sum(w.sets for w in weeks if w.iso_week == iso),
+            usual_sets=usual_sets(weeks, iso),
+        )
+    )
+    if found:
+        yield _whole(found)
+        return
+    new = [name for name in _names(workout) if new_exercise(_sessions(known.past, name))]
+    if new:
+        names = ", ".join(workout.exercises[name].name for name in new)
+        changes = [Adjustment(one.kind, name, number=one.number) for name in new for one in LIGHTER]
+        text = "the new exercises with a third fewer sets, two more in reserve, nothing to beat"
+        yield Offer(LIGHTER_WORD, text, (f"still new: {names}",), tuple(changes), CAUTION)
+
+
+def _sessions(past: Past, name: str) -> int:
+    """Sessions in which an exercise had a count, at any version."""
+    found = [s for (e, _), of in past.by_exercise.items() if e == name for s in of if s.counted]
+    return len({s.session_id for s in found})
+
+
+def _whole(found: HoldBack) -> Offer:
+    easier = (Adjustment("easier", number=1.0),) if found.easier else ()
+    text = "a third fewer sets, two more in reserve, nothing to beat"
+    if found.easier:
+        text += ", one position easier"
+    return Offer(LIGHTER_WORD, text, found.reasons, (*LIGHTER, *easier), found.caution)
+
+
+def _placing(known: _Known) -> Iterator[Offer]:
+    """For what has no version yet; after a very long break for all."""
+    anew, workout = away(known.days_away).placing, known.workout
+    wanted = [
+        name
+        for name in _names(workout)
+        if len(workout.exercises[name].ladder) > 1
+        and _by_itself(workout, name)
+        and (anew or wants_placing(known.past.of(name, ""), known.memory.held.get((name, ""))))
+    ]
+    if not wanted:
+        return
+    names = ", ".join(workout.exercises[name].name for name in wanted)
+    low, high = LEAVE
+    yield Offer(
+        PLACE_WORD,
+        f"find the version: from the easiest up, each set stopped with {low} or {high} left",
+        (f"{'versions held before a long break' if anew else 'no version yet'}: {names}",),
+        tuple(Adjustment("placing", name, number=float(low)) for name in wanted),
+    )
+
+
+def _by_itself(workout: Workout, name: str) -> bool:
+    """Whether the plan leaves the version of an exercise's sets to what is held."""
+    items: Sequence[bool] = [
+        not item.versions for b in workout.blocks for item in b.items if item.exercise == name
+    ]
+    return all(items)
+
+
+def offer_lines(offer: Offer) -> Iterator[str]:
+    """An offer in words: why, what, where the rule comes from."""
+    rule = RULES["placing" if offer.kind == PLACE_WORD else "holding back"]
+    reasons = "; ".join(offer.reasons)
+    yield f"{reasons[:1].upper()}{reasons[1:]}. Offered: {offer.text} ({rule.mark})."
