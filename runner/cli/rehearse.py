@@ -7,7 +7,6 @@ import json
 import re
 import shutil
 import sys
-from functools import partial
 from pathlib import Path
 
 from runner.cli import weekly
@@ -21,13 +20,14 @@ from runner.core.rehearsal.what_if import Figures, figures
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
+from runner.plan.compile import compile_session
 from runner.record.new_file import new_file
 from runner.record.text import shown
 from runner.rehearsal.chart import SIGNS
 from runner.rehearsal.data import as_data
 from runner.rehearsal.report import report
 from runner.rehearsal.svg import picture
-from runner.rehearsal.uncertainty import check_runs, length_data, length_lines, simulated
+from runner.rehearsal.uncertainty import draws, length_data, length_lines
 from runner.rehearsal.what_if import side_by_side, tried, what_if_data
 
 PIPED = 80  # columns where no terminal reads along
@@ -40,30 +40,30 @@ def main(args: argparse.Namespace) -> int:
     check(args)
     at = None if args.at is None else time_of_day(args.at)
     trying = tried(args.recovery, args.changeover, args.reps, args.pace, args.sets)
-    check_runs(args.runs)
+    drawing = draws(args.runs, args.seed)
     what = chosen(args)
     if args.week:
         return weekly.show(args, what, columns())
-    plan, planned, known = what.plan, what.workout, what.memory
-    workout = trying.session(plan, planned.session)
+    planned, known = what.workout, what.memory
+    plan = trying.plan(what.plan, planned.session)
+    workout = compile_session(plan, planned.session)
     memory = trying.memory(workout, known)
     if args.watch:
         what.record.close()
         where = record_path(data_dir(args.data), trial=plan.trial)
         return watch(args, workout, memory, what.trainee, where)
     past = what.record.lengths(what.trainee, planned, LATEST)
-    simulate = partial(simulated, past=past, runs=args.runs, seed=args.seed)
-    simulation = simulate(workout, memory)
+    simulation = drawing.simulated(workout, memory, past)
     compared: tuple[Figures, Figures] | None = None
     if trying:
         compared = (
-            figures(planned, known, simulate(planned, known)),
+            figures(planned, known, drawing.simulated(planned, known, past)),
             figures(workout, memory, simulation),
         )
     if args.svg is not None:
         _draw(args.svg, workout, memory, at, force=args.force)
     if args.json:
-        whole = as_data(workout, memory) | length_data(simulation, args.seed)
+        whole = as_data(workout, memory) | length_data(simulation, drawing.seed)
         whole |= what_if_data(trying, *compared) if compared else {}
         json.dump(whole, sys.stdout, indent=1, ensure_ascii=False)
         print()
@@ -72,7 +72,7 @@ def main(args: argparse.Namespace) -> int:
             plan,
             workout,
             memory,
-            spread=length_lines(simulation, args.seed),
+            spread=length_lines(simulation, drawing.seed),
             width=columns(),
             at=at,
             plain=not can_draw(),

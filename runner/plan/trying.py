@@ -1,4 +1,4 @@
-"""A plan with other timing or pace, as if its file had been edited.
+"""A plan with other timing, pace or sets, as if its file had been edited.
 
 The new value takes the place of every one that the file has, in the plan, its blocks and its
 exercises, and stands in the plan where there was none. What follows from it by inheritance
@@ -7,12 +7,16 @@ follows: a least and a cross recovery written beside it stay as written.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TypeVar
 
 from runner.errors import Exit, MatsideError
 from runner.plan.compile import in_force
 from runner.plan.inherit import timing_faults
-from runner.plan.models import Plan, Table
+from runner.plan.models import Block, Item, Plan, Table
+
+MOST_SETS = 100  # of an exercise in a block, as `models.Item` allows
 
 _Keys = TypeVar("_Keys", bound=Table)
 
@@ -49,15 +53,47 @@ def with_pace(plan: Plan, seconds: float) -> Plan:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Sets:
+    """Another number of work sets: so many, or so many more or fewer than there are."""
+
+    number: int
+    added: bool
+
+    def of(self, sets: int) -> int:
+        """What becomes of so many work sets; one at least stays."""
+        return min(max(sets + self.number if self.added else self.number, 1), MOST_SETS)
+
+
+def with_sets(plan: Plan, sets: Sets) -> Plan:
+    """The plan with other numbers of work sets; ramp sets stay.
+
+    Where the plan names a version for each set, the last named holds for those added.
+    """
+
+    def item(was: Item) -> Item:
+        number = sets.of(was.sets)
+        more = was.versions[-1:] * (number - len(was.versions))
+        versions = (*was.versions, *more)[:number]
+        return was.model_copy(update={"sets": number, "versions": versions})
+
+    def block(was: Block) -> Block:
+        return was.model_copy(update={"do": tuple(item(one) for one in was.do)})
+
+    return plan.model_copy(update=_sessions(plan, block))
+
+
 def _blocks(plan: Plan, key: str, value: object) -> dict[str, object]:
-    return {
-        "session": tuple(
-            session.model_copy(
-                update={"block": tuple(_instead(block, key, value) for block in session.block)}
-            )
-            for session in plan.session
-        )
-    }
+    return _sessions(plan, lambda block: _instead(block, key, value))
+
+
+def _sessions(plan: Plan, changed: Callable[[Block], Block]) -> dict[str, object]:
+    """Every session with its blocks changed, as an update of a plan."""
+    sessions = (
+        session.model_copy(update={"block": tuple(changed(block) for block in session.block)})
+        for session in plan.session
+    )
+    return {"session": tuple(sessions)}
 
 
 def _with(keys: _Keys, key: str, value: object) -> _Keys:

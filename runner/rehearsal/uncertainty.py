@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import random
+import re
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -12,23 +14,40 @@ from runner.core.rehearsal.lengths import ENOUGH, VARIATION, Past
 from runner.core.rehearsal.simulate import Simulation, simulate
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
+from runner.plan.words import quoted
 
-RUNS = (100, 1000, 100_000)  # fewest, usual, most; our choice: a percentile wants some of each
-SEED = 1  # our choice: the same plan and record give the same figures every time
+FEWEST, MOST = 100, 100_000  # runs; our choice: a percentile wants some on either side
 
 
-def check_runs(runs: int) -> None:
-    """MatsideError where the runs are too few to mean anything, or endless."""
-    fewest, _, most = RUNS
-    if not fewest <= runs <= most:
-        line = f"--runs {runs} is not possible; write {fewest} to {most}"
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """How often a session is gone through, and what the dice begin with."""
+
+    runs: int = 1000
+    seed: int = 1  # our choice: plan and record alike, the same figures every time
+
+    def simulated(self, workout: Workout, memory: Memory, past: Past) -> Simulation:
+        """The session so many times; the same seed gives the same runs."""
+        dice = random.Random(self.seed)  # noqa: S311 - lengths of sets, no secrets
+        return simulate(workout, memory, past, self.runs, partial(dice.gauss, 0.0, 1.0))
+
+
+def draws(runs: str | None, seed: str | None) -> Draws:
+    """The draws of the command line; MatsideError, one line, for what makes no sense."""
+    usual = Draws()
+    number = usual.runs if runs is None else _whole(runs)
+    begin = usual.seed if seed is None else _whole(seed)
+    if number is None or not FEWEST <= number <= MOST:
+        line = f"--runs: {quoted(runs)} is no number of runs; write {FEWEST} to {MOST}"
         raise MatsideError(line, code=Exit.USAGE)
+    if begin is None:
+        line = f"--seed: {quoted(seed)} is no whole number; write one like 7"
+        raise MatsideError(line, code=Exit.USAGE)
+    return Draws(number, begin)
 
 
-def simulated(workout: Workout, memory: Memory, past: Past, runs: int, seed: int) -> Simulation:
-    """The session so many times; the same seed gives the same runs."""
-    dice = random.Random(seed)  # noqa: S311 - lengths of sets, no secrets
-    return simulate(workout, memory, past, runs, partial(dice.gauss, 0.0, 1.0))
+def _whole(text: str) -> int | None:
+    return int(text) if re.fullmatch(r"[0-9]{1,18}", text.strip()) else None
 
 
 def length_data(simulation: Simulation, seed: int) -> dict[str, Any]:

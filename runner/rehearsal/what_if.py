@@ -9,21 +9,21 @@ from typing import Any, TypeVar
 
 from runner.core.clock_text import clock
 from runner.core.memory import Memory
-from runner.core.rehearsal.what_if import (
-    MOST_SETS,
-    Figures,
-    Sets,
-    with_reps,
-    with_sets,
-    without_own_pace,
-)
+from runner.core.rehearsal.what_if import Figures, with_reps, without_own_pace
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
-from runner.plan.compile import compile_session
 from runner.plan.durations import duration_text, parse_duration
 from runner.plan.fields import LONGEST_REP, SHORTEST_REP
 from runner.plan.models import Plan
-from runner.plan.trying import check_timing, with_changeover, with_pace, with_recovery
+from runner.plan.trying import (
+    MOST_SETS,
+    Sets,
+    check_timing,
+    with_changeover,
+    with_pace,
+    with_recovery,
+    with_sets,
+)
 from runner.plan.words import BadValueError, quoted
 from runner.rehearsal.words import columns, percent
 
@@ -64,8 +64,8 @@ class Tried:
             )
         return " ".join(parts)
 
-    def session(self, plan: Plan, session_id: str) -> Workout:
-        """The session with these settings. Raises MatsideError where they cannot hold together."""
+    def plan(self, plan: Plan, session_id: str) -> Plan:
+        """The plan with these settings. Raises MatsideError where they cannot hold together."""
         if self.recovery is not None:
             plan = with_recovery(plan, self.recovery)
             check_timing(plan, session_id, f"--recovery {duration_text(self.recovery)}")
@@ -73,8 +73,7 @@ class Tried:
             plan = with_changeover(plan, self.changeover)
         if self.pace is not None:
             plan = with_pace(plan, self.pace)
-        workout = compile_session(plan, session_id)
-        return workout if self.sets is None else with_sets(workout, self.sets)
+        return plan if self.sets is None else with_sets(plan, self.sets)
 
     def memory(self, workout: Workout, memory: Memory) -> Memory:
         """What is known, where the lengths that these settings put aside no longer count."""

@@ -13,7 +13,7 @@ from runner.core.outlook import Outlook
 from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.read import read_plan
-from runner.rehearsal.uncertainty import simulated
+from runner.rehearsal.uncertainty import Draws
 from tests.benchmarks.frame import Row, at_most, seconds
 
 RUNS = 1000
@@ -33,7 +33,7 @@ def rows() -> list[Row]:
                 pass
 
         one = seconds(one_run, times=201, warm_up=20)
-        all_runs = seconds(lambda: simulated(workout, Memory(), {}, RUNS, 1), times=5)
+        all_runs = seconds(lambda: Draws(RUNS).simulated(workout, Memory(), {}), times=5)
         timeline = seconds(lambda: rehearse(workout), times=51, warm_up=5)
         command = [sys.executable, "-m", "runner", "rehearse", PLAN, "--session", SESSION]
         command += ["--data", folder, "--runs"]

@@ -11,7 +11,14 @@ from runner.errors import Exit, MatsideError
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
 from runner.plan.read import parse_plan
-from runner.plan.trying import check_timing, with_changeover, with_pace, with_recovery
+from runner.plan.trying import (
+    Sets,
+    check_timing,
+    with_changeover,
+    with_pace,
+    with_recovery,
+    with_sets,
+)
 
 TEXT = """\
 title = "Kestrel Hut"
@@ -84,8 +91,45 @@ def test_a_pace_is_tried_where_a_version_has_no_tempo() -> None:
     assert [rung.seconds_a_rep for rung in exercises["row"].ladder] == [2.5]
 
 
+def numbers(tried: Plan) -> list[tuple[int, int, tuple[str, ...]]]:
+    """Work sets, ramp sets and named versions of each exercise in each block."""
+    items = [item for block in compile_session(tried, "A").blocks for item in block.items]
+    return [(item.sets, item.ramp, item.versions) for item in items]
+
+
+@pytest.mark.parametrize(
+    ("sets", "wanted"),
+    [
+        (Sets(1, added=True), [4, 2]),
+        (Sets(-1, added=True), [2, 1]),
+        (Sets(-9, added=True), [1, 1]),
+        (Sets(5, added=False), [5, 5]),
+        (Sets(100, added=True), [100, 100]),
+    ],
+)
+def test_more_or_fewer_sets_one_at_least_and_ramp_sets_as_they_are(
+    sets: Sets, wanted: list[int]
+) -> None:
+    text = TEXT.replace('press", sets = 3 }, ', 'press", sets = 3, ramp = 1 }, ')
+    text = text.replace('row", sets = 3', 'row", sets = 1').partition("[[session.block]]\nrec")[0]
+    assert [n for n, _, _ in numbers(plan(text))] == [3, 1]
+    tried = numbers(with_sets(plan(text), sets))
+    assert [n for n, _, _ in tried] == wanted
+    assert [ramp for _, ramp, _ in tried] == [1, 0]
+
+
+def test_sets_with_named_versions_keep_them_and_repeat_the_last() -> None:
+    named = 'sets = 2, versions = ["slow", "a"] }]'
+    text = TEXT.partition("[[session.block]]")[0]
+    text += f'[[session.block]]\ndo = [{{ exercise = "press", {named}\n'
+    more = with_sets(plan(text), Sets(2, added=True))
+    assert numbers(more) == [(4, 0, ("slow", "a", "a", "a"))]
+    assert numbers(with_sets(plan(text), Sets(1, added=False))) == [(1, 0, ("slow",))]
+
+
 def test_the_plan_itself_stays_as_it_is() -> None:
     one = plan()
+    with_sets(one, Sets(1, added=True))
     with_recovery(with_changeover(with_pace(one, 3.0), (1.0, 2.0)), 60.0)
     assert one == plan()
 

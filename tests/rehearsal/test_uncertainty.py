@@ -16,7 +16,7 @@ from runner.errors import Exit
 from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.read import read_plan
-from runner.rehearsal.uncertainty import length_lines, simulated
+from runner.rehearsal.uncertainty import Draws, length_lines
 
 
 def data(capsys: pytest.CaptureFixture[str], tmp_path: Path, *options: str) -> dict[str, Any]:
@@ -31,7 +31,7 @@ def test_the_data_have_percentiles_runs_and_seed(
     plan = read_plan(find_plan("demo", tmp_path))
     workout = compile_session(plan, "demo")
     found = data(capsys, tmp_path, "--runs", "150", "--seed", "9")
-    totals = simulated(workout, Memory(), {}, 150, 9).totals
+    totals = Draws(150, 9).simulated(workout, Memory(), {}).totals
     p10, p50, p90 = np.percentile(totals, [10, 50, 90])
     assert found["length_s"] == {
         "p10": pytest.approx(p10, abs=1e-4),
@@ -57,17 +57,29 @@ def test_the_totals_tell_it(capsys: pytest.CaptureFixture[str], tmp_path: Path) 
     assert main(["rehearse", "demo", "--data", str(tmp_path), "--runs", "100"]) == Exit.OK
     out = capsys.readouterr().out
     workout = compile_session(read_plan(find_plan("demo", tmp_path)), "demo")
-    lines = length_lines(simulated(workout, Memory(), {}, 100, 1), 1)
+    lines = length_lines(Draws(100, 1).simulated(workout, Memory(), {}), 1)
     assert "\n".join(lines) in out
     assert "A muscle had less than its least recovery in 0 of 100 runs" in lines
     assert all(len(line) <= 80 for line in lines)
 
 
-@pytest.mark.parametrize("runs", ["99", "100001", "0", "-5"])
+@pytest.mark.parametrize("runs", ["99", "100001", "0", "-5", "many", "500.5", ""])
 def test_too_few_or_too_many_runs_are_refused_in_one_line(
     runs: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     assert main(["rehearse", "demo", "--data", str(tmp_path), "--runs", runs]) == Exit.USAGE
-    assert capsys.readouterr().err == (
-        f"matside: --runs {runs} is not possible; write 100 to 100000\n"
+    assert capsys.readouterr() == (
+        "",
+        f'matside: --runs: "{runs}" is no number of runs; write 100 to 100000\n',
+    )
+
+
+@pytest.mark.parametrize("seed", ["1.5", "x", "-1", ""])
+def test_a_seed_is_a_whole_number(
+    seed: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    assert main(["rehearse", "demo", "--data", str(tmp_path), "--seed", seed]) == Exit.USAGE
+    assert capsys.readouterr() == (
+        "",
+        f'matside: --seed: "{seed}" is no whole number; write one like 7\n',
     )

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from runner.cli.main import main
-from runner.core.rehearsal.what_if import Sets
 from runner.errors import Exit
+from runner.plan.trying import Sets
 from runner.rehearsal.what_if import Tried, tried
 from tests.plain.process import ROOT
 

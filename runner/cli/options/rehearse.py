@@ -41,13 +41,9 @@ def add(commands: Commands) -> None:
     parser.add_argument(
         "--runs",
         metavar="N",
-        type=int,
-        default=1000,
         help="so many runs with lengths of sets drawn at random, 100 to 100000; default 1000",
     )
-    parser.add_argument(
-        "--seed", metavar="N", type=int, default=1, help="what the draws begin with; default 1"
-    )
+    parser.add_argument("--seed", metavar="N", help="what the draws begin with; default 1")
     parser.add_argument("--watch", action="store_true", help="watch it on the screen, with cues")
     parser.add_argument("--speed", metavar="N", help="so many times as fast; default 20")
     parser.add_argument("--mute", action="store_true", help="no sound while watching")

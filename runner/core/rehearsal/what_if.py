@@ -1,7 +1,6 @@
-"""A session with other sets or repetitions, and the figures to compare it by.
+"""What is known of a person, with other repetitions or without their pace; figures to compare.
 
-Other recoveries, changeovers and paces are a matter of the plan, where they are inherited;
-see `runner.plan.trying`.
+Other settings, paces and numbers of sets are a matter of the plan; see `runner.plan.trying`.
 """
 
 from __future__ import annotations
@@ -14,40 +13,7 @@ from runner.core.course import RECENT, LengthKey
 from runner.core.forecast import Step
 from runner.core.memory import Memory
 from runner.core.rehearsal.simulate import Percentiles, Simulation
-from runner.core.workout import Item, Rung, Workout
-
-MOST_SETS = 100  # of an exercise in a block, as in a plan
-
-
-@dataclass(frozen=True, slots=True)
-class Sets:
-    """Another number of work sets: so many, or so many more or fewer than there are."""
-
-    number: int
-    added: bool
-
-    def of(self, sets: int) -> int:
-        """What becomes of so many work sets; one at least stays."""
-        return min(max(sets + self.number if self.added else self.number, 1), MOST_SETS)
-
-
-def with_sets(workout: Workout, sets: Sets) -> Workout:
-    """The session with other numbers of work sets; ramp sets stay.
-
-    Where the plan names a version for each set, the last named holds for those added.
-    """
-    return replace(
-        workout,
-        blocks=tuple(
-            replace(block, items=tuple(_item(item, sets.of(item.sets)) for item in block.items))
-            for block in workout.blocks
-        ),
-    )
-
-
-def _item(item: Item, sets: int) -> Item:
-    more = item.versions[-1:] * (sets - len(item.versions))
-    return replace(item, sets=sets, versions=(*item.versions, *more)[:sets])
+from runner.core.workout import Rung, Workout
 
 
 def with_reps(workout: Workout, memory: Memory, reps: int) -> Memory:

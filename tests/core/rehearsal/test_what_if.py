@@ -8,16 +8,10 @@ from random import Random
 
 import pytest
 
-from runner.core.forecast import rehearse, total
+from runner.core.forecast import rehearse
 from runner.core.memory import Memory
 from runner.core.rehearsal.simulate import simulate
-from runner.core.rehearsal.what_if import (
-    Sets,
-    figures,
-    with_reps,
-    with_sets,
-    without_own_pace,
-)
+from runner.core.rehearsal.what_if import figures, with_reps, without_own_pace
 from runner.core.workout import Rung, Workout
 from tests.core.builders import exercise, pair, part, workout
 
@@ -66,30 +60,6 @@ def test_without_ones_own_pace_the_band_counts_where_there_is_no_tempo() -> None
     }
     assert work(session(), found) == [16, 38, 38, 33]
     assert found.held == KNOWN.held
-
-
-@pytest.mark.parametrize(
-    ("sets", "wanted"),
-    [
-        (Sets(1, added=True), [4, 2]),
-        (Sets(-1, added=True), [2, 1]),
-        (Sets(-9, added=True), [1, 1]),
-        (Sets(5, added=False), [5, 5]),
-        (Sets(100, added=True), [100, 100]),
-    ],
-)
-def test_more_or_fewer_sets(sets: Sets, wanted: list[int]) -> None:
-    tried = with_sets(workout([part(exercise("press"), 3, ramp=1), part(exercise("row"), 1)]), sets)
-    assert [item.sets for item in tried.blocks[0].items] == wanted
-    assert [item.ramp for item in tried.blocks[0].items] == [1, 0]
-
-
-def test_sets_with_named_versions_keep_them_and_repeat_the_last() -> None:
-    one = workout([part(PRESS, 2, versions=("slow", "plain"))])
-    more, fewer = with_sets(one, Sets(2, added=True)), with_sets(one, Sets(1, added=False))
-    assert more.blocks[0].items[0].versions == ("slow", "plain", "plain", "plain")
-    assert fewer.blocks[0].items[0].versions == ("slow",)
-    assert total(rehearse(more)) > total(rehearse(one)) > total(rehearse(fewer))
 
 
 def test_figures_of_a_worked_example() -> None:
