@@ -117,7 +117,7 @@ class Standing:
         found = lighter_week(self.past.by_exercise, aims)
         if found is None:
             return None
-        advice = Advice("", "", "lighter week", found.text, Change("lighter week", found.text))  # type: ignore[arg-type]
+        advice = Advice("", "", "lighter week", found.text, Change("lighter week", found.text))
         last = max((s.local_date for s in self.past.sessions), default=None)
         return None if is_answered(advice, self._answers, last) else advice
 

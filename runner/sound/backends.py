@@ -17,9 +17,11 @@ from typing import Any, Protocol
 from runner.sound.parent import CAN_ASK, ask_death_signal
 from runner.sound.wav import PLAIN, QUIET_S, Files, Format, quiet_file, read_wav, scaled
 
-PROBE_S = 2.0  # a program that has not played it by then is taken to hang
+# A program that has not played it by then is taken to hang. A server's buffer may hold two seconds,
+# and a program that waits until it is empty takes as long for the shortest sound (measured).
+PROBE_S = 4.0
 OVERRUN_S = 3.0  # a program still running so long after its sound should have ended is killed
-AT_ONCE = 2  # cues are mixed at -6 dBFS each: more than two would clip
+MOST_RUNNING = 16  # for the same reason; six ticks may come in a second
 
 
 class Trouble(Exception):
@@ -189,7 +191,7 @@ class Program:
         is not waited for.
         """
         path, length_s = self._files[name]
-        if len(self._running) >= AT_ONCE:
+        if len(self._running) >= MOST_RUNNING:
             raise Trouble(f"{len(self._running)} sounds have not ended")
         if self._phrase is not None:
             self._phrase[0].kill()

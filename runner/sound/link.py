@@ -29,12 +29,12 @@ _FLAGS: int = getattr(subprocess, "CREATE_NO_WINDOW", 0) | getattr(
 class Limits:
     """How long to wait, in seconds, and how often to try (our choice)."""
 
-    ready_s: float = 4.0  # from start to the reply that it can play; a program has 2 s of its own
+    ready_s: float = 6.0  # from start to the reply that it can play; a program has 4 s of its own
     reply_s: float = 1.0  # from then on it is thought to hang, and cues go elsewhere
     stuck_s: float = 8.0  # a helper that hangs so long is killed; a stopped server may come back
     restarts: int = 3  # for each way, in the whole session
     fails: int = 2  # cues in a row that did not play: as bad as a death
-    again_s: tuple[float, ...] = (30.0, 120.0, 600.0)  # after a loss, when to look again
+    again_s: tuple[float, ...] = (5.0, 30.0, 120.0, 600.0)  # after a loss, when to look again
 
 
 class Link:

@@ -86,7 +86,7 @@ class Recorder:
         """Wait until something was heard and the last `quiet_s` seconds were quiet."""
 
         def is_over() -> bool:
-            samples = abs(from_s16(bytes(self._data[: len(self._data) // 2 * 2])))
+            samples = abs(from_s16(self.raw))
             tail = round(quiet_s * RATE)
             loud = samples > FLOOR
             return bool(loud[:-tail].any() and not loud[-tail:].any())
@@ -103,10 +103,14 @@ class Recorder:
         self._process.wait()
         self._thread.join()
 
+    @property
+    def raw(self) -> bytes:
+        """The samples so far."""
+        return bytes(self._data[: len(self._data) // 2 * 2])
+
     def cues(self) -> list[Heard]:
         """The cues of the recording, in order, with onsets in seconds of it."""
-        raw = bytes(self._data[: len(self._data) // 2 * 2])
-        return find_cues(find_notes(from_s16(raw), RATE))
+        return find_cues(find_notes(from_s16(self.raw), RATE))
 
 
 class Sink:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 SEQUENCE = (
     *("block", "count", "count", "count", "start"),
-    *("mark", "logged", "switch", "start", "logged", "done"),
+    *("tick", "tick", "mark", "logged", "switch", "start", "tick", "logged", "done"),
 )
 STEP_S = 0.25  # from the end of one cue to the beginning of the next
 
@@ -62,7 +62,7 @@ def _play_all(way: str, recorder: Recorder) -> list[float]:
     return asked
 
 
-@pytest.mark.parametrize("way", ["simpleaudio", "paplay", "aplay"])
+@pytest.mark.parametrize("way", ["simpleaudio", "aplay"])
 def test_every_cue_is_heard_once_in_order_at_its_pitch_and_in_time(
     way: str,
     sink: Sink,
