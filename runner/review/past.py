@@ -7,11 +7,12 @@ session began.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import groupby
 from statistics import fmean
 
+from runner.core.adjust import Adjustment, adjusted
 from runner.core.forecast import rehearse, total
 from runner.core.memory import Memory
 from runner.core.progress.history import PastSession, Use, sessions_of
@@ -235,16 +236,18 @@ def _in_full(
     for row in rows:
         by_session.setdefault(row.session_id, []).append(row)
     shown = [s for s in reversed(sessions) if s.session_id in by_session][:last]
+    changes = record.adjustments(shown[0].trainee) if shown else {}
     for session in shown:
         of_session = by_session[session.session_id]
         names = {row.exercise: row.exercise_name for row in of_session}
+        changed = changes.get(session.session_id, ())
         workout = workout_of(record, session)
         past = sessions_of(of_session)
         yield SessionBack(
             session,
             tuple((names[exercise], done[0]) for (exercise, _), done in past.items()),
-            _length(record, session, workout),
-            _recovery(of_session, workout),
+            _length(record, session, workout, changed),
+            _recovery(of_session, None if workout is None else adjusted(workout, {}, changed)[0]),
         )
 
 
@@ -257,13 +260,16 @@ def workout_of(record: Record, session: SessionRow) -> Workout | None:
         return None
 
 
-def _length(record: Record, session: SessionRow, workout: Workout | None) -> Length | None:
-    """Against what was predicted from what was known when it was opened."""
+def _length(
+    record: Record, session: SessionRow, workout: Workout | None, changed: Sequence[Adjustment]
+) -> Length | None:
+    """Against what was predicted from what was known and agreed when it was opened."""
     if workout is None or session.length_s is None or session.complete != "yes":
         return None
     events = record.events(session.session_id)
     opened = next((e for e in events if isinstance(e, Opened)), None)
     memory = Memory() if opened is None else Memory.from_data(opened.history)
+    memory = replace(memory, changes=tuple(changed))
     return Length(total(rehearse(workout, memory)), session.length_s)
 
 
