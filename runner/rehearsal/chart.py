@@ -9,7 +9,7 @@ from typing import Final
 
 from runner.core.forecast import Step, total
 from runner.core.rehearsal.lanes import STATES, Lane, State, Stretch, lanes
-from runner.rehearsal.words import DAY, padded
+from runner.rehearsal.words import DAY, enumerated, padded
 
 # Signs from full to nearly empty, so that they differ in density alone.
 SIGNS: Final[dict[State, str]] = {"work": "█", "help": "▄", "recovery": "░", "ready": "·"}
@@ -124,8 +124,10 @@ def chart(
             for lane, row in zip(rows, states, strict=True)
         ]
         lines.append("")
-    legend = "   ".join(f"{signs[state]} {WORDS[state]}" for state in STATES)
-    return [line.rstrip() for line in lines] + [f"{legend}   one column is {laid.seconds} s"]
+    legend = [f"{signs[state]} {WORDS[state]}" for state in STATES]
+    legend.append(f"one column is {laid.seconds} s")
+    # No break inside a sign and its word.
+    return [line.rstrip() for line in lines] + enumerated("", legend, width, between="   ")
 
 
 def _scale(laid: Grid, first: int, long: int, at: int | None) -> str:

@@ -61,8 +61,8 @@ def _under_the_least(workout: Workout, steps: Sequence[Step]) -> Iterator[Conten
     """Recoveries under the least asked for; the worst of each muscle."""
     worst: dict[str, tuple[float, float, Step]] = {}
     for step, had in recoveries(steps):
-        if step.timed is None or not step.first_side:
-            continue  # the law counts a set's second side from its first
+        if step.timed is None:
+            continue
         least = step.timed.timing.recovery_least
         for (muscle, _), seconds in had.items():
             known = worst.get(muscle)

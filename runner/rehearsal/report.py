@@ -12,6 +12,7 @@ from runner.rehearsal.chart import chart
 from runner.rehearsal.remarks import remarks
 from runner.rehearsal.table import heading, table
 from runner.rehearsal.totals import totals, warning_lines
+from runner.rehearsal.words import wrapped
 
 
 def report(
@@ -33,7 +34,7 @@ def report(
     steps = forecast.rehearse(workout, memory)
     warnings = warning_lines(remarks(plan, workout, memory, steps), width)
     return [
-        heading(workout),
+        *wrapped(heading(workout), width),
         "",
         *table(workout, steps, width, at),
         "",

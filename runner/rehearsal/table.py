@@ -18,7 +18,8 @@ from runner.rehearsal.words import clipped, columns, instant
 _HEAD = ("at", "rest", "why", "set", "as", "work", "recovery")
 _RIGHT = frozenset({0, 1})
 _SET, _AS, _RECOVERY = 3, 4, 6
-_LEAST_SET, _ENOUGH_RECOVERY = 18, 24  # columns: a name keeps, a recovery takes; our choice
+_LEAST_SET, _LEAST_RECOVERY = 18, 6  # columns that are kept where room is short; our choice
+_ENOUGH_RECOVERY = 24  # columns that a recovery takes before names are cut; our choice
 _SAME = 0.05  # seconds; recoveries that differ by less are shown as one
 
 _Row = tuple[str, ...]
@@ -112,8 +113,9 @@ def _fitting(rows: list[_Row], width: int) -> list[_Row]:
         return rows
     names = max(cell_len(row[_SET]) for row in rows)
     others = max(cell_len(row[recovery]) for row in rows)
-    kept = min(others, _ENOUGH_RECOVERY)
-    named = max(names + others - over - kept, _LEAST_SET)
+    room = names + others - over
+    named = max(room - min(others, _ENOUGH_RECOVERY), _LEAST_SET)
+    kept = max(room - named, _LEAST_RECOVERY)
     return [
         (*row[:_SET], _shortened(row[_SET], named), *row[_SET + 1 : -1], clipped(row[-1], kept))
         for row in rows

@@ -32,7 +32,7 @@ def totals(
         *_lengths(workout, memory, steps, at),
         *spread,
         "",
-        *_muscles(workout, steps),
+        *_muscles(workout, steps, width),
         "",
         *_patterns(workout, width),
     ]
@@ -65,7 +65,7 @@ def _saved(total: float, straight: float) -> str:
     return f"alternating {word} {clock(abs(straight - total))} ({share})"
 
 
-def _muscles(workout: Workout, steps: Sequence[Step]) -> list[str]:
+def _muscles(workout: Workout, steps: Sequence[Step], width: int) -> list[str]:
     """Sets of each muscle, and the least that it gets, beside what its exercise asks for."""
     least: dict[str, tuple[float, float, float]] = {}
     for step, had in recoveries(steps):
@@ -82,7 +82,9 @@ def _muscles(workout: Workout, steps: Sequence[Step]) -> list[str]:
         times = tuple(clock(seconds) for seconds in least[muscle]) if muscle in least else ("",) * 3
         rows.append((muscle, f"{sets:.1f}", *times))
     return [
-        "Sets of each muscle (prime mover 1, synergist 0.5; left and right are one set):",
+        *wrapped(
+            "Sets of each muscle (prime mover 1, synergist 0.5; left and right are one set):", width
+        ),
         *columns(rows, frozenset({1, 2, 3, 4})),
     ]
 

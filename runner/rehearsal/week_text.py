@@ -23,7 +23,7 @@ _APART = 1.0  # seconds; sides whose lengths differ by less are called equal
 def week_lines(week: Week, width: int = 80) -> list[str]:
     """The week as lines of at most `width` columns."""
     return [
-        f"{shown(week.plan)}: the week",
+        *wrapped(f"{shown(week.plan)}: the week", width),
         "",
         *wrapped(_counted(week), width, ""),
         "",
@@ -126,7 +126,8 @@ def _muscles(week: Week, width: int) -> list[str]:
     for m in week.muscles:
         low, high = m.aim or AIM
         rows.append((m.muscle, f"{m.sets:.1f}", f"{low:g}-{high:g}", m.judged))
-    lines = ["Sets a week (prime mover 1, synergist 0.5; left and right are one set):"]
+    head = "Sets a week (prime mover 1, synergist 0.5; left and right are one set):"
+    lines = wrapped(head, width)
     lines += columns(rows, frozenset({1, 2}))
     if week.untrained:
         lines += enumerated("No sets:", week.untrained, width)

@@ -58,10 +58,11 @@ def wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
     ) or [""]
 
 
-def enumerated(head: str, items: Sequence[str], width: int) -> list[str]:
-    """A head and what it lists, comma by comma; no line breaks inside an item."""
-    whole = ", ".join(item.replace(" ", _KEPT) for item in items)
-    return [line.replace(_KEPT, " ") for line in wrapped(f"{head} {whole}", width)]
+def enumerated(head: str, items: Sequence[str], width: int, *, between: str = ", ") -> list[str]:
+    """A head and what it lists; no line breaks inside an item."""
+    whole = between.join(item.replace(" ", _KEPT) for item in items)
+    lines = wrapped(f"{head} {whole}".strip(), width)
+    return [line.replace(_KEPT, " ") for line in lines]
 
 
 def columns(rows: Sequence[Sequence[str]], right: frozenset[int]) -> list[str]:

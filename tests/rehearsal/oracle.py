@@ -26,6 +26,26 @@ def sets(data: Any) -> list[Any]:
     return [step for step in data["steps"] if step["kind"] == "set"]
 
 
+def recovered(data: Any) -> list[dict[str, float]]:
+    """For each bout, in order: its prime movers' seconds since they last were prime movers."""
+    found = []
+    for step in sets(data):
+        had: dict[str, float] = {}
+        for load in step["loads"]:
+            ends = [
+                other["end_s"]
+                for other in sets(data)
+                if other["end_s"] <= step["start_s"]
+                and {**load, "role": "prime"} in other["loads"]
+                and load["role"] == "prime"
+            ]
+            if ends:
+                since = step["start_s"] - max(ends)
+                had[load["muscle"]] = min(had.get(load["muscle"], since), since)
+        found.append(had)
+    return found
+
+
 def stretches(data: Any, muscle: str) -> list[Stretch]:
     """The states of a muscle from 0 to the end, neighbours of one state together."""
     edges = {0.0, data["total_s"]}
