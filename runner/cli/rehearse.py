@@ -4,34 +4,34 @@ from __future__ import annotations
 
 import argparse
 import json
-import re
 import shutil
 import sys
 from pathlib import Path
 
 from runner.cli import weekly
-from runner.cli.chosen import chosen
+from runner.cli.chosen import Chosen, chosen
 from runner.cli.main import data_dir
+from runner.cli.until import time_of_day, time_there_is
 from runner.cli.watching import check, watch
 from runner.core import forecast
 from runner.core.memory import Memory
 from runner.core.rehearsal.lengths import LATEST
 from runner.core.rehearsal.what_if import Figures, figures
 from runner.core.workout import Workout
-from runner.errors import Exit, MatsideError
+from runner.errors import Exit
 from runner.live.paths import record_path
 from runner.plan.compile import compile_session
 from runner.record.new_file import new_file
 from runner.record.text import shown
 from runner.rehearsal.chart import SIGNS
 from runner.rehearsal.data import as_data
+from runner.rehearsal.fitting import Fitted, fit_data, fit_lines, fitted
 from runner.rehearsal.report import report
 from runner.rehearsal.svg import picture
 from runner.rehearsal.uncertainty import draws, length_data, length_lines
 from runner.rehearsal.what_if import side_by_side, tried, what_if_data
 
 PIPED = 80  # columns where no terminal reads along
-_TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?")
 
 
 def main(args: argparse.Namespace) -> int:
@@ -39,6 +39,7 @@ def main(args: argparse.Namespace) -> int:
     weekly.check(args)
     check(args)
     at = None if args.at is None else time_of_day(args.at)
+    within = time_there_is(args.within, args.until, at)
     trying = tried(args.recovery, args.changeover, args.reps, args.pace, args.sets)
     drawing = draws(args.runs, args.seed)
     what = chosen(args)
@@ -48,6 +49,9 @@ def main(args: argparse.Namespace) -> int:
     plan = trying.plan(what.plan, planned.session)
     workout = compile_session(plan, planned.session)
     memory = trying.memory(workout, known)
+    fits = None if within is None else _fitted(what, workout, memory, within)
+    if fits is not None and not args.json:
+        workout = fits.workout
     if args.watch:
         what.record.close()
         where = record_path(data_dir(args.data), trial=plan.trial)
@@ -65,10 +69,12 @@ def main(args: argparse.Namespace) -> int:
     if args.json:
         whole = as_data(workout, memory) | length_data(simulation, drawing.seed)
         whole |= what_if_data(trying, *compared) if compared else {}
+        whole |= {} if fits is None else fit_data(fits)
         json.dump(whole, sys.stdout, indent=1, ensure_ascii=False)
         print()
     else:
-        lines = report(
+        lines = [] if fits is None else [*fit_lines(fits), ""]
+        lines += report(
             plan,
             workout,
             memory,
@@ -82,13 +88,15 @@ def main(args: argparse.Namespace) -> int:
     return Exit.OK
 
 
-def time_of_day(text: str) -> int:
-    """--at as seconds since midnight."""
-    found = _TIME.fullmatch(text)
-    if found is None:
-        raise MatsideError(f"--at {text!r} is no time of day; write it as 18:30", code=Exit.USAGE)
-    hours, minutes, seconds = (int(part or 0) for part in found.groups())
-    return hours * 3600 + minutes * 60 + seconds
+def _fitted(what: Chosen, workout: Workout, memory: Memory, within: float) -> Fitted:
+    """The session in so many seconds, beside the plan's others."""
+    sessions = [
+        (workout, memory)
+        if session.id == workout.session
+        else (w := compile_session(what.plan, session.id), what.record.memory(what.trainee, w))
+        for session in what.plan.session
+    ]
+    return fitted(what.plan, sessions, workout, within)
 
 
 def columns() -> int:

@@ -28,6 +28,7 @@ def add(commands: Commands) -> None:
         "matside rehearse kestrel-hut --session B --json",
         "matside rehearse demo --watch --speed 10",
         "matside rehearse kestrel-hut --week",
+        "matside rehearse kestrel-hut --within 35m",
     )
     plan_argument(parser)
     session_option(parser)
@@ -44,6 +45,10 @@ def add(commands: Commands) -> None:
         help="so many runs with lengths of sets drawn at random, 100 to 100000; default 1000",
     )
     parser.add_argument("--seed", metavar="N", help="what the draws begin with; default 1")
+    parser.add_argument(
+        "--within", metavar="TIME", help="leave out sets so that it takes no longer: 35m"
+    )
+    parser.add_argument("--until", metavar="TIME", help="so that it is over by then: 07:10")
     parser.add_argument("--watch", action="store_true", help="watch it on the screen, with cues")
     parser.add_argument("--speed", metavar="N", help="so many times as fast; default 20")
     parser.add_argument("--mute", action="store_true", help="no sound while watching")

@@ -1,0 +1,82 @@
+"""`rehearse --within` and `--until`: what is left out, what the week loses, and refusals."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from runner.cli.main import main
+
+HUT = ["rehearse", "kestrel-hut", "--session", "A", "--runs", "100"]
+
+
+def told(capsys: pytest.CaptureFixture[str], tmp_path: Path, *options: str) -> str:
+    assert main([*HUT, *options, "--data", str(tmp_path)]) == 0
+    return capsys.readouterr().out
+
+
+def test_within_says_what_goes_and_what_the_week_loses(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data = json.loads(told(capsys, tmp_path, "--within", "45m", "--json"))
+    found = data["fit"]
+    assert data["total_s"] == found["before_s"] == 3088.0  # the rest stays as it is
+    assert found["within_s"] == 2700
+    assert found["total_s"] <= 2700
+    left_out = {one["exercise"]: one["sets"] for one in found["left_out"]}
+    assert left_out["curl"] + left_out["push-down"] >= 3  # priority 3 first
+    lost = {one["muscle"]: one["before"] - one["after"] for one in found["week"]}
+    # Prime movers count 1, synergists a half (Pelland et al. 2025).
+    assert lost["triceps"] == left_out["push-down"]
+    assert lost["biceps"] == left_out["curl"]
+    assert lost["forearms"] == left_out["curl"] / 2
+    calves = next(one for one in found["week"] if one["muscle"] == "calves")
+    assert calves["aim"] == [6, 12]
+    assert calves["judged"] == ("under" if calves["after"] >= 4 else "little")
+
+
+def test_the_table_below_is_the_shorter_session(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = told(capsys, tmp_path, "--at", "6:30", "--until", "07:10")
+    assert "Within 40:00: 39:31 instead of 51:28. Left out:" in text
+    assert "  Rucksack curl          2 of 3 sets  (priority 3, block 4)" in text
+    assert "Rucksack curl 1" in text
+    assert "Rucksack curl 2" not in text
+
+
+def test_what_fits_already_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert "it fits as it is, 51:28; nothing is left out." in told(
+        capsys, tmp_path, "--within", "1h"
+    )
+
+
+def test_until_goes_over_midnight(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert "Within 45:00:" in told(capsys, tmp_path, "--at", "23:30", "--until", "0:15")
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--within", "5m"), "nothing fits into 5:00: with a set for each muscle"),
+        (("--within", "0"), "--within '0' is no time"),
+        (("--within", "-5m"), "--within '-5m': write it like"),
+        (("--within", "soon"), "--within 'soon': write it like"),
+        (("--within", "99h"), "--within '99h': write it like"),
+        (("--until", "25:00"), "--until '25:00' is no time of day"),
+        (("--at", "7:10", "--until", "7:00"), "not after 07:10"),
+        (("--at", "7:10", "--until", "7:10"), "not after 07:10"),
+        (("--within", "5m", "--until", "7:00"), "not both"),
+    ],
+)
+def test_a_time_that_cannot_be(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], options: tuple[str, ...], said: str
+) -> None:
+    arguments = [f"{a}={b}" for a, b in zip(options[::2], options[1::2], strict=True)]
+    assert main([*HUT, *arguments, "--data", str(tmp_path)]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    (line,) = shown.err.splitlines()
+    assert said in line
