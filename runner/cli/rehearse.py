@@ -78,7 +78,7 @@ def main(args: argparse.Namespace) -> int:
             plan,
             workout,
             memory,
-            spread=length_lines(simulation, drawing.seed),
+            spread=length_lines(simulation, drawing.seed, columns()),
             width=columns(),
             at=at,
             plain=not can_draw(),

@@ -15,6 +15,7 @@ from runner.core.rehearsal.simulate import Simulation, simulate
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
 from runner.plan.words import quoted
+from runner.rehearsal.words import wrapped
 
 FEWEST, MOST = 100, 100_000  # runs; our choice: a percentile wants some on either side
 
@@ -65,15 +66,16 @@ def length_data(simulation: Simulation, seed: int) -> dict[str, Any]:
     }
 
 
-def length_lines(simulation: Simulation, seed: int) -> list[str]:
-    """What the totals say of it."""
+def length_lines(simulation: Simulation, seed: int, width: int = 80) -> list[str]:
+    """What the totals say of it, in lines of at most `width` columns."""
     length, runs = simulation.length, len(simulation.totals)
-    return [
+    said = (
         f"Of {runs} runs 1 in 10 ends within {clock(length.p10)},"
         f" half within {clock(length.p50)}, 9 in 10 within {clock(length.p90)}",
-        f"Their sets' lengths are drawn, spread {_spread(simulation)}; seed {seed}",
+        f"Sets' lengths are drawn, spread {_spread(simulation)}; seed {seed}",
         f"A muscle had less than its least recovery in {simulation.short} of {runs} runs",
-    ]
+    )
+    return [line for text in said for line in wrapped(text, width)]
 
 
 def _spread(simulation: Simulation) -> str:
@@ -81,5 +83,5 @@ def _spread(simulation: Simulation) -> str:
     if not simulation.own:
         return f"{usual} (under {ENOUGH} sets on record)"
     if simulation.own == simulation.bouts:
-        return "as in the record"
-    return f"as in the record for {simulation.own} of {simulation.bouts}, else {usual}"
+        return "as on record"
+    return f"as on record for {simulation.own} of {simulation.bouts}, else {usual}"

@@ -12,11 +12,14 @@ import pytest
 from runner.cli.main import main
 from runner.core.forecast import rehearse, total
 from runner.core.memory import Memory
+from runner.core.session import commands as cmd
 from runner.errors import Exit
 from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.read import read_plan
+from runner.record.store import Record
 from runner.rehearsal.uncertainty import Draws, length_lines
+from tests.record.hut import Sitting, later
 
 
 def data(capsys: pytest.CaptureFixture[str], tmp_path: Path, *options: str) -> dict[str, Any]:
@@ -61,6 +64,61 @@ def test_the_totals_tell_it(capsys: pytest.CaptureFixture[str], tmp_path: Path) 
     assert "\n".join(lines) in out
     assert "A muscle had less than its least recovery in 0 of 100 runs" in lines
     assert all(len(line) <= 80 for line in lines)
+
+
+PLAN = """\
+title = "Kestrel Hut, morning"
+[exercise.press]
+name = "Standing band press"
+pattern = "horizontal push"
+prime = ["chest"]
+[[exercise.press.version]]
+id = "mark-1"
+name = "one stride"
+setup = { anchor = "100 cm" }
+[exercise.plank]
+name = "Plank"
+pattern = "trunk"
+measure = "hold"
+prime = ["abdomen"]
+version = [{ id = "toes", name = "on the toes" }]
+[[session]]
+id = "A"
+block = [{ do = [{ exercise = "press", sets = 5 }, { exercise = "plank", sets = 4 }] }]
+"""
+
+
+def test_the_spread_is_the_trainee_s_own_once_five_sets_are_on_record(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Two mornings of five presses each, of 20 to 40 s; nobody else has any."""
+    file = tmp_path / "hut.toml"
+    file.write_text(PLAN, encoding="utf-8")
+    workout = compile_session(read_plan(file), "A")
+    with Record.open(tmp_path / "record.db") as record:
+        for week, lengths in enumerate(((40, 36, 30, 26, 22), (38, 34, 30, 24, 20))):
+            sitting, presses = Sitting(record, workout, at=later(7 * week)).begin(), iter(lengths)
+            while (row := sitting.state.running) is not None:
+                if row.slot.exercise == "press":
+                    sitting.set(10, next(presses))
+                else:  # no planks on these mornings
+                    sitting.do(cmd.Skip()).wait()
+            sitting.close()
+        past = record.lengths("Runa", workout, 20)
+    assert past == {("press", "mark-1", "", "both"): (40, 36, 30, 26, 22, 38, 34, 30, 24, 20)}
+
+    def told(trainee: str) -> list[str]:
+        options = ["--data", str(tmp_path), "--for", trainee, "--runs", "300"]
+        assert main(["rehearse", str(file), *options]) == Exit.OK
+        out = capsys.readouterr().out.splitlines()
+        return [line for line in out if "drawn" in line or "1 in 10" in line]
+
+    runa, odd = told("Runa"), told("Odd")
+    assert runa[1] == (
+        "Sets' lengths are drawn, spread as on record for 5 of 9, else by 20 %; seed 1"
+    )
+    assert odd[1] == ("Sets' lengths are drawn, spread by 20 % (under 5 sets on record); seed 1")
+    assert runa[0] != odd[0]
 
 
 @pytest.mark.parametrize("runs", ["99", "100001", "0", "-5", "many", "500.5", ""])
