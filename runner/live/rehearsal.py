@@ -27,6 +27,8 @@ from runner.record.store import Record
 # A jump lands so many session seconds before the set, so that its count-down is heard.
 LEAD_S = cues.COUNTED + 0.5
 
+TICKS_UP_TO = 2.0  # times as fast; beyond it the pacer's ticks would be a rattle, and are left out
+
 
 class Nowhere:
     """A store that keeps nothing."""
@@ -49,7 +51,8 @@ class RealLateness:
 
     def play(self, name: str, late_s: float = 0.0) -> None:
         """Ask for a cue that was due `late_s` seconds of the rehearsal ago."""
-        if not self.silent:
+        rattles = name == "tick" and self._clock.speed > TICKS_UP_TO
+        if not self.silent and not rattles:
             self._voice.play(name, late_s / self._clock.speed)
 
 

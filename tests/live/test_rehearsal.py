@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +12,7 @@ from runner.core import forecast
 from runner.core.memory import Memory
 from runner.core.session import commands as cmd
 from runner.core.session.events import Event, Started
+from runner.core.workout import Workout
 from runner.live.clock import FastClock, ManualClock
 from runner.live.rehearsal import LEAD_S, RehearsedDriver, prepare_rehearsal
 from runner.plan.compile import compile_session
@@ -51,9 +52,13 @@ class Watched:
             self.driver.tick()
 
 
-def watched(session: str = "B", speed: float = 60.0, memory: Memory | None = None) -> Watched:
+def watched(
+    session: str = "B", speed: float = 60.0, memory: Memory | None = None, tempo: str = ""
+) -> Watched:
     path = PLANS[session]
     workout = compile_session(parse_plan(path.read_text(encoding="utf-8"), path.name), session)
+    if tempo:
+        workout = at_a_tempo(workout, tempo)
     real = ManualClock()
     real.advance(17.25)
     clock = FastClock(real, speed)
@@ -103,6 +108,39 @@ def test_the_events_are_those_of_the_forecast() -> None:
     rows = [(row.start, row.end) for row in here.driver.state.rows]
     assert rows == [(pytest.approx(s.start), pytest.approx(s.end)) for s in steps]
     assert here.driver.state.complete is True
+
+
+def at_a_tempo(workout: Workout, tempo: str) -> Workout:
+    """Everything at this tempo, and expected to take as long as before."""
+    exercises = {
+        name: replace(one, ladder=tuple(replace(rung, tempo=tempo) for rung in one.ladder))
+        for name, one in workout.exercises.items()
+    }
+    return replace(workout, exercises=exercises)
+
+
+def test_the_pacer_ticks_in_a_rehearsal_unless_it_would_rattle() -> None:
+    here = watched("B", speed=1, tempo="2-0-1")
+    here.driver.pace(on=True)
+    here.go()
+    ticks = [round(at, 3) for at, name in here.asked if name == "tick"]
+    state = here.driver.state
+    sets = [row for row in state.rows if state.exercise(row).measure == "reps"]
+    due = [
+        row.start + 3.0 * number + phase
+        for row in sets
+        for number in range(60)
+        for phase in (0.0, 2.0)
+        if row.start is not None and row.end is not None
+        if 0 < 3.0 * number + phase < row.end - row.start
+    ]
+    assert len(due) > 100
+    assert ticks == [pytest.approx(at, abs=0.01) for at in due]
+    assert sorted(one for one in here.asked if one[1] != "tick") == close_to(sorted(oracle("B")))
+    fast = watched("B", speed=20, tempo="2-0-1")
+    fast.driver.pace(on=True)
+    fast.go()
+    assert {name for _, name in fast.asked} == {name for _, name in oracle("B")}
 
 
 def test_lateness_is_that_of_real_time() -> None:
