@@ -13,7 +13,15 @@ from runner.core.adjust import Adjustment, Offer
 from runner.core.memory import Memory
 from runner.core.progress.answers import LIGHTER
 from runner.core.progress.breaks import away
-from runner.core.progress.holding_back import CAUTION, Before, HoldBack, hold_back, new_exercise
+from runner.core.progress.history import PastSession
+from runner.core.progress.holding_back import (
+    CAUTION,
+    Before,
+    HoldBack,
+    exercise_holds_back,
+    gaps,
+    hold_back,
+)
 from runner.core.progress.marks import RULES
 from runner.core.progress.placing import LEAVE, wants_placing
 from runner.core.progress.week_aims import usual_sets, warnings
@@ -47,11 +55,16 @@ class _Known:
     done: frozenset[str]  # sessions of the past in which a work set was done
 
     @property
-    def days_away(self) -> int | None:
-        """Local days since something was done; None where nothing ever was."""
+    def away(self) -> tuple[int | None, int | None]:
+        """Local days since something was done, and before that; None where nothing ever was."""
         days = [s.local_date for s in self.past.sessions if s.session_id in self.done]
-        last = max(days) if days else self.record.last_trained(self.trainee)
-        return None if last is None else (self.now.date() - last).days
+        last = self.record.last_trained(self.trainee)
+        return gaps(days or ([] if last is None else [last]), self.now.date())
+
+    @property
+    def days_away(self) -> int | None:
+        """Local days since something was done."""
+        return self.away[0]
 
     @property
     def of_plan(self) -> int:
@@ -92,7 +105,8 @@ def _lighter(known: _Known) -> Iterator[Offer]:
     found = hold_back(
         Before(
             sessions_of_plan=known.of_plan,
-            days_away=known.days_away,
+            days_away=known.away[0],
+            days_away_before=known.away[1],
             week_sets=planned + sum(w.sets for w in weeks if w.iso_week == iso),
             usual_sets=usual_sets(weeks, iso),
         )
@@ -100,18 +114,19 @@ def _lighter(known: _Known) -> Iterator[Offer]:
     if found:
         yield _whole(found)
         return
-    new = [name for name in _names(workout) if new_exercise(_sessions(known.past, name))]
+    short = {name: exercise_holds_back(_sessions(known.past, name)) for name in _names(workout)}
+    new = [name for name, reason in short.items() if reason]
     if new:
-        names = ", ".join(workout.exercises[name].name for name in new)
+        reasons = tuple(f"{workout.exercises[name].name}: {short[name]}" for name in new)
         changes = [Adjustment(one.kind, name, number=one.number) for name in new for one in LIGHTER]
-        text = "the new exercises with a third fewer sets, two more in reserve, nothing to beat"
-        yield Offer(LIGHTER_WORD, text, (f"still new: {names}",), tuple(changes), CAUTION)
+        text = "those with a third fewer sets, two more in reserve, nothing to beat"
+        yield Offer(LIGHTER_WORD, text, reasons, tuple(changes), CAUTION)
 
 
-def _sessions(past: Past, name: str) -> int:
-    """Sessions in which an exercise had a count, at any version."""
+def _sessions(past: Past, name: str) -> list[PastSession]:
+    """Sessions in which an exercise had a count, at any version, the oldest first."""
     found = [s for (e, _), of in past.by_exercise.items() if e == name for s in of if s.counted]
-    return len({s.session_id for s in found})
+    return sorted(found, key=lambda s: datetime.fromisoformat(s.start))
 
 
 def _whole(found: HoldBack) -> Offer:
@@ -138,7 +153,8 @@ def _placing(known: _Known) -> Iterator[Offer]:
     low, high = LEAVE
     yield Offer(
         PLACE_WORD,
-        f"find the version: from the easiest up, each set stopped with {low} or {high} left",
+        f"find the version: from the easiest up, each set stopped with {low} or {high} left "
+        "and at the top of the band at the latest",
         (f"{'versions held before a long break' if anew else 'no version yet'}: {names}",),
         tuple(Adjustment("placing", name, number=float(low)) for name in wanted),
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from runner.core.adjust import Adjustment
 from runner.core.course import FIRST, LATER, HeldKey, held_index
@@ -19,18 +19,23 @@ from runner.core.progress.answers import (
     AS_PLANNED,
     BY_HAND,
     Answer,
+    accepted,
     in_force,
     is_answered,
     positions,
     refused,
 )
 from runner.core.progress.breaks import lighter_week
+from runner.core.progress.lifting import load_lines
+from runner.core.progress.weeks import weeks_of
 from runner.core.session.planning import rung_text
 from runner.core.session.turn import Refused
+from runner.core.weekly import AIM
 from runner.core.workout import Exercise, Rung, Workout
 from runner.live.past import Past, past_of
 from runner.record.agreed import Hold
 from runner.record.history import HeldRow
+from runner.record.info import iso_week
 from runner.record.store import Record
 
 
@@ -45,6 +50,7 @@ class Stand:
     parts: tuple[tuple[str, Rung], ...]  # "first" and "later" sets that stand elsewhere
     adjustments: tuple[Adjustment, ...]
     gone: str = ""  # a version that was held and that the plan no longer has
+    load: tuple[str, ...] = ()  # what is known of the load, in lines
 
     @property
     def exercise(self) -> Exercise:
@@ -143,7 +149,9 @@ class Standing:
         later = self._held.get((exercise.id, LATER + group))
         said = refused(self._answers, exercise.id, group)
         bridge = first if first is not None and first != index else None
-        holding = Holding(exercise, index, group, bridge, mass, said)
+        since, tried = accepted(self._answers, exercise.id, group)
+        room = self._room(exercise)
+        holding = Holding(exercise, index, group, bridge, mass, said, since, tried, room)
         past = self.past.of(exercise.id, group)
         advice = advise(holding, past)
         row = changes.get((exercise.id, group))
@@ -159,7 +167,15 @@ class Standing:
             tuple((name, exercise.ladder[at]) for name, at in parts if at is not None),
             tuple(one for one in agreed if one.exercise == exercise.id),
             gone,
+            tuple(load_lines(holding, past)),
         )
+
+    def _room(self, exercise: Exercise) -> bool:
+        """Whether last week left room for a set more of each of its prime movers."""
+        last_week = iso_week((self._now - timedelta(weeks=1)).date())
+        weeks = (w.by_muscle for w in weeks_of(self.past.rows) if w.iso_week == last_week)
+        done = next(weeks, {})
+        return all(done.get(muscle, 0.0) + 1 <= AIM[1] for muscle in exercise.prime)
 
     # Answers. All raise Unwritable where the record cannot be written.
 

@@ -12,6 +12,7 @@ import pytest
 
 from runner.core.session.turn import Refused
 from runner.core.workout import Workout
+from runner.live.before import beforehand
 from runner.live.clock import ManualClock
 from runner.live.paper import open_paper
 from runner.live.paths import record_path
@@ -284,3 +285,29 @@ def test_holding_back_and_placing_are_no_ground_for_advice(hut: Path, record: Re
         """UPDATE session SET adjusted = '[{"kind":"no count"}]' WHERE key = ?""", key
     )
     assert "held back" in standing(record).find("press").advice.reason
+
+
+def test_what_is_known_of_the_load_stands_below_the_advice(hut: Path, record: Record) -> None:
+    twice(hut, "12 12 12", "18/2 16 15")
+    lines = list(stand_lines(2, standing(record).find("row")))
+    assert lines[-1].strip() == "to pack: 6 kg; how many repetitions then, nobody can say (ours)"
+
+
+def test_the_first_two_sessions_after_a_break_are_offered_lighter(
+    hut: Path, record: Record
+) -> None:
+    def offered(on: date) -> tuple[str, ...]:
+        now = NOW.replace(year=on.year, month=on.month, day=on.day)
+        memory = record.memory("Ada", workout())
+        return tuple(
+            r for o in beforehand(record, "Ada", workout(), memory, now).offers for r in o.reasons
+        )
+
+    for day in (1, 3, 5):
+        did(hut, date(2026, 10, day), "12 12 12", "12 12 12")
+    assert offered(date(2026, 10, 7)) == ()
+    assert offered(date(2026, 11, 23)) == ("49 days away",)
+    did(hut, date(2026, 11, 23), "12 12", "12 12")
+    assert offered(date(2026, 11, 25)) == ("second session after 49 days away",)
+    did(hut, date(2026, 11, 25), "12 12", "12 12")
+    assert offered(date(2026, 11, 27)) == ()

@@ -57,6 +57,24 @@ def refused(answers: Iterable[Answer], exercise: str, group: str) -> dict[Any, d
     }
 
 
+def accepted(
+    answers: Iterable[Answer], exercise: str, group: str
+) -> tuple[date | None, frozenset[Any]]:
+    """When advice was last accepted there, and the kinds of changes since it last moved on.
+
+    A move to another position begins anew: what was tried before it may serve again.
+    """
+    since: date | None = None
+    kinds: set[Any] = set()
+    for one in answers:
+        if (one.exercise, one.group) != (exercise, group) or not one.accepted:
+            continue
+        kind = one.change.get("kind")
+        since = one.on
+        kinds = set() if kind is None or kind == "move" else {*kinds, kind}
+    return since, frozenset(kinds)
+
+
 def is_answered(advice: Advice, answers: Iterable[Answer], last: date | None) -> bool:
     """Whether this was answered already, and nothing new has been done since `last`."""
     return any(

@@ -93,11 +93,13 @@ def new_exercise(sessions_of_exercise: int) -> bool:
 def exercise_holds_back(past: Sequence[PastSession]) -> str:
     """Why one exercise holds back in a session that does not, as `fewer` and more in reserve.
 
-    It is still new, or it hurt the last time. Empty where it does not.
+    It is still new, or it hurt the last time. Empty where it does not. `past` has its sessions in
+    order, of all groups of sets.
     """
-    if new_exercise(sum(bool(s.counted) for s in past)):
+    if new_exercise(len({s.session_id for s in past if s.counted})):
         return "new: well short of the limit"
-    if past[-1].pain:
+    last = past[-1].session_id
+    if any(s.pain for s in past if s.session_id == last):
         return "it hurt last time: start well short, and stop if it comes back"
     return ""
 

@@ -78,8 +78,9 @@ def usual_sets(weeks: Iterable[Week], iso: str) -> float | None:
 
     Weeks away say nothing of what is usual, and the first week on file may have begun on its
     Sunday: both are left out. The median, for one week cut short should not make the next one
-    look like a jump. All our choice. None where no week is left.
+    look like a jump. Fewer than two weeks left say nothing: None.
+    All our choice.
     """
     worked = sorted((w for w in weeks if w.sets), key=lambda w: w.iso_week)
     usual = [w.sets for w in worked[1:] if w.iso_week < iso][-USUAL:]
-    return median(usual) if usual else None
+    return median(usual) if len(usual) > 1 else None

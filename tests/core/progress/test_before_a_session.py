@@ -169,8 +169,8 @@ def test_what_is_usual() -> None:
 
     weeks = [week(40, 9), *(week(n, 50 + n) for n in (41, 42, 43, 45, 46)), week(47, 70)]
     assert usual_sets(weeks, "2026-W47") == 94  # of 92, 93, 95 and 96
-    assert usual_sets(weeks[:2], "2026-W47") == 91  # the first week on file may be a part of one
-    assert usual_sets(weeks[:1], "2026-W47") is None
+    assert usual_sets(weeks[:3], "2026-W47") == 91.5  # the first week on file may be a part of one
+    assert usual_sets(weeks[:2], "2026-W47") is None
 
 
 # -- breaks ----------------------------------------------------------------------------------
