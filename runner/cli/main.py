@@ -12,10 +12,38 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from runner import __version__
-from runner.cli.options import check, cues, export, log, next as next_, pairs, rehearse, review, run
+from runner.cli.options import (
+    backup,
+    bring_in,
+    check,
+    cues,
+    export,
+    forget,
+    log,
+    next as next_,
+    pairs,
+    rehearse,
+    restore,
+    review,
+    run,
+)
 from runner.errors import Exit, MatsideError
 
-COMMANDS = (run, rehearse, pairs, log, next_, review, export, check, cues)
+COMMANDS = (
+    run,
+    rehearse,
+    pairs,
+    log,
+    next_,
+    review,
+    export,
+    check,
+    cues,
+    backup,
+    restore,
+    bring_in,
+    forget,
+)
 EXAMPLES = """\
 examples:
   matside run demo                      a session of two minutes, to see how it goes

@@ -17,7 +17,7 @@ from runner.core.session.events import Event
 from runner.core.session.state import State
 from runner.core.workout import Workout
 from runner.errors import MatsideError
-from runner.record import access, agreed, faults, files, history, reading, schema, writing
+from runner.record import access, agreed, copies, faults, files, history, reading, schema, writing
 from runner.record.agreed import Hold
 from runner.record.faults import Unwritable
 from runner.record.history import HeldRow, SessionRow
@@ -57,8 +57,10 @@ class Record:
             connection = files.connect(path)
         try:
             with access.speaking(path, writing=False):
-                schema.check(connection, path)
+                form = schema.check(connection, path)
                 files.make_durable(connection)
+                if 0 < form < schema.VERSION:
+                    copies.keep_copy(connection, path, f"form-{form}")
                 schema.migrate(connection)
                 access.try_to_write(connection)
         except BaseException:

@@ -6,6 +6,7 @@ import json
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from runner.core.course import HeldKey, held_index
 from runner.core.memory import load_text, setup_text
@@ -14,7 +15,7 @@ from runner.core.session import offers
 from runner.core.session.events import Event, to_data
 from runner.core.session.state import Row, State
 from runner.core.workout import Rung
-from runner.record.info import SessionInfo
+from runner.record.info import SessionInfo, utc_text
 from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow, set_row, with_places
 from runner.record.text import clean, clean_data
 
@@ -91,11 +92,14 @@ def append_events(
     another under a number, or has closed the session, and ValueError where a number would be
     left out.
     """
-    have, status = connection.execute(
+    found = connection.execute(
         """SELECT (SELECT ifnull(max(seq), 0) FROM event WHERE session = key), status
-           FROM session WHERE key = ?""",
-        (key,),
+           FROM session WHERE key = ? AND id = ?""",
+        (key, info.id),
     ).fetchone()
+    if found is None:  # the record was put back, or the person erased, in mid-session
+        raise Conflict
+    have, status = found
     added = False
     for seq, event in numbered:
         data = clean_data(to_data(event))
@@ -168,10 +172,10 @@ def _write_rows(
     for entry, placed in rows.items():
         if known is None or known.get(entry) != placed:
             row, place = placed
-            _put(connection, (key, entry, place), derive(row))
+            put_row(connection, (key, entry, place), derive(row))
 
 
-def _put(connection: sqlite3.Connection, where: tuple[int, int, int], row: SetRow) -> None:
+def put_row(connection: sqlite3.Connection, where: tuple[int, int, int], row: SetRow) -> None:
     """One row; `where` is the session's key, the running number and the place."""
     own = row[len(SESSION_COLUMNS) :]
     connection.execute(_PUT_ROW, (*where, row.trainee, load_text(row.load_kg), 0, *own))
@@ -220,6 +224,22 @@ def _close(connection: sqlite3.Connection, key: int, info: SessionInfo, state: S
     )
     _let_rows_count(connection, key)
     _write_held(connection, key, info, state, info.utc_text(at))
+
+
+def close_without_events(connection: sqlite3.Connection, key: int, end: datetime) -> None:
+    """Close a session of which the record has rows alone; `end`: the last start that is known."""
+    offset = end.utcoffset()
+    connection.execute(
+        """UPDATE session SET status = 'closed', ended_utc = ?, ended_offset_s = ?,
+           ended_local_date = ? WHERE key = ?""",
+        (
+            utc_text(end),
+            0 if offset is None else round(offset.total_seconds()),
+            end.date().isoformat(),
+            key,
+        ),
+    )
+    _let_rows_count(connection, key)
 
 
 def _let_rows_count(connection: sqlite3.Connection, key: int) -> None:

@@ -16,6 +16,7 @@ from runner.cli.main import build_parser, main
 from tests.plain.process import ROOT, environment, matside
 
 COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review", "export", "check", "cues")
+COMMANDS += ("backup", "restore", "import", "forget")
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
 
 
@@ -53,6 +54,10 @@ def test_the_commands_are_those_documented() -> None:
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
         ("check", "--schema --data PLAN"),
         ("cues", "CUE"),
+        ("backup", "--force --trial --data FILE"),
+        ("restore", "--yes --trial --data FILE"),
+        ("import", "--plan --for --columns --exercise --yes --trial --data FILE"),
+        ("forget", "-o --yes --again --data NAME"),
     ],
 )
 def test_every_option_is_in_its_help(command: str, options: str) -> None:

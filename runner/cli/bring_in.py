@@ -1,0 +1,134 @@
+"""`matside import`: rows of a CSV brought into the record, after a look at them."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import io
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from runner.cli.asking import confirmed
+from runner.cli.main import data_dir
+from runner.errors import Exit, MatsideError
+from runner.live.paths import default_trainee, record_path
+from runner.record import importing
+from runner.record.csvfile import read_csv
+from runner.record.rows import COLUMNS, SetRow
+from runner.record.sheet import NEEDED, POSSIBLE, Sheet, read_sheet
+from runner.record.store import Record
+from runner.record.text import shown, trainee_name
+
+LARGEST = 64 * 1024 * 1024  # bytes; our choice: some two hundred thousand rows
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    data = data_dir(args.data)
+    text = _text(args.file)
+    rows = _rows(text, args, data)
+    path = record_path(data, trial=args.trial)
+    with Record.open_readonly(path) as record:
+        look = importing.look(record, rows)
+        known = set(record.trainees())
+    _say(look, known)
+    if not look.new:
+        return Exit.OK
+    if not confirmed("Bring them in?", yes=args.yes):
+        print("nothing was changed", file=sys.stderr)
+        return Exit.OK
+    importing.bring_in(path, look.new, trial=args.trial)
+    print(f"brought in: {_number(look.new)}", file=sys.stderr)
+    return Exit.OK
+
+
+def _text(path: Path) -> str:
+    try:
+        with path.open("rb") as file:
+            content = file.read(LARGEST + 1)
+    except OSError as error:
+        code = Exit.NO_PERMISSION if isinstance(error, PermissionError) else Exit.NO_INPUT
+        raise MatsideError(
+            f"{shown(path)} cannot be read: {(error.strerror or 'it is no file').lower()}",
+            code=code,
+        ) from None
+    if len(content) > LARGEST:
+        raise MatsideError(f"{shown(path)} is larger than 64 MiB; cut it in parts", code=Exit.DATA)
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise MatsideError(
+            f"{shown(path)}: line {line} is not UTF-8; save it as UTF-8", code=Exit.DATA
+        ) from None
+
+
+def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
+    try:
+        header = next(csv.reader(io.StringIO(text, newline="")), [])
+    except csv.Error:
+        header = []
+    if args.plan is None and set(COLUMNS) & set(header) >= {"session_id", "session_start"}:
+        return list(read_csv(io.StringIO(text, newline="")))
+    if args.plan is None:
+        raise MatsideError(
+            "this is no export of ours; of a sheet with date, exercise, set and reps, --plan says "
+            "which plan has its exercises",
+            code=Exit.DATA,
+        )
+    from runner.plan.compile import compile_session
+    from runner.plan.library import find_plan
+    from runner.plan.read import read_plan
+
+    plan = read_plan(find_plan(args.plan, data))
+    exercises = compile_session(plan, plan.session[0].id).exercises
+    sheet = Sheet(
+        plan=plan.title,
+        exercises=exercises,
+        trainee=trainee_name(args.trainee or default_trainee()),
+        local=lambda naive: naive.astimezone(),
+        columns=_columns(args.columns or ""),
+        names=_names(args.exercise, exercises),
+    )
+    return read_sheet(text, sheet)
+
+
+def _columns(text: str) -> dict[str, str]:
+    pairs = [part.partition("=") for part in text.split(",") if part.strip()]
+    for ours, sign, theirs in pairs:
+        if ours.strip() not in (*NEEDED, *POSSIBLE) or not sign or not theirs.strip():
+            raise MatsideError(
+                f"--columns {shown(ours)}{sign}{shown(theirs)}: write OURS=THEIRS, where OURS is "
+                f"one of {', '.join((*NEEDED, *POSSIBLE))}",
+                code=Exit.USAGE,
+            )
+    return {ours.strip(): theirs.strip() for ours, _, theirs in pairs}
+
+
+def _names(given: Sequence[str], exercises: object) -> dict[str, str]:
+    pairs = [text.rpartition("=") for text in given]
+    for theirs, sign, ours in pairs:
+        if not sign or not theirs or ours not in exercises:  # type: ignore[operator]
+            raise MatsideError(
+                f"--exercise {shown(theirs + sign + ours)}: write THEIRS=ID, with the id of an "
+                "exercise of the plan",
+                code=Exit.USAGE,
+            )
+    return {theirs: ours for theirs, _, ours in pairs}
+
+
+def _say(look: importing.Look, known: set[str]) -> None:
+    print(f"new: {_number(look.new)}", file=sys.stderr)
+    if look.there:
+        print(f"there already, left as it is: {_number(look.there)}", file=sys.stderr)
+    people = dict.fromkeys(arrival.rows[0].trainee for arrival in look.new)
+    for name in people:
+        dates = [a.rows[0].session_start[:10] for a in look.new if a.rows[0].trainee == name]
+        new = "" if name in known else ", new to the record"
+        print(f"  {shown(name)}{new}: {min(dates)} to {max(dates)}", file=sys.stderr)
+
+
+def _number(arrivals: Sequence[importing.Arrival]) -> str:
+    rows = sum(len(arrival.rows) for arrival in arrivals)
+    return f"{len(arrivals)} sessions, {rows} rows"

@@ -1,0 +1,90 @@
+"""`matside forget`: one person's data exported, then erased for good."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from runner.cli.asking import confirmed, typed
+from runner.cli.main import data_dir
+from runner.errors import Exit, MatsideError
+from runner.live.paths import record_path
+from runner.record.copies import copies
+from runner.record.export import TABLES, write_what
+from runner.record.forgetting import forget, forget_in_copies, knows
+from runner.record.new_file import new_file
+from runner.record.store import Record
+from runner.record.tables import Period
+from runner.record.text import shown, trainee_name
+
+OUT_OF_REACH = """\
+What cannot be reached from here, and is for you to erase:
+  the files just exported
+  backups and exports made elsewhere, and records that another --data names
+  copies of a synchronising service, of the system's own backups, of snapshots of the disk
+  what a flash disk keeps of overwritten blocks (an encrypted disk keeps it closed)
+"""
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    data = data_dir(args.data)
+    name = trainee_name(args.name)
+    records = [record_path(data, trial=trial) for trial in (False, True)]
+    known = [path for path in records if knows(path, name)]
+    in_copies = [copy for path in records for copy in copies(path) if knows(copy, name)]
+    if not known and not in_copies:
+        raise MatsideError(_unknown(name, records), code=Exit.NO_INPUT)
+    if not _asked_twice(args, name):
+        print("nothing was changed", file=sys.stderr)
+        return Exit.OK
+    _export(args.output, name, known)
+    for path in records:
+        count = forget(path, name) if path in known else 0
+        gone = forget_in_copies(path, name)
+        if count or path in known:
+            print(f"erased: {shown(path)}: {count} sessions", file=sys.stderr)
+        for copy in gone:
+            print(f"erased: {shown(copy)}", file=sys.stderr)
+    print(OUT_OF_REACH, end="", file=sys.stderr)
+    return Exit.OK
+
+
+def _unknown(name: str, records: list[Path]) -> str:
+    near: list[str] = []
+    for path in records:
+        with Record.open_readonly(path) as record:
+            near += record.similar(name)
+    hint = f"; did you mean {', '.join(dict.fromkeys(map(shown, near)))}?" if near else ""
+    return f"nobody of the name {shown(name)!r} is in the record{hint}"
+
+
+def _asked_twice(args: argparse.Namespace, name: str) -> bool:
+    print(
+        f"Everything of {shown(name)} is exported to {shown(args.output)}, then erased from the "
+        "record and its copies for good. No session must be running.",
+        file=sys.stderr,
+    )
+    if not confirmed(f"Erase {shown(name)}?", yes=args.yes, option="--yes --again NAME"):
+        return False
+    again = args.again
+    if again is None:
+        again = typed("Type the name again: ", "--again NAME")
+    return trainee_name(again) == name
+
+
+def _export(folder: Path, name: str, known: list[Path]) -> None:
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise MatsideError(
+            f"{shown(folder)} cannot be made: {error.strerror}; nothing was erased",
+            code=Exit.CANT_CREATE,
+        ) from None
+    for path in known:
+        with Record.open_readonly(path) as record:
+            for what in TABLES:
+                with new_file(folder / f"{path.stem}-{what}.csv", force=False) as file:
+                    write_what(what, record, name, Period(plan=None, since=None, until=None), file)
+    print(f"written: {shown(folder)}", file=sys.stderr)

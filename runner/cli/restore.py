@@ -1,0 +1,45 @@
+"""`matside restore`: a backup in the record's place, after a look at both."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from runner.cli.asking import confirmed
+from runner.cli.backup import told
+from runner.cli.main import data_dir
+from runner.errors import Exit, MatsideError
+from runner.live.paths import record_path
+from runner.record import backup
+from runner.record.text import shown
+
+MOST_LOST = 12  # sessions that are named, our choice
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    path = record_path(data_dir(args.data), trial=args.trial)
+    if args.file.exists() and path.exists() and args.file.samefile(path):
+        raise MatsideError("that is the record itself; name a backup", code=Exit.USAGE)
+    new = backup.look(args.file)
+    print(f"the backup: {told(new)}", file=sys.stderr)
+    if path.exists():
+        _say_what_goes(new, backup.look(path))
+    print("No session must be running. The record as it is now is copied first.", file=sys.stderr)
+    if not confirmed("Put the backup in its place?", yes=args.yes):
+        print("nothing was changed", file=sys.stderr)
+        return Exit.OK
+    kept = backup.restore(args.file, path)
+    print(f"restored: {shown(path)}", file=sys.stderr)
+    if kept is not None:
+        print(f"what was there before: {shown(kept)}", file=sys.stderr)
+    return Exit.OK
+
+
+def _say_what_goes(new: backup.Look, now: backup.Look) -> None:
+    print(f"the record now: {told(now)}", file=sys.stderr)
+    lost = new.lacks(now)
+    if lost:
+        print(f"{len(lost)} sessions are not in the backup, and would be gone:", file=sys.stderr)
+    for session in lost[-MOST_LOST:]:
+        print(f"  {session.begun}  {shown(session.trainee)}", file=sys.stderr)

@@ -1,0 +1,93 @@
+"""Backups: a record copied to a file, looked at, and put back in a record's place."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from runner.record import access, copies, faults, files, reading, schema
+
+BEFORE_RESTORE = "before-restore"
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A session in a backup or a record, as far as it is needed to compare the two."""
+
+    id: str
+    trainee: str
+    begun: str  # local time with its offset
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a record holds, for somebody who has to decide what is replaced by what."""
+
+    path: Path
+    form: int
+    trainees: tuple[str, ...]
+    sessions: tuple[Held, ...]  # by their start
+    rows: int
+
+    def lacks(self, other: Look) -> list[Held]:
+        """Sessions of the other that this one does not have."""
+        here = {session.id for session in self.sessions}
+        return [session for session in other.sessions if session.id not in here]
+
+
+def look(path: Path) -> Look:
+    """What the record at `path` holds, once its integrity has been checked.
+
+    Raises MatsideError: 66 where there is no file, 65 where it is no record, newer or damaged.
+    """
+    with access.speaking(path, writing=False):
+        files.prepare(path, create=False)
+        with closing(files.connect(path)) as connection:
+            connection.execute("PRAGMA query_only = ON")
+            form = schema.check(connection, path)
+            if form == 0:
+                return Look(path, 0, (), (), 0)
+            said = reading.integrity(connection)
+            if said != "ok":
+                raise faults.damaged(path, said.splitlines()[0])
+            return _look(connection, path, form)
+
+
+def _look(connection: sqlite3.Connection, path: Path, form: int) -> Look:
+    sessions = connection.execute(
+        "SELECT id, trainee, session_start FROM session ORDER BY started_utc, key"
+    )
+    (rows,) = connection.execute("SELECT count(*) FROM set_row").fetchone()
+    found = tuple(Held(*row) for row in sessions)
+    return Look(path, form, tuple(reading.trainees(connection)), found, rows)
+
+
+def back_up(source: Path, target: Path) -> Look:
+    """Copy the record at `source` to `target`, also while a session is kept in it.
+
+    What is at `target` is replaced. Raises MatsideError like `look`, and Unwritable.
+    """
+    look(source)
+    with access.speaking(source, writing=False), closing(files.connect(source)) as connection:
+        copies.copy_to(connection, target)
+    return look(target)
+
+
+def restore(backup: Path, path: Path) -> Path | None:
+    """Put what `backup` holds in the place of the record at `path`.
+
+    What was there is copied first; the copy's path, None where there was nothing. The record is
+    replaced in one transaction, or not at all. Raises MatsideError like `look`, and Unwritable.
+    """
+    look(backup)
+    files.prepare(path, create=True)
+    kept = None
+    with access.speaking(path, writing=True), closing(files.connect(path)) as connection:
+        if schema.check(connection, path) > 0:
+            kept = copies.keep_copy(connection, path, BEFORE_RESTORE)
+        with closing(files.connect(backup)) as source:
+            source.backup(connection)
+        files.make_durable(connection)
+    return kept

@@ -1,0 +1,79 @@
+"""One person erased from a record for good: health data that they want gone.
+
+Nothing of them is left in the file: freed pages are overwritten, and the file is written anew.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from runner.record import access, copies, files, schema
+from runner.record.text import trainee_name
+
+_TABLES = ("set_row", "held", "answer", "acknowledged", "session")  # in this order
+
+
+def forget(path: Path, trainee: str) -> int:
+    """Erase a trainee from the record at `path`; how many sessions went with them.
+
+    0 also where there is no such file or person. The journal of the transaction is gone with
+    it, a write-ahead log that another program left is emptied. Raises MatsideError (65) for a
+    file that is no record, and Unwritable.
+    """
+    if not path.exists():
+        return 0
+    name = trainee_name(trainee)
+    with access.speaking(path, writing=True), closing(files.connect(path)) as connection:
+        if schema.check(connection, path) == 0:
+            return 0
+        files.make_durable(connection)
+        connection.execute("PRAGMA secure_delete = ON")
+        count = _erase(connection, name)
+        connection.execute("VACUUM")
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    return count
+
+
+def forget_in_copies(path: Path, trainee: str) -> list[Path]:
+    """Erase a trainee from the copies that were made by themselves; those that knew them."""
+    known = [copy for copy in copies.copies(path) if knows(copy, trainee)]
+    for copy in known:
+        forget(copy, trainee)
+    return known
+
+
+def knows(path: Path, trainee: str) -> bool:
+    """Whether the record at `path` has that trainee."""
+    if not path.exists():
+        return False
+    with access.speaking(path, writing=False), closing(files.connect(path)) as connection:
+        if schema.check(connection, path) == 0:
+            return False
+        found = connection.execute("SELECT 1 FROM trainee WHERE name = ?", (trainee_name(trainee),))
+        return found.fetchone() is not None
+
+
+def _erase(connection: sqlite3.Connection, name: str) -> int:
+    there = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        (count,) = connection.execute(
+            "SELECT count(*) FROM session WHERE trainee = ?", (name,)
+        ).fetchone()
+        connection.execute(
+            "DELETE FROM event WHERE session IN (SELECT key FROM session WHERE trainee = ?)",
+            (name,),
+        )
+        for table in _TABLES:
+            if table in there:  # a copy may be of an earlier form
+                connection.execute(f"DELETE FROM {table} WHERE trainee = ?", (name,))  # noqa: S608 - names above
+        connection.execute("DELETE FROM trainee WHERE name = ?", (name,))
+        connection.execute("DELETE FROM plan WHERE hash NOT IN (SELECT plan_hash FROM session)")
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+    return int(count)

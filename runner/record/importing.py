@@ -1,0 +1,149 @@
+"""Rows from a file brought into a record: looked at first, then all of them or none.
+
+What comes in has rows and no events, so it counts for everything that is read back, and cannot
+be gone on with or replayed. A session that the record has already is passed over where it has
+the same rows; where it has others, somebody has to say which are right, and nothing comes in.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from collections.abc import Iterable, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from runner import __version__
+from runner.errors import Exit, MatsideError
+from runner.record import access, files, writing
+from runner.record.info import SessionInfo, iso_week
+from runner.record.rows import SESSION_COLUMNS, SetRow
+from runner.record.store import Record
+from runner.record.text import shown, trainee_name
+
+MOST_LINES = 50  # of what cannot come in; our choice
+_NO_PLAN = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A session of a file: its rows in the file's order."""
+
+    id: str
+    rows: tuple[SetRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a file would bring into a record."""
+
+    new: tuple[Arrival, ...]
+    there: tuple[Arrival, ...]  # the record has them already, with the same rows
+
+
+def look(record: Record, rows: Iterable[SetRow]) -> Look:
+    """Compare a file's rows with the record; changes nothing.
+
+    Raises MatsideError (65), a line for each fault: a session whose rows disagree about it, a
+    week that is not the date's, a session that the record has with other rows.
+    """
+    arrivals = _sessions(rows)
+    faults = [line for arrival in arrivals for line in _faults(arrival)]
+    new, there = [], []
+    for arrival in arrivals:
+        stored = record.session_rows(arrival.id)
+        if record.info(arrival.id) is None:
+            new.append(arrival)
+        elif sorted(stored) == sorted(arrival.rows):
+            there.append(arrival)
+        else:
+            faults.append(
+                f"session {shown(arrival.id)}: the record has it with other rows; "
+                "correct it there with `matside log --fix`, or take it out of the file"
+            )
+    if faults:
+        beyond = len(faults) - MOST_LINES
+        more = [f"and {beyond} more"] if beyond > 0 else []
+        raise MatsideError(*faults[:MOST_LINES], *more, code=Exit.DATA)
+    return Look(tuple(new), tuple(there))
+
+
+def _sessions(rows: Iterable[SetRow]) -> list[Arrival]:
+    found: dict[str, list[SetRow]] = {}
+    for row in rows:
+        found.setdefault(row.session_id, []).append(row)
+    return [Arrival(id_, tuple(of_it)) for id_, of_it in found.items()]
+
+
+def _faults(arrival: Arrival) -> list[str]:
+    first = arrival.rows[0]
+    said = f"session {shown(arrival.id) or '(no id)'}"
+    width = len(SESSION_COLUMNS)
+    different = [
+        name
+        for place, name in enumerate(SESSION_COLUMNS)
+        if len({row[place] for row in arrival.rows}) > 1
+    ]
+    lines = [f"{said}: its rows disagree about {', '.join(different)}"] if different else []
+    if not arrival.id or not trainee_name(first.trainee):
+        lines.append(f"{said}: session_id and trainee may not be empty")
+    elif trainee_name(first.trainee) != first.trainee:
+        lines.append(f"{said}: write the trainee as {trainee_name(first.trainee)!r}")
+    week = iso_week(datetime.fromisoformat(first.session_start).date())
+    if first.iso_week != week:
+        lines.append(f"{said}: iso_week is {week} by its date, not {shown(first.iso_week)}")
+    if len({row[width:] for row in arrival.rows}) < len(arrival.rows):
+        lines.append(f"{said}: a row stands there twice")
+    return lines
+
+
+def bring_in(path: Path, arrivals: Sequence[Arrival], *, trial: bool) -> None:
+    """Write the sessions into the record at `path`, all or none. Raises Unwritable."""
+    if not arrivals:
+        return
+    Record.open(path).close()
+    with access.speaking(path, writing=True), closing(files.connect(path)) as connection:
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            for arrival in arrivals:
+                _insert(connection, arrival, trial=trial)
+            connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise
+
+
+def _insert(connection: sqlite3.Connection, arrival: Arrival, *, trial: bool) -> None:
+    first = arrival.rows[0]
+    info = _info(first, trial=trial)
+    key = writing.insert_session(connection, info)
+    place = round(info.started.timestamp() * 1000)
+    last = first.session_start
+    for entry, row in enumerate(arrival.rows, 1):
+        if row.set_start is not None:
+            place = round(datetime.fromisoformat(row.set_start).timestamp() * 1000)
+            last = row.set_start
+        writing.put_row(connection, (key, entry, place), row)
+    writing.close_without_events(connection, key, datetime.fromisoformat(last))
+
+
+def _info(row: SetRow, *, trial: bool) -> SessionInfo:
+    start = datetime.fromisoformat(row.session_start)
+    offset = start.utcoffset()
+    return SessionInfo(
+        id=row.session_id,
+        plan=row.plan,
+        plan_text=_NO_PLAN,
+        plan_hash=hashlib.sha256(_NO_PLAN.encode()).hexdigest(),
+        session=row.session,
+        trainee=row.trainee,
+        started=start.astimezone(UTC),
+        offset_s=0 if offset is None else round(offset.total_seconds()),
+        zone="",
+        local_date=start.date(),
+        version=f"{__version__}, imported",
+        trial=trial,
+    )

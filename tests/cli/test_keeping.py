@@ -1,0 +1,180 @@
+"""backup, restore, import, forget: what they say and what they leave alone."""
+
+from __future__ import annotations
+
+import io
+import shutil
+import sys
+from pathlib import Path
+
+import pexpect
+import pytest
+
+from runner.cli.main import main
+from runner.record.store import Record
+from tests.plain.process import ROOT, environment
+from tests.record.hut import Sitting, later
+
+
+def sat(path: Path, *names: str) -> None:
+    with Record.open(path) as record:
+        for day, name in enumerate(names):
+            Sitting(record, trainee=name, at=later(day)).whole(12)
+
+
+@pytest.fixture(scope="module")
+def three(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("three") / "record.db"
+    sat(path, "Runa", "Odd", "Runa")
+    return path
+
+
+@pytest.fixture
+def data(three: Path, tmp_path: Path) -> Path:
+    folder = tmp_path / "data"
+    folder.mkdir()
+    shutil.copy(three, folder)
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def nobody_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+
+
+def matside(data: Path, *arguments: object) -> int:
+    return main([*map(str, arguments), "--data", str(data)])
+
+
+@pytest.fixture
+def exported(data: Path, tmp_path: Path) -> Path:
+    path = tmp_path / "all.csv"
+    assert matside(data, "export", "-o", path) == 0
+    return path
+
+
+def test_backup_and_restore(
+    data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], exported: Path
+) -> None:
+    copy = tmp_path / "copy.db"
+    assert matside(data, "backup", copy) == 0
+    assert "3 sessions of Odd, Runa, 2026-11-23 to 2026-11-25" in capsys.readouterr().err
+    assert matside(data, "backup", copy) == 73
+    assert matside(data, "backup", copy, "--force") == 0
+    sat(data / "record.db", "Late")
+    capsys.readouterr()
+    # Nobody can be asked: nothing happens.
+    assert matside(data, "restore", copy) == 2
+    err = capsys.readouterr().err
+    assert "1 sessions are not in the backup, and would be gone" in err
+    assert "Late" in err
+    with Record.open_readonly(data / "record.db") as record:
+        assert "Late" in record.trainees()
+    assert matside(data, "restore", copy, "--yes") == 0
+    assert "what was there before" in capsys.readouterr().err
+    again = tmp_path / "again.csv"
+    assert matside(data, "export", "-o", again) == 0
+    assert again.read_bytes() == exported.read_bytes()
+
+
+def test_import_looks_first(
+    tmp_path: Path, exported: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    new = tmp_path / "new"
+    assert matside(new, "import", exported) == 2
+    assert "new: 3 sessions, 21 rows" in capsys.readouterr().err
+    assert not new.exists()
+    assert matside(new, "import", exported, "--yes") == 0
+    assert matside(new, "import", exported, "--yes") == 0
+    assert "there already, left as it is: 3 sessions" in capsys.readouterr().err
+    again = tmp_path / "again.csv"
+    assert matside(new, "export", "-o", again) == 0
+    assert again.read_bytes() == exported.read_bytes()
+    for what in ("sessions", "weeks", "held"):
+        assert matside(new, "export", "--what", what) == 0
+
+
+def test_a_sheet_of_a_coach(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet = tmp_path / "sheet.csv"
+    sheet.write_text("Day;Ex;set;Count\n2026-11-23;Press-ups;1;12\n2026-11-23;squat;1;15\n")
+    given = ["import", sheet, "--plan", "kestrel-hut", "--for", "Ada"]
+    named = ["--columns", "date=Day,exercise=Ex,reps=Count", "--exercise", "Press-ups=push-up"]
+    assert matside(tmp_path / "d", *given, "--yes") == 65
+    assert "columns are missing" in capsys.readouterr().err
+    assert matside(tmp_path / "d", *given, *named, "--yes") == 0
+    capsys.readouterr()
+    assert matside(tmp_path / "d", "export", "--for", "Ada") == 0
+    assert capsys.readouterr().out.count("\n") == 3
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "said"),
+    [
+        (["backup", "{folder}"], 73, "is a directory"),
+        (["backup", "{folder}/no/copy.db"], 73, "no such folder"),
+        (["backup", "{folder}/data/record.db", "--force"], 73, "the record itself"),
+        (["restore", "{folder}/missing.db"], 66, "no such record"),
+        (["restore", "{folder}/text"], 65, "not a database"),
+        (["restore", "{folder}/data/record.db"], 2, "the record itself"),
+        (["import", "{folder}/missing.csv"], 66, "cannot be read"),
+        (["import", "{folder}"], 66, "cannot be read"),
+        (["import", "{folder}/text"], 65, "--plan"),
+        (["import", "{folder}/latin.csv"], 65, "not UTF-8"),
+        (["import", "{folder}/text", "--plan", "demo", "--columns", "reps"], 2, "OURS=THEIRS"),
+        (["import", "{folder}/text", "--plan", "demo", "--exercise", "a=b"], 2, "THEIRS=ID"),
+        (["forget", "Rune", "-o", "{folder}/out"], 66, "did you mean Runa"),
+        (["forget", "Runa", "-o", "{folder}/out"], 2, "nobody can be asked"),
+        (["forget", "Runa", "-o", "{folder}/text", "--yes", "--again", "Runa"], 73, "cannot be"),
+    ],
+)
+def test_one_clear_line(
+    data: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    arguments: list[str],
+    code: int,
+    said: str,
+) -> None:
+    (tmp_path / "text").write_text("day,what\n1,2\n" * 50)
+    (tmp_path / "latin.csv").write_bytes("date,exercise\nÜbung".encode("latin-1"))
+    before = (data / "record.db").read_bytes()
+    assert matside(data, *(a.format(folder=tmp_path) for a in arguments)) == code
+    err = capsys.readouterr().err
+    assert said in err
+    assert "Traceback" not in err
+    assert (data / "record.db").read_bytes() == before
+
+
+def test_forgotten_for_good(data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sat(data / "trial.db", "Runa")
+    out = tmp_path / "runa"
+    again = ["--yes", "--again"]
+    assert matside(data, "forget", "Runa", "-o", out, *again, "Rune") == 0
+    assert "nothing was changed" in capsys.readouterr().err
+    assert matside(data, "forget", "Runa", "-o", out, *again, "Runa") == 0
+    assert "cannot be reached" in capsys.readouterr().err
+    assert (out / "record-sets.csv").read_text().count("Runa") == 14
+    assert (out / "trial-sets.csv").exists()
+    assert all(b"Runa" not in file.read_bytes() for file in data.rglob("*") if file.is_file())
+    assert matside(data, "forget", "Runa", "-o", out, *again, "Runa") == 66
+
+
+def test_asked_twice_at_a_terminal(data: Path, tmp_path: Path) -> None:
+    command = ["-m", "runner.cli.main", "forget", "Odd", "-o", str(tmp_path / "odd")]
+    for answers, gone in ((("no",), False), (("yes", "Runa"), False), (("yes", "Odd"), True)):
+        child = pexpect.spawn(
+            sys.executable,
+            [*command, "--data", str(data)],
+            cwd=str(ROOT),
+            env=environment(),
+            encoding="utf-8",
+            timeout=20,
+        )
+        for answer, question in zip(answers, ("Erase Odd", "the name again"), strict=False):
+            child.expect(question)
+            child.sendline(answer)
+        child.expect(pexpect.EOF)
+        child.close()
+        assert child.exitstatus == 0
+        with Record.open_readonly(data / "record.db") as record:
+            assert ("Odd" not in record.trainees()) == gone

@@ -1,0 +1,182 @@
+"""What an export brings back: the same rows, byte for byte; all of a file or none."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings, strategies as st
+
+from runner.core.session import commands as cmd
+from runner.errors import MatsideError
+from runner.record import importing
+from runner.record.csvfile import read_csv, write_csv
+from runner.record.rows import SetRow
+from runner.record.store import Record
+
+from .hut import BERLIN, MONDAY, Sitting, later, morning
+
+NIGHT = datetime(2026, 10, 24, 23, 58, 30, 500_000, tzinfo=BERLIN)  # before the clocks go back
+
+
+def csv_of(record: Record) -> str:
+    stream = io.StringIO(newline="")
+    write_csv(record.rows(), stream)
+    return stream.getvalue()
+
+
+def rows_of(text: str) -> list[SetRow]:
+    return list(read_csv(io.StringIO(text, newline="")))
+
+
+def bring(path: Path, text: str) -> importing.Look:
+    with Record.open_readonly(path) as record:
+        look = importing.look(record, rows_of(text))
+    importing.bring_in(path, look.new, trial=False)
+    return look
+
+
+@pytest.fixture
+def full() -> Iterator[Record]:
+    """Everything that a row may hold: two people at once, over midnight, left out, corrected."""
+    with Record.in_memory() as record:
+        Sitting(record, at=NIGHT).whole([10, 9, 8, 12, 11, 11, 30])
+        sitting = Sitting(record, at=later(1)).do(cmd.Weigh(74.5)).begin()
+        sitting.do(cmd.Note("=1+1")).set(12).set(9).do(cmd.Skip()).do(cmd.Hurt("-elbow"))
+        sitting.close()
+        second = Sitting(record, trainee="Odd", at=later(1) + timedelta(seconds=31)).whole(14)
+        second = Sitting(record, trainee="Odd", at=later(3)).whole(15)
+        assert second.rows[0].to_beat == 14
+        third = Sitting(record, at=later(8)).begin().set(20)
+        third.do(cmd.Fix(1, "reps", cmd.Count(21, 3))).close()
+        yield record
+
+
+def test_export_import_export_is_the_same_to_the_byte(full: Record, tmp_path: Path) -> None:
+    text = csv_of(full)
+    assert "'=1+1" in text
+    assert len(rows_of(text)) > 20
+    look = bring(tmp_path / "record.db", text)
+    assert len(look.new) == 5
+    with Record.open_readonly(tmp_path / "record.db") as again:
+        assert csv_of(again) == text
+        assert again.integrity() == "ok"
+        # Read back, they count like any others.
+        assert again.trainees() == ["Odd", "Runa"]
+        assert again.memory("Odd", morning()).to_beat == full.memory("Odd", morning()).to_beat
+
+
+def test_again_it_adds_nothing(full: Record, tmp_path: Path) -> None:
+    path = tmp_path / "record.db"
+    bring(path, csv_of(full))
+    before = path.read_bytes()
+    look = bring(path, csv_of(full))
+    assert (len(look.new), len(look.there)) == (0, 5)
+    assert path.read_bytes() == before
+
+
+def test_only_what_is_missing_comes(full: Record, tmp_path: Path) -> None:
+    path = tmp_path / "record.db"
+    rows = rows_of(csv_of(full))
+    odd = [row for row in rows if row.trainee == "Odd"]
+    stream = io.StringIO(newline="")
+    write_csv(odd, stream)
+    bring(path, stream.getvalue())
+    look = bring(path, csv_of(full))
+    assert {a.rows[0].trainee for a in look.new} == {"Runa"}
+    with Record.open_readonly(path) as again:
+        assert sorted(again.rows()) == sorted(rows)
+
+
+def test_an_import_can_be_imported_into_the_record_it_came_from(
+    full: Record,
+) -> None:
+    look = importing.look(full, rows_of(csv_of(full)))
+    assert look.new == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"reps": 13}, "with other rows"),
+        ({"iso_week": "2026-W01"}, "iso_week"),
+        ({"trainee": "Somebody"}, "disagree about trainee"),
+        ({"trainee": " "}, "disagree about trainee"),
+        ({"session_id": ""}, "may not be empty"),
+    ],
+)
+def test_one_fault_and_nothing_comes_in(
+    full: Record, tmp_path: Path, change: dict[str, object], said: str
+) -> None:
+    path = tmp_path / "record.db"
+    rows = rows_of(csv_of(full))
+    kept = [row for row in rows if row.session_id == rows[-1].session_id]
+    stream = io.StringIO(newline="")
+    write_csv(kept, stream)
+    bring(path, stream.getvalue())
+    before = path.read_bytes()
+    spoilt = [*rows[:-1], rows[-1]._replace(**change)]
+    with Record.open_readonly(path) as record, pytest.raises(MatsideError) as fault:
+        importing.look(record, spoilt)
+    assert any(said in line for line in fault.value.lines)
+    assert fault.value.code == 65
+    assert path.read_bytes() == before
+
+
+def test_the_same_row_twice(full: Record) -> None:
+    rows = rows_of(csv_of(full))
+    with pytest.raises(MatsideError, match="a row stands there twice"):
+        importing.look(full, [*rows, rows[0]])
+
+
+def test_all_or_none_when_the_record_fails_half_way(
+    full: Record, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "record.db"
+    look = importing.look(Record.in_memory(), rows_of(csv_of(full)))
+    real, calls = importing._insert, []
+
+    def fail(*given: object, **named: object) -> None:
+        calls.append(given)
+        if len(calls) == 3:
+            raise OSError("the disk has gone")
+        real(*given, **named)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(importing, "_insert", fail)
+    with pytest.raises(OSError, match="gone"):
+        importing.bring_in(path, look.new, trial=False)
+    with Record.open_readonly(path) as record:
+        assert record.trainees() == []
+
+
+@settings(max_examples=20, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(["Runa", "Odd", "Åse"]),
+            st.integers(0, 40),
+            st.integers(1, 60),
+            st.text(st.characters(codec="utf-8"), max_size=8),
+        ),
+        max_size=5,
+        unique_by=lambda t: (t[0], t[1]),
+    ),
+)
+def test_whatever_was_done(
+    tmp_path_factory: pytest.TempPathFactory, drawn: list[tuple[str, int, int, str]]
+) -> None:
+    path = tmp_path_factory.mktemp("import") / "record.db"
+    with Record.in_memory() as record:
+        for trainee, day, count, note in drawn:
+            sitting = Sitting(record, trainee=trainee, at=MONDAY + timedelta(days=day)).begin()
+            sitting.set(count)
+            if note.strip():
+                sitting.do(cmd.Note(note))
+            sitting.set(count).close()
+        text = csv_of(record)
+    bring(path, text)
+    with Record.open_readonly(path) as again:
+        assert csv_of(again) == text
