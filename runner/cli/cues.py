@@ -1,34 +1,73 @@
-"""`matside cues`: hear every cue, and read by which way it plays and how to get a better one."""
+"""`matside cues`: hear every cue and the voice, read by which way they play and how to get better.
+
+Also the place where somebody finds out what is missing on this system.
+"""
 
 from __future__ import annotations
 
 import argparse
 import difflib
+import os
 import sys
 import time
+from collections.abc import Sequence
 
+from runner.core.numerals import spoken
 from runner.errors import Exit, MatsideError
+from runner.live.hearing import Hearing, Wanted
 from runner.sound.cues import CUES
-from runner.sound.player import Player, open_player
+from runner.sound.player import Player
+from runner.sound.report import Report
 
 SETTLE_S = 10.0  # a system player that hangs is given up after a few seconds each
+VOICE_S = 25.0  # likewise for speech engines
 GAP_S = 0.6
+SENTENCE = "next, rucksack row, left, twelve kilos"
 
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
-    wanted = args.cues or list(CUES)
-    for name in wanted:
+    named = _named(args.cues)
+    sentence = _sentence(args.say, named=bool(named))
+    wanted = Wanted(
+        voice="on" if sentence else "off", volume=args.volume, voice_volume=args.voice_volume
+    )
+    bell = _ring if sys.stderr.isatty() else None
+    with Hearing(os.environ, wanted, bell=bell) as hearing:
+        if sentence:
+            hearing.voice.want([sentence], soon=True)
+        hearing.player.settled(SETTLE_S)
+        _play(hearing.player, named or ([] if args.say is not None else list(CUES)))
+        if sentence:
+            _say(hearing, sentence)
+        print()
+        print(hearing.player.notice())
+        _report(hearing.player.report())
+        if sentence:
+            print()
+            print(hearing.voice_notice())
+            _report(hearing.voice.report())
+    return Exit.OK
+
+
+def _named(names: Sequence[str]) -> list[str]:
+    """The cues asked for, after a look whether they are any."""
+    for name in names:
         if name not in CUES:
             near = difflib.get_close_matches(name, CUES, 1)
             hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(CUES)}"
             raise MatsideError(f"there is no cue {name!r}; {hint}", code=Exit.USAGE)
-    bell = _ring if sys.stderr.isatty() else None
-    with open_player(bell=bell) as player:
-        player.settled(SETTLE_S)
-        _play(player, wanted)
-        _report(player)
-    return Exit.OK
+    return list(names)
+
+
+def _sentence(asked: str | None, *, named: bool) -> str:
+    """What is to be spoken: the text asked for, an example beside all cues, else nothing."""
+    if asked is None:
+        return "" if named else SENTENCE
+    text = spoken(asked)
+    if not text:
+        raise MatsideError("--say wants a text with something to say in it", code=Exit.USAGE)
+    return text
 
 
 def _ring() -> None:
@@ -36,7 +75,7 @@ def _ring() -> None:
     sys.stderr.flush()
 
 
-def _play(player: Player, names: list[str]) -> None:
+def _play(player: Player, names: Sequence[str]) -> None:
     for name in names:
         cue = CUES[name]
         print(f"{cue.name:<8} {cue.meaning}", flush=True)
@@ -47,14 +86,23 @@ def _play(player: Player, names: list[str]) -> None:
             print("         (nothing to play it with)")
 
 
-def _report(player: Player) -> None:
-    print()
-    print(player.notice())
-    for row in player.report():
-        state = {True: "works", False: "does not work", None: "not tried"}[row.works]
-        line = f"  {row.way:<12} {state}"
-        if row.why_not:
-            line += f": {row.why_not}"
-        print(line)
+def _say(hearing: Hearing, sentence: str) -> None:
+    print(f"{'voice':<8} {sentence}", flush=True)
+    voice, player = hearing.voice, hearing.player
+    if not voice.ready(sentence, VOICE_S):
+        print(f"         ({voice.why(sentence) or 'nothing to say it with'})")
+        return
+    said = player.counts.said
+    voice.say(sentence)
+    if player.wait_for(lambda: player.counts.said > said, 1.0):
+        time.sleep((voice.length(sentence) or 0.0) + GAP_S + player.lead_s)
+    else:
+        print("         (nothing to play it with)")
+
+
+def _report(rows: Sequence[Report]) -> None:
+    for row in rows:
+        what = {True: "works", False: f"does not work: {row.why_not}", None: row.why_not}[row.works]
+        print(f"  {row.way:<16} {what}")
         if row.how and not row.works:
-            print(f"{'':15}to get it: {row.how}")
+            print(f"{'':19}to get it: {row.how}")

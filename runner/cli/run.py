@@ -11,10 +11,10 @@ from typing import TextIO
 
 from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
+from runner.live.hearing import Hearing, Wanted
 from runner.live.opening import Live, Opening, prepare
 from runner.live.paths import default_trainee
 from runner.live.rescue import rescue
-from runner.sound.player import Player, open_player
 
 
 def main(args: argparse.Namespace) -> int:
@@ -33,7 +33,7 @@ def main(args: argparse.Namespace) -> int:
     if not plain:
         from runner.screen.app import run_screen
 
-        code, live = run_screen(opening, resume=resume, yes=args.yes, mute=args.mute)
+        code, live = run_screen(opening, resume=resume, yes=args.yes, wanted=_wanted(args))
     else:
         code, live = _plain(args, opening, resume=resume)
     return _last_words(code, live, args.plan, data)
@@ -80,10 +80,16 @@ def _plain(
     from runner.plain.session import run_plain
 
     terminal = _is_terminal(sys.stdin) and _is_terminal(sys.stderr)
-    with open_player(mute=args.mute, bell=_bell()) as player, kept_awake():
-        code, live = run_plain(opening, player, resume=resume, yes=args.yes, terminal=terminal)
-        _sound_notice(player)
+    with Hearing(os.environ, _wanted(args), bell=_bell()) as hearing, kept_awake():
+        code, live = run_plain(opening, hearing, resume=resume, yes=args.yes, terminal=terminal)
+        while news := hearing.news():
+            print(news, file=sys.stderr)
     return code, live
+
+
+def _wanted(args: argparse.Namespace) -> Wanted:
+    """What is to be heard, by the options."""
+    return Wanted(args.mute, args.voice, args.volume, args.voice_volume)
 
 
 def _bell() -> Callable[[], None] | None:
@@ -96,12 +102,6 @@ def _bell() -> Callable[[], None] | None:
         sys.stderr.flush()
 
     return ring
-
-
-def _sound_notice(player: Player) -> None:
-    news = player.news()
-    if news:
-        print(news, file=sys.stderr)
 
 
 def _last_words(code: int, live: Live | None, plan: str, data: Path) -> int:

@@ -27,7 +27,8 @@ from runner.errors import Exit
 from runner.live.afterwards import Afterwards
 from runner.live.before import offer_lines
 from runner.live.cautions import PAIN_ADVICE
-from runner.live.driver import Driver, Shown, Voice
+from runner.live.driver import Driver, Shown
+from runner.live.hearing import Hearing
 from runner.live.opening import Live, Opening
 from runner.live.standing_text import stand_lines
 from runner.plain.answering import answer
@@ -251,7 +252,7 @@ def _standard_input() -> RawIOBase | None:
 
 
 def run_plain(
-    opening: Opening, voice: Voice, *, resume: bool | None, yes: bool, terminal: bool
+    opening: Opening, hearing: Hearing, *, resume: bool | None, yes: bool, terminal: bool
 ) -> tuple[int, Live | None]:
     """Run a session in line mode on the standard streams; (exit code, the session).
 
@@ -263,7 +264,8 @@ def run_plain(
     try:
         with signals_stop():
             go_on = _whether_to_resume(session, opening, lines, resume=resume, terminal=terminal)
-            live = opening.resume(voice) if go_on else opening.begin(voice)
+            start = opening.resume if go_on else opening.begin
+            live = start(hearing.player, hearing.speaker)
             return session.run(live, lines, new=not go_on, opening=opening, yes=yes), live
     except Stopped as stopped:
         return stopped.code, live

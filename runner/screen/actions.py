@@ -12,6 +12,7 @@ from runner.core.session import commands as cmd
 from runner.core.session.turn import Refused
 from runner.core.words import read_line
 from runner.errors import Exit
+from runner.live.hearing import Hearing
 from runner.screen.dialogs import Ask, Page, Question
 from runner.screen.entry import EntryLine
 from runner.screen.keys import ENTRY_HELP, Edit, actions_of, key_name
@@ -141,9 +142,13 @@ def _end(app: LiveApp) -> None:
     app.push_screen(Question("Close the session now?"), answered)
 
 
-def _sound(app: LiveApp) -> None:
-    app.player.muted = not app.player.muted
-    app.message = app.player.notice()
+def _heard(change: Callable[[Hearing], str]) -> Callable[[LiveApp], None]:
+    """Change what is heard, and tell how it stands now."""
+
+    def do(app: LiveApp) -> None:
+        app.message = change(app.hearing)
+
+    return do
 
 
 def _pacer(app: LiveApp) -> None:
@@ -244,7 +249,10 @@ _OTHERS: Mapping[str, Callable[[LiveApp], None]] = {
     "main": _main,
     "try": _try_out,
     "end": _end,
-    "sound": _sound,
+    "sound": _heard(Hearing.toggle_sound),
+    "volume": _heard(Hearing.quieter),
+    "voice": _heard(Hearing.next_mode),
+    "voice-volume": _heard(Hearing.voice_quieter),
     "pacer": _pacer,
     "light": lambda app: app.toggle_light(),
     "up": _scroll(-1),

@@ -27,6 +27,7 @@ from runner.core.session.turn import Refused
 from runner.errors import Exit
 from runner.live.cautions import PAIN_ADVICE
 from runner.live.driver import Shown
+from runner.live.hearing import Hearing, Wanted
 from runner.live.opening import Live, Opening
 from runner.live.wake import kept_awake
 from runner.screen import sheets
@@ -39,7 +40,7 @@ from runner.screen.mat import Mat
 from runner.screen.present import Extras, asked_of, finish, next_change, present
 from runner.screen.theme import DressedApp, colourless
 from runner.screen.view import Line, View
-from runner.sound.player import Player, open_player
+from runner.sound.player import Player
 
 _SIGNALS = tuple(getattr(signal, n) for n in ("SIGTERM", "SIGHUP", "SIGINT") if hasattr(signal, n))
 FAILED = (
@@ -60,11 +61,14 @@ class LiveApp(DressedApp[int]):
         Binding("ctrl+q", "ask_end", show=False, priority=True),
     ]
 
-    def __init__(self, opening: Opening, *, resume: bool | None, yes: bool, mute: bool) -> None:
+    def __init__(
+        self, opening: Opening, *, resume: bool | None, yes: bool, wanted: Wanted | None = None
+    ) -> None:
         super().__init__(without_colour=colourless(os.environ))
         self.opening = opening
         self.live: Live | None = None
-        self.player: Player = open_player(mute=mute, bell=self.bell)
+        self.hearing = Hearing(os.environ, wanted, bell=self.bell)
+        self.player: Player = self.hearing.player
         self._resume, self._yes = resume, yes
         self.cautions_known = yes or opening.cautions_known
         self.guard = KeyGuard()
@@ -100,7 +104,8 @@ class LiveApp(DressedApp[int]):
 
     def _open(self, go_on: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
         """Begin a session, or go on with the one cut off."""
-        self.live = self.opening.resume(self.player) if go_on else self.opening.begin(self.player)
+        start = self.opening.resume if go_on else self.opening.begin
+        self.live = start(self.player, self.hearing.speaker)
         driver = self.live.driver
         driver.listen(self._happened)
         if go_on:
@@ -162,7 +167,7 @@ class LiveApp(DressedApp[int]):
         self._phase_since = at if row is None else row.start or 0.0
 
     def _hear_news(self) -> None:
-        news = self.player.news()
+        news = self.hearing.news()
         if news and self.live is not None:
             self.message = news
             self.refresh_view()
@@ -202,7 +207,9 @@ class LiveApp(DressedApp[int]):
         """The longer text of this phase, if it has one."""
         if state.phase == "ready":
             return sheets.ready(
-                self.opening, sound=self.player.notice(), cautions_known=self.cautions_known
+                self.opening,
+                sound=f"{self.player.notice()} {self.hearing.voice_notice()}",
+                cautions_known=self.cautions_known,
             )
         if state.phase == "wrap-up":
             return sheets.wrap_up(state)
@@ -345,15 +352,15 @@ def _became(event: Entered) -> str:
 
 
 def run_screen(
-    opening: Opening, *, resume: bool | None, yes: bool, mute: bool
+    opening: Opening, *, resume: bool | None, yes: bool, wanted: Wanted
 ) -> tuple[int, Live | None]:
     """Run a session on the full screen; (exit code, the session)."""
-    app = LiveApp(opening, resume=resume, yes=yes, mute=mute)
+    app = LiveApp(opening, resume=resume, yes=yes, wanted=wanted)
     try:
         with kept_awake():
             code = app.run()
     finally:
-        app.player.close()
+        app.hearing.close()
     done = Exit.SOFTWARE if code is None else int(code)
     if done == Exit.SOFTWARE:
         print(FAILED, file=sys.stderr)

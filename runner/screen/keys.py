@@ -18,6 +18,7 @@ EntryDoing = Literal["type", "back", "save", "open", "plus", "minus"]
 
 _ALL: tuple[Phase, ...] = ("ready", "warm-up", "rest", "set", "paused", "wrap-up", "closed")
 _BEGUN: tuple[Phase, ...] = ("warm-up", "rest", "set", "paused", "wrap-up")
+_OPEN: tuple[Phase, ...] = ("ready", *_BEGUN)
 _WORK: tuple[Phase, ...] = ("rest", "set", "paused")
 _AFTER_ONE: tuple[Phase, ...] = (*_WORK, "wrap-up")  # once a set has been done
 _COMING: tuple[Phase, ...] = ("warm-up", *_WORK)
@@ -90,14 +91,17 @@ ACTIONS: tuple[Action, ...] = (
     Action("drop", ("d",), "drop", _COMING, "Leave out what is left of this exercise."),
     Action("gear", ("g",), "gear used", _AFTER_ONE, "Say which load or set-up was really used."),
     Action("pacer", ("t",), "pacer", _WORK, "A soft tick for each part of a repetition, or none."),
-    Action("note", ("n",), "note", ("ready", *_BEGUN), "Write a note."),
+    Action("note", ("n",), "note", _OPEN, "Write a note."),
     Action("mass", ("m",), "body mass", ("ready",), "Enter the body mass of the day in kg."),
     Action("try", ("t",), "try it", ("ready",), "See a set from the mat, hear a cue, try the key."),
     Action("down", ("down",), "read on", ("ready", "wrap-up"), "Scroll on.", repeats=True),
     Action("up", ("up",), "back", ("ready", "wrap-up"), "Scroll back.", repeats=True),
     Action("sound", ("o",), "sound", _ALL, "Sound on or off."),
     Action("light", ("v",), "light", _ALL, "Light or dark screen."),
-    Action("end", ("q",), "end", ("ready", *_BEGUN), "Close the session now; asks first."),
+    Action("end", ("q",), "end", _OPEN, "Close the session now; asks first."),
+    Action("volume", ("i",), "volume", _OPEN, "Cues a step quieter; after the last step, full."),
+    Action("voice", ("z",), "voice", _OPEN, "Voice on, names only, or off."),
+    Action("voice-volume", ("j",), "voice volume", _OPEN, "The voice a step quieter, likewise."),
     Action("help", ("question_mark",), "help", _ALL, "All keys."),
 )
 
@@ -135,11 +139,17 @@ REHEARSAL_ACTIONS: tuple[Action, ...] = (
 _ONLY_KEPT = ("rate", "keep", "late", "fix", "nocount", "gear", "note", "mass", "end")
 
 _BY_ID = {action.id: action for action in (*ACTIONS, *REHEARSAL_ACTIONS)}
+# Nothing speaks in a rehearsal: phrases are too long for a fast clock.
+_SPOKEN = ("voice", "voice-volume")
 _TAKEN = {key for action in REHEARSAL_ACTIONS for key in action.keys}
 _REHEARSED = (
     ACTIONS[0],
     *REHEARSAL_ACTIONS,
-    *(a for a in ACTIONS[1:] if a.id not in _ONLY_KEPT and not _TAKEN.intersection(a.keys)),
+    *(
+        a
+        for a in ACTIONS[1:]
+        if a.id not in (*_ONLY_KEPT, *_SPOKEN) and not _TAKEN.intersection(a.keys)
+    ),
 )
 _ALIASES = {"ctrl+j": "enter"}  # what a bare line feed becomes
 _SIGNS = {

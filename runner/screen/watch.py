@@ -14,6 +14,7 @@ from textual.widget import Widget
 from runner.core.session.state import State
 from runner.errors import Exit
 from runner.live.clock import FastClock
+from runner.live.hearing import Wanted
 from runner.live.rehearsal import Rehearsal, RehearsedDriver
 from runner.screen import sheets
 from runner.screen.app import FAILED, LiveApp
@@ -57,7 +58,9 @@ class RehearsalApp(LiveApp):
 
     def __init__(self, opening: Rehearsal, *, mute: bool) -> None:
         # Begin acknowledges nothing here, so nobody has to read to the end first.
-        super().__init__(opening, resume=False, yes=True, mute=mute)
+        # Phrases are too long for a fast clock, so nothing speaks.
+        wanted = Wanted(mute=mute, voice="off")
+        super().__init__(opening, resume=False, yes=True, wanted=wanted)
         if not isinstance(opening.clock, FastClock):
             raise TypeError("a rehearsal runs on a FastClock")
         self.clock: FastClock = opening.clock
@@ -202,7 +205,7 @@ def run_rehearsal(opening: Rehearsal, *, mute: bool) -> int:
     try:
         code = app.run()
     finally:
-        app.player.close()
+        app.hearing.close()
         opening.record.close()
     done = Exit.SOFTWARE if code is None else int(code)
     if done == Exit.SOFTWARE:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 FULL = 100
-STEP = 10  # what a key adds or takes
+STEP = 20  # what a key takes; our choice
 
 
 def gain(volume: int) -> float:
@@ -21,8 +21,3 @@ def read_volume(text: str) -> int:
     if not (text.isascii() and text.isdigit()) or int(text) > FULL:
         raise ValueError(f"{text!r} is no volume; write 0 to {FULL}")
     return int(text)
-
-
-def stepped(volume: int, steps: int) -> int:
-    """The volume after so many presses of a key, on the grid of the steps."""
-    return max(0, min((volume // STEP + steps) * STEP, FULL))

@@ -54,7 +54,11 @@ class Voice:
 
     def coming(self, text: str) -> bool:
         """Whether a text is still being rendered."""
-        return self._started and self._renderer.coming(text)
+        return self._renderer.coming(text)
+
+    def why(self, text: str) -> str:
+        """Why a text could not be rendered; empty where that is not known, or not so."""
+        return self._renderer.failed.get(text, "")
 
     def say(self, text: str) -> None:
         """Say a rendered text now, or not at all."""
@@ -105,7 +109,8 @@ class Voice:
                 how = how_to_get(engine.name) if engine.why_not else ""
                 rows.append(Report(engine.name, works=False, why_not=why, how=how))
             else:
-                rows.append(Report(engine.name, works=None, why_not="not tried"))
+                why = "not tried, for a better one works" if self.engine else "not tried"
+                rows.append(Report(engine.name, works=None, why_not=why))
         return rows
 
     def wait_for(self, condition: Callable[[], bool], timeout_s: float) -> bool:

@@ -10,6 +10,7 @@ import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from runner.sound.getting import install
 from runner.sound.levels import FULL, read_volume
 
 # What to try, and in what order. A program of a running sound server comes before the one that
@@ -133,9 +134,9 @@ def how_to_get(name: str, system: str = sys.platform) -> str:
         package = "simpleaudio" if sys.version_info < (3, 12) else "simpleaudio-patched"
         needs = "a C compiler"
         if system == "linux":
-            needs += " and ALSA's headers, on Debian: apt-get install gcc libasound2-dev"
+            needs += f" and ALSA's headers: {install('gcc libasound2-dev', system)}"
         return f"{shlex.quote(sys.executable)} -m pip install {package} (needs {needs})"
     packages = {"pw-play": "pipewire-bin", "paplay": "pulseaudio-utils", "aplay": "alsa-utils"}
     if name in packages:
-        return f"on Debian: apt-get install {packages[name]}"
+        return install(packages[name], system)
     return ""

@@ -40,7 +40,8 @@ def test_the_commands_are_those_documented() -> None:
     [
         (
             "run",
-            "--session --for --plain --mute --resume --fresh --yes --data PLAN",
+            "--session --for --plain --mute --voice --volume --voice-volume --resume --fresh --yes "
+            "--data PLAN",
         ),
         (
             "rehearse",
@@ -53,7 +54,7 @@ def test_the_commands_are_those_documented() -> None:
         ("review", "--for --plain --since --until --exercise --svg --force --trial --data"),
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
         ("check", "--schema --data PLAN"),
-        ("cues", "CUE"),
+        ("cues", "CUE --say --volume --voice-volume"),
         ("backup", "--force --trial --data FILE"),
         ("restore", "--yes --trial --data FILE"),
         ("import", "--plan --for --columns --exercise --yes --trial --data FILE"),
@@ -135,6 +136,10 @@ def test_heavy_imports_stay_in_their_command(
         (("export", "--since", "2026-1-1x"), 2),
         (("export", "--since", "2026-11-25", "--until", "2026-11-24"), 2),
         (("cues", "gong"), 2),
+        (("cues", "--volume", "101"), 2),
+        (("cues", "--say", "$()"), 2),
+        (("run", "demo", "--voice", "loud"), 2),
+        (("run", "demo", "--voice-volume", "-1"), 2),
         (("log", "demo"), 2),
         (("next", "demo"), 0),
         (("next",), 2),

@@ -16,6 +16,7 @@ from tempfile import TemporaryDirectory
 from runner.core.forecast import rehearse
 from runner.core.session import commands as cmd
 from runner.live.clock import ManualClock
+from runner.live.hearing import Wanted
 from runner.live.opening import prepare
 from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
@@ -40,7 +41,7 @@ async def picture() -> str:
     with TemporaryDirectory() as data:
         clock = ManualClock()
         opening = prepare("kestrel-hut", data=Path(data), trainee="Ada", clock=clock, session="A")
-        app = LiveApp(opening, resume=None, yes=True, mute=True)
+        app = LiveApp(opening, resume=None, yes=True, wanted=Wanted(mute=True))
         async with app.run_test(size=SIZE) as pilot:
             await pilot.pause()
             _train(app, clock)

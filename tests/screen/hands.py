@@ -14,6 +14,7 @@ from textual.pilot import Pilot
 
 from runner.core.session.state import State
 from runner.live.clock import ManualClock
+from runner.live.hearing import Wanted
 from runner.live.opening import prepare
 from runner.record.csvfile import write_csv
 from runner.screen.app import LiveApp
@@ -128,7 +129,7 @@ async def at_the_mat(
     clock = clock or ManualClock()
     opening = prepare(str(plan), data=data, trainee="Ada", clock=clock)
     with patch("runner.screen.app.SOUND_LOOK", 3600.0):
-        app = LiveApp(opening, resume=resume, yes=yes, mute=True)
+        app = LiveApp(opening, resume=resume, yes=yes, wanted=Wanted(mute=True))
         async with app.run_test(size=size) as pilot:
             await pilot.pause()
             yield Hands(app, clock, pilot)

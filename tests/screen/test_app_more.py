@@ -111,6 +111,18 @@ async def test_sound_is_switched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
         assert hands.app.player.muted
 
 
+async def test_voice_and_volumes_have_their_keys(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        assert "Voice: off." in hands.text
+        await hands.press("z")
+        assert "Voice: on. Sound is off: o turns it on." in hands.text
+        await hands.press("i")
+        assert "Volume 80 of 100." in hands.text
+        await hands.press("j", "j")
+        assert "Voice volume 60 of 100." in hands.text
+        assert (hands.app.player.volume, hands.app.player.voice_volume) == (80, 60)
+
+
 async def test_a_set_is_tried_out_before_the_start(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await hands.press("t")

@@ -50,7 +50,7 @@ def test_the_order_of_the_ways(
     for name in {"pw-play", "paplay", "aplay"} - set(kinds):
         if rows[name].works is False:
             assert rows[name].why_not == "not on this system"
-            assert rows[name].how.startswith("on Debian: apt-get install ")
+            assert "install " in rows[name].how
     if expected in logs:
         assert logs[expected].read_text().splitlines()[-1].endswith("start.wav")
 

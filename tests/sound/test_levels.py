@@ -14,7 +14,7 @@ import pytest
 from runner.resources import sounds_dir
 from runner.sound import ways
 from runner.sound.backends import Program, SimpleAudio, Windows
-from runner.sound.levels import gain, read_volume, stepped
+from runner.sound.levels import gain, read_volume
 from runner.sound.wav import Files, Format, read_wav, scaled, write_wav
 from tests.sound.fakes import SOON_S, double, fake_player, noted, only, playing
 
@@ -229,7 +229,3 @@ def test_settings(tmp_path: Path) -> None:
         assert settings.faults[0].startswith("MATSIDE_VOLUME: ")
         assert "write 0 to 100" in settings.faults[0]
     assert read_volume("007") == 7
-
-
-def test_steps_of_the_keys_stay_on_their_grid_and_within_bounds() -> None:
-    assert [stepped(100, 1), stepped(100, -1), stepped(0, -1), stepped(37, 1)] == [100, 90, 0, 40]

@@ -6,6 +6,7 @@ import sys
 
 import pytest
 
+from runner.sound.getting import install
 from runner.sound.ways import LEAD_SETTING, SETTING, how_to_get, read_settings
 
 
@@ -69,5 +70,25 @@ def test_how_to_get_a_way_fits_the_system() -> None:
         "simpleaudio", "linux"
     )
     assert how_to_get("simpleaudio", "darwin").endswith("(needs a C compiler)")
-    assert how_to_get("aplay") == "on Debian: apt-get install alsa-utils"
+    assert how_to_get("aplay", "linux").endswith(" alsa-utils")
     assert how_to_get("winsound") == ""
+
+
+@pytest.mark.parametrize(
+    ("manager", "package", "said"),
+    [
+        ("apt-get", "pulseaudio-utils", "sudo apt-get install pulseaudio-utils"),
+        ("dnf", "gcc libasound2-dev", "sudo dnf install gcc alsa-lib-devel"),
+        ("pacman", "pulseaudio-utils", "sudo pacman -S libpulse"),
+        ("apk", "espeak-ng", "sudo apk add espeak-ng"),
+        ("none", "alsa-utils", "on Debian: apt-get install alsa-utils"),
+    ],
+)
+def test_the_package_manager_that_is_there_is_named(manager: str, package: str, said: str) -> None:
+    assert install(package, "linux", {manager: f"/usr/bin/{manager}"}.get) == said
+
+
+def test_other_systems_have_their_own() -> None:
+    assert install("espeak-ng", "darwin") == "brew install espeak-ng"
+    assert install("espeak-ng", "win32").startswith("winget install ")
+    assert install("alsa-utils", "darwin") == ""

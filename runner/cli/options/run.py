@@ -7,6 +7,7 @@ from runner.cli.options.shared import (
     command,
     data_option,
     for_option,
+    heard_options,
     plan_argument,
     session_option,
 )
@@ -21,12 +22,19 @@ def add(commands: Commands) -> None:
         "matside run demo",
         "matside run kestrel-hut --session B --for Ada",
         "matside run demo --plain --mute",
+        "matside run kestrel-hut --voice on --volume 60",
     )
     plan_argument(parser)
     session_option(parser)
     for_option(parser, "trainee; default the login name")
     parser.add_argument("--plain", action="store_true", help="line mode, without a full screen")
     parser.add_argument("--mute", action="store_true", help="no sound")
+    parser.add_argument(
+        "--voice",
+        choices=("off", "on", "names"),
+        help="what is spoken: nothing, all, or names alone (else MATSIDE_VOICE, else off)",
+    )
+    heard_options(parser)
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--resume", action="store_true", help="go on with the session cut off")
     which.add_argument("--fresh", action="store_true", help="begin afresh, leave that one open")

@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TypeAlias
 
+from runner.sound.levels import read_volume
+
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
 
 
@@ -43,3 +45,18 @@ def session_option(parser: argparse.ArgumentParser) -> None:
 def plan_argument(parser: argparse.ArgumentParser) -> None:
     """PLAN."""
     parser.add_argument("plan", metavar="PLAN", help="a path, or the name of a plan: demo")
+
+
+def heard_options(parser: argparse.ArgumentParser) -> None:
+    """--volume and --voice-volume."""
+    for name, what in (("--volume", "cues"), ("--voice-volume", "the voice")):
+        parser.add_argument(
+            name, metavar="N", type=_volume, help=f"how loud {what} shall be, 0 to 100"
+        )
+
+
+def _volume(text: str) -> int:
+    try:
+        return read_volume(text)
+    except ValueError as fault:
+        raise argparse.ArgumentTypeError(str(fault)) from None

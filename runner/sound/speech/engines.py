@@ -9,6 +9,8 @@ import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from runner.sound.getting import install
+
 LIBRARY = "espeakng-loader"
 _MODULE = "espeakng_loader"
 # Program of each engine; text goes to its standard input, never through a shell.
@@ -61,9 +63,5 @@ def how_to_get(name: str, system: str = sys.platform) -> str:
     if name == LIBRARY:
         return f"{shlex.quote(sys.executable)} -m pip install {LIBRARY}"
     if name == "espeak-ng":
-        by_system = {
-            "darwin": "brew install espeak-ng",
-            "win32": "winget install eSpeak-NG.eSpeak-NG",
-        }
-        return by_system.get(system, "on Debian: apt-get install espeak-ng")
+        return install(name, system)
     return ""

@@ -63,7 +63,7 @@ class Renderer:
         self._soon: deque[str] = deque()
         self._later: deque[str] = deque()
         self._known: set[str] = set()  # asked for: waiting, made or failed
-        self._failed: set[str] = set()
+        self.failed: dict[str, str] = {}  # why a text could not be made
         self._closing = False
         self._process: subprocess.Popen[bytes] | None = None
         self._replies: queue.SimpleQueue[list[str] | None] = queue.SimpleQueue()
@@ -90,7 +90,7 @@ class Renderer:
     def coming(self, text: str) -> bool:
         """Whether a text is still to be rendered, and may be."""
         given_up = self.at is not None and self.at >= len(self.engines)
-        asked = text in self._known and text not in self.done and text not in self._failed
+        asked = text in self._known and text not in self.done and text not in self.failed
         return asked and not given_up
 
     def wait_for(self, condition: Callable[[], bool], timeout_s: float) -> bool:
@@ -150,11 +150,11 @@ class Renderer:
                     self.done[text] = Rendered(reply[2], float(reply[3]))
             elif reply[0] == "fail":
                 fails += 1
-                self._failed.add(text)
+                self.failed[text] = reply[2]
                 if fails >= self._patience.fails:
                     return reply[2]
             else:
-                self._failed.add(text)  # it may be what the engine hangs at
+                self.failed[text] = reply[1]  # it may be what the engine hangs at
                 return reply[1]
             with self._wake:
                 self._wake.notify_all()

@@ -1,0 +1,107 @@
+"""What a session is heard by: options, environment, and what the keys do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from runner.live.hearing import Hearing, Wanted, voice_mode
+from tests.sound.fakes import SOON_S
+from tests.sound.speakers import fake_engine
+
+
+@contextmanager
+def hearing(folder: Path, wanted: Wanted | None = None, **environment: str) -> Iterator[Hearing]:
+    environ = {
+        "MATSIDE_SOUND": f"recording:{folder / 'heard'}",
+        "MATSIDE_CACHE": str(folder / "cache"),
+        "MATSIDE_VOICE_BY": "say",
+        **environment,
+    }
+    with Hearing(environ, wanted) as made:
+        yield made
+
+
+@pytest.fixture(autouse=True)
+def an_engine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    fake_engine(tmp_path, "say")
+    monkeypatch.setenv("PATH", f"{tmp_path}:/bin:/usr/bin")
+
+
+def test_by_default_nothing_speaks_and_nothing_is_started(tmp_path: Path) -> None:
+    with hearing(tmp_path) as heard:
+        assert heard.speaker.mode == "off"
+        assert heard.voice_notice() == "Voice: off."
+        assert not heard.voice._renderer._thread.is_alive()
+        assert (heard.player.volume, heard.player.voice_volume) == (100, 100)
+    assert not (tmp_path / "cache").exists()
+
+
+def test_options_go_before_the_environment(tmp_path: Path) -> None:
+    environment = {"MATSIDE_VOICE": "On", "MATSIDE_VOLUME": "60", "MATSIDE_VOICE_VOLUME": "40"}
+    with hearing(tmp_path, **environment) as heard:
+        assert heard.speaker.mode == "on"
+        assert (heard.player.volume, heard.player.voice_volume) == (60, 40)
+    wanted = Wanted(voice="names", volume=0, voice_volume=100)
+    with hearing(tmp_path, wanted, **environment) as heard:
+        assert heard.speaker.mode == "names"
+        assert (heard.player.volume, heard.player.voice_volume) == (0, 100)
+
+
+def test_a_wrong_setting_is_told_once_and_changes_nothing(tmp_path: Path) -> None:
+    assert voice_mode({"MATSIDE_VOICE": "loud"}) == (
+        "off",
+        "MATSIDE_VOICE: 'loud' is no way to speak; write off, on or names",
+    )
+    with hearing(tmp_path, MATSIDE_VOICE="loud", MATSIDE_VOLUME="11%") as heard:
+        assert heard.speaker.mode == "off"
+        told = heard.news()
+        assert told is not None
+        assert "MATSIDE_VOICE: " in told
+        assert "MATSIDE_VOLUME: '11%' is no volume; write 0 to 100" in told
+        later = heard.news()
+        assert later is None or later.startswith("Sound: ")
+
+
+def test_the_key_goes_from_one_mode_to_the_next(tmp_path: Path) -> None:
+    with hearing(tmp_path) as heard:
+        assert heard.next_mode().startswith("Voice: on")
+        assert heard.speaker.mode == "on"
+        assert heard.voice.wait_for(lambda: heard.voice.engine == "say", SOON_S)
+        assert heard.next_mode() == "Voice: names only, by say."
+        assert heard.next_mode() == "Voice: off."
+        assert heard.speaker.mode == "off"
+
+
+def test_no_voice_is_told_once(tmp_path: Path) -> None:
+    with hearing(tmp_path, Wanted(voice="on"), MATSIDE_VOICE_BY="windows-speech") as heard:
+        assert heard.voice.wait_for(lambda: heard.voice.none, SOON_S)
+        assert heard.player.settled(SOON_S)
+        told = [heard.news() for _ in range(4)]
+        assert told.count("Voice: none. To get one: matside cues") == 1
+        assert heard.voice_notice() == "Voice: none. To get one: matside cues"
+
+
+def test_muted_nothing_is_started_until_it_is_not(tmp_path: Path) -> None:
+    with hearing(tmp_path, Wanted(mute=True, voice="on")) as heard:
+        assert heard.speaker.mode == "off"
+        assert not heard.voice._renderer._thread.is_alive()
+        assert heard.next_mode() == "Voice: names only. Sound is off: o turns it on."
+        heard.toggle_sound()
+        assert heard.speaker.mode == "names"
+        assert heard.voice.wait_for(lambda: heard.voice.engine == "say", SOON_S)
+        heard.toggle_sound()
+        assert heard.player.muted
+
+
+def test_volume_goes_down_in_steps_and_then_up_to_full(tmp_path: Path) -> None:
+    with hearing(tmp_path, Wanted(volume=70, voice_volume=20)) as heard:
+        assert [heard.quieter() for _ in range(4)] == [
+            "Volume 60 of 100.", "Volume 40 of 100.", "Volume 20 of 100.", "Volume 100 of 100.",
+        ]  # fmt: skip
+        assert heard.player.voice_volume == 20
+        assert heard.voice_quieter() == "Voice volume 100 of 100."
+        assert heard.player.volume == 100
