@@ -290,7 +290,9 @@ def test_holding_back_and_placing_are_no_ground_for_advice(hut: Path, record: Re
 def test_what_is_known_of_the_load_stands_below_the_advice(hut: Path, record: Record) -> None:
     twice(hut, "12 12 12", "18/2 16 15")
     lines = list(stand_lines(2, standing(record).find("row")))
-    assert lines[-1].strip() == "to pack: 6 kg; how many repetitions then, nobody can say (ours)"
+    assert (
+        lines[-1].strip() == "the next load: 6 kg; how many repetitions then, nobody can say (ours)"
+    )
 
 
 def test_the_first_two_sessions_after_a_break_are_offered_lighter(

@@ -98,5 +98,5 @@ def _to_pack(
     if best is None:
         return
     found = what_to_pack(holding, past, moved, best)
-    if found is not None:
-        yield f"to pack: {found.text} ({found.mark})"
+    if found is not None and found.answer not in ("stay", "top"):
+        yield f"the next load: {found.text} ({found.mark})"

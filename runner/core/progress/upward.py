@@ -115,7 +115,8 @@ def _step_or_bridge(
 ) -> Advice:
     to = move(holding, step.index)
     bridge = Change("bridge", f"the first set with {named(holding, step.index)}", step.index)
-    under = expected is not None and expected.low < holding.exercise.band[0]
+    # As whole repetitions, as they are shown: 7.9 is no reason where the floor is 8.
+    under = expected is not None and round(expected.low) < holding.exercise.band[0]
     if step.kind != "version":
         return propose(holding, rule, reason, to, expected=expected)
     first, other = (bridge, to) if under else (to, bridge)

@@ -100,6 +100,15 @@ def test_a_step_that_would_fall_under_the_floor_is_bridged() -> None:
     assert given.expected.low < 8
 
 
+def test_a_range_that_is_shown_to_reach_the_floor_needs_no_bridge() -> None:
+    given = advice(PUSH_UP, past(PUSH_UP, (21, 18, 17), (21, 18, 17)))  # hands at 60 cm to knees
+    assert given.expected is not None
+    assert 7.5 < given.expected.low < 8
+    assert given.change is not None
+    assert given.change.kind == "move"
+    assert "expect 8 to 18" in given.line
+
+
 def test_a_bridge_is_crossed_or_left() -> None:
     squat = exercise("squat", measure="reps", band=(8.0, 30.0), ladder=ladder(0.443, 0.943))
 

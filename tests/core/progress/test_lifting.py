@@ -19,7 +19,7 @@ def test_what_is_moved_the_maximum_and_what_to_pack() -> None:
         "moves about 70 kg: 89 % of 75 kg and 4 kg (published)",
         "one-repetition maximum about 86 to 92 kg by Epley, Brzycki, Lander, Lombardi, O'Conner, "
         "Wathan (published)",
-        "to pack: 6 kg for about 8 repetitions (published)",
+        "the next load: 6 kg for about 8 repetitions (published)",
     ]
 
 
@@ -39,7 +39,7 @@ def test_over_ten_with_caution_and_over_fifteen_none() -> None:
 def test_the_person_s_own_repetitions_a_kilogram() -> None:
     days = [session(SQUAT, (24, 23), 0, 0), session(SQUAT, (20, 19), 3, 1)]
     (*_, last) = load_lines(Holding(SQUAT, 1, mass=75.0), days)
-    assert last.startswith("to pack: 12 kg; by your own 2.0 repetitions a kg expect about 10")
+    assert last.startswith("the next load: 12 kg; by your own 2.0 repetitions a kg expect about 10")
 
 
 def test_nothing_is_made_up() -> None:
@@ -53,4 +53,4 @@ def test_nothing_is_made_up() -> None:
     assert load_lines(Holding(zero, 0, mass=75.0), past(zero, (0,))) == only
     unknown = replace(SQUAT, ladder=loads(4, 6, share=None))
     (line,) = load_lines(Holding(unknown, 0, mass=75.0), past(unknown, (9, 8)))
-    assert line == "to pack: 6 kg; how many repetitions then, nobody can say (ours)"
+    assert line == "the next load: 6 kg; how many repetitions then, nobody can say (ours)"
