@@ -34,6 +34,10 @@ def rows() -> list[Row]:
 
         one = seconds(one_run, times=201, warm_up=20)
         all_runs = seconds(lambda: Draws(RUNS).simulated(workout, Memory(), {}), times=5)
+        others = [compile_session(plan, session.id) for session in plan.session]
+        each = seconds(
+            lambda: [Draws(RUNS).simulated(one, Memory(), {}) for one in others], times=3
+        )
         timeline = seconds(lambda: rehearse(workout), times=51, warm_up=5)
         command = [sys.executable, "-m", "runner", "rehearse", PLAN, "--session", SESSION]
         command += ["--data", folder, "--runs"]
@@ -45,6 +49,7 @@ def rows() -> list[Row]:
         Row("its timeline, from nothing", timeline * 1e3, "ms"),
         at_most("1000 runs in all", all_runs, "s", 2),
         at_most("1000 runs / (1000 x one run)", all_runs / (RUNS * one), "", 2),
+        Row("1000 runs of each session of the plan", each, "s"),
         Row("the command with 1000 runs", whole, "s"),
         Row("the command with 100 runs", few, "s"),
     ]
