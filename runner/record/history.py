@@ -113,6 +113,40 @@ def held_changes(
     return [HeldRow._make(row) for row in found]
 
 
+class UseOfSession(NamedTuple):
+    """What counts for bests of one use of an exercise in one session, both sides together."""
+
+    exercise: str
+    exercise_name: str
+    version: str
+    setup: str
+    load_kg: float | None
+    tempo: str
+    local_date: date
+    best: float  # repetitions, or seconds held
+    total: float
+
+
+def uses(connection: sqlite3.Connection, wanted: Filter) -> Iterator[UseOfSession]:
+    """Every use in every session: work sets done, with a number and without pain.
+
+    Summed up by SQLite, so that the bests of a long past take little time and memory.
+    """
+    found = connection.execute(
+        f"""SELECT r.exercise, r.exercise_name, r.version, r.setup, r.load_kg, r.tempo,
+        s.local_date, max(coalesce(r.reps, r.hold_s)), sum(coalesce(r.reps, r.hold_s))
+        FROM session s CROSS JOIN set_row r ON r.session = s.key
+        WHERE {_chosen(wanted)} AND r.kind = 'work' AND r.status = 'done' AND r.pain IS NULL
+        AND coalesce(r.reps, r.hold_s) IS NOT NULL
+        GROUP BY s.local_date, s.started_utc, s.key,
+        r.exercise, r.version, r.setup, r.load_kg, r.tempo""",  # noqa: S608 - constants
+        wanted.values,
+    )
+    for row in found:
+        day = date.fromisoformat(row[6])
+        yield UseOfSession._make((*row[:6], day, float(row[7]), float(row[8])))
+
+
 def last_trained(connection: sqlite3.Connection, trainee: str) -> date | None:
     """The local date of the trainee's newest session, None without one."""
     found = connection.execute(

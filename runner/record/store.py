@@ -20,7 +20,7 @@ from runner.errors import MatsideError
 from runner.record import access, agreed, copies, faults, files, history, reading, schema, writing
 from runner.record.agreed import Hold
 from runner.record.faults import Unwritable
-from runner.record.history import HeldRow, SessionRow
+from runner.record.history import HeldRow, SessionRow, UseOfSession
 from runner.record.info import SessionInfo, utc_text
 from runner.record.reading import Unfinished
 from runner.record.rows import SetRow
@@ -278,6 +278,11 @@ class Record:
         """One trainee's rows, session by session: quick for a short period of a long past."""
         with self._reading():
             yield from history.rows(self._connection, _filter(trainee, plan, since, until))
+
+    def uses(self, trainee: str, *, until: date | None = None) -> Iterator[UseOfSession]:
+        """Every use of an exercise in every session of a trainee, oldest first, for bests."""
+        with self._reading():
+            yield from history.uses(self._connection, _filter(trainee, None, None, until))
 
     def held_changes(self, trainee: str | None = None) -> list[HeldRow]:
         """Every change of what is held, by trainee, exercise and group, the oldest first."""

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from itertools import groupby
 from statistics import fmean
 
 from runner.core.adjust import Adjustment, adjusted
@@ -24,7 +23,7 @@ from runner.core.progress.session_measures import (
     recovery_had,
     values_of,
 )
-from runner.core.progress.to_beat import Best, bests
+from runner.core.progress.to_beat import Best
 from runner.core.progress.week_aims import MuscleWeek, against_targets
 from runner.core.progress.weeks import (
     SidesApart,
@@ -284,18 +283,20 @@ def _recovery(rows: Sequence[SetRow], workout: Workout | None) -> RecoveryHad | 
 
 
 def _bests(record: Record, trainee: str, until: date) -> tuple[list[Best], dict[str, str]]:
-    """Bests of the whole record, session by session, so that a long past takes little memory."""
+    """Bests of the whole record, as `bests` of the core has them, and the latest names."""
     names: dict[str, str] = {}
-
-    def past() -> Iterator[PastSession]:
-        rows = record.period(trainee, until=until)
-        for _, of_session in groupby(rows, key=lambda row: row.session_id):
-            kept = list(of_session)
-            names.update((row.exercise, row.exercise_name) for row in kept)
-            for sessions in sessions_of(kept).values():
-                yield from sessions
-
-    return bests(past()), names
+    found: dict[tuple[str, Use], Best] = {}
+    for one in record.uses(trainee, until=until):
+        names[one.exercise] = one.exercise_name
+        key = (one.exercise, Use(one.version, one.setup, one.load_kg, one.tempo))
+        today = Best(*key, one.best, one.local_date, one.total, one.local_date)
+        best = found.setdefault(key, today)
+        if today.value > best.value:
+            best = replace(best, value=today.value, on=today.on)
+        if today.total > best.total:
+            best = replace(best, total=today.total, total_on=today.on)
+        found[key] = best
+    return list(found.values()), names
 
 
 def _paired(rows: Sequence[SetRow]) -> list[PairedAgainstStraight]:

@@ -14,6 +14,8 @@ from datetime import date, datetime, timedelta
 import pandas as pd
 import pytest
 
+from runner.core.progress.history import sessions_of
+from runner.core.progress.to_beat import bests
 from runner.core.session import commands as cmd
 from runner.core.workout import Measure
 from runner.live.paper import open_fixing
@@ -200,6 +202,13 @@ def test_trends_are_the_same(year: Year) -> None:
         for point in trend.points
     }
     assert looked == pytest.approx(again)
+
+
+def test_bests_that_sqlite_sums_up_are_those_of_the_core(year: Year) -> None:
+    past = sessions_of(year.record.rows(trainee="Ada"))
+    again = bests(session for sessions in past.values() for session in sessions)
+    order = sorted(again, key=lambda best: (best.exercise, repr(best.use)))
+    assert sorted(year.past.bests, key=lambda best: (best.exercise, repr(best.use))) == order
 
 
 def test_bests_are_the_same_and_follow_a_correction(year: Year) -> None:
