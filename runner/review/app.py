@@ -108,7 +108,7 @@ class ReviewApp(DressedApp[int]):
         elif self.page == "weeks":
             yield from pages.weeks(past, width)
         elif self.page == "sessions":
-            yield from pages.sessions(past)
+            yield from pages.sessions(past, width)
         else:
             yield from pages.bests(past)
 

@@ -276,14 +276,14 @@ def _band(pair: tuple[float, float]) -> str:
 # Sessions
 
 
-def sessions(past: Past) -> Iterator[Line]:
+def sessions(past: Past, width: int) -> Iterator[Line]:
     """The last sessions in full, the newest first."""
     for back in past.last:
-        yield from session(back)
+        yield from session(back, width)
         yield NOTHING
 
 
-def session(back: SessionBack) -> Iterator[Line]:
+def session(back: SessionBack, width: int) -> Iterator[Line]:
     """One session: its measures, then every exercise with its counts."""
     row = back.row
     state = {"yes": "complete", "no": "closed before its end"}.get(row.complete or "", "cut off")
@@ -294,9 +294,10 @@ def session(back: SessionBack) -> Iterator[Line]:
     rows = []
     for name, past in back.exercises:
         kept = retention(values_of(past))
-        text = "" if kept is None else f"{_percent(kept.last)} {_percent(kept.total)}"
+        text = "" if kept is None else f"{100 * kept.last:3.0f} {100 * kept.total:3.0f} %"
         rows.append((shown(name), counts(past), text, shown(_use(past.use))))
-    yield from _table(("exercise", "sets", "kept: last, all", "as"), rows)
+    yield from _table(("exercise", "sets", "kept", "as"), rows, width=width)
+    yield quiet("  kept: what the last set, and all of them, keep of the first set's count")
     if row.note:
         yield quiet(f"  note: {row.note}")
 
@@ -326,15 +327,28 @@ def _use(use: Use | None) -> str:
 
 
 def _table(
-    titles: tuple[str, ...], rows: Sequence[tuple[str, ...]], notes: Sequence[str] = ()
+    titles: tuple[str, ...],
+    rows: Sequence[tuple[str, ...]],
+    notes: Sequence[str] = (),
+    *,
+    width: int | None = None,
 ) -> Iterator[Line]:
-    """Columns under their titles; a note stands behind its row."""
+    """Columns under their titles; a note stands behind its row.
+
+    Where a row is wider than `width`, the last column stands on lines of its own.
+    """
     widths = [max(len(r[i]) for r in [titles, *rows]) for i in range(len(titles))]
-    yield (("  " + _aligned(titles, widths), "mark"),)
+    whole = 2 + sum(widths) + 2 * (len(widths) - 1)
+    below = width is not None and whole > width
+    if below:
+        widths = widths[:-1]
+    yield (("  " + _aligned(titles[: len(widths)], widths), "mark"),)
     for number, row in enumerate(rows):
         note = notes[number] if number < len(notes) else ""
-        text = _aligned(row, widths)
+        text = _aligned(row[: len(widths)], widths)
         yield ((f"  {text}", "quiet"), *(((f"  {shown(note)}", "ink"),) if note else ()))
+        if below and row[-1]:
+            yield ((f"      {row[-1]}", "quiet"),)
 
 
 def _aligned(row: tuple[str, ...], widths: Sequence[int]) -> str:

@@ -41,5 +41,5 @@ def _lines(past: Past, trends: tuple[Trend, ...], now: datetime, *, whole: bool)
         yield from pages.weeks(past, WIDTH)
         yield pages.NOTHING
     yield pages.mark("The last sessions in full")
-    yield from pages.sessions(past)
+    yield from pages.sessions(past, WIDTH)
     yield from pages.bests(past)

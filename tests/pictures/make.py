@@ -1,4 +1,4 @@
-"""Makes the README's pictures: the live screen in a rest, on a manual clock, and a chart.
+"""Makes the README's pictures: the live screen in a rest, a chart, and a look back.
 
     python tests/pictures/make.py [FOLDER]
 
@@ -10,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import re
 import sys
+from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -21,12 +22,18 @@ from runner.live.opening import prepare
 from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.read import read_plan
+from runner.record.store import Record
 from runner.rehearsal.svg import picture as chart
+from runner.review.app import ReviewApp
+from runner.review.past import look_back
 from runner.screen.app import LiveApp
+from tests.review.winter import some_weeks
+from tests.review.year import BERLIN
 
 HERE = Path(__file__).parent
 SIZE = (80, 24)
 COUNTS = (14.0, 12.0, 13.0)
+NOW = datetime(2026, 10, 30, 6, 30, tzinfo=BERLIN)
 
 
 def rehearsal() -> str:
@@ -34,6 +41,21 @@ def rehearsal() -> str:
     with TemporaryDirectory() as data:
         workout = compile_session(read_plan(find_plan("kestrel-hut", Path(data))), "A")
     return chart(workout, rehearse(workout))
+
+
+async def review() -> str:
+    """A look back on some weeks of somebody made up, at one exercise, as SVG."""
+    with Record.in_memory() as record:
+        some_weeks(record, weeks=8)
+        past = look_back(record, "Ada")
+        if past is None:
+            raise RuntimeError("nothing is on file")
+        push_up = next(trend for trend in past.trends if trend.exercise == "push-up")
+        app = ReviewApp(record, past, NOW, first=push_up)
+        async with app.run_test(size=SIZE) as pilot:
+            await pilot.pause()
+            svg = app.export_screenshot(title="matside")
+    return _without_fonts(svg)
 
 
 async def picture() -> str:
@@ -80,5 +102,6 @@ def _without_fonts(svg: str) -> str:
 
 if __name__ == "__main__":
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE
+    (folder / "review.svg").write_text(asyncio.run(review()), encoding="utf-8")
     (folder / "live.svg").write_text(asyncio.run(picture()), encoding="utf-8")
     (folder / "rehearsal.svg").write_text(rehearsal(), encoding="utf-8")
