@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.filterwarnings("ignore:.*multi-threaded.*fork:DeprecationWarning")
 
 LIBRARY_WORDS = (b"ALSA", b"pulse", b"Pulse", b"Connection refused", b"Traceback")
-PROMPT_S = 0.5  # within which a key is dated and an event on file: nothing held the session up
+PROMPT_S = 1.0  # within which a key is dated and an event on file: nothing held the session up
 
 
 def _needs(way: str) -> None:
