@@ -41,6 +41,16 @@ def wanted(state: State, asked: bool | None) -> bool:  # noqa: FBT001 - what a p
     return state.workout.exercises[coming[0].exercise].pacer
 
 
+def told(state: State, *, on: bool) -> str:
+    """What turning the pacer on or off has brought, in a sentence."""
+    if not on:
+        return "Pacer off."
+    tempo = tempo_of(state)
+    if tempo is None:
+        return "Pacer on. This exercise has no tempo to keep."
+    return f"Pacer on: {tempo} seconds down, held, up."
+
+
 def next_tick(state: State, after: float) -> float | None:
     """Session seconds of the first tick later than `after`; None where nothing runs at a tempo.
 

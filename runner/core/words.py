@@ -129,6 +129,9 @@ WORDS: Mapping[str, Word] = {
         "accept N", "accept it: held for next time", lambda rest: cmd.Answer(f"accept {rest}")
     ),
     "refuse": Word("refuse N", "refuse it: it rests", lambda rest: cmd.Answer(f"refuse {rest}")),
+    "pacer": Word(
+        "pacer", "a soft tick for each part of a repetition, or none", _alone(cmd.Pace())
+    ),
     "end": Word("end", "close the session now", _alone(cmd.End())),
 }
 

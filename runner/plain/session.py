@@ -16,6 +16,7 @@ from io import BufferedReader, RawIOBase
 from types import FrameType
 from typing import TextIO
 
+from runner.core import pacer
 from runner.core.memory import setup_text
 from runner.core.progress import aims
 from runner.core.progress.breaks import BEFORE_THE_START
@@ -145,6 +146,10 @@ class PlainSession:
             command = read_line(line)
             if isinstance(command, cmd.Answer) and driver.state.phase == "wrap-up":
                 self._answer(command.text)
+                return False
+            if isinstance(command, cmd.Pace):
+                driver.pace(on=not driver.paced)
+                self.say(pacer.told(driver.state, on=driver.paced))
                 return False
             driver.send(command)
         except Refused as refused:

@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from runner.core import pacer
 from runner.core.entry_text import Refusal, read_entry
-from runner.core.pacer import tempo_of
 from runner.core.session import commands as cmd
 from runner.core.session.turn import Refused
 from runner.core.words import read_line
@@ -157,13 +157,7 @@ def _pacer(app: LiveApp) -> None:
         return
     driver = app.live.driver
     driver.pace(on=not driver.paced)
-    tempo = tempo_of(driver.state)
-    if not driver.paced:
-        app.message = "Pacer off."
-    elif tempo is None:
-        app.message = "Pacer on. This exercise has no tempo to keep."
-    else:
-        app.message = f"Pacer on: {tempo} seconds down, held, up."
+    app.message = pacer.told(driver.state, on=driver.paced)
 
 
 def _scroll(by: int) -> Callable[[LiveApp], None]:

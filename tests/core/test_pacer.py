@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.pacer import next_tick, phases, tempo_of, wanted
+from runner.core.pacer import next_tick, phases, tempo_of, told, wanted
 from runner.core.session.state import State
 from runner.core.workout import Measure, Rung
 from tests.core.builders import exercise, part, workout
@@ -73,6 +73,12 @@ def test_off_unless_the_plan_or_the_person_asks() -> None:
         assert [wanted(state, asked) for asked in (True, False)] == [True, False]
     closed = replace(mat(pacer=True).state, course=replace(mat().state.course, slots=()))
     assert not wanted(closed, None)
+
+
+def test_what_is_told_of_it() -> None:
+    assert told(running(), on=True) == "Pacer on: 2-0-1 seconds down, held, up."
+    assert told(running(None), on=True) == "Pacer on. This exercise has no tempo to keep."
+    assert told(running(), on=False) == "Pacer off."
 
 
 LENGTHS = st.tuples(*[st.integers(0, 300)] * 3).filter(lambda parts: sum(parts) >= 50)

@@ -39,6 +39,7 @@ LINES: list[tuple[str, cmd.Command]] = [
     ("rpe 7.5", cmd.Rate(7.5)),
     ("mass 74.5", cmd.Weigh(74.5)),
     ("keep", cmd.Keep()),
+    ("pacer", cmd.Pace()),
     ("end", cmd.End()),
     ("lighter", cmd.Take("lighter")),
     ("place", cmd.Take("place")),

@@ -182,6 +182,15 @@ def test_undo_gives_the_running_set_back_with_its_first_start(tmp_path: Path) ->
     assert float(second.pairs["work_s"]) == float(first.pairs["work_s"]) + 2
 
 
+def test_the_pacer_is_no_event(tmp_path: Path) -> None:
+    ran = play(tmp_path, *BEGUN, "pacer", "pacer", "pacer now")
+    said = ran.err.splitlines()
+    on = said.index("Pacer on. This exercise has no tempo to keep.")
+    assert said[on + 1] == "Pacer off."
+    assert said[on + 2].startswith("not used: nothing may follow")
+    assert names(ran) == names(play(tmp_path, *BEGUN))
+
+
 def test_help_says_every_word_and_makes_no_event(tmp_path: Path) -> None:
     ran = play(tmp_path, "help")
     assert names(ran) == []

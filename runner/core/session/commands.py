@@ -49,6 +49,11 @@ class Answer(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class Pace(Command):
+    """Turn the pacer on or off. That is the driver's business; the session does not change."""
+
+
+@dataclass(frozen=True, slots=True)
 class StartNow(Command):
     """Cut the rest and start the set."""
 

@@ -198,8 +198,13 @@ def _close(turn: Turn, command: cmd.End) -> None:
     turn.emit(ev.Closed, complete="no" if left else "yes", by=command.by)
 
 
+def _pace(turn: Turn, command: cmd.Pace) -> None:
+    raise Refused("the pacer is no part of the session")
+
+
 _DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
     cmd.Proceed: _proceed,
+    cmd.Pace: _pace,
     cmd.StartNow: _start_now,
     cmd.Ask: _ask,
     cmd.Pause: _pause,
