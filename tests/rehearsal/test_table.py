@@ -89,6 +89,20 @@ def test_of_two_prime_movers_the_one_with_less_comes_first() -> None:
     assert len(second) == 4
 
 
+def test_of_two_sides_the_one_with_less_counts() -> None:
+    text = SMALL.replace('prime = ["abdomen"]', 'prime = ["upper-back"]')
+    for sides in ("left first", "right first"):
+        plan = parse_plan(text.replace('sides = "left first"', f'sides = "{sides}"'), "hut.toml")
+        steps = rehearse(workout := compile_session(plan, "A"))
+        plank = next(s for s in steps if s.slot and s.slot.exercise == "plank")
+        (had,) = (places for step, places in recoveries(steps) if step is plank)
+        less, more = sorted(had.values())
+        assert more - less == 20 + 15  # the side done first has had its set and the gap more
+        assert plank.recovered == less
+        line = next(line for line in table(workout, steps, 120) if "Plank 1" in line)
+        assert line.endswith(f"{clock(less)} upper-back")
+
+
 @pytest.mark.parametrize("width", [64, 70, 80, 100, 120, 200])
 @pytest.mark.parametrize("at", [None, 6 * 3600])
 def test_what_is_read_fits_the_terminal(width: int, at: int | None) -> None:
