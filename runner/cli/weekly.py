@@ -16,7 +16,7 @@ from runner.rehearsal.week_text import week_data, week_lines
 # What is of one session, or of a plan that is not as it stands.
 _NOT_HERE: Final = (
     "session", "at", "svg", "watch", "recovery", "changeover", "reps", "pace", "sets",
-    "within", "until",
+    "within", "until", "runs", "seed",
 )  # fmt: skip
 
 

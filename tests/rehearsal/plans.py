@@ -93,7 +93,7 @@ def said(
     capsys: pytest.CaptureFixture[str], folder: Path, *arguments: str, code: int = 0
 ) -> tuple[str, str]:
     """What `matside rehearse` says on standard output and standard error; few runs, for speed."""
-    runs = () if "--runs" in arguments else ("--runs", "100")
+    runs = () if {"--runs", "--week"} & {*arguments} else ("--runs", "100")
     assert main(["rehearse", *arguments, *runs, "--data", str(folder / "data")]) == code
     out, err = capsys.readouterr()
     return out, err

@@ -88,6 +88,8 @@ def test_a_picture_is_written_over_only_when_asked(
         ("--session", "demo"),
         ("--at", "18:30"),
         ("--svg", "chart.svg"),
+        ("--runs", "500"),
+        ("--within", "35m"),
         ("--watch",),
         ("--sets", "+1"),
         ("--reps", "15"),
