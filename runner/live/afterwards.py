@@ -41,6 +41,7 @@ class Section:
 
     title: str
     lines: tuple[str, ...]
+    whole: bool = True  # where there is little room: wrapped; else cut at the end
 
 
 class Afterwards:
@@ -118,16 +119,27 @@ class Afterwards:
         return [
             one
             for one in (
-                Section("Done", tuple(self._done())),
-                Section("Advice", tuple(self._advice())),
-                Section("Week", tuple(self._week())),
+                Section("Beaten", tuple(self._beaten())),
+                Section("Advice", tuple(self._advice()), whole=False),
                 Section("Next", tuple(self._next())),
+                Section("Week", tuple(self._week())),
+                Section("Stay", tuple(self._stay())),
                 Section("Session", tuple(self._measures())),
+                Section("Sets", tuple(self._sets()), whole=False),
             )
             if one.lines
         ]
 
-    def _done(self) -> Iterator[str]:
+    def _beaten(self) -> Iterator[str]:
+        """Every exercise in a word or two: so many of its sets, and the total where not all."""
+        parts = [
+            f"{self._state.workout.exercises[name].short} {beaten_text(judged)}"
+            for name, _, judged in self.judgements()
+        ]
+        if parts:
+            yield ", ".join(parts)
+
+    def _sets(self) -> Iterator[str]:
         judged = {name: verdict for name, _, verdict in self.judgements()}
         for (name, _), (today, *_) in self._today().items():
             if today.counted:
@@ -137,17 +149,25 @@ class Afterwards:
                 yield f"{exercise.name}  {counts_text(today)}{said and f'   {said}'}"
 
     def _advice(self) -> Iterator[str]:
+        """What is proposed first, for its reason may be cut off where there is little room."""
         standing = self.standing()
         done = {name for name, _ in self._today()}
         for number, stand in open_ones(standing.stands):
             if stand.exercise.id in done:
-                yield f"{number} {stand.name}: {stand.advice.line}"
+                rule, _, proposed = stand.advice.line.partition(" -> ")
+                to = f" -> {proposed}" if proposed else ""
+                yield f"{number} {stand.name}{to}; {rule}"
         lighter = standing.lighter
         if lighter is not None:
             yield lighter.line
-        stay = [s.name for s in standing.stands if s.exercise.id in done and not s.open]
+
+    def _stay(self) -> Iterator[str]:
+        done = {name for name, _ in self._today()}
+        stay = [
+            s.exercise.short for s in self.standing().stands if s.exercise.id in done and not s.open
+        ]
         if stay:
-            yield f"Stay: {', '.join(stay)}"
+            yield ", ".join(stay)
 
     @cached_property
     def _plan(self) -> Plan:
@@ -164,12 +184,12 @@ class Afterwards:
         trained = {m for r in self._live.rows() for m in r.prime_movers.split(";")}
         targets = {str(name): (float(a), float(b)) for name, (a, b) in plan.muscles.items()}
         every = None if plan.sets is None else (float(plan.sets[0]), float(plan.sets[1]))
-        yield ", ".join(
-            f"{one.muscle} {one.sets:g}"
-            + ("" if one.target is None else f" of {one.target[0]:g}-{one.target[1]:g}")
-            for one in against_targets(week, targets, every)
-            if one.muscle in trained
-        )
+        by_target: dict[str, list[str]] = {}
+        for one in against_targets(week, targets, every):
+            if one.muscle in trained:
+                aim = "" if one.target is None else f" of {one.target[0]:g}-{one.target[1]:g}"
+                by_target.setdefault(aim, []).append(f"{one.muscle} {one.sets:g}")
+        yield "; ".join(f"{', '.join(found)}{aim}" for aim, found in by_target.items())
         how = often(week.sessions, plan.sessions)
         aimed = "" if plan.sessions is None else f" of {_span(plan.sessions)}"
         more = " (more than aimed at)" if how == "more" else ""
@@ -224,6 +244,16 @@ class Afterwards:
             if row.status == "done"
         )
         return recovery_had((row.recovery, law.recovery, law.recovery_least) for row, law in laws)
+
+
+def beaten_text(judged: Judgement) -> str:
+    """`2 of 3`, and by how much in total where not every set was beaten."""
+    if judged.total_to_beat is None:
+        return "first time" if judged.new_count.startswith("first time") else "new count"
+    compared = sum(s.to_beat is not None for s in judged.sets)
+    more = judged.total - judged.total_to_beat
+    total = "" if judged.beaten == compared else f" (total {'+' if more > 0 else ''}{more:g})"
+    return f"{judged.beaten} of {compared}{total}"
 
 
 def judged_text(judged: Judgement) -> str:

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 
 from runner.core import pacer
 from runner.core.entry_text import Refusal, read_entry
+from runner.core.progress.breaks import BEFORE_THE_START
 from runner.core.session import commands as cmd
 from runner.core.session.turn import Refused
 from runner.core.words import read_line
-from runner.errors import Exit
+from runner.errors import Exit, MatsideError
 from runner.live.hearing import Hearing
+from runner.screen.answers import Answers
 from runner.screen.dialogs import Ask, Page, Question
 from runner.screen.entry import EntryLine
 from runner.screen.keys import ENTRY_HELP, Edit, actions_of, key_name
@@ -239,6 +241,57 @@ def _fix(app: LiveApp) -> None:
     app.push_screen(Ask(f"Number and count, such as 3 13 ({known})", take))
 
 
+def _offer(kind: str) -> Callable[[LiveApp], None]:
+    """Take an offer, or give it back: then the others that were taken are taken anew."""
+
+    def take(app: LiveApp) -> None:
+        if app.live is None:
+            return
+        taken = app.live.driver.state.taken
+        if kind not in taken:
+            app.send(cmd.Take(kind))
+            return
+        app.send(cmd.Take(""))
+        for other in taken:
+            if other != kind:
+                app.send(cmd.Take(other))
+
+    return take
+
+
+def _unwell(app: LiveApp) -> None:
+    """Ask once; after a yes say where to turn, and there is no session today."""
+
+    def read(_: None) -> None:
+        app.leave(Exit.OK)
+
+    def answered(yes: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
+        if yes and app.send(cmd.Unwell()) is None:
+            app.push_screen(Page("Not today", BEFORE_THE_START.answer), read)
+
+    signs = "\n".join(f"- {sign}" for sign in BEFORE_THE_START.signs)
+    app.push_screen(Question(f"{BEFORE_THE_START.text}\n\n{signs}"), answered)
+
+
+def _answer(app: LiveApp) -> None:
+    """Go through what is advised."""
+    if app.outcome is None:
+        return
+    try:
+        standing = app.outcome.standing()
+    except MatsideError as error:
+        app.message = str(error)
+        return
+
+    def told(text: str) -> None:
+        app.message = text
+        if app.outcome is not None:
+            app.outcome.forget()
+        app.refresh_view()
+
+    app.push_screen(Answers(standing, told))
+
+
 _OTHERS: Mapping[str, Callable[[LiveApp], None]] = {
     "main": _main,
     "try": _try_out,
@@ -257,5 +310,9 @@ _OTHERS: Mapping[str, Callable[[LiveApp], None]] = {
     "rate": _word("How hard was the session, 0 to 10?", "rpe"),
     "mass": _word("Body mass in kg", "mass"),
     "gear": _gear,
+    "lighter": _offer("lighter"),
+    "place": _offer("place"),
+    "unwell": _unwell,
+    "answer": _answer,
     "fix": _fix,
 }

@@ -11,7 +11,7 @@ import os
 import signal
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from typing import ClassVar, TypeGuard
+from typing import ClassVar
 
 from rich.console import RenderableType
 from textual.app import ComposeResult, SystemCommand
@@ -21,10 +21,11 @@ from textual.screen import ModalScreen, Screen
 from textual.timer import Timer
 
 from runner.core.session import commands as cmd
-from runner.core.session.events import Corrected, Entered, Event, Pain
+from runner.core.session.events import Pain
 from runner.core.session.state import State
 from runner.core.session.turn import Refused
 from runner.errors import Exit
+from runner.live.afterwards import Section
 from runner.live.cautions import PAIN_ADVICE
 from runner.live.driver import Shown
 from runner.live.hearing import Hearing, Wanted
@@ -37,6 +38,7 @@ from runner.screen.entry import EntryLine
 from runner.screen.guard import KeyGuard
 from runner.screen.keys import Do, Edit, actions_of, is_main, meaning, repeats
 from runner.screen.mat import Mat
+from runner.screen.outcome import Outcome
 from runner.screen.present import Extras, asked_of, finish, next_change, present
 from runner.screen.theme import DressedApp, colourless
 from runner.screen.view import Line, View
@@ -67,6 +69,7 @@ class LiveApp(DressedApp[int]):
         super().__init__(without_colour=colourless(os.environ))
         self.opening = opening
         self.live: Live | None = None
+        self.outcome: Outcome | None = None  # none in a rehearsal
         self.hearing = Hearing(os.environ, wanted, bell=self.bell)
         self.player: Player = self.hearing.player
         self._resume, self._yes = resume, yes
@@ -107,6 +110,7 @@ class LiveApp(DressedApp[int]):
         start = self.opening.resume if go_on else self.opening.begin
         self.live = start(self.player, self.hearing.speaker)
         driver = self.live.driver
+        self.outcome = None if self.REHEARSES else Outcome(self.opening, self.live)
         driver.listen(self._happened)
         if go_on:
             driver.come_back()
@@ -151,8 +155,9 @@ class LiveApp(DressedApp[int]):
             self._line_row = row.entry if row else None
             self.line = EntryLine(asked_of(state, row)) if row else None
         events = [one.event for one in shown]
-        became = " ".join(_became(event) for event in events if _typed(event))
-        self.message = became or self.message
+        if self.outcome is not None:
+            became = " ".join(filter(None, (self.outcome.became(e, state) for e in events)))
+            self.message = became or self.message
         if any(isinstance(event, Pain) for event in events):
             # After the dialog that it comes from has gone, or that would close the page instead.
             self.call_later(self.push_screen, Page("It hurts", PAIN_ADVICE))
@@ -210,14 +215,19 @@ class LiveApp(DressedApp[int]):
                 self.opening,
                 sound=f"{self.player.notice()} {self.hearing.voice_notice()}",
                 cautions_known=self.cautions_known,
+                taken=None if self._yes else state.taken,
             )
         if state.phase == "wrap-up":
-            return sheets.wrap_up(state)
+            return sheets.wrap_up(state, self._brought(state)[:2])
         if state.phase == "closed" and self.live is not None:
             keeper = self.live.driver.keeper
             lost = keeper.trouble or "the record"
-            return sheets.closed(state, lost=lost if keeper.lost else "")
+            return sheets.closed(state, self._brought(state), lost=lost if keeper.lost else "")
         return ()
+
+    def _brought(self, state: State) -> tuple[Section, ...]:
+        """What the session has brought, once its sets are done."""
+        return () if self.outcome is None else self.outcome.sections(state)
 
     def refresh_view(self) -> None:
         """Show the present state, and set the alarm for the next change."""
@@ -331,24 +341,6 @@ class LiveApp(DressedApp[int]):
 
 def _acting(app: LiveApp, action: str) -> Callable[[], None]:
     return lambda: app.act(action)
-
-
-def _typed(event: Event) -> TypeGuard[Entered]:
-    """Whether this is a count that a person has entered, and no correction."""
-    return isinstance(event, Entered) and not isinstance(event, Corrected) and event.by == "person"
-
-
-def _became(event: Entered) -> str:
-    """What became of a count, in a few words."""
-    if event.counted == "no":
-        return "Not counted."
-    value = event.reps if event.hold_s is None else f"{event.hold_s:g} s"
-    side = "" if event.side == "both" else f" {event.side}"
-    if event.beaten == "yes":
-        return f"{value}{side}: beaten, it was {event.to_beat:g}."
-    if event.beaten == "no":
-        return f"{value}{side}: {event.to_beat:g} to beat stays."
-    return f"{value}{side} saved."
 
 
 def run_screen(

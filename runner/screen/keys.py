@@ -21,6 +21,7 @@ _BEGUN: tuple[Phase, ...] = ("warm-up", "rest", "set", "paused", "wrap-up")
 _OPEN: tuple[Phase, ...] = ("ready", *_BEGUN)
 _WORK: tuple[Phase, ...] = ("rest", "set", "paused")
 _AFTER_ONE: tuple[Phase, ...] = (*_WORK, "wrap-up")  # once a set has been done
+_SHEETS: tuple[Phase, ...] = ("ready", "wrap-up", "closed")
 _COMING: tuple[Phase, ...] = ("warm-up", *_WORK)
 
 
@@ -74,6 +75,14 @@ ACTIONS: tuple[Action, ...] = (
         "longer", ("plus", "equals_sign"), "15 s more", ("rest",), "Rest 15 s longer.", repeats=True
     ),
     Action("shorter", ("minus",), "15 s less", ("rest",), "Rest 15 s less.", repeats=True),
+    Action("unwell", ("x",), "ill or hurt", ("ready",), "Ill, or a new pain: no session today."),
+    Action(
+        "answer",
+        ("a",),
+        "advice",
+        ("wrap-up", "closed"),
+        "Answer what is advised: accept or refuse.",
+    ),
     Action("skip", ("k",), "skip set", _WORK, "Leave out this set, or give up the running one."),
     Action("pain", ("x",), "it hurts", _BEGUN, "Something hurts: end this exercise for today."),
     Action(
@@ -94,8 +103,10 @@ ACTIONS: tuple[Action, ...] = (
     Action("note", ("n",), "note", _OPEN, "Write a note."),
     Action("mass", ("m",), "body mass", ("ready",), "Enter the body mass of the day in kg."),
     Action("try", ("t",), "try it", ("ready",), "See a set from the mat, hear a cue, try the key."),
-    Action("down", ("down",), "read on", ("ready", "wrap-up"), "Scroll on.", repeats=True),
-    Action("up", ("up",), "back", ("ready", "wrap-up"), "Scroll back.", repeats=True),
+    Action("lighter", ("e",), "lighter", ("ready",), "Take the lighter session offered, or not."),
+    Action("place", ("f",), "find versions", ("ready",), "Find the versions offered, or not."),
+    Action("down", ("down",), "read on", _SHEETS, "Scroll on.", repeats=True),
+    Action("up", ("up",), "back", _SHEETS, "Scroll back.", repeats=True),
     Action("sound", ("o",), "sound", _ALL, "Sound on or off."),
     Action("light", ("v",), "light", _ALL, "Light or dark screen."),
     Action("end", ("q",), "end", _OPEN, "Close the session now; asks first."),
@@ -136,7 +147,21 @@ REHEARSAL_ACTIONS: tuple[Action, ...] = (
 )
 
 # What these do is only to be kept, and nothing of a rehearsal is.
-_ONLY_KEPT = ("rate", "keep", "late", "fix", "nocount", "gear", "note", "mass", "end")
+_ONLY_KEPT = (
+    "lighter",
+    "place",
+    "unwell",
+    "answer",
+    "rate",
+    "keep",
+    "late",
+    "fix",
+    "nocount",
+    "gear",
+    "note",
+    "mass",
+    "end",
+)
 
 _BY_ID = {action.id: action for action in (*ACTIONS, *REHEARSAL_ACTIONS)}
 # Nothing speaks in a rehearsal: phrases are too long for a fast clock.

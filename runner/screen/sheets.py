@@ -5,18 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from runner.core.session.state import State
+from runner.live.afterwards import Section
+from runner.live.before import offer_lines
 from runner.live.opening import Opening
 from runner.record.rows import SetRow
+from runner.screen.keys import action, key_name
+from runner.screen.outcome import section_lines
 from runner.screen.present import count_text, gear
 from runner.screen.view import Line
 
 
-def ready(opening: Opening, *, sound: str, cautions_known: bool) -> tuple[Line, ...]:
-    """Before the start: who, what, stations and their checks, last time, cautions."""
-    return tuple(_ready(opening, sound, cautions_known=cautions_known))
+def ready(
+    opening: Opening, *, sound: str, cautions_known: bool, taken: Sequence[str] | None = ()
+) -> tuple[Line, ...]:
+    """Before the start: who, what, offers, stations and their checks, last time, cautions.
+
+    `taken` are the offers taken; None leaves out the question for illness and pain.
+    """
+    return tuple(_ready(opening, sound, cautions_known=cautions_known, taken=taken))
 
 
-def _ready(opening: Opening, sound: str, *, cautions_known: bool) -> Iterator[Line]:
+def _ready(
+    opening: Opening, sound: str, *, cautions_known: bool, taken: Sequence[str] | None
+) -> Iterator[Line]:
     workout = opening.workout
     yield ((f"{workout.plan}: {workout.name}", "ink"), (f"   for {opening.trainee}", "quiet"))
     if not opening.known:
@@ -25,14 +36,39 @@ def _ready(opening: Opening, sound: str, *, cautions_known: bool) -> Iterator[Li
             yield ((f"Names like it: {', '.join(opening.near)}. Leave and use --for.", "caution"),)
     yield ((f"Up to {_sets(opening)} sets. Can you read this from the mat? Try it: t", "quiet"),)
     yield ((sound, "quiet"),)
+    yield from _warned(opening, taken)
     yield ()
     yield from to_set_up(opening)
     yield from _last_time(opening.last_time)
     if cautions_known:
         yield (("The cautions are known; ? shows the keys.", "quiet"),)
+        yield from _offered(opening, taken)
         return
     yield from to_know(opening)
+    yield from _offered(opening, taken)
     yield (("Begin says that these are known.", "caution"),)
+
+
+def _warned(opening: Opening, taken: Sequence[str] | None) -> Iterator[Line]:
+    """The question before the start, and what is to be thought of."""
+    if taken is not None:
+        yield (("x", "mark"), (" if you are ill, or something hurts that did not before", "ink"))
+    for warning in opening.warnings:
+        yield ((warning, "caution"),)
+
+
+def _offered(opening: Opening, taken: Sequence[str] | None) -> Iterator[Line]:
+    """What may be taken, and the keys that take it."""
+    for offer in opening.memory.offers:
+        key = key_name(action(offer.kind).keys[0])
+        for line in offer_lines(offer):
+            yield ((line, "ink"),)
+        if taken and offer.kind in taken:
+            yield ((key, "mark"), (" is taken for today; once more: as planned", "mark"))
+        else:
+            yield ((key, "mark"), (" takes it; else all is as planned", "ink"))
+        if offer.caution:
+            yield ((offer.caution, "caution"),)
 
 
 def to_set_up(opening: Opening) -> Iterator[Line]:
@@ -72,28 +108,31 @@ def _last_time(rows: Sequence[SetRow]) -> Iterator[Line]:
         yield ((f"        {name}  ", "quiet"), (" ".join(texts), "ink"))
 
 
-def wrap_up(state: State) -> tuple[Line, ...]:
+def wrap_up(state: State, brought: tuple[Section, ...] = ()) -> tuple[Line, ...]:
     """After the last set: what was done and beaten, and what is still to be said."""
     lines: list[Line] = []
     rated = "" if state.rpe is None else f"  (said: {state.rpe:g})"
     lines.append((("r", "mark"), (f" how hard was the session, 0 to 10{rated}", "ink")))
     lines.append((("n", "mark"), (" a note", "ink")))
     for (exercise, _), rung in state.moved.items():
+        if exercise in state.workout.placing:
+            continue  # where it was found, it is held
         kept = any(key[0] == exercise for key in state.kept)
         name = state.workout.exercises[exercise].name
         front = () if kept else (("y", "mark"),)
         said = "kept for next time" if kept else " keep for next time, else for today only"
         lines.append((*front, (f"{said}: {name}, {gear(rung)}", "ink")))
-    return (*lines, (), *summary(state))
+    lines.append((("a", "mark"), (" answer what is advised", "ink")))
+    return (*lines, (), *(section_lines(brought) or summary(state)))
 
 
-def closed(state: State, *, lost: str) -> tuple[Line, ...]:
-    """When all is over."""
+def closed(state: State, brought: tuple[Section, ...] = (), *, lost: str) -> tuple[Line, ...]:
+    """When all is over: what it has brought."""
     head = "The session is complete." if state.complete else "Closed as unfinished."
     lines: list[Line] = [((head, "ink"),)]
     if lost:
         lines.append(((f"NOT KEPT: {lost}", "caution"),))
-    return (*lines, (), *summary(state))
+    return (*lines, (), *(section_lines(brought) or summary(state)))
 
 
 def summary(state: State) -> Iterator[Line]:

@@ -1,0 +1,82 @@
+"""What the screen says of counts against the past: after an entry, and after the last set."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TypeGuard
+
+from runner.core.session.events import Corrected, Entered, Event
+from runner.core.session.state import State
+from runner.errors import MatsideError
+from runner.live.afterwards import Afterwards, Section, verdict_text
+from runner.live.opening import Live, Opening
+from runner.live.standing import Standing
+from runner.screen.view import Line
+
+INDENT = 9  # columns of the word in front of a section
+WIDTH = 66  # columns of its text where it is wrapped: what 80 columns leave
+
+
+class Outcome:
+    """Asks the rules, and remembers the answer until something has happened.
+
+    A record that cannot be read costs no session: then there is nothing to say.
+    """
+
+    def __init__(self, opening: Opening, live: Live) -> None:
+        self._live = live
+        self._after = Afterwards(opening, live)
+        self._known: tuple[tuple[int, str], tuple[Section, ...]] | None = None
+
+    def became(self, event: Event, state: State) -> str:
+        """What became of a count that a person has entered; nothing of other events."""
+        if not _typed(event):
+            return ""
+        if event.counted == "no":
+            return "Not counted."
+        value = event.reps if event.hold_s is None else f"{event.hold_s:g} s"
+        side = "" if event.side == "both" else f" {event.side}"
+        row = state.rows[event.entry - 1]
+        try:
+            said = verdict_text(self._after.verdict(row), self._after.new_count(row))
+        except MatsideError:
+            said = ""
+        return f"{value}{side}: {said}" if said else f"{value}{side} saved."
+
+    def sections(self, state: State) -> tuple[Section, ...]:
+        """All that the session has brought, as it stands now."""
+        key = (len(state.log), state.phase)
+        if self._known is None or self._known[0] != key:
+            try:
+                self._known = (key, tuple(self._after.sections()))
+            except MatsideError:
+                self._known = (key, ())
+        return self._known[1]
+
+    def standing(self) -> Standing:
+        """What is held and advised. Raises MatsideError where the record cannot be read."""
+        return self._after.standing()
+
+    def forget(self) -> None:
+        """Something was answered: look again."""
+        self._known = None
+
+
+def _typed(event: Event) -> TypeGuard[Entered]:
+    """Whether this is a count that a person has entered, and no correction."""
+    return isinstance(event, Entered) and not isinstance(event, Corrected) and event.by == "person"
+
+
+def section_lines(sections: tuple[Section, ...]) -> tuple[Line, ...]:
+    """The sections as lines of a sheet, the word in front of the first of each."""
+    lines: list[Line] = []
+    for section in sections:
+        texts = [t for text in section.lines for t in _rows(text, whole=section.whole)]
+        for index, text in enumerate(texts):
+            front = section.title if index == 0 else ""
+            lines.append(((front.ljust(INDENT), "mark"), (text, "ink")))
+    return tuple(lines)
+
+
+def _rows(text: str, *, whole: bool) -> list[str]:
+    return textwrap.wrap(text, WIDTH) if whole else [text]

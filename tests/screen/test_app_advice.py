@@ -1,0 +1,95 @@
+"""Offers on the ready sheet, and what a session has brought, on the full screen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from runner.live.clock import ManualClock
+from runner.live.paths import record_path
+from runner.record.store import Record
+from tests.screen.hands import Hands, at_the_mat, to_first_rest
+
+
+async def test_a_lighter_session_is_taken_and_given_back(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        planned = len(hands.state.course.slots)
+        await hands.press("e")
+        assert hands.state.taken == ("lighter",)
+        assert len(hands.state.course.slots) < planned
+        await hands.press("f")
+        assert hands.state.taken == ("lighter", "place")
+        await hands.press("e")
+        assert hands.state.taken == ("place",)
+        await hands.press("f")
+        assert (hands.state.taken, len(hands.state.course.slots)) == ((), planned)
+
+
+async def test_without_a_key_the_session_is_as_planned(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        planned = hands.state.course.slots
+        await to_first_rest(hands)
+        assert hands.state.course.slots == planned
+        assert hands.state.taken == ()
+
+
+async def test_ill_or_hurt_is_asked_once_and_ends_it(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, yes=False) as hands:
+        assert "x if you are ill, or something hurts that did not before" in hands.text
+        await hands.press("x")
+        assert "chest pain or pressure" in hands.over
+        await hands.press("n")
+        assert hands.state.phase == "ready"
+        await hands.press("x", "y")
+        assert "emergency number" in hands.over
+        assert (hands.state.phase, hands.state.note) == (
+            "closed", "not started: ill, or a new pain",
+        )  # fmt: skip
+        await hands.press("space")
+    assert hands.app.return_code == 0
+
+
+async def look(hands: Hands) -> None:
+    """What stands there once the second session is closed, and the advice in it answered."""
+    assert hands.state.phase == "closed"
+    for word in ("Beaten", "Advice", "Week", "Next", "Session"):
+        assert f"\n  {word} " in hands.text
+    assert "more lines" not in hands.text  # one screen, also at 80 x 24
+    await hands.press("a")
+    assert "y  accept:" in hands.over
+    assert "n  refuse" in hands.over
+    await hands.press("space", "enter")  # a key held too long answers nothing
+    assert "y  accept:" in hands.over
+    await hands.press("y")
+    assert "accept:" not in hands.over
+
+
+async def test_after_the_session_the_advice_is_answered_key_by_key(tmp_path: Path) -> None:
+    for day in (0, 3):
+        clock = ManualClock()
+        clock.advance(day * 86400.0)
+        async with at_the_mat(tmp_path, clock=clock) as hands:
+            await to_first_rest(hands)
+            await hands.do_set("9", "enter", "enter")  # far over the ceiling
+            await hands.press("q", "y")
+            if day:
+                await look(hands)
+    with Record.open_readonly(record_path(tmp_path, trial=True)) as record:
+        (answer,) = record.answers("Ada")
+        assert (answer.accepted, answer.rule) == (True, "harder")
+        held = record.held_changes("Ada")[-1]
+        assert held.reason.startswith("harder")
+        assert held.session_id is not None
+
+
+async def test_a_changed_set_up_starts_a_new_count_and_says_so(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set("3", "enter")
+        await hands.press("q", "y", "space")
+    later = ManualClock()
+    later.advance(3 * 86400.0)
+    async with at_the_mat(tmp_path, clock=later) as hands:
+        await to_first_rest(hands)
+        await hands.press("h")
+        await hands.do_set("4", "enter")
+        assert "a new count." in hands.text
