@@ -49,9 +49,14 @@ def main(args: argparse.Namespace) -> int:
             return Exit.OK
         from runner.review.app import ReviewApp
 
-        return int(
-            ReviewApp(record, past, now, first=chosen[0] if args.exercise else None).run() or 0
+        first = chosen[0] if args.exercise else None
+        code = ReviewApp(record, past, now, first=first).run()
+    if code is None or code == Exit.SOFTWARE:
+        raise MatsideError(
+            "the screen has failed, which is our fault; --plain goes on without one",
+            code=Exit.SOFTWARE,
         )
+    return code
 
 
 def _told(args: argparse.Namespace) -> str:

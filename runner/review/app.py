@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import ClassVar
 
+from rich.console import RenderableType
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
@@ -27,6 +28,7 @@ from runner.review.keys import ARROWS, KEYS, PAGES, Page, help_lines
 from runner.review.past import Past, Trend, look_back
 from runner.review.pictures import write_pictures
 from runner.screen.dialogs import Ask, Page as Sheet
+from runner.screen.signals import on_signals
 from runner.screen.theme import DressedApp, colourless
 from runner.screen.view import Line, Span
 
@@ -48,7 +50,7 @@ class ReviewApp(DressedApp[int]):
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(k, f"turn_to('{key.name}')", show=False) for key in PAGES for k in key.keys),
         *(Binding(k, key.name, show=False) for key in KEYS for k in key.keys),
-        Binding("ctrl+c", "leave", show=False, priority=True),
+        Binding("ctrl+c", "interrupt", show=False, priority=True),
     ]
     ENABLE_COMMAND_PALETTE = False
 
@@ -72,8 +74,18 @@ class ReviewApp(DressedApp[int]):
         yield Static(id="foot")
 
     def on_mount(self) -> None:
-        """Show the first page."""
+        """Listen to signals, show the first page."""
+        on_signals(self.leave)
         self.show_page()
+
+    def leave(self, code: int) -> None:
+        """End the program; the terminal is put right."""
+        self.exit(code, return_code=code)
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """End when Textual gives up (on bytes that no terminal should send)."""
+        del renderables
+        self.leave(Exit.SOFTWARE)
 
     def on_resize(self, event: Resize) -> None:
         """Charts are drawn for the width there is."""
@@ -191,7 +203,11 @@ class ReviewApp(DressedApp[int]):
 
     def action_leave(self) -> None:
         """Leave."""
-        self.exit(Exit.OK)
+        self.leave(Exit.OK)
+
+    def action_interrupt(self) -> None:
+        """Ctrl+C: leave at once, as an interrupt does."""
+        self.leave(Exit.INTERRUPT)
 
     # What is asked
 
@@ -276,10 +292,11 @@ class ReviewApp(DressedApp[int]):
 
 
 _SIGNS = (
-    "In a chart of repetitions 1 is the first set, 2 the second; * stands for several on one",
-    "place. A dotted line: version, set-up, load or tempo were changed before that session.",
+    "Chart of counts: 1 is the first set, 2 the second; * stands for several at one place. "
+    "A dotted line: version, set-up, load or tempo were changed before that session.",
     "Of one-sided work a chart has the mean of both sides; 12|11 in a list is left and right.",
     "x is a set left out, (8) one that was given up, - one that was not counted.",
     "Kept: what the last set, and all sets together, keep of the first set's count.",
     "Weekly sets: 1 for a prime mover, 0.5 for a synergist, work sets done alone (published).",
+    "Due: 48 hours after a muscle's last set as a prime mover (published).",
 )

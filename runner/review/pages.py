@@ -308,6 +308,9 @@ def _measures(back: SessionBack) -> Iterator[str]:
         yield f"length {clock(back.length.actual)}, predicted {clock(back.length.predicted)}"
     elif row.length_s is not None:
         yield f"length {clock(row.length_s)}"
+    ended = "" if row.session_end is None else _ended(row.session_start, row.session_end)
+    if ended:
+        yield ended
     if back.recovery is not None:
         had, aimed, short = back.recovery.had, back.recovery.aimed, back.recovery.under_least
         under = f", {short} of them under the least" if short else ""
@@ -317,6 +320,16 @@ def _measures(back: SessionBack) -> Iterator[str]:
         yield f"session RPE {row.rpe:g}, session load {load:.0f} (RPE times minutes, published)"
     if row.mass_kg is not None:
         yield f"body mass {load_text(row.mass_kg)} kg"
+
+
+def _ended(start: str, end: str) -> str:
+    """What is to be known of its end: another day, other clocks. It counts for its first day."""
+    parts = []
+    if start[:10] != end[:10]:
+        parts.append(f"ended {end[:16].replace('T', ' ')}, counted for {start[:10]}")
+    if start[19:] != end[19:]:
+        parts.append("the clocks were changed meanwhile")
+    return "; ".join(parts)
 
 
 def _use(use: Use | None) -> str:

@@ -6,9 +6,7 @@ change; nothing polls.
 
 from __future__ import annotations
 
-import asyncio
 import os
-import signal
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from typing import ClassVar
@@ -40,11 +38,11 @@ from runner.screen.keys import Do, Edit, actions_of, is_main, meaning, repeats
 from runner.screen.mat import Mat
 from runner.screen.outcome import Outcome
 from runner.screen.present import Extras, asked_of, finish, next_change, present
+from runner.screen.signals import on_signals
 from runner.screen.theme import DressedApp, colourless
 from runner.screen.view import Line, View
 from runner.sound.player import Player
 
-_SIGNALS = tuple(getattr(signal, n) for n in ("SIGTERM", "SIGHUP", "SIGINT") if hasattr(signal, n))
 FAILED = (
     "matside: the screen has failed, which is our fault. What was done is kept; the session is "
     "offered again at the next start, and --plain goes on without a screen."
@@ -94,9 +92,7 @@ class LiveApp(DressedApp[int]):
 
     async def on_mount(self) -> None:
         """Listen to signals; ask about a session that was cut off; open the session."""
-        loop = asyncio.get_running_loop()
-        for number in _SIGNALS:
-            loop.add_signal_handler(number, self.leave, 128 + number)
+        on_signals(self.leave)
         self.set_interval(SOUND_LOOK, self._hear_news)
         if self._resume is None and self.opening.unfinished is not None:
             when = self.opening.unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")

@@ -8,6 +8,7 @@ import pytest
 
 from runner.cli.main import main
 from runner.record.store import Record
+from tests.cli.test_commands import imported
 from tests.review.winter import some_weeks
 
 
@@ -76,3 +77,9 @@ def test_pictures_are_listed_and_not_written_over(
     assert review(data, *given) == 73
     assert "--force" in capsys.readouterr().err
     assert review(data, *given, "--force") == 0
+
+
+def test_as_text_no_screen_is_loaded(data: Path) -> None:
+    modules = imported("review", "--plain", "--for", "Ada", data=data)
+    assert "runner.review.plain" in modules
+    assert not modules & {"textual", "wakepy", "simpleaudio"}

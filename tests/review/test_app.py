@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 from datetime import datetime
 from pathlib import Path
 
@@ -149,3 +151,14 @@ async def test_help_tells_keys_signs_and_where_rules_come_from(record: Record, p
         await pilot.press("escape")
         await pilot.press("q")
     assert app.return_value == 0
+
+
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGTERM, 143), (signal.SIGHUP, 129)])
+async def test_a_signal_leaves_with_its_code(
+    record: Record, past: Past, number: signal.Signals, code: int
+) -> None:
+    app = ReviewApp(record, past, NOW)
+    async with app.run_test() as pilot:
+        os.kill(os.getpid(), number)
+        await pilot.pause()
+    assert (app.return_value, app.return_code) == (code, code)

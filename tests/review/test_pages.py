@@ -139,6 +139,35 @@ def test_sets_left_out_given_up_and_not_counted_have_their_signs() -> None:
     assert calf.startswith("-")
 
 
+def test_a_session_over_midnight_or_a_clock_change_says_so() -> None:
+    starts = (
+        datetime(2026, 7, 5, 23, 57, tzinfo=BERLIN),
+        datetime(2026, 10, 25, 2, 57, tzinfo=BERLIN),
+    )
+    with Record.in_memory() as record:
+        for start in starts:
+            Person(record, "Ada", seed=1).train(PLAN, "A", start)
+        found = look_back(record, "Ada", since=date(2026, 7, 1))
+    assert found is not None
+    changed, late = (text(pages.session(back, 78)) for back in found.last)
+    assert any("ended 2026-07-06 00:0" in line and "for 2026-07-05" in line for line in late)
+    assert any("the clocks were changed meanwhile" in line for line in changed)
+
+
+def test_counts_of_nothing_are_shown_and_divide_nothing() -> None:
+    def nothing(run: Run) -> None:
+        while run.state.coming is not None:
+            run.set(1.0, 0.0)
+
+    with Record.in_memory() as record:
+        Person(record, "Ada", seed=1).train(PLAN, "B", START, act=nothing)
+        found = look_back(record, "Ada")
+    assert found is not None
+    push = next(t for t in found.trends if t.exercise == "push-up")
+    told = text(pages.exercise(found, push, 78, 8))
+    assert any(line.split() == ["2026-09-07", "0", "0", "0.0"] for line in told)
+
+
 def _unusual(run: Run) -> None:
     """Leaves out the second push-up, and does not count the first calf raise."""
     while (coming := run.state.coming) is not None:
