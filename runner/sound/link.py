@@ -34,7 +34,7 @@ class Limits:
     stuck_s: float = 8.0  # a helper that hangs so long is killed; a stopped server may come back
     restarts: int = 3  # for each way, in the whole session
     fails: int = 2  # cues in a row that did not play: as bad as a death
-    again_s: tuple[float, ...] = (5.0, 30.0, 120.0, 600.0)  # after a loss, when to look again
+    again_s: tuple[float, ...] = (5.0, 30.0, 120.0, 600.0)  # without a way, when to look again
 
 
 class Link:

@@ -246,16 +246,15 @@ class Player:
 
     def _supervise(self) -> None:
         again = iter(self._limits.again_s)
-        index, had_one = 0, False
+        index = 0
         while not self._closing:
             index = self._settle(index)
             if self._link is not None:
-                had_one = True
                 self._wait(lambda link=self._link: link.broken, None)  # type: ignore[misc]
                 index = self._after_loss(index)
                 continue
-            pause_s = next(again, None) if had_one else None
-            self._wait(lambda: False, pause_s)
+            # A loudspeaker may be switched on, or plugged in again, while the session runs.
+            self._wait(lambda: False, next(again, None))
             index = 0
         self._drop(self._finish_s)
 

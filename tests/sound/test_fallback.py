@@ -92,3 +92,21 @@ def test_what_was_lost_is_looked_for_again(tmp_path: Path, monkeypatch: pytest.M
         player.play("logged")
         assert played(player, 2)
     assert log.read_text().splitlines()[-1].endswith("logged.wav")
+
+
+def test_what_was_not_there_at_first_is_looked_for_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As when a loudspeaker is switched on during the warm-up."""
+    log = fake_player(tmp_path, "paplay", "switched")
+    off = tmp_path / "paplay.off"
+    off.touch()
+    monkeypatch.setenv("PATH", str(tmp_path))
+    settings = read_settings({ways.SETTING: "paplay,bell"})
+    with playing(settings, Limits(again_s=(0.05,) * 400), bell=lambda: None) as player:
+        assert player.way == "bell"
+        off.unlink()
+        assert player.wait_for(lambda: player.way == "paplay", SOON_S)
+        player.play("start")
+        assert played(player, 1)
+    assert log.read_text().splitlines()[-1].endswith("start.wav")
