@@ -170,21 +170,30 @@ def _last_load(state: State) -> float | None:
     return next((rung.load for rung in rungs if rung.load is not None), None)
 
 
-def repertoire(state: State, mode: Mode) -> tuple[str, ...]:
+def repertoire(state: State, mode: Mode) -> Iterator[str]:
     """Every text that the session brings from here on as planned, in the order of need.
 
-    Counts are in it up to `COUNTS`; what a change of plan brings has to be made when it comes.
+    Each is worked out when it is asked for. Counts are in it up to `COUNTS`; what a change of plan
+    brings has to be made when it comes.
     """
-    texts: dict[str, None] = {}
+    if mode == "off":
+        return
+    known: set[str] = set()
+    for text in _all_texts(state, mode):
+        if text not in known:
+            known.add(text)
+            yield text
+
+
+def _all_texts(state: State, mode: Mode) -> Iterator[str]:
     for found in _played_through(state):
         for phrase in ahead(found, mode):
-            texts |= dict.fromkeys(phrase.texts)
+            yield from phrase.texts
     if mode == "on":
-        texts |= dict.fromkeys(("ten seconds", "paused", "session done", "not counted"))
+        yield from ("ten seconds", "paused", "session done", "not counted")
         for count in range(COUNTS + 1):
             said = f"logged, {cardinal(count)}"
-            texts |= dict.fromkeys((said, f"{said}, beaten"))
-    return tuple(texts)
+            yield from (said, f"{said}, beaten")
 
 
 def _played_through(state: State) -> Iterator[State]:

@@ -30,7 +30,7 @@ HOSTILE = "$(touch x) `touch x`; touch x\n-w /etc/x \"'\x1b]0;x\x07 --stdout | [
 def rendered(folder: Path, wanted: list[str], *found: Engine, **patience: float) -> Renderer:
     """A renderer that is done with the texts, one way or another; to be closed."""
     renderer = Renderer(found, folder, Patience(**patience))  # type: ignore[arg-type]
-    renderer.want(wanted, soon=False)
+    renderer.want(wanted, soon=True)
     renderer.start()
     assert renderer.wait_for(lambda: not any(map(renderer.coming, wanted)), SOON_S)
     return renderer

@@ -36,7 +36,7 @@ def test_it_says_what_was_rendered(tmp_path: Path, environ: dict[str, str]) -> N
     with player_of(tmp_path, environ) as player, Voice(player, environ) as voice:
         assert voice.notice() == "Voice: off."
         assert not voice.coming(ROW)
-        voice.want([ROW])
+        voice.want([ROW], soon=True)
         voice.start()
         assert voice.coming(ROW) or voice.length(ROW)
         assert voice.ready(ROW, SOON_S)
@@ -56,7 +56,7 @@ def test_no_voice_is_said_once_and_costs_nothing(tmp_path: Path, environ: dict[s
     with player_of(tmp_path, environ) as player, Voice(player, environ) as voice:
         assert voice.news() is None
         voice.start()
-        voice.want([ROW])
+        voice.want([ROW], soon=True)
         assert voice.wait_for(lambda: voice.none, SOON_S)
         assert voice.news() == voice.notice() == "Voice: none. To get one: matside cues"
         assert voice.news() is None
@@ -81,7 +81,7 @@ def test_a_cache_that_cannot_be_used_is_a_reason(tmp_path: Path, environ: dict[s
 def test_muted_it_keeps_quiet(tmp_path: Path, environ: dict[str, str]) -> None:
     fake_engine(tmp_path, "say")
     with player_of(tmp_path, environ) as player, Voice(player, environ) as voice:
-        voice.want([ROW])
+        voice.want([ROW], soon=True)
         voice.start()
         assert voice.ready(ROW, SOON_S)
         player.muted = True

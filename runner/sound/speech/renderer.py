@@ -11,7 +11,7 @@ import subprocess
 import sys
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -61,7 +61,7 @@ class Renderer:
         self._patience = patience or Patience()
         self._wake = threading.Condition()
         self._soon: deque[str] = deque()
-        self._later: deque[str] = deque()
+        self._later: deque[Iterator[str]] = deque()
         self._known: set[str] = set()  # asked for: waiting, made or failed
         self.failed: dict[str, str] = {}  # why a text could not be made
         self._closing = False
@@ -76,16 +76,20 @@ class Renderer:
             self._thread.start()
 
     def want(self, texts: Iterable[str], *, soon: bool) -> None:
-        """Have texts rendered."""
+        """Have texts rendered. Those not needed soon are worked out only when it is their turn."""
         with self._wake:
-            for text in texts:
-                if soon and text in self._later:
-                    self._later.remove(text)
-                elif text in self._known or len(self._known) >= MOST or len(text) > LONGEST:
-                    continue
-                self._known.add(text)
-                (self._soon if soon else self._later).append(text)
+            if soon:
+                self._soon += [text for text in texts if self._is_new(text)]
+            else:
+                self._later.append(iter(texts))
             self._wake.notify_all()
+
+    def _is_new(self, text: str) -> bool:
+        """Whether a text was not asked for before, and may be; from now on it was."""
+        if text in self._known or len(self._known) >= MOST or len(text) > LONGEST:
+            return False
+        self._known.add(text)
+        return True
 
     def coming(self, text: str) -> bool:
         """Whether a text is still to be rendered, and may be."""
@@ -162,11 +166,23 @@ class Renderer:
 
     def _next(self) -> str | None:
         """The text to render now; waits for one. None when all is over."""
-        with self._wake:
-            self._wake.wait_for(lambda: self._closing or self._soon or self._later)
-            if self._closing:
-                return None
-            return (self._soon or self._later).popleft()
+        while True:
+            with self._wake:
+                self._wake.wait_for(lambda: self._closing or self._soon or self._later)
+                if self._closing:
+                    return None
+                if self._soon:
+                    return self._soon.popleft()
+                later = self._later[0]
+            try:
+                text = next(later, None)  # without the lock: it may take a moment
+            except Exception:  # noqa: BLE001 - a fault of ours costs phrases, not the voice
+                text = None
+            with self._wake:
+                if text is None:
+                    self._later.popleft()
+                elif self._is_new(text):
+                    return text
 
     def _ask(self, text: str) -> list[str]:
         self._seq += 1
