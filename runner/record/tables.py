@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date
+from itertools import groupby
 from typing import Any, NamedTuple, TextIO, TypedDict, TypeVar, get_type_hints
 
 from runner.core.memory import load_text
@@ -18,6 +19,7 @@ from runner.core.session.events import YesNo
 from runner.core.weekly import AIM, judged
 from runner.record.csvfile import guard
 from runner.record.history import Planned, SessionRow, planned
+from runner.record.rows import SetRow
 from runner.record.store import Record
 
 Line = TypeVar("Line", bound=tuple[Any, ...])
@@ -110,17 +112,24 @@ class PlansAsTheyWere(dict[str, Planned]):
 def session_lines(record: Record, trainees: Iterable[str], period: Period) -> Iterator[SessionLine]:
     """The sessions of these trainees, one after the other, each by local date and start."""
     for trainee in trainees:
-        done: dict[str, set[tuple[str, int]]] = {}
-        met: dict[str, set[tuple[str, int]]] = {}
-        for row in record.period(trainee, **period):
-            if row.kind == "work":
-                met.setdefault(row.session_id, set()).add((row.exercise, row.set))
-            if counts_for_week(row):
-                done.setdefault(row.session_id, set()).add((row.exercise, row.set))
+        rows = record.period(trainee, **period)
+        numbers = {
+            session: _done_and_left_out(of_session)
+            for session, of_session in groupby(rows, key=lambda row: row.session_id)
+        }
         for session in record.sessions(trainee=trainee, **period):
-            here = done.get(session.session_id, set())
-            left_out = met.get(session.session_id, set()) - here
-            yield _session_line(session, len(here), len(left_out))
+            yield _session_line(session, *numbers.get(session.session_id, (0, 0)))
+
+
+def _done_and_left_out(rows: Iterable[SetRow]) -> tuple[int, int]:
+    """Work sets of one session that were done, and those of which no side was."""
+    done, met = set(), set()
+    for row in rows:
+        if row.kind == "work":
+            met.add((row.exercise, row.set))
+        if counts_for_week(row):
+            done.add((row.exercise, row.set))
+    return len(done), len(met - done)
 
 
 def _session_line(session: SessionRow, done: int, left_out: int) -> SessionLine:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -126,3 +127,12 @@ def test_every_version_held_is_a_line(record: Record) -> None:
 @pytest.mark.parametrize("kind", LINES)
 def test_an_empty_record_is_a_header(record: Record, kind: type[Any]) -> None:
     assert table(record, kind) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"), [("sessions", SessionLine), ("weeks", WeekLine), ("held", HeldLine)]
+)
+def test_the_readme_names_the_columns(name: str, kind: type[Any]) -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    (row,) = (line for line in text.splitlines() if line.startswith(f"| `{name}` | "))
+    assert re.findall(r"`([a-z_]+)`", row)[1:] == list(kind._fields)
