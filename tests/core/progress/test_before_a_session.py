@@ -14,6 +14,7 @@ from runner.core.progress.holding_back import Before, exercise_holds_back, fewer
 from runner.core.progress.placing import Trial, goes_on_at, place, trials_of, wants_placing
 from runner.core.progress.week_aims import against_targets, often, usual_sets, warnings
 from runner.core.progress.weeks import Trained, Week
+from runner.core.workout import Rung
 from tests.core.progress.past import PLANK, PUSH_UP, ROW, hurt, loads, past, session
 
 # -- placing ---------------------------------------------------------------------------------
@@ -67,6 +68,18 @@ def test_in_a_range_some_positions_may_be_passed_but_no_version() -> None:
     assert place(row, [Trial(1, 12, 50)]) == place(row, [Trial(1, 12, 10)])
     between = place(row, [Trial(1, 12, 10), Trial(4, 2, 3)])
     assert (between.index, between.settled) == (2, True)
+
+
+def test_three_positions_of_a_range_of_set_ups_at_once_at_most() -> None:
+    knots = tuple(Rung("grip", "grip", (("knot", str(n)),)) for n in range(1, 7))
+    raised = replace(PUSH_UP, band=(4.0, 8.0), ladder=knots)
+    assert [place(raised, [Trial(0, 8, left)]).index for left in (1, 2, 4, 6, 10)] == [
+        1,
+        2,
+        3,
+        3,
+        3,
+    ]
 
 
 def test_a_trial_is_stopped_at_the_ceiling() -> None:

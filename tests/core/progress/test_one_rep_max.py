@@ -39,6 +39,8 @@ def test_the_range_at_eight_and_at_twelve() -> None:
     assert twelve is not None
     assert (twelve.names, twelve.caution) == (("Wathan",), True)
     assert twelve.low == twelve.high == pytest.approx(56.598, abs=0.001)
+    cautions = [found.caution for reps in (10, 10.5, 11) if (found := maximum(40, reps))]
+    assert cautions == [False, True, True]
     assert [maximum(40, reps) is None for reps in (15, 16, 30)] == [False, True, True]
 
 

@@ -56,6 +56,8 @@ def test_not_judged_where_the_recovery_was_short() -> None:
     assert found.total_verdict == "not judged"
     least = judge(today(11, 9, 8, recovery=104.0, recovery_least=105.0), [LAST])
     assert least.sets[0].why == "recovery 104 s, under the least of 105 s"
+    just = today(11, 9, 8, recovery=105.0, recovery_least=105.0)
+    assert verdicts(just, LAST) == ["missed"] * 3
     assert verdicts(today(13, 9, 8, recovery=None), last)[0] == "beaten"
 
 
