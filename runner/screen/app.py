@@ -209,7 +209,7 @@ class LiveApp(DressedApp[int]):
         if state.phase == "ready":
             return sheets.ready(
                 self.opening,
-                sound=f"{self.player.notice()} {self.hearing.voice_notice()}",
+                sound=f"{self.player.notice()} {self.hearing.voice_notice()} (z)",
                 cautions_known=self.cautions_known,
                 taken=None if self._yes else state.taken,
             )

@@ -26,6 +26,9 @@ DOING = {
     "speaks": 'cat >> "{log}.texts"; echo >> "{log}.texts"; cp "{sample}" "$target"',
     "fails": "cat > /dev/null; echo no voice >&2; exit 4",
     "hangs": "exec /bin/sleep 600",
+    # Says its first word and hangs in the next.
+    "chokes": 'read -r text; echo "$text" >> "{log}.texts"; case "$text" in ready) '
+    'cp "{sample}" "$target";; *) exec /bin/sleep 600;; esac',
     "silent": 'cat > /dev/null; cp "{silence}" "$target"',
     "lies": 'cat > /dev/null; echo "no wave at all" > "$target"',
     # Says its first word and then no other.

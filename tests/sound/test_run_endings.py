@@ -20,6 +20,7 @@ if sys.platform != "linux":
 
 from tests.sound.fakes import Ending, fake_player
 from tests.sound.real_session import ROOT, RealSession
+from tests.sound.speakers import fake_engine, texts
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -152,7 +153,8 @@ ENDINGS: dict[str, tuple[Callable[[Ended], int | None], int]] = {
 }
 
 
-# A player that hangs in the middle of a sound, and a program that does or does not wait for it.
+# A player that hangs in a sound, a voice that hangs in a word, and a program that does or does not
+# wait for them.
 HANGING = ("quit by key", "SIGTERM", "SIGKILL")
 
 
@@ -179,9 +181,17 @@ def with_a_noisy_library(ending: str, folder: Path) -> Outcome:
 
 def with_a_hanging_player(ending: str, folder: Path) -> Outcome:
     log = fake_player(folder, "paplay", "stalls")
-    environ = {"MATSIDE_SOUND": "paplay", "PATH": f"{folder}{os.pathsep}{os.environ['PATH']}"}
+    fake_engine(folder, "say", "chokes")
+    environ = {
+        "MATSIDE_SOUND": "paplay",
+        "PATH": f"{folder}{os.pathsep}{os.environ['PATH']}",
+        "MATSIDE_VOICE": "on",
+        "MATSIDE_VOICE_BY": "say",
+        "MATSIDE_CACHE": str(folder / "cache"),
+    }
     ended = Ended(folder, environ, log)
     assert len(marked(ended.mark)) >= 4, "the session, its helper and two players"
+    assert texts(folder / "say"), "the voice's process has a program that hangs"
     return Outcome(ENDINGS[ending][0](ended), ended.left(), ended.session.sent)
 
 
@@ -211,7 +221,7 @@ def test_with_a_noisy_library(ending: str, runs: Runs) -> None:
 
 
 @pytest.mark.parametrize("ending", HANGING)
-def test_with_a_player_that_hangs_in_the_middle_of_a_sound(ending: str, runs: Runs) -> None:
+def test_with_a_player_and_a_voice_that_hang_in_the_middle(ending: str, runs: Runs) -> None:
     outcome = runs["hanging", ending].result()
     assert outcome.code == ENDINGS[ending][1]
     assert outcome.left == []
