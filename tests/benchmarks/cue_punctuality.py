@@ -15,6 +15,7 @@ from pathlib import Path
 from statistics import median
 
 from runner.core.memory import Memory
+from runner.core.session import commands as cmd
 from runner.live.clock import FastClock, SystemClock
 from runner.live.rehearsal import RehearsedDriver, prepare_rehearsal
 from runner.plan.compile import compile_session
@@ -104,6 +105,7 @@ def an_hour() -> tuple[float, list[float]]:
         driver = opening.begin(voice).driver
         assert isinstance(driver, RehearsedDriver)
         driver.open()
+        driver.send(cmd.Proceed())
         while driver.state.phase != "closed":
             wait = driver.seconds_to_wake()
             assert wait is not None
