@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TextIO
 
 from runner.cli.main import data_dir
+from runner.cli.until import time_given
 from runner.errors import Exit, MatsideError
 from runner.live.hearing import Hearing, Wanted
 from runner.live.opening import Live, Opening, prepare
@@ -22,10 +23,12 @@ def main(args: argparse.Namespace) -> int:
     from runner.live.clock import SystemClock
 
     data = data_dir(args.data)
+    time_given(args.within, args.until)  # refused before anything is opened
     trainee = trainee_name(args.trainee)
     opening = prepare(
         args.plan, data=data, trainee=trainee, clock=SystemClock(), session=args.session
     )
+    opening.within, opening.until = time_given(args.within, args.until)
     resume = True if args.resume else False if args.fresh else None
     if opening.trouble:
         print(f"matside: NOTHING CAN BE KEPT: {opening.trouble}", file=sys.stderr)

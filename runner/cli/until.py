@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from runner.errors import Exit, MatsideError
 from runner.plan.durations import parse_duration
@@ -47,6 +47,15 @@ def time_there_is(within: str | None, until: str | None, start: int | None) -> f
             f"--until {until}: that is not after {begin}, when the session begins", code=Exit.USAGE
         )
     return float(seconds)
+
+
+def time_given(within: str | None, until: str | None) -> tuple[float | None, datetime | None]:
+    """Seconds for the session from its begin, or the local time by which it should be over."""
+    seconds = time_there_is(within, until, None)
+    if seconds is None or until is None:
+        return seconds, None
+    now = datetime.now().astimezone()
+    return None, now.replace(microsecond=0) + timedelta(seconds=seconds)
 
 
 def _within(text: str) -> float:

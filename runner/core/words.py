@@ -69,6 +69,18 @@ def _setup(rest: str) -> cmd.Command:
     return cmd.Use(setup=pairs)
 
 
+def _shorten(rest: str) -> cmd.Command:
+    if not rest:
+        return cmd.Shorten()
+    by = re.fullmatch(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", rest)
+    if by:
+        return cmd.Shorten(until=int(by[1]) * 3600 + int(by[2]) * 60)
+    left = re.fullmatch(r"([0-9]{1,3}) ?m(?:in)?", rest)
+    if left is None or not int(left[1]):
+        raise Refused("shorten wants minutes from now or a time of day: shorten 10m, shorten 07:10")
+    return cmd.Shorten(within=int(left[1]) * 60.0)
+
+
 def _mass(rest: str) -> cmd.Command:
     return cmd.Weigh(_number(rest, "body mass in kg", 20.0, HEAVIEST))
 
@@ -94,6 +106,11 @@ WORDS: Mapping[str, Word] = {
     "pause": Word("pause", "stand still; an empty line goes on", _alone(cmd.Pause())),
     "skip": Word("skip", "leave out the coming set, give up the running one", _alone(cmd.Skip())),
     "drop": Word("drop", "leave out what is left of the exercise", _alone(cmd.Drop())),
+    "shorten": Word(
+        "shorten 10m",
+        "leave out sets to be over in 10 minutes, by 07:10, or alone: in the time given",
+        _shorten,
+    ),
     "swap": Word("swap", "go on with its substitute", _alone(cmd.Swap())),
     "easier": Word("easier", "one position easier from here on", _alone(cmd.Step(-1))),
     "harder": Word("harder", "one position harder from here on", _alone(cmd.Step(1))),

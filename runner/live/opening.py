@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 from runner.core.course import station_setups
@@ -54,6 +55,8 @@ class Opening:
     known: bool  # the trainee is in the record
     near: tuple[str, ...]  # names like a new trainee's
     warnings: tuple[str, ...] = ()  # what is to be thought of before the start
+    within: float | None = None  # seconds that there are for the session, from its begin
+    until: datetime | None = None  # local time by which it should be over
 
     @property
     def cautions(self) -> tuple[str, ...]:

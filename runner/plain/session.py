@@ -30,6 +30,7 @@ from runner.live.before import offer_lines
 from runner.live.cautions import PAIN_ADVICE
 from runner.live.driver import Driver, Shown
 from runner.live.hearing import Hearing
+from runner.live.late import Schedule, shorter
 from runner.live.opening import Live, Opening
 from runner.live.standing_text import stand_lines
 from runner.plain.answering import answer
@@ -86,6 +87,8 @@ class PlainSession:
     def __init__(self, out: TextIO, say: TextIO) -> None:
         self._out, self._say = out, say
         self._after: Afterwards | None = None
+        self._schedule: Schedule | None = None
+        self._told_late = False
 
     def say(self, *lines: str) -> None:
         """Tell a person something."""
@@ -103,6 +106,7 @@ class PlainSession:
         else:
             driver.come_back()
         self._after = Afterwards(opening, live)
+        self._schedule = Schedule(opening, live)
         self._loop(driver, lines, opening, yes=yes)
         if any(row.status == "done" for row in driver.state.rows):
             self.say(*self._brought())
@@ -122,6 +126,7 @@ class PlainSession:
         while driver.state.phase != "closed":
             driver.tick()
             told = self._tell_time_is_over(driver, told=told)
+            self._tell_lateness(driver)
             try:
                 line = lines.next(driver.seconds_to_wake())
             except queue.Empty:
@@ -151,11 +156,29 @@ class PlainSession:
                 driver.pace(on=not driver.paced)
                 self.say(pacer.told(driver.state, on=driver.paced))
                 return False
+            if isinstance(command, cmd.Shorten):
+                command = self._shorter(driver, command)
             driver.send(command)
         except Refused as refused:
             self.say(f"not used: {refused}")
             return False
         return True
+
+    def _shorter(self, driver: Driver, command: cmd.Shorten) -> cmd.LeaveOut:
+        """Work out what is left out, and say it. Raises Refused."""
+        if self._schedule is None:
+            raise Refused("the session is not open yet")
+        state, now = driver.state, driver.tick()
+        found = shorter(state, now, self._schedule.seconds_for(command, state, now))
+        self.say(*found.lines, "undo takes it back.")
+        return found.command
+
+    def _tell_lateness(self, driver: Driver) -> None:
+        """Say once that the session runs late, and again once it has been in time between."""
+        late = "" if self._schedule is None else self._schedule.text(driver.state, driver.now())
+        if late and not self._told_late:
+            self.say(f"{late}: shorten leaves out sets; undo takes that back.")
+        self._told_late = bool(late)
 
     def _answer(self, text: str) -> None:
         """Say what is advised, or take an answer to it. Raises Refused."""

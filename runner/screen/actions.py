@@ -18,6 +18,7 @@ from runner.screen.answers import Answers
 from runner.screen.dialogs import Ask, Page, Question
 from runner.screen.entry import EntryLine
 from runner.screen.keys import ENTRY_HELP, Edit, actions_of, key_name
+from runner.screen.late import in_time
 from runner.screen.paint import paint
 
 if TYPE_CHECKING:
@@ -315,4 +316,5 @@ _OTHERS: Mapping[str, Callable[[LiveApp], None]] = {
     "unwell": _unwell,
     "answer": _answer,
     "fix": _fix,
+    "in-time": in_time,
 }

@@ -18,6 +18,7 @@ from textual.events import Event as TextualEvent, Key, Paste
 from textual.screen import ModalScreen, Screen
 from textual.timer import Timer
 
+from runner.core.rehearsal.left import finish
 from runner.core.session import commands as cmd
 from runner.core.session.events import Pain
 from runner.core.session.state import State
@@ -27,6 +28,7 @@ from runner.live.afterwards import Section
 from runner.live.cautions import PAIN_ADVICE
 from runner.live.driver import Shown
 from runner.live.hearing import Hearing, Wanted
+from runner.live.late import Schedule
 from runner.live.opening import Live, Opening
 from runner.live.wake import kept_awake
 from runner.screen import sheets
@@ -37,7 +39,7 @@ from runner.screen.guard import KeyGuard
 from runner.screen.keys import Do, Edit, actions_of, is_main, meaning, repeats
 from runner.screen.mat import Mat
 from runner.screen.outcome import Outcome
-from runner.screen.present import Extras, asked_of, finish, next_change, present
+from runner.screen.present import Extras, asked_of, next_change, present
 from runner.screen.signals import on_signals
 from runner.screen.theme import DressedApp, colourless
 from runner.screen.view import Line, View
@@ -68,6 +70,7 @@ class LiveApp(DressedApp[int]):
         self.opening = opening
         self.live: Live | None = None
         self.outcome: Outcome | None = None  # none in a rehearsal
+        self.schedule: Schedule | None = None
         self.hearing = Hearing(os.environ, wanted, bell=self.bell)
         self.player: Player = self.hearing.player
         self._resume, self._yes = resume, yes
@@ -80,6 +83,7 @@ class LiveApp(DressedApp[int]):
         self.tryout = False
         self.tried = 0
         self._finish: float | None = None
+        self._late = ""
         self._phase_since = 0.0
         self._alarm: Timer | None = None
         self._mat: Mat | None = None
@@ -107,6 +111,7 @@ class LiveApp(DressedApp[int]):
         self.live = start(self.player, self.hearing.speaker)
         driver = self.live.driver
         self.outcome = None if self.REHEARSES else Outcome(self.opening, self.live)
+        self.schedule = Schedule(self.opening, self.live)
         driver.listen(self._happened)
         if go_on:
             driver.come_back()
@@ -166,6 +171,8 @@ class LiveApp(DressedApp[int]):
         state, row = self.live.driver.state, self.live.driver.state.running
         self._finish = finish(state, self.live.driver.now())
         self._phase_since = at if row is None else row.start or 0.0
+        if self.schedule is not None:
+            self._late = self.schedule.text(state, self.live.driver.now(), self._finish)
 
     def _hear_news(self) -> None:
         news = self.hearing.news()
@@ -201,6 +208,7 @@ class LiveApp(DressedApp[int]):
             tryout=self.tryout,
             paced=self.live is not None and self.live.driver.paced,
             finish=self._finish,
+            late=self._late,
             rehearses=self.REHEARSES,
         )
 

@@ -104,6 +104,8 @@ def _ranked(view: View, slots: Layout, width: int) -> Iterator[Ranked]:
     if view.notice and "head" not in slots:
         prefix = ((view.notice, "caution"), (_APART, "quiet"), *prefix)
     yield from _moves(view, width)
+    if view.late and view.phase != "set":
+        yield from _labelled("Late", f"{view.late} · a shows a way", "caution", _AIM, width)
     if view.bout is None:
         yield _WHERE, (*prefix, (view.session or view.plan, "ink"))
     else:
@@ -200,6 +202,8 @@ def _sheet(view: View, width: int, height: int) -> list[Line]:
     moves = [line for _, line in _moves(view, width)]
     rows = [row for line in view.sheet for row in _wrapped_line(line, width)]
     rows = [*moves, (), *rows] if moves else rows
+    if view.late:
+        rows = [((f"{view.late} · a shows a way", "caution"),), (), *rows]
     start = max(0, min(view.scroll, len(rows) - height))
     shown = rows[start : start + height]
     left = len(rows) - start - len(shown)

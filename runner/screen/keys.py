@@ -66,7 +66,9 @@ ACTIONS: tuple[Action, ...] = (
         ("warm-up", "rest", "set"),
         "Stop the session and go on later; recovery goes on meanwhile.",
     ),
-    Action("undo", ("u", "pageup", "left"), "undo", _BEGUN, "Take the last action back."),
+    Action(
+        "undo", ("u", "pageup", "left"), "undo", ("ready", *_BEGUN), "Take the last action back."
+    ),
     Action("rate", ("r",), "how hard", ("wrap-up",), "Say how hard the session was, 0 to 10."),
     Action(
         "keep", ("y",), "keep versions", ("wrap-up",), "Keep versions changed today for next time."
@@ -110,6 +112,13 @@ ACTIONS: tuple[Action, ...] = (
     Action("sound", ("o",), "sound", _ALL, "Sound on or off."),
     Action("light", ("v",), "light", _ALL, "Light or dark screen."),
     Action("end", ("q",), "end", _OPEN, "Close the session now; asks first."),
+    Action(
+        "in-time",
+        ("a",),
+        "shorten",
+        ("ready", "warm-up", "rest", "paused"),
+        "Be over in time: shows which sets could be left out, and asks.",
+    ),
     Action("volume", ("i",), "volume", _OPEN, "Cues a step quieter; after the last step, full."),
     Action("voice", ("z",), "voice", _OPEN, "Voice on, names only, or off."),
     Action("voice-volume", ("j",), "voice volume", _OPEN, "The voice a step quieter, likewise."),
@@ -117,7 +126,8 @@ ACTIONS: tuple[Action, ...] = (
 )
 
 # What only a rehearsal has. Keys that mean something in a session keep their meaning here, so that
-# a rehearsal trains the right ones; only "pause" stops the rehearsal's time instead.
+# a rehearsal trains the right ones; only "pause" stops the rehearsal's time instead, and two
+# whose only use is to keep something lead to the next set and to the one before.
 _RUNNING: tuple[Phase, ...] = ("warm-up", "rest", "set", "paused", "wrap-up")
 REHEARSAL_ACTIONS: tuple[Action, ...] = (
     Action(
@@ -131,14 +141,14 @@ REHEARSAL_ACTIONS: tuple[Action, ...] = (
     Action("slower", ("less_than_sign",), "slower", _ALL, "Slower, down to the real speed."),
     Action(
         "next-set",
-        ("s",),
+        ("n",),
         "next set",
         ("warm-up", "rest", "set"),
         "To the last seconds before the next set.",
     ),
     Action(
         "set-before",
-        ("a",),
+        ("r",),
         "set before",
         (*_RUNNING, "closed"),
         "Back to the last seconds before the set before this one.",
@@ -176,6 +186,7 @@ _REHEARSED = (
         if a.id not in (*_ONLY_KEPT, *_SPOKEN) and not _TAKEN.intersection(a.keys)
     ),
 )
+_NO_HINT = {("undo", "ready")}  # hardly ever is there anything to take back
 _ALIASES = {"ctrl+j": "enter"}  # what a bare line feed becomes
 _SIGNS = {
     "full_stop": ".",
@@ -330,7 +341,7 @@ def hints(
     return entry + tuple(
         (key_name(known.keys[0]), known.label_in(phase))
         for known in actions_of(rehearses=rehearses)
-        if phase in known.phases
+        if phase in known.phases and (known.id, phase) not in _NO_HINT
     )
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil, floor
 
-from runner.core import forecast
 from runner.core.course import Slot
 from runner.core.entry_text import amount_text
 from runner.core.memory import load_text
@@ -30,6 +29,7 @@ class Extras:
     tryout: bool = False
     paced: bool = False  # the pacer is on
     rehearses: bool = False
+    late: str = ""  # how late it runs, in words
     finish: float | None = None  # session second at which everything is expected to be over
 
 
@@ -71,6 +71,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         notice=extras.notice,
         tryout=extras.tryout,
         rehearses=extras.rehearses,
+        late=extras.late,
     )
 
 
@@ -181,31 +182,6 @@ def _sets_done(state: State) -> int:
     begun = [i for i, s in enumerate(state.course.slots) if s.status == "begun"]
     under_way = state.course.running or state.course.side > 0
     return len(begun) - (1 if under_way else 0)
-
-
-def finish(state: State, now: float) -> float | None:
-    """Session second at which everything is expected to be over, by the law from here on."""
-    if state.phase in ("ready", "closed"):
-        return None
-    course, row = state.course, state.running
-    if row is not None and row.start is not None:
-        end = max(row.start + course.expected(row.slot, row.side), now)
-        course = course.finish(end, None)
-        steps = forecast.rest_of(course, end)
-        return (steps[-1].end if steps else end) + state.workout.cool_down
-    if state.phase == "wrap-up":
-        return state.until
-    since = state.rest_from
-    if since is None:
-        since = state.until if state.until is not None else now
-    steps = forecast.rest_of(course, since)
-    if not steps:
-        return now + state.workout.cool_down
-    shift = 0.0
-    if state.rest_from is not None and state.until is not None:
-        planned = since + course.rest().seconds
-        shift = max(state.until, now) - planned
-    return steps[-1].end + shift + state.workout.cool_down
 
 
 def _left(state: State, now: float, at: float | None) -> int | None:

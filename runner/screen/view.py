@@ -87,6 +87,7 @@ class View:
     message: str = ""  # what became of the last key or entry
     notice: str = ""  # a lasting trouble, such as a record that cannot be kept
     tryout: bool = False  # before the session: a set as it will look
+    late: str = ""  # how late the session runs, in words
     rehearses: bool = False  # a rehearsal: it has keys of its own
 
 

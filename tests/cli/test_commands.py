@@ -41,7 +41,7 @@ def test_the_commands_are_those_documented() -> None:
         (
             "run",
             "--session --for --plain --mute --voice --volume --voice-volume --resume --fresh --yes "
-            "--data PLAN",
+            "--within --until --data PLAN",
         ),
         (
             "rehearse",

@@ -49,6 +49,9 @@ COMMANDS: Mapping[str, cmd.Command] = {
     "return": cmd.Return(),
     "skip": cmd.Skip(),
     "drop": cmd.Drop(),
+    "leave out": cmd.LeaveOut((("plank", 2), ("press", 2), ("press", 9))),
+    "shorten 10m": cmd.Shorten(600.0),
+    "pacer": cmd.Pace(),
     "swap": cmd.Swap(),
     "easier": cmd.Step(-1),
     "lighter": cmd.Take("lighter"),
@@ -140,6 +143,16 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
         "paused": ("dropped resting", "paused"),
         "wrap-up": NONE_LEFT,
     },
+    "leave out": {
+        "ready": ("skipped skipped", "ready"),
+        "warm-up": ("skipped skipped", "warm-up"),
+        "rest": ("skipped skipped", "rest"),  # the plank comes all the same, as long as before
+        "set": "sets are left out between sets",
+        "paused": ("skipped skipped", "paused"),
+        "wrap-up": "sets are left out between sets",
+    },
+    "pacer": dict.fromkeys(PHASES, "the pacer is no part of the session"),
+    "shorten 10m": dict.fromkeys(PHASES, "which sets are left out has to be worked out first"),
     "swap": {
         "ready": NOT_BEGUN,
         "warm-up": ("swapped", "warm-up"),

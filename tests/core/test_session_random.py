@@ -57,6 +57,7 @@ COMMANDS: st.SearchStrategy[cmd.Command] = st.one_of(
     st.sampled_from(
         [
             cmd.StartNow(), cmd.Ask(15.0), cmd.Ask(-15.0), cmd.Pause(), cmd.Skip(), cmd.Drop(),
+            cmd.LeaveOut((("press", 2), ("row", 3), ("press", 3))),
             cmd.Swap(), cmd.Step(-1), cmd.Step(1), cmd.Use(load=9.0), cmd.Use(setup=HIGH),
             cmd.NoCount(), cmd.Late(), cmd.Undo(), cmd.Undo(), cmd.Note("cold"), cmd.Rate(6.0),
             cmd.Hurt("elbow"), cmd.Weigh(74.5), cmd.Keep(), cmd.Return(), cmd.End(),

@@ -38,6 +38,7 @@ ACTIONS: Mapping[str, cmd.Command] = {
     "suspend": cmd.Pause("suspend"),
     "skip": cmd.Skip(),
     "drop": cmd.Drop(),
+    "leave out": cmd.LeaveOut((("press", 3), ("plank", 2), ("press", 2))),
     "swap": cmd.Swap(),
     "easier": cmd.Step(-1),
     "harder": cmd.Step(1),

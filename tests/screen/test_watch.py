@@ -83,11 +83,11 @@ async def test_nothing_of_it_is_kept(tmp_path: Path) -> None:
     before = _files(tmp_path)
     assert "trial.db" in before
     async with watching(tmp_path, speed=1) as demo:
-        await demo.press("m", "n", "space")  # neither a mass nor a note is asked for
+        await demo.press("m", "g", "space")  # no mass is asked for
         await demo.go("rest")
         await demo.press("e", "k")
         await demo.go("wrap-up")
-        await demo.press("y", "r")
+        await demo.press("y", "f")
         await demo.go("closed")
         assert not demo.state.kept
         assert demo.state.mass is None
@@ -169,20 +169,20 @@ async def test_it_stops_anywhere_and_goes_on_by_the_main_key(tmp_path: Path) -> 
 
 async def test_to_the_next_set_and_back_by_keys(tmp_path: Path) -> None:
     async with watching(tmp_path, speed=1) as demo:
-        await demo.press("s")
+        await demo.press("n")
         assert "begin" in demo.text  # there is nothing to go to yet
-        await demo.press("space", "p", "s")
+        await demo.press("space", "p", "n")
         assert "0:04" not in demo.text  # large, not text
         assert "set 1 of 2" in demo.text
-        await demo.press("s", "s")
+        await demo.press("n", "n")
         assert "Rucksack row, right" in demo.text
-        await demo.press("a")
+        await demo.press("r")
         assert "Rucksack row, left" in demo.text
-        await demo.press("a", "a")
+        await demo.press("r", "r")
         assert demo.state.phase == "warm-up"
         await demo.press("p")
         await demo.go("closed")
-        await demo.press("a")
+        await demo.press("r")
         assert demo.state.phase == "rest"
         assert demo.state.coming is not None
         assert demo.state.coming[0].exercise == "bridge"
@@ -208,7 +208,7 @@ async def test_the_live_session_has_none_of_these_keys(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
         before = hands.state
-        await hands.press("s", "a", "greater_than_sign", "less_than_sign")
+        await hands.press("greater_than_sign", "less_than_sign")
         assert hands.state.phase == before.phase
         assert "faster" not in hands.text
         await hands.press("question_mark")

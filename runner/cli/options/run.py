@@ -39,4 +39,6 @@ def add(commands: Commands) -> None:
     which.add_argument("--resume", action="store_true", help="go on with the session cut off")
     which.add_argument("--fresh", action="store_true", help="begin afresh, leave that one open")
     parser.add_argument("--yes", action="store_true", help="the cautions are known")
+    parser.add_argument("--within", metavar="TIME", help="there is so much time for it: 35m")
+    parser.add_argument("--until", metavar="TIME", help="it should be over by then: 07:10")
     data_option(parser)

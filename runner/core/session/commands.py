@@ -93,6 +93,26 @@ class Drop(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class LeaveOut(Command):
+    """Leave out these sets, of those still to come: exercise and number of each."""
+
+    sets: tuple[tuple[str, int], ...]
+    why: str = "short of time"
+
+
+@dataclass(frozen=True, slots=True)
+class Shorten(Command):
+    """Leave out as much as is needed to be over in so many seconds, or by a time of day.
+
+    Neither: in the time that was given for the session. A face with a clock turns it into
+    `LeaveOut`.
+    """
+
+    within: float | None = None
+    until: int | None = None  # second of the local day
+
+
+@dataclass(frozen=True, slots=True)
 class Swap(Command):
     """Do what is left of the exercise as its first substitute that the block does not have."""
 

@@ -67,7 +67,7 @@ def _undone(state: State, event: ev.Undone) -> State:
 def _between(state: State, course: Course, at: float) -> State:
     """After a set has ended or been left out: on to what is next, or to the wrap-up."""
     if course.next is not None:
-        phase: Phase = state.phase if state.phase in ("warm-up", "paused") else "rest"
+        phase: Phase = state.phase if state.phase in ("ready", "warm-up", "paused") else "rest"
         return replace(state, course=course, phase=phase)
     return replace(
         state,
@@ -169,7 +169,9 @@ def _skipped(state: State, event: ev.Skipped) -> State:
     elif index == course.last:
         course = replace(course, side=0)
     row = Row(len(state.rows) + 1, index, course.slots[index], event.side, "skipped")
-    return _between(replace(state, rows=(*state.rows, row), asked=0.0), course, event.at)
+    if (course.next, course.side) != (state.course.next, state.course.side):
+        state = replace(state, asked=0.0)  # it was asked for another bout
+    return _between(replace(state, rows=(*state.rows, row)), course, event.at)
 
 
 def _slot_index(course: Course, exercise: str, number: int) -> int:

@@ -42,6 +42,32 @@ def _skip(turn: Turn, command: cmd.Skip) -> None:
     turn.decide_rest(again=True)
 
 
+def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
+    """Leave out sets further on; the one under way, or between its sides, stays."""
+    state = turn.state
+    if state.phase not in ("ready", "warm-up", "rest", "paused"):
+        raise Refused("sets are left out between sets")
+    wanted = set(command.sets)
+    slots = [
+        s for s in state.course.slots if s.status == "todo" and (s.exercise, s.number) in wanted
+    ]
+    if not slots:
+        raise Refused("none of these sets is still to come")
+    if state.phase == "ready" and len(slots) == len(state.course.slots):
+        raise Refused("a session has at least one set")
+    before = turn.planned()
+    for slot in slots:
+        for side in state.workout.exercises[slot.exercise].side_order:
+            fields = set_fields(slot, side, len(turn.state.rows) + 1)
+            turn.emit(ev.Skipped, **fields, why=command.why, given_up="no")
+    if turn.planned() != before:  # another set comes, or one is alone in its round now
+        turn.decide_rest(again=True)
+
+
+def _shorten(turn: Turn, command: cmd.Shorten) -> None:
+    raise Refused("which sets are left out has to be worked out first")
+
+
 def _drop(turn: Turn, command: cmd.Drop) -> None:
     slot, _ = _coming(turn.state)
     _drop_exercise(turn, slot.exercise, command.why or "asked")
@@ -183,6 +209,8 @@ def _keep(turn: Turn, command: cmd.Keep) -> None:
 
 DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
     cmd.Skip: _skip,
+    cmd.LeaveOut: _leave_sets_out,
+    cmd.Shorten: _shorten,
     cmd.Drop: _drop,
     cmd.Swap: _swap,
     cmd.Step: _step,

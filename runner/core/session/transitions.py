@@ -42,6 +42,7 @@ TRANSITIONS: Table = {
     "ended": {"set": ("rest", "wrap-up")},
     "skipped": {
         **_LEFT_OUT,
+        "ready": ("ready",),  # sets further on, where there is no time for them
         "set": ("rest", "wrap-up"),
         "wrap-up": ("wrap-up",),  # the second side of the last set
     },

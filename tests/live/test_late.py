@@ -1,0 +1,146 @@
+"""When a session is late, and what is offered then: the times, the words, the refusals."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from runner.core.rehearsal.left import end_of
+from runner.core.session import commands as cmd
+from runner.core.session.events import Skipped
+from runner.core.session.turn import Refused
+from runner.live.clock import ManualClock
+from runner.live.late import OVER_GIVEN, OVER_PLANNED, Schedule, shorter
+from runner.live.opening import Live, Opening, prepare
+
+
+class Silent:
+    def play(self, name: str, late_s: float = 0.0) -> None:
+        """Nobody listens."""
+
+
+class Late:
+    """The full plan's session A, begun, in its first rest; so much time for it."""
+
+    def __init__(
+        self, data: Path, within: float | None = None, until: timedelta | None = None
+    ) -> None:
+        self.clock = ManualClock()
+        self.opening: Opening = prepare(
+            "kestrel-hut", data=data, trainee="Ada", clock=self.clock, session="A"
+        )
+        self.opening.within = within
+        self.opening.until = None if until is None else self.clock.local() + until
+        self.live: Live = self.opening.begin(Silent())
+        self.schedule = Schedule(self.opening, self.live)
+        self.driver = self.live.driver
+        self.driver.open()
+
+    def go(self, seconds: float, command: cmd.Command) -> None:
+        self.clock.advance(seconds)
+        self.driver.send(command)
+
+    @property
+    def text(self) -> str:
+        return self.schedule.text(self.driver.state, self.driver.now())
+
+    def offered(self, command: cmd.Shorten | None = None) -> cmd.LeaveOut:
+        state, now = self.driver.state, self.driver.now()
+        by = self.schedule.seconds_for(command or cmd.Shorten(), state, now)
+        return shorter(state, now, by).command
+
+    @property
+    def end(self) -> float:
+        return end_of(self.driver.state, self.driver.now())
+
+
+def test_without_a_time_it_is_late_when_it_gets_five_minutes_longer(tmp_path: Path) -> None:
+    here = Late(tmp_path)
+    assert here.text == ""
+    here.clock.advance(7200)  # the sheet has been read for two hours: it has not begun yet
+    assert here.text == ""
+    here.go(0, cmd.Proceed())
+    begun = here.driver.now()
+    here.go(240, cmd.Proceed())
+    here.go(1, cmd.Pause())
+    assert here.text == ""
+    here.go(OVER_PLANNED - 2, cmd.Proceed())
+    assert here.text == ""
+    here.go(1, cmd.Pause())
+    here.go(120, cmd.Proceed())
+    assert here.text.endswith("longer than at its begin")
+    here.driver.send(here.offered())
+    assert here.text == ""
+    assert here.end <= begun + 3088 + 1e-6
+    names = [event.name for event in here.driver.state.log[-4:]]
+    assert "skipped" in names
+    assert {e.why for e in here.driver.state.log if isinstance(e, Skipped)} == {"short of time"}
+    assert all(row.status == "skipped" for row in here.driver.state.rows)
+    here.driver.send(cmd.Undo())  # all of them at once
+    assert not here.driver.state.rows
+    assert here.text
+
+
+def test_with_a_time_it_is_late_before_it_begins(tmp_path: Path) -> None:
+    here = Late(tmp_path, within=2700)
+    assert here.text == "6:28 over the time there is"
+    here.driver.send(here.offered())
+    assert here.text == ""
+    assert here.driver.state.phase == "ready"
+    here.go(60, cmd.Proceed())
+    assert here.end <= 60 + 2700
+    assert here.text == ""
+    here.driver.send(cmd.Undo())
+    assert here.text == "6:28 over the time there is"
+
+
+def test_by_a_time_of_day_every_minute_counts(tmp_path: Path) -> None:
+    here = Late(tmp_path, until=timedelta(seconds=3088))
+    assert here.text == ""
+    here.clock.advance(OVER_GIVEN - 1)
+    assert here.text == ""  # over, but by less than is worth a word
+    here.clock.advance(2)
+    assert here.text == "0:31 over the time there is"
+    by = here.clock.local() + timedelta(minutes=40)
+    here.driver.send(here.offered(cmd.Shorten(until=by.hour * 3600 + by.minute * 60)))
+    assert here.end <= 40 * 60 + here.driver.now()
+
+
+def test_what_is_refused(tmp_path: Path) -> None:
+    here = Late(tmp_path)
+    with pytest.raises(Refused, match="it is over in time as it is: in 51:28"):
+        here.offered()
+    with pytest.raises(Refused, match="nothing fits into 5:00: the shortest found is 20:04"):
+        here.offered(cmd.Shorten(within=300))
+    local = here.clock.local() - timedelta(minutes=1)
+    with pytest.raises(Refused, match="that time of day is over"):
+        here.offered(cmd.Shorten(until=local.hour * 3600 + local.minute * 60))
+    here.go(0, cmd.Proceed())
+    here.go(240, cmd.Proceed())
+    here.go(1, cmd.StartNow())
+    with pytest.raises(Refused, match="between sets"):
+        here.offered(cmd.Shorten(within=1800))
+    everything = cmd.LeaveOut(tuple((s.exercise, s.number) for s in here.driver.state.course.slots))
+    here.driver.send(cmd.Undo())
+    here.driver.send(everything)  # in a rest that is the end
+    assert here.driver.state.phase == "wrap-up"
+
+
+def test_a_session_of_no_set_does_not_begin(tmp_path: Path) -> None:
+    here = Late(tmp_path)
+    slots = here.driver.state.course.slots
+    with pytest.raises(Refused, match="at least one set"):
+        here.driver.send(cmd.LeaveOut(tuple((s.exercise, s.number) for s in slots)))
+
+
+def test_the_rest_runs_on_where_what_comes_next_stays(tmp_path: Path) -> None:
+    here = Late(tmp_path, within=2900)
+    here.go(0, cmd.Proceed())
+    here.go(240, cmd.Proceed())
+    here.driver.send(cmd.Ask(15))
+    until = here.driver.state.until
+    here.driver.send(here.offered())
+    assert here.driver.state.until == until
+    assert here.driver.state.asked == 15
