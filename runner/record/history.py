@@ -62,6 +62,7 @@ class Planned:
     """What a stored plan says of its exercises and of the week; empty where it says nothing."""
 
     patterns: Mapping[str, str] = field(default_factory=dict)  # exercise id -> pattern
+    muscles: tuple[str, ...] = ()  # prime movers of what its sessions hold
     targets: Mapping[str, tuple[float, float]] = field(default_factory=dict)  # muscle -> sets
     all_muscles: tuple[float, float] | None = None  # sets for every muscle without its own
     sessions: tuple[int, int] | None = None  # a week, from and to
@@ -176,10 +177,27 @@ def planned(content: str) -> Planned:
     asked = _pair(week.get("sessions"))
     return Planned(
         {name: str(_table(e).get("pattern", "")) for name, e in exercises.items()},
+        tuple(dict.fromkeys(m for name in _done(data) for m in _prime(exercises.get(name)))),
         {name: pair for name, pair in muscles.items() if pair is not None},
         every,
         None if asked is None else (int(asked[0]), int(asked[1])),
     )
+
+
+def _done(data: Mapping[str, Any]) -> Iterator[str]:
+    """The exercises that a plan's sessions hold."""
+    for session in _list(data.get("session")):
+        for block in _list(_table(session).get("block")):
+            for item in _list(_table(block).get("do")):
+                yield str(_table(item).get("exercise", ""))
+
+
+def _prime(exercise: object) -> list[str]:
+    return [str(muscle) for muscle in _list(_table(exercise).get("prime"))]
+
+
+def _list(value: object) -> list[Any]:
+    return value if isinstance(value, list) else []
 
 
 def _chosen(wanted: Filter) -> str:

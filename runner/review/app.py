@@ -118,7 +118,7 @@ class ReviewApp(DressedApp[int]):
             elif past.weeks:
                 yield from pages.muscles(past, past.weeks[-1], width, self._now)
         elif self.page == "weeks":
-            yield from pages.weeks(past, width)
+            yield from pages.weeks(past, width, self._now)
         elif self.page == "sessions":
             yield from pages.sessions(past, width)
         else:

@@ -177,7 +177,7 @@ def _best(best: Best, *, hold: bool) -> str:
 
 def muscles(past: Past, back: WeekBack, width: int, now: datetime) -> Iterator[Line]:
     """One week: every muscle's sets against its band, when it was trained and is due."""
-    yield ((f"Sets in {back.week.iso_week}", "ink"), (_week_dates(back), "quiet"))
+    yield ((f"Sets in {back.week.iso_week}", "ink"), (_week_dates(back, now), "quiet"))
     if not back.muscles:
         yield quiet("Nothing was done.")
         return
@@ -229,7 +229,7 @@ def every_muscle(past: Past) -> list[str]:
     return list(dict.fromkeys(m.muscle for back in past.weeks for m in back.muscles))
 
 
-def weeks(past: Past, width: int) -> Iterator[Line]:
+def weeks(past: Past, width: int, now: datetime) -> Iterator[Line]:
     """Every week, the newest first: sessions against what is aimed at, sets, what was done."""
     for back in reversed(past.weeks):
         week, aim = back.week, back.planned.sessions
@@ -237,7 +237,7 @@ def weeks(past: Past, width: int) -> Iterator[Line]:
         asked = "" if aim is None or told is None else f" ({OFTEN[told]} the plan's {_band(aim)})"
         yield (
             (f"{week.iso_week}", "ink"),
-            (_week_dates(back), "quiet"),
+            (_week_dates(back, now), "quiet"),
             (f"   {_count(week.sessions, 'session')}{asked}", "quiet"),
         )
         if not week.sets:
@@ -264,8 +264,9 @@ def _list(title: str, items: Sequence[str], width: int) -> Iterator[Line]:
         yield quiet(row)
 
 
-def _week_dates(back: WeekBack) -> str:
-    return f"   from {back.week.monday}{', a part of it' if back.partly else ''}"
+def _week_dates(back: WeekBack, now: datetime) -> str:
+    what = ", so far" if back.runs(now.date()) else ", a part of it" if back.partly else ""
+    return f"   from {back.week.monday}{what}"
 
 
 def _band(pair: tuple[float, float]) -> str:

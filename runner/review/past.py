@@ -88,8 +88,13 @@ class WeekBack:
 
     @property
     def muscles(self) -> list[MuscleWeek]:
-        """Each muscle's sets against what was aimed at."""
-        return against_targets(self.week, self.planned.targets, self.planned.all_muscles)
+        """Each muscle's sets against what was aimed at; also those that the plan would train."""
+        plan = self.planned
+        return against_targets(self.week, plan.targets, plan.all_muscles, plan.muscles)
+
+    def runs(self, day: date) -> bool:
+        """Whether a day is in this week, so that more may be done in it."""
+        return self.week.monday == _monday(day)
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,7 +38,7 @@ def _lines(past: Past, trends: tuple[Trend, ...], now: datetime, *, whole: bool)
             yield from pages.muscle(past, name, WIDTH)
         yield pages.NOTHING
         yield pages.mark("Weeks, the newest first")
-        yield from pages.weeks(past, WIDTH)
+        yield from pages.weeks(past, WIDTH, now)
         yield pages.NOTHING
     yield pages.mark("The last sessions in full")
     yield from pages.sessions(past, WIDTH)

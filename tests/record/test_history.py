@@ -98,12 +98,18 @@ def test_a_stored_plan_says_patterns_and_targets() -> None:
     plan, told = history.planned(text), tomllib.loads(text)
     assert plan.patterns == {name: e["pattern"] for name, e in told["exercise"].items()}
     assert plan.sessions == (3, 3)
+    assert {"chest", "quadriceps", "calves", "obliques"} <= set(plan.muscles)
     assert plan.target("chest") == (10, 20)
     assert plan.target("calves") == (6, 12)
 
 
 def test_of_a_content_that_is_no_plan_nothing_is_known(record: Record) -> None:
-    for text in ("", "not = [a plan", "week = 3\nexercise = []", 'week = { sets = ["a"] }'):
+    for text in (
+        "",
+        "not = [a plan",
+        "week = 3\nexercise = []\nsession = 7",
+        'week = { sets = ["a"] }',
+    ):
         assert history.planned(text).target("chest") is None
     assert record.plan_text("no such hash") == ""
 

@@ -73,8 +73,8 @@ def test_a_muscle_is_due_48_hours_after_its_last_set(past: Past) -> None:
 
 
 def test_weeks_say_how_often_and_what_was_too_little(past: Past) -> None:
-    found = text(pages.weeks(past, 78))
-    assert found[0] == "2026-W40   from 2026-09-28   2 sessions (as the plan's 2 to 3)"
+    found = text(pages.weeks(past, 78, NOW))
+    assert found[0] == "2026-W40   from 2026-09-28, so far   2 sessions (as the plan's 2 to 3)"
     assert "  14 work sets: Rucksack row 5, Push-up 5, Plank by the stove 2, Calf raise 2" in found
     assert any(line.startswith("  too little: ") for line in found)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -75,6 +75,17 @@ def test_a_week_without_a_session_stands_between_the_others() -> None:
     assert found is not None
     assert [back.week.sets for back in found.weeks] == [8, 0, 8]
     assert found.weeks[1].planned == found.weeks[0].planned
+
+
+def test_what_the_plan_trains_is_there_also_where_nothing_was_done_for_it() -> None:
+    with Record.in_memory() as record:
+        Person(record, "Ada", seed=1).train(PLAN, "A", START)
+        found = look_back(record, "Ada")
+    assert found is not None
+    judged = {m.muscle: (m.sets, m.judged) for m in found.weeks[0].muscles}
+    assert judged["calves"] == (0.0, "little")  # only session B has them
+    assert found.weeks[0].runs(START.date())
+    assert not found.weeks[0].runs(START.date() - timedelta(days=1))
 
 
 def test_a_session_in_full_has_its_measures(past: Past) -> None:
