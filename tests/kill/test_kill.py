@@ -1,0 +1,53 @@
+"""A tenth of `python -m tests.kill`, and that its checks can fail."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from tests.kill.__main__ import kill_many
+from tests.kill.line import DATABASE, kill_one
+from tests.kill.terminal import kill_one_screen
+from tests.kill.twin import differences, left
+
+
+def test_twenty_sessions_in_line_mode_killed(record_property: pytest.RecordProperty) -> None:
+    outcomes = kill_many(kill_one, 20, seed=2, at_once=2)
+    assert [fault for outcome in outcomes for fault in outcome.faults] == []
+    acknowledged = sum(outcome.acknowledged for outcome in outcomes)
+    record_property("acknowledged", acknowledged)
+    assert acknowledged > 60
+
+
+def test_four_sessions_in_a_terminal_killed() -> None:
+    outcomes = kill_many(kill_one_screen, 4, seed=2, at_once=2)
+    assert [fault for outcome in outcomes for fault in outcome.faults] == []
+    assert sum(outcome.on_file for outcome in outcomes) > 0
+
+
+@pytest.mark.parametrize(
+    ("spoil", "said"),
+    [
+        ("DELETE FROM event WHERE seq = 3", "not numbered"),
+        ("UPDATE event SET at = at + 1 WHERE seq = (SELECT max(seq) FROM event)", "twin"),
+        ("UPDATE set_row SET exercise = 'press', \"set\" = 1, side = 'both'", "twice"),
+    ],
+)
+def test_what_is_lost_or_doubled_is_found(tmp_path: Path, spoil: str, said: str) -> None:
+    for seed in range(2, 9):
+        folder = tmp_path / str(seed)
+        folder.mkdir()
+        outcome = kill_one(seed, folder)
+        if outcome.on_file > 12:
+            break
+    database = folder / "data" / DATABASE
+    with closing(sqlite3.connect(database)) as connection, connection:
+        connection.execute(spoil)
+    assert left(database) is not None
+    scratch = tmp_path / "scratch"
+    scratch.mkdir()
+    found = differences(folder / "data", scratch, folder / "hurry.toml", DATABASE, [])
+    assert any(said in fault for fault in found), found
