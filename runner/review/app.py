@@ -106,11 +106,12 @@ class ReviewApp(DressedApp[int]):
     def sheet(self, width: int, height: int) -> Iterator[Line]:
         """The lines of the page, for so many columns and rows."""
         past = self.past
-        if self.page == "exercises":
-            if past.trends:
-                trend = past.trends[self.at["exercises"]]
-                rows = min(pages.chart_height(trend), height - 8)
-                yield from pages.exercise(past, trend, width, rows)
+        if self.page in ("exercises", "muscles") and not past.trends:
+            yield pages.quiet(pages.NO_SET)
+        elif self.page == "exercises":
+            trend = past.trends[self.at["exercises"]]
+            rows = min(pages.chart_height(trend), height - 8)
+            yield from pages.exercise(past, trend, width, rows)
         elif self.page == "muscles":
             name = self._items()[self.at["muscles"]]
             if name != EVERY:

@@ -25,6 +25,7 @@ from runner.screen.view import Line
 JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}
 OFTEN = {"fewer": "fewer than", "in": "as", "more": "more than"}
 NOTHING: Line = ()
+NO_SET = "No work set with a count was done in this time."
 
 
 def ink(text: str) -> Line:

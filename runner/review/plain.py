@@ -24,6 +24,8 @@ def _lines(past: Past, trends: tuple[Trend, ...], now: datetime, *, whole: bool)
     if not past.asked:
         yield pages.quiet("The last weeks with a session; --since and --until choose others.")
     yield pages.NOTHING
+    if not past.trends:
+        yield pages.quiet(pages.NO_SET)
     for trend in trends:
         yield from pages.exercise(
             past, trend, WIDTH, pages.chart_height(trend), most=MOST if whole else None

@@ -11,12 +11,15 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
+from runner.core.session import commands as cmd
 from runner.record.store import Record
 from runner.review.app import ReviewApp
 from runner.review.keys import KEYS, PAGES
-from runner.review.past import Past
+from runner.review.past import Past, look_back
+from runner.review.plain import lines
 
-from .year import BERLIN
+from .winter import PLAN, START
+from .year import BERLIN, Person, Run
 
 NOW = datetime(2026, 10, 2, 18, 30, tzinfo=BERLIN)
 
@@ -90,6 +93,25 @@ async def test_another_period_is_looked_at_or_refused(record: Record, past: Past
             assert len(app.screen_stack) == 2, wrong
             await pilot.press("escape")
         assert "2026-09-28 to 2026-10-04" in screen(app, "where")
+
+
+async def test_a_session_of_which_every_set_was_left_out_is_shown_for_what_it_is() -> None:
+    def nothing(run: Run) -> None:
+        while run.state.coming is not None:
+            run.do(cmd.Skip())
+
+    with Record.in_memory() as record:
+        Person(record, "Ada", seed=1).train(PLAN, "A", START, act=nothing)
+        past = look_back(record, "Ada")
+        assert past is not None
+        assert "No work set" in "".join(lines(past, past.trends, NOW, whole=True))
+        app = ReviewApp(record, past, NOW)
+        async with app.run_test() as pilot:
+            for key in PAGES:
+                await pilot.press(*key.keys, "right", "left")
+                await pilot.pause()
+            await pilot.press("x")
+            assert screen(app).startswith("No work set")
 
 
 async def test_an_unknown_trainee_is_refused_with_near_names(record: Record, past: Past) -> None:
