@@ -137,8 +137,16 @@ REHEARSAL_ACTIONS: tuple[Action, ...] = (
         _RUNNING,
         "Let the rehearsal's time stand still; this key or the main key lets it go on.",
     ),
-    Action("faster", ("greater_than_sign",), "faster", _ALL, "Faster, up to 60 times."),
-    Action("slower", ("less_than_sign",), "slower", _ALL, "Slower, down to the real speed."),
+    Action(
+        "faster", ("greater_than_sign",), "faster", ("ready", *_RUNNING), "Faster, up to 60 times."
+    ),
+    Action(
+        "slower",
+        ("less_than_sign",),
+        "slower",
+        ("ready", *_RUNNING),
+        "Slower, down to the real speed.",
+    ),
     Action(
         "next-set",
         ("n",),
@@ -186,7 +194,8 @@ _REHEARSED = (
         if a.id not in (*_ONLY_KEPT, *_SPOKEN) and not _TAKEN.intersection(a.keys)
     ),
 )
-_NO_HINT = {("undo", "ready")}  # hardly ever is there anything to take back
+# Hardly ever is there anything to take back; and the main key leaves as well.
+_NO_HINT = {("undo", "ready"), ("leave", "closed")}
 _ALIASES = {"ctrl+j": "enter"}  # what a bare line feed becomes
 _SIGNS = {
     "full_stop": ".",

@@ -62,7 +62,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         )
         if state.phase == "rest"
         else (),
-        done=_done(state),
+        done=_through(state) if extras.rehearses else _done(state),
         moves=moves,
         sheet=extras.sheet,
         scroll=extras.scroll,
@@ -197,6 +197,21 @@ def _done(state: State) -> tuple[tuple[str, str], ...]:
         if row.status in ("done", "broken"):
             counts.setdefault(state.exercise(row).short, []).append(count_text(state, row))
     return tuple((short, " ".join(texts)) for short, texts in counts.items())
+
+
+def _through(state: State) -> tuple[tuple[str, str], ...]:
+    """The same where there are no counts: how many sets of each exercise are through."""
+    slots = [s for s in state.course.slots if s.status in ("todo", "begun")]
+    under_way = state.course.last if state.course.running or state.course.side else None
+    sets: dict[str, list[int]] = {}
+    for index, slot in enumerate(state.course.slots):
+        if slot.status == "begun":
+            done = sets.setdefault(slot.exercise, [0])
+            done[0] += index != under_way
+    return tuple(
+        (state.workout.exercises[name].short, f"{done} of {sum(s.exercise == name for s in slots)}")
+        for name, (done,) in sets.items()
+    )
 
 
 def count_text(state: State, row: Row) -> str:

@@ -126,6 +126,7 @@ async def test_no_counts_are_asked_for_and_sets_end_by_themselves_at_the_real_sp
         row = demo.state.rows[0]
         assert row.end == pytest.approx((row.start or 0) + 8, abs=0.01)  # 4 repetitions of 2 s
         assert demo.app.line is None
+        assert "BENCH 1 of 2" in demo.text  # sets, where there are no counts
         assert "type the repetitions" not in demo.text
         await demo.press("4", "enter", "f", "c")  # counts, and keys for them: nothing happens
         assert demo.state.rows[0].open
