@@ -35,10 +35,11 @@ class Adjustment:
     group: str = ""  # of sets; of `sets` alone
     number: float = 0.0
     to: str = ""
+    index: int = 0  # of `placing`: where in the ladder it goes on
 
     def as_data(self) -> dict[str, Any]:
         """Plain data, without what says nothing."""
-        return {name: value for name, value in asdict(self).items() if value not in ("", 0.0)}
+        return {name: value for name, value in asdict(self).items() if value not in ("", 0)}
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> Adjustment:
@@ -57,7 +58,7 @@ class Adjustment:
             "reserve": f"{size} more in reserve",
             "no count": "no count to beat",
             "easier": f"{size} position{'' if size == '1' else 's'} easier",
-            "placing": "from the easiest up, to find the version",
+            "placing": "up from the easiest, to find the version",
             "swap": f"{self.to} in its place",
         }[self.kind]
 
@@ -106,7 +107,7 @@ def adjusted(
             held = _easier(workout, held, one)
         else:
             workout = _WORKOUT[one.kind](workout, one)
-            held = _from_the_easiest(held, one) if one.kind == "placing" else held
+            held = _to_try(held, one) if one.kind == "placing" else held
     return workout, held
 
 
@@ -213,8 +214,11 @@ def _placing(workout: Workout, one: Adjustment) -> Workout:
     )
 
 
-def _from_the_easiest(held: Held, one: Adjustment) -> Held:
-    return {key: 0 if _concerns(one, key[0]) and not key[1] else at for key, at in held.items()}
+def _to_try(held: Held, one: Adjustment) -> Held:
+    """All sets of the exercise begin where its version is looked for, parts of them too."""
+    others = {key: at for key, at in held.items() if not _concerns(one, key[0]) or key[1]}
+    others = {key: at for key, at in others.items() if key[0] != one.exercise}
+    return {**others, (one.exercise, ""): one.index}
 
 
 def _swap(workout: Workout, one: Adjustment) -> Workout:

@@ -49,6 +49,7 @@ class Afterwards:
 
     def __init__(self, opening: Opening, live: Live) -> None:
         self._opening, self._live = opening, live
+        self._read: tuple[tuple[int, str], Past] | None = None
 
     @property
     def _state(self) -> State:
@@ -68,6 +69,17 @@ class Afterwards:
             for key, sessions in past.by_exercise.items()
         }
         return replace(past, by_exercise=others)
+
+    def _with_this(self) -> Past:
+        """The past with this session, read anew where something has happened."""
+        key = (len(self._state.log), self._state.phase)
+        if self._read is None or self._read[0] != key:
+            info = self._live.info
+            past = past_of(
+                self._opening.record, self._opening.trainee, info.local_date, running=info.id
+            )
+            self._read = (key, past)
+        return self._read[1]
 
     def _today(self) -> Mapping[HeldKey, list[PastSession]]:
         state, own = self._state, self._live.info.id
@@ -110,6 +122,7 @@ class Afterwards:
             [self._state.planned or self._state.workout],
             self._now,
             session_id=self._live.info.id,
+            past=self._with_this(),
         )
 
     # In words
@@ -164,7 +177,9 @@ class Afterwards:
     def _stay(self) -> Iterator[str]:
         done = {name for name, _ in self._today()}
         stay = [
-            s.exercise.short for s in self.standing().stands if s.exercise.id in done and not s.open
+            s.exercise.short
+            for s in self.standing().stands
+            if s.exercise.id in done and not s.proposes
         ]
         if stay:
             yield ", ".join(stay)
@@ -175,9 +190,7 @@ class Afterwards:
 
     def _week(self) -> Iterator[str]:
         plan, info = self._plan.week, self._live.info
-        past = past_of(
-            self._opening.record, self._opening.trainee, info.local_date, running=info.id
-        )
+        past = self._with_this()
         week = next((w for w in weeks_of(past.rows) if w.iso_week == info.iso_week), None)
         if week is None:
             return
@@ -196,12 +209,12 @@ class Afterwards:
         yield f"session {week.sessions}{aimed} this week{more}"
 
     def _next(self) -> Iterator[str]:
-        opening, info = self._opening, self._live.info
+        opening = self._opening
         session = due_session(self._plan, opening.record, opening.trainee)
         if self._state.phase != "closed":
             return
         coming = compile_session(self._plan, session)
-        past = past_of(opening.record, opening.trainee, info.local_date, running=info.id)
+        past = self._with_this()
         last = last_trained(past.rows)
         muscles = {
             m for b in coming.blocks for i in b.items for m in coming.exercises[i.exercise].prime

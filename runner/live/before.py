@@ -23,7 +23,7 @@ from runner.core.progress.holding_back import (
     hold_back,
 )
 from runner.core.progress.marks import RULES
-from runner.core.progress.placing import LEAVE, wants_placing
+from runner.core.progress.placing import LEAVE, goes_on_at, wants_placing
 from runner.core.progress.week_aims import usual_sets, warnings
 from runner.core.progress.weeks import counts_for_week, last_trained, weeks_of
 from runner.core.workout import Workout
@@ -156,7 +156,15 @@ def _placing(known: _Known) -> Iterator[Offer]:
         f"find the version: from the easiest up, each set stopped with {low} or {high} left "
         "and at the top of the band at the latest",
         (f"{'versions held before a long break' if anew else 'no version yet'}: {names}",),
-        tuple(Adjustment("placing", name, number=float(low)) for name in wanted),
+        tuple(
+            Adjustment(
+                "placing",
+                name,
+                number=float(low),
+                index=goes_on_at(workout.exercises[name], known.past.of(name, "")),
+            )
+            for name in wanted
+        ),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import Final
 
 from runner.core.adjust import Adjustment, adjusted
@@ -59,18 +60,20 @@ def _workouts(
     record: Record, sessions: Sequence[SessionRow], changes: Mapping[str, tuple[Adjustment, ...]]
 ) -> Iterator[tuple[str, Workout]]:
     """What each session was run from; none where its plan can no longer be read."""
-    plans: dict[tuple[str, str], Workout | None] = {}
+    texts = {one.plan_hash: record.plan_text(one.plan_hash) for one in sessions}
     for one in sessions:
-        kind = (one.plan_hash, one.session)
-        if kind not in plans:
-            try:
-                plan = parse_plan(record.plan_text(one.plan_hash), one.plan)
-                plans[kind] = compile_session(plan, one.session)
-            except MatsideError:
-                plans[kind] = None
-        workout = plans[kind]
+        workout = _compiled(texts[one.plan_hash], one.plan, one.session)
         if workout is not None:
             yield one.session_id, adjusted(workout, {}, changes.get(one.session_id, ()))[0]
+
+
+@lru_cache(maxsize=64)
+def _compiled(text: str, title: str, session: str) -> Workout | None:
+    """A session of a stored plan; the same few are asked for again and again."""
+    try:
+        return compile_session(parse_plan(text, title), session)
+    except MatsideError:
+        return None
 
 
 def _placing(workouts: Mapping[str, Workout]) -> Iterator[tuple[str, str]]:

@@ -85,6 +85,11 @@ class Stand:
         """Whether there is something to answer."""
         return bool(self.changes) and not self.answered
 
+    @property
+    def proposes(self) -> bool:
+        """Whether a change is advised now; "stay" may still name what would serve instead."""
+        return self.open and self.advice.rule != "stay"
+
 
 class Standing:
     """A trainee's stands in some sessions of a plan; reads the record anew after each answer."""
@@ -97,12 +102,16 @@ class Standing:
         now: datetime,
         *,
         session_id: str | None = None,
+        past: Past | None = None,
     ) -> None:
-        """`session_id` is the session just done, after which the answers are given."""
+        """`session_id` is the session just done, after which the answers are given.
+
+        `past` is what was done, where it has been read already.
+        """
         self._record, self._trainee = record, trainee
         self._workouts, self._now = workouts, now
         self._session = session_id
-        self.past: Past = past_of(record, trainee, now.date(), running=session_id)
+        self.past: Past = past or past_of(record, trainee, now.date(), running=session_id)
         self._answers: list[Answer] = []
         self._held: dict[HeldKey, int] = {}
         self.stands: list[Stand] = []

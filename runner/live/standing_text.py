@@ -47,5 +47,5 @@ def _short(reason: str) -> str:
 
 
 def open_ones(stands: Sequence[Stand]) -> list[tuple[int, Stand]]:
-    """Those with something to answer, with their numbers."""
-    return [(number, stand) for number, stand in enumerate(stands, 1) if stand.open]
+    """Those of which a change is advised, with their numbers."""
+    return [(number, stand) for number, stand in enumerate(stands, 1) if stand.proposes]

@@ -118,7 +118,7 @@ class PlainSession:
             return
         for section in self._after.sections():
             yield from (f"{section.title}: {line}" for line in section.lines)
-        if any(stand.open for stand in self._after.standing().stands):
+        if any(stand.proposes for stand in self._after.standing().stands):
             yield "To answer what is advised: matside next PLAN --accept EXERCISE, or --refuse."
 
     def _loop(self, driver: Driver, lines: Lines, opening: Opening, *, yes: bool) -> None:

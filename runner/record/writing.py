@@ -7,7 +7,9 @@ import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 
+from runner.core.adjust import Adjustment
 from runner.core.course import HeldKey, held_index
 from runner.core.memory import load_text, setup_text
 from runner.core.progress.placing import REASON as PLACED
@@ -184,9 +186,16 @@ def put_row(connection: sqlite3.Connection, where: tuple[int, int, int], row: Se
 def _values(state: State) -> SessionValues:
     complete = None if state.complete is None else "yes" if state.complete else "no"
     status = "closed" if state.phase == "closed" else "open"
-    changes = [one.as_data() for one in state.adjustments]
-    adjusted = json.dumps(changes, separators=(",", ":")) if changes else ""
+    adjusted = _adjusted_text(state.adjustments)
     return (state.mass, state.rpe, clean(state.note), status, complete, adjusted)
+
+
+@lru_cache(maxsize=8)
+def _adjusted_text(adjustments: tuple[Adjustment, ...]) -> str:
+    """What is different from the plan, as kept: a JSON list, "" where nothing is."""
+    if not adjustments:
+        return ""
+    return json.dumps([one.as_data() for one in adjustments], separators=(",", ":"))
 
 
 def _write_values(connection: sqlite3.Connection, key: int, values: SessionValues) -> None:
@@ -263,6 +272,8 @@ def _write_held(
         held = (row.slot.exercise, row.slot.group)
         if row.status != "done" or row.slot.kind != "work" or held in changes:
             continue
+        if held[0] in state.workout.placing:
+            continue  # not found yet: the next session goes on looking
         if not _holds(connection, info.trainee, held):
             # As planned: what was changed in the session is held only where that was said.
             ladder = state.exercise(row).ladder
@@ -284,7 +295,7 @@ def _placed(state: State) -> dict[HeldKey, tuple[Rung, str]]:
     found: dict[HeldKey, tuple[Rung, str]] = {}
     for name in sorted(state.workout.placing):
         place = offers.placed(state, name)
-        if place is not None:
+        if place is not None and place.settled:
             found[name, ""] = (state.workout.exercises[name].ladder[place.index], PLACED)
     return found
 

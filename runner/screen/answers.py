@@ -32,7 +32,7 @@ class Answers(ModalScreen[None]):
         """`told` gets what became of each answer, in a few words."""
         super().__init__()
         self._standing, self._told = standing, told
-        self._left = [stand.id for stand in standing.stands if stand.open]
+        self._left = [stand.id for stand in standing.stands if stand.proposes]
         self._week = standing.lighter
 
     def compose(self) -> ComposeResult:

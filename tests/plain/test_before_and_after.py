@@ -71,15 +71,25 @@ def test_as_planned_after_all(tmp_path: Path) -> None:
 
 
 def test_a_version_is_found_and_held(tmp_path: Path) -> None:
+    whole(tmp_path, "place", count="20/4")
+    assert held(tmp_path)["press"] == ("mark-1", "placed")
+
+
+def test_looking_for_a_version_goes_on_where_it_was_left(tmp_path: Path) -> None:
     ran = whole(tmp_path, "place", count="40/4")
     versions = [s.pairs["version"] for s in ran.events("started") if s.pairs["exercise"] == "press"]
     assert versions == ["mark-1", "mark-2"]
+    assert "press" not in held(tmp_path)  # both were too light: nothing is found yet
+    again = whole(tmp_path, "place", count="20/4", hour=10)
+    first = next(s for s in again.events("started") if s.pairs["exercise"] == "press")
+    assert first.pairs["version"] == "mark-2"
+    assert held(tmp_path)["press"] == ("mark-2", "placed")
+
+
+def held(tmp_path: Path) -> dict[str, tuple[str, str]]:
     with Record.open_readonly(record_path(tmp_path, trial=True)) as record:
-        held = {
-            h.exercise: (h.version, h.reason) for h in record.held_changes("Ada") if not h.group
-        }
-        assert held["press"][1] == "placed"
-        assert held["press"][0] == "mark-2"
+        changes = record.held_changes("Ada")
+    return {h.exercise: (h.version, h.reason) for h in changes if not h.group}
 
 
 def test_not_today(tmp_path: Path) -> None:

@@ -1,0 +1,262 @@
+"""Three winters at Kestrel Hut, twelve weeks each, through real sessions on manual time.
+
+    python -m tests.live.stories            the shipped plan: about two minutes
+    python -m tests.live.stories --short    a plan of three exercises
+
+Every session is prepared, driven and kept as a person's is; what is offered before it is taken,
+and every piece of advice is accepted when it comes. Read it as a coach would.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from runner.core.course import find_rung
+from runner.core.progress.placing import LEAVE, stop_at
+from runner.core.session import commands as cmd
+from runner.core.session.state import Row
+from runner.live.afterwards import Afterwards
+from runner.live.before import offer_lines
+from runner.live.clock import ManualClock
+from runner.live.opening import Live, Opening, prepare
+from runner.live.standing import Stand
+from runner.plan.compile import compile_session
+from runner.plan.library import find_plan
+from runner.plan.read import read_plan
+from tests.core.progress import stories as by_rules
+from tests.core.progress.people import Person
+
+SHORT = """
+title = "Kestrel Hut, three exercises"
+[effort]
+reps = [8, 20]
+[week]
+sessions = [3, 3]
+sets = [6, 12]
+[exercise.push-up]
+name = "Push-up"
+pattern = "horizontal push"
+prime = ["chest"]
+[[exercise.push-up.version]]
+id = "hands-60"
+name = "hands on the bench"
+body_share = 0.41
+source = "Ebben et al. 2011"
+[[exercise.push-up.version]]
+id = "knees"
+name = "on the knees"
+body_share = 0.49
+source = "Ebben et al. 2011"
+[[exercise.push-up.version]]
+id = "flat"
+name = "on the floor"
+body_share = 0.64
+source = "Ebben et al. 2011"
+[[exercise.push-up.version]]
+id = "feet-60"
+name = "feet on the bench"
+body_share = 0.74
+source = "Ebben et al. 2011"
+[exercise.rucksack-row]
+name = "Rucksack row"
+short = "ROW"
+pattern = "horizontal pull"
+prime = ["upper-back"]
+sides = "left first"
+[[exercise.rucksack-row.version]]
+id = "light"
+name = "rucksack"
+load = { from = 4, to = 20, by = 2 }
+[exercise.squat]
+name = "Rucksack squat"
+short = "SQUAT"
+pattern = "squat"
+prime = ["quadriceps"]
+[[exercise.squat.version]]
+id = "rucksack"
+name = "rucksack"
+load = { from = 4, to = 24, by = 2 }
+[[session]]
+id = "A"
+block = [
+  { do = [{ exercise = "push-up", sets = 3 }, { exercise = "rucksack-row", sets = 3 }] },
+  { do = [{ exercise = "squat", sets = 3 }] },
+]
+"""
+MORNING = datetime(2026, 10, 5, 6, 30, tzinfo=ZoneInfo("Europe/Berlin"))  # a Monday
+STEPS_ASIDE = 3.0  # seconds from the end of a set to its count
+Say = Callable[[str], None]
+
+
+class Quiet:
+    """Plays nothing."""
+
+    def play(self, name: str, late_s: float = 0.0) -> None:
+        del name, late_s
+
+
+@dataclass
+class Winter:
+    """One trainee's sessions: the same person and days as in the story by the rules alone."""
+
+    person: Person
+    days: tuple[int, ...]
+    hurts: dict[int, str]
+    unwell: frozenset[int]
+    data: Path
+    plan: str = "kestrel-hut"
+    trained: list[int] = field(default_factory=list)
+    accepted: list[tuple[int, str, str, str]] = field(default_factory=list)  # day, id, rule, kind
+    offers: list[tuple[int, str]] = field(default_factory=list)  # day, word taken
+
+    @classmethod
+    def of(cls, story: by_rules.Story, data: Path, *, short: bool = False) -> Winter:
+        plan = "kestrel-hut"
+        if short:
+            path = data / "plans" / "three.toml"
+            path.parent.mkdir(parents=True)
+            path.write_text(SHORT, encoding="utf-8")
+            plan = "three"
+        return cls(story.person, story.days, dict(story.hurts), story.unwell, data, plan)
+
+    def run(self, say: Say) -> Winter:
+        """Go through the winter."""
+        plan = read_plan(find_plan(self.plan, self.data))
+        self.person.meet(compile_session(plan, plan.session[0].id).exercises)
+        say(f"# {self.person.name}")
+        week = 0
+        for day in self.days:
+            if day // 7 + 1 != week:
+                week = day // 7 + 1
+                say(f"\n## week {week}")
+            self._session(day, say)
+        return self
+
+    def _session(self, day: int, say: Say) -> None:
+        clock = ManualClock(MORNING + timedelta(days=day))
+        opening = prepare(self.plan, data=self.data, trainee=self.person.name, clock=clock)
+        connection = opening.record._connection
+        connection.execute("PRAGMA synchronous = OFF")
+        connection.execute("PRAGMA journal_mode = MEMORY")
+        try:
+            self._whole(day, opening, clock, say)
+        finally:
+            opening.record.close()
+
+    def _whole(self, day: int, opening: Opening, clock: ManualClock, say: Say) -> None:
+        live = opening.begin(Quiet())
+        driver = live.driver
+        driver.open()
+        say(f"{clock.local():%a %d %b}, session {opening.workout.session}")
+        for line in opening.warnings:
+            say(f"  ! {line}")
+        if day in self.unwell:
+            driver.send(cmd.Unwell())
+            say("  not started: ill, or a new pain")
+            return
+        for offer in opening.memory.offers:
+            driver.send(cmd.Take(offer.kind))
+            self.offers.append((day, offer.kind))
+            for line in offer_lines(offer):
+                say(f"  taken: {line}")
+        if self.trained:
+            self.person.rest(day - self.trained[-1])
+        driver.send(cmd.Weigh(self.person.mass))
+        driver.send(cmd.Proceed())
+        self._sets(day, live, clock)
+        self.trained.append(day)
+        self._after(day, opening, live, say)
+
+    def _sets(self, day: int, live: Live, clock: ManualClock) -> None:
+        """Do every set when its time comes, and enter its count a little later."""
+        driver, nth = live.driver, dict[str, int]()
+        form = {name: self.person.day() for name in live.driver.state.workout.exercises}
+        while driver.state.phase != "wrap-up":
+            state = driver.state
+            if state.phase == "warm-up":
+                clock.advance(state.workout.warm_up)
+                driver.send(cmd.Proceed())
+                continue
+            wait = driver.seconds_to_wake()
+            row = state.running
+            if row is None:
+                clock.advance(max(wait or 0.0, 0.001))
+                driver.tick()
+                continue
+            number = nth.setdefault(row.slot.exercise, 0)
+            count = self._count(live, row, number, form[row.slot.exercise])
+            exercise = state.exercise(row)
+            hold = exercise.measure == "hold"
+            clock.advance(
+                max(count.value if hold else count.value * row.slot.rung.seconds_a_rep, 3)
+            )
+            driver.send(cmd.Proceed())
+            if row.side in ("both", exercise.side_order[-1]) and row.slot.kind == "work":
+                nth[row.slot.exercise] = number + 1
+            if not hold:
+                clock.advance(STEPS_ASIDE)
+                driver.send(cmd.Enter("reps", (count,)))
+            if self.hurts.get(day) == row.slot.exercise and number == 1:
+                driver.send(cmd.Hurt("the low back"))
+
+    def _count(self, live: Live, row: Row, nth: int, form: float) -> cmd.Count:
+        state = live.driver.state
+        exercise = state.exercise(row)
+        index = find_rung(exercise, row.slot.rung)
+        placing = exercise.id in state.workout.placing
+        most = stop_at(exercise) if placing else None
+        aimed = LEAVE[0] if placing else exercise.reserve
+        if row.slot.kind == "ramp":
+            return cmd.Count(5)
+        value, named = self.person.do(exercise, index, nth, form, aimed, most)
+        return cmd.Count(value, named)
+
+    def _after(self, day: int, opening: Opening, live: Live, say: Say) -> None:
+        driver = live.driver
+        driver.send(cmd.Rate(7))
+        driver.send(cmd.Proceed())
+        for name in dict.fromkeys(row.slot.exercise for row in driver.state.rows):
+            self.person.train(name, opening.clock.local().date())
+        after = Afterwards(opening, live)
+        for section in after.sections():
+            for line in section.lines:
+                say(f"  {section.title}: {line}")
+        self._accept(day, after, live, say)
+
+    def _accept(self, day: int, after: Afterwards, live: Live, say: Say) -> None:
+        standing = after.standing()
+        done = {row.slot.exercise for row in live.driver.state.rows}
+        for stand in list(standing.stands):
+            if stand.open and stand.exercise.id in done and stand.advice.change is not None:
+                change = standing.accept(stand)
+                self._note(day, stand, change.kind)
+                if change.kind == "recovery":
+                    keeps = self.person.keeps
+                    keeps[stand.exercise.id] = min(keeps[stand.exercise.id] + 0.03, 0.97)
+        lighter = standing.lighter
+        if lighter is not None:
+            standing.answer_lighter(lighter, accepted=True)
+            self.accepted.append((day, "", "lighter week", "lighter week"))
+            say(f"  accepted: {lighter.line}")
+
+    def _note(self, day: int, stand: Stand, kind: str) -> None:
+        self.accepted.append((day, stand.id, stand.advice.rule, kind))
+
+
+def winters(folder: Path, *, short: bool = False) -> Iterator[Winter]:
+    """The three of them, each with a record of their own."""
+    for made in by_rules.STORIES:
+        yield Winter.of(made(), folder / made.__name__, short=short)
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as where:
+        for winter in winters(Path(where), short="--short" in sys.argv):
+            winter.run(lambda line: print(line, file=sys.stdout))  # noqa: T201
+            print()  # noqa: T201
