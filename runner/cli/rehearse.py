@@ -6,7 +6,9 @@ import argparse
 import json
 import shutil
 import sys
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from runner.cli import weekly
 from runner.cli.chosen import Chosen, chosen
@@ -15,12 +17,14 @@ from runner.cli.until import time_of_day, time_there_is
 from runner.cli.watching import check, watch
 from runner.core import forecast
 from runner.core.memory import Memory
-from runner.core.rehearsal.lengths import LATEST
+from runner.core.rehearsal.lengths import LATEST, Past
+from runner.core.rehearsal.simulate import Simulation
 from runner.core.rehearsal.what_if import Figures, figures
 from runner.core.workout import Workout
 from runner.errors import Exit
 from runner.live.paths import record_path
 from runner.plan.compile import compile_session
+from runner.plan.models import Plan
 from runner.record.new_file import new_file
 from runner.record.text import shown
 from runner.rehearsal.chart import SIGNS
@@ -28,10 +32,27 @@ from runner.rehearsal.data import as_data
 from runner.rehearsal.fitting import Fitted, fit_data, fit_lines, fitted
 from runner.rehearsal.report import report
 from runner.rehearsal.svg import picture
-from runner.rehearsal.uncertainty import draws, length_data, length_lines
-from runner.rehearsal.what_if import side_by_side, tried, what_if_data
+from runner.rehearsal.uncertainty import Draws, draws, length_data, length_lines
+from runner.rehearsal.what_if import Tried, side_by_side, tried, what_if_data
 
 PIPED = 80  # columns where no terminal reads along
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsed:
+    """A session as it is rehearsed: settings tried, and what is left out to be in time."""
+
+    what: Chosen
+    trying: Tried
+    plan: Plan  # with the settings tried
+    workout: Workout  # the whole session
+    memory: Memory
+    fits: Fitted | None  # where there is only so much time
+
+    @property
+    def shown(self) -> Workout:
+        """The session that is shown: the shortened one, where it was shortened."""
+        return self.workout if self.fits is None else self.fits.workout
 
 
 def main(args: argparse.Namespace) -> int:
@@ -45,47 +66,71 @@ def main(args: argparse.Namespace) -> int:
     what = chosen(args)
     if args.week:
         return weekly.show(args, what, columns())
-    planned, known = what.workout, what.memory
-    plan = trying.plan(what.plan, planned.session)
-    workout = compile_session(plan, planned.session)
-    memory = trying.memory(workout, known)
-    fits = None if within is None else _fitted(what, workout, memory, within)
-    if fits is not None and not args.json:
-        workout = fits.workout
+    session = _rehearsed(what, trying, within)
     if args.watch:
         what.record.close()
-        where = record_path(data_dir(args.data), trial=plan.trial)
-        return watch(args, workout, memory, what.trainee, where)
-    past = what.record.lengths(what.trainee, planned, LATEST)
-    simulation = drawing.simulated(workout, memory, past)
-    compared: tuple[Figures, Figures] | None = None
-    if trying:
-        compared = (
-            figures(planned, known, drawing.simulated(planned, known, past)),
-            figures(workout, memory, simulation),
-        )
+        where = record_path(data_dir(args.data), trial=what.plan.trial)
+        return watch(args, session.shown, session.memory, what.trainee, where)
     if args.svg is not None:
-        _draw(args.svg, workout, memory, at, force=args.force)
+        _draw(args.svg, session.shown, session.memory, at, force=args.force)
     if args.json:
-        whole = as_data(workout, memory) | length_data(simulation, drawing.seed)
-        whole |= what_if_data(trying, *compared) if compared else {}
-        whole |= {} if fits is None else fit_data(fits)
-        json.dump(whole, sys.stdout, indent=1, ensure_ascii=False)
+        json.dump(_data(session, drawing), sys.stdout, indent=1, ensure_ascii=False)
         print()
     else:
-        lines = [] if fits is None else [*fit_lines(fits), ""]
-        lines += report(
-            plan,
-            workout,
-            memory,
-            spread=length_lines(simulation, drawing.seed, columns()),
-            width=columns(),
-            at=at,
-            plain=not can_draw(),
-        )
-        lines += ["", *side_by_side(trying, *compared)] if compared else []
-        print("\n".join(lines))
+        print("\n".join(_lines(session, drawing, at)))
     return Exit.OK
+
+
+def _rehearsed(what: Chosen, trying: Tried, within: float | None) -> Rehearsed:
+    plan = trying.plan(what.plan, what.workout.session)
+    workout = compile_session(plan, what.workout.session)
+    memory = trying.memory(workout, what.memory)
+    fits = None if within is None else _fitted(what, workout, memory, within)
+    return Rehearsed(what, trying, plan, workout, memory, fits)
+
+
+def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
+    """The timeline of the whole session as data, and what is left out of it beside it."""
+    simulation = _simulated(session, session.workout, drawing)
+    data = as_data(session.workout, session.memory) | length_data(simulation, drawing.seed)
+    if session.trying:
+        as_tried = figures(session.workout, session.memory, simulation)
+        data |= what_if_data(session.trying, _as_planned(session, drawing), as_tried)
+    return data | ({} if session.fits is None else fit_data(session.fits))
+
+
+def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
+    """What was asked for first: what is left out, what settings change; then the timeline."""
+    simulation = _simulated(session, session.shown, drawing)
+    lines = [] if session.fits is None else [*fit_lines(session.fits), ""]
+    if session.trying:
+        as_tried = figures(session.shown, session.memory, simulation)
+        lines += [*side_by_side(session.trying, _as_planned(session, drawing), as_tried), ""]
+    return lines + report(
+        session.plan,
+        session.shown,
+        session.memory,
+        spread=length_lines(simulation, drawing.seed, columns()),
+        width=columns(),
+        at=at,
+        plain=not can_draw(),
+    )
+
+
+def _simulated(session: Rehearsed, workout: Workout, drawing: Draws) -> Simulation:
+    return drawing.simulated(workout, session.memory, _past(session.what))
+
+
+def _as_planned(session: Rehearsed, drawing: Draws) -> Figures:
+    """The figures of the plan as it is."""
+    what = session.what
+    return figures(
+        what.workout, what.memory, drawing.simulated(what.workout, what.memory, _past(what))
+    )
+
+
+def _past(what: Chosen) -> Past:
+    return what.record.lengths(what.trainee, what.workout, LATEST)
 
 
 def _fitted(what: Chosen, workout: Workout, memory: Memory, within: float) -> Fitted:

@@ -72,7 +72,8 @@ def test_both_sides_as_text_with_the_difference(
 ) -> None:
     assert rehearse(tmp_path, "kestrel-hut", "--session", "B", "--sets", "-1") == Exit.OK
     lines = capsys.readouterr().out.splitlines()
-    lines = lines[lines.index("What if --sets -1:") :]
+    assert lines[0] == "What if --sets -1:"  # what was asked for comes first
+    lines = lines[: lines.index("")]
     assert lines[1].split() == ["as", "planned", "as", "tried", "difference"]
     assert lines[5].split()[3:] == ["57:36", "44:10", "-13:26"]
     assert lines[-2].split() == ["Sets", "35", "25", "-10"]
