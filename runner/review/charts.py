@@ -25,6 +25,7 @@ class Dot:
     on: date
     values: Sequence[float]
     new: bool = False  # something was changed before it
+    numbers: Sequence[int] = ()  # which set each value is of; by default 1, 2, 3 …
 
 
 def trend(dots: Sequence[Dot], width: int, height: int) -> list[str]:
@@ -38,7 +39,8 @@ def trend(dots: Sequence[Dot], width: int, height: int) -> list[str]:
     high = int(max(max(dot.values) for dot in dots) + 0.999)
     places: dict[tuple[int, float], list[int]] = {}
     for day, dot in zip(days, dots, strict=True):
-        for number, value in enumerate(dot.values, 1):
+        numbers = dot.numbers or range(1, len(dot.values) + 1)
+        for number, value in zip(numbers, dot.values, strict=True):
             places.setdefault((day, value), []).append(number)
     for (day, value), numbers in places.items():
         marker = str(numbers[0] % 10) if len(numbers) == 1 else SAME_PLACE

@@ -12,14 +12,14 @@ from datetime import datetime
 from runner.core.clock_text import clock
 from runner.core.memory import load_text
 from runner.core.progress.history import PastSession, PastSet, Use
-from runner.core.progress.session_measures import retention, session_load, values_of
+from runner.core.progress.session_measures import session_load
 from runner.core.progress.to_beat import Best
 from runner.core.progress.week_aims import MuscleWeek, often
 from runner.core.progress.weeks import HOURS_BETWEEN
 from runner.core.weekly import AIM
 from runner.record.text import shown
 from runner.review import charts
-from runner.review.past import Past, Point, SessionBack, Trend, WeekBack
+from runner.review.past import Past, Point, SessionBack, Trend, WeekBack, kept_of
 from runner.screen.view import Line
 
 JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}
@@ -66,7 +66,7 @@ def exercise(
     yield from _exercise_head(past, trend)
     counted = [p for p in trend.points if p.values]
     if width >= charts.LEAST and height >= charts.SHORTEST:
-        dots = [charts.Dot(p.past.on, p.values, p.new) for p in counted]
+        dots = [charts.Dot(p.past.on, p.values, p.new, p.numbers) for p in counted]
         unit = "seconds held" if trend.hold else "repetitions"
         yield quiet(f"  {unit}; 1 2 3: the sets, * several of them, dotted: changed")
         for row in charts.trend(dots, width, height):
@@ -113,7 +113,7 @@ def _exercise_head(past: Past, trend: Trend) -> Iterator[Line]:
 
 
 def _point(point: Point) -> tuple[str, ...]:
-    kept = retention(point.values)
+    kept = kept_of(point.past)
     return (
         str(point.past.on),
         counts(point.past),
@@ -295,7 +295,7 @@ def session(back: SessionBack, width: int) -> Iterator[Line]:
         yield quiet(f"  {text}")
     rows = []
     for name, past in back.exercises:
-        kept = retention(values_of(past))
+        kept = kept_of(past)
         text = "" if kept is None else f"{100 * kept.last:3.0f} {100 * kept.total:3.0f} %"
         rows.append((shown(name), counts(past), text, shown(_use(past.use))))
     yield from _table(("exercise", "sets", "kept", "as"), rows, width=width)

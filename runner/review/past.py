@@ -19,8 +19,10 @@ from runner.core.progress.session_measures import (
     Length,
     PairedAgainstStraight,
     RecoveryHad,
+    Retention,
     paired_against_straight,
     recovery_had,
+    retention,
     values_of,
 )
 from runner.core.progress.to_beat import Best
@@ -55,6 +57,7 @@ class Point:
     past: PastSession
     plan: str
     values: tuple[float, ...]  # of each set with a count; of one-sided work the mean of both sides
+    numbers: tuple[int, ...]  # which work set each value is of, from 1
     new: bool  # version, set-up, load or tempo differ from the session before
 
     @property
@@ -197,8 +200,22 @@ def _points(past: Sequence[PastSession]) -> Iterator[Point]:
         use = session.use
         if use is not None:
             new = before is not None and use != before
-            yield Point(session, session.plan, tuple(values_of(session)), new)
+            values = tuple(values_of(session))
+            yield Point(session, session.plan, values, numbers_of(session), new)
             before = use
+
+
+def numbers_of(session: PastSession) -> tuple[int, ...]:
+    """Of each set with a count, which of the work sets it was: 2 where the first was left out."""
+    there = sorted({done.number for done in session.sets if done.kind == "work"})
+    counted = dict.fromkeys(done.number for done in session.counted)
+    return tuple(there.index(number) + 1 for number in counted)
+
+
+def kept_of(session: PastSession) -> Retention | None:
+    """Retention of a session; None also where the first work set has no count."""
+    numbers = numbers_of(session)
+    return retention(values_of(session)) if numbers and numbers[0] == 1 else None
 
 
 def _weeks(

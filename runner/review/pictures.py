@@ -101,12 +101,13 @@ def trend_picture(past: Past, trend: Trend) -> str:
     frame = _frame(title, unit, min(values) - 1, max(values) + 1, across)
     _days(frame, days)
     _changes(frame, points)
-    most = max((len(point.values) for point in points), default=0)
+    most = max((max(point.numbers) for point in points), default=0)
     for number in range(most):
         dots = [
-            (across(p.past.on.toordinal()), frame.y(p.values[number]))
+            (across(p.past.on.toordinal()), frame.y(value))
             for p in points
-            if len(p.values) > number
+            for which, value in zip(p.numbers, p.values, strict=True)
+            if which == number + 1
         ]
         _series(frame.root, dots, number)
         _legend(frame.root, number, f"set {number + 1}")

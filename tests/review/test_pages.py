@@ -168,6 +168,24 @@ def test_counts_of_nothing_are_shown_and_divide_nothing() -> None:
     assert any(line.split() == ["2026-09-07", "0", "0", "0.0"] for line in told)
 
 
+def test_where_the_first_set_was_left_out_the_second_stays_the_second() -> None:
+    def without_the_first(run: Run) -> None:
+        coming = run.state.coming
+        if coming is not None and (coming[0].exercise, coming[0].number) == ("push-up", 1):
+            run.do(cmd.Skip())
+
+    with Record.in_memory() as record:
+        Person(record, "Ada", seed=1).train(PLAN, "B", START, act=without_the_first)
+        found = look_back(record, "Ada")
+    assert found is not None
+    push = next(t for t in found.trends if t.exercise == "push-up")
+    assert push.points[0].numbers == (2,)
+    assert pages.counts(push.points[0].past).startswith("x ")
+    told = text(pages.exercise(found, push, 78, 8))
+    assert any("2" in line and "┤" in line for line in told)
+    assert not any(line.rstrip().endswith("%") for line in told)  # nothing kept of no first set
+
+
 def _unusual(run: Run) -> None:
     """Leaves out the second push-up, and does not count the first calf raise."""
     while (coming := run.state.coming) is not None:
