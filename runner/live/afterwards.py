@@ -170,6 +170,10 @@ class Afterwards:
                 rule, _, proposed = stand.advice.line.partition(" -> ")
                 to = f" -> {proposed}" if proposed else ""
                 yield f"{number} {stand.name}{to}; {rule}"
+        hurt = {row.slot.exercise for row in self._state.rows if row.pain}
+        for stand in standing.stands:
+            if stand.exercise.id in hurt:
+                yield f"{stand.name}: {stand.advice.reason}"
         lighter = standing.lighter
         if lighter is not None:
             yield lighter.line

@@ -9,7 +9,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from itertools import pairwise
+from typing import Final
 
 from runner.core.adjust import Adjustment
 from runner.core.course import FIRST, LATER, HeldKey, held_index
@@ -25,7 +27,7 @@ from runner.core.progress.answers import (
     positions,
     refused,
 )
-from runner.core.progress.breaks import lighter_week
+from runner.core.progress.breaks import away, lighter_week
 from runner.core.progress.lifting import load_lines
 from runner.core.progress.weeks import weeks_of
 from runner.core.session.planning import rung_text
@@ -37,6 +39,9 @@ from runner.record.agreed import Hold
 from runner.record.history import HeldRow
 from runner.record.info import iso_week
 from runner.record.store import Record
+
+LIGHTER_WEEK: Final = "lighter week"
+QUIET: Final = timedelta(days=21)  # after an answer to a lighter week; our choice
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,14 +132,26 @@ class Standing:
 
     @property
     def lighter(self) -> Advice | None:
-        """A lighter week, where two exercises fall back; None where it was answered already."""
+        """A lighter week, where two exercises fall back; None where that was answered lately.
+
+        After a break everybody is weaker for a while, so only what came since counts; and a
+        lighter week has to be over, and trained after, before another says anything.
+        """
+        today = self._now.date()
+        said = [one.on for one in self._answers if one.rule == LIGHTER_WEEK]
+        if said and today - max(said) < QUIET:
+            return None
+        since = _since_break(sorted({s.local_date for s in self.past.sessions}))
+        recent = {
+            key: [s for s in sessions if since is None or s.on >= since]
+            for key, sessions in self.past.by_exercise.items()
+        }
         aims = {s.exercise.id: s.exercise.reserve for s in self.stands}
-        found = lighter_week(self.past.by_exercise, aims)
+        found = lighter_week(recent, aims)
         if found is None:
             return None
-        advice = Advice("", "", "lighter week", found.text, Change("lighter week", found.text))
-        last = max((s.local_date for s in self.past.sessions), default=None)
-        return None if is_answered(advice, self._answers, last) else advice
+        change = Change("lighter week", "a lighter week, from today")
+        return Advice("", "", LIGHTER_WEEK, found.text, change)
 
     def _all(self) -> Iterator[Stand]:
         changes: dict[HeldKey, HeldRow] = {}
@@ -249,6 +266,12 @@ class Standing:
                 return stand
         ids = ", ".join(stand.id for stand in self.stands)
         raise Refused(f"there is no {name!r} here; there is: {ids}")
+
+
+def _since_break(days: Sequence[date]) -> date | None:
+    """The first day after the last break; None where there was none."""
+    found = [new for old, new in pairwise(days) if away((new - old).days).fewer_sets]
+    return found[-1] if found else None
 
 
 def _with(advice: Advice, change: Change) -> Advice:

@@ -14,6 +14,7 @@ from runner.core.session.turn import Refused
 from runner.core.workout import Workout
 from runner.live.before import beforehand
 from runner.live.clock import ManualClock
+from runner.live.opening import prepare
 from runner.live.paper import open_paper
 from runner.live.paths import record_path
 from runner.live.standing import Standing, position
@@ -313,3 +314,48 @@ def test_the_first_two_sessions_after_a_break_are_offered_lighter(
     assert offered(date(2026, 11, 25)) == ("second session after 49 days away",)
     did(hut, date(2026, 11, 25), "12 12", "12 12")
     assert offered(date(2026, 11, 27)) == ()
+
+
+def falling(hut: Path, first: date) -> None:
+    """Both exercises worse in each of two sessions than in the one before."""
+    for day, count in ((0, 14), (2, 12), (4, 10)):
+        counts = f"{count} {count} {count}"
+        did(hut, first + timedelta(days=day), counts, counts)
+
+
+def test_a_lighter_week_is_offered_once_and_is_on_for_a_week(hut: Path, record: Record) -> None:
+    falling(hut, date(2026, 11, 20))
+    one = standing(record)
+    advice = one.lighter
+    assert advice is not None
+    assert "gone back twice running" in advice.line
+    assert answer(one, "accept week") == "A lighter week, from today."
+    assert one.lighter is None
+    assert standing(record, NOW + timedelta(days=20)).lighter is None
+    opening = prepare(str(hut), data=hut.parent, trainee="Ada", clock=ManualClock(NOW))
+    with opening.record:
+        assert [one.kind for one in opening.memory.changes] == ["share", "reserve", "no count"]
+        assert "lighter" not in [offer.kind for offer in opening.memory.offers]
+
+
+def test_what_a_break_has_cost_is_no_falling_back(hut: Path, record: Record) -> None:
+    did(hut, date(2026, 9, 1), "20 20 20", "20 20 20")
+    did(hut, date(2026, 11, 20), "14 14 14", "14 14 14")
+    did(hut, date(2026, 11, 23), "12 12 12", "12 12 12")
+    assert standing(record).lighter is None
+
+
+def test_pain_is_answered_by_no_change(hut: Path, record: Record) -> None:
+    twice(hut, "22 20 19")
+    paper = open_paper(
+        str(hut), data=hut.parent, trainee="Ada", clock=ManualClock(NOW), on=date(2026, 11, 24)
+    )
+    with paper.record:
+        lines = iter(["pain left elbow", "22 20", "12 12 12", "", "y"])
+        assert (
+            write_up(paper, Talk(lines, io.StringIO(), io.StringIO(), terminal=False), yes=False)
+            == 0
+        )
+    stand = standing(record).find("press")
+    assert stand.advice.reason.startswith("pain: no change until it is gone")
+    assert not stand.proposes
