@@ -1,6 +1,8 @@
 """`python -m tests.benchmarks [NAME ...]`: the figures of all benchmarks, or of those named.
 
-A benchmark is a module of this package with a function `rows()` that gives `frame.Row`s.
+A benchmark is a module of this package with a function `rows(*, quick=False)` that gives
+`frame.Row`s; `quick` shows in little time that it works, and its figures say nothing. One may
+have `long_rows()` as well, for what takes many minutes.
 """
 
 from __future__ import annotations
@@ -13,30 +15,43 @@ import sys
 import tests.benchmarks
 from tests.benchmarks import frame
 
+NO_BENCHMARKS = ("__main__", "frame")
+
 
 def names() -> list[str]:
     """Every benchmark."""
-    found = (module.name for module in pkgutil.iter_modules(tests.benchmarks.__path__))
-    return sorted(name for name in found if name not in ("__main__", "frame"))
+    found = pkgutil.iter_modules(tests.benchmarks.__path__)
+    return sorted(m.name for m in found if not m.ispkg and m.name not in NO_BENCHMARKS)
 
 
 def main() -> int:
     """Measure and print; 0 whatever the figures are."""
-    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.benchmarks",
+        description="Measures and prints a table. Nothing hangs on the figures.",
+    )
     parser.add_argument(
         "names", metavar="NAME", nargs="*", help="only these: " + ", ".join(names())
     )
-    wanted = parser.parse_args().names or names()
+    parser.add_argument("--long", action="store_true", help="also what takes many minutes")
+    parser.add_argument("--quick", action="store_true", help="only see that everything works")
+    parser.add_argument("--markdown", action="store_true", help="print a table of Markdown")
+    args = parser.parse_args()
+    wanted = args.names or names()
     unknown = [name for name in wanted if name not in names()]
     if unknown:
         parser.error(f"no benchmark {unknown[0]}; there are {', '.join(names())}")
-    print("\n".join(frame.machine()), flush=True)
-    rows = []
+    mark = "\n\n" if args.markdown else "\n"
+    print(mark.join(frame.machine()), end=mark, flush=True)
+    rows: list[tuple[str, frame.Row]] = []
     for name in wanted:
         print(f"measuring {name} ...", file=sys.stderr, flush=True)
         module = importlib.import_module(f"tests.benchmarks.{name}")
-        rows += [(name, row) for row in module.rows()]
-    print("\n".join(frame.table(rows)))
+        found = module.rows(quick=args.quick)
+        if args.long and hasattr(module, "long_rows"):
+            found += module.long_rows()
+        rows += [(name, row) for row in found]
+    print("\n".join((frame.markdown if args.markdown else frame.table)(rows)))
     return 0
 
 

@@ -6,9 +6,10 @@ import gc
 import os
 import platform
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib import metadata
+from math import inf
 from statistics import median
 from typing import NamedTuple
 
@@ -17,18 +18,62 @@ from runner import __version__
 
 @dataclass(frozen=True)
 class Row:
-    """One figure. With an aim, `met` says whether it is reached; nothing hangs on it."""
+    """One figure. With an aim, `met` says whether it is reached; nothing hangs on it.
+
+    `baseline` is in the same unit and from the same run; `beside` says how the two compare.
+    """
 
     what: str
     value: float
     unit: str
     aim: str = ""
     met: bool | None = None
+    baseline: float | None = None
+    beside: str = ""
 
 
 def at_most(what: str, value: float, unit: str, aim: float) -> Row:
     """A figure that aims at `aim` or less."""
     return Row(what, value, unit, f"at most {aim:g} {unit}".rstrip(), value <= aim)
+
+
+def ratio(what: str, value: float, baseline: float, unit: str, aim: float) -> Row:
+    """A figure that aims at `aim` times its baseline or less."""
+    times = value / baseline if baseline else inf
+    return Row(what, value, unit, f"at most {aim:g} x", times <= aim, baseline, f"{times:.2f} x")
+
+
+def above(what: str, value: float, baseline: float, unit: str, aim: float) -> Row:
+    """A figure that aims at its baseline and `aim` more, or less."""
+    more = value - baseline
+    said = f"{more:+.3g} {unit}"
+    return Row(what, value, unit, f"at most {aim:+g} {unit}", more <= aim, baseline, said)
+
+
+def in_turn(works: Sequence[Callable[[], float]], *, times: int, warm_up: int = 1) -> list[float]:
+    """The median of what each gives, by rounds in which each has its turn.
+
+    So whatever else is at work on the machine falls on all of them alike. The first rounds do
+    not count.
+    """
+    found: list[list[float]] = [[] for _ in works]
+    for number in range(warm_up + times):
+        for values, work in zip(found, works, strict=True):
+            value = work()
+            if number >= warm_up:
+                values.append(value)
+    return [median(values) for values in found]
+
+
+def wall(work: Callable[[], object]) -> Callable[[], float]:
+    """The same work, giving the seconds that it takes."""
+
+    def timed() -> float:
+        begun = time.perf_counter()
+        work()
+        return time.perf_counter() - begun
+
+    return timed
 
 
 class Times(NamedTuple):
@@ -92,13 +137,31 @@ def _processor() -> str:
     return names[0] if names else platform.processor() or platform.machine()
 
 
-def table(rows: list[tuple[str, Row]]) -> list[str]:
-    """The rows as lines; the first of each pair names the benchmark."""
-    cells = [("benchmark", "figure", "value", "aim", "")]
+HEAD = ("benchmark", "figure", "value", "baseline", "compared", "aim", "")
+
+
+def cells(rows: Sequence[tuple[str, Row]]) -> list[tuple[str, ...]]:
+    """The table's fields, its head first."""
+    found: list[tuple[str, ...]] = [HEAD]
     for name, row in rows:
         met = "" if row.met is None else "met" if row.met else "not met"
-        cells.append((name, row.what, f"{row.value:.3g} {row.unit}".rstrip(), row.aim, met))
-    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+        baseline = "" if row.baseline is None else f"{row.baseline:.3g} {row.unit}".rstrip()
+        value = f"{row.value:.3g} {row.unit}".rstrip()
+        found.append((name, row.what, value, baseline, row.beside, row.aim, met))
+    return found
+
+
+def table(rows: Sequence[tuple[str, Row]]) -> list[str]:
+    """The rows as lines; the first of each names the benchmark."""
+    found = cells(rows)
+    widths = [max(map(len, column)) for column in zip(*found, strict=True)]
     return [
-        "  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip() for row in cells
+        "  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip() for row in found
     ]
+
+
+def markdown(rows: Sequence[tuple[str, Row]]) -> list[str]:
+    """The rows as a table of Markdown."""
+    head, *others = ([field.replace("|", "\\|") for field in row] for row in cells(rows))
+    lines = [head, ["---"] * len(head), *others]
+    return ["| " + " | ".join(line) + " |" for line in lines]

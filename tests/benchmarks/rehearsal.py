@@ -14,14 +14,15 @@ from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.read import read_plan
 from runner.rehearsal.uncertainty import Draws
-from tests.benchmarks.frame import Row, at_most, seconds, times_of
+from tests.benchmarks.frame import Row, at_most, in_turn, ratio, seconds, times_of, wall
 
 RUNS = 1000
 PLAN, SESSION = "kestrel-hut", "B"  # the shipped session with the most bouts
 
 
-def rows() -> list[Row]:
+def rows(*, quick: bool = False) -> list[Row]:
     """The simulation against the law alone, and the command as a person starts it."""
+    runs = 20 if quick else RUNS
     with tempfile.TemporaryDirectory() as folder:
         plan = read_plan(find_plan(PLAN, Path(folder)))
         workout = compile_session(plan, SESSION)
@@ -32,25 +33,39 @@ def rows() -> list[Row]:
             for _ in outlook.walk(workout.warm_up, as_expected):
                 pass
 
-        one = times_of(one_run, times=201, warm_up=20)
-        all_runs = times_of(lambda: Draws(RUNS).simulated(workout, Memory(), {}), times=5)
-        others = [compile_session(plan, session.id) for session in plan.session]
+        many, some = (3, 1) if quick else (201, 5)
+        one = times_of(one_run, times=many, warm_up=some)
+        all_runs = times_of(lambda: Draws(runs).simulated(workout, Memory(), {}), times=some)
+        others = [
+            compile_session(plan, session.id) for session in plan.session[: 1 if quick else 3]
+        ]
         each = seconds(
-            lambda: [Draws(RUNS).simulated(one, Memory(), {}) for one in others], times=1, warm_up=0
+            lambda: [Draws(runs).simulated(one, Memory(), {}) for one in others], times=1, warm_up=0
         )
-        timeline = seconds(lambda: rehearse(workout), times=51, warm_up=5)
+        timeline = seconds(lambda: rehearse(workout), times=some)
         command = [sys.executable, "-m", "runner", "rehearse", PLAN, "--session", SESSION]
         command += ["--data", folder, "--runs"]
-        whole = seconds(lambda: _run([*command, str(RUNS)]), times=3)
-        few = seconds(lambda: _run([*command, "100"]), times=3)
-    ratio = all_runs.processor / (RUNS * one.processor)
+        whole, few = in_turn(
+            [
+                wall(lambda: _run([*command, str(max(runs, 100))])),
+                wall(lambda: _run([*command, "100"])),
+            ],
+            times=min(some, 3),
+            warm_up=not quick,
+        )
     return [
         Row("bouts in the session", bouts, ""),
         Row("one run by the bare law", one.wall * 1e3, "ms"),
         Row("its timeline, from nothing", timeline * 1e3, "ms"),
         at_most("1000 runs in all", all_runs.wall, "s", 2),
         at_most("1000 runs in all, processor", all_runs.processor, "s", 2),
-        at_most("1000 runs / (1000 x one run), processor", ratio, "", 2),
+        ratio(
+            "1000 runs, over 1000 times one run: processor",
+            all_runs.processor,
+            runs * one.processor,
+            "s",
+            2,
+        ),
         Row("1000 runs of each session of the plan", each, "s"),
         Row("the command with 1000 runs", whole, "s"),
         Row("the command with 100 runs", few, "s"),

@@ -1,0 +1,49 @@
+"""A session in a terminal, brought to where it is measured."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from runner.screen.guard import FIRST_OF_SET_S
+from tests.benchmarks.aids.terminal import Terminal
+
+REST_S = 900
+# The first rest is soon over, the second is long.
+PLAN = f"""\
+title = "Kestrel Hut, a long rest"
+trial = true
+[timing]
+recovery = "{REST_S}s"
+lead_in = "1s"
+[exercise.row]
+name = "Rucksack row"
+short = "ROW"
+pattern = "horizontal pull"
+prime = ["upper-back"]
+[[exercise.row.version]]
+id = "light"
+name = "rucksack"
+[[session]]
+id = "A"
+[[session.block]]
+do = [{{ exercise = "row", sets = 3 }}]
+"""
+
+
+def session(folder: Path, plan: str = PLAN) -> Terminal:
+    """The program on its way to the ready sheet."""
+    file = folder / "long-rest.toml"
+    file.write_text(plan, encoding="utf-8")
+    options = ("run", str(file), "--for", "Ada", "--yes", "--data", str(folder))
+    return Terminal("-m", "runner", *options)
+
+
+def to_the_rest(terminal: Terminal) -> None:
+    """From the ready sheet through a set into the long rest, its count asked for."""
+    terminal.until_text("begin")
+    terminal.press(" ")
+    terminal.until_text("end set")
+    terminal.wait(FIRST_OF_SET_S + 0.5)
+    terminal.press(" ")
+    terminal.until_text("start now")
+    terminal.quiet(0.2)
