@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import signal
 from collections.abc import Callable
+from contextlib import suppress
 
 _NAMES = ("SIGTERM", "SIGHUP", "SIGINT")  # not every system has all of them
 
@@ -15,4 +16,5 @@ def on_signals(leave: Callable[[int], None]) -> None:
     for name in _NAMES:
         number = getattr(signal, name, None)
         if number is not None:
-            loop.add_signal_handler(number, leave, 128 + number)
+            with suppress(NotImplementedError):  # not on Windows, where Ctrl+C is a key
+                loop.add_signal_handler(number, leave, 128 + number)
