@@ -7,7 +7,7 @@ import re
 import sys
 from collections.abc import Iterator
 from contextlib import closing
-from datetime import date, time
+from datetime import date, datetime, time
 from pathlib import Path
 
 from runner.cli.dates import day
@@ -15,8 +15,10 @@ from runner.cli.main import data_dir
 from runner.cli.run import trainee_name
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
-from runner.live.paper import open_fixing, open_paper
+from runner.live.paper import Paper, open_fixing, open_paper
 from runner.live.paths import record_path
+from runner.live.standing import Standing
+from runner.live.standing_text import open_ones
 from runner.plain.paper import Talk, put_right, write_up
 from runner.record.store import Record
 
@@ -38,7 +40,22 @@ def main(args: argparse.Namespace) -> int:
         args.plan, data=data, trainee=trainee, clock=clock, on=on, at=at, session=args.session
     )
     with closing(paper.record):
-        return write_up(paper, _talk(), yes=args.yes)
+        code = write_up(paper, _talk(), yes=args.yes)
+        if paper.kept:
+            _say_what_is_advised(paper, clock.local(), args.plan)
+        return code
+
+
+def _say_what_is_advised(paper: Paper, now: datetime, plan: str) -> None:
+    """What follows from it, a line each; answers are given with `matside next`."""
+    trainee, session = paper.info.trainee, paper.info.id
+    standing = Standing(paper.record, trainee, [paper.workout], now, session_id=session)
+    there = open_ones(standing.stands)
+    for number, stand in there:
+        line = f"Advice: {number} {stand.name}: {stand.advice.line}"
+        print("".join(c if c.isprintable() else "?" for c in line), file=sys.stderr)
+    if there:
+        print(f"To answer: matside next {plan}", file=sys.stderr)
 
 
 def _fix(args: argparse.Namespace, on: date, trainee: str, data: Path, clock: SystemClock) -> int:

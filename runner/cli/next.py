@@ -95,7 +95,7 @@ def _print(standing: Standing, plan: Plan, trainee: str) -> None:
         print(_plain(f"    {lighter.line}"))
     there = open_ones(standing.stands)
     if there:
-        names = ", ".join(stand.id for _, stand in there)
+        names = ", ".join(f"{number} {stand.id}" for number, stand in there)
         print(f"To be answered: {names}.", file=sys.stderr)
     print(f"({MARKS_LINE})", file=sys.stderr)
 

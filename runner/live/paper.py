@@ -73,6 +73,7 @@ class Paper:
     same_day: tuple[SessionInfo, ...]  # the trainee's sessions of that date
     after: list[cmd.Command] = field(default_factory=list)  # note, effort, body mass
     minutes: float | None = None
+    kept: bool = False
 
     def outcome(self) -> Outcome:
         """The session as it is understood, from its opening to its close."""
@@ -111,6 +112,7 @@ class Paper:
         """Keep the whole of it, or nothing. Raises Unwritable."""
         events = [one.event for one in outcome.happened]
         self.record.write_up(self.info, list(enumerate(events, 1)), outcome.state)
+        self.kept = True
 
 
 def open_paper(

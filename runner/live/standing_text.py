@@ -14,13 +14,15 @@ MARKS_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in MARKS.items())
 def stand_lines(number: int, stand: Stand) -> Iterator[str]:
     """What is held, since when and why; what differs from the plan; the advice; the load."""
     yield f"{number:>2}  {stand.name}: {rung_text(stand.rung)}   {_since(stand)}"
+    untouched = stand.held is None and stand.advice.rule == "stay" and not stand.changes
     if stand.gone:
         yield f"      {stand.gone!r} was held; the plan no longer has it, so it begins as above"
     for part, rung in stand.parts:
         yield f"      {part} set{'s' if part == 'later' else ''}: {rung_text(rung)}"
     if stand.adjustments:
         yield f"      different from the plan: {', '.join(a.text for a in stand.adjustments)}"
-    yield from (f"      {line}" for line in (*advice_lines(stand), *stand.load))
+    said = () if untouched else advice_lines(stand)
+    yield from (f"      {line}" for line in (*said, *stand.load))
 
 
 def advice_lines(stand: Stand) -> Iterator[str]:

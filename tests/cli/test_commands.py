@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import subprocess
 import sys
@@ -283,3 +284,22 @@ def check_set(step: dict[str, object]) -> None:
         assert load.keys() == {"muscle", "side", "role"}
         assert load["side"] in ("left", "right")
         assert load["role"] in ("prime", "synergist")
+
+
+def test_from_paper_to_advice_to_an_answer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("MATSIDE_DATA", str(tmp_path))
+    for day in ("20", "23"):
+        lines = "45 44\n12 12\n12 12\n\ny\n"
+        monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(lines.encode())))
+        assert main(["log", str(EVERY_KEY), "--on", f"2026-11-{day}", "--for", "Ada"]) == 0
+    said = capsys.readouterr()
+    assert "Advice: 1 Standing band press: harder (practice): 45 in a set" in said.err
+    assert main(["next", str(EVERY_KEY), "--for", "Ada", "--accept", "press"]) == 0
+    said = capsys.readouterr()
+    assert "Standing band press: accepted, mark-2, anchor 120 cm" in said.err
+    assert "1  Standing band press: mark-2, anchor 120 cm   since" in said.out
+    assert main(["next", str(EVERY_KEY), "--for", "Ada", "--accept", "press"]) == 2
+    assert main(["export", "--trial", "--what", "held"]) == 0
+    assert "mark-2,anchor=120 cm,,harder" in capsys.readouterr().out.replace('"', "")
