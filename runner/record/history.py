@@ -75,7 +75,7 @@ class Planned:
 _SESSION = """SELECT s.id, s.session_start, s.ended_utc, s.ended_offset_s, s.local_date,
     s.iso_week, s.plan, s.plan_hash, s.session, s.trainee, s.status, s.complete, s.started_utc,
     s.mass_kg, s.rpe, s.note, (SELECT at FROM event e WHERE e.session = s.key
-    AND e.name = 'begun' ORDER BY seq LIMIT 1) FROM session s"""
+    AND e.name IN ('begun', 'written') ORDER BY seq LIMIT 1) FROM session s"""
 
 
 def sessions(connection: sqlite3.Connection, wanted: Filter) -> list[SessionRow]:
@@ -213,7 +213,8 @@ def _session(row: tuple[Any, ...]) -> SessionRow:
     if ended is not None:
         at = datetime.fromisoformat(ended)
         whole = (at - datetime.fromisoformat(started)).total_seconds()
-        length = None if begun is None else round(max(whole - begun, 0.0), 1)
+        # One from paper ends where it begins unless its length was said: then it is unknown.
+        length = None if begun is None else round(max(whole - begun, 0.0), 1) or None
         local = at.astimezone(timezone(timedelta(seconds=offset or 0)))
         end = local.isoformat(timespec="seconds")
     return SessionRow(

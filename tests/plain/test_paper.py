@@ -289,6 +289,13 @@ def test_what_cannot_be_put_right_changes_nothing(tmp_path: Path, line: str) -> 
     assert rows(tmp_path) == before
 
 
+def test_how_long_it_took_is_unknown_unless_it_is_said(tmp_path: Path) -> None:
+    log(tmp_path, *WHOLE)
+    log(tmp_path, *WHOLE[:4], "minutes 45", "", "y", on=date(2026, 11, 24))
+    with Record.open_readonly(record_path(tmp_path, trial=True)) as record:
+        assert [s.length_s for s in record.sessions(trainee="Ada")] == [None, 45 * 60.0]
+
+
 def test_nothing_to_put_right(tmp_path: Path) -> None:
     log(tmp_path, *WHOLE)
     assert fix(tmp_path, "").code == 0
