@@ -8,6 +8,7 @@ faults   SQLite's errors in the words of a person
 files    opening a file that only its owner can read
 writing  what a transaction of a session writes
 reading  what is asked of the past
+set_rows rows of sets read back, those of one session or all that a filter wants
 store    `Record`, which the rest of the program uses
 csvfile  the rows as CSV, and back
 """

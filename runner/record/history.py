@@ -16,8 +16,8 @@ from datetime import date, datetime, timedelta, timezone
 from typing import Any, Literal, NamedTuple
 
 from runner.core.session.events import YesNo
-from runner.record.reading import ROW_COLUMNS, Filter
 from runner.record.rows import SetRow
+from runner.record.set_rows import ROW_COLUMNS, Filter
 
 
 class SessionRow(NamedTuple):

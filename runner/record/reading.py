@@ -9,7 +9,6 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from runner.core.course import RECENT, HeldKey, LengthKey, find_rung
 from runner.core.memory import BeatKey, Memory, parse_setup
@@ -18,18 +17,8 @@ from runner.core.session.events import Event, from_data
 from runner.core.workout import Exercise, Rung, Workout
 from runner.record import agreed
 from runner.record.info import SessionInfo, utc_text
-from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow
-from runner.record.writing import OWN_COLUMNS
-
-PAGE = 1000  # rows read at a time; our choice
-
-ROW_COLUMNS = ", ".join(  # of a `SetRow`: `s` a session, `r` a row
-    [
-        *(f's."{"id" if name == "session_id" else name}"' for name in SESSION_COLUMNS),
-        *(f'r."{name}"' for name in OWN_COLUMNS),
-    ]
-)
-_WIDTH = len(COLUMNS)
+from runner.record.rows import SetRow
+from runner.record.set_rows import session_rows
 
 _INFO = """SELECT s.id, s.plan, p.content, s.plan_hash, s.session, s.trainee, s.started_utc,
     s.offset_s, s.zone, s.local_date, s.version, s.trial, s.key
@@ -268,96 +257,6 @@ def last_time(
         (trainee, plan, session),
     ).fetchone()
     return [] if found is None else session_rows(connection, found[0])
-
-
-def session_rows(connection: sqlite3.Connection, key: int) -> list[SetRow]:
-    """The rows of one session in their order, without a bout still running."""
-    found = connection.execute(
-        f"""SELECT {ROW_COLUMNS} FROM set_row r JOIN session s ON s.key = r.session
-        WHERE r.session = ? AND r.status <> 'running' ORDER BY r.entry""",  # noqa: S608 - names of columns
-        (key,),
-    )
-    return [SetRow._make(row) for row in found]
-
-
-@dataclass(frozen=True, slots=True)
-class Filter:
-    """Which rows are wanted; None for all. Local dates of the sessions, both included."""
-
-    trainee: str | None = None
-    plan: str | None = None
-    since: date | None = None
-    until: date | None = None
-
-    @property
-    def values(self) -> dict[str, str | int]:
-        """The parameters of the conditions."""
-        given = {
-            "trainee": self.trainee,
-            "plan": self.plan,
-            "since": self.since,
-            "until": self.until,
-        }
-        return {name: str(value) for name, value in given.items() if value is not None}
-
-    @property
-    def index(self) -> str:
-        """The condition that chooses the index by which rows are read, in their order."""
-        return "" if self.trainee is None else "r.trainee = :trainee AND "
-
-    @property
-    def condition(self) -> str:
-        """What else must be true of a row."""
-        tests = {
-            "plan": "s.plan = :plan",
-            "since": "s.local_date >= :since",
-            "until": "s.local_date <= :until",
-        }
-        return "".join(f" AND {test}" for name, test in tests.items() if name in self.values)
-
-
-_PLACE = "(r.place, r.session, r.entry)"
-_AFTER = f"{_PLACE} > (:place, :session, :entry)"
-_UP_TO = f" AND {_PLACE} <= (:to_place, :to_session, :to_entry)"
-_ORDER = "ORDER BY r.place, r.session, r.entry"
-
-
-def rows(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetRow]:
-    """All rows by the start of their sets; those left out stand in their order in the session.
-
-    Read page by page, each a short transaction, so that a slow reader never keeps a session
-    from writing. A session that goes on meanwhile appears as it was when its rows were read.
-    """
-    seen: dict[int, int] = {}  # of open sessions: the last entry given out
-    for page in _pages(connection, wanted):
-        for row in page:
-            status, session, entry = row[_WIDTH:]
-            if status == "open":
-                # Undone and done again while this is read, a set must not come twice.
-                if entry <= seen.get(session, 0):
-                    continue
-                seen[session] = entry
-            yield SetRow._make(row[:_WIDTH])
-
-
-def _pages(connection: sqlite3.Connection, wanted: Filter) -> Iterator[list[tuple[Any, ...]]]:
-    """So many rows of the index at a time, of those the wanted ones, in their order."""
-    end_of_page = f"""SELECT place, session, entry FROM set_row r
-        WHERE {wanted.index}{_AFTER} {_ORDER} LIMIT 1 OFFSET {PAGE - 1}"""  # noqa: S608 - constants
-    query = f"""SELECT {ROW_COLUMNS}, s.status, r.session, r.entry
-        FROM set_row r CROSS JOIN session s ON s.key = r.session
-        WHERE {wanted.index}{_AFTER}{{}} AND r.status <> 'running'{wanted.condition}
-        {_ORDER}"""  # noqa: S608 - constants
-    values = wanted.values
-    values["place"], values["session"], values["entry"] = -(2**62), 0, 0
-    while True:
-        end = connection.execute(end_of_page, values).fetchone()
-        if end is None:
-            yield connection.execute(query.format(""), values).fetchall()
-            return
-        values["to_place"], values["to_session"], values["to_entry"] = end
-        yield connection.execute(query.format(_UP_TO), values).fetchall()
-        values["place"], values["session"], values["entry"] = end
 
 
 def trainees(connection: sqlite3.Connection) -> list[str]:

@@ -24,6 +24,7 @@ from runner.record.history import HeldRow, SessionRow, UseOfSession
 from runner.record.info import SessionInfo, utc_text
 from runner.record.reading import Unfinished
 from runner.record.rows import SetRow
+from runner.record.set_rows import Filter, rows_wanted, session_rows
 from runner.record.text import trainee_name
 
 __all__ = ["Record", "Unfinished", "Unwritable"]
@@ -265,7 +266,7 @@ class Record:
     ) -> list[SessionRow]:
         """Sessions by their local dates and starts, open ones too; `plan` is a title."""
         with self._reading():
-            return history.sessions(self._connection, _filter(trainee, plan, since, until))
+            return history.sessions(self._connection, Filter.of(trainee, plan, since, until))
 
     def period(
         self,
@@ -277,12 +278,12 @@ class Record:
     ) -> Iterator[SetRow]:
         """One trainee's rows, session by session: quick for a short period of a long past."""
         with self._reading():
-            yield from history.rows(self._connection, _filter(trainee, plan, since, until))
+            yield from history.rows(self._connection, Filter.of(trainee, plan, since, until))
 
     def uses(self, trainee: str, *, until: date | None = None) -> Iterator[UseOfSession]:
         """Every use of an exercise in every session of a trainee, oldest first, for bests."""
         with self._reading():
-            yield from history.uses(self._connection, _filter(trainee, None, None, until))
+            yield from history.uses(self._connection, Filter.of(trainee, until=until))
 
     def held_changes(self, trainee: str | None = None) -> list[HeldRow]:
         """Every change of what is held, by trainee, exercise and group, the oldest first."""
@@ -330,13 +331,13 @@ class Record:
         Local dates of the sessions, both included. A bout still running has none yet.
         """
         with self._reading():
-            yield from reading.rows(self._connection, _filter(trainee, plan, since, until))
+            yield from rows_wanted(self._connection, Filter.of(trainee, plan, since, until))
 
     def session_rows(self, session_id: str) -> list[SetRow]:
         """The rows of one session in their order; empty for an unknown one."""
         with self._reading():
             key = reading.session_key(self._connection, session_id)
-            return [] if key is None else reading.session_rows(self._connection, key)
+            return [] if key is None else session_rows(self._connection, key)
 
     def info(self, session_id: str) -> SessionInfo | None:
         """What a session was opened as; None for an unknown one."""
@@ -392,10 +393,3 @@ class Record:
     def _reading(self) -> Iterator[None]:
         with access.speaking(self._shown_path, writing=False):
             yield
-
-
-def _filter(
-    trainee: str | None, plan: str | None, since: date | None, until: date | None
-) -> reading.Filter:
-    name = None if trainee is None else trainee_name(trainee)
-    return reading.Filter(name, plan, since, until)

@@ -8,7 +8,7 @@ import pytest
 
 from runner.core.session import commands as cmd
 from runner.core.workout import Item
-from runner.record import reading
+from runner.record import set_rows
 from runner.record.rows import SetRow
 from runner.record.store import Record
 
@@ -23,7 +23,7 @@ def starts(rows: list[SetRow]) -> list[datetime]:
 def test_rows_come_by_the_start_of_their_sets(
     record: Record, monkeypatch: pytest.MonkeyPatch, page: int
 ) -> None:
-    monkeypatch.setattr(reading, "PAGE", page)
+    monkeypatch.setattr(set_rows, "PAGE", page)
     # Two people at once, begun half a minute apart: their sets come mixed.
     second = Sitting(record, trainee="Odd", at=later(0.0003)).whole()
     first = Sitting(record).whole()
@@ -78,10 +78,10 @@ def test_one_plan_alone(record: Record) -> None:
 
 
 def test_rows_are_read_by_an_index_and_never_sorted(record: Record) -> None:
-    for wanted in (reading.Filter(), reading.Filter(trainee="Runa", plan=TITLE)):
+    for wanted in (set_rows.Filter(), set_rows.Filter(trainee="Runa", plan=TITLE)):
         seen: list[str] = []
         record._connection.set_trace_callback(seen.append)
-        list(reading.rows(record._connection, wanted))
+        list(set_rows.rows_wanted(record._connection, wanted))
         record._connection.set_trace_callback(None)
         queries = [query for query in seen if query.startswith("SELECT")]
         assert len(queries) == 2

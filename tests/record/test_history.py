@@ -8,7 +8,7 @@ from pathlib import Path
 
 from runner.core.session import commands as cmd
 from runner.core.workout import Item
-from runner.record import history, reading
+from runner.record import history, set_rows
 from runner.record.store import Record
 
 from .hut import BERLIN, MONDAY, TITLE, Sitting, later, morning
@@ -115,7 +115,7 @@ def test_of_a_content_that_is_no_plan_nothing_is_known(record: Record) -> None:
 
 
 def test_a_period_is_found_by_an_index_and_not_by_reading_the_past(record: Record) -> None:
-    wanted = reading.Filter("Runa", None, MONDAY.date(), MONDAY.date())
+    wanted = set_rows.Filter("Runa", None, MONDAY.date(), MONDAY.date())
     seen: list[str] = []
     record._connection.set_trace_callback(seen.append)
     history.sessions(record._connection, wanted)

@@ -12,7 +12,7 @@ import pytest
 
 from runner.core.session import commands as cmd
 from runner.errors import Exit
-from runner.record import faults, reading
+from runner.record import faults, set_rows
 from runner.record.store import Record, Unwritable
 
 from .hut import Sitting, later, morning
@@ -99,7 +99,7 @@ def test_an_id_that_is_taken_is_refused(kept: Record) -> None:
 def test_a_slow_reader_keeps_no_session_from_writing(
     path: Path, kept: Record, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(reading, "PAGE", 3)
+    monkeypatch.setattr(set_rows, "PAGE", 3)
     done = Sitting(kept).whole()
     running = Sitting(kept, at=later()).begin().set(10)
     with Record.open_readonly(path) as reader:
@@ -113,7 +113,7 @@ def test_a_slow_reader_keeps_no_session_from_writing(
 def test_a_set_done_anew_while_it_is_read_comes_once(
     path: Path, kept: Record, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(reading, "PAGE", 2)
+    monkeypatch.setattr(set_rows, "PAGE", 2)
     sitting = Sitting(kept, morning()).begin().set(10).set(9).set(8)
     before = sitting.rows
     with Record.open_readonly(path) as reader:
