@@ -5,9 +5,12 @@ The session goes on beneath; its timers belong to the app, not to these screens.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import re
+import textwrap
+from collections.abc import Callable, Iterator, Sequence
 from typing import ClassVar
 
+from rich.console import Console, ConsoleOptions
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -79,6 +82,28 @@ class Question(ModalScreen[bool]):
             self.dismiss(event.key == "y")
 
 
+class Hanging:
+    """Lines that go on below their own text: what is explained stands in a column of its own."""
+
+    TERM = re.compile(r"\S.*?\s{2,}(?=\S)")
+    LEAST = 20  # columns; where the second column would be narrower, lines go on at the left
+
+    def __init__(self, lines: Sequence[str]) -> None:
+        self._lines = lines
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Text]:
+        """The lines as they fit into the width there is."""
+        del console
+        for line in self._lines:
+            yield Text("\n".join(self.wrapped(line, options.max_width)))
+
+    def wrapped(self, line: str, width: int) -> list[str]:
+        """One line as those it takes."""
+        term = self.TERM.match(line)
+        indent = term.end() if term is not None and width - term.end() >= self.LEAST else 0
+        return textwrap.wrap(line, max(width, 1), subsequent_indent=" " * indent) or [""]
+
+
 class Page(ModalScreen[None]):
     """Something to read; any key but the scrolling ones closes it."""
 
@@ -97,7 +122,7 @@ class Page(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """Title and lines."""
         with VerticalScroll():
-            yield Static(Text("\n".join((self._title, "", *self._lines))))
+            yield Static(Hanging((self._title, "", *self._lines)))
 
     def on_key(self, event: Key) -> None:
         """Scroll with the arrows; close with the rest."""

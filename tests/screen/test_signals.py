@@ -32,4 +32,4 @@ async def test_a_loop_without_signals(monkeypatch: pytest.MonkeyPatch) -> None:
         raise NotImplementedError
 
     monkeypatch.setattr(asyncio.get_running_loop(), "add_signal_handler", cannot)
-    on_signals(lambda code: None)
+    on_signals(lambda _: None)

@@ -1,0 +1,31 @@
+"""Pages to read: how their lines go on."""
+
+from __future__ import annotations
+
+from hypothesis import given, strategies as st
+from rich.console import Console
+
+from runner.screen.dialogs import Hanging
+
+KEYS = f"{'p . b':<28}Let the rehearsal's time stand still; this key or the main key lets it go on."
+
+
+def test_an_explanation_goes_on_below_itself() -> None:
+    console = Console(width=66, color_system=None)
+    with console.capture() as said:
+        console.print(Hanging(("Keys", "", KEYS)))
+    column = " " * 28
+    assert said.get().splitlines() == [
+        "Keys",
+        "",
+        "p . b                       Let the rehearsal's time stand still;",
+        f"{column}this key or the main key lets it go",
+        f"{column}on.",
+    ]
+
+
+@given(st.sampled_from([KEYS, "no columns at all", "  two  words"]), st.integers(1, 100))
+def test_no_width_loses_a_word_or_is_run_over(line: str, width: int) -> None:
+    lines = Hanging(()).wrapped(line, width)
+    assert max(map(len, lines)) <= width
+    assert "".join("".join(lines).split()) == "".join(line.split())
