@@ -176,10 +176,7 @@ class Record:
         utc: datetime,
         session_id: str | None = None,
     ) -> None:
-        """Keep an answer to advice, and what is held from now on, in one transaction.
-
-        `session_id` is the session after which it was given, None for none.
-        """
+        """Keep an answer to advice, given after that session, and what is held, all at once."""
         name = trainee_name(trainee)
         with self._transaction():
             writing.insert_trainee(self._connection, name)
