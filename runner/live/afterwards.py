@@ -239,12 +239,12 @@ class Afterwards:
         parts = [f"{clock(actual)} long, {clock(predicted)} predicted"]
         load = session_load(state.rpe, actual / 60)
         if load is not None:
-            parts.append(f"load {state.rpe:g} x {actual / 60:.0f} min = {load:.0f}")
+            parts.append(f"session load {load:.0f} (RPE {state.rpe:g} times minutes, published)")
         yield ", ".join(parts)
         had = self._recovery()
         if had is not None:
             under = f", {had.under_least} under the least" if had.under_least else ""
-            yield f"recovery {had.had:.0f} s of {had.aimed:.0f} s aimed at{under}"
+            yield f"recovery {clock(had.had)} on average, aimed at {clock(had.aimed)}{under}"
         kept = [
             r.total
             for (_, _), (today, *_) in self._today().items()

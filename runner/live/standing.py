@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 from typing import Final
@@ -116,6 +116,7 @@ class Standing:
         self._record, self._trainee = record, trainee
         self._workouts, self._now = workouts, now
         self._session = session_id
+        self._names = {e.id: e.name for w in workouts for e in w.exercises.values()}
         self.past: Past = past or past_of(record, trainee, now.date(), running=session_id)
         self._answers: list[Answer] = []
         self._held: dict[HeldKey, int] = {}
@@ -147,7 +148,7 @@ class Standing:
             for key, sessions in self.past.by_exercise.items()
         }
         aims = {s.exercise.id: s.exercise.reserve for s in self.stands}
-        found = lighter_week(recent, aims)
+        found = lighter_week(recent, aims, self._names)
         if found is None:
             return None
         change = Change("lighter week", "a lighter week, from today")
@@ -179,7 +180,7 @@ class Standing:
         room = self._room(exercise)
         holding = Holding(exercise, index, group, bridge, mass, said, since, tried, room)
         past = self.past.of(exercise.id, group)
-        advice = advise(holding, past)
+        advice = self._by_name(advise(holding, past))
         row = changes.get((exercise.id, group))
         gone = ""
         if row is not None and all(r.version != row.version for r in exercise.ladder):
@@ -195,6 +196,17 @@ class Standing:
             gone,
             tuple(load_lines(holding, past)),
         )
+
+    def _by_name(self, advice: Advice) -> Advice:
+        """Substitutes called as people call them; the rules know their ids alone."""
+        others = tuple(
+            one if one.exercise is None else replace(one, text=self._instead(one.exercise))
+            for one in advice.others
+        )
+        return replace(advice, others=others)
+
+    def _instead(self, exercise: str) -> str:
+        return f"{self._names.get(exercise, exercise)} instead"
 
     def _room(self, exercise: Exercise) -> bool:
         """Whether last week left room for a set more of each of its prime movers."""

@@ -328,7 +328,7 @@ def test_a_lighter_week_is_offered_once_and_is_on_for_a_week(hut: Path, record: 
     one = standing(record)
     advice = one.lighter
     assert advice is not None
-    assert "gone back twice running" in advice.line
+    assert "Press at the post and Rucksack row have gone back twice running" in advice.line
     assert answer(one, "accept week") == "A lighter week, from today."
     assert one.lighter is None
     assert standing(record, NOW + timedelta(days=20)).lighter is None
@@ -359,3 +359,11 @@ def test_pain_is_answered_by_no_change(hut: Path, record: Record) -> None:
     stand = standing(record).find("press")
     assert stand.advice.reason.startswith("pain: no change until it is gone")
     assert not stand.proposes
+
+
+def test_a_substitute_is_called_by_its_name(hut: Path, record: Record) -> None:
+    for day in (16, 18):
+        did(hut, date(2026, 11, day), "5 5 5", "12 12 12")
+    advice = standing(record).find("press").advice
+    assert [one.text for one in advice.others] == ["Push-up instead"]
+    assert [one.exercise for one in advice.others] == ["push-up"]

@@ -94,16 +94,22 @@ def falling_back(past: Sequence[PastSession], usual_aim: int | None = None) -> b
 
 
 def lighter_week(
-    history: Mapping[HeldKey, Sequence[PastSession]], aims: Mapping[str, int] | None = None
+    history: Mapping[HeldKey, Sequence[PastSession]],
+    aims: Mapping[str, int] | None = None,
+    names: Mapping[str, str] | None = None,
 ) -> LighterWeek | None:
-    """A lighter week where two exercises or more fall back in two sessions running."""
-    usual = aims or {}
+    """A lighter week where two exercises or more fall back in two sessions running.
+
+    `names` are what people call the exercises; one without a name is called by its id.
+    """
+    usual, called = aims or {}, names or {}
     back = {e for (e, _), past in history.items() if falling_back(past, usual.get(e))}
     if len(back) < EXERCISES:
         return None
-    names = tuple(sorted(back))
+    ids = tuple(sorted(back))
+    *most, last = (called.get(one, one) for one in ids)
     text = (
-        f"{' and '.join(names)} have gone back twice running: a week with a third fewer sets and "
-        "two more in reserve"
+        f"{', '.join(most)} and {last} have gone back twice running: a week with a third fewer "
+        "sets and two more in reserve"
     )
-    return LighterWeek(names, text)
+    return LighterWeek(ids, text)

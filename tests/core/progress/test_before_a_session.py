@@ -228,6 +228,9 @@ def test_two_exercises_that_fall_back_twice_running() -> None:
     assert offered is not None
     assert offered.exercises == ("push-up", "row")
     assert "a third fewer sets" in offered.text
+    named = lighter_week(both, names={"push-up": "Push-up", "row": "Rucksack row"})
+    assert named is not None
+    assert named.text.startswith("Push-up and Rucksack row have gone back")
     assert lighter_week({("push-up", ""): down, ("row", ""): once}) is None
 
 
