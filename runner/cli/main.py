@@ -10,6 +10,7 @@ import sys
 import traceback
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from runner import __version__
 from runner.cli.options import (
@@ -55,9 +56,17 @@ examples:
 """
 
 
+class OneLine(argparse.ArgumentParser):
+    """Says what is wrong in one line, as any other mistake is said."""
+
+    def error(self, message: str) -> NoReturn:
+        """End with that line and the code for wrong usage."""
+        self.exit(Exit.USAGE, f"matside: {message}; {self.prog} --help shows what there is\n")
+
+
 def build_parser() -> argparse.ArgumentParser:
     """Every command and option; also what shell completion is made from."""
-    parser = argparse.ArgumentParser(
+    parser = OneLine(
         prog="matside",
         description="Runs a strength session from a laptop beside the mat, and keeps its record.",
         epilog=EXAMPLES,

@@ -21,7 +21,7 @@ from runner.core.rehearsal.lengths import LATEST, Past
 from runner.core.rehearsal.simulate import Simulation
 from runner.core.rehearsal.what_if import Figures, figures
 from runner.core.workout import Workout
-from runner.errors import Exit
+from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
@@ -59,6 +59,7 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     weekly.check(args)
     check(args)
+    _check_use(args)
     at = None if args.at is None else time_of_day(args.at)
     within = time_there_is(args.within, args.until, at)
     trying = tried(args.recovery, args.changeover, args.reps, args.pace, args.sets)
@@ -79,6 +80,18 @@ def main(args: argparse.Namespace) -> int:
     else:
         print("\n".join(_lines(session, drawing, at)))
     return Exit.OK
+
+
+def _check_use(args: argparse.Namespace) -> None:
+    """Refuse an option that would change nothing. Raises MatsideError."""
+    if args.at is None or args.until is not None:  # until 07:10 needs to know from when on
+        return
+    for name in ("json", "watch"):
+        if getattr(args, name):
+            raise MatsideError(
+                f"--{name} has no times of day; leave --at out, or write --until too",
+                code=Exit.USAGE,
+            )
 
 
 def _rehearsed(what: Chosen, trying: Tried, within: float | None) -> Rehearsed:

@@ -13,6 +13,7 @@ from runner.errors import Exit, MatsideError
 
 DEFAULT_SPEED = 20.0
 SLOWEST, FASTEST = 0.1, 100.0  # our choice; above 60 the counts of a rest run into one another
+_ELSEWHERE = ("json", "svg", "runs", "seed")  # options of the table, chart and figures
 
 
 def check(args: argparse.Namespace) -> None:
@@ -23,8 +24,12 @@ def check(args: argparse.Namespace) -> None:
             raise MatsideError(f"{option} is for --watch; write --watch too", code=Exit.USAGE)
         return
     _speed(args.speed)
-    if args.json:
-        raise MatsideError("--watch has no --json; leave one of them out", code=Exit.USAGE)
+    for name in _ELSEWHERE:
+        if getattr(args, name) not in (None, False):
+            raise MatsideError(
+                f"--watch shows the session on the screen alone; leave --{name} out",
+                code=Exit.USAGE,
+            )
     why_not = no_full_screen()
     if why_not:
         raise MatsideError(

@@ -155,13 +155,12 @@ def open_paper(
 def _pages(state: State) -> list[PaperPage]:
     """One for each exercise of a block, and each version that the plan names for its sets."""
     found: dict[tuple[int, str, str], list[int]] = {}
-    for index, slot in enumerate(state.course.slots):
+    firsts: dict[tuple[int, str], int] = {}  # a ramp set is not asked for, and comes first
+    slots = state.course.slots
+    for index, slot in enumerate(slots):
+        firsts.setdefault((slot.block, slot.exercise), index)
         if slot.kind == "work":
             found.setdefault((slot.block, slot.exercise, slot.group), []).append(index)
-    slots = state.course.slots
-    firsts: dict[tuple[int, str], int] = {}
-    for (block, name, _), places in found.items():
-        firsts.setdefault((block, name), places[0])
     in_order = sorted(found.items(), key=lambda one: (firsts[one[0][:2]], one[1][0]))
     return [
         PaperPage(state.workout.exercises[name], tuple(places), slots[places[0]].rung)

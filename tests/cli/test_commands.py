@@ -75,6 +75,27 @@ def test_every_option_is_in_its_help(command: str, options: str) -> None:
             assert option in options.split() or option in ("-h", "--help")
 
 
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("export --what foo", "argument --what: invalid choice: 'foo'"),
+        ("rehearse", "the following arguments are required: PLAN"),
+        ("rehearse demo --nonsense", "unrecognized arguments: --nonsense"),
+        ("reherse demo", "invalid choice: 'reherse'"),
+    ],
+)
+def test_what_the_command_line_cannot_mean_is_one_line(
+    line: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(line.split())
+    assert left.value.code == 2
+    (told,) = capsys.readouterr().err.splitlines()
+    assert told.startswith("matside: ")
+    assert said in told
+    assert told.endswith("--help shows what there is")
+
+
 def imported(*arguments: str, data: Path) -> set[str]:
     """The modules that a command has imported once it is done."""
     code = (

@@ -18,7 +18,11 @@ from runner.cli.main import main
         (("--watch", "--speed", "inf"), 2, "--speed inf: write"),
         (("--watch", "--speed", "1e9"), 2, "from 0.1 to 100"),
         (("--watch", "--speed", "fast"), 2, "--speed fast: write"),
-        (("--watch", "--speed", "20", "--json"), 2, "--watch has no --json"),
+        (("--watch", "--speed", "20", "--json"), 2, "on the screen alone; leave --json out"),
+        (("--watch", "--svg", "x.svg"), 2, "leave --svg out"),
+        (("--watch", "--runs", "200"), 2, "leave --runs out"),
+        (("--watch", "--seed", "2"), 2, "leave --seed out"),
+        (("--at", "18:30", "--json"), 2, "--json has no times of day; leave --at out"),
         (("--speed", "20"), 2, "--speed is for --watch"),
         (("--mute",), 2, "--mute is for --watch"),
         (("--watch",), 69, "no terminal: --watch needs a full screen"),
@@ -40,6 +44,14 @@ def test_what_cannot_be_watched(
     assert line.startswith("matside: ")
     assert said in line
     assert not data.exists()
+
+
+def test_with_an_end_a_begin_is_of_use_to_data_as_well(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    when = ("--at", "06:30", "--until", "06:34", "--json", "--runs", "100")
+    assert main(["rehearse", "demo", *when, "--data", str(tmp_path)]) == 0
+    assert '"total_s"' in capsys.readouterr().out
 
 
 def test_a_dumb_terminal_has_no_screen(

@@ -305,3 +305,11 @@ def test_nothing_to_put_right(tmp_path: Path) -> None:
     with pytest.raises(MatsideError) as caught:
         fix(tmp_path, "1 10", on=date(2026, 11, 24))
     assert caught.value.code == 66
+
+
+def test_exercises_are_asked_for_in_their_order_a_ramp_set_or_not(tmp_path: Path) -> None:
+    clock = ManualClock(NOW)
+    paper = open_paper("kestrel-hut", data=tmp_path, trainee="Ada", clock=clock, on=MONDAY)
+    with paper.record:
+        asked = [page.exercise.id for page in paper.pages]
+    assert asked[:4] == ["squat", "pull-down", "push-up", "bar-row"]
