@@ -7,39 +7,67 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from runner.cli.main import data_dir
 from runner.cli.until import time_given
 from runner.errors import Exit, MatsideError
-from runner.live.hearing import Hearing, Wanted
-from runner.live.opening import Live, Opening, prepare
 from runner.live.paths import default_trainee
-from runner.live.rescue import rescue
+from runner.plan.library import find_plan
+
+if TYPE_CHECKING:  # what is heavy is loaded when the first picture stands
+    from runner.live.hearing import Wanted
+    from runner.live.opening import Live, Opening
 
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
-    from runner.live.clock import SystemClock
-
     data = data_dir(args.data)
     time_given(args.within, args.until)  # refused before anything is opened
     trainee = trainee_name(args.trainee)
+    plan = find_plan(args.plan, data)
+    resume = True if args.resume else False if args.fresh else None
+    if args.plain or not _full_screen_works():
+        opening = _opened(args, data, trainee)
+        _say_trouble(opening)
+        code, live = _plain(args, opening, resume=resume)
+    else:
+        code, live = _on_screen(args, plan, lambda: _opened(args, data, trainee), resume=resume)
+    return _last_words(code, live, args.plan, data)
+
+
+def _on_screen(
+    args: argparse.Namespace, plan: Path, opened: Callable[[], Opening], *, resume: bool | None
+) -> tuple[int, Live | None]:
+    """Paint first, load after."""
+    from runner.screen.first import first_picture
+
+    with first_picture(plan) as picture:
+        opening = opened()
+        from runner.screen.app import run_screen
+
+        if opening.trouble:
+            picture.clear()
+            _say_trouble(opening)
+        picture.hand_over()
+        return run_screen(opening, resume=resume, yes=args.yes, wanted=_wanted(args))
+
+
+def _opened(args: argparse.Namespace, data: Path, trainee: str) -> Opening:
+    """The plan and the record, read."""
+    from runner.live.clock import SystemClock
+    from runner.live.opening import prepare
+
     opening = prepare(
         args.plan, data=data, trainee=trainee, clock=SystemClock(), session=args.session
     )
     opening.within, opening.until = time_given(args.within, args.until)
-    resume = True if args.resume else False if args.fresh else None
+    return opening
+
+
+def _say_trouble(opening: Opening) -> None:
     if opening.trouble:
         print(f"matside: NOTHING CAN BE KEPT: {opening.trouble}", file=sys.stderr)
-    plain = args.plain or not _full_screen_works()
-    if not plain:
-        from runner.screen.app import run_screen
-
-        code, live = run_screen(opening, resume=resume, yes=args.yes, wanted=_wanted(args))
-    else:
-        code, live = _plain(args, opening, resume=resume)
-    return _last_words(code, live, args.plan, data)
 
 
 def trainee_name(given: str | None) -> str:
@@ -79,6 +107,7 @@ def _is_terminal(stream: TextIO | None) -> bool:
 def _plain(
     args: argparse.Namespace, opening: Opening, *, resume: bool | None
 ) -> tuple[int, Live | None]:
+    from runner.live.hearing import Hearing
     from runner.live.wake import kept_awake
     from runner.plain.session import run_plain
 
@@ -92,6 +121,8 @@ def _plain(
 
 def _wanted(args: argparse.Namespace) -> Wanted:
     """What is to be heard, by the options."""
+    from runner.live.hearing import Wanted
+
     return Wanted(args.mute, args.voice, args.volume, args.voice_volume)
 
 
@@ -124,6 +155,8 @@ def _last_words(code: int, live: Live | None, plan: str, data: Path) -> int:
             file=sys.stderr,
         )
     if live.driver.keeper.lost:
+        from runner.live.rescue import rescue
+
         place = rescue(live, data)
         print(f"matside: NOT KEPT in the record: {live.driver.keeper.trouble}", file=sys.stderr)
         where = f"is in {place}" if place else "could not be written anywhere"

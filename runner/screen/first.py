@@ -1,0 +1,89 @@
+"""The first picture, before anything heavy is loaded: which plan is opened, and that it is read.
+
+Textual and the reader of plans take their time to load, on an old laptop seconds. So the terminal
+gets its screen at once, by control sequences that every terminal with a full screen has (those of
+xterm, which Textual sends as well), and Textual draws over it.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import sys
+from contextlib import suppress
+from pathlib import Path
+from types import FrameType
+from typing import Self, TextIO
+
+from runner.plan.words import shown
+
+OPEN = "\x1b[?1049h\x1b[?25l\x1b[2J\x1b[H"  # the other screen, no cursor, empty
+CLOSE = "\x1b[?25h\x1b[?1049l"
+BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
+READING = "Reading the plan and the record ..."
+_SIGNALS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
+_TITLE = re.compile(r'^title = "([^"\\\n]{1,70})"', re.MULTILINE)
+_LOOKED_AT = 4096  # characters of the file: a title stands first
+
+
+class FirstPicture:
+    """A context: the picture stands until Textual draws, or the program says something else.
+
+    Nothing is drawn where `stream` is no terminal.
+    """
+
+    def __init__(self, plan: Path, stream: TextIO | None) -> None:
+        drawn = stream is not None and os.name == "posix" and stream.isatty()
+        self._stream = stream if drawn else None
+        self._plan = plan
+
+    def __enter__(self) -> Self:
+        if self._stream is not None:
+            for number in _SIGNALS:
+                signal.signal(number, self._end)
+            rows = ("", f"  {BOLD}{title(self._plan)}{PLAIN}", "", f"  {READING}")
+            self._write(OPEN + "\r\n".join(rows))
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *exc: object) -> None:
+        if kind is not None:
+            self.clear()
+
+    def hand_over(self) -> None:
+        """Leave the screen to Textual, which closes it in the end."""
+        for number in _SIGNALS if self._stream is not None else ():
+            signal.signal(number, signal.SIG_DFL)
+
+    def clear(self) -> None:
+        """Give the terminal back, so that something can be said on it; again does nothing."""
+        self.hand_over()
+        self._write(CLOSE)
+        self._stream = None
+
+    def _write(self, text: str) -> None:
+        if self._stream is not None:
+            with suppress(OSError, ValueError):  # a terminal that has gone; the session says so
+                self._stream.write(text)
+                self._stream.flush()
+
+    def _end(self, number: int, frame: FrameType | None) -> None:
+        """Die of the signal as ever, but on a whole terminal."""
+        del frame
+        self.clear()
+        os.kill(os.getpid(), number)
+
+
+def first_picture(plan: Path) -> FirstPicture:
+    """The picture on the stream that Textual draws on."""
+    return FirstPicture(plan, sys.__stderr__)
+
+
+def title(plan: Path) -> str:
+    """The plan's title where it can be seen without reading the plan, else the file's name."""
+    try:
+        with plan.open(encoding="utf-8-sig") as file:
+            found = _TITLE.search(file.read(_LOOKED_AT))
+    except (OSError, ValueError):  # reading it says what is wrong
+        found = None
+    return shown(found[1] if found else plan.stem)
