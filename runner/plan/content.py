@@ -16,6 +16,7 @@ from runner.plan.durations import duration_text
 from runner.plan.models import Plan
 from runner.plan.words import shown
 
+MOST_WARNINGS = 200  # listed of a plan; our choice
 SLOW_REP = 10.0  # seconds; slower is inferior: Schoenfeld et al. 2015, Sports Med 45:577-585
 
 # Muscles that are trained together or not at all, by prime movers. The pairs are antagonists.
@@ -38,8 +39,10 @@ class ContentWarning:
 
 def render_warnings(file: str, warnings: Iterable[ContentWarning]) -> list[str]:
     """One line for each: `file: place: warning: what; what to do`."""
-    name = shown(file)
-    return [f"{name}: {w.place}: warning: {w.wrong}; {w.remedy}" for w in warnings]
+    name, known = shown(file), list(warnings)
+    lines = [f"{name}: {w.place}: warning: {w.wrong}; {w.remedy}" for w in known[:MOST_WARNINGS]]
+    beyond = len(known) - MOST_WARNINGS
+    return [*lines, f"{name}: and {beyond} warnings more"] if beyond > 0 else lines
 
 
 def content_warnings(plan: Plan) -> list[ContentWarning]:

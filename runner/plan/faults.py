@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from runner.errors import Exit, MatsideError
 from runner.plan.words import shown
 
+_LONGEST_KEY = 40  # characters of a key repeated in a row, as an id may have
 Loc = tuple[str | int, ...]
 """Where in the file: keys of tables and indexes of lists, from the top."""
 
@@ -81,13 +82,13 @@ def place(loc: Loc, data: Mapping[str, object], renamed: Mapping[Loc, str]) -> s
     here: object = data
     for depth, part in enumerate(loc):
         if isinstance(part, str):
-            words.append(shown(renamed.get(loc[: depth + 1], part)) or '""')
+            words.append(shown(renamed.get(loc[: depth + 1], part)[:_LONGEST_KEY]) or '""')
             here = here.get(part) if isinstance(here, Mapping) else None
             continue
         here = here[part] if isinstance(here, list) and part < len(here) else None
         name = here.get("id") if isinstance(here, Mapping) else None
         if isinstance(name, str) and name:
-            words.append(shown(name[:40]))
+            words.append(shown(name[:_LONGEST_KEY]))
         elif words:
             words[-1] += f" {part + 1}"
     return ".".join(words)

@@ -10,6 +10,7 @@ from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
 
+from runner.core.muscles import MUSCLES
 from runner.plan.fields import (
     CountPair,
     Duration,
@@ -95,8 +96,8 @@ SetupValue = Annotated[
     Annotated[Measured, Tag(PLAIN)] | Annotated[SetupRange, Tag(RANGE)], Discriminator(_kind)
 ]
 Texts = Annotated[tuple[Text, ...], Field(strict=False)]
-Muscles = Annotated[tuple[Muscle, ...], Field(strict=False)]
-Ids = Annotated[tuple[Id, ...], Field(strict=False)]
+Muscles = Annotated[tuple[Muscle, ...], Field(strict=False, max_length=len(MUSCLES))]
+Ids = Annotated[tuple[Id, ...], Field(strict=False, max_length=100)]
 
 
 class Version(Table):

@@ -5,17 +5,20 @@ from __future__ import annotations
 import errno
 import re
 import tomllib
+from itertools import chain, islice
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
-from runner.plan.faults import Finding, PlanFaults, file_fault, rows
-from runner.plan.models import MOST_EXERCISES, Plan
-from runner.plan.references import reference_findings, table
+from runner.plan.bounds import size_findings, too_deep, too_much
+from runner.plan.faults import Fault, PlanFaults, file_fault, rows
+from runner.plan.models import Plan
+from runner.plan.references import reference_findings
 from runner.plan.repair import validate
 from runner.plan.settings import settings_findings
 from runner.plan.words import shown
 
-LARGEST = 1024 * 1024  # bytes; our choice: a full plan has about ten thousand
+LARGEST = 256 * 1024  # bytes; our choice: a full plan has about twenty thousand
+MOST_FAULTS = 100  # listed at once; our choice: more than anybody puts right at once
 
 _BEGINNING = "write a title, exercises and a session"
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")
@@ -47,7 +50,7 @@ def read_plan(path: Path) -> Plan:
 def read_text(path: Path) -> str:
     """The text of a plan file, as a session keeps it; raises like `read_plan`.
 
-    Not a directory, not empty, not over 1 MiB, UTF-8.
+    Not a directory, not empty, not over 256 KiB, UTF-8.
     """
     name = str(path)
     try:
@@ -58,7 +61,7 @@ def read_text(path: Path) -> str:
     except (OSError, ValueError) as error:
         raise _unreadable(name, error) from None
     if len(content) > LARGEST:
-        raise file_fault(name, "the file is larger than 1 MiB", "is this a plan?")
+        raise file_fault(name, "the file is larger than 256 KiB", "is this a plan?")
     return _decode(content, name)
 
 
@@ -87,19 +90,30 @@ def parse_plan(text: str, source: str) -> Plan:
     data = _toml(text, source)
     if not data:
         raise file_fault(source, "the file is empty", _BEGINNING)
-    result = validate(data)
-    if len(table(data.get("exercise"))) > MOST_EXERCISES:  # the search for near words takes long
-        remedy = f"write at most {MOST_EXERCISES}"
-        result.findings.append(Finding(("exercise",), "there are too many", remedy))
-    else:
-        result.findings += reference_findings(data)
-        result.findings += settings_findings(data)
+    much = too_much(data)
+    if much is not None:
+        raise PlanFaults(rows(source, [much], data, {}))
+    result = validate(data, MOST_FAULTS)
+    across = chain(reference_findings(data), settings_findings(data))
+    result.findings += islice(across, max(MOST_FAULTS + 1 - len(result.findings), 0))
+    if result.plan is not None and not result.findings:
+        result.findings += size_findings(result.plan)
     if result.plan is None or result.findings:
-        raise PlanFaults(rows(source, result.findings, data, result.renamed))
+        raise PlanFaults(_first(rows(source, result.findings, data, result.renamed)))
     return result.plan
 
 
+def _first(faults: list[Fault]) -> list[Fault]:
+    """At most so many of them, and a row that says so."""
+    if len(faults) <= MOST_FAULTS:
+        return faults
+    remedy = "put these right first"
+    return [*faults[:MOST_FAULTS], Fault(faults[0].file, "", "there are more faults", remedy)]
+
+
 def _toml(text: str, source: str) -> dict[str, object]:
+    if too_deep(text):
+        raise file_fault(source, "a key has too many parts", "write tables in brackets: [effort]")
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -42,10 +42,11 @@ class Validated:
     renamed: dict[Loc, str] = field(default_factory=dict)  # the spelling that the file has
 
 
-def validate(data: Data) -> Validated:
-    """The plan where the content is one, else everything that is wrong with single keys.
+def validate(data: Data, at_most: int) -> Validated:
+    """The plan where the content is one, else what is wrong with single keys.
 
-    `data` is changed: misspelt keys are renamed and lone values put in lists.
+    `data` is changed: misspelt keys are renamed and lone values put in lists. A search for
+    near words takes long, so of each kind of fault little more than `at_most` are looked at.
     """
     result = Validated(data)
     errors: list[ErrorDetails] = []
@@ -53,13 +54,15 @@ def validate(data: Data) -> Validated:
         try:
             result.plan = Plan.model_validate(data)
         except ValidationError as error:
-            errors = error.errors(include_url=False)
+            errors = error.errors(include_url=False)[: at_most + 1]
         else:
             return _only_if_faultless(result)
         repaired = [*_rename(errors, data, result.renamed), *_wrap(errors, data)]
         if not repaired:
             break
         result.findings += repaired
+        if len(result.findings) > at_most:
+            return _only_if_faultless(result)
     result.findings += explain(errors, data)
     return result
 

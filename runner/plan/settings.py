@@ -6,7 +6,9 @@ what would follow from it is not judged.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
 
 from runner.plan.durations import parse_duration
 from runner.plan.faults import Finding, Loc
@@ -17,21 +19,36 @@ from runner.plan.words import BadValueError
 RECOVERY_KEYS = ("recovery", "recovery_least", "recovery_cross")
 
 
+class _Place(NamedTuple):
+    """A table that may hold recovery keys, read once: it may count for many sets."""
+
+    loc: Loc
+    keys: Data
+    layer: Layer | None
+
+
 def settings_findings(data: Data) -> Iterator[Finding]:
     """Recovery settings that cannot hold together, at the nearest place that brings them about.
 
     Judged for every set of the plan, and for the substitutes that may come in its place.
     """
-    exercises = table(data.get("exercise"))
-    plan = (("timing",), table(data.get("timing")))
+    plan = _place(("timing",), table(data.get("timing")))
+    exercises = {
+        name: _place(("exercise", name), table(exercise))
+        for name, exercise in table(data.get("exercise")).items()
+    }
+    instead = {
+        name: [other for _, other in texts(exercise.keys.get("instead"))]
+        for name, exercise in exercises.items()
+    }
     blocks = list(_blocks(data))
-    for loc, block in blocks:
-        for name in _reachable(block, exercises):
-            exercise = (("exercise", name), table(exercises[name]))
-            yield from _judge([plan, (loc, block), exercise])
+    for loc, keys in blocks:
+        block = _place(loc, keys)
+        for name in _reachable(keys, instead):
+            yield from _judge([plan, block, exercises[name]])
     if not blocks:
-        for name in exercises:
-            yield from _judge([plan, (("exercise", name), table(exercises[name]))])
+        for exercise in exercises.values():
+            yield from _judge([plan, exercise])
 
 
 def _blocks(data: Data) -> Iterator[tuple[Loc, Data]]:
@@ -40,28 +57,29 @@ def _blocks(data: Data) -> Iterator[tuple[Loc, Data]]:
             yield ("session", index, "block", place), block
 
 
-def _reachable(block: Data, exercises: Data) -> list[str]:
+def _reachable(block: Data, instead: Mapping[str, list[str]]) -> list[str]:
     """The exercises of a block, and those that swapping may bring in."""
     found: dict[str, None] = {}
-    waiting = [text(item.get("exercise")) for _, item in tables(block.get("do"))]
+    waiting = deque(text(item.get("exercise")) for _, item in tables(block.get("do")))
     while waiting:
-        name = waiting.pop(0)
-        if name in exercises and name not in found:
+        name = waiting.popleft()
+        if name in instead and name not in found:
             found[name] = None
-            waiting += [other for _, other in texts(table(exercises[name]).get("instead"))]
+            waiting += (other for other in instead[name] if other not in found)
     return list(found)
 
 
-def _judge(places: list[tuple[Loc, Data]]) -> Iterator[Finding]:
-    layers: list[Layer] = []
-    for _, keys in places:
-        layer = _layer(keys)
-        if layer is None:
-            return
-        layers.append(layer)
+def _judge(places: Sequence[_Place]) -> Iterator[Finding]:
+    layers = [place.layer for place in places if place.layer is not None]
+    if len(layers) < len(places):
+        return
     for key, fault in timing_faults(resolve(layers)):
-        loc = next((loc for loc, keys in reversed(places) if key in keys), places[0][0])
+        loc = next((place.loc for place in reversed(places) if key in place.keys), places[0].loc)
         yield Finding((*loc, key), fault.wrong, fault.remedy)
+
+
+def _place(loc: Loc, keys: Data) -> _Place:
+    return _Place(loc, keys, _layer(keys))
 
 
 def _layer(keys: Data) -> Layer | None:

@@ -10,10 +10,12 @@ import difflib
 import unicodedata
 from collections.abc import Collection, Iterable
 from functools import lru_cache
+from heapq import nlargest
+from itertools import takewhile
 
 LONGEST_TEXT = 500  # characters of any text in a plan; our choice
 _SHOWN_AT_MOST = 48  # characters of a value repeated in a message; our choice
-_OPTIONS_COMPARED = 500  # so that a hostile file cannot make the search for near words long
+_OPTIONS_COMPARED = 60  # so that a hostile file cannot make the search for near words long
 _WORD_COMPARED = 64
 _LARGEST_SHOWN = 10**15
 
@@ -85,7 +87,21 @@ def clean(value: object) -> str:
 
 def near(word: str, options: Iterable[str], cutoff: float = 0.6) -> str | None:
     """The option most like a word, or None; capitals, spaces and underscores do not count."""
-    return _near(word[:_WORD_COMPARED], tuple(options)[:_OPTIONS_COMPARED], cutoff)
+    word = word[:_WORD_COMPARED]
+    return _near(word, _likely(word, tuple(options)), cutoff)
+
+
+def _likely(word: str, options: tuple[str, ...]) -> tuple[str, ...]:
+    """Of many options those that begin as the word does; people slip less at the beginning."""
+    if len(options) <= _OPTIONS_COMPARED:
+        return options
+    folded = _fold(word)
+
+    def alike(option: str) -> int:
+        pairs = zip(folded, _fold(option), strict=False)
+        return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], pairs))
+
+    return tuple(nlargest(_OPTIONS_COMPARED, options, key=alike))
 
 
 @lru_cache(maxsize=512)
@@ -97,8 +113,8 @@ def _near(word: str, options: tuple[str, ...], cutoff: float) -> str | None:
 
 def near_all(word: str, options: Iterable[str]) -> list[str]:
     """Up to three options like a word, the nearest first."""
-    folded = {_fold(option): option for option in list(options)[:_OPTIONS_COMPARED]}
     word = _fold(word[:_WORD_COMPARED])
+    folded = {_fold(option): option for option in _likely(word, tuple(options))}
     found = difflib.get_close_matches(word, folded, n=3, cutoff=0.5)
     return [folded[match] for match in found]
 

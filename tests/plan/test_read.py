@@ -57,8 +57,8 @@ def test_the_stored_text_makes_the_same_plan(tmp_path: Path) -> None:
             'title = "Hut"\n'.encode("utf-16"),
             "FILE: line 1: the byte 0xFF is not UTF-8; save the file as UTF-8",
         ),
-        (b"x" * 10_000_000, "FILE: the file is larger than 1 MiB; is this a plan?"),
-        (b"#" * (LARGEST + 1), "FILE: the file is larger than 1 MiB; is this a plan?"),
+        (b"x" * 10_000_000, "FILE: the file is larger than 256 KiB; is this a plan?"),
+        (b"#" * (LARGEST + 1), "FILE: the file is larger than 256 KiB; is this a plan?"),
     ],
     ids=["empty", "only a comment", "latin-1", "utf-16", "10 MB", "a byte too many"],
 )
