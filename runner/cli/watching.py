@@ -19,11 +19,15 @@ _ELSEWHERE = ("json", "svg", "runs", "seed")  # options of the table, chart and 
 def check(args: argparse.Namespace) -> None:
     """Refuse what cannot be watched, before anything is read. Raises MatsideError."""
     if not args.watch:
-        if args.speed is not None or args.mute:
-            option = "--mute" if args.speed is None else "--speed"
-            raise MatsideError(f"{option} is for --watch; write --watch too", code=Exit.USAGE)
+        for option in ("speed", "mute", "voice"):
+            if getattr(args, option):
+                raise MatsideError(f"--{option} is for --watch; write --watch too", code=Exit.USAGE)
         return
-    _speed(args.speed)
+    if _speed(args.speed) != 1 and args.voice not in (None, "off"):
+        raise MatsideError(
+            f"--voice {args.voice}: phrases fit at the real speed alone; write --speed 1 too",
+            code=Exit.USAGE,
+        )
     for name in _ELSEWHERE:
         if getattr(args, name) not in (None, False):
             raise MatsideError(
@@ -67,4 +71,4 @@ def watch(
         trainee=trainee,
         clock=FastClock(SystemClock(), _speed(args.speed)),
     )
-    return run_rehearsal(opening, mute=args.mute)
+    return run_rehearsal(opening, mute=args.mute, voice=args.voice)

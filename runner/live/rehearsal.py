@@ -59,9 +59,24 @@ class RealLateness:
 class RehearsedDriver(Driver):
     """A driver for which somebody does everything when it is expected; it can stand anywhere."""
 
-    def __init__(self, state: State, *, keeper: Keeper, clock: FastClock, voice: Voice) -> None:
+    def __init__(
+        self,
+        state: State,
+        *,
+        keeper: Keeper,
+        clock: FastClock,
+        voice: Voice,
+        speaker: Speaker | None = None,
+    ) -> None:
         self._quiet = RealLateness(voice, clock)
-        super().__init__(state, keeper=keeper, clock=clock, voice=self._quiet, origin=clock.now())
+        super().__init__(
+            state,
+            keeper=keeper,
+            clock=clock,
+            voice=self._quiet,
+            origin=clock.now(),
+            speaker=speaker,
+        )
         self._past: list[Event] = []
         self.listen(self._remember)
 
@@ -108,9 +123,12 @@ class RehearsedDriver(Driver):
     def _go_forward(self, at: float) -> None:
         """Let everything up to that second happen, without a sound."""
         self._origin = self._clock.now() - at
+        speaker, self.speaker = self.speaker, None
         self._quiet.silent = True
         self.tick()
         self._quiet.silent = False
+        self.speaker = speaker
+        self._stand_here()
 
     def _go_back(self, at: float) -> None:
         """Stand where the session stood at that second: its events up to then, replayed."""
@@ -118,6 +136,11 @@ class RehearsedDriver(Driver):
         self.state = replay(self.state.workout, self.state.memory, self._past)
         self._origin, self._latest = self._clock.now() - at, at
         self.listen_from(at)
+        self._stand_here()
+
+    def _stand_here(self) -> None:
+        if self.speaker is not None:
+            self.speaker.stand_at(self.state)
 
 
 @dataclass(slots=True)
@@ -125,8 +148,7 @@ class Rehearsal(Opening):
     """What is known before a rehearsal; what is done in it is written nowhere."""
 
     def begin(self, voice: Voice, speaker: Speaker | None = None) -> Live:
-        """The session on its fast clock; phrases would be too long for it, cues are not."""
-        del speaker
+        """The session on its clock; phrases last too long for any but the real speed."""
         if not isinstance(self.clock, FastClock):
             raise TypeError("a rehearsal runs on a FastClock")
         info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
@@ -135,6 +157,7 @@ class Rehearsal(Opening):
             keeper=Keeper(Nowhere(), info),
             clock=self.clock,
             voice=voice,
+            speaker=speaker,
         )
         return Live(driver, info)
 

@@ -48,6 +48,7 @@ class Speaker:
         self._said: set[tuple[object, ...]] = set()
         self._sounding: Placed | None = None
         self._free = 0.0  # nothing begins before the last cue and the last phrase are over
+        self.silent = False  # for now: time goes too fast for phrases
         self.mode = mode
 
     @property
@@ -68,6 +69,12 @@ class Speaker:
         self._state = state
         if self._mode != "off":
             self._speech.want(spoken.repertoire(state, self._mode))
+
+    def stand_at(self, state: State) -> None:
+        """The session stands elsewhere, later or earlier: from there on nothing has been said."""
+        self._state = state
+        self._said.clear()
+        self._after, self._sounding, self._free = [], None, 0.0
 
     def happened(self, events: Sequence[ev.Event], before: State, after: State) -> None:
         """Take up what an act has brought."""
@@ -116,7 +123,7 @@ class Speaker:
 
     def _open(self, now: float) -> list[Phrase]:
         """What is still to be said, the most needed first."""
-        if self._state is None or self._mode == "off":
+        if self._state is None or self._mode == "off" or self.silent:
             return []
         found = [*self._after, *spoken.ahead(self._state, self._mode)]
         return [p for p in found if p.latest >= now and p.key not in self._said]

@@ -182,17 +182,11 @@ _ONLY_KEPT = (
 )
 
 _BY_ID = {action.id: action for action in (*ACTIONS, *REHEARSAL_ACTIONS)}
-# Nothing speaks in a rehearsal: phrases are too long for a fast clock.
-_SPOKEN = ("voice", "voice-volume")
 _TAKEN = {key for action in REHEARSAL_ACTIONS for key in action.keys}
 _REHEARSED = (
     ACTIONS[0],
     *REHEARSAL_ACTIONS,
-    *(
-        a
-        for a in ACTIONS[1:]
-        if a.id not in (*_ONLY_KEPT, *_SPOKEN) and not _TAKEN.intersection(a.keys)
-    ),
+    *(a for a in ACTIONS[1:] if a.id not in _ONLY_KEPT and not _TAKEN.intersection(a.keys)),
 )
 # Hardly ever is there anything to take back; and the main key leaves as well.
 _NO_HINT = {("undo", "ready"), ("leave", "closed")}

@@ -12,6 +12,7 @@ from textual.screen import Screen
 from textual.widget import Widget
 
 from runner.core.session.state import State
+from runner.core.spoken import Mode
 from runner.errors import Exit
 from runner.live.clock import FastClock
 from runner.live.hearing import Wanted
@@ -56,14 +57,14 @@ class RehearsalApp(LiveApp):
 
     REHEARSES: ClassVar[bool] = True
 
-    def __init__(self, opening: Rehearsal, *, mute: bool) -> None:
-        # Begin acknowledges nothing here, so nobody has to read to the end first.
-        # Phrases are too long for a fast clock, so nothing speaks.
-        wanted = Wanted(mute=mute, voice="off")
-        super().__init__(opening, resume=False, yes=True, wanted=wanted)
+    def __init__(self, opening: Rehearsal, *, mute: bool, voice: Mode | None = None) -> None:
         if not isinstance(opening.clock, FastClock):
             raise TypeError("a rehearsal runs on a FastClock")
         self.clock: FastClock = opening.clock
+        # Begin acknowledges nothing here, so nobody has to read to the end first.
+        wanted = Wanted(mute=mute, voice=voice if self.clock.speed == 1 else "off")
+        super().__init__(opening, resume=False, yes=True, wanted=wanted)
+        self._speak_or_not()
         self._own: Mapping[str, Callable[[], None]] = {
             "still": lambda: self._stand_still(still=not self.clock.still),
             "faster": lambda: self._change_speed(1),
@@ -71,6 +72,7 @@ class RehearsalApp(LiveApp):
             "next-set": self._to_next_set,
             "set-before": self._to_set_before,
             "leave": self._leave,
+            "voice": self._next_voice,
         }
 
     def compose(self) -> ComposeResult:
@@ -153,6 +155,18 @@ class RehearsalApp(LiveApp):
             self.message = "It goes no faster." if way > 0 else "It goes no slower."
             return
         self.clock.run_at(min(further) if way > 0 else max(further))
+        self._speak_or_not()
+
+    def _speak_or_not(self) -> None:
+        """Phrases last as long at any speed, and fit between the cues at the real one alone."""
+        self.hearing.speaker.silent = self.clock.speed != 1
+        self.hearing.voice.hush()
+
+    def _next_voice(self) -> None:
+        if self.clock.speed == 1:
+            self.message = self.hearing.next_mode()
+        else:
+            self.message = "The voice speaks at the real speed alone."
 
     @property
     def driver(self) -> RehearsedDriver | None:
@@ -161,11 +175,13 @@ class RehearsalApp(LiveApp):
         return driver if isinstance(driver, RehearsedDriver) else None
 
     def _to_next_set(self) -> None:
+        self.hearing.voice.hush()
         if self.driver is None or not self.driver.to_next_set():
             self.message = "No set is left."
         self.moved()
 
     def _to_set_before(self) -> None:
+        self.hearing.voice.hush()
         if self.driver is None or not self.driver.to_set_before():
             self.message = "Nothing has been yet."
         self.moved()
@@ -199,9 +215,9 @@ def _over(state: State) -> Iterator[Line]:
     yield (("Nothing of it is kept. The table: the same command without --watch.", "quiet"),)
 
 
-def run_rehearsal(opening: Rehearsal, *, mute: bool) -> int:
-    """Let somebody watch; the exit code."""
-    app = RehearsalApp(opening, mute=mute)
+def run_rehearsal(opening: Rehearsal, *, mute: bool, voice: Mode | None = None) -> int:
+    """Let somebody watch; the exit code. `voice` is what is spoken at the real speed."""
+    app = RehearsalApp(opening, mute=mute, voice=voice)
     try:
         code = app.run()
     finally:

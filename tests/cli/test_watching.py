@@ -25,6 +25,8 @@ from runner.cli.main import main
         (("--at", "18:30", "--json"), 2, "--json has no times of day; leave --at out"),
         (("--speed", "20"), 2, "--speed is for --watch"),
         (("--mute",), 2, "--mute is for --watch"),
+        (("--voice", "on"), 2, "--voice is for --watch"),
+        (("--watch", "--voice", "on"), 2, "write --speed 1 too"),
         (("--watch",), 69, "no terminal: --watch needs a full screen"),
         (("--watch", "--speed", "60", "--session", "Z"), 69, "no terminal"),
     ],

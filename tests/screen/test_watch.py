@@ -197,6 +197,24 @@ async def test_the_main_key_ends_a_set_earlier(tmp_path: Path) -> None:
         assert demo.state.phase == "rest"
 
 
+async def test_it_speaks_at_the_real_speed_alone(tmp_path: Path) -> None:
+    async with watching(tmp_path, speed=1) as demo:
+        speaker = demo.app.hearing.speaker
+        assert demo.app.live is not None
+        assert demo.app.live.driver.speaker is speaker
+        await demo.press("space")
+        assert not speaker.silent
+        await demo.press("greater_than_sign")
+        assert speaker.silent
+        await demo.press("z")
+        assert "The voice speaks at the real speed alone." in demo.text
+        await demo.press("less_than_sign", "z")
+        assert not speaker.silent
+        assert "Voice: on." in demo.text
+    async with watching(tmp_path, speed=20) as demo:
+        assert demo.app.hearing.speaker.silent
+
+
 async def test_leaving_asks_first(tmp_path: Path) -> None:
     async with watching(tmp_path) as demo:
         await demo.press("space", "q")

@@ -52,6 +52,11 @@ def add(commands: Commands) -> None:
     parser.add_argument("--watch", action="store_true", help="watch it on the screen, with cues")
     parser.add_argument("--speed", metavar="N", help="so many times as fast; default 20")
     parser.add_argument("--mute", action="store_true", help="no sound while watching")
+    parser.add_argument(
+        "--voice",
+        choices=("off", "on", "names"),
+        help="what is spoken with --watch --speed 1: as of run (else MATSIDE_VOICE, else off)",
+    )
     data_option(parser)
 
 

@@ -1,0 +1,108 @@
+"""A rehearsal at the real speed speaks as the session does; at any other it is silent."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from runner.core.memory import Memory
+from runner.core.rehearsal import person
+from runner.core.session import commands as cmd
+from runner.core.spoken import Mode
+from runner.live.clock import FastClock, ManualClock
+from runner.live.rehearsal import RehearsedDriver, prepare_rehearsal
+from runner.live.speaker import Speaker
+from runner.plan.compile import compile_session
+from runner.plan.read import parse_plan
+from tests.live.fakes import ROOT, Rig, Speech, Voice, rig
+
+PLAN = "plans/kestrel-hut.toml"
+
+
+@dataclass
+class Spoken:
+    """A rehearsal on manual time that speaks."""
+
+    real: ManualClock
+    driver: RehearsedDriver
+    speaker: Speaker
+    speech: Speech
+    voice: Voice
+
+    def go(self, until: float) -> None:
+        """Let real time pass as a screen does."""
+        while self.driver.state.phase != "closed" and self.driver.now() < until:
+            wait = self.driver.seconds_to_wake()
+            assert wait is not None
+            self.real.advance(min(wait, until - self.driver.now()))
+            self.driver.tick()
+
+
+def spoken(mode: Mode = "on") -> Spoken:
+    text = (ROOT / PLAN).read_text(encoding="utf-8")
+    workout = compile_session(parse_plan(text, PLAN), "B")
+    real = ManualClock()
+    opening = prepare_rehearsal(
+        workout, Memory(), path=Path("nowhere"), trainee="Ada", clock=FastClock(real, 1.0)
+    )
+    voice, speech = Voice(real), Speech(real)
+    speaker = Speaker(speech, mode)
+    driver = opening.begin(voice, speaker).driver
+    assert isinstance(driver, RehearsedDriver)
+    driver.open()
+    driver.send(cmd.Proceed())
+    opening.record.close()
+    return Spoken(real, driver, speaker, speech, voice)
+
+
+def live(until: float) -> Rig:
+    """The session itself, by somebody who does everything when it is expected."""
+    made = rig(PLAN, "B", mode="on")
+    made.go_on()
+    while made.clock.seconds < until:
+        due, waits = person.due(made.driver.state), made.phase in ("warm-up", "set")
+        assert due is not None
+        made.until(min(due, until))
+        if waits and due <= until:
+            made.go_on()
+    return made
+
+
+def test_at_the_real_speed_it_says_what_the_session_says_and_when() -> None:
+    here, there = spoken(), live(900.0)
+    here.go(900.0)
+    assert len(there.speech.said) > 15
+    assert here.speech.said == there.speech.said
+    assert here.voice.cues == there.voice.cues
+
+
+def test_silent_it_says_nothing_and_looks_for_nothing() -> None:
+    here = spoken()
+    here.speaker.silent = True
+    here.go(600.0)
+    assert not here.speech.said
+    here.speaker.silent = False
+    here.go(900.0)
+    assert here.speech.said == [one for one in live(900.0).speech.said if one[0] > 600.0]
+
+
+def test_after_a_jump_it_says_again_what_is_to_be_said_there() -> None:
+    here = spoken()
+    here.go(600.0)
+    first = [text for _, text in here.speech.said]
+    for _ in range(50):
+        here.driver.to_set_before()
+    assert here.driver.now() < 300
+    here.speech.said.clear()
+    here.go(600.0)
+    again = [text for _, text in here.speech.said]
+    assert again == first[-len(again) :]
+    assert len(again) > 10
+
+
+def test_what_is_passed_over_is_not_said_late() -> None:
+    here = spoken()
+    for _ in range(6):
+        here.driver.to_next_set()
+    said = [text for _, text in here.speech.said]
+    assert not [text for text in said if text.startswith("next, ")]
