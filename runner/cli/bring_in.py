@@ -14,8 +14,8 @@ from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
 from runner.live.paths import default_trainee, record_path
 from runner.record import importing
+from runner.record.columns import COLUMNS, SetRow
 from runner.record.csvfile import read_csv
-from runner.record.rows import COLUMNS, SetRow
 from runner.record.sheet import NEEDED, POSSIBLE, Sheet, read_sheet
 from runner.record.store import Record
 from runner.record.text import shown, trainee_name

@@ -12,10 +12,10 @@ from runner.cli.dates import day
 from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
-from runner.record.export import write_what
+from runner.record.export import open_for, write_what
 from runner.record.new_file import new_file
-from runner.record.store import Record
-from runner.record.tables import Period
+from runner.record.period import Period
+from runner.record.reader import Reader
 from runner.record.text import trainee_name
 
 
@@ -23,7 +23,7 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data = data_dir(args.data)
     since, until = given_period(args)
-    record = Record.open_readonly(record_path(data, trial=args.trial))
+    record = open_for(args.what, record_path(data, trial=args.trial))
     if args.trainee is not None:
         args.trainee = trainee_name(args.trainee)
         must_be_known(record, args.trainee)
@@ -51,7 +51,7 @@ def given_period(args: argparse.Namespace) -> tuple[date | None, date | None]:
     return since, until
 
 
-def must_be_known(record: Record, trainee: str) -> None:
+def must_be_known(record: Reader, trainee: str) -> None:
     """Raise MatsideError (66), with near names, where nobody of that name is in the record."""
     names = record.trainees()
     if trainee in names:
@@ -61,7 +61,7 @@ def must_be_known(record: Record, trainee: str) -> None:
     raise MatsideError(f"the record has no trainee {trainee!r}; {hint}", code=Exit.NO_INPUT)
 
 
-def _title(name: str, record: Record, data: Path) -> str:
+def _title(name: str, record: Reader, data: Path) -> str:
     """The plan's title: as it stands in the record, else that of the plan file so called."""
     if name in record.plans():
         return name

@@ -14,8 +14,8 @@ from runner.record.copies import copies
 from runner.record.export import TABLES, write_what
 from runner.record.forgetting import forget, forget_in_copies, knows
 from runner.record.new_file import new_file
+from runner.record.period import Period
 from runner.record.store import Record
-from runner.record.tables import Period
 from runner.record.text import shown, trainee_name
 
 OUT_OF_REACH = """\

@@ -7,7 +7,6 @@ import importlib
 import io
 import os
 import sys
-import traceback
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
@@ -27,6 +26,7 @@ from runner.cli.options import (
     restore,
     review,
     run,
+    shared,
 )
 from runner.errors import Exit, MatsideError
 
@@ -70,7 +70,7 @@ def build_parser() -> argparse.ArgumentParser:
         prog="matside",
         description="Runs a strength session from a laptop beside the mat, and keeps its record.",
         epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=shared.Help,
     )
     parser.add_argument("--version", action="version", version=f"matside {__version__}")
     parser.add_argument(
@@ -132,6 +132,8 @@ def _run_command(args: argparse.Namespace) -> int:
             print(f"matside: {line}", file=sys.stderr)
         return error.code
     except Exception:  # noqa: BLE001 - said in full, with the code that means "our fault"
+        import traceback
+
         traceback.print_exc()
         print("matside: this is a fault of the program, not yours", file=sys.stderr)
         return Exit.SOFTWARE

@@ -12,7 +12,8 @@ from typing import Any
 
 from runner.core.adjust import Adjustment, Offer
 from runner.core.course import HeldKey, LengthKey
-from runner.core.workout import Rung, Setup, Side
+from runner.core.values import load_text, setup_text
+from runner.core.workout import Rung, Side
 
 # exercise, version, set-up, load, tempo, set number, side
 BeatKey = tuple[str, str, str, str, str, int, Side]
@@ -54,22 +55,6 @@ class Memory:
             tuple(map(Adjustment.from_data, data.get("changes", ()))),
             tuple(map(Offer.from_data, data.get("offers", ()))),
         )
-
-
-def setup_text(setup: Setup) -> str:
-    """A measured set-up as the record writes it: `name=value unit`, `;` between."""
-    return ";".join(f"{name}={value}" for name, value in setup)
-
-
-def parse_setup(text: str) -> Setup:
-    """The measured set-up that `setup_text` wrote."""
-    pairs = (part.partition("=") for part in text.split(";") if part)
-    return tuple((name, value) for name, _, value in pairs)
-
-
-def load_text(load: float | None) -> str:
-    """Kilograms as short as they go, empty for none: 12, 7.5."""
-    return "" if load is None else f"{load:.10g}"
 
 
 def beat_key(exercise: str, rung: Rung, number: int, side: Side) -> BeatKey:

@@ -10,11 +10,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-Side = Literal["both", "left", "right"]
-Measure = Literal["reps", "hold"]
+from runner.core import values
+
+Side = values.Side
+Measure = values.Measure
 Sides = Literal["together", "left first", "right first"]
-SetKind = Literal["work", "ramp"]
-Setup = tuple[tuple[str, str], ...]  # measured set-up: (name, "value unit"), in the plan's order
+SetKind = values.SetKind
+Setup = values.Setup
 
 
 @dataclass(frozen=True, slots=True)

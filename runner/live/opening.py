@@ -27,8 +27,9 @@ from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.read import parse_plan, read_text
+from runner.record.columns import SetRow
 from runner.record.info import SessionInfo
-from runner.record.rows import SetRow, set_row
+from runner.record.rows import set_row
 from runner.record.store import Record, Unfinished, Unwritable
 
 

@@ -15,8 +15,8 @@ from runner.core.workout import Workout
 from runner.errors import MatsideError
 from runner.plan.compile import compile_session
 from runner.plan.read import parse_plan
+from runner.record.columns import SetRow
 from runner.record.history import SessionRow
-from runner.record.rows import SetRow
 from runner.record.store import Record
 
 LOOK_BACK: Final = timedelta(days=183)  # further back nothing is judged by; our choice

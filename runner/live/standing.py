@@ -15,7 +15,6 @@ from typing import Final
 
 from runner.core.adjust import Adjustment
 from runner.core.course import FIRST, LATER, HeldKey, held_index
-from runner.core.memory import load_text
 from runner.core.progress.advice import Advice, Change, Holding, advise
 from runner.core.progress.answers import (
     AS_PLANNED,
@@ -32,6 +31,7 @@ from runner.core.progress.lifting import load_lines
 from runner.core.progress.weeks import weeks_of
 from runner.core.session.planning import rung_text
 from runner.core.session.turn import Refused
+from runner.core.values import load_text
 from runner.core.weekly import AIM
 from runner.core.workout import Exercise, Rung, Workout
 from runner.live.past import Past, past_of

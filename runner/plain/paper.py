@@ -14,12 +14,12 @@ from datetime import datetime
 from typing import TextIO
 
 from runner.core.entry_text import Refusal
-from runner.core.memory import load_text
 from runner.core.paper_text import read_counts
 from runner.core.session import amend, commands as cmd, events as ev
 from runner.core.session.planning import rung_text
 from runner.core.session.state import Row, State
 from runner.core.session.turn import Happened, Refused
+from runner.core.values import load_text
 from runner.core.words import read_line, shown
 from runner.errors import Exit, MatsideError
 from runner.live.cautions import PAIN_ADVICE

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from runner.record import faults, files, reading, schema
+from runner.record import faults, files, schema
 
 
 @contextmanager
@@ -20,7 +20,7 @@ def speaking(path: Path | str, *, writing: bool) -> Iterator[None]:
         if fault is None:
             raise
         raise fault from error
-    except reading.NotAsWritten as error:
+    except faults.NotAsWritten as error:
         if writing:
             raise faults.unwritable(path, str(error)) from error
         raise faults.damaged(path, str(error)) from error

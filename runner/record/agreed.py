@@ -9,8 +9,8 @@ from datetime import date, datetime
 from typing import NamedTuple
 
 from runner.core.adjust import Adjustment
-from runner.core.memory import setup_text
 from runner.core.progress.answers import Answer
+from runner.core.values import setup_text
 from runner.core.workout import Rung
 from runner.record.info import utc_text
 from runner.record.text import clean, clean_data

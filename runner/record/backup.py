@@ -7,7 +7,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from runner.record import access, copies, faults, files, reading, schema
+from runner.record import access, copies, faults, files, people, reading, schema
 
 BEFORE_RESTORE = "before-restore"
 
@@ -61,7 +61,7 @@ def _look(connection: sqlite3.Connection, path: Path, form: int) -> Look:
     )
     (rows,) = connection.execute("SELECT count(*) FROM set_row").fetchone()
     found = tuple(Held(*row) for row in sessions)
-    return Look(path, form, tuple(reading.trainees(connection)), found, rows)
+    return Look(path, form, tuple(people.trainees(connection)), found, rows)
 
 
 def back_up(source: Path, target: Path) -> Look:

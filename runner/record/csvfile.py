@@ -14,9 +14,9 @@ from datetime import date, datetime
 from types import UnionType
 from typing import Any, Literal, NoReturn, TextIO, get_args, get_origin, get_type_hints
 
-from runner.core.memory import load_text
+from runner.core.values import load_text
 from runner.errors import Exit, MatsideError
-from runner.record.rows import COLUMNS, SetRow
+from runner.record.columns import COLUMNS, SetRow
 from runner.record.text import shown
 
 MOST_FAULTS = 1000  # listed of a file; our choice, so that a wrong file ends

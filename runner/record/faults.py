@@ -10,6 +10,11 @@ from runner.record.text import shown
 
 BUSY_SECONDS = 2.0  # so long a lock of another program is waited for; our choice
 
+
+class NotAsWritten(Exception):
+    """The file holds a value that no version of this program writes."""
+
+
 _ELSEWHERE = "Or keep the record elsewhere: --data DIR."
 _MOVE = f"Move the file away and a new record is begun. {_ELSEWHERE}"
 

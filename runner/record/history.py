@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, timezone
 from typing import Any, Literal, NamedTuple
 
-from runner.core.session.events import YesNo
-from runner.record.rows import SetRow
+from runner.core.values import YesNo
+from runner.record.columns import SetRow
 from runner.record.set_rows import ROW_COLUMNS, Filter
 
 

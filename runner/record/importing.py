@@ -18,8 +18,8 @@ from pathlib import Path
 from runner import __version__
 from runner.errors import Exit, MatsideError
 from runner.record import access, files, writing
+from runner.record.columns import SESSION_COLUMNS, SetRow
 from runner.record.info import SessionInfo, iso_week
-from runner.record.rows import SESSION_COLUMNS, SetRow
 from runner.record.store import Record
 from runner.record.text import shown, trainee_name
 

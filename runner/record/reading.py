@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import json
 import sqlite3
 from collections.abc import Iterator, Sequence
@@ -11,22 +10,19 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from runner.core.course import RECENT, HeldKey, LengthKey, find_rung
-from runner.core.memory import BeatKey, Memory, parse_setup
+from runner.core.memory import BeatKey, Memory
 from runner.core.progress.answers import in_force
 from runner.core.session.events import Event, from_data
+from runner.core.values import parse_setup
 from runner.core.workout import Exercise, Rung, Workout
-from runner.record import agreed
+from runner.record import agreed, faults
+from runner.record.columns import SetRow
 from runner.record.info import SessionInfo, utc_text
-from runner.record.rows import SetRow
 from runner.record.set_rows import session_rows
 
 _INFO = """SELECT s.id, s.plan, p.content, s.plan_hash, s.session, s.trainee, s.started_utc,
     s.offset_s, s.zone, s.local_date, s.version, s.trial, s.key
     FROM session s JOIN plan p ON p.hash = s.plan_hash"""
-
-
-class NotAsWritten(Exception):
-    """The file holds a value that no version of this program writes."""
 
 
 @contextmanager
@@ -35,7 +31,7 @@ def _as_written(what: str) -> Iterator[None]:
     try:
         yield
     except (ValueError, TypeError, KeyError) as error:
-        raise NotAsWritten(f"{what} cannot be read ({type(error).__name__})") from error
+        raise faults.NotAsWritten(f"{what} cannot be read ({type(error).__name__})") from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,27 +255,6 @@ def last_time(
     return [] if found is None else session_rows(connection, found[0])
 
 
-def trainees(connection: sqlite3.Connection) -> list[str]:
-    """Everybody who is known."""
-    return [name for (name,) in connection.execute("SELECT name FROM trainee ORDER BY name")]
-
-
-def plans(connection: sqlite3.Connection) -> list[str]:
-    """The titles of all plans that a session was opened from."""
-    found = connection.execute("SELECT DISTINCT plan FROM session ORDER BY plan")
-    return [title for (title,) in found]
-
-
-def similar(connection: sqlite3.Connection, name: str) -> list[str]:
-    """Known names near to `name`, the nearest first, without itself; case does not count."""
-    by_fold: dict[str, list[str]] = {}
-    for known in trainees(connection):
-        if known != name:
-            by_fold.setdefault(known.casefold(), []).append(known)
-    near = difflib.get_close_matches(name.casefold(), by_fold, n=5, cutoff=0.6)
-    return [known for fold in near for known in by_fold[fold]]
-
-
 def body_mass(connection: sqlite3.Connection, trainee: str) -> tuple[float, date] | None:
     """The trainee's last body mass in kg, with its date."""
     found = connection.execute(
@@ -298,9 +273,9 @@ def acknowledged(connection: sqlite3.Connection, trainee: str, plan: str) -> set
 
 def integrity(connection: sqlite3.Connection) -> str:
     """`ok`, or what SQLite's own checks say, a line each."""
-    faults = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
-    faults += [
+    found = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
+    found += [
         f"{table}: row {row} refers to no {parent}"
         for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check")
     ]
-    return "ok" if faults == ["ok"] else "\n".join(f for f in faults if f != "ok")
+    return "ok" if found == ["ok"] else "\n".join(f for f in found if f != "ok")

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
-from typing import Any, Self
+from typing import Any, NamedTuple, Self
 
-from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow
+from runner.record.columns import COLUMNS, OWN_COLUMNS, SESSION_COLUMNS, SetRow
 from runner.record.text import trainee_name
-from runner.record.writing import OWN_COLUMNS
 
 PAGE = 1000  # rows read at a time; our choice
 
@@ -33,8 +31,7 @@ def session_rows(connection: sqlite3.Connection, key: int) -> list[SetRow]:
     return [SetRow._make(row) for row in found]
 
 
-@dataclass(frozen=True, slots=True)
-class Filter:
+class Filter(NamedTuple):
     """Which rows are wanted; None for all. Local dates of the sessions, both included."""
 
     trainee: str | None = None
@@ -65,7 +62,7 @@ class Filter:
         return {name: str(value) for name, value in given.items() if value is not None}
 
     @property
-    def index(self) -> str:
+    def by_index(self) -> str:
         """The condition that chooses the index by which rows are read, in their order."""
         return "" if self.trainee is None else "r.trainee = :trainee AND "
 
@@ -107,10 +104,10 @@ def rows_wanted(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetR
 def _pages(connection: sqlite3.Connection, wanted: Filter) -> Iterator[list[tuple[Any, ...]]]:
     """So many rows of the index at a time, of those the wanted ones, in their order."""
     end_of_page = f"""SELECT place, session, entry FROM set_row r
-        WHERE {wanted.index}{_AFTER} {_ORDER} LIMIT 1 OFFSET {PAGE - 1}"""  # noqa: S608 - constants
+        WHERE {wanted.by_index}{_AFTER} {_ORDER} LIMIT 1 OFFSET {PAGE - 1}"""  # noqa: S608 - constants
     query = f"""SELECT {ROW_COLUMNS}, s.status, r.session, r.entry
         FROM set_row r CROSS JOIN session s ON s.key = r.session
-        WHERE {wanted.index}{_AFTER}{{}} AND r.status <> 'running'{wanted.condition}
+        WHERE {wanted.by_index}{_AFTER}{{}} AND r.status <> 'running'{wanted.condition}
         {_ORDER}"""  # noqa: S608 - constants
     values = wanted.values
     values["place"], values["session"], values["entry"] = -(2**62), 0, 0

@@ -20,8 +20,9 @@ from runner.core.paper_text import Counts, PaperSet, read_counts
 from runner.core.session.commands import Count
 from runner.core.workout import Exercise, Side
 from runner.errors import Exit, MatsideError
+from runner.record.columns import SetRow
 from runner.record.info import iso_week
-from runner.record.rows import SetRow, helpers
+from runner.record.rows import helpers
 from runner.record.text import clean, shown, trainee_name
 
 NEEDED = ("date", "exercise", "set", "reps")

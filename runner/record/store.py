@@ -19,20 +19,19 @@ from runner.core.workout import Workout
 from runner.errors import MatsideError
 from runner.record import access, agreed, copies, faults, files, history, reading, schema, writing
 from runner.record.agreed import Hold
+from runner.record.columns import SetRow
 from runner.record.faults import Unwritable
 from runner.record.history import HeldRow, SessionRow, UseOfSession
 from runner.record.info import SessionInfo, utc_text
+from runner.record.reader import Reader
 from runner.record.reading import Unfinished
-from runner.record.rows import SetRow
-from runner.record.set_rows import Filter, rows_wanted, session_rows
+from runner.record.set_rows import Filter, session_rows
 from runner.record.text import trainee_name
 
 __all__ = ["Record", "Unfinished", "Unwritable"]
 
-_IN_MEMORY = "(memory)"
 
-
-class Record:
+class Record(Reader):
     """An open record. Use it from one thread; close it, or use it as a context manager.
 
     Writing raises Unwritable where the file cannot be written now (read-only, full, locked,
@@ -41,8 +40,7 @@ class Record:
     """
 
     def __init__(self, connection: sqlite3.Connection, path: Path | None) -> None:
-        self.path = path  # None in memory
-        self._connection = connection
+        super().__init__(connection, path)
         self._sessions: dict[str, tuple[int, SessionInfo]] = {}
         self._written: dict[str, writing.Written] = {}
 
@@ -70,18 +68,6 @@ class Record:
         return cls(connection, path)
 
     @classmethod
-    def open_readonly(cls, path: Path) -> Self:
-        """Open a record for reading; never makes or changes the file.
-
-        A missing or empty file is an empty record in memory; one of an earlier form is read
-        from a copy in memory that is brought up to date.
-        """
-        connection = access.open_to_read(path)
-        if connection is None:
-            return cls.in_memory()
-        return cls(*connection)
-
-    @classmethod
     def in_memory(cls, copy_of: Path | None = None) -> Self:
         """A record that ends with the program.
 
@@ -92,16 +78,6 @@ class Record:
             with suppress(MatsideError):
                 return cls(access.copy_of(copy_of), None)
         return cls(access.empty(), None)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *exc: object) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the file. Closing twice does no harm."""
-        self._connection.close()
 
     # Writing
 
@@ -300,36 +276,6 @@ class Record:
 
     # Everybody
 
-    def plans(self) -> list[str]:
-        """The titles of all plans that a session was opened from."""
-        with self._reading():
-            return reading.plans(self._connection)
-
-    def trainees(self) -> list[str]:
-        """Everybody who is known, by name."""
-        with self._reading():
-            return reading.trainees(self._connection)
-
-    def similar(self, name: str) -> list[str]:
-        """Known names near to `name`, the nearest first, without itself."""
-        with self._reading():
-            return reading.similar(self._connection, trainee_name(name))
-
-    def rows(
-        self,
-        *,
-        trainee: str | None = None,
-        plan: str | None = None,
-        since: date | None = None,
-        until: date | None = None,
-    ) -> Iterator[SetRow]:
-        """All rows by the start of their sets, streamed; `plan` is a title.
-
-        Local dates of the sessions, both included. A bout still running has none yet.
-        """
-        with self._reading():
-            yield from rows_wanted(self._connection, Filter.of(trainee, plan, since, until))
-
     def session_rows(self, session_id: str) -> list[SetRow]:
         """The rows of one session in their order; empty for an unknown one."""
         with self._reading():
@@ -359,10 +305,6 @@ class Record:
 
     # Inside
 
-    @property
-    def _shown_path(self) -> Path | str:
-        return self.path or _IN_MEMORY
-
     def _session(self, session_id: str) -> tuple[int, SessionInfo]:
         if session_id not in self._sessions:
             with self._reading():
@@ -385,8 +327,3 @@ class Record:
                 if self._connection.in_transaction:  # SQLite may have ended it itself
                     self._connection.execute("ROLLBACK")
                 raise
-
-    @contextmanager
-    def _reading(self) -> Iterator[None]:
-        with access.speaking(self._shown_path, writing=False):
-            yield

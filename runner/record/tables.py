@@ -7,30 +7,23 @@ time with the offset; an empty field is one that does not apply. No heavy librar
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from itertools import groupby
-from typing import Any, NamedTuple, TextIO, TypedDict, TypeVar, get_type_hints
+from typing import Any, NamedTuple, TextIO, TypeVar, get_type_hints
 
-from runner.core.memory import load_text
 from runner.core.progress.session_measures import session_load
 from runner.core.progress.weeks import Week, counts_for_week, weeks_of
-from runner.core.session.events import YesNo
+from runner.core.values import YesNo, load_text
 from runner.core.weekly import AIM, judged
+from runner.record.columns import SetRow
 from runner.record.csvfile import guard
 from runner.record.history import Planned, SessionRow, planned
-from runner.record.rows import SetRow
+from runner.record.period import Period
+from runner.record.reader import Reader
 from runner.record.store import Record
 
 Line = TypeVar("Line", bound=tuple[Any, ...])
-
-
-class Period(TypedDict, total=False):
-    """Which sessions are wanted; what is left out, or None, is no condition."""
-
-    plan: str | None  # its title
-    since: date | None  # local dates of the sessions, both included
-    until: date | None
 
 
 class SessionLine(NamedTuple):
@@ -195,6 +188,20 @@ def _within(stamp: str, period: Period) -> bool:
     since, until = period.get("since"), period.get("until")
     inside = (since is None or day >= since) and (until is None or day <= until)
     return inside and period.get("plan") is None
+
+
+def write_named(
+    what: str, record: Reader, trainees: Sequence[str], period: Period, stream: TextIO
+) -> None:
+    """Write the table of that name: sessions, weeks or held."""
+    if not isinstance(record, Record):
+        raise TypeError(f"a record that is read for its sets alone has no {what}")
+    if what == "sessions":
+        write_table(session_lines(record, trainees, period), SessionLine, stream)
+    elif what == "weeks":
+        write_table(week_lines(record, trainees, period), WeekLine, stream)
+    else:
+        write_table(held_lines(record, trainees, period), HeldLine, stream)
 
 
 def write_table(lines: Iterable[Line], kind: type[Line], stream: TextIO) -> int:

@@ -11,17 +11,17 @@ from functools import lru_cache
 
 from runner.core.adjust import Adjustment
 from runner.core.course import HeldKey, held_index
-from runner.core.memory import load_text, setup_text
 from runner.core.progress.placing import REASON as PLACED
 from runner.core.session import offers
 from runner.core.session.events import Event, to_data
 from runner.core.session.state import Row, State
+from runner.core.values import load_text, setup_text
 from runner.core.workout import Rung
+from runner.record.columns import OWN_COLUMNS, SESSION_COLUMNS, SetRow
 from runner.record.info import SessionInfo, utc_text
-from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow, set_row, with_places
+from runner.record.rows import set_row, with_places
 from runner.record.text import clean, clean_data
 
-OWN_COLUMNS = COLUMNS[len(SESSION_COLUMNS) :]
 _KEYS = ("session", "entry", "place", "trainee", "load", "counts")
 _NAMES = ", ".join(f'"{name}"' for name in (*_KEYS, *OWN_COLUMNS))
 _MARKS = ", ".join("?" * len((*_KEYS, *OWN_COLUMNS)))

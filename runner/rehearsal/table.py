@@ -8,9 +8,9 @@ from rich.cells import cell_len
 
 from runner.core.clock_text import clock
 from runner.core.forecast import Step
-from runner.core.memory import load_text
 from runner.core.rehearsal.lanes import recoveries
 from runner.core.timing import Place
+from runner.core.values import load_text
 from runner.core.workout import Workout
 from runner.record.text import shown
 from runner.rehearsal.words import clipped, columns, instant

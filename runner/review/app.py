@@ -20,8 +20,8 @@ from runner.core.progress.marks import where_rules_come_from
 from runner.errors import Exit, MatsideError
 from runner.record.export import TABLES, write_what
 from runner.record.new_file import new_file
+from runner.record.period import Period
 from runner.record.store import Record
-from runner.record.tables import Period
 from runner.record.text import shown, trainee_name
 from runner.review import pages
 from runner.review.keys import ARROWS, KEYS, PAGES, Page, help_lines

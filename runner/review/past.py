@@ -41,10 +41,11 @@ from runner.core.workout import Workout
 from runner.errors import MatsideError
 from runner.plan.compile import compile_session
 from runner.plan.read import parse_plan
+from runner.record.columns import SetRow
 from runner.record.history import Planned, SessionRow
-from runner.record.rows import SetRow
+from runner.record.period import Period
 from runner.record.store import Record
-from runner.record.tables import Period, PlansAsTheyWere, weeks_of_record
+from runner.record.tables import PlansAsTheyWere, weeks_of_record
 
 WEEKS = 12  # looked back on where no period is asked for; our choice
 DUE_WITHIN = timedelta(days=60)  # a muscle not trained for longer is not listed; our choice

@@ -7,10 +7,10 @@ from math import ceil, floor
 
 from runner.core.course import Slot
 from runner.core.entry_text import amount_text
-from runner.core.memory import load_text
 from runner.core.progress import aims
 from runner.core.session.decide import rest_is_over
 from runner.core.session.state import Row, State
+from runner.core.values import load_text
 from runner.core.workout import Rung, Side
 from runner.screen.entry import Asked, EntryLine
 from runner.screen.view import Bout, Line, Recovery, View

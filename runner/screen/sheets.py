@@ -8,7 +8,7 @@ from runner.core.session.state import State
 from runner.live.afterwards import Section
 from runner.live.before import offer_lines
 from runner.live.opening import Opening
-from runner.record.rows import SetRow
+from runner.record.columns import SetRow
 from runner.screen.keys import action, key_name
 from runner.screen.outcome import section_lines
 from runner.screen.present import count_text, gear

@@ -12,8 +12,9 @@ from pathlib import Path
 from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.read import read_plan
+from runner.record.period import Period
 from runner.record.store import Record
-from runner.record.tables import Period, weeks_of_record
+from runner.record.tables import weeks_of_record
 from tests.benchmarks.aids.by_hand import PLAN
 from tests.benchmarks.aids.many_sets import LAST_DAY, data_of
 from tests.benchmarks.frame import Row, at_most, in_turn, ratio, wall

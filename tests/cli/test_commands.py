@@ -118,7 +118,8 @@ def imported(*arguments: str, data: Path) -> set[str]:
     [
         (("--help",), {"textual", "pydantic", "sqlite3", "wakepy", "shtab"}),
         (("export", "--help"), {"textual", "pydantic", "sqlite3"}),
-        (("export",), {"textual", "wakepy", "simpleaudio", "shtab"}),
+        (("export",), {"textual", "wakepy", "simpleaudio", "shtab", "dataclasses"}),
+        (("export",), {"runner.record.store", "runner.core.session.events", "pydantic"}),
         (("export", "--what", "weeks"), {"textual", "pydantic", "networkx", "plotext"}),
         (("export", "--what", "held"), {"textual", "pydantic", "networkx", "plotext"}),
         (("check", "demo"), {"textual", "wakepy", "sqlite3", "simpleaudio"}),

@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from runner.live.paths import record_path
-from runner.record.rows import SetRow
+from runner.record.columns import SetRow
 from runner.record.store import Record
 from tests.live.stories import Winter, winters
 

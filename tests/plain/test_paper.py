@@ -16,7 +16,7 @@ from runner.live.clock import ManualClock
 from runner.live.paper import open_fixing, open_paper
 from runner.live.paths import record_path
 from runner.plain.paper import Talk, put_right, write_up
-from runner.record.rows import SetRow
+from runner.record.columns import SetRow
 from runner.record.store import Record
 from tests.plain.process import ROOT
 

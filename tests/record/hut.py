@@ -12,8 +12,8 @@ from runner.core.session.events import Event
 from runner.core.session.state import State
 from runner.core.session.turn import Outcome
 from runner.core.workout import Block, Exercise, Item, Rung, Timing, Workout
+from runner.record.columns import SetRow
 from runner.record.info import SessionInfo
-from runner.record.rows import SetRow
 from runner.record.store import Record
 
 BERLIN = ZoneInfo("Europe/Berlin")

@@ -13,8 +13,8 @@ from runner.core.session import commands as cmd
 from runner.core.workout import Item
 from runner.errors import Exit, MatsideError
 from runner.record import csvfile
+from runner.record.columns import COLUMNS, SetRow
 from runner.record.csvfile import guard, read_csv, unguard, write_csv
-from runner.record.rows import COLUMNS, SetRow
 from runner.record.store import Record
 
 from .hut import Sitting, later, morning

@@ -11,8 +11,8 @@ import pytest
 from frictionless import Resource, Schema
 
 from runner.core.session import commands as cmd
+from runner.record.columns import COLUMNS, SetRow
 from runner.record.csvfile import unguard, write_csv
-from runner.record.rows import COLUMNS, SetRow
 from runner.record.store import Record
 
 from .hut import Sitting, later

@@ -9,7 +9,7 @@ import pytest
 from runner.core.session import commands as cmd
 from runner.core.workout import Item
 from runner.record import set_rows
-from runner.record.rows import SetRow
+from runner.record.columns import SetRow
 from runner.record.store import Record
 
 from .hut import BERLIN, TITLE, Sitting, later, morning

@@ -13,8 +13,8 @@ from hypothesis import given, settings, strategies as st
 from runner.core.session import commands as cmd
 from runner.errors import MatsideError
 from runner.record import importing
+from runner.record.columns import SetRow
 from runner.record.csvfile import read_csv, write_csv
-from runner.record.rows import SetRow
 from runner.record.store import Record
 
 from .hut import BERLIN, MONDAY, Sitting, later, morning

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from runner.core.session import commands as cmd
 from runner.core.workout import Item
-from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow, set_row
+from runner.record.columns import COLUMNS, SESSION_COLUMNS, SetRow
+from runner.record.rows import set_row
 from runner.record.store import Record
 
 from .hut import Sitting, later, morning

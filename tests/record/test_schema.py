@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from runner.record import schema
-from runner.record.rows import COLUMNS, SESSION_COLUMNS
+from runner.record.columns import COLUMNS, SESSION_COLUMNS
 from runner.record.store import Record
 
 from .hut import Sitting

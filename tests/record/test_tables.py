@@ -13,10 +13,10 @@ import pytest
 
 from runner.core.session import commands as cmd
 from runner.core.workout import Item
+from runner.record.period import Period
 from runner.record.store import Record
 from runner.record.tables import (
     HeldLine,
-    Period,
     SessionLine,
     WeekLine,
     held_lines,

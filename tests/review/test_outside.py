@@ -20,8 +20,8 @@ from runner.core.session import commands as cmd
 from runner.core.workout import Measure
 from runner.live.paper import open_fixing
 from runner.record.export import write_what
+from runner.record.period import Period
 from runner.record.store import Record
-from runner.record.tables import Period
 from runner.review.past import Past, look_back
 
 from .winter import PLAN

@@ -3,10 +3,37 @@
 from __future__ import annotations
 
 import argparse
+import os
+from functools import lru_cache
 from pathlib import Path
 from typing import TypeAlias
 
 from runner.sound.levels import read_volume
+
+
+class Help(argparse.RawDescriptionHelpFormatter):
+    """Help as wide as the terminal, whose width is asked for once: each option makes one of these.
+
+    By the rule of `shutil.get_terminal_size`, whose module takes its time to load.
+    """
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=_columns() - 2)
+
+
+@lru_cache(maxsize=1)
+def _columns() -> int:
+    try:
+        columns = int(os.environ.get("COLUMNS", "0"))
+    except ValueError:
+        columns = 0
+    if columns > 0:
+        return columns
+    try:
+        return os.get_terminal_size(1).columns or 80
+    except OSError:  # no terminal, or nothing at all
+        return 80
+
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
 
@@ -18,7 +45,7 @@ def command(commands: Commands, name: str, text: str, *examples: str) -> argpars
         help=text,
         description=text[0].upper() + text[1:] + ".",
         epilog="examples:\n" + "\n".join(f"  {e}" for e in examples),
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=Help,
     )
 
 

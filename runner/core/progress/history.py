@@ -12,8 +12,8 @@ from datetime import date, datetime
 from typing import Protocol
 
 from runner.core.course import HeldKey, find_rung, plan_slots
-from runner.core.memory import load_text, parse_setup, setup_text
 from runner.core.progress import weeks
+from runner.core.values import load_text, parse_setup, setup_text
 from runner.core.workout import Exercise, Measure, Rung, SetKind, Side, Workout
 
 

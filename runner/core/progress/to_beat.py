@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final, Literal
 
-from runner.core.memory import load_text
 from runner.core.progress.history import PastSession, PastSet, Use
+from runner.core.values import load_text
 from runner.core.workout import Side
 
 SHORTER: Final = 15.0  # seconds of recovery that make a set another one; our choice

@@ -7,10 +7,11 @@ from dataclasses import replace
 from typing import Any
 
 from runner.core.course import Slot
-from runner.core.memory import beat_key, parse_setup
+from runner.core.memory import beat_key
 from runner.core.session import events as ev
 from runner.core.session.state import Row, State
 from runner.core.session.transitions import Illegal
+from runner.core.values import parse_setup
 from runner.core.workout import Rung, Setup, Side
 
 

@@ -11,10 +11,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any, ClassVar, Literal
 
+from runner.core import values
 from runner.core.workout import Side
 
-Who = Literal["clock", "person"]
-YesNo = Literal["yes", "no"]
+Who = values.Who
+YesNo = values.YesNo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

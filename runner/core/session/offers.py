@@ -6,12 +6,12 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from runner.core.course import find_rung
-from runner.core.memory import setup_text
 from runner.core.progress.placing import Placing, Trial, place
 from runner.core.session import commands as cmd, events as ev
 from runner.core.session.planning import rung_text
 from runner.core.session.state import Row, State
 from runner.core.session.turn import Refused, Turn
+from runner.core.values import setup_text
 
 NOT_TODAY = "not started: ill, or a new pain"
 

@@ -6,9 +6,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from runner.core.memory import setup_text
 from runner.core.session import amend, commands as cmd, events as ev
 from runner.core.session.turn import Refused, Turn, set_fields
+from runner.core.values import setup_text
 
 
 def _write_up(turn: Turn, command: cmd.WriteUp) -> None:

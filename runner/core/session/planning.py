@@ -6,10 +6,10 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from runner.core.course import Slot, find_rung
-from runner.core.memory import load_text, setup_text
 from runner.core.session import commands as cmd, events as ev
 from runner.core.session.state import State
 from runner.core.session.turn import Refused, Turn, set_fields
+from runner.core.values import load_text, setup_text
 from runner.core.workout import Exercise, Rung, Side
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from runner.core import values
 from runner.core.adjust import Adjustment
 from runner.core.course import Course, HeldKey, Slot
 from runner.core.memory import Memory
@@ -13,7 +14,7 @@ from runner.core.session.events import Event, Who, YesNo
 from runner.core.workout import Block, Exercise, Rung, Side, Workout
 
 Phase = Literal["ready", "warm-up", "rest", "set", "paused", "wrap-up", "closed"]
-RowStatus = Literal["running", "done", "broken", "skipped"]
+RowStatus = values.RowStatus
 
 
 @dataclass(frozen=True, slots=True)

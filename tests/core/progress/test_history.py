@@ -9,7 +9,7 @@ from typing import Any
 from runner.core.progress.advice import Holding, advise
 from runner.core.progress.history import Told, Use, groups_of, sessions_of
 from runner.core.workout import Rung, Workout
-from runner.record.rows import SetRow
+from runner.record.columns import SetRow
 from tests.core.builders import exercise, part, timing, workout
 from tests.core.progress.past import PUSH_UP, session
 

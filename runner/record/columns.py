@@ -1,0 +1,59 @@
+"""The columns of a row of the record: one side of a set.
+
+The fields of `SetRow`, in their order, are the columns of the CSV: this is the one list of
+them, and the readers and writers of tables and files go by its names and types.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+from runner.core.values import Measure, RowStatus, SetKind, Side, Who, YesNo
+
+
+class SetRow(NamedTuple):
+    """One side of a set. A `str` is free text, "" for none; elsewhere None stands for empty.
+
+    Seconds have one decimal; times are RFC 3339 in local time with its offset.
+    """
+
+    session_id: str
+    session_start: str
+    iso_week: str  # 2026-W48, by the local date
+    plan: str
+    session: str
+    trainee: str
+    block: int
+    round: int
+    exercise: str
+    exercise_name: str
+    prime_movers: str  # muscle ids, `;` between
+    synergists: str  # those that one-sided work loads on both sides among them
+    version: str
+    setup: str  # `name=value unit`, `;` between
+    load_kg: float | None
+    set: int
+    kind: SetKind
+    side: Side
+    status: RowStatus  # `running` in the table alone, never in an export
+    measure: Measure
+    reps: int | None
+    hold_s: float | None
+    reserve: int | None
+    reserve_aimed: int
+    set_start: str | None  # with milliseconds
+    started_by: Who | None
+    work_s: float | None
+    rest_before_s: float | None
+    recovery_s: float | None
+    to_beat: float | None  # repetitions or seconds
+    beaten: YesNo | None
+    tempo: str
+    pain: Literal["yes"] | None
+    note: str
+    corrected: YesNo
+
+
+COLUMNS = SetRow._fields
+SESSION_COLUMNS = COLUMNS[: COLUMNS.index("block")]  # the same for all rows of a session
+OWN_COLUMNS = COLUMNS[len(SESSION_COLUMNS) :]
