@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import argparse
+import shutil
 import sys
 from collections.abc import Iterator
 from contextlib import closing
+from typing import TextIO
 
 from runner.cli.main import data_dir
 from runner.cli.run import trainee_name
 from runner.core.session.turn import Refused
+from runner.core.wrapping import hanging
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
 from runner.live.paths import record_path
@@ -89,19 +92,23 @@ def _print(standing: Standing, plan: Plan, trainee: str) -> None:
     print(f"{plan.title}: what {trainee} holds")
     for number, stand in enumerate(standing.stands, 1):
         for line in stand_lines(number, stand):
-            print(_plain(line))
+            _line(line)
     lighter = standing.lighter
     if lighter is not None:
-        print(_plain(f"    {lighter.line}"))
+        _line(f"    {lighter.line}")
     there = open_ones(standing.stands)
     if there:
         names = ", ".join(f"{number} {stand.id}" for number, stand in there)
         print(f"To be answered: {names}.", file=sys.stderr)
-    print(f"({MARKS_LINE})", file=sys.stderr)
+    _line(f"({MARKS_LINE})", sys.stderr)
 
 
-def _plain(text: str) -> str:
-    return "".join(c if c.isprintable() else "?" for c in text)
+def _line(line: str, out: TextIO | None = None) -> None:
+    """As wide as the terminal; what reads along from a pipe gets it in one."""
+    text = "".join(c if c.isprintable() else "?" for c in line)
+    out = out or sys.stdout
+    wide = shutil.get_terminal_size().columns if out.isatty() else max(len(text), 1)
+    print("\n".join(hanging(text, wide)), file=out)
 
 
 def _talk() -> Talk:

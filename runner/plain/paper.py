@@ -8,6 +8,7 @@ such line ends it, and nothing is kept.
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
@@ -21,6 +22,7 @@ from runner.core.session.state import Row, State
 from runner.core.session.turn import Happened, Refused
 from runner.core.values import load_text
 from runner.core.words import read_line, shown
+from runner.core.wrapping import hanging
 from runner.errors import Exit, MatsideError
 from runner.live.cautions import PAIN_ADVICE
 from runner.live.driver import Shown
@@ -59,7 +61,9 @@ class Talk:
     def say(self, *lines: str) -> None:
         """Tell a person something."""
         for line in lines:
-            print("".join(c if c.isprintable() else "?" for c in line), file=self._say)
+            text = "".join(c if c.isprintable() else "?" for c in line)
+            width = shutil.get_terminal_size().columns if self._terminal else max(len(text), 1)
+            print("\n".join(hanging(text, width)), file=self._say)
         self._say.flush()
 
     def ask(self, prompt: str) -> str:

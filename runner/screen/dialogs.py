@@ -5,8 +5,6 @@ The session goes on beneath; its timers belong to the app, not to these screens.
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from typing import ClassVar
 
@@ -18,6 +16,8 @@ from textual.containers import Vertical, VerticalScroll
 from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
+
+from runner.core.wrapping import hanging
 
 
 class Ask(ModalScreen[None]):
@@ -85,9 +85,6 @@ class Question(ModalScreen[bool]):
 class Hanging:
     """Lines that go on below their own text: what is explained stands in a column of its own."""
 
-    TERM = re.compile(r"\S.*?\s{2,}(?=\S)")
-    LEAST = 20  # columns; where the second column would be narrower, lines go on at the left
-
     def __init__(self, lines: Sequence[str]) -> None:
         self._lines = lines
 
@@ -95,13 +92,7 @@ class Hanging:
         """The lines as they fit into the width there is."""
         del console
         for line in self._lines:
-            yield Text("\n".join(self.wrapped(line, options.max_width)))
-
-    def wrapped(self, line: str, width: int) -> list[str]:
-        """One line as those it takes."""
-        term = self.TERM.match(line)
-        indent = term.end() if term is not None and width - term.end() >= self.LEAST else 0
-        return textwrap.wrap(line, max(width, 1), subsequent_indent=" " * indent) or [""]
+            yield Text("\n".join(hanging(line, options.max_width)))
 
 
 class Page(ModalScreen[None]):

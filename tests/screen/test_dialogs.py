@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from hypothesis import given, strategies as st
 from rich.console import Console
 
 from runner.screen.dialogs import Hanging
@@ -22,10 +21,3 @@ def test_an_explanation_goes_on_below_itself() -> None:
         f"{column}this key or the main key lets it go",
         f"{column}on.",
     ]
-
-
-@given(st.sampled_from([KEYS, "no columns at all", "  two  words"]), st.integers(1, 100))
-def test_no_width_loses_a_word_or_is_run_over(line: str, width: int) -> None:
-    lines = Hanging(()).wrapped(line, width)
-    assert max(map(len, lines)) <= width
-    assert "".join("".join(lines).split()) == "".join(line.split())

@@ -39,7 +39,7 @@ def what_to_pack(
     range_ = [r for r in exercise.ladder if (r.version, r.setup) == (here.version, here.setup)]
     loads = tuple(r.load for r in range_ if r.load is not None)
     to_failure = best.plain + best.left
-    if here.load is None or len(loads) < 2 or to_failure < 1:
+    if here.load is None or len(loads) < 2 or best.plain < 1:
         return None
     goal = max(sum(exercise.band) / 2 + exercise.reserve, 1.0)
     own = tuple(_own(past, holding.use))
@@ -64,7 +64,7 @@ def _own(past: Sequence[PastSession], use: Use) -> Iterator[tuple[float, float]]
         if (there.version, there.setup, there.tempo) != (use.version, use.setup, use.tempo):
             continue
         counts = counts_of(session, None, there)
-        if counts:
+        if counts and counts[0].plain >= 1:
             yield there.load, counts[0].plain + counts[0].left
 
 
@@ -77,7 +77,7 @@ def _moved(rung: Rung, moved: float | None, mass: float | None) -> Iterator[str]
 
 
 def _maximum(moved: float | None, best: SetCount | None) -> Iterator[str]:
-    if not moved or best is None:
+    if not moved or best is None or best.plain < 1:  # no repetition says nothing of a maximum
         return
     reps = best.plain + best.left
     found = maximum(moved, reps)

@@ -36,6 +36,12 @@ def test_over_ten_with_caution_and_over_fifteen_none() -> None:
     ]
 
 
+def test_a_set_of_nothing_tells_nothing() -> None:
+    assert load_lines(Holding(SQUAT, 0, mass=75.0), past(SQUAT, (0, 0))) == [
+        "moves about 70 kg: 89 % of 75 kg and 4 kg (published)"
+    ]
+
+
 def test_the_person_s_own_repetitions_a_kilogram() -> None:
     days = [session(SQUAT, (24, 23), 0, 0), session(SQUAT, (20, 19), 3, 1)]
     (*_, last) = load_lines(Holding(SQUAT, 1, mass=75.0), days)
