@@ -26,6 +26,6 @@ class MatsideError(Exception):
     """A fault that a person can mend: `lines` say where, what is wrong, what to do instead."""
 
     def __init__(self, *lines: str, code: Exit) -> None:
-        super().__init__("\n".join(lines))
+        super().__init__(" ".join(lines))
         self.lines = lines
         self.code = code

@@ -20,6 +20,7 @@ from runner.live.paths import record_path
 from runner.live.standing import Standing
 from runner.live.standing_text import open_ones
 from runner.plain.paper import Talk, put_right, write_up
+from runner.record.exposed import exposed
 from runner.record.store import Record
 
 
@@ -40,6 +41,7 @@ def main(args: argparse.Namespace) -> int:
         args.plan, data=data, trainee=trainee, clock=clock, on=on, at=at, session=args.session
     )
     with closing(paper.record):
+        _say_exposed(paper.record)
         code = write_up(paper, _talk(), yes=args.yes)
         if paper.kept:
             _say_what_is_advised(paper, clock.local(), args.plan)
@@ -61,8 +63,16 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str) -> None:
 def _fix(args: argparse.Namespace, on: date, trainee: str, data: Path, clock: SystemClock) -> int:
     path = record_path(data, trial=args.trial or _is_trial(args.plan, data))
     with Record.open(path, create=False) as record:
+        _say_exposed(record)
         fixing = open_fixing(record, trainee, on, args.id)
         return put_right(fixing, _talk(), clock.local(), yes=args.yes)
+
+
+def _say_exposed(record: Record) -> None:
+    """Say that others can open the record, if they can."""
+    said = None if record.path is None else exposed(record.path)
+    if said:
+        print(f"matside: {said}", file=sys.stderr)
 
 
 def _is_trial(plan: str | None, data: Path) -> bool:

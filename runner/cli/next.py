@@ -24,6 +24,7 @@ from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.read import read_plan
+from runner.record.exposed import exposed
 from runner.record.store import Record
 
 
@@ -35,6 +36,8 @@ def main(args: argparse.Namespace) -> int:
     asked = args.accept or args.refuse or args.by_hand or args.as_planned
     at_terminal = sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()
     record = Record.open(path) if asked or at_terminal else Record.open_readonly(path)
+    if said := exposed(path):
+        print(f"matside: {said}", file=sys.stderr)
     with closing(record):
         if trainee not in record.trainees():
             _say_new(record, trainee)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TextIO
 from runner.cli.main import data_dir
 from runner.cli.until import time_given
 from runner.errors import Exit, MatsideError
-from runner.live.paths import default_trainee
+from runner.live.paths import default_trainee, record_path
 from runner.plan.library import find_plan
 
 if TYPE_CHECKING:  # what is heavy is loaded when the first picture stands
@@ -46,7 +46,7 @@ def _on_screen(
         opening = opened()
         from runner.screen.app import run_screen
 
-        if opening.trouble:
+        if opening.trouble or opening.exposed:
             picture.clear()
             _say_trouble(opening)
         picture.hand_over()
@@ -68,6 +68,8 @@ def _opened(args: argparse.Namespace, data: Path, trainee: str) -> Opening:
 def _say_trouble(opening: Opening) -> None:
     if opening.trouble:
         print(f"matside: NOTHING CAN BE KEPT: {opening.trouble}", file=sys.stderr)
+    if opening.exposed:
+        print(f"matside: {opening.exposed}", file=sys.stderr)
 
 
 def trainee_name(given: str | None) -> str:
@@ -154,11 +156,13 @@ def _last_words(code: int, live: Live | None, plan: str, data: Path) -> int:
             f"matside: closed as unfinished. The whole timeline: matside rehearse {plan}",
             file=sys.stderr,
         )
-    if live.driver.keeper.lost:
-        from runner.live.rescue import rescue
+    from runner.live.rescue import damage, rescue
 
+    keeper, path = live.driver.keeper, record_path(data, trial=live.info.trial)
+    trouble = keeper.trouble if keeper.lost else damage(live, path)
+    if trouble:
         place = rescue(live, data)
-        print(f"matside: NOT KEPT in the record: {live.driver.keeper.trouble}", file=sys.stderr)
+        print(f"matside: NOT KEPT in the record: {trouble}", file=sys.stderr)
         where = f"is in {place}" if place else "could not be written anywhere"
         print(f"matside: this session's CSV {where}", file=sys.stderr)
         return Exit.IO if code == Exit.OK else code

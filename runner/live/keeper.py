@@ -35,6 +35,7 @@ class Keeper:
         self.trouble = trouble
         self._hopeless = trouble is not None  # the store is a stand-in in memory
         self._store, self._info = store, info
+        self.given: list[Event] = []  # all events so far, kept or not
         self._pending: list[tuple[int, Event]] = []
         self._number = resumed
         self._started = resumed > 0
@@ -49,6 +50,7 @@ class Keeper:
         for event in events:
             self._number += 1
             self._pending.append((self._number, event))
+        self.given += events
         try:
             if not self._started:
                 self._store.start(self._info)

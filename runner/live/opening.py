@@ -28,6 +28,7 @@ from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.read import parse_plan, read_text
 from runner.record.columns import SetRow
+from runner.record.exposed import exposed
 from runner.record.info import SessionInfo
 from runner.record.rows import set_row
 from runner.record.store import Record, Unfinished, Unwritable
@@ -56,6 +57,7 @@ class Opening:
     known: bool  # the trainee is in the record
     near: tuple[str, ...]  # names like a new trainee's
     warnings: tuple[str, ...] = ()  # what is to be thought of before the start
+    exposed: str | None = None  # that others can read the record, if so
     within: float | None = None  # seconds that there are for the session, from its begin
     until: datetime | None = None  # local time by which it should be over
 
@@ -191,6 +193,7 @@ def prepare(
         known=known,
         near=() if known else tuple(record.similar(trainee)),
         warnings=before.warnings,
+        exposed=exposed(path),
     )
 
 

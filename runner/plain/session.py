@@ -24,7 +24,7 @@ from runner.core.session.offers import NOT_TODAY
 from runner.core.session.turn import Refused
 from runner.core.values import setup_text
 from runner.core.words import HELP, read_line
-from runner.errors import Exit
+from runner.errors import Exit, MatsideError
 from runner.live.afterwards import Afterwards
 from runner.live.before import offer_lines
 from runner.live.cautions import PAIN_ADVICE
@@ -112,8 +112,14 @@ class PlainSession:
             self.say(*self._brought())
         return Exit.OK
 
-    def _brought(self) -> Iterator[str]:
-        """What the session has brought, for people; nothing where it cannot be told."""
+    def _brought(self) -> Sequence[str]:
+        """What the session has brought, for people; nothing where the record cannot be read."""
+        try:
+            return tuple(self._all_brought())
+        except MatsideError:
+            return ()
+
+    def _all_brought(self) -> Iterator[str]:
         if self._after is None:
             return
         for section in self._after.sections():
@@ -159,8 +165,8 @@ class PlainSession:
             if isinstance(command, cmd.Shorten):
                 command = self._shorter(driver, command)
             driver.send(command)
-        except Refused as refused:
-            self.say(f"not used: {refused}")
+        except (Refused, MatsideError) as why:  # or the record cannot be read or written now
+            self.say(f"not used: {why}")
             return False
         return True
 

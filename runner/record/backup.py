@@ -7,7 +7,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from runner.record import access, copies, faults, files, people, reading, schema
+from runner.record import access, copies, faults, files, people, schema
 
 BEFORE_RESTORE = "before-restore"
 
@@ -49,7 +49,7 @@ def look(path: Path) -> Look:
             form = schema.check(connection, path)
             if form == 0:
                 return Look(path, 0, (), (), 0)
-            said = reading.integrity(connection)
+            said = access.integrity(connection)
             if said != "ok":
                 raise faults.damaged(path, said.splitlines()[0])
             return _look(connection, path, form)

@@ -56,7 +56,12 @@ def newer(path: Path | str, form: int, known: int) -> MatsideError:
 
 def damaged(path: Path | str, what: str) -> MatsideError:
     """What the file holds cannot be read."""
-    return MatsideError(f"{shown(path)}: the record is damaged: {what}.", _MOVE, code=Exit.DATA)
+    return MatsideError(
+        f"{shown(path)}: the record is damaged: {what}.",
+        f"Move the file away, then: matside restore BACKUP; without one a new record is begun. "
+        f"{_ELSEWHERE}",
+        code=Exit.DATA,
+    )
 
 
 def unwritable(path: Path | str, why: str, code: Exit = Exit.IO) -> Unwritable:

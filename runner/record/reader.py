@@ -31,13 +31,13 @@ class Reader:
         self._connection = connection
 
     @classmethod
-    def open_readonly(cls, path: Path) -> Self:
+    def open_readonly(cls, path: Path, *, look: int = access.LOOK_BYTES) -> Self:
         """Open a record for reading; never makes or changes the file.
 
         A missing or empty file is an empty record in memory; one of an earlier form is read
-        from a copy in memory that is brought up to date.
+        from a copy in memory, brought up to date. One of at most `look` bytes is checked first.
         """
-        connection = access.open_to_read(path)
+        connection = access.open_to_read(path, look)
         if connection is None:
             return cls(access.empty(), None)
         return cls(*connection)

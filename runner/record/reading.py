@@ -269,13 +269,3 @@ def acknowledged(connection: sqlite3.Connection, trainee: str, plan: str) -> set
         "SELECT caution FROM acknowledged WHERE trainee = ? AND plan = ?", (trainee, plan)
     )
     return {caution for (caution,) in found}
-
-
-def integrity(connection: sqlite3.Connection) -> str:
-    """`ok`, or what SQLite's own checks say, a line each."""
-    found = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
-    found += [
-        f"{table}: row {row} refers to no {parent}"
-        for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check")
-    ]
-    return "ok" if found == ["ok"] else "\n".join(f for f in found if f != "ok")

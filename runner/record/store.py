@@ -57,6 +57,8 @@ class Record(Reader):
         try:
             with access.speaking(path, writing=False):
                 form = schema.check(connection, path)
+                if form > 0:
+                    access.look_whole(connection, path)
                 files.make_durable(connection)
                 if 0 < form < schema.VERSION:
                     copies.keep_copy(connection, path, f"form-{form}")
@@ -100,8 +102,7 @@ class Record(Reader):
         so the same call may be made again. `state` is the one after the last of them.
 
         Raises Unwritable, also where another program has gone on with the session (its events
-        stay, ours are not kept); KeyError for a session not started; ValueError where a number
-        is left out.
+        stay, ours are not kept); KeyError for one not started; ValueError for a number left out.
         """
         key, info = self._session(session_id)
         with self._transaction():
@@ -301,7 +302,7 @@ class Record(Reader):
     def integrity(self) -> str:
         """`ok`, or what SQLite's own checks say, a line each."""
         with self._reading():
-            return reading.integrity(self._connection)
+            return access.integrity(self._connection)
 
     # Inside
 

@@ -36,6 +36,8 @@ def _ready(
             yield ((f"Names like it: {', '.join(opening.near)}. Leave and use --for.", "caution"),)
     yield ((f"Up to {_sets(opening)} sets. Can you read this from the mat? Try it: t", "quiet"),)
     yield ((sound, "quiet"),)
+    if opening.exposed:
+        yield ((opening.exposed, "caution"),)
     yield from _warned(opening, taken)
     yield ()
     yield from to_set_up(opening)

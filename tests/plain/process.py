@@ -13,7 +13,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -162,10 +162,15 @@ def matside(*args: str, cwd: Path | None = None, **env: str) -> subprocess.Compl
 
 @contextmanager
 def session(
-    plan: Path | str, data: Path, *args: str, cwd: Path | None = None, **env: str
+    plan: Path | str,
+    data: Path,
+    *args: str,
+    cwd: Path | None = None,
+    by: Sequence[str] = (),
+    **env: str,
 ) -> Iterator[Session]:
-    """A session in line mode that is surely ended with the block."""
-    command = [sys.executable, "-m", "runner", "run", str(plan), "--plain", "--mute"]
+    """A session in line mode that is surely ended with the block; `by` another program, if so."""
+    command = [*by, sys.executable, "-m", "runner", "run", str(plan), "--plain", "--mute"]
     process = subprocess.Popen(
         [*command, "--data", str(data), "--for", "Ada", *args],
         stdin=subprocess.PIPE,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import sqlite3
 import stat
-import subprocess
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -17,6 +16,7 @@ from runner.errors import Exit, MatsideError
 from runner.record import files, schema
 from runner.record.store import Record, Unwritable
 
+from . import disks
 from .hut import TITLE, Sitting, later, morning
 
 posix = pytest.mark.skipif(os.name != "posix", reason="permissions are POSIX's")
@@ -29,30 +29,11 @@ def mode(path: Path) -> int:
 @pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
     """A file system of 256 KiB of its own."""
-    folder = tmp_path / "disk"
-    folder.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", "size=256k,mode=700", "tmpfs", str(folder)]
     try:
-        subprocess.run(mount, check=True, capture_output=True)
-    except (OSError, subprocess.CalledProcessError):
-        pytest.skip("a small disk can be mounted by root alone, on Linux")
-    yield folder
-    subprocess.run(["umount", "-l", str(folder)], check=True)
-
-
-def remount_readonly(folder: Path) -> None:
-    subprocess.run(["mount", "-o", "remount,ro", str(folder)], check=True)
-
-
-def fill(folder: Path, *, leave: int = 0) -> None:
-    """Write until nothing more fits, then give `leave` bytes back."""
-    with (folder / "ballast").open("wb", buffering=0) as file:
-        try:
-            while True:
-                file.write(b"x" * 512)
-        except OSError:
-            pass
-        file.truncate(max(file.tell() - leave, 0))
+        with disks.small_disk(tmp_path / "disk") as folder:
+            yield folder
+    except disks.NoDisk as reason:
+        pytest.skip(str(reason))
 
 
 @posix
@@ -251,7 +232,7 @@ def test_a_read_only_disk_is_told_at_once(small_disk: Path) -> None:
     path = small_disk / "record.db"
     with Record.open(path) as record:
         rows = Sitting(record).whole().rows
-    remount_readonly(small_disk)
+    disks.remount_readonly(small_disk)
     with pytest.raises(Unwritable) as caught:
         Record.open(path)
     assert caught.value.code in (Exit.IO, Exit.NO_PERMISSION)
@@ -278,7 +259,7 @@ def test_a_folder_of_somebody_elses_is_told_at_once(path: Path) -> None:
 def test_a_full_disk_is_told_at_once(small_disk: Path, leave: int) -> None:
     path = small_disk / "record.db"
     Record.open(path).close()
-    fill(small_disk, leave=leave)
+    disks.fill(small_disk, leave=leave)
     with pytest.raises(Unwritable, match="full") as caught:
         Record.open(path)
     assert caught.value.code == Exit.IO
@@ -291,14 +272,14 @@ def test_a_disk_that_fills_in_mid_session_loses_nothing_kept(small_disk: Path) -
     with Record.open(path) as record:
         sitting = Sitting(record).begin().set(10)
         before = list(sitting.events)
-        fill(small_disk)
+        disks.fill(small_disk)
         outcome = decide.handle(sitting.state, cmd.Proceed(), sitting.now + 20)
         with pytest.raises(Unwritable, match="full"):
             sitting.keep(outcome)
         # What was kept is there, nothing is half kept, and once there is room it goes on.
         assert record.events(sitting.info.id) == tuple(before)
         assert [r.status for r in sitting.rows] == ["done"]
-        (small_disk / "ballast").unlink()
+        disks.free(small_disk)
         sitting.keep(outcome)
         assert record.events(sitting.info.id) == tuple(sitting.events)
         assert [r.status for r in sitting.rows] == ["done", "done"]

@@ -67,6 +67,7 @@ class Cache:
 
     def keep(self, text: str, kind: Format, frames: bytes) -> None:
         """Keep a phrase: whole or not at all."""
+        os.close(os.open(self.scratch, os.O_WRONLY | os.O_CREAT, 0o600))
         write_wav(self.scratch, kind, frames)
         self.scratch.replace(self.folder / self.name(text))
 

@@ -1,0 +1,5 @@
+"""Faults done to sessions on purpose, and what was lost by them: nothing."""
+
+from tests.faults import storage
+
+FAULTS = (*storage.FAULTS,)
