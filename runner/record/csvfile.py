@@ -20,8 +20,11 @@ from runner.record.columns import COLUMNS, SetRow
 from runner.record.text import shown
 
 MOST_FAULTS = 1000  # listed of a file; our choice, so that a wrong file ends
+MORE_FAULTS = "and perhaps more: what follows was not read"
+YEARS = range(1900, 3000)  # of dates that are taken from a file; our choice
 MOST_CHARACTERS = 1 << 24  # of one field that is read
 
+_SHOWN = 300  # characters of a strange header; our choice
 _RISKY = re.compile(r"'*[=+\-@\t\r\n]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r\n]")
 _FIRST_RISKY = frozenset("'=+-@\t\r\n")  # nothing else can begin a risky text
@@ -100,7 +103,8 @@ def _stamp(text: str) -> str:
         # Only what comes out again as it went in: Python reads more forms than RFC 3339 has.
         stamp = datetime.fromisoformat(text)
         parts = "milliseconds" if "." in text else "seconds"
-        if stamp.tzinfo is not None and stamp.isoformat(timespec=parts) == text:
+        whole = stamp.tzinfo is not None and stamp.isoformat(timespec=parts) == text
+        if whole and stamp.year in YEARS:
             return text
     except ValueError:
         pass
@@ -175,21 +179,19 @@ def read_csv(stream: TextIO) -> Iterator[SetRow]:
     csv.field_size_limit(MOST_CHARACTERS)
     reader = csv.reader(stream, strict=True)
     found: list[str] = []
-    beyond = 0
     try:
         _check_header(next(reader, []))
         for fields in reader:
             row = _row(fields)
             if isinstance(row, SetRow):
                 yield row
-            elif len(found) < MOST_FAULTS:
-                found.append(f"line {reader.line_num}: {row}")
-            else:
-                beyond += 1
+                continue
+            found.append(f"line {reader.line_num}: {row}")
+            if len(found) == MOST_FAULTS:
+                found.append(MORE_FAULTS)
+                break
     except (csv.Error, UnicodeDecodeError) as error:
         found.append(f"line {reader.line_num + 1}: this is no CSV in UTF-8: {shown(error)}")
-    if beyond:
-        found.append(f"and {beyond} faulty rows more")
     if found:
         raise MatsideError(*found, code=Exit.DATA)
 
@@ -202,7 +204,7 @@ def _check_header(header: list[str]) -> None:
     if missing:
         _refuse(f"these columns are missing: {', '.join(missing)}")
     if unknown:
-        _refuse(f"these columns are unknown: {shown(', '.join(unknown))}")
+        _refuse(f"these columns are unknown: {shown(', '.join(unknown)[:_SHOWN])}")
     _refuse(f"the columns must stand once each and in this order: {', '.join(COLUMNS)}")
 
 

@@ -21,6 +21,7 @@ from runner.core.session.commands import Count
 from runner.core.workout import Exercise, Side
 from runner.errors import Exit, MatsideError
 from runner.record.columns import SetRow
+from runner.record.csvfile import MORE_FAULTS, YEARS
 from runner.record.info import iso_week
 from runner.record.rows import helpers
 from runner.record.text import clean, shown, trainee_name
@@ -89,12 +90,13 @@ def read_sheet(text: str, sheet: Sheet) -> list[SetRow]:
                 lines.append(_line(fields, places, sheet, seen))
             except _Fault as fault:
                 found.append(f"line {reader.line_num}: {fault}")
+                if len(found) == MOST_FAULTS:
+                    found.append(MORE_FAULTS)
+                    break
     except csv.Error as error:
         found.append(f"line {reader.line_num + 1}: this is no CSV: {shown(error)}")
     if found:
-        beyond = len(found) - MOST_FAULTS
-        more = [f"and {beyond} more"] if beyond > 0 else []
-        raise MatsideError(*found[:MOST_FAULTS], *more, code=Exit.DATA)
+        raise MatsideError(*found, code=Exit.DATA)
     return list(_rows(lines, sheet))
 
 
@@ -116,7 +118,7 @@ def _places(header: list[str], sheet: Sheet) -> dict[str, int]:
     if missing:
         raise MatsideError(
             f"line 1: these columns are missing: {shown(', '.join(missing))}; it has "
-            f"{shown(', '.join(header)) or 'none'}. "
+            f"{shown(', '.join(header)[:300]) or 'none'}. "
             "Say which is which: --columns date=Day,reps=Count",
             code=Exit.DATA,
         )
@@ -162,9 +164,11 @@ def _day(text: str) -> date:
         found = form.fullmatch(text)
         if found:
             try:
-                return date(*(int(found[group]) for group in order))
+                day = date(*(int(found[group]) for group in order))
             except ValueError:
                 break
+            if day.year in YEARS:
+                return day
     raise _Fault("write a date as 2026-11-25 or 25.11.2026")
 
 

@@ -121,6 +121,7 @@ def test_numbers_are_never_guarded() -> None:
         ("iso_week", "2026-W54", "write an ISO week: 2026-W48"),
         ("session_start", "2026-11-23", "write a time with its offset"),
         ("session_start", "2026-11-23T06:30:00", "write a time with its offset"),
+        ("session_start", "0001-01-01T00:00:00+23:59", "write a time with its offset"),
         ("set_start", "20261123T063000Z", "write a time with its offset"),
         ("measure", "\x1b[31m", "\ufffd"),
     ],
@@ -159,7 +160,7 @@ def test_the_faults_of_an_endless_wrong_file_end(monkeypatch: pytest.MonkeyPatch
     with pytest.raises(MatsideError) as caught:
         read(text)
     assert len(caught.value.lines) == 4
-    assert caught.value.lines[-1] == "and 7 faulty rows more"
+    assert caught.value.lines[-1] == "and perhaps more: what follows was not read"
 
 
 @pytest.mark.parametrize(
