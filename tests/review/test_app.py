@@ -17,6 +17,7 @@ from runner.review.app import ReviewApp
 from runner.review.keys import KEYS, PAGES
 from runner.review.past import Past, look_back
 from runner.review.plain import lines
+from runner.screen.dialogs import Page
 
 from .winter import PLAN, START
 from .year import BERLIN, Person, Run
@@ -167,7 +168,8 @@ async def test_help_tells_keys_signs_and_where_rules_come_from(record: Record, p
     async with app.run_test() as pilot:
         await pilot.press("question_mark")
         await pilot.pause()
-        told = str(app.screen.query(Static).first().visual)
+        assert isinstance(app.screen, Page)
+        told = " ".join(app.screen._lines)
         for words in ("Choose from when to when", "* stands for several", "published"):
             assert words in told
         await pilot.press("escape")
