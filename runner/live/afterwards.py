@@ -229,7 +229,8 @@ class Afterwards:
             yield name
             return
         when = due[0].astimezone(self._now.tzinfo)
-        yield f"{name}: from {when:%A} {_day(when.date())} {when:%H:%M}, 48 h after {due[1]}"
+        at = f"{when:%A} {_day(when.date())} {when:%H:%M}"
+        yield f"{name}: from {at}, 48 h after the last set for {due[1]}"
 
     def _measures(self) -> Iterator[str]:
         state = self._state

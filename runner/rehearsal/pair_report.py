@@ -113,8 +113,15 @@ def order_lines(
         if free.seconds < order.seconds - _SAME:
             other = ", ".join(str(number + 1) for number in free.blocks)
             lines.append(f"Without that: {clock(free.seconds)}, as {other}.")
-    same = "no order is shorter" if now <= order.seconds + _SAME else f"{clock(now)}"
-    return [*lines, f"As the plan has it: {same}."]
+    return [*lines, _beside_the_plan(order, now)]
+
+
+def _beside_the_plan(order: ordering.Order, now: float) -> str:
+    if list(order.blocks) == sorted(order.blocks):
+        return "That is the plan's own order."
+    if abs(now - order.seconds) <= _SAME:
+        return f"The plan's own order is as long: {clock(now)}."
+    return f"The plan's own order: {clock(now)}."
 
 
 def _block_name(workout: Workout, number: int) -> str:

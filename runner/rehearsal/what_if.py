@@ -12,6 +12,7 @@ from runner.core.memory import Memory
 from runner.core.rehearsal.what_if import Figures, with_reps, without_own_pace
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
+from runner.plan.bounds import size_findings
 from runner.plan.durations import duration_text, parse_duration
 from runner.plan.fields import LONGEST_REP, SHORTEST_REP
 from runner.plan.models import Plan
@@ -59,9 +60,7 @@ class Tried:
         if self.pace is not None:
             parts.append(f"--pace {duration_text(self.pace)}")
         if self.sets is not None:
-            parts.append(
-                f"--sets {self.sets.number:+}" if self.sets.added else f"--sets {self.sets.number}"
-            )
+            parts.append(_sets_text(self.sets))
         return " ".join(parts)
 
     def plan(self, plan: Plan, session_id: str) -> Plan:
@@ -73,13 +72,25 @@ class Tried:
             plan = with_changeover(plan, self.changeover)
         if self.pace is not None:
             plan = with_pace(plan, self.pace)
-        return plan if self.sets is None else with_sets(plan, self.sets)
+        return plan if self.sets is None else self._with_sets(plan, self.sets)
+
+    def _with_sets(self, plan: Plan, sets: Sets) -> Plan:
+        changed = with_sets(plan, sets)
+        for finding in size_findings(changed):
+            raise MatsideError(
+                f"{_sets_text(sets)}: then {finding.wrong}; {finding.remedy}", code=Exit.USAGE
+            )
+        return changed
 
     def memory(self, workout: Workout, memory: Memory) -> Memory:
         """What is known, where the lengths that these settings put aside no longer count."""
         if self.pace is not None:
             memory = without_own_pace(workout, memory)
         return memory if self.reps is None else with_reps(workout, memory, self.reps)
+
+
+def _sets_text(sets: Sets) -> str:
+    return f"--sets {sets.number:+}" if sets.added else f"--sets {sets.number}"
 
 
 def tried(

@@ -93,7 +93,7 @@ def test_the_order_and_the_plan_s_own_file(
     assert [b["do"][0]["exercise"] for b in blocks] == ["press", "squat", "fly"]
     assert main(["check", str(plan)]) == 0
     assert pairs(tmp_path, str(plan), "--order") == 0
-    assert "As the plan has it: no order is shorter." in capsys.readouterr().out
+    assert "That is the plan's own order." in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

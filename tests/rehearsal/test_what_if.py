@@ -107,6 +107,7 @@ def test_without_such_an_option_nothing_is_compared(
         ("demo", ("--sets", "0"), '--sets: "0" is no number of sets; write 1 to 100, like 4'),
         ("demo", ("--sets", "+0"), '--sets: "+0" is no number of sets; write 1 to 100, like 4'),
         ("demo", ("--sets", "a\x1b[31m"), '--sets: "a\\u001b[31m" is no number of sets; write 1'),
+        ("kestrel-hut", ("--sets", "+90"), "--sets +90: then it has 936 sets; write at most 500"),
         (
             EVERY_KEY,
             ("--recovery", "5s"),
