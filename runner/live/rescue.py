@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
+from runner.core.session.events import Event, to_data
 from runner.errors import MatsideError
 from runner.live.opening import Live
 from runner.record.csvfile import write_csv
 from runner.record.store import Record, Unwritable
+from runner.record.text import clean_data
 
 LOOK_BYTES = 32 * 1024 * 1024  # of a record looked at after a session: some seconds at most
 
@@ -31,9 +35,14 @@ def damage(live: Live, path: Path) -> str | None:
         return error.lines[0]
     known = live.driver.keeper.given
     last = list(events[max(len(events) - len(known), 0) :])
-    if (found, rows, last) == (live.info, live.rows(), known):
+    if (found, rows, _as_kept(last)) == (live.info, live.rows(), _as_kept(known)):
         return None
     return f"{path}: the session is not there as it was kept"
+
+
+def _as_kept(events: Sequence[Event]) -> list[Any]:
+    """Events as plain data: the record leaves out the control characters of what was typed."""
+    return [clean_data(to_data(event)) for event in events]
 
 
 def rescue(live: Live, data: Path) -> Path | None:

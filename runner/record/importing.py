@@ -18,10 +18,10 @@ from pathlib import Path
 from runner import __version__
 from runner.errors import Exit, MatsideError
 from runner.record import access, files, writing
-from runner.record.columns import SESSION_COLUMNS, SetRow
+from runner.record.columns import COLUMNS, SESSION_COLUMNS, SetRow
 from runner.record.info import SessionInfo, iso_week
 from runner.record.store import Record
-from runner.record.text import shown, trainee_name
+from runner.record.text import is_driving, shown, trainee_name
 
 MOST_LINES = 50  # of what cannot come in; our choice
 _NO_PLAN = ""
@@ -94,9 +94,19 @@ def _faults(arrival: Arrival) -> list[str]:
     week = iso_week(datetime.fromisoformat(first.session_start).date())
     if first.iso_week != week:
         lines.append(f"{said}: iso_week is {week} by its date, not {shown(first.iso_week)}")
+    lines += [f"{said}: a control character in {name}" for name in _uncleaned(arrival)]
     if len({row[width:] for row in arrival.rows}) < len(arrival.rows):
         lines.append(f"{said}: a row stands there twice")
     return lines
+
+
+def _uncleaned(arrival: Arrival) -> list[str]:
+    """Columns with characters that no record holds, and that would drive a terminal."""
+    return [
+        name
+        for place, name in enumerate(COLUMNS)
+        if any(is_driving(str(row[place])) for row in arrival.rows)
+    ]
 
 
 def bring_in(path: Path, arrivals: Sequence[Arrival], *, trial: bool) -> None:

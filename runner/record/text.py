@@ -7,17 +7,24 @@ import unicodedata
 from typing import Any
 
 _LINE_END = re.compile("\r\n|[\r\x85\u2028\u2029]")
-_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # all but tab and line feed
+# All but tab and line feed; with them Unicode's embeddings, overrides and isolates of direction.
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 _SURROGATE = re.compile("[\ud800-\udfff]")  # what is no character cannot be written as UTF-8
 
 
 def clean(text: str) -> str:
     """The text as it is kept: line ends as LF, no other control characters but the tab.
 
-    What was no valid UTF-8 becomes U+FFFD. Cleaning twice changes nothing.
+    Those that turn the direction of text around count among them. What was no valid UTF-8
+    becomes U+FFFD. Cleaning twice changes nothing.
     """
     text = _LINE_END.sub("\n", text)
     return _SURROGATE.sub("\N{REPLACEMENT CHARACTER}", _CONTROL.sub("", text))
+
+
+def is_driving(text: str) -> bool:
+    """Whether a text holds what no record keeps: it would drive a terminal or turn text around."""
+    return clean(text) != text
 
 
 def clean_data(value: Any) -> Any:
