@@ -117,7 +117,10 @@ def _lighter(known: _Known) -> Iterator[Offer]:
     short = {name: exercise_holds_back(_sessions(known.past, name)) for name in _names(workout)}
     new = [name for name, reason in short.items() if reason]
     if new:
-        reasons = tuple(f"{workout.exercises[name].name}: {short[name]}" for name in new)
+        alike: dict[str, list[str]] = {}
+        for name in new:
+            alike.setdefault(short[name], []).append(workout.exercises[name].name)
+        reasons = tuple(f"{', '.join(names)}: {reason}" for reason, names in alike.items())
         changes = [Adjustment(one.kind, name, number=one.number) for name in new for one in LIGHTER]
         text = "those with a third fewer sets, two more in reserve, nothing to beat"
         yield Offer(LIGHTER_WORD, text, reasons, tuple(changes), CAUTION)

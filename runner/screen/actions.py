@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from runner.core import pacer
 from runner.core.entry_text import Refusal, read_entry
 from runner.core.progress.breaks import BEFORE_THE_START
+from runner.core.progress.marks import where_rules_come_from
 from runner.core.session import commands as cmd
 from runner.core.session.turn import Refused
 from runner.core.words import read_line
@@ -182,6 +183,7 @@ def _help(app: LiveApp) -> None:
     lines = [f"{' '.join(map(key_name, a.keys)):<28}{a.help}" for a in known]
     if not app.REHEARSES:
         lines += ["", "The count of a set:", *(f"{keys:<28}{what}" for keys, what in ENTRY_HELP)]
+        lines += ["", *where_rules_come_from()]
     app.push_screen(Page("Keys", lines))
 
 

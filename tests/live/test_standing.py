@@ -367,3 +367,19 @@ def test_a_substitute_is_called_by_its_name(hut: Path, record: Record) -> None:
     advice = standing(record).find("press").advice
     assert [one.text for one in advice.others] == ["Push-up instead"]
     assert [one.exercise for one in advice.others] == ["push-up"]
+
+
+def test_exercises_that_are_new_for_the_same_reason_are_named_together(
+    hut: Path, record: Record
+) -> None:
+    for day in (16, 18, 20):
+        did(hut, date(2026, 11, day), "20 20 20", "20 20 20")
+    other = PLAN.replace("[exercise.press]", "[exercise.dip]").replace(
+        "[exercise.row]", "[exercise.pull]"
+    )
+    other = other.replace('"press"', '"dip"').replace('"row"', '"pull"')
+    other = other.replace("exercise.press", "exercise.dip").replace("exercise.row", "exercise.pull")
+    made = compile_session(parse_plan(other, "one.toml"), "A")
+    found = beforehand(record, "Ada", made, record.memory("Ada", made), NOW).offers
+    reasons = [reason for offer in found if offer.kind == "lighter" for reason in offer.reasons]
+    assert reasons == ["Press at the post, Rucksack row: new: well short of the limit"]

@@ -34,6 +34,10 @@ async def test_help_says_every_key_and_any_key_closes_it(tmp_path: Path) -> None
         await hands.press("question_mark")
         for said in ("page down", "Take the last action back.", "With a remote: open what is grey"):
             assert said in hands.over
+        for _ in range(80):
+            await hands.pilot.press("down")
+        await hands.pilot.pause()
+        assert "29.9 squats at 60 %" in hands.over  # the last rule, with where it comes from
         await hands.press("pagedown")
         assert len(hands.app.screen_stack) == 1
         assert hands.state.phase == "ready"  # the key that closed the page began nothing

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Literal
 
 from runner.core.progress.ladder import LEAST_STEP, MOST_STEP
 from runner.core.progress.marks import Mark
@@ -24,12 +24,6 @@ from runner.core.progress.one_rep_max import (
 
 Answer = Literal["range", "one increment", "own measure", "more reps first", "stay", "top"]
 _EXACT = 1e-9
-
-CEILING_CLAIM: Final = (
-    "Common practice: so many repetitions are said to be 30 to 40 % of the one-repetition maximum. "
-    "Measured, trained people did 29.9 squats at 60 % (J Strength Cond Res 2019, 33(3)). So the "
-    "ceiling is a practical one: lighter than this, a set is long before it is hard."
-)
 
 
 @dataclass(frozen=True, slots=True)
