@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import subprocess
 import sys
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from hypothesis import HealthCheck, given, settings, strategies as st
 from tests.fuzz import __main__ as command, own
 from tests.fuzz.child import Watched
 from tests.fuzz.targets import TARGETS, FoundError, Target
+from tests.plain.process import environment
 
 few = settings(suppress_health_check=list(HealthCheck), max_examples=25)
 many = settings(suppress_health_check=list(HealthCheck), max_examples=150)
@@ -55,6 +57,28 @@ _WORDS = st.sampled_from(
 @given(st.lists(_WORDS | _WORDS | anything, max_size=40).map(b"\n".join))
 def test_sessions_in_line_mode(data: bytes) -> None:
     TARGETS["line-mode"](data)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_real_sessions_with_any_bytes_on_their_input(seed: int, tmp_path: Path) -> None:
+    dice = random.Random(seed)
+    corpus = [*TARGETS["line-mode"].seeds(), dice.randbytes(20_000)]
+    data = b"\n\n" + b"\n".join(own.mutated(one, corpus, dice, 40_000) for one in corpus)
+    command = ["run", "demo", "--plain", "--mute", "--yes", "--data", str(tmp_path)]
+    done = subprocess.run(
+        [sys.executable, "-m", "runner", *command],
+        input=data,
+        capture_output=True,
+        check=False,
+        timeout=60,
+        env=environment(),
+    )
+    said = done.stderr.decode()
+    assert done.returncode == 0, said
+    assert "Traceback" not in said
+    assert "\tclosed\t" in done.stdout.decode()
+    for text in (said, done.stdout.decode()):
+        assert all(line.replace("\t", " ").isprintable() for line in text.split("\n"))
 
 
 @many

@@ -5,10 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 import re
-import subprocess
-import sys
 import xml.etree.ElementTree as ET
 from pathlib import Path
 from typing import Any
@@ -18,42 +15,15 @@ import pytest
 from runner.cli.main import main
 from runner.plan.faults import PlanFaults
 from runner.plan.read import parse_plan
-from tests.plain.process import ROOT, session
+from tests.plain.process import session
 from tests.shut import hostile_text
 from tests.shut.hostile_text import ALL, CONTROLS, MARKUP, PRINTABLE, TRAINEE
-from tests.sound.speakers import arguments, fake_engine
+from tests.shut.watch import events
+from tests.sound.speakers import arguments
 
-AUDIT = Path(__file__).parent / "audit"
 FORBIDDEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\u2028\u2029]"
 )
-
-
-@pytest.fixture(scope="module")
-def played(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder in which every command has been played, under a watch of all Python in it."""
-    folder = tmp_path_factory.mktemp("shut")
-    programs = folder / "bin"
-    programs.mkdir()
-    fake_engine(programs, "say", seconds=0.3)
-    subprocess.run(
-        [sys.executable, "-m", "tests.shut.commands", str(folder)],
-        cwd=ROOT,
-        env={
-            **{k: v for k, v in os.environ.items() if not k.startswith("MATSIDE")},
-            "PATH": f"{programs}{os.pathsep}{os.environ['PATH']}",
-            "PYTHONPATH": f"{AUDIT}{os.pathsep}{ROOT}",
-            "PYTHONUTF8": "1",
-            "MATSIDE_AUDIT": str(folder / "audit.log"),
-            "MATSIDE_CACHE": str(folder / "cache"),
-            "MATSIDE_DATA": str(folder / "data"),
-            "MATSIDE_SOUND": "silence",
-            "MATSIDE_VOICE_BY": "say",
-        },
-        check=True,
-        timeout=180,
-    )
-    return folder
 
 
 def said(folder: Path) -> list[dict[str, Any]]:
@@ -68,10 +38,6 @@ def said(folder: Path) -> list[dict[str, Any]]:
 def of(folder: Path, *words: str) -> str:
     """What the commands that begin with these words wrote on stdout."""
     return "".join(one["out"] for one in said(folder) if one["what"][: len(words)] == [*words])
-
-
-def events(folder: Path) -> list[list[Any]]:
-    return [json.loads(line) for line in (folder / "audit.log").read_text().splitlines()]
 
 
 def test_every_command_was_played_and_none_broke(played: Path) -> None:
