@@ -180,9 +180,9 @@ def _scroll(by: int) -> Callable[[LiveApp], None]:
 
 def _help(app: LiveApp) -> None:
     known = actions_of(rehearses=app.REHEARSES)
-    lines = [f"{' '.join(map(key_name, a.keys)):<28}{a.help}" for a in known]
+    lines = [f"{' '.join(map(key_name, a.keys)):<30}{a.help}" for a in known]
     if not app.REHEARSES:
-        lines += ["", "The count of a set:", *(f"{keys:<28}{what}" for keys, what in ENTRY_HELP)]
+        lines += ["", "The count of a set:", *(f"{keys:<30}{what}" for keys, what in ENTRY_HELP)]
         lines += ["", *where_rules_come_from()]
     app.push_screen(Page("Keys", lines))
 
