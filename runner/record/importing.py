@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
@@ -56,7 +57,7 @@ def look(record: Record, rows: Iterable[SetRow]) -> Look:
         stored = record.session_rows(arrival.id)
         if record.info(arrival.id) is None:
             new.append(arrival)
-        elif sorted(stored) == sorted(arrival.rows):
+        elif Counter(stored) == Counter(arrival.rows):  # not sorted: a load may be None
             there.append(arrival)
         else:
             faults.append(

@@ -13,6 +13,7 @@ import shutil
 import tempfile
 import time
 import tomllib
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from copy import deepcopy
@@ -282,7 +283,7 @@ def _bring_in(rows: list[SetRow]) -> None:
             look = importing.look(record, rows)
         importing.bring_in(path, look.new, trial=False)
         with Record.open_readonly(path) as record:
-            if sorted(record.rows()) != sorted(rows):
+            if Counter(record.rows()) != Counter(rows):
                 raise FoundError("rows brought in are others")
             if importing.look(record, rows).new:
                 raise FoundError("brought in twice, they are there twice")

@@ -15,6 +15,7 @@ FOUND: dict[str, tuple[str, bytes]] = {
         "csv-edits",
         b"\x02\n0001-01-01T00:00:00+23:59",
     ),
+    "one side with a load and one without, looked at again": ("csv-edits", b"\xa9\n"),
     "a key as long as the file, told in full": ("plan-bytes", b'"' + b"x" * 50_000 + b'"=1\n'),
     "a header as long as the file, told in full": ("csv", b"x" * 50_000 + b"\n"),
     "a sheet's header as long as the file": ("sheet", b"x" * 50_000 + b"\n"),

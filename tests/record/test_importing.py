@@ -180,3 +180,15 @@ def test_whatever_was_done(
     bring(path, text)
     with Record.open_readonly(path) as again:
         assert csv_of(again) == text
+
+
+def test_sides_with_and_without_a_load_are_known_again(full: Record, tmp_path: Path) -> None:
+    """Such rows cannot be put in an order by their values: a load may be None."""
+    row = next(iter(full.rows()))
+    stream = io.StringIO(newline="")
+    sides = [row._replace(side="left", load_kg=None), row._replace(side="right", load_kg=5.0)]
+    write_csv(sides, stream)
+    path = tmp_path / "record.db"
+    assert len(bring(path, stream.getvalue()).new) == 1
+    again = bring(path, stream.getvalue())
+    assert (len(again.new), len(again.there)) == (0, 1)
