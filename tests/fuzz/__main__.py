@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 NAMES = ("plan-bytes", "plan-edits", "typed", "line-mode", "csv", "csv-edits", "sheet")
+PATIENCE = 90.0  # seconds for the start and for the last input
 ROOT = Path(__file__).parents[2]
 
 
@@ -54,23 +55,26 @@ def fuzz(name: str, folder: Path, seconds: float, by: str) -> dict[str, Any]:
     """The figures of one target."""
     folder.mkdir(parents=True)
     command = [sys.executable, "-m", "tests.fuzz.child", name, str(folder)]
-    done = subprocess.run(
-        [*command, "--seconds", str(seconds), "--engine", by],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        errors="replace",
-        check=False,
-        timeout=seconds * 2 + 120,
-    )
-    (folder / "said.txt").write_text(done.stdout + done.stderr, encoding="utf-8")
+    with (folder / "said.txt").open("w+", encoding="utf-8", errors="replace") as said:
+        try:
+            code: int | str = subprocess.run(
+                [*command, "--seconds", str(seconds), "--engine", by],
+                cwd=ROOT,
+                stdout=said,
+                stderr=said,
+                check=False,
+                timeout=seconds + PATIENCE,
+            ).returncode
+        except subprocess.TimeoutExpired:
+            code = "an input that does not end"
+        said.seek(0)
+        last = (said.read().strip() or "nothing said").splitlines()[-1]
     file = folder / "figures.json"
     figures: dict[str, Any] = {"runs": 0, "seconds": 0.0, "slowest": 0.0, "found": {}}
     if file.exists():
         figures = json.loads(file.read_text(encoding="utf-8"))
-    if done.returncode != 0 or not figures["runs"]:
-        last = (done.stderr.strip() or "nothing said").splitlines()[-1]
-        figures["found"][f"ended with {done.returncode}"] = last
+    if code != 0 or not figures["runs"]:
+        figures["found"][f"ended with {code}"] = last
     return figures
 
 

@@ -100,6 +100,7 @@ def _by_monitoring(inside: str, reached: set[tuple[str, int]]) -> Iterator[None]
 
     monitoring.use_tool_id(tool, "matside-fuzz")
     monitoring.register_callback(tool, monitoring.events.LINE, line)
+    monitoring.restart_events()
     monitoring.set_events(tool, monitoring.events.LINE)
     try:
         yield

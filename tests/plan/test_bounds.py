@@ -32,7 +32,7 @@ def test_a_hostile_plan_is_refused_soon_and_in_a_few_short_rows(name: str) -> No
     assert max(map(len, refused.value.lines)) < 1000
 
 
-@pytest.mark.parametrize("name", ["keys", "near names", "a long key", "nested lists"])
+@pytest.mark.parametrize("name", ["keys", "a long key"])
 def test_a_hostile_plan_takes_little_memory(name: str) -> None:
     tracemalloc.start()
     try:
