@@ -82,24 +82,24 @@ class Schedule:
         return now + left
 
 
-def shorter(state: State, now: float, until: float) -> Shorter:
+def shorter(state: State, now: float, until: float, *, nearest: bool = False) -> Shorter:
     """What to leave out to be over by session second `until`.
 
-    Raises Refused where nothing has to be, where nothing fits, and in a set.
+    With `nearest` the shortest session there is will do where nothing fits. Raises Refused
+    where nothing has to be left out, where nothing fits or can be left out, and in a set.
     """
     if state.phase not in ("ready", "warm-up", "rest", "paused"):
         raise Refused("sets are left out between sets")
     found = fit_left(state, now, until)
     if found.fits and not found.left_out:
         raise Refused(f"it is over in time as it is: in {clock(found.end - now)}")
-    if not found.fits:
-        raise Refused(
-            f"nothing fits into {clock(max(until - now, 0.0))}: "
-            f"the shortest found is {clock(found.end - now)}"
-        )
+    short = f"nothing fits into {clock(max(until - now, 0.0))}: the shortest found is "
+    if not found.fits and not (nearest and found.slots):
+        raise Refused(f"{short}{clock(found.end - now)}")
     slots = state.course.slots
     sets = tuple((slots[i].exercise, slots[i].number) for i in found.slots)
-    return Shorter(tuple(_lines(state, now, found)), cmd.LeaveOut(sets))
+    lines = [] if found.fits else [f"N{short[1:]}{clock(found.end - now)}."]
+    return Shorter((*lines, *_lines(state, now, found)), cmd.LeaveOut(sets))
 
 
 def _lines(state: State, now: float, found: Fit) -> Iterator[str]:

@@ -36,7 +36,7 @@ def answer(standing: Standing, line: str) -> str:
     if word == "set":
         name, sign, wanted = rest.partition("=")
         if not sign:
-            raise Refused("write set EXERCISE=VERSION, such as set press=mark-2:120cm")
+            raise Refused("name exercise and version, such as press=mark-2:120cm")
         stand = standing.find(name.strip())
         standing.set_by_hand(stand, position(stand.exercise, wanted))
         return f"{stand.name}: held from now on: {wanted.strip()}"

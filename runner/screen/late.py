@@ -45,7 +45,8 @@ def _work_out(app: LiveApp, schedule: Schedule, command: cmd.Shorten) -> None:
 
     def work() -> None:
         try:
-            found: Shorter | str = shorter(state, now, schedule.seconds_for(command, state, now))
+            until = schedule.seconds_for(command, state, now)
+            found: Shorter | str = shorter(state, now, until, nearest=True)
         except Refused as refused:
             found = str(refused)
         app.call_from_thread(_show, app, found)

@@ -217,7 +217,7 @@ def test_positions_by_name(text: str, index: int) -> None:
         ("accept press", "say which"),
         ("accept 1", "nothing is proposed"),
         ("refuse 2", "nothing is proposed"),
-        ("set press", "write set EXERCISE=VERSION"),
+        ("set press", "name exercise and version"),
         ("set pull=mark-1", "there is no 'pull' here; there is: press, row"),
         ("set press=mark-3", "it has mark-1, mark-2"),
         ("set press=mark-2:130cm", "it has mark-2, anchor 120 cm"),
