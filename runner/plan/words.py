@@ -42,7 +42,7 @@ def is_control(character: str) -> bool:
 
 def shown(text: str) -> str:
     """The text on one line, every control character written out as TOML writes it."""
-    if text.isascii() and text.isprintable():  # nearly all are, and a file may have thousands
+    if text.isprintable():  # as nearly all are, and what is printable controls nothing
         return text
     return "".join(f"\\u{ord(c):04x}" if is_control(c) else c for c in text)
 

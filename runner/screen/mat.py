@@ -41,6 +41,7 @@ class Mat(Widget):
     COMPONENT_CLASSES: ClassVar[set[str]] = set(_COMPONENTS.values())
 
     def __init__(self, view: View) -> None:
+        self._styles: dict[Role, Style] = {}
         super().__init__()
         self._view = view
         self._rows: list[Line] = []
@@ -77,8 +78,7 @@ class Mat(Widget):
         """One row of the screen."""
         if y >= len(self._rows):
             return Strip.blank(self.size.width)
-        base = self.rich_style
-        segments = [Segment(text, base + self._style(role)) for text, role in self._rows[y]]
+        segments = [Segment(text, self._style(role)) for text, role in self._rows[y]]
         return Strip(segments, self.size.width)
 
     def _painted(self) -> list[Line]:
@@ -86,4 +86,13 @@ class Mat(Widget):
         return paint(self._view, width, height) if width and height else []
 
     def _style(self, role: Role) -> Style:
-        return self.get_component_rich_style(_COMPONENTS[role], partial=role != "typed")
+        """The role's style on the ground; worked out once for a theme, for every key needs some."""
+        if role not in self._styles:
+            own = self.get_component_rich_style(_COMPONENTS[role], partial=role != "typed")
+            self._styles[role] = self.rich_style + own
+        return self._styles[role]
+
+    def notify_style_update(self) -> None:
+        """Colours have changed."""
+        self._styles.clear()
+        super().notify_style_update()

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import sys
 import unicodedata
 
 import pytest
@@ -79,3 +80,9 @@ def test_near_words() -> None:
     assert did_you_mean("qqq", ["a", "b"]) == "write one of a, b"
     assert did_you_mean(3, []) == "there is none yet"
     assert listed("abc", at_most=2) == "a, b and 1 more"
+
+
+def test_what_is_printable_controls_nothing() -> None:
+    printable = [chr(n) for n in range(sys.maxunicode + 1) if chr(n).isprintable()]
+    assert len(printable) > 100_000
+    assert not any(map(is_control, printable))

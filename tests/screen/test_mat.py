@@ -1,0 +1,29 @@
+"""The widget: its colours follow the theme."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rich.color import Color
+from textual.color import Color as Shade
+
+from runner.screen.theme import COLOURS, DARK, LIGHT
+from tests.screen.hands import EVERY_KEY, Hands, at_the_mat
+
+
+def grounds(hands: Hands) -> set[Color | None]:
+    """The grounds of everything that is drawn."""
+    mat = hands.app._mat
+    assert mat is not None
+    strips = [mat.render_line(y) for y in range(mat.size.height)]
+    return {s.style.bgcolor for strip in strips for s in strip if s.style and s.text.strip()}
+
+
+async def test_from_dark_to_light_and_back(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, EVERY_KEY) as hands:
+        seen = []
+        for name in (DARK, LIGHT, DARK):
+            assert grounds(hands) == {Shade.parse(COLOURS[name]["ground"]).rich_color}
+            seen.append(name)
+            await hands.press("v")
+        assert seen == [DARK, LIGHT, DARK]
