@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import importlib
 import io
 import os
@@ -45,6 +46,7 @@ COMMANDS = (
     bring_in,
     forget,
 )
+NEW_OBJECTS = 10_000  # between two looks for rubbish; our choice
 EXAMPLES = """\
 examples:
   matside run demo                      a session of two minutes, to see how it goes
@@ -117,6 +119,8 @@ def _run_command(args: argparse.Namespace) -> int:
     if isinstance(sys.stdout, io.TextIOWrapper):
         # A sign that the terminal's encoding lacks must not end a session.
         sys.stdout.reconfigure(errors="backslashreplace")
+    # What is loaded stays; Python before 3.13 looks for rubbish in it at every 700 new objects.
+    gc.set_threshold(NEW_OBJECTS)
     try:
         command = importlib.import_module(f"runner.cli.{args.command}")
         code = int(command.main(args))

@@ -6,6 +6,7 @@ checked in `references` and `settings`; what the settings in force are, `inherit
 
 from __future__ import annotations
 
+import os
 from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
@@ -38,14 +39,20 @@ from runner.plan.fields import (
 )
 from runner.plan.ranges import decimal, measures, positions
 
+# No plug-in of another package has a say in what a plan is; looking for some takes time as well.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+
 MOST_EXERCISES = 500  # of a plan; our choice
 PLAIN, RANGE = "plain value", "range of values"
 
 
 class Table(BaseModel):
-    """A table of the file. TOML has types, so nothing is converted: "3" is no number."""
+    """A table of the file. TOML has types, so nothing is converted: "3" is no number.
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+    Validators are built when the first plan is read, once for the whole and not for each table.
+    """
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, defer_build=True)
 
 
 class LoadRange(Table):

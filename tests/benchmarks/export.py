@@ -13,7 +13,7 @@ from tests.benchmarks.aids.terminal import ROOT, has_proc
 from tests.benchmarks.frame import Row, in_turn, ratio, wall
 
 MANY, FEW = 1_000_000, 100_000
-TIMES = 3
+TIMES = 2
 QUERY = f"""SELECT {ROW_COLUMNS} FROM set_row r CROSS JOIN session s ON s.key = r.session
     WHERE r.status <> 'running' ORDER BY r.place, r.session, r.entry"""
 # The command as it is; the peak of its memory (VmHWM of proc(5), in kB) stands on stderr.
@@ -31,13 +31,14 @@ def rows(*, quick: bool = False) -> list[Row]:
     """Whole commands, from start to end; what they write is thrown away."""
     many, few = (data_of(size) for size in ((400, 200) if quick else (MANY, FEW)))
     found = []
+    if has_proc():  # first, for it warms up as well
+        large, small = _peak_mib(many), _peak_mib(few)
     if shutil.which("sqlite3"):
         times = 1 if quick else TIMES
         works = (wall(lambda: _export(many)), wall(lambda: _sqlite(many)))
-        ours, theirs = in_turn(works, times=times, warm_up=0 if quick else 1)
+        ours, theirs = in_turn(works, times=times, warm_up=0)
         found.append(ratio("export, over sqlite3 -csv", ours, theirs, "s", 6))
     if has_proc():
-        large, small = _peak_mib(many), _peak_mib(few)
         # Constant but for what the allocator does: a tenth is our choice.
         found.append(
             ratio("peak memory of an export, over a tenth of the sets", large, small, "MiB", 1.1)
