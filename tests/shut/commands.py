@@ -25,6 +25,7 @@ from runner.review.app import ReviewApp
 from runner.review.keys import PAGES
 from runner.review.past import look_back
 from tests.screen.hands import at_the_mat
+from tests.screen.watchers import watching
 from tests.shut import hostile_text
 from tests.shut.hostile_text import ALL, LINES, TRAINEE
 
@@ -112,7 +113,19 @@ class Scene:
             shown += [hands.text, hands.over]
             phase = hands.state.phase
         self.tell(["screen", phase], 0, "\n".join(shown).encode())
+        await self.watch()
         await self.look_back()
+
+    async def watch(self) -> None:
+        """A rehearsal watched on the screen."""
+        async with watching(self.folder / "data", str(self.plan), "A", size=(120, 40)) as hut:
+            shown = [hut.over]
+            await hut.press("space")
+            for phase in ("rest", "set", "rest", "set", "wrap-up"):
+                await hut.go(phase)
+                await hut.wait(0.0)
+                shown += [hut.text, hut.over, *hut.banners]
+        self.tell(["screen", "rehearsal"], 0, "\n".join(shown).encode())
 
     async def look_back(self) -> None:
         """The pages of the review."""
