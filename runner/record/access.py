@@ -24,6 +24,9 @@ def speaking(path: Path | str, *, writing: bool) -> Iterator[None]:
         if fault is None:
             raise
         raise fault from error
+    except UnicodeDecodeError as error:  # SQLite quotes what it has met in a damaged file
+        what = "it holds text that is none"
+        raise (faults.unwritable if writing else faults.damaged)(path, what) from error
     except faults.NotAsWritten as error:
         if writing:
             raise faults.unwritable(path, str(error)) from error

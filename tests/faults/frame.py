@@ -78,8 +78,11 @@ def find(fault: Fault, runs: int, *, seed: int = 1, at_once: int = 2) -> Found:
 
     begun = time.monotonic()
     try:
-        with ThreadPoolExecutor(1 if fault.alone else at_once) as pool:
-            outcomes = list(pool.map(one, range(runs)))
+        if fault.alone:
+            outcomes = [one(run) for run in range(runs)]
+        else:
+            with ThreadPoolExecutor(at_once) as pool:
+                outcomes = list(pool.map(one, range(runs)))
     except Skipped as skipped:
         return Found(fault, [], time.monotonic() - begun, str(skipped))
     return Found(fault, outcomes, time.monotonic() - begun)

@@ -32,7 +32,7 @@ def _disk(folder: Path) -> Iterator[Path]:
         raise Skipped(str(reason)) from None
 
 
-def _elsewhere(folder: Path) -> Path:
+def elsewhere(folder: Path) -> Path:
     """Where the program is started, so that a CSV has somewhere to go."""
     here = folder / "here"
     here.mkdir(exist_ok=True)
@@ -48,7 +48,7 @@ def _as_it_ends(outcome: Outcome, code: int, wanted: int) -> Outcome:
 def full_disk(seed: int, folder: Path) -> Outcome:
     """Full in mid-session, for good or until there is room again."""
     with _disk(folder) as disk:
-        with hand(seed, folder, disk, cwd=_elsewhere(folder)) as one:
+        with hand(seed, folder, disk, cwd=elsewhere(folder)) as one:
             one.some()
             fill(disk, leave=one.rng.choice([0, 512, 4096]))
             one.some()
@@ -72,7 +72,7 @@ def full_from_the_start(seed: int, folder: Path) -> Outcome:
             done = matside("run", "demo", "--plain", "--mute", "--data", str(disk))
             assert done.returncode == 0
         fill(disk)
-        with hand(seed, folder, disk, cwd=_elsewhere(folder)) as one:
+        with hand(seed, folder, disk, cwd=elsewhere(folder)) as one:
             one.some()
             code = one.end()
         return _as_it_ends(judge(one, code, disk / DATABASE), code, 74)
@@ -86,7 +86,7 @@ def _reader(seed: int, folder: Path, data: Path) -> Iterator[Hand]:
         if shutil.which(NO_OVERRIDE[0]) is None:
             raise Skipped("root may write everywhere, and there is no setpriv to change that")
         by = NO_OVERRIDE
-    with hand(seed, folder, data, cwd=_elsewhere(folder), by=by) as one:
+    with hand(seed, folder, data, cwd=elsewhere(folder), by=by) as one:
         yield one
 
 
@@ -129,7 +129,7 @@ def locked_for_good(seed: int, folder: Path) -> Outcome:
     """Another program keeps the file: until the end, or until a line has said so."""
     data = folder / "data"
     released = seed % 2 == 0
-    with hand(seed, folder, data, cwd=_elsewhere(folder)) as one:
+    with hand(seed, folder, data, cwd=elsewhere(folder)) as one:
         one.some()
         with closing(_lock(data / DATABASE)) as other:
             one.type("note while it is locked")
@@ -153,7 +153,7 @@ def _rollback(other: sqlite3.Connection) -> None:
 def two_at_once(seed: int, folder: Path) -> Outcome:
     """Two sessions in turn: by one trainee, by two, or one session gone on with twice."""
     data, way = folder / "data", ("one trainee", "two trainees", "the same session")[seed % 3]
-    here = _elsewhere(folder)
+    here = elsewhere(folder)
     more = {"two trainees": ("--for", "Odd"), "the same session": ("--resume",)}.get(way, ())
     with hand(seed, folder, data, cwd=here) as one:
         one.some()
@@ -191,9 +191,12 @@ COMMANDS = (
 
 def command(*words: str) -> tuple[int, str, str]:
     """Run a command in this process: exit code, stdout, stderr. For one run at a time."""
-    with redirect_stdout(io.StringIO()) as out, redirect_stderr(io.StringIO()) as err:
+    raw = io.BytesIO()  # an export writes bytes
+    with redirect_stdout(io.TextIOWrapper(raw)) as out, redirect_stderr(io.StringIO()) as err:
         code = main(words)
-    return code, out.getvalue(), err.getvalue()
+        out.flush()
+        said = raw.getvalue().decode()
+    return code, said, err.getvalue()
 
 
 def newer(seed: int, folder: Path) -> Outcome:

@@ -51,3 +51,23 @@ def test_a_set_cut_off_has_no_length_and_asks_for_its_count(tmp_path: Path) -> N
         assert row.start is not None
         assert row.end - row.start == 8.0  # as long as was expected
         assert back.state.phase == "rest"
+
+
+def test_a_set_cut_off_was_not_over_before_what_was_written_while_it_ran(tmp_path: Path) -> None:
+    clock = ManualClock()
+    with open_player(mute=True) as player:
+        driver = opening(tmp_path, clock).begin(player).driver
+        driver.open()
+        for _ in range(2):
+            driver.send(cmd.Proceed())
+        clock.advance((driver.state.until or 0.0) + 1)
+        driver.tick()
+        clock.advance(20)  # longer than the 8 s that were expected
+        driver.send(cmd.Note("the band has slipped"))
+        noted = driver.now()
+        clock.advance(300)
+        back = opening(tmp_path, clock).resume(player).driver
+        back.come_back()
+        (row,) = back.state.rows
+        assert (row.cut_off, row.work, row.end) == (True, None, noted)
+        assert [event.at for event in back.state.log] == sorted(e.at for e in back.state.log)

@@ -147,7 +147,8 @@ def _return(turn: Turn, command: cmd.Return) -> None:
     row = turn.state.running
     if row is not None and row.start is not None:
         back, expected = turn.now, turn.state.course.expected(row.slot, row.side)
-        turn.now = min(row.start + expected, back)
+        # An entry or a note of before the crash was made while the set still ran.
+        turn.now = min(max(row.start + expected, turn.state.log[-1].at), back)
         _end_set(turn, known=False)
         turn.now = back
     turn.emit(ev.Resumed, why="return")
