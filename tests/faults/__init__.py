@@ -1,5 +1,5 @@
 """Faults done to sessions on purpose, and what was lost by them: nothing."""
 
-from tests.faults import damage, storage, times
+from tests.faults import damage, storage, terminal, times
 
-FAULTS = (*storage.FAULTS, *damage.FAULTS, *times.FAULTS)
+FAULTS = (*storage.FAULTS, *damage.FAULTS, *times.FAULTS, *terminal.FAULTS)

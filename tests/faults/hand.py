@@ -75,6 +75,12 @@ class OnFile:
     data: dict[str, object]
 
 
+def sessions(path: Path) -> list[str]:
+    """The ids of all sessions, by SQLite alone."""
+    with closing(sqlite3.connect(path)) as connection:
+        return [name for (name,) in connection.execute("SELECT id FROM session ORDER BY key")]
+
+
 def events_of(path: Path, session_id: str) -> list[OnFile]:
     """A session's events, by SQLite alone."""
     with closing(sqlite3.connect(path)) as connection:

@@ -27,12 +27,14 @@ COLOUR = re.compile(rb"\x1b\[[0-9;:]*[34]8[;:][25][0-9;:]*m")
 class Terminal:
     """The program in a terminal of so many rows and columns; everything it sent is kept."""
 
-    def __init__(self, data: Path, *options: str, size: tuple[int, int], colour: bool) -> None:
+    def __init__(
+        self, data: Path, *options: str, size: tuple[int, int], colour: bool, plan: str = "demo"
+    ) -> None:
         environment = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "CI")}
         environment.update(TERM="xterm-256color", COLORTERM="truecolor", LC_ALL="C.UTF-8")
         if not colour:
             environment["NO_COLOR"] = "1"
-        arguments = ["-m", "runner", "run", "demo", "--for", "Ada", "--mute", "--yes"]
+        arguments = ["-m", "runner", "run", plan, "--for", "Ada", "--mute", "--yes"]
         self.child = pexpect.spawn(
             sys.executable,
             [*arguments, "--data", str(data), *options],
