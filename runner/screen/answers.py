@@ -7,7 +7,6 @@ from collections.abc import Callable
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.events import Key
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from runner.core.progress.advice import Advice
@@ -15,11 +14,12 @@ from runner.core.session.planning import rung_text
 from runner.core.session.turn import Refused
 from runner.errors import MatsideError
 from runner.live.standing import Stand, Standing
+from runner.screen.dialogs import Overlay
 
 Told = Callable[[str], None]
 
 
-class Answers(ModalScreen[None]):
+class Answers(Overlay[None]):
     """One piece of advice after another. Only the keys that it names count."""
 
     DEFAULT_CSS = """

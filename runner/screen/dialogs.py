@@ -6,11 +6,12 @@ The session goes on beneath; its timers belong to the app, not to these screens.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import ClassVar
+from typing import ClassVar, TypeVar
 
 from rich.console import Console, ConsoleOptions
 from rich.text import Text
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.events import Key
@@ -19,8 +20,18 @@ from textual.widgets import Input, Static
 
 from runner.core.wrapping import hanging
 
+Result = TypeVar("Result")
 
-class Ask(ModalScreen[None]):
+
+class Overlay(ModalScreen[Result]):
+    """What lies over the session. Once it closes, keys still on their way to it do nothing."""
+
+    def dismiss(self, result: Result | None = None) -> AwaitComplete:
+        """Close it, once; a second time would close what lies beneath."""
+        return super().dismiss(result) if self.is_current else AwaitComplete()
+
+
+class Ask(Overlay[None]):
     """One line to type. `take` gets the text and returns a refusal, or None when it is content."""
 
     DEFAULT_CSS = """
@@ -58,7 +69,7 @@ class Ask(ModalScreen[None]):
         self.dismiss(None)
 
 
-class Question(ModalScreen[bool]):
+class Question(Overlay[bool]):
     """A question that y or n answers, and nothing else."""
 
     DEFAULT_CSS = """
@@ -95,7 +106,7 @@ class Hanging:
             yield Text("\n".join(hanging(line, options.max_width)))
 
 
-class Page(ModalScreen[None]):
+class Page(Overlay[None]):
     """Something to read; any key but the scrolling ones closes it."""
 
     SCROLLING: ClassVar[tuple[str, ...]] = ("up", "down")

@@ -15,8 +15,11 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.app import App
 from textual.color import Color
+from textual.driver import Driver
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.theme import Theme
+
+from runner.screen.input_bytes import forgiving
 
 ReturnT = TypeVar("ReturnT")
 
@@ -225,6 +228,10 @@ class DressedApp(App[ReturnT]):
         """From the dark to the light theme and back; without colour nothing changes."""
         if self._without_colour is None:
             self.theme = DARK if self.theme == LIGHT else LIGHT
+
+    def get_driver_class(self) -> type[Driver]:
+        """The terminal's driver, which passes over bytes without sense."""
+        return forgiving(super().get_driver_class())
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """The filters that every drawn line goes through; ours comes last."""

@@ -102,7 +102,7 @@ def in_mid_session(seed: int, folder: Path) -> Outcome:
 
 FAULTS = (
     Fault("record spoilt before the start", "random bytes, bits, pages; six commands on each",
-          before_the_start, 300, 6, alone=True),
+          before_the_start, 300, 4, alone=True),
     Fault("record spoilt in mid-session", "the same under a running session",
-          in_mid_session, 60, 2),
+          in_mid_session, 60, 1),
 )  # fmt: skip

@@ -229,6 +229,6 @@ FAULTS = (
     Fault("locked for good", "BEGIN EXCLUSIVE to the end, or until a line said so",
           locked_for_good, 20, 1),
     Fault("two sessions at once", "one trainee, two trainees, one session gone on with twice",
-          two_at_once, 21, 2),
+          two_at_once, 21, 1),
     Fault("newer record", "user_version raised", newer, 10, 1, alone=True),
 )  # fmt: skip

@@ -1,10 +1,14 @@
-"""Pages to read: how their lines go on."""
+"""What lies over the session: how lines of pages go on, and that it closes once."""
 
 from __future__ import annotations
 
-from rich.console import Console
+from pathlib import Path
 
-from runner.screen.dialogs import Hanging
+from rich.console import Console
+from textual.events import Key
+
+from runner.screen.dialogs import Hanging, Page, Question
+from tests.screen.hands import at_the_mat
 
 KEYS = f"{'p . b':<28}Let the rehearsal's time stand still; this key or the main key lets it go on."
 
@@ -21,3 +25,27 @@ def test_an_explanation_goes_on_below_itself() -> None:
         f"{column}this key or the main key lets it go",
         f"{column}on.",
     ]
+
+
+async def test_keys_on_their_way_to_a_page_that_closes_do_nothing(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await hands.press("space", "question_mark")
+        page = hands.app.screen
+        assert isinstance(page, Page)
+        for key in ("x", "x", "escape"):
+            page.post_message(Key(key, None))
+        await hands.pilot.pause()
+        assert len(hands.app.screen_stack) == 1
+        assert hands.state.phase == "warm-up"
+
+
+async def test_a_question_is_answered_once(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        answers: list[bool | None] = []
+        await hands.app.push_screen(Question("Go on?"), answers.append)
+        question = hands.app.screen
+        for key in ("n", "y", "y"):
+            question.post_message(Key(key, None))
+        await hands.pilot.pause()
+        assert answers == [False]
+        assert len(hands.app.screen_stack) == 1
