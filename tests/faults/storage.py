@@ -60,7 +60,8 @@ def full_disk(seed: int, folder: Path) -> Outcome:
         with suppress(FileNotFoundError):
             free(disk)
         outcome = judge(one, code, disk / DATABASE)
-        left = [path.name for path in disk.glob("*.csv")] if not freed else []
+        said = "\n".join(one.live.err.seen)  # a small one may have had room after all
+        left = [path.name for path in disk.glob("*.csv") if f"CSV is in {path}" not in said]
         outcome.lost += [f"half a CSV is left on the full disk: {name}" for name in left]
         return _as_it_ends(outcome, code, 0 if freed or code == 0 else 74)
 
