@@ -37,7 +37,7 @@ def _ready(
     yield ((f"Up to {_sets(opening)} sets. Can you read this from the mat? Try it: t", "quiet"),)
     yield ((sound, "quiet"),)
     if opening.exposed:
-        yield ((opening.exposed, "caution"),)
+        yield ((f"{opening.exposed[:1].upper()}{opening.exposed[1:]}", "caution"),)
     yield from _warned(opening, taken)
     yield ()
     yield from to_set_up(opening)
