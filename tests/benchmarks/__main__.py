@@ -11,6 +11,7 @@ import argparse
 import importlib
 import pkgutil
 import sys
+import traceback
 
 import tests.benchmarks
 from tests.benchmarks import frame
@@ -25,7 +26,7 @@ def names() -> list[str]:
 
 
 def main() -> int:
-    """Measure and print; 0 whatever the figures are."""
+    """Measure and print; 0 whatever the figures are, 1 where something could not be measured."""
     parser = argparse.ArgumentParser(
         prog="python -m tests.benchmarks",
         description="Measures and prints a table. Nothing hangs on the figures.",
@@ -44,15 +45,21 @@ def main() -> int:
     mark = "\n\n" if args.markdown else "\n"
     print(mark.join(frame.machine()), end=mark, flush=True)
     rows: list[tuple[str, frame.Row]] = []
+    failed = 0
     for name in wanted:
         print(f"measuring {name} ...", file=sys.stderr, flush=True)
         module = importlib.import_module(f"tests.benchmarks.{name}")
-        found = module.rows(quick=args.quick)
-        if args.long and hasattr(module, "long_rows"):
-            found += module.long_rows()
-        rows += [(name, row) for row in found]
+        try:
+            found = module.rows(quick=args.quick)
+            if args.long and hasattr(module, "long_rows"):
+                found += module.long_rows()
+        except Exception:  # noqa: BLE001 - said in full, and the others are measured all the same
+            traceback.print_exc()
+            failed = 1
+        else:
+            rows += [(name, row) for row in found]
     print("\n".join((frame.markdown if args.markdown else frame.table)(rows)))
-    return 0
+    return failed
 
 
 if __name__ == "__main__":

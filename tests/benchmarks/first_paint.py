@@ -26,7 +26,7 @@ def rows(*, quick: bool = False) -> list[Row]:
                 return terminal.until(glyphs, "a sign")
 
         def session() -> float:
-            options = ("run", "demo", "--for", "Ada", "--data", folder)
+            options = ("run", "demo", "--for", "Ada", "--fresh", "--data", folder)
             with Terminal("-m", "runner", *options) as terminal:
                 first = terminal.until(glyphs, "a sign")
                 sheets.append(terminal.until_text("begin"))
