@@ -57,7 +57,9 @@ def main() -> int:
             traceback.print_exc()
             failed = 1
         else:
-            rows += [(name, row) for row in found]
+            new = [(name, row) for row in found]
+            print("\n".join(frame.table(new)[1:]), file=sys.stderr, flush=True)
+            rows += new
     print("\n".join((frame.markdown if args.markdown else frame.table)(rows)))
     return failed
 
