@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from tests.faults import FAULTS
+from tests.faults.every import FAULTS
 from tests.faults.frame import find
 
 

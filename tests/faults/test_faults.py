@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.faults import FAULTS
+from tests.faults.every import FAULTS
 from tests.faults.frame import Fault, Outcome, Skipped, find
 from tests.faults.hand import hand, judge
 
