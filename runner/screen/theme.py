@@ -15,6 +15,7 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.app import App
 from textual.color import Color
+from textual.command import CommandPalette
 from textual.driver import Driver
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.theme import Theme
@@ -232,6 +233,11 @@ class DressedApp(App[ReturnT]):
     def get_driver_class(self) -> type[Driver]:
         """The terminal's driver, which passes over bytes without sense."""
         return forgiving(super().get_driver_class())
+
+    def action_command_palette(self) -> None:
+        """Open the palette. Textual's own has an id, and fails while one before it is closing."""
+        if self.use_command_palette and not isinstance(self.screen, CommandPalette):
+            self.push_screen(CommandPalette())
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """The filters that every drawn line goes through; ours comes last."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from rich.console import Console
+from textual.command import CommandPalette
 from textual.events import Key
 
 from runner.screen.dialogs import Hanging, Page, Question
@@ -49,3 +50,14 @@ async def test_a_question_is_answered_once(tmp_path: Path) -> None:
         await hands.pilot.pause()
         assert answers == [False]
         assert len(hands.app.screen_stack) == 1
+
+
+async def test_the_palette_may_be_opened_while_one_is_closing(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        hands.app.action_command_palette()
+        await hands.pilot.pause()
+        hands.app.pop_screen()
+        hands.app.action_command_palette()
+        hands.app.action_command_palette()
+        await hands.pilot.pause()
+        assert [type(s) for s in hands.app.screen_stack[1:]] == [CommandPalette]
