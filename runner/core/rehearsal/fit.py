@@ -174,7 +174,8 @@ class _Search:
                 return self._answer(cut, before, fits=True)
         shortest = sorted(ways, key=lambda way: -way.saves)[: FEW if self._few else TRIED]
         cut = min((way.cut for way in shortest), key=lambda c: (self.end(c), c))
-        return self._answer(cut, before, fits=False)
+        # The sums had it longer than it is: blocks can save more together than each alone.
+        return self._answer(cut, before, fits=self.end(cut) <= self._until + _SAME)
 
     def _best(self, group: list[_Way], before: float) -> Cut | None:
         """The best of these that fits, all with the same numbers of sets left out."""
