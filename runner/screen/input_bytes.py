@@ -1,7 +1,10 @@
 """What a terminal sends and makes no sense is passed over; it must not end a session.
 
-Textual's reader (measured with 8.2.8) gives up on bytes that are no UTF-8, as terminals with an old
-encoding send, and on numbers that are none, as in ESC [ 6 ; 1:1 ~.
+Textual's driver (measured with 8.2.8) gives up on bytes that are no UTF-8, as terminals with an old
+encoding send, and on numbers that are none, as in ESC [ 6 ; 1:1 ~. And it takes every SIGCONT for
+the end of a suspend by SIGTSTP, and starts a second time over the first: the terminal's settings
+are then lost, and where the SIGCONT came with the hangup of a closed terminal, the first reader
+may go on for ever.
 """
 
 from __future__ import annotations
@@ -14,10 +17,12 @@ from textual.driver import Driver
 def forgiving(driver: type[Driver]) -> type[Driver]:
     """The driver, reading on after what cannot be understood; that read's keys are lost.
 
-    A driver that reads in another way (Windows has no bytes to decode) is as it was.
+    A SIGCONT counts only behind its own SIGTSTP. A driver that reads in another way (Windows has
+    neither bytes to decode nor such signals) is as it was.
     """
     read = getattr(driver, "run_input_thread", None)
-    if read is None:
+    go_on = getattr(driver, "_sigcont_application", None)
+    if read is None or go_on is None:
         return driver
 
     def run_input_thread(self: Any) -> None:
@@ -27,4 +32,9 @@ def forgiving(driver: type[Driver]) -> type[Driver]:
             except (ValueError, OverflowError):  # of a decoder, or of a number
                 continue
 
-    return type("Forgiving", (driver,), {"run_input_thread": run_input_thread})
+    def sigcont(self: Any, *received: object) -> None:
+        if self._must_signal_resume:
+            go_on(self, *received)
+
+    made = {"run_input_thread": run_input_thread, "_sigcont_application": sigcont}
+    return type("Forgiving", (driver,), made)

@@ -246,7 +246,13 @@ def window_closed(seed: int, folder: Path) -> Outcome:
         child = live.child
         child.ptyproc.fileobj.close()
         child.ptyproc.closed = child.closed = True
-        _, status = os.waitpid(child.pid, 0)
+        until, gone, status = time.monotonic() + DEADLINE, 0, 0
+        while not gone and time.monotonic() < until:
+            gone, status = os.waitpid(child.pid, os.WNOHANG)
+            time.sleep(0.02)
+        if not gone:
+            os.kill(child.pid, signal.SIGKILL)
+            _, status = os.waitpid(child.pid, 0)
         child.terminated = child.ptyproc.terminated = True
         code = os.waitstatus_to_exitcode(status)
         live.after, live.sent = (
@@ -280,7 +286,7 @@ FAULTS = (
           random_keys, 50, 1),
     Fault("signals on a full screen", "SIGTERM, SIGHUP, SIGINT; settings, screen, cursor, resumed",
           by_signal, 30, 1),
-    Fault("terminal closed", "its other end closed in mid-session", window_closed, 10, 0),
+    Fault("terminal closed", "its other end closed in mid-session", window_closed, 10, 1),
     Fault("signals in line mode", "SIGTERM, SIGHUP, SIGINT at random instants",
           line_mode_by_signal, 30, 1),
 )  # fmt: skip

@@ -16,6 +16,8 @@ import pytest
 if sys.platform == "win32":
     pytest.skip("a pseudo-terminal is POSIX", allow_module_level=True)
 
+import termios
+
 import pexpect
 
 ROOT = Path(__file__).parents[2]
@@ -131,6 +133,18 @@ def test_bytes_that_no_terminal_should_send_end_nothing(tmp_path: Path, nonsense
         assert live.restored()
         assert b"Traceback" not in live.sent
     assert events(tmp_path) == ["opened", "begun"]
+
+
+def test_a_continue_without_a_stop_starts_nothing_anew(tmp_path: Path) -> None:
+    with terminal(tmp_path) as live:
+        before = termios.tcgetattr(live.child.child_fd)
+        into_the_warm_up(live)
+        os.kill(live.child.pid, signal.SIGCONT)
+        live.press_until("?", b"Keys")
+        live.child.send("\x03")
+        live.child.expect(pexpect.EOF)
+        assert termios.tcgetattr(live.child.child_fd) == before
+        assert live.end() == 130
 
 
 def test_no_color_sends_no_colour(tmp_path: Path) -> None:
