@@ -211,9 +211,9 @@ def _write_mass(connection: sqlite3.Connection, trainee: str) -> None:
     connection.execute(
         """UPDATE trainee SET (mass_kg, mass_date) = (
                SELECT mass_kg, local_date FROM session
-               WHERE trainee = ?1 AND mass_kg IS NOT NULL ORDER BY started_utc DESC LIMIT 1)
-           WHERE name = ?1""",
-        (trainee,),
+               WHERE trainee = :name AND mass_kg IS NOT NULL ORDER BY started_utc DESC LIMIT 1)
+           WHERE name = :name""",
+        {"name": trainee},
     )
 
 
