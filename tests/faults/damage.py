@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import random
 import shutil
 import tempfile
@@ -30,6 +31,7 @@ READING = (
 def _whole() -> tuple[Path, str]:
     """A directory with a plan and a record of three sessions, and what an export gives of it."""
     folder = Path(tempfile.mkdtemp(prefix="matside-whole-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
     plan = folder / "hurry.toml"
     plan.write_text(PLAN, encoding="utf-8")
     for hour in (6, 7, 8):

@@ -14,7 +14,7 @@ from tests.faults.storage import DATABASE
 from tests.kill.plan import PLAN
 from tests.screen.hands import at_the_mat
 
-KEYS_A_RUN = 100
+KEYS_A_RUN = 50
 USUAL = ("space", "space", "space", "1", "2", "enter", "enter")
 OTHERS = (
     "escape",
@@ -90,5 +90,5 @@ async def _sit(rng: random.Random, plan: Path, data: Path, left: int, outcome: O
 
 FAULTS = (
     Fault("random keys without a terminal", f"{KEYS_A_RUN} a run through the screen, every action",
-          random_keys, 100, 1, alone=True),
+          random_keys, 200, 1, alone=True),
 )  # fmt: skip

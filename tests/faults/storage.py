@@ -129,7 +129,7 @@ def locked_for_a_moment(seed: int, folder: Path) -> Outcome:
 def locked_for_good(seed: int, folder: Path) -> Outcome:
     """Another program keeps the file: until the end, or until a line has said so."""
     data = folder / "data"
-    released = seed % 2 == 0
+    released = seed % 2 == 1
     with hand(seed, folder, data, cwd=elsewhere(folder)) as one:
         one.some()
         with closing(_lock(data / DATABASE)) as other:
@@ -231,5 +231,5 @@ FAULTS = (
           locked_for_good, 20, 1),
     Fault("two sessions at once", "one trainee, two trainees, one session gone on with twice",
           two_at_once, 21, 1),
-    Fault("newer record", "user_version raised", newer, 10, 1, alone=True),
+    Fault("newer record", "user_version raised", newer, 10, 0, alone=True),
 )  # fmt: skip

@@ -13,7 +13,7 @@ from tests.faults.frame import Fault, Outcome, Skipped, find
 from tests.faults.hand import hand, judge
 
 
-# The others stand in the suite already: in tests/sound and tests/screen.
+# The others stand in the suite already: in tests/plain, tests/screen and tests/sound.
 @pytest.mark.parametrize("fault", [f for f in FAULTS if f.few], ids=lambda fault: fault.name)
 def test_nothing_is_lost(fault: Fault) -> None:
     found = find(fault, fault.few, seed=2)
