@@ -48,9 +48,10 @@ def main(args: argparse.Namespace) -> int:
                 print(line)
             return Exit.OK
         from runner.review.app import ReviewApp
+        from runner.screen.signals import run
 
         first = chosen[0] if args.exercise else None
-        code = ReviewApp(record, past, now, first=first).run()
+        code = run(ReviewApp(record, past, now, first=first))
     if code is None or code == Exit.SOFTWARE:
         raise MatsideError(
             "the screen has failed, which is our fault; --plain goes on without one",

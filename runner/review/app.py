@@ -64,6 +64,7 @@ class ReviewApp(DressedApp[int]):
         if first is not None:
             self.at["exercises"] = past.trends.index(first)
         self.message = ""
+        self.grace: float | None = None
 
     def compose(self) -> ComposeResult:
         """Who and when, the pages to choose from, the sheet, the keys."""
@@ -75,7 +76,7 @@ class ReviewApp(DressedApp[int]):
 
     def on_mount(self) -> None:
         """Listen to signals, show the first page."""
-        on_signals(self.leave)
+        on_signals(self)
         self.show_page()
 
     def leave(self, code: int) -> None:

@@ -40,7 +40,7 @@ from runner.screen.keys import Do, Edit, actions_of, is_main, meaning, repeats
 from runner.screen.mat import Mat
 from runner.screen.outcome import Outcome
 from runner.screen.present import Extras, asked_of, next_change, present
-from runner.screen.signals import on_signals
+from runner.screen.signals import on_signals, run
 from runner.screen.theme import DressedApp, colourless
 from runner.screen.view import Line, View
 from runner.sound.player import Player
@@ -87,6 +87,7 @@ class LiveApp(DressedApp[int]):
         self._phase_since = 0.0
         self._alarm: Timer | None = None
         self._mat: Mat | None = None
+        self.grace: float | None = None
 
     # Start and end
 
@@ -96,7 +97,7 @@ class LiveApp(DressedApp[int]):
 
     async def on_mount(self) -> None:
         """Listen to signals; ask about a session that was cut off; open the session."""
-        on_signals(self.leave)
+        on_signals(self)
         self.set_interval(SOUND_LOOK, self._hear_news)
         if self._resume is None and self.opening.unfinished is not None:
             when = self.opening.unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")
@@ -354,7 +355,7 @@ def run_screen(
     app = LiveApp(opening, resume=resume, yes=yes, wanted=wanted)
     try:
         with kept_awake():
-            code = app.run()
+            code = run(app)
     finally:
         app.hearing.close()
     done = Exit.SOFTWARE if code is None else int(code)

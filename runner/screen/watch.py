@@ -21,6 +21,7 @@ from runner.screen import sheets
 from runner.screen.app import FAILED, LiveApp
 from runner.screen.dialogs import Question
 from runner.screen.keys import REHEARSAL_ACTIONS, key_name
+from runner.screen.signals import run
 from runner.screen.view import Line, clock
 
 SPEEDS = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)  # our choice; the keys go from one to the next
@@ -219,7 +220,7 @@ def run_rehearsal(opening: Rehearsal, *, mute: bool, voice: Mode | None = None) 
     """Let somebody watch; the exit code. `voice` is what is spoken at the real speed."""
     app = RehearsalApp(opening, mute=mute, voice=voice)
     try:
-        code = app.run()
+        code = run(app)
     finally:
         app.hearing.close()
         opening.record.close()

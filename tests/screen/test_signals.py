@@ -7,44 +7,71 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 
 import pytest
 
-from runner.screen import signals
-from runner.screen.signals import on_signals
+from runner.screen.signals import GRACE, on_signals, run
 from tests.plain.process import DEADLINE, ROOT, environment
 
 STUCK = """
 import asyncio, threading
-from runner.screen.signals import on_signals
+from runner.screen.signals import on_signals, run
 
-async def main():
-    on_signals(lambda code: None, grace=0.1)
-    print("stuck", flush=True)
-    lock = threading.Lock()
-    lock.acquire()
-    lock.acquire()  # as a loop waits for a screen that nobody reads any more
+class Stuck:
+    grace = None
 
-asyncio.run(main())
+    def leave(self, code):
+        pass
+
+    def run(self):
+        asyncio.run(self.wait())
+
+    async def wait(self):
+        on_signals(self)
+        print("stuck", flush=True)
+        lock = threading.Lock()
+        lock.acquire()
+        lock.acquire()  # as a loop waits for a screen that nobody reads any more
+
+run(Stuck(), grace=0.1)
 """
 
 
-async def test_a_signal_leaves_with_its_number(monkeypatch: pytest.MonkeyPatch) -> None:
-    late: list[int] = []
-    monkeypatch.setattr(signals, "_end_in_any_case", lambda code, _: late.append(code))
-    left: list[int] = []
+class Screen:
+    """What signals need of a full screen."""
+
+    def __init__(self) -> None:
+        self.grace: float | None = None
+        self.left: list[int] = []
+
+    def leave(self, code: int, /) -> None:
+        self.left.append(code)
+
+    def run(self) -> int | None:
+        return 7 if self.grace == GRACE else None
+
+
+async def test_a_signal_leaves_with_its_number_and_ends_no_process_of_others() -> None:
+    screen = Screen()
     loop = asyncio.get_running_loop()
+    threads = threading.active_count()
     try:
-        on_signals(left.append)
+        on_signals(screen)
         os.kill(os.getpid(), signal.SIGTERM)
         for _ in range(100):
             await asyncio.sleep(0)
-            if left:
+            if screen.left:
                 break
     finally:
         for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT):
             loop.remove_signal_handler(number)
-    assert (left, late) == ([143], [143])
+    assert screen.left == [143]
+    assert threading.active_count() == threads  # nothing waits to end this process
+
+
+def test_only_a_screen_with_a_process_of_its_own_has_a_limit() -> None:
+    assert run(Screen()) == 7
 
 
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGHUP, 129), (signal.SIGTERM, 143)])
@@ -66,4 +93,4 @@ async def test_a_loop_without_signals(monkeypatch: pytest.MonkeyPatch) -> None:
         raise NotImplementedError
 
     monkeypatch.setattr(asyncio.get_running_loop(), "add_signal_handler", cannot)
-    on_signals(int)
+    on_signals(Screen())
