@@ -29,6 +29,7 @@ pytestmark = pytest.mark.filterwarnings("ignore:.*multi-threaded.*fork:Deprecati
 
 LIBRARY_WORDS = (b"ALSA", b"pulse", b"Pulse", b"Connection refused", b"Traceback")
 PROMPT_S = 1.0  # within which a key is dated and an event on file: nothing held the session up
+TRIES = 3  # real time on a machine that others use: a defect shows every time, their load does not
 
 
 def _needs(way: str) -> None:
@@ -111,17 +112,26 @@ def in_trouble(way: str, trouble: str, folder: Path) -> RealSession:
     return session
 
 
+def in_troubles(way: str, folder: Path) -> dict[str, RealSession]:
+    """A session for each trouble, both at the same time, each with a server of its own."""
+    folders = {trouble: folder / trouble for trouble in ("stopped", "killed")}
+    for each in folders.values():
+        each.mkdir(parents=True)
+    with ThreadPoolExecutor() as pool:
+        runs = {t: pool.submit(in_trouble, way, t, each) for t, each in folders.items()}
+    return {trouble: run.result() for trouble, run in runs.items()}
+
+
 @pytest.mark.parametrize("way", ["simpleaudio", "paplay"])
 def test_a_sound_server_in_trouble_never_holds_the_session_up(way: str, tmp_path: Path) -> None:
     _needs(way)
-    folders = {trouble: tmp_path / trouble for trouble in ("stopped", "killed")}
-    for folder in folders.values():
-        folder.mkdir()
-    with ThreadPoolExecutor() as pool:  # both at the same time, each with a server of its own
-        runs = {t: pool.submit(in_trouble, way, t, folder) for t, folder in folders.items()}
-    for run in runs.values():
-        session = run.result()
-        assert held_up(session) == []
-        assert not [word for word in LIBRARY_WORDS if word in session.sent]
-    begun = [e.utc for e in runs["stopped"].result().events() if e.name == "started"]
-    assert begun[1] - begun[0] > 3  # so long the server stood still
+    for number in range(TRIES):
+        sessions = in_troubles(way, tmp_path / str(number))
+        for session in sessions.values():
+            assert not [word for word in LIBRARY_WORDS if word in session.sent]
+        begun = [e.utc for e in sessions["stopped"].events() if e.name == "started"]
+        assert begun[1] - begun[0] > 3  # so long the server stood still
+        faults = [fault for session in sessions.values() for fault in held_up(session)]
+        if not faults:
+            break
+    assert faults == []
