@@ -5,11 +5,13 @@ from __future__ import annotations
 import importlib
 import sys
 from collections.abc import Iterator
+from importlib.util import cache_from_source
 from math import isfinite
+from pathlib import Path
 
 import pytest
 
-from tests.benchmarks.__main__ import names
+from tests.benchmarks.__main__ import compile_all, names
 from tests.benchmarks.aids.terminal import glyphs
 from tests.benchmarks.drift import lateness
 from tests.benchmarks.frame import (
@@ -32,6 +34,17 @@ def test_every_benchmark_measures(name: str) -> None:
     assert rows
     assert all(row.what and isfinite(row.value) for row in rows)
     assert all((row.met is None) == (not row.aim) for row in rows)
+
+
+def test_what_is_measured_has_its_bytecode_as_when_installed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "dont_write_bytecode", True)
+    module = tmp_path / "room" / "module.py"
+    module.parent.mkdir()
+    module.write_text("ONE = 1\n")
+    compile_all(tmp_path)
+    assert Path(cache_from_source(str(module))).exists()
 
 
 def test_drift_is_the_last_redraws_against_the_first() -> None:

@@ -8,13 +8,16 @@ have `long_rows()` as well, for what takes many minutes.
 from __future__ import annotations
 
 import argparse
+import compileall
 import importlib
 import pkgutil
 import sys
 import traceback
+from pathlib import Path
 
 import tests.benchmarks
 from tests.benchmarks import frame
+from tests.benchmarks.aids.terminal import ROOT
 
 NO_BENCHMARKS = ("__main__", "frame")
 
@@ -23,6 +26,15 @@ def names() -> list[str]:
     """Every benchmark."""
     found = pkgutil.iter_modules(tests.benchmarks.__path__)
     return sorted(m.name for m in found if not m.ispkg and m.name not in NO_BENCHMARKS)
+
+
+def compile_all(folder: Path) -> None:
+    """Write the bytecode of a package, as an installer does.
+
+    Other packages have theirs; ours, run from the checkout, may have none: where Python is told
+    not to write any (PYTHONDONTWRITEBYTECODE), every start would compile it anew.
+    """
+    compileall.compile_dir(folder, quiet=1)
 
 
 def main() -> int:
@@ -42,6 +54,7 @@ def main() -> int:
     unknown = [name for name in wanted if name not in names()]
     if unknown:
         parser.error(f"no benchmark {unknown[0]}; there are {', '.join(names())}")
+    compile_all(ROOT / "runner")
     mark = "\n\n" if args.markdown else "\n"
     print(mark.join(frame.machine()), end=mark, flush=True)
     rows: list[tuple[str, frame.Row]] = []
