@@ -4,8 +4,7 @@ Durations are seconds, loads kilograms. What depends on several keys in differen
 checked in `references` and `settings`; what the settings in force are, `inherit` says.
 """
 
-from __future__ import annotations
-
+# Annotations are not left as texts here, as elsewhere: pydantic would have to evaluate each.
 import os
 from typing import Annotated, Self
 
