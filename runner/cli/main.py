@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import atexit
 import gc
 import importlib
 import io
@@ -46,7 +47,7 @@ COMMANDS = (
     bring_in,
     forget,
 )
-NEW_OBJECTS = 10_000  # between two looks for rubbish; our choice
+NEW_OBJECTS = 50_000  # between two looks for rubbish; about what a session loads; our choice
 EXAMPLES = """\
 examples:
   matside run demo                      a session of two minutes, to see how it goes
@@ -101,6 +102,7 @@ def data_dir(given: Path | None) -> Path:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line; the exit code."""
+    _leave_loaded_alone()
     parser = build_parser()
     args = parser.parse_args(argv)
     if args.print_completion:
@@ -114,13 +116,20 @@ def main(argv: Sequence[str] | None = None) -> int:
     return _run_command(args)
 
 
+def _leave_loaded_alone() -> None:
+    """What is loaded stays to the end, so Python need not keep looking for rubbish in it.
+
+    It would at every 700 new objects (before 3.13), and several times as it ends.
+    """
+    gc.set_threshold(NEW_OBJECTS)
+    atexit.register(gc.freeze)
+
+
 def _run_command(args: argparse.Namespace) -> int:
     """Run the command that `args` name, whatever becomes of it; the exit code."""
     if isinstance(sys.stdout, io.TextIOWrapper):
         # A sign that the terminal's encoding lacks must not end a session.
         sys.stdout.reconfigure(errors="backslashreplace")
-    # What is loaded stays; Python before 3.13 looks for rubbish in it at every 700 new objects.
-    gc.set_threshold(NEW_OBJECTS)
     try:
         command = importlib.import_module(f"runner.cli.{args.command}")
         code = int(command.main(args))

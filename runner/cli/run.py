@@ -110,11 +110,13 @@ def _plain(
     args: argparse.Namespace, opening: Opening, *, resume: bool | None
 ) -> tuple[int, Live | None]:
     from runner.live.hearing import Hearing
+    from runner.live.loaded import left_alone
     from runner.live.wake import kept_awake
     from runner.plain.session import run_plain
 
     terminal = _is_terminal(sys.stdin) and _is_terminal(sys.stderr)
-    with Hearing(os.environ, _wanted(args), bell=_bell()) as hearing, kept_awake():
+    hearing = Hearing(os.environ, _wanted(args), bell=_bell())
+    with hearing, kept_awake(), left_alone():
         code, live = run_plain(opening, hearing, resume=resume, yes=args.yes, terminal=terminal)
         while news := hearing.news():
             print(news, file=sys.stderr)

@@ -11,6 +11,8 @@ from functools import partial
 from types import FrameType
 from typing import Protocol
 
+from runner.live.loaded import left_alone
+
 GRACE = 5.0  # seconds for an orderly end; our choice
 
 _NAMES = ("SIGTERM", "SIGHUP", "SIGINT")  # not every system has all of them
@@ -37,7 +39,8 @@ def run(app: Leaving, *, grace: float = GRACE) -> int | None:
     of somebody else (a test's) has no such limit: it must not end what it does not own.
     """
     app.grace = grace
-    return app.run()
+    with left_alone():
+        return app.run()
 
 
 def on_signals(app: Leaving) -> None:
