@@ -15,7 +15,16 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from runner.sound.parent import CAN_ASK, ask_death_signal
-from runner.sound.wav import PLAIN, QUIET_S, Files, Format, quiet_file, read_wav, scaled
+from runner.sound.wav import (
+    PLAIN,
+    QUIET_S,
+    Files,
+    Format,
+    Scratch,
+    quiet_file,
+    read_wav,
+    scaled,
+)
 
 # A program that has not played it by then is taken to hang. A server's buffer may hold two seconds,
 # and a program that waits until it is empty takes as long for the shortest sound (measured).
@@ -139,9 +148,10 @@ class SimpleAudio:
 class Program:
     """A player of the system, one process a sound, judged by its exit status."""
 
-    def __init__(self, command: list[str], lead_s: float) -> None:
+    def __init__(self, command: list[str], lead_s: float, scratch: Scratch | None = None) -> None:
         self._command = command
-        self._files = Files(lead_s)
+        self._scratch = scratch or Scratch()
+        self._files = Files(lead_s, self._scratch)
         self._voice = 1.0
         self._running: list[tuple[subprocess.Popen[bytes], float]] = []
         self._phrase: tuple[subprocess.Popen[bytes], float] | None = None
@@ -157,7 +167,7 @@ class Program:
 
     def warm(self) -> None:
         """Play a silence: raises Trouble unless the program ends well in time."""
-        with quiet_file() as path:
+        with quiet_file(self._scratch) as path:
             said = path.with_suffix(".txt")  # no pipe: one that fills up would hang the program
             with said.open("wb") as stderr:
                 process = self._start(path, stderr.fileno())
@@ -250,15 +260,16 @@ class Program:
             process.kill()
             process.wait()
         self._running = []
-        self._files.close()
+        self._scratch.remove()
 
 
 class Windows:
     """Windows' own player, part of Python there. It plays one sound at a time."""
 
-    def __init__(self, lead_s: float) -> None:
+    def __init__(self, lead_s: float, scratch: Scratch | None = None) -> None:
         self._library: Any = importlib.import_module("winsound")
-        self._files = Files(lead_s)
+        self._scratch = scratch or Scratch()
+        self._files = Files(lead_s, self._scratch)
         self._voice = 1.0
         self._until = self._said_until = 0.0
 
@@ -268,7 +279,7 @@ class Windows:
 
     def warm(self) -> None:
         """Play a silence and wait for its end."""
-        with quiet_file() as path:
+        with quiet_file(self._scratch) as path:
             flags = self._library.SND_FILENAME | self._library.SND_NODEFAULT
             self._library.PlaySound(str(path), flags)
 
@@ -318,4 +329,4 @@ class Windows:
     def close(self) -> None:
         """Stop and remove the temporary files."""
         self.stop()
-        self._files.close()
+        self._scratch.remove()

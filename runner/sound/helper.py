@@ -33,6 +33,7 @@ from typing import NoReturn
 from runner.sound import backends
 from runner.sound.doubles import Recording
 from runner.sound.parent import die_with_parent
+from runner.sound.wav import Scratch
 
 FINISH_S = 2.5  # a sound that has not ended so long after the end of the input is cut
 _TICK_S = 0.02  # how often running sounds are looked at; nothing ticks while it is quiet
@@ -49,10 +50,10 @@ def make_backend(options: argparse.Namespace) -> backends.Backend:
     if options.backend == "simpleaudio":
         return backends.SimpleAudio(options.lead)
     if options.backend == "winsound":
-        return backends.Windows(options.lead)
+        return backends.Windows(options.lead, Scratch(options.scratch))
     if options.backend == "recording":
         return Recording(Path(options.file), options.trouble)
-    return backends.Program(options.command, options.lead)
+    return backends.Program(options.command, options.lead, Scratch(options.scratch))
 
 
 def _options(argv: list[str]) -> argparse.Namespace:
@@ -62,6 +63,7 @@ def _options(argv: list[str]) -> argparse.Namespace:
     parser.add_argument("--sounds", type=Path, required=True, help="folder of the WAV files")
     parser.add_argument("--lead", type=float, default=0.0, help="seconds of quiet before a sound")
     parser.add_argument("--phrases", type=Path, help="folder of rendered phrases")
+    parser.add_argument("--scratch", type=Path, help="the folder to make where files are needed")
     parser.add_argument("--parent", type=int, help="end when this process is no longer the parent")
     parser.add_argument("--file", help="recording: where to note the cues")
     parser.add_argument("--trouble", default="", help="recording: how to misbehave")

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+import secrets
+import shutil
 import signal
 import site
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Callable, Sequence
@@ -16,6 +19,7 @@ from pathlib import Path
 from typing import IO, cast
 
 from runner.sound.cues import LATE_S
+from runner.sound.wav import PREFIX
 
 MOST_OPEN = 4  # requests without a reply; their lines always fit into a pipe, so no write blocks
 LONGEST = 400  # letters of a phrase in a request
@@ -52,7 +56,10 @@ class Link:
         now: Callable[[], int] = time.monotonic_ns,
     ) -> None:
         module = ["-P", "-m", "runner.sound.helper", "--parent", str(os.getpid())]
-        self._command = [sys.executable, *module, *arguments]
+        # The helper makes it when it needs one. We remove it: one that is killed cannot.
+        self._scratch = Path(tempfile.gettempdir(), f"{PREFIX}{secrets.token_hex(8)}")
+        scratch = ["--scratch", str(self._scratch)]
+        self._command = [sys.executable, *module, *scratch, *arguments]
         self._now = now
         self._limits = limits
         self._changed = changed
@@ -225,6 +232,7 @@ class Link:
                 self._process.wait(finish_s)
         self._process.kill()
         self._process.wait()
+        shutil.rmtree(self._scratch, ignore_errors=True)
 
 
 def environment() -> dict[str, str]:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import array
+import shutil
 import sys
 import tempfile
 import wave
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import NamedTuple
 
+PREFIX = "matside-sound-"  # of the helper's folder
 QUIET_S = 0.05  # the silent sound that opens the device and so proves a way
 
 
@@ -62,13 +64,49 @@ def scaled(kind: Format, frames: bytes, gain: float) -> bytes:
     return samples.tobytes()
 
 
-class Files:
-    """Sounds by name, for players that want a file; changed ones are copies in a folder of ours."""
+class Scratch:
+    """A folder of the helper's own, made when a file is first needed.
 
-    def __init__(self, lead_s: float) -> None:
+    `place` is where; whoever starts the helper names it and removes it after, for a helper that
+    has to be killed cannot. Without one it lies in the system's temporary folder.
+    """
+
+    def __init__(self, place: Path | None = None) -> None:
+        self._place = place
+        self._made: Path | None = None
+
+    @property
+    def folder(self) -> Path:
+        """The folder; OSError where it cannot be made."""
+        if self._made is None:
+            if self._place is None:
+                self._made = Path(tempfile.mkdtemp(prefix=PREFIX))
+            else:
+                self._place.mkdir(mode=0o700)
+                self._made = self._place
+        return self._made
+
+    def remove_if_empty(self) -> None:
+        """Remove the folder where nothing is in it any more."""
+        if self._made is not None:
+            with suppress(OSError):
+                self._made.rmdir()
+                self._made = None
+
+    def remove(self) -> None:
+        """Remove the folder and what is in it."""
+        if self._made is not None:
+            shutil.rmtree(self._made, ignore_errors=True)
+            self._made = None
+
+
+class Files:
+    """Sounds by name, for players that want a file; changed ones are copies in `scratch`."""
+
+    def __init__(self, lead_s: float, scratch: Scratch) -> None:
         self._lead_s = lead_s
         self._gain = 1.0
-        self._folder: tempfile.TemporaryDirectory[str] | None = None
+        self._scratch = scratch
         self._loaded: dict[str, tuple[Path, Format, bytes]] = {}
         self._known: dict[str, tuple[Path, float]] = {}
 
@@ -92,9 +130,7 @@ class Files:
         """What to play for a sound, and how long it is; a file named `copy` where it differs."""
         if self._lead_s > 0 or gain < 1:
             frames = kind.quiet(self._lead_s) + scaled(kind, frames, gain)
-            if self._folder is None:
-                self._folder = tempfile.TemporaryDirectory(prefix="matside-sound-")
-            path = Path(self._folder.name) / f"{copy}.wav"
+            path = self._scratch.folder / f"{copy}.wav"
             write_wav(path, kind, frames)
         return path, kind.seconds(frames)
 
@@ -102,16 +138,18 @@ class Files:
         """The file to play for `name`, and its length in seconds."""
         return self._known[name]
 
-    def close(self) -> None:
-        """Remove the copies."""
-        if self._folder is not None:
-            self._folder.cleanup()
-
 
 @contextmanager
-def quiet_file() -> Iterator[Path]:
-    """A silent WAV file in a folder of its own, for the time of the block."""
-    with tempfile.TemporaryDirectory(prefix="matside-sound-") as folder:
-        path = Path(folder) / "quiet.wav"
+def quiet_file(scratch: Scratch) -> Iterator[Path]:
+    """A silent WAV file for the time of the block.
+
+    What was put beside it under its name goes with it, and a folder that was made for it alone.
+    """
+    path = scratch.folder / "quiet.wav"
+    try:
         write_wav(path, PLAIN, PLAIN.quiet(QUIET_S))
         yield path
+    finally:
+        for one in path.parent.glob("quiet.*"):
+            one.unlink(missing_ok=True)
+        scratch.remove_if_empty()

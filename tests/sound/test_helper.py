@@ -15,7 +15,7 @@ import pytest
 from runner.resources import sounds_dir
 from runner.sound import backends, helper
 from runner.sound.backends import Program, Windows
-from runner.sound.wav import PLAIN, Files, quiet_file, read_wav, write_wav
+from runner.sound.wav import PLAIN, Files, Scratch, quiet_file, read_wav, write_wav
 from tests.sound.fakes import fake_player, noted
 
 if TYPE_CHECKING:
@@ -172,7 +172,8 @@ def test_programs_do_not_pile_up_and_are_killed_when_they_overrun(
 
 
 def test_the_lead_is_quiet_before_the_sound(tmp_path: Path) -> None:
-    files = Files(0.25)
+    scratch = Scratch(tmp_path / "own")
+    files = Files(0.25, scratch)
     files.load("count", sounds_dir() / "count.wav")
     path, length_s = files["count"]
     kind, frames = read_wav(path)
@@ -180,15 +181,24 @@ def test_the_lead_is_quiet_before_the_sound(tmp_path: Path) -> None:
     assert kind == PLAIN
     assert frames == bytes(2 * 12_000) + original
     assert length_s == pytest.approx(0.25 + 0.15)
-    files.close()
+    scratch.remove()
     assert not path.exists()
 
 
-def test_quiet_is_quiet() -> None:
-    with quiet_file() as path:
+def test_quiet_is_quiet_and_leaves_only_what_is_not_its_own(tmp_path: Path) -> None:
+    scratch = Scratch(tmp_path / "own")
+    with quiet_file(scratch) as path:
         kind, frames = read_wav(path)
+        path.with_suffix(".txt").write_text("what a program said of it")
     assert (kind, frames) == (PLAIN, bytes(2 * 2_400))
-    assert not path.exists()
+    assert not path.parent.exists()
+    copy = scratch.folder / "1.wav"
+    copy.write_text("a copy")
+    with quiet_file(scratch):
+        pass
+    assert list(scratch.folder.iterdir()) == [copy]
+    scratch.remove()
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_windows_plays_from_files_in_the_background(

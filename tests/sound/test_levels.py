@@ -15,7 +15,7 @@ from runner.resources import sounds_dir
 from runner.sound import ways
 from runner.sound.backends import Program, SimpleAudio, Windows
 from runner.sound.levels import gain, read_volume
-from runner.sound.wav import Files, Format, read_wav, scaled, write_wav
+from runner.sound.wav import Files, Format, Scratch, read_wav, scaled, write_wav
 from tests.sound.fakes import SOON_S, double, fake_player, noted, only, playing
 
 START = sounds_dir() / "start.wav"
@@ -48,7 +48,8 @@ def test_other_sample_widths_are_left_alone() -> None:
 
 def test_files_for_programs_are_as_loud_as_asked_for_and_go_away(tmp_path: Path) -> None:
     _, original = read_wav(START)
-    files = Files(0.0)
+    scratch = Scratch(tmp_path / "own")
+    files = Files(0.0, scratch)
     files.load("start", START)
     assert files["start"][0] == START
     for volume in (50, 20):
@@ -59,7 +60,7 @@ def test_files_for_programs_are_as_loud_as_asked_for_and_go_away(tmp_path: Path)
         assert decibels(frames, original) == pytest.approx(40 * math.log10(volume / 100), abs=0.3)
     files.level(1.0)
     assert files["start"][0] == START
-    files.close()
+    scratch.remove()
     assert not path.exists()
 
 

@@ -7,14 +7,29 @@ import signal
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pytest
+
+from runner.sound.cues import CUES
 from runner.sound.link import MOST_OPEN, Limits
 from runner.sound.player import open_player
 from runner.sound.ways import Way
-from tests.sound.fakes import QUICK, SOON_S, Ending, double, noted, only, played, playing
+from tests.sound.fakes import (
+    QUICK,
+    SOON_S,
+    Ending,
+    double,
+    fake_player,
+    noted,
+    only,
+    played,
+    playing,
+)
 
 if TYPE_CHECKING:
     from runner.sound.player import Player
@@ -299,6 +314,41 @@ def test_closing_a_helper_that_hangs_is_quick_and_clean(tmp_path: Path) -> None:
         assert ending.came(0.0)
         ending.close()
         assert not is_there(pid)
+
+
+@pytest.fixture
+def temporary(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The system's temporary folder, empty."""
+    folder = tmp_path / "temporary"
+    folder.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(folder))
+    monkeypatch.setenv("TMPDIR", str(folder))
+    return folder
+
+
+def test_a_helper_that_was_killed_leaves_no_files(tmp_path: Path, temporary: Path) -> None:
+    """One that a player hangs in cannot clear up after itself, nor can one that was shot."""
+    fake_player(tmp_path, "paplay", "works")
+    works = Way("works", ("--backend", "program", "--", str(tmp_path / "paplay")))
+    with playing(replace(only(works), lead_s=0.2), Limits(restarts=0, again_s=())) as player:
+        (folder,) = temporary.iterdir()
+        assert len(list(folder.glob("*.wav"))) == len(CUES)
+        os.kill(helper_pid(player), signal.SIGKILL)
+        assert player.wait_for(lambda: player.way == "silence", SOON_S)
+        assert list(temporary.iterdir()) == []
+
+
+def test_a_player_that_hangs_at_its_first_sound_leaves_no_files(
+    tmp_path: Path, temporary: Path
+) -> None:
+    fake_player(tmp_path, "paplay", "hangs")
+    hangs = Way("hangs", ("--backend", "program", "--", str(tmp_path / "paplay")))
+    with open_player(settings=only(hangs), limits=Limits(ready_s=SOON_S)) as player:
+        until = time.monotonic() + SOON_S
+        while not any(temporary.glob("*/quiet.wav")):
+            assert time.monotonic() < until
+            player.wait_for(lambda: False, 0.01)
+    assert list(temporary.iterdir()) == []
 
 
 SCRIPT = """
