@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import json
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -38,7 +39,7 @@ def main() -> int:
     if unknown:
         parser.error(f"no target {unknown[0]}; there are {', '.join(NAMES)}")
     keep = args.keep or Path(tempfile.mkdtemp(prefix="matside-fuzz-"))
-    print(f"by {args.engine}, {args.seconds:g} s in all; findings are kept in {keep}")
+    print(f"by {args.engine}, {args.seconds:g} s in all; what is found is kept in {keep}")
     print(f"{'target':<12}{'runs':>10}{'seconds':>9}{'slowest':>10}  findings", flush=True)
     found = 0
     for name in wanted:
@@ -48,6 +49,8 @@ def main() -> int:
             print(f"    {place}: {text!r}")
         found += len(figures["found"])
     print(f"{found} found" if found else "nothing found")
+    if not found and args.keep is None:
+        shutil.rmtree(keep)
     return 1 if found else 0
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -168,12 +169,12 @@ def test_the_command_prints_its_table(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     assert tuple(TARGETS) == command.NAMES
-    keep = tmp_path / "kept"
-    given = ["fuzz", "typed", "--seconds", "0.5", "--engine", "own", "--keep", str(keep)]
-    monkeypatch.setattr(sys, "argv", given)
+    monkeypatch.setattr(sys, "argv", ["fuzz", "typed", "--seconds", "0.5", "--engine", "own"])
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     assert command.main() == 0
     _, head, row, end, *_ = capsys.readouterr().out.splitlines()
     assert head.split() == ["target", "runs", "seconds", "slowest", "findings"]
     name, runs, *_, found = row.split()
     assert (name, found, end) == ("typed", "0", "nothing found")
     assert int(runs) > 20
+    assert list(tmp_path.iterdir()) == [], "where nothing was found nothing is kept"
