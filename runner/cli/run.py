@@ -120,6 +120,8 @@ def _plain(
         code, live = run_plain(opening, hearing, resume=resume, yes=args.yes, terminal=terminal)
         while news := hearing.news():
             print(news, file=sys.stderr)
+    if code == Exit.OK and hearing.missed():
+        print(hearing.missed(), file=sys.stderr)
     return code, live
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from runner.core.entry_text import Refusal, read_entry
 from runner.core.session import commands as cmd
@@ -81,6 +82,21 @@ def _shorten(rest: str) -> cmd.Command:
     return cmd.Shorten(within=int(left[1]) * 60.0)
 
 
+def _volume(what: Literal["volume", "voice-volume"]) -> Callable[[str], cmd.Command]:
+    def read(rest: str) -> cmd.Command:
+        if not re.fullmatch(r"[0-9]{1,3}", rest) or int(rest) > 100:
+            raise Refused(f"a volume is 0 to 100: {what} 60")
+        return cmd.Hear(what, str(int(rest)))
+
+    return read
+
+
+def _voice(rest: str) -> cmd.Command:
+    if rest not in ("on", "names", "off"):
+        raise Refused("say what is to be spoken: voice on, voice names or voice off")
+    return cmd.Hear("voice", rest)
+
+
 def _mass(rest: str) -> cmd.Command:
     return cmd.Weigh(_number(rest, "body mass in kg", 20.0, HEAVIEST))
 
@@ -148,6 +164,12 @@ WORDS: Mapping[str, Word] = {
     "refuse": Word("refuse N", "refuse it: it rests", lambda rest: cmd.Answer(f"refuse {rest}")),
     "pacer": Word(
         "pacer", "a soft tick for each part of a repetition, or none", _alone(cmd.Pace())
+    ),
+    "sound": Word("sound", "cues and voice off, or on again", _alone(cmd.Hear("sound"))),
+    "volume": Word("volume 60", "how loud cues are, 0 to 100", _volume("volume")),
+    "voice": Word("voice on", "what is spoken: on, names (only) or off", _voice),
+    "voice-volume": Word(
+        "voice-volume 60", "how loud the voice is, 0 to 100", _volume("voice-volume")
     ),
     "end": Word("end", "close the session now", _alone(cmd.End())),
 }

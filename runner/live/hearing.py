@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Self
 
+from runner.core.session import commands as cmd
 from runner.core.spoken import MODES, Mode
 from runner.live.speaker import Speaker
 from runner.sound.levels import FULL, STEP
@@ -75,11 +76,15 @@ class Hearing:
 
     def next_mode(self) -> str:
         """The voice from off to on to names only to off; what to tell of it."""
-        self._mode = MODES[(MODES.index(self._mode) + 1) % len(MODES)]
+        return self.speak(MODES[(MODES.index(self._mode) + 1) % len(MODES)])
+
+    def speak(self, mode: Mode) -> str:
+        """Speak so much from now on; what to tell of it."""
+        self._mode = mode
         if self.player.muted:
-            return f"Voice: {_SAID[self._mode]}. Sound is off: o turns it on."
-        self.speaker.mode = self._mode
-        if self._mode == "off":
+            return f"Voice: {_SAID[mode]}, once sound is on again."
+        self.speaker.mode = mode
+        if mode == "off":
             self.voice.hush()
         return self.voice_notice()
 
@@ -94,13 +99,47 @@ class Hearing:
 
     def quieter(self) -> str:
         """Cues a step quieter, from the least back to full; what to tell of it."""
-        self.player.volume = _quieter(self.player.volume)
+        return self.at_volume(_quieter(self.player.volume))
+
+    def at_volume(self, volume: int) -> str:
+        """Cues so loud, 0 to 100; what to tell of it."""
+        self.player.volume = volume
         return f"Volume {self.player.volume} of {FULL}."
 
     def voice_quieter(self) -> str:
         """The same for the voice."""
-        self.player.voice_volume = _quieter(self.player.voice_volume)
+        return self.voice_at_volume(_quieter(self.player.voice_volume))
+
+    def voice_at_volume(self, volume: int) -> str:
+        """The voice so loud, 0 to 100; what to tell of it."""
+        self.player.voice_volume = volume
         return f"Voice volume {self.player.voice_volume} of {FULL}."
+
+    def obey(self, command: cmd.Hear) -> str:
+        """Do what was written; what to tell of it."""
+        match command.what:
+            case "sound":
+                return self.toggle_sound()
+            case "volume":
+                return self.at_volume(int(command.value))
+            case "voice-volume":
+                return self.voice_at_volume(int(command.value))
+            case "voice":
+                return self.speak(next(m for m in MODES if m == command.value))
+
+    @property
+    def looking(self) -> bool:
+        """Whether it is not known yet by which way cues play, or which voice speaks."""
+        speaks = self.speaker.mode != "off" and not self.voice.engine and not self.voice.none
+        return speaks or not self.player.settled(0.0)
+
+    def missed(self) -> str:
+        """One line about the cues that did not come, to be told at the end; "" for none."""
+        counts = self.player.counts
+        late = f"{counts.late} left out, for more than 0.3 s late" if counts.late else ""
+        lost = f"{counts.lost} that would not play" if counts.lost else ""
+        parts = " and ".join(part for part in (late, lost) if part)
+        return f"Sound: of {counts.asked} cues {parts}." if parts else ""
 
     def news(self) -> str | None:
         """What is to be told once: by which way it plays, that a setting is wrong, no voice."""

@@ -37,6 +37,7 @@ from runner.plain.answering import answer
 from runner.plain.lines import line_of
 
 LONGEST = 4096  # bytes of a line; our choice
+NEWS_S = 0.25  # between looks for news while a way to play or a voice is being looked for
 
 _SIGNALS = {
     name: getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGINT") if hasattr(signal, name)
@@ -84,8 +85,8 @@ class Lines:
 class PlainSession:
     """One session in line mode."""
 
-    def __init__(self, out: TextIO, say: TextIO) -> None:
-        self._out, self._say = out, say
+    def __init__(self, out: TextIO, say: TextIO, hearing: Hearing | None = None) -> None:
+        self._out, self._say, self._hearing = out, say, hearing
         self._after: Afterwards | None = None
         self._schedule: Schedule | None = None
         self._told_late = False
@@ -133,8 +134,9 @@ class PlainSession:
             driver.tick()
             told = self._tell_time_is_over(driver, told=told)
             self._tell_lateness(driver)
+            self._tell_news()
             try:
-                line = lines.next(driver.seconds_to_wake())
+                line = lines.next(self._patience(driver))
             except queue.Empty:
                 continue
             if line is None:
@@ -144,6 +146,18 @@ class PlainSession:
             begun = self._obey(driver, line) and driver.state.phase not in ("ready", "closed")
             if begins and begun and not yes:
                 opening.acknowledge()
+
+    def _tell_news(self) -> None:
+        """Say by which way it plays, what is wrong with a setting, that there is no voice."""
+        while self._hearing is not None and (news := self._hearing.news()):
+            self.say(news)
+
+    def _patience(self, driver: Driver) -> float | None:
+        """How long to wait for a line: until something is due, or there may be news."""
+        due = driver.seconds_to_wake()
+        if self._hearing is None or not self._hearing.looking:
+            return due
+        return NEWS_S if due is None else min(due, NEWS_S)
 
     def _obey(self, driver: Driver, line: str) -> bool:
         """Do what a line says; False, with the reason on stderr, where it cannot be used."""
@@ -155,18 +169,26 @@ class PlainSession:
             return False
         try:
             command = read_line(line)
-            if isinstance(command, cmd.Answer) and driver.state.phase == "wrap-up":
-                self._answer(command.text)
-                return False
-            if isinstance(command, cmd.Pace):
-                driver.pace(on=not driver.paced)
-                self.say(pacer.told(driver.state, on=driver.paced))
+            if self._aside(driver, command):
                 return False
             if isinstance(command, cmd.Shorten):
                 command = self._shorter(driver, command)
             driver.send(command)
         except (Refused, MatsideError) as why:  # or the record cannot be read or written now
             self.say(f"not used: {why}")
+            return False
+        return True
+
+    def _aside(self, driver: Driver, command: cmd.Command) -> bool:
+        """Do what is no business of the session's; False for everything else."""
+        if isinstance(command, cmd.Answer) and driver.state.phase == "wrap-up":
+            self._answer(command.text)
+        elif isinstance(command, cmd.Pace):
+            driver.pace(on=not driver.paced)
+            self.say(pacer.told(driver.state, on=driver.paced))
+        elif isinstance(command, cmd.Hear) and self._hearing is not None:
+            self.say(self._hearing.obey(command))
+        else:
             return False
         return True
 
@@ -292,7 +314,7 @@ def run_plain(
 
     `resume` is None where neither --resume nor --fresh was said.
     """
-    session = PlainSession(sys.stdout, sys.stderr)
+    session = PlainSession(sys.stdout, sys.stderr, hearing)
     lines = Lines(_standard_input())
     live: Live | None = None
     try:

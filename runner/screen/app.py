@@ -176,8 +176,10 @@ class LiveApp(DressedApp[int]):
             self._late = self.schedule.text(state, self.live.driver.now(), self._finish)
 
     def _hear_news(self) -> None:
+        if self.live is None:
+            return  # nothing to show it on yet: it is told once alone
         news = self.hearing.news()
-        if news and self.live is not None:
+        if news:
             self.message = news
             self.refresh_view()
 
@@ -361,4 +363,6 @@ def run_screen(
     done = Exit.SOFTWARE if code is None else int(code)
     if done == Exit.SOFTWARE:
         print(FAILED, file=sys.stderr)
+    if done == Exit.OK and app.hearing.missed():
+        print(app.hearing.missed(), file=sys.stderr)
     return done, app.live

@@ -22,6 +22,7 @@ from runner.sound.cues import LATE_S
 from runner.sound.wav import PREFIX
 
 MOST_OPEN = 4  # requests without a reply; their lines always fit into a pipe, so no write blocks
+LAST_S = 0.5  # for the last replies of one that has ended
 LONGEST = 400  # letters of a phrase in a request
 _NANO = 1_000_000_000
 _FLAGS: int = getattr(subprocess, "CREATE_NO_WINDOW", 0) | getattr(
@@ -65,6 +66,7 @@ class Link:
         self._changed = changed
         self._process: subprocess.Popen[bytes] | None = None
         self._input: IO[bytes] | None = None
+        self._reader: threading.Thread | None = None
         self._lock = threading.Lock()
         self._seq = 0
         self._open: dict[int, int] = {}
@@ -99,9 +101,10 @@ class Link:
         self._input = cast("IO[bytes]", process.stdin)
         if sys.platform != "win32":
             os.set_blocking(self._input.fileno(), False)
-        threading.Thread(
+        self._reader = threading.Thread(
             target=self._read, args=(process,), name="sound-replies", daemon=True
-        ).start()
+        )
+        self._reader.start()
 
     def send(self, name: str, late_ns: int) -> bool:
         """Ask for a cue that was due `late_ns` ago; False where the helper cannot take it.
@@ -232,6 +235,8 @@ class Link:
                 self._process.wait(finish_s)
         self._process.kill()
         self._process.wait()
+        if self._reader is not None:
+            self._reader.join(LAST_S)  # what it said last is counted too
         shutil.rmtree(self._scratch, ignore_errors=True)
 
 

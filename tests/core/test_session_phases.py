@@ -52,6 +52,7 @@ COMMANDS: Mapping[str, cmd.Command] = {
     "leave out": cmd.LeaveOut((("plank", 2), ("press", 2), ("press", 9))),
     "shorten 10m": cmd.Shorten(600.0),
     "pacer": cmd.Pace(),
+    "sound": cmd.Hear("sound"),
     "swap": cmd.Swap(),
     "easier": cmd.Step(-1),
     "lighter": cmd.Take("lighter"),
@@ -152,6 +153,7 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
         "wrap-up": "sets are left out between sets",
     },
     "pacer": dict.fromkeys(PHASES, "the pacer is no part of the session"),
+    "sound": dict.fromkeys(PHASES, "what is heard is no part of the session"),
     "shorten 10m": dict.fromkeys(PHASES, "which sets are left out has to be worked out first"),
     "swap": {
         "ready": NOT_BEGUN,

@@ -48,9 +48,8 @@ def test_what_people_type(data: bytes) -> None:
 
 _WORDS = st.sampled_from(
     b"|go|12|12/2|8 9|45s|+|-|pause|skip|drop|swap|easier|harder|load 9|setup a=1|nocount|fix 1 3"
-    b"|late|undo|note x|pain y|rpe 7|mass 70|keep|advice|accept 1|refuse 1|pacer|unwell|end".split(
-        b"|"
-    )
+    b"|late|undo|note x|pain y|rpe 7|mass 70|keep|advice|accept 1|refuse 1|pacer|sound|volume 9"
+    b"|voice on|unwell|end".split(b"|")
 )
 
 

@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from runner.core.session import commands as cmd
 from runner.live.hearing import Hearing, Wanted, voice_mode
+from runner.sound.player import Player
 from tests.sound.fakes import SOON_S
 from tests.sound.speakers import fake_engine
 
@@ -89,12 +91,56 @@ def test_muted_nothing_is_started_until_it_is_not(tmp_path: Path) -> None:
     with hearing(tmp_path, Wanted(mute=True, voice="on")) as heard:
         assert heard.speaker.mode == "off"
         assert not heard.voice._renderer._thread.is_alive()
-        assert heard.next_mode() == "Voice: names only. Sound is off: o turns it on."
+        assert heard.next_mode() == "Voice: names only, once sound is on again."
         heard.toggle_sound()
         assert heard.speaker.mode == "names"
         assert heard.voice.wait_for(lambda: heard.voice.engine == "say", SOON_S)
         heard.toggle_sound()
         assert heard.player.muted
+
+
+def test_words_say_what_is_to_be_heard(tmp_path: Path) -> None:
+    with hearing(tmp_path) as heard:
+        assert heard.obey(cmd.Hear("volume", "30")) == "Volume 30 of 100."
+        assert heard.obey(cmd.Hear("voice-volume", "0")) == "Voice volume 0 of 100."
+        assert (heard.player.volume, heard.player.voice_volume) == (30, 0)
+        assert heard.obey(cmd.Hear("voice", "names")).startswith("Voice: names only")
+        assert heard.speaker.mode == "names"
+        assert heard.obey(cmd.Hear("sound")) == "Sound: off, as asked."
+        assert heard.obey(cmd.Hear("voice", "on")) == "Voice: on, once sound is on again."
+        assert heard.speaker.mode == "names"
+        heard.obey(cmd.Hear("sound"))
+        assert (heard.player.muted, heard.speaker.mode) == (False, "on")
+
+
+def test_it_is_looked_for_a_way_and_a_voice_until_both_are_known(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with hearing(tmp_path, Wanted(voice="on"), MATSIDE_VOICE_BY="windows-speech") as heard:
+        assert heard.player.settled(SOON_S)
+        assert heard.voice.wait_for(lambda: heard.voice.none, SOON_S)
+        assert not heard.looking
+    with hearing(tmp_path) as heard:
+        assert heard.player.settled(SOON_S)
+        assert not heard.looking
+        heard.speak("on")
+        assert heard.voice.wait_for(lambda: heard.voice.engine == "say", SOON_S)
+        assert not heard.looking
+    with hearing(tmp_path, Wanted(mute=True, voice="on")) as heard:
+        assert not heard.looking
+    monkeypatch.setattr(Player, "start", lambda _: None)
+    with hearing(tmp_path) as heard:
+        assert heard.looking
+
+
+def test_cues_that_did_not_come_are_told_at_the_end(tmp_path: Path) -> None:
+    with hearing(tmp_path) as heard:
+        assert heard.player.settled(SOON_S)
+        heard.player.play("count", late_s=0.2)
+        assert heard.player.wait_for(lambda: heard.player.counts.played == 1, SOON_S)
+        assert heard.missed() == ""
+        heard.player.play("start", late_s=0.31)
+        assert heard.missed() == "Sound: of 2 cues 1 left out, for more than 0.3 s late."
 
 
 def test_volume_goes_down_in_steps_and_then_up_to_full(tmp_path: Path) -> None:

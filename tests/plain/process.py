@@ -167,10 +167,12 @@ def session(
     *args: str,
     cwd: Path | None = None,
     by: Sequence[str] = (),
+    mute: bool = True,
     **env: str,
 ) -> Iterator[Session]:
     """A session in line mode that is surely ended with the block; `by` another program, if so."""
-    command = [*by, sys.executable, "-m", "runner", "run", str(plan), "--plain", "--mute"]
+    command = [*by, sys.executable, "-m", "runner", "run", str(plan), "--plain"]
+    command += ["--mute"] * mute
     process = subprocess.Popen(
         [*command, "--data", str(data), "--for", "Ada", *args],
         stdin=subprocess.PIPE,

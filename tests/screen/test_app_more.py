@@ -119,7 +119,7 @@ async def test_voice_and_volumes_have_their_keys(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         assert "Voice: off." in hands.text
         await hands.press("z")
-        assert "Voice: on. Sound is off: o turns it on." in hands.text
+        assert "Voice: on, once sound is on again." in hands.text
         await hands.press("i")
         assert "Volume 80 of 100." in hands.text
         await hands.press("j", "j")

@@ -54,6 +54,18 @@ class Pace(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class Hear(Command):
+    """Change what is heard, which is no business of the session's.
+
+    `value` is a volume from 0 to 100, or how much is spoken: off, on or names; nothing for "sound",
+    which is off or on again.
+    """
+
+    what: Literal["sound", "volume", "voice", "voice-volume"]
+    value: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class StartNow(Command):
     """Cut the rest and start the set."""
 

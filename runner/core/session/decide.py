@@ -203,9 +203,14 @@ def _pace(turn: Turn, command: cmd.Pace) -> None:
     raise Refused("the pacer is no part of the session")
 
 
+def _hear(turn: Turn, command: cmd.Hear) -> None:
+    raise Refused("what is heard is no part of the session")
+
+
 _DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
     cmd.Proceed: _proceed,
     cmd.Pace: _pace,
+    cmd.Hear: _hear,
     cmd.StartNow: _start_now,
     cmd.Ask: _ask,
     cmd.Pause: _pause,

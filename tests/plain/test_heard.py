@@ -1,0 +1,106 @@
+"""Line mode by ear: its cues, its voice, the words for both, and what is said of them."""
+
+from __future__ import annotations
+
+import re
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+if sys.platform == "win32":
+    pytest.skip("the stand-in for a speech engine is a shell script", allow_module_level=True)
+
+from tests.plain.process import DEADLINE, Session, session
+from tests.sound.fakes import fake_player, noted
+from tests.sound.real_session import PLAN
+from tests.sound.speakers import fake_engine
+
+
+def wait_until(condition: Callable[[], bool]) -> None:
+    until = time.monotonic() + DEADLINE
+    while not condition():
+        assert time.monotonic() < until
+        time.sleep(0.01)
+
+
+@contextmanager
+def opened(folder: Path, *options: str, sound: str) -> Iterator[Session]:
+    """A session in line mode that is heard as `sound` says; programs of the folder come first."""
+    plan = folder / "by-ear.toml"
+    plan.write_text(PLAN, encoding="utf-8")
+    with session(
+        plan,
+        folder,
+        "--yes",
+        *options,
+        mute=False,
+        PATH=f"{folder}:/bin:/usr/bin",
+        MATSIDE_SOUND=sound,
+        MATSIDE_CACHE=str(folder / "cache"),
+        MATSIDE_VOICE_BY="say",
+    ) as live:
+        yield live
+
+
+def test_a_session_in_line_mode_is_heard_and_spoken(tmp_path: Path) -> None:
+    fake_engine(tmp_path, "say", seconds=0.3)
+    heard = tmp_path / "heard"
+    with opened(tmp_path, "--voice", "on", sound=f"recording:{heard}") as live:
+        live.said("Sound: recording.")
+        live.send("volume 50")
+        live.said("Volume 50 of 100.")
+        live.send("voice-volume 20")
+        live.said("Voice volume 20 of 100.")
+        live.send()
+        live.event("resting")
+        announced = "say next, Rucksack row, left, last set"
+        wait_until(lambda: announced in noted(heard))
+        live.event("started")
+        live.send("pacer")
+        live.said("Pacer off.")
+        live.send("voice off")
+        live.said("Voice: off.")
+        live.send()
+        live.event("ended")
+        wait_until(lambda: "switch" in noted(heard))
+        live.send("sound")
+        live.said("Sound: off, as asked.")
+        live.send("go")
+        live.event("started", side="right")
+        live.send()
+        live.event("ended")
+        live.send("end")
+        assert live.wait() == 0
+        assert live.err.seen.count("Sound: recording.") == 1
+    names = [name for name in noted(heard) if name not in ("tick", announced)]
+    assert names == [
+        "(level 0.25 1)", "(level 0.25 0.04)", "count", "count", "count", "start", "switch",
+    ]  # fmt: skip
+
+
+def test_cues_that_would_not_play_are_told_at_the_end(tmp_path: Path) -> None:
+    log = fake_player(tmp_path, "paplay", "breaks")
+    with opened(tmp_path, sound="paplay") as live:
+        live.said("Sound: paplay.")
+        live.send()
+        live.event("resting")
+        live.send("go")
+        wait_until(lambda: log.exists() and "start.wav" in log.read_text())
+        live.send("end")
+        assert live.wait() == 0
+        (told,) = [line for line in live.err.seen if line.startswith("Sound: of")]
+        assert re.fullmatch(r"Sound: of [1-4] cues [1-4] that would not play\.", told)
+
+
+def test_no_voice_is_said_once_and_before_the_session_begins(tmp_path: Path) -> None:
+    with opened(tmp_path, "--voice", "on", sound=f"recording:{tmp_path / 'heard'}") as live:
+        live.said("Voice: none. To get one: matside cues")
+        live.send()
+        live.event("resting")
+        live.send("end")
+        assert live.wait() == 0
+        assert len([line for line in live.err.seen if line.startswith("Voice:")]) == 1
