@@ -51,6 +51,11 @@ def of_events(events: Iterable[ev.Event], before: State, after: State) -> Cue | 
     return next((cue for cue in _ORDER if cue in wanted), None)
 
 
+def says_more(cue: Cue, other: Cue) -> bool:
+    """Whether `cue` is to sound although `other` has just begun; both are brought by a person."""
+    return _ORDER.index(cue) < _ORDER.index(other)
+
+
 def _of(event: ev.Event, before: State, after: State) -> Cue | None:
     if isinstance(event, ev.Started):
         return "start"

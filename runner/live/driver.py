@@ -67,6 +67,7 @@ class Driver:
         self._asked_to = -inf  # whatever had to be asked for up to here has been
         self._started = -inf  # the start, known beforehand, that was asked for last
         self._ticks_from = -inf  # a tick near another cue is left out, for the other says more
+        self._acted: tuple[float, cues.Cue] | None = None  # the last cue that a person brought
         self._ahead: list[tuple[float, cues.Cue]] = []
         self._look_ahead()
         self._listeners: list[Listener] = []
@@ -209,7 +210,7 @@ class Driver:
 
     def listen_from(self, at: float) -> None:
         """Nothing before session second `at` has been asked for, and nothing before it will be."""
-        self._asked_to, self._started, self._ticks_from = at, -inf, -inf
+        self._asked_to, self._started, self._ticks_from, self._acted = at, -inf, -inf, None
         self._look_ahead()
 
     def _look_ahead(self) -> None:
@@ -244,6 +245,10 @@ class Driver:
         """Ask for the cue that events bring, unless it was known beforehand and asked for."""
         cue, at = cues.of_events(events, before, self.state), events[-1].at
         if cue is None or (cue == "start" and at <= self._started <= at + self._lead):
+            return
+        last, self._acted = self._acted, (at, cue)
+        if last is not None and at - last[0] < cues.NEAR and not cues.says_more(cue, last[1]):
+            self._acted = last
             return
         self._asked_to = max(self._asked_to, at)
         self._ticks_from = at + self._lead + cues.NEAR

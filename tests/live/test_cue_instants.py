@@ -141,6 +141,24 @@ def test_an_undone_end_ticks_on_from_the_sets_own_start() -> None:
     assert live.voice.cues == [(18.0, "tick"), (19.0, "tick")]
 
 
+def test_acts_of_one_instant_have_one_cue_and_it_is_the_one_that_says_most() -> None:
+    """As when a script, or somebody quick, writes one line after the other."""
+    live = at_a_tempo()
+    live.until(20.0)
+    live.go_on()  # the set ends
+    live.clock.advance(0.045)
+    live.go_on(cmd.Enter("reps", (cmd.Count(9),)))
+    assert live.voice.cues == [(20.0, "logged")]
+    live.clock.advance(0.045)
+    live.go_on(cmd.StartNow())
+    assert live.voice.cues == [(20.0, "logged"), (20.09, "start")]
+    live.go_on()
+    assert live.voice.cues[2:] == []
+    live.clock.advance(0.2)
+    live.go_on(cmd.Enter("reps", (cmd.Count(8),)))
+    assert live.voice.cues[2:] == [(20.29, "logged")]
+
+
 def test_a_command_at_a_counts_own_instant_loses_no_cue_and_doubles_none() -> None:
     live = rig()
     live.go_on()
