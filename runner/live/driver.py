@@ -29,7 +29,7 @@ LOOK_S = 10.0  # so far ahead ticks are counted among the cues to come: no phras
 Listener = Callable[[Sequence[Shown]], None]
 
 
-class Voice(Protocol):
+class CuePlayer(Protocol):
     """What plays cues: never blocks, never raises.
 
     It may have a `lead_s`: so many seconds after it is asked a cue sounds.
@@ -52,15 +52,15 @@ class Driver:
         *,
         keeper: Keeper,
         clock: Clock,
-        voice: Voice,
+        player: CuePlayer,
         origin: float,
         speaker: Speaker | None = None,
     ) -> None:
         self.state = state
         self.keeper = keeper
         self.speaker = speaker
-        self._clock, self._voice, self._origin = clock, voice, origin
-        self._lead: float = getattr(voice, "lead_s", 0.0)
+        self._clock, self._player, self._origin = clock, player, origin
+        self._lead: float = getattr(player, "lead_s", 0.0)
         self._slept = clock.slept()
         self._latest = state.log[-1].at if state.log else 0.0
         self._paced: bool | None = None  # None: as the plan says
@@ -255,6 +255,6 @@ class Driver:
         self._play(cue, at + self._lead, late_s=self.now() - at)
 
     def _play(self, cue: cues.Cue, sounds: float, late_s: float) -> None:
-        self._voice.play(cue, late_s=max(late_s, 0.0))
+        self._player.play(cue, late_s=max(late_s, 0.0))
         if self.speaker is not None:
             self.speaker.cue(cue, sounds)

@@ -19,7 +19,7 @@ from runner.errors import Exit, MatsideError
 from runner.live.before import beforehand
 from runner.live.cautions import cautions_of
 from runner.live.clock import Clock
-from runner.live.driver import Driver, Voice
+from runner.live.driver import CuePlayer, Driver
 from runner.live.keeper import Keeper
 from runner.live.paths import record_path
 from runner.live.speaker import Speaker
@@ -94,7 +94,7 @@ class Opening:
         """What was done the last time that this session of the plan was closed."""
         return self.record.last_time(self.trainee, self.workout.plan, self.workout.session)
 
-    def begin(self, voice: Voice, speaker: Speaker | None = None) -> Live:
+    def begin(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
         """A new session; `driver.open()` lets its first event happen."""
         info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
         state = decide.initial(self.workout, self.memory)
@@ -102,13 +102,13 @@ class Opening:
             state,
             keeper=Keeper(self.record, info, trouble=self.trouble),
             clock=self.clock,
-            voice=voice,
+            player=player,
             speaker=speaker,
             origin=self.clock.now(),
         )
         return Live(driver, info)
 
-    def resume(self, voice: Voice, speaker: Speaker | None = None) -> Live:
+    def resume(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
         """Go on with the session that was cut off: its own plan, as it was then."""
         if self.unfinished is None:
             raise MatsideError(
@@ -126,7 +126,7 @@ class Opening:
             state,
             keeper=Keeper(self.record, info, trouble=self.trouble, resumed=len(happened)),
             clock=self.clock,
-            voice=voice,
+            player=player,
             speaker=speaker,
             origin=self.clock.now() - passed,
         )

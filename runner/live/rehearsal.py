@@ -17,7 +17,7 @@ from runner.core.session.state import State
 from runner.core.session.turn import Outcome
 from runner.core.workout import Workout
 from runner.live.clock import FastClock
-from runner.live.driver import Driver, Shown, Voice
+from runner.live.driver import CuePlayer, Driver, Shown
 from runner.live.keeper import Keeper
 from runner.live.opening import Live, Opening
 from runner.live.speaker import Speaker
@@ -43,17 +43,17 @@ class Nowhere:
 class RealLateness:
     """Hands cues on, late by real seconds and not by those of the fast clock."""
 
-    def __init__(self, voice: Voice, clock: FastClock) -> None:
-        self._voice, self._clock = voice, clock
+    def __init__(self, player: CuePlayer, clock: FastClock) -> None:
+        self._player, self._clock = player, clock
         self.silent = False
         # How much earlier to ask so that a cue sounds in time; of no account on a fast clock.
-        self.lead_s: float = getattr(voice, "lead_s", 0.0) if clock.speed == 1 else 0.0
+        self.lead_s: float = getattr(player, "lead_s", 0.0) if clock.speed == 1 else 0.0
 
     def play(self, name: str, late_s: float = 0.0) -> None:
         """Ask for a cue that was due `late_s` seconds of the rehearsal ago."""
         rattles = name == "tick" and self._clock.speed > TICKS_UP_TO
         if not self.silent and not rattles:
-            self._voice.play(name, late_s / self._clock.speed)
+            self._player.play(name, late_s / self._clock.speed)
 
 
 class RehearsedDriver(Driver):
@@ -65,15 +65,15 @@ class RehearsedDriver(Driver):
         *,
         keeper: Keeper,
         clock: FastClock,
-        voice: Voice,
+        player: CuePlayer,
         speaker: Speaker | None = None,
     ) -> None:
-        self._quiet = RealLateness(voice, clock)
+        self._quiet = RealLateness(player, clock)
         super().__init__(
             state,
             keeper=keeper,
             clock=clock,
-            voice=self._quiet,
+            player=self._quiet,
             origin=clock.now(),
             speaker=speaker,
         )
@@ -147,7 +147,7 @@ class RehearsedDriver(Driver):
 class Rehearsal(Opening):
     """What is known before a rehearsal; what is done in it is written nowhere."""
 
-    def begin(self, voice: Voice, speaker: Speaker | None = None) -> Live:
+    def begin(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
         """The session on its clock; phrases last too long for any but the real speed."""
         if not isinstance(self.clock, FastClock):
             raise TypeError("a rehearsal runs on a FastClock")
@@ -156,7 +156,7 @@ class Rehearsal(Opening):
             decide.initial(self.workout, self.memory),
             keeper=Keeper(Nowhere(), info),
             clock=self.clock,
-            voice=voice,
+            player=player,
             speaker=speaker,
         )
         return Live(driver, info)

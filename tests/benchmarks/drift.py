@@ -32,7 +32,7 @@ LONG_S, PART_S = 600, 60
 
 
 class Lateness:
-    """A voice that notes how late each cue was asked for, in seconds of the rehearsal."""
+    """A player that notes how late each cue was asked for, in seconds of the rehearsal."""
 
     def __init__(self) -> None:
         self.late: list[float] = []
@@ -50,8 +50,8 @@ def an_hour(speed: float) -> tuple[float, list[float]]:
         clock = FastClock(SystemClock(), speed)
         record = Path(folder) / "record.db"
         opening = prepare_rehearsal(workout, Memory(), path=record, trainee="Ada", clock=clock)
-        voice = Lateness()
-        driver = opening.begin(voice).driver
+        player = Lateness()
+        driver = opening.begin(player).driver
         assert isinstance(driver, RehearsedDriver)
         driver.open()
         driver.send(cmd.Proceed())
@@ -60,7 +60,7 @@ def an_hour(speed: float) -> tuple[float, list[float]]:
             assert wait is not None
             time.sleep(wait / speed)
             driver.tick()
-        return driver.now(), voice.late
+        return driver.now(), player.late
 
 
 def rows(*, quick: bool = False) -> list[Row]:

@@ -1,4 +1,4 @@
-"""A session on manual time, with a voice that remembers and a store that can fail."""
+"""A session on manual time, with a player that remembers and a store that can fail."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ ROOT = Path(__file__).parents[2]
 
 
 @dataclass
-class Voice:
+class CuePlayer:
     """Remembers cues: (clock seconds at which they were due, name, seconds late)."""
 
     clock: ManualClock
@@ -108,7 +108,7 @@ class Rig:
     """A driver and everything around it."""
 
     clock: ManualClock
-    voice: Voice
+    player: CuePlayer
     store: Store
     keeper: Keeper
     driver: Driver
@@ -164,18 +164,18 @@ def rig_of(
 ) -> Rig:
     """A new session, opened at second 0."""
     clock = ManualClock()
-    voice, store, speech = Voice(clock, lead_s=lead_s), Store(clock), Speech(clock)
+    player, store, speech = CuePlayer(clock, lead_s=lead_s), Store(clock), Speech(clock)
     info = SessionInfo.opened(clock.local(), workout, text, "Ada")
     keeper = Keeper(store, info)
     driver = Driver(
         decide.initial(workout, memory or Memory()),
         keeper=keeper,
         clock=clock,
-        voice=voice,
+        player=player,
         origin=clock.now(),
         speaker=None if mode is None else Speaker(speech, mode),
     )
-    made = Rig(clock, voice, store, keeper, driver, speech=speech)
+    made = Rig(clock, player, store, keeper, driver, speech=speech)
     driver.listen(made.shown.extend)
     driver.open()
     return made

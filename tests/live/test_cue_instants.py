@@ -13,13 +13,13 @@ from runner.live.driver import Driver
 from runner.live.keeper import Keeper
 from runner.record.info import SessionInfo
 from tests.core.builders import exercise, part, workout
-from tests.live.fakes import Rig, Store, Voice, rig
+from tests.live.fakes import CuePlayer, Rig, Store, rig
 from tests.live.test_driver import whole
 
 
 @dataclass
-class LateVoice(Voice):
-    """A voice whose output begins `lead_s` after it is asked; notes when it was asked."""
+class LatePlayer(CuePlayer):
+    """A player whose output begins `lead_s` after it is asked; notes when it was asked."""
 
     lead_s: float = 0.5
 
@@ -27,13 +27,13 @@ class LateVoice(Voice):
 def with_lead(lead_s: float) -> Rig:
     """The demo, with an output that begins so much later."""
     live = rig()
-    voice = LateVoice(live.clock, lead_s=lead_s)
+    player = LatePlayer(live.clock, lead_s=lead_s)
     state = decide.initial(live.driver.state.workout, Memory())
     info = SessionInfo.opened(live.clock.local(), state.workout, "", "Ada")
     store = Store(live.clock)
     keeper = Keeper(store, info)
-    driver = Driver(state, keeper=keeper, clock=live.clock, voice=voice, origin=0.0)
-    made = Rig(live.clock, voice, store, keeper, driver)
+    driver = Driver(state, keeper=keeper, clock=live.clock, player=player, origin=0.0)
+    made = Rig(live.clock, player, store, keeper, driver)
     driver.listen(made.shown.extend)
     driver.open()
     return made
@@ -47,29 +47,29 @@ def at_a_tempo(tempo: str | None = "2-0-1", *, planned: bool = False) -> Rig:
     state = decide.initial(workout([part(bout, 3)]), Memory())
     info = SessionInfo.opened(live.clock.local(), state.workout, "", "Ada")
     keeper = Keeper(live.store, info)
-    driver = Driver(state, keeper=keeper, clock=live.clock, voice=live.voice, origin=0.0)
-    made = Rig(live.clock, live.voice, live.store, keeper, driver)
+    driver = Driver(state, keeper=keeper, clock=live.clock, player=live.player, origin=0.0)
+    made = Rig(live.clock, live.player, live.store, keeper, driver)
     driver.listen(made.shown.extend)
     driver.open()
     made.go_on()
     made.until_phase("set")
     assert made.clock.seconds == pytest.approx(10.0)
-    live.voice.asked.clear()
+    live.player.asked.clear()
     return made
 
 
 def ticks(live: Rig) -> list[float]:
-    return [at for at, name in live.voice.cues if name == "tick"]
+    return [at for at, name in live.player.cues if name == "tick"]
 
 
 def test_the_pacer_is_off_unless_the_plan_asks() -> None:
     live = at_a_tempo()
     live.until(30.0)
-    assert live.voice.cues == []
+    assert live.player.cues == []
     planned = at_a_tempo(planned=True)
     planned.until(20.0)
     assert ticks(planned) == [12, 13, 15, 16, 18, 19]
-    assert max(late for _, _, late in planned.voice.asked) <= 0.001
+    assert max(late for _, _, late in planned.player.asked) <= 0.001
 
 
 def test_the_person_turns_the_pacer_on_and_off_and_it_stays_so() -> None:
@@ -113,16 +113,16 @@ def test_a_tick_that_meets_another_cue_is_left_out() -> None:
     live.go_on()  # the set ends
     live.until_phase("set")
     begun = live.clock.seconds
-    live.voice.asked.clear()
+    live.player.asked.clear()
     live.until(begun + 1.9)
     live.clock.advance(0.1)  # nobody has looked since, and the count comes at the tick's instant
     live.go_on(cmd.Enter("reps", (cmd.Count(9),)))
-    assert live.voice.cues == [(begun + 2.0, "logged")]
+    assert live.player.cues == [(begun + 2.0, "logged")]
     live.until(begun + 4.95)
     live.go_on(cmd.Undo())
     live.go_on(cmd.Enter("reps", (cmd.Count(9),)))
     live.until(begun + 6.5)
-    assert live.voice.cues[1:] == [
+    assert live.player.cues[1:] == [
         (begun + 3.0, "tick"),
         (begun + 4.95, "logged"),  # the tick at 5 is too near
         (begun + 6.0, "tick"),
@@ -134,11 +134,11 @@ def test_an_undone_end_ticks_on_from_the_sets_own_start() -> None:
     live.until(13.2)
     live.go_on()
     live.until(17.0)
-    live.voice.asked.clear()
+    live.player.asked.clear()
     live.go_on(cmd.Undo())
     assert live.phase == "set"
     live.until(19.5)
-    assert live.voice.cues == [(18.0, "tick"), (19.0, "tick")]
+    assert live.player.cues == [(18.0, "tick"), (19.0, "tick")]
 
 
 def test_acts_of_one_instant_have_one_cue_and_it_is_the_one_that_says_most() -> None:
@@ -148,15 +148,15 @@ def test_acts_of_one_instant_have_one_cue_and_it_is_the_one_that_says_most() -> 
     live.go_on()  # the set ends
     live.clock.advance(0.045)
     live.go_on(cmd.Enter("reps", (cmd.Count(9),)))
-    assert live.voice.cues == [(20.0, "logged")]
+    assert live.player.cues == [(20.0, "logged")]
     live.clock.advance(0.045)
     live.go_on(cmd.StartNow())
-    assert live.voice.cues == [(20.0, "logged"), (20.09, "start")]
+    assert live.player.cues == [(20.0, "logged"), (20.09, "start")]
     live.go_on()
-    assert live.voice.cues[2:] == []
+    assert live.player.cues[2:] == []
     live.clock.advance(0.2)
     live.go_on(cmd.Enter("reps", (cmd.Count(8),)))
-    assert live.voice.cues[2:] == [(20.29, "logged")]
+    assert live.player.cues[2:] == [(20.29, "logged")]
 
 
 def test_a_command_at_a_counts_own_instant_loses_no_cue_and_doubles_none() -> None:
@@ -166,13 +166,13 @@ def test_a_command_at_a_counts_own_instant_loses_no_cue_and_doubles_none() -> No
     until = live.driver.state.until
     assert until is not None
     live.until(until - 2.5)
-    live.voice.asked.clear()
+    live.player.asked.clear()
     live.clock.advance(0.5)
     live.go_on(cmd.Note("no cue of its own"))
-    assert live.voice.cues == [(round(until - 2, 3), "count")]
+    assert live.player.cues == [(round(until - 2, 3), "count")]
     live.clock.advance(1.0)
     live.go_on(cmd.Pause())
-    assert live.voice.cues[1:] == []  # nothing counts down any more
+    assert live.player.cues[1:] == []  # nothing counts down any more
 
 
 @pytest.mark.parametrize("lead_s", [0.0, 0.25, 0.3, 0.7])
@@ -183,11 +183,11 @@ def test_what_is_known_beforehand_sounds_at_its_instant_whatever_the_lead(lead_s
     whole(plain)
     known = ("count", "start", "mark")
     # It is asked for when it was due to be, and sounds so much later.
-    sounds = [(round(at + lead_s, 2), name) for at, name in live.voice.cues if name in known]
-    assert sounds == [(round(at, 2), name) for at, name in plain.voice.cues if name in known]
-    others = [(at, name) for at, name in live.voice.cues if name not in known]
-    assert others == [(at, name) for at, name in plain.voice.cues if name not in known]
-    assert max(late for _, _, late in live.voice.asked) <= 0.002
+    sounds = [(round(at + lead_s, 2), name) for at, name in live.player.cues if name in known]
+    assert sounds == [(round(at, 2), name) for at, name in plain.player.cues if name in known]
+    others = [(at, name) for at, name in live.player.cues if name not in known]
+    assert others == [(at, name) for at, name in plain.player.cues if name not in known]
+    assert max(late for _, _, late in live.player.asked) <= 0.002
 
 
 def test_a_set_begun_by_hand_while_its_start_is_on_the_way_has_one_start() -> None:
@@ -197,9 +197,9 @@ def test_a_set_begun_by_hand_while_its_start_is_on_the_way_has_one_start() -> No
     until = live.driver.state.until
     assert until is not None
     live.until(until - 0.2)
-    assert live.voice.asked[-1][1] == "start"
+    assert live.player.asked[-1][1] == "start"
     live.go_on(cmd.StartNow())
-    assert [name for _, name in live.voice.cues].count("start") == 1
+    assert [name for _, name in live.player.cues].count("start") == 1
 
 
 def test_a_rest_cut_to_nothing_has_its_start() -> None:
@@ -210,7 +210,7 @@ def test_a_rest_cut_to_nothing_has_its_start() -> None:
     live.go_on(cmd.Ask(-3600.0))
     live.driver.tick()
     assert live.phase == "set"
-    assert [name for _, name in live.voice.cues].count("start") == 1
+    assert [name for _, name in live.player.cues].count("start") == 1
 
 
 def test_an_hour_of_late_alarms_does_not_drift() -> None:
@@ -228,7 +228,7 @@ def test_an_hour_of_late_alarms_does_not_drift() -> None:
         late = (late + 7) % 20
         live.clock.advance(wait + late / 1000)
         live.driver.tick()
-    known = [one for one in live.voice.asked if one[1] in ("count", "start")]
+    known = [one for one in live.player.asked if one[1] in ("count", "start")]
     assert len(known) > 50
     assert max(late for _, _, late in known) <= 0.020
     counts = [at for at, name, _ in known if name == "count"]

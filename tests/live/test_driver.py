@@ -70,12 +70,12 @@ def wanted_cues(live: Rig) -> Counter[tuple[float, str]]:
 def test_every_cue_once_and_at_its_instant() -> None:
     live = rig()
     whole(live)
-    assert Counter(live.voice.cues) == wanted_cues(live)
-    assert {name for _, name in live.voice.cues} == {
+    assert Counter(live.player.cues) == wanted_cues(live)
+    assert {name for _, name in live.player.cues} == {
         "start", "count", "logged", "mark", "block", "switch", "done",
     }  # fmt: skip
-    assert max(late for _, _, late in live.voice.asked) <= 0.001
-    instants = Counter(at for at, _ in live.voice.cues)
+    assert max(late for _, _, late in live.player.asked) <= 0.001
+    instants = Counter(at for at, _ in live.player.cues)
     assert max(instants.values()) == 1
 
 
@@ -91,7 +91,7 @@ def test_an_entry_in_the_countdown_repeats_no_cue() -> None:
     live.until(until - 1.5)
     live.go_on(cmd.Enter("reps", (cmd.Count(9),)))
     live.until(until)
-    counts = [at for at, name in live.voice.cues if name == "count" and at > until - 4]
+    counts = [at for at, name in live.player.cues if name == "count" and at > until - 4]
     assert counts == [round(until - n, 3) for n in (3, 2, 1)]
 
 
@@ -106,7 +106,7 @@ def test_a_cue_due_while_the_disk_is_slow_comes_late_not_never() -> None:
     live.go_on(cmd.Note("slow"))
     live.store.slow_s = 0.0
     live.driver.tick()
-    assert live.voice.asked[-1] == (round(until - 1, 3), "count", 0.1)
+    assert live.player.asked[-1] == (round(until - 1, 3), "count", 0.1)
 
 
 def test_late_cues_say_how_late_and_a_set_starts_at_its_deadline() -> None:
@@ -117,7 +117,7 @@ def test_late_cues_say_how_late_and_a_set_starts_at_its_deadline() -> None:
     assert until is not None
     live.clock.advance(until - live.clock.seconds + 0.75)  # nobody looked in between
     live.driver.tick()
-    assert live.voice.asked[-4:] == [
+    assert live.player.asked[-4:] == [
         (round(until - 3, 3), "count", 3.75),
         (round(until - 2, 3), "count", 2.75),
         (round(until - 1, 3), "count", 1.75),
@@ -215,5 +215,5 @@ def test_an_hour_in_under_a_second_and_its_replay() -> None:
     assert state.complete
     kept = [event for _, event in live.store.kept]
     assert replay(state.workout, state.memory, kept) == state
-    assert Counter(live.voice.cues) == wanted_cues(live)
-    assert max(late for _, _, late in live.voice.asked) <= 0.002
+    assert Counter(live.player.cues) == wanted_cues(live)
+    assert max(late for _, _, late in live.player.asked) <= 0.002

@@ -14,7 +14,7 @@ from runner.live.rehearsal import RehearsedDriver, prepare_rehearsal
 from runner.live.speaker import Speaker
 from runner.plan.compile import compile_session
 from runner.plan.read import parse_plan
-from tests.live.fakes import ROOT, Rig, Speech, Voice, rig
+from tests.live.fakes import ROOT, CuePlayer, Rig, Speech, rig
 
 PLAN = "plans/kestrel-hut.toml"
 
@@ -27,7 +27,7 @@ class Spoken:
     driver: RehearsedDriver
     speaker: Speaker
     speech: Speech
-    voice: Voice
+    player: CuePlayer
 
     def go(self, until: float) -> None:
         """Let real time pass as a screen does."""
@@ -45,14 +45,14 @@ def spoken(mode: Mode = "on") -> Spoken:
     opening = prepare_rehearsal(
         workout, Memory(), path=Path("nowhere"), trainee="Ada", clock=FastClock(real, 1.0)
     )
-    voice, speech = Voice(real), Speech(real)
+    player, speech = CuePlayer(real), Speech(real)
     speaker = Speaker(speech, mode)
-    driver = opening.begin(voice, speaker).driver
+    driver = opening.begin(player, speaker).driver
     assert isinstance(driver, RehearsedDriver)
     driver.open()
     driver.send(cmd.Proceed())
     opening.record.close()
-    return Spoken(real, driver, speaker, speech, voice)
+    return Spoken(real, driver, speaker, speech, player)
 
 
 def live(until: float) -> Rig:
@@ -73,7 +73,7 @@ def test_at_the_real_speed_it_says_what_the_session_says_and_when() -> None:
     here.go(900.0)
     assert len(there.speech.said) > 15
     assert here.speech.said == there.speech.said
-    assert here.voice.cues == there.voice.cues
+    assert here.player.cues == there.player.cues
 
 
 def test_silent_it_says_nothing_and_looks_for_nothing() -> None:

@@ -36,7 +36,7 @@ def hut(**changes: object) -> Workout:
 
 def heard(live: Rig) -> list[tuple[float, str]]:
     """Cues and phrases together, in the order of their instants."""
-    cues = [(at, f"({name})") for at, name in live.voice.cues]
+    cues = [(at, f"({name})") for at, name in live.player.cues]
     return sorted([*cues, *live.speech.said], key=lambda one: one[0])
 
 
@@ -121,7 +121,7 @@ def test_an_entry_cuts_a_phrase_which_is_said_again() -> None:
     assert live.speech.texts[-1] == announced
     live.go_on(cmd.Enter("reps", (cmd.Count(12),)))
     live.until(ended + 15)
-    assert live.voice.cues[-1] == (ended + 1.5, "logged"), "the cue is not held up"
+    assert live.player.cues[-1] == (ended + 1.5, "logged"), "the cue is not held up"
     assert live.speech.texts[-3:] == [announced, "logged, twelve", announced]
     again = live.speech.said[-2][0]
     assert again >= ended + 1.5 + CUES["logged"].length_s + GAP
@@ -132,7 +132,7 @@ def test_what_cannot_end_before_the_count_is_not_begun() -> None:
     live.go_on()
     live.until_phase("set")
     assert live.speech.said == []
-    assert [name for _, name in live.voice.cues] == ["count"] * 3 + ["start"]
+    assert [name for _, name in live.player.cues] == ["count"] * 3 + ["start"]
 
 
 def test_a_phrase_still_being_rendered_is_said_when_it_is_there() -> None:
@@ -217,10 +217,10 @@ def test_no_phrase_delays_a_cue_or_meets_one_that_was_known(
     for live in (speaking, silent):
         live.until(live.clock.seconds + 60.0)
 
-    assert speaking.voice.cues == silent.voice.cues, "the same cues at the same instants"
+    assert speaking.player.cues == silent.player.cues, "the same cues at the same instants"
     assert speaking.shown == silent.shown
 
-    cues = speaking.voice.cues
+    cues = speaking.player.cues
     cut = 0.0
     for begin, text in speaking.speech.said:
         end = round(begin + speaking.speech.lasts(text), 3)
@@ -239,5 +239,5 @@ def test_a_quiet_lead_shifts_phrases_as_it_shifts_cues(lead: float) -> None:
     live.go_on()
     live.until_phase("set")
     ten = next(at for at, text in live.speech.said if text == "ten seconds")
-    count = next(at for at, name in live.voice.cues if name == "count")
+    count = next(at for at, name in live.player.cues if name == "count")
     assert (ten, count) == (pytest.approx(10.0 - lead), pytest.approx(17.0 - lead))

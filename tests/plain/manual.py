@@ -68,7 +68,7 @@ class Ran:
     err: str
     live: Live
     opening: Opening
-    voice: Silence
+    player: Silence
     clock: ManualClock
 
     @property
@@ -89,16 +89,16 @@ def run(
     hour: int = 6,
 ) -> Ran:
     """A whole session of a trainee called Ada, without waiting, begun at half past an hour."""
-    clock, voice = ManualClock(datetime(2026, 11, 25, hour, 30, tzinfo=UTC)), Silence()
+    clock, player = ManualClock(datetime(2026, 11, 25, hour, 30, tzinfo=UTC)), Silence()
     opening = prepare(str(plan), data=data, trainee="Ada", clock=clock, session=session)
     # These sessions need no power cut to be survived, and a disk's sync takes real time.
     opening.record._connection.execute("PRAGMA synchronous = OFF")
     desk = Desk(clock, typist)
-    live = desk.live = opening.begin(voice)
+    live = desk.live = opening.begin(player)
     out, err = io.StringIO(), io.StringIO()
     code = PlainSession(out, err).run(live, desk, new=True, opening=opening, yes=yes)  # type: ignore[arg-type]
     opening.record.close()
-    return Ran(code, out.getvalue(), err.getvalue(), live, opening, voice, clock)
+    return Ran(code, out.getvalue(), err.getvalue(), live, opening, player, clock)
 
 
 def script(*lines: str, step: float = 1.0) -> Typist:
