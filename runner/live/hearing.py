@@ -136,10 +136,10 @@ class Hearing:
     def missed(self) -> str:
         """One line about the cues that did not come, to be told at the end; "" for none."""
         counts = self.player.counts
-        late = f"{counts.late} left out, for more than 0.3 s late" if counts.late else ""
-        lost = f"{counts.lost} that would not play" if counts.lost else ""
-        parts = " and ".join(part for part in (late, lost) if part)
-        return f"Sound: of {counts.asked} cues {parts}." if parts else ""
+        late = f"{counts.late} left out (over 0.3 s late)" if counts.late else ""
+        lost = f"{counts.lost} not played" if counts.lost else ""
+        parts = ", ".join(part for part in (late, lost) if part)
+        return f"Sound: of {counts.asked} cues, {parts}." if parts else ""
 
     def news(self) -> str | None:
         """What is to be told once: by which way it plays, that a setting is wrong, no voice."""

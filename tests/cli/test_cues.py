@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -33,6 +34,43 @@ def run(folder: Path, *arguments: str, **environment: str) -> subprocess.Complet
     )
 
 
+# The command as it is, but that it goes on as soon as a sound has begun.
+HASTE = """
+import sys, time
+from runner.cli import cues
+from runner.cli.main import main
+from runner.sound.player import Player
+play = Player.play
+def played(self, name):
+    play(self, name)
+    assert self.wait_for(lambda: self.counts.played == self.counts.asked, 20)
+Player.play = played
+time.sleep = lambda seconds: None
+sys.exit(main())
+"""
+
+
+def in_haste(folder: Path, **environment: str) -> str:
+    """What it prints, where there are no other programs than those of the folder."""
+    for program in ("cat", "cp", "sh"):
+        (folder / program).symlink_to(shutil.which(program) or "")
+    done = subprocess.run(
+        [sys.executable, "-c", HASTE, "cues"],
+        env={
+            **os.environ,
+            "PATH": str(folder),
+            "MATSIDE_CACHE": str(folder / "cache"),
+            **environment,
+        },
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=60,
+    )
+    return done.stdout
+
+
 def test_one_cue_by_its_name_and_no_voice(tmp_path: Path) -> None:
     done = run(tmp_path, "count", "--volume", "50")
     assert done.returncode == 0
@@ -40,6 +78,25 @@ def test_one_cue_by_its_name_and_no_voice(tmp_path: Path) -> None:
     assert "Sound: recording." in done.stdout
     assert "Voice" not in done.stdout
     assert noted(tmp_path / "heard") == ["(level 0.25 1)", "count"]
+
+
+def test_all_cues_with_their_meanings_the_voice_and_why_no_better_way(tmp_path: Path) -> None:
+    fake_engine(tmp_path, "say", seconds=0.3)
+    heard = tmp_path / "heard"
+    done = in_haste(
+        tmp_path,
+        MATSIDE_SOUND=f"pw-play,recording:{heard}",
+        MATSIDE_VOICE_BY="espeak-ng,say",
+    )
+    said = "next, rucksack row, left, twelve kilos"
+    assert noted(heard) == [*CUES, f"say {said}"]
+    lines = done.splitlines()
+    assert lines[:9] == [f"{c.name:<8} {c.meaning}" for c in CUES.values()] + [f"voice    {said}"]
+    assert "Sound: recording. For a better way: matside cues" in lines
+    missing = lines.index("  pw-play          does not work: not on this system")
+    assert lines[missing + 1].endswith("to get it: on Debian: apt-get install pipewire-bin")
+    assert "Voice: on, by say." in lines
+    assert "  espeak-ng        does not work: not on this system" in lines
 
 
 def test_the_voice_says_a_text_as_people_would(tmp_path: Path) -> None:

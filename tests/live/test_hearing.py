@@ -140,7 +140,7 @@ def test_cues_that_did_not_come_are_told_at_the_end(tmp_path: Path) -> None:
         assert heard.player.wait_for(lambda: heard.player.counts.played == 1, SOON_S)
         assert heard.missed() == ""
         heard.player.play("start", late_s=0.31)
-        assert heard.missed() == "Sound: of 2 cues 1 left out, for more than 0.3 s late."
+        assert heard.missed() == "Sound: of 2 cues, 1 left out (over 0.3 s late)."
 
 
 def test_volume_goes_down_in_steps_and_then_up_to_full(tmp_path: Path) -> None:

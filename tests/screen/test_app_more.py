@@ -6,6 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from runner.live.clock import ManualClock
+from runner.live.hearing import Wanted
+from runner.live.opening import prepare
+from runner.screen.app import LiveApp, run_screen
 from runner.screen.mat import Mat
 from runner.sound.player import Player
 from tests.screen.hands import EVERY_KEY, ROOT, Hands, at_the_mat, to_first_rest
@@ -125,6 +129,35 @@ async def test_voice_and_volumes_have_their_keys(tmp_path: Path) -> None:
         await hands.press("j", "j")
         assert "Voice volume 60 of 100." in hands.text
         assert (hands.app.player.volume, hands.app.player.voice_volume) == (80, 60)
+
+
+async def test_what_is_told_of_the_sound_waits_until_it_can_be_seen(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.press("ctrl+c")
+    async with at_the_mat(tmp_path) as hands:
+        hands.app._hear_news()
+        assert "was cut off. Go on with it?" in hands.over
+        await hands.press("y")
+        assert "Sound: off, as asked." not in hands.text
+        hands.app._hear_news()
+        await hands.pilot.pause()
+        assert "Sound: off, as asked." in hands.text
+
+
+def test_cues_that_were_left_out_are_told_after_the_screen(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def ran(app: LiveApp) -> int:
+        app.player.play("start", late_s=1.0)
+        return 0
+
+    monkeypatch.setattr("runner.screen.app.run", ran)
+    opening = prepare("demo", data=tmp_path, trainee="Ada", clock=ManualClock())
+    code, _ = run_screen(opening, resume=None, yes=True, wanted=Wanted(mute=True))
+    opening.record.close()
+    assert code == 0
+    assert "Sound: of 1 cues, 1 left out (over 0.3 s late)." in capsys.readouterr().err
 
 
 async def test_a_set_is_tried_out_before_the_start(tmp_path: Path) -> None:

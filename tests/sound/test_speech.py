@@ -204,9 +204,12 @@ def test_no_process_is_left(tmp_path: Path, doing: str) -> None:
     renderer.start()
     assert renderer.wait_for(lambda: renderer._process is not None, SOON_S)
     assert renderer._process is not None
-    ending = Ending(renderer._process.pid)
+    pid = renderer._process.pid
+    ending = Ending(pid)
     renderer.close()
     assert ending.came(SOON_S)
+    with pytest.raises(ProcessLookupError):  # nor as a zombie
+        os.kill(pid, 0)
     ending.close()
     assert not renderer._thread.is_alive()
 
