@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import UTC, timedelta
 
 from runner.core.clock_text import clock
 from runner.core.rehearsal.fit import Fit
@@ -74,12 +74,14 @@ class Schedule:
             return now + command.within
         if command.until is None:
             return self.due(state, now)
-        local = self._live.info.started + timedelta(seconds=now)
+        # By the person's clocks, and by instants: the clocks may be changed in between.
+        local = self._live.info.local(now)
         day = local.hour * 3600 + local.minute * 60 + local.second
         left = (command.until - day) % DAY
         if left > DAY / 2:
             raise Refused("that time of day is over")
-        return now + left
+        then = local + timedelta(seconds=left)
+        return now + (then.astimezone(UTC) - local.astimezone(UTC)).total_seconds()
 
 
 def shorter(state: State, now: float, until: float, *, nearest: bool = False) -> Shorter:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -25,9 +26,14 @@ class Late:
     """The full plan's session A, begun, in its first rest; so much time for it."""
 
     def __init__(
-        self, data: Path, within: float | None = None, until: timedelta | None = None
+        self,
+        data: Path,
+        within: float | None = None,
+        until: timedelta | None = None,
+        *,
+        start: datetime | None = None,
     ) -> None:
-        self.clock = ManualClock()
+        self.clock = ManualClock(start)
         self.opening: Opening = prepare(
             "kestrel-hut", data=data, trainee="Ada", clock=self.clock, session="A"
         )
@@ -106,6 +112,24 @@ def test_by_a_time_of_day_every_minute_counts(tmp_path: Path) -> None:
     by = here.clock.local() + timedelta(minutes=40)
     here.driver.send(here.offered(cmd.Shorten(until=by.hour * 3600 + by.minute * 60)))
     assert here.end <= 40 * 60 + here.driver.now()
+
+
+@pytest.mark.parametrize(
+    ("start", "by", "minutes"),
+    [
+        ("2026-11-25T06:30", "7:10", 40),  # an hour ahead of UTC
+        ("2026-10-25T01:30", "3:10", 160),  # 2:00 to 3:00 comes twice that night
+        ("2026-03-29T01:30", "3:10", 40),  # and does not come in that one
+    ],
+)
+def test_a_time_of_day_is_one_of_the_local_clocks(
+    tmp_path: Path, start: str, by: str, minutes: int
+) -> None:
+    local = datetime.fromisoformat(start).replace(tzinfo=ZoneInfo("Europe/Berlin"))
+    here = Late(tmp_path, start=local)
+    hour, minute = by.split(":")
+    command = cmd.Shorten(until=int(hour) * 3600 + int(minute) * 60)
+    assert here.schedule.seconds_for(command, here.driver.state, 0.0) == minutes * 60
 
 
 def test_what_is_refused(tmp_path: Path) -> None:
