@@ -25,9 +25,10 @@ from runner.core.progress.session_measures import (
 from runner.core.progress.to_beat import Judgement, SetVerdict, judge
 from runner.core.progress.week_aims import against_targets, often
 from runner.core.progress.weeks import last_trained, weeks_of
+from runner.core.session.events import Begun
 from runner.core.session.state import Row, State
 from runner.live.opening import Live, Opening, due_session
-from runner.live.past import Past, past_of
+from runner.live.past import Past, held_back, past_of
 from runner.live.standing import Standing
 from runner.live.standing_text import open_ones
 from runner.plan.compile import compile_session
@@ -86,33 +87,33 @@ class Afterwards:
         told = Told(
             {own: state.workout},
             placing=[(own, name) for name in state.workout.placing],
-            held_back=[own]
-            if len(state.workout.nothing_to_beat) > len(state.workout.placing)
-            else [],
+            held_back=list(held_back(own, state.adjustments)),
         )
         return sessions_of(self._live.rows(), told)
 
-    def judgements(self) -> Iterator[tuple[str, PastSession, Judgement]]:
-        """Exercise, today's session of it, and what became of it."""
-        for (name, group), (today, *_) in self._today().items():
+    def judgements(self) -> Iterator[tuple[HeldKey, Judgement]]:
+        """What became of each exercise and group of sets today, where that is judged at all."""
+        for key, (today, *_) in self._today().items():
             if today.counted and not today.placing and not today.held_back:
-                yield name, today, judge(today, self._before.of(name, group))
+                yield key, judge(today, self._before.of(*key))
 
     def verdict(self, row: Row) -> SetVerdict | None:
         """What became of one entry, by all that is known; None where there is nothing to say."""
-        for name, _, judged in self.judgements():
-            if name == row.slot.exercise:
-                for one in judged.sets:
-                    if (one.number, one.side) == (row.slot.number, row.side):
-                        return one
-        return None
+        return self._of(row)[1]
 
     def new_count(self, row: Row) -> str:
         """Why a row has nothing to beat although its exercise was done before, if so."""
-        for name, _, judged in self.judgements():
-            if name == row.slot.exercise and not judged.new_count.startswith("first time"):
-                return judged.new_count
-        return ""
+        judged, _ = self._of(row)
+        known = judged is not None and not judged.new_count.startswith("first time")
+        return judged.new_count if judged is not None and known else ""
+
+    def _of(self, row: Row) -> tuple[Judgement | None, SetVerdict | None]:
+        """The judgement that an entry is part of, and what it says of it."""
+        for (name, _), judged in self.judgements():
+            for one in judged.sets if name == row.slot.exercise else ():
+                if (one.number, one.side) == (row.slot.number, row.side):
+                    return judged, one
+        return None, None
 
     def standing(self) -> Standing:
         """What is held and advised now, in the exercises of this session."""
@@ -146,20 +147,26 @@ class Afterwards:
     def _beaten(self) -> Iterator[str]:
         """Every exercise in a word or two: so many of its sets, and the total where not all."""
         parts = [
-            f"{self._state.workout.exercises[name].short} {beaten_text(judged)}"
-            for name, _, judged in self.judgements()
+            f"{self._short(name, group)} {beaten_text(judged)}"
+            for (name, group), judged in self.judgements()
         ]
         if parts:
             yield ", ".join(parts)
 
+    def _short(self, name: str, group: str) -> str:
+        """What an exercise is called in a list, with the group of sets where the plan names one."""
+        short = self._state.workout.exercises[name].short
+        return f"{short} ({group})" if group else short
+
     def _sets(self) -> Iterator[str]:
-        judged = {name: verdict for name, _, verdict in self.judgements()}
-        for (name, _), (today, *_) in self._today().items():
+        judged = dict(self.judgements())
+        for (name, group), (today, *_) in self._today().items():
             if today.counted:
-                exercise = self._state.workout.exercises[name]
-                text = judged.get(name)
+                exercise = self._state.workout.exercises[name].name
+                called = f"{exercise} ({group})" if group else exercise
+                text = judged.get((name, group))
                 said = "" if text is None else judged_text(text)
-                yield f"{exercise.name}  {counts_text(today)}{said and f'   {said}'}"
+                yield f"{called}  {counts_text(today)}{said and f'   {said}'}"
 
     def _advice(self) -> Iterator[str]:
         """What is proposed first, for its reason may be cut off where there is little room."""
@@ -234,7 +241,9 @@ class Afterwards:
 
     def _measures(self) -> Iterator[str]:
         state = self._state
-        actual = state.log[-1].at if state.log else 0.0
+        # From the begin, as predicted: the sheet before it may be read for as long as one likes.
+        begun = next((e.at for e in state.log if isinstance(e, Begun)), 0.0)
+        actual = state.log[-1].at - begun if state.log else 0.0
         base = state.planned or state.workout
         predicted = total(rehearse(base, replace(state.memory, changes=state.adjustments)))
         parts = [f"{clock(actual)} long, {clock(predicted)} predicted"]

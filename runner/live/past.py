@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
@@ -51,7 +51,7 @@ def past_of(record: Record, trainee: str, today: date, *, running: str | None = 
     told = Told(
         workouts,
         placing=tuple(_placing(workouts)),
-        held_back=[id_ for id_, all_ in changes.items() if any(map(_holds_back, all_))],
+        held_back=[one for id_, all_ in changes.items() for one in held_back(id_, all_)],
     )
     return Past(sessions, rows, sessions_of(rows, told), workouts)
 
@@ -82,5 +82,8 @@ def _placing(workouts: Mapping[str, Workout]) -> Iterator[tuple[str, str]]:
             yield id_, name
 
 
-def _holds_back(change: Adjustment) -> bool:
-    return change.kind == "no count" and not change.exercise
+def held_back(session_id: str, changes: Iterable[Adjustment]) -> Iterator[tuple[str, str]]:
+    """What held back in a session: (its id, exercise), "" for every exercise of it."""
+    for change in changes:
+        if change.kind == "no count":
+            yield session_id, change.exercise

@@ -127,7 +127,7 @@ def test_after_a_session_all_of_it_is_said_once(tmp_path: Path) -> None:
     whole(tmp_path)
     ran = whole(tmp_path, count="13", last=("rpe 7",), hour=10)
     after = ran.err[ran.err.index("Beaten: ") :]
-    assert "Beaten: PRESS 2 of 2, ROW 2 of 2, ROW 2 of 2" in after
+    assert "Beaten: PRESS 2 of 2, ROW (slow) 2 of 2, ROW (light) 2 of 2" in after
     assert "Sets: Standing band press  13 13   2 beaten, total 26, beat 24" in after
     assert "Week: chest 4, upper-back 4 of 10-20" in after
     assert "session 2 of 3-4 this week" in after

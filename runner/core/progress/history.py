@@ -137,12 +137,17 @@ class Told:
     """What the rows do not say of sessions, by session id; all may be left out.
 
     `workouts` has the workout that a session was run from: groups of sets and the least
-    recovery in force come from it. `placing` has (session id, exercise).
+    recovery in force come from it. `placing` and `held_back` have (session id, exercise), the
+    latter with "" for every exercise of the session.
     """
 
     workouts: Mapping[str, Workout] | None = None
     placing: Collection[tuple[str, str]] = ()
-    held_back: Collection[str] = ()
+    held_back: Collection[tuple[str, str]] = ()
+
+    def holds_back(self, session_id: str, exercise: str) -> bool:
+        """Whether an exercise held back in a session, by itself or with all of it."""
+        return not {(session_id, exercise), (session_id, "")}.isdisjoint(self.held_back)
 
 
 History = Mapping[HeldKey, tuple[PastSession, ...]]  # oldest first
@@ -190,7 +195,7 @@ def _session(key: HeldKey, rows: list[Row], told: Told) -> PastSession:
         first.session,
         first.session_start,
         placing=(first.session_id, first.exercise) in told.placing,
-        held_back=first.session_id in told.held_back,
+        held_back=told.holds_back(first.session_id, first.exercise),
     )
 
 

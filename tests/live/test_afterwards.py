@@ -1,0 +1,143 @@
+"""What a session has brought, on manual time: three sessions of a plan whose row has two groups."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from datetime import datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from runner.core.session import commands as cmd
+from runner.live.afterwards import Afterwards
+from runner.live.clock import ManualClock
+from runner.live.opening import Live, prepare
+
+PLAN = """
+title = "Kestrel Hut, two groups"
+[exercise.press]
+name = "Press at the post"
+short = "PRESS"
+pattern = "horizontal push"
+prime = ["chest"]
+[[exercise.press.version]]
+id = "near"
+name = "near"
+[exercise.row]
+name = "Rucksack row"
+short = "ROW"
+pattern = "horizontal pull"
+prime = ["upper-back"]
+[[exercise.row.version]]
+id = "light"
+name = "rucksack"
+load = { from = 4, to = 12, by = 2 }
+[[exercise.row.version]]
+id = "slow"
+name = "rucksack, slow"
+load = { from = 4, to = 12, by = 2 }
+tempo = "3-0-1"
+[[session]]
+id = "A"
+[[session.block]]
+do = [
+  { exercise = "press", sets = 2 },
+  { exercise = "row", sets = 3, versions = ["slow", "light", "light"] },
+]
+"""
+BEGIN = datetime(2026, 11, 2, 6, 30, tzinfo=ZoneInfo("Europe/Berlin"))
+Counts = Mapping[str, tuple[int, ...]]
+
+
+class Silent:
+    def play(self, name: str, late_s: float = 0.0) -> None:
+        """Nobody listens."""
+
+
+class Hut:
+    """Sessions one after another, two days apart."""
+
+    def __init__(self, data: Path) -> None:
+        self.data, self.day = data, 0
+        (data / "two.toml").write_text(PLAN, encoding="utf-8")
+
+    @contextmanager
+    def session(
+        self, counts: Counts, *, take: str = "", pain: str = "", read_s: float = 0.0
+    ) -> Iterator[Afterwards]:
+        """One done to its end, closed, and what it has brought. `pain`: in that exercise."""
+        clock = ManualClock(BEGIN + timedelta(days=2 * self.day))
+        self.day += 1
+        opening = prepare(str(self.data / "two.toml"), data=self.data, trainee="Ada", clock=clock)
+        with opening.record:
+            opening.record._connection.execute("PRAGMA synchronous = OFF")
+            live = opening.begin(Silent())
+            live.driver.open()
+            if take:
+                live.driver.send(cmd.Take(take))
+            clock.advance(read_s)
+            live.driver.send(cmd.Proceed())
+            _sets(live, clock, counts, pain)
+            live.driver.send(cmd.Proceed())
+            yield Afterwards(opening, live)
+
+    def done(self, counts: Counts, *, take: str = "", pain: str = "") -> None:
+        with self.session(counts, take=take, pain=pain):
+            pass
+
+
+def _sets(live: Live, clock: ManualClock, counts: Counts, pain: str) -> None:
+    left = {name: list(numbers) for name, numbers in counts.items()}
+    while live.driver.state.phase != "wrap-up":
+        row = live.driver.state.running
+        if row is None:
+            clock.advance(max(live.driver.seconds_to_wake() or 0.0, 0.001))
+            live.driver.tick()
+            continue
+        clock.advance(30)
+        live.driver.send(cmd.Proceed())
+        live.driver.send(cmd.Enter("reps", (cmd.Count(left[row.slot.exercise].pop(0)),)))
+        if row.slot.exercise == pain:
+            live.driver.send(cmd.Hurt("left elbow"))
+
+
+def said(after: Afterwards, title: str) -> tuple[str, ...]:
+    return next((one.lines for one in after.sections() if one.title == title), ())
+
+
+@pytest.fixture
+def hut(tmp_path: Path) -> Hut:
+    return Hut(tmp_path)
+
+
+def test_each_group_of_sets_is_judged_against_itself(hut: Hut) -> None:
+    hut.done({"press": (12, 10), "row": (10, 14, 12)})
+    with hut.session({"press": (13, 10), "row": (8, 15, 13)}) as after:
+        assert said(after, "Beaten") == (
+            "PRESS 1 of 2 (total +1), ROW (slow) 0 of 1 (total -2), ROW (light) 2 of 2",
+        )
+        assert said(after, "Sets") == (
+            "Press at the post  13 10   1 beaten, total 23, beat 22",
+            "Rucksack row (slow)  8   total 8 of 10",
+            "Rucksack row (light)  15 13   2 beaten, total 28, beat 26",
+        )
+
+
+def test_an_exercise_that_holds_back_keeps_no_other_from_being_judged(hut: Hut) -> None:
+    for _ in range(3):
+        hut.done({"press": (12, 10), "row": (10, 14, 12)})
+    hut.done({"press": (12, 10), "row": (10,)}, pain="row")
+    with hut.session({"press": (13, 11), "row": (12, 16)}, take="lighter") as after:
+        assert said(after, "Beaten") == ("PRESS 2 of 2",)
+        stands = {one.id: one.advice.reason for one in after.standing().stands}
+        assert "held back" in stands["row/slow"]
+        assert "held back" not in stands["press"]
+
+
+def test_a_session_is_as_long_as_from_its_begin_to_its_close(hut: Hut) -> None:
+    counts = {"press": (12, 10), "row": (10, 14, 12)}
+    hut.done(counts)  # every set takes 30 s, so that is what is predicted the next time
+    with hut.session(counts, read_s=300.0) as after:
+        assert said(after, "Session")[0] == "6:55 long, 6:55 predicted"
