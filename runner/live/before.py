@@ -5,9 +5,10 @@ Offers change nothing unless the person takes them. Where nobody can be asked th
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 
 from runner.core.adjust import Adjustment, Offer
 from runner.core.memory import Memory
@@ -23,7 +24,7 @@ from runner.core.progress.holding_back import (
     hold_back,
 )
 from runner.core.progress.marks import RULES
-from runner.core.progress.placing import LEAVE, goes_on_at, wants_placing
+from runner.core.progress.placing import LEAVE, goes_on_at, left_open, wants_placing
 from runner.core.progress.week_aims import usual_sets, warnings
 from runner.core.progress.weeks import counts_for_week, last_trained, weeks_of
 from runner.core.workout import Workout
@@ -32,6 +33,9 @@ from runner.record.info import iso_week
 from runner.record.store import Record
 
 LIGHTER_WORD, PLACE_WORD = "lighter", "place"
+# Why a version is to be found.
+NO_VERSION, NOT_FOUND = "no version yet", "version not found yet"
+LONG_AGO = "versions held before a long break"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +46,7 @@ class Beforehand:
     warnings: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Known:
     """What is known before a session of a trainee."""
 
@@ -65,6 +69,17 @@ class _Known:
     def days_away(self) -> int | None:
         """Local days since something was done."""
         return self.away[0]
+
+    @cached_property
+    def held_since(self) -> Mapping[str, datetime]:
+        """When what is held of an exercise's sets was last said, in local time."""
+        changes = self.record.held_changes(self.trainee)
+        zone = self.now.tzinfo
+        return {
+            one.exercise: datetime.fromisoformat(one.since).astimezone(zone)
+            for one in changes
+            if not one.group
+        }
 
     @property
     def of_plan(self) -> int:
@@ -141,34 +156,53 @@ def _whole(found: HoldBack) -> Offer:
 
 
 def _placing(known: _Known) -> Iterator[Offer]:
-    """For what has no version yet; after a very long break for all."""
-    anew, workout = away(known.days_away).placing, known.workout
-    wanted = [
-        name
-        for name in _names(workout)
-        if len(workout.exercises[name].ladder) > 1
-        and _by_itself(workout, name)
-        and (anew or wants_placing(known.past.of(name, ""), known.memory.held.get((name, ""))))
-    ]
+    """For what has no version yet, what was left unfound, and what was left for too long."""
+    workout = known.workout
+    wanted = {name: why for name in _names(workout) if (why := _why_placed(known, name))}
     if not wanted:
         return
-    names = ", ".join(workout.exercises[name].name for name in wanted)
+    alike: dict[str, list[str]] = {}
+    for name, why in wanted.items():
+        alike.setdefault(why, []).append(workout.exercises[name].name)
     low, high = LEAVE
     yield Offer(
         PLACE_WORD,
         f"find the version: from the easiest up, each set stopped with {low} or {high} left "
         "and at the top of the band at the latest",
-        (f"{'versions held before a long break' if anew else 'no version yet'}: {names}",),
+        tuple(f"{why}: {', '.join(names)}" for why, names in alike.items()),
         tuple(
             Adjustment(
                 "placing",
                 name,
                 number=float(low),
-                index=goes_on_at(workout.exercises[name], known.past.of(name, "")),
+                index=0
+                if why == LONG_AGO
+                else goes_on_at(workout.exercises[name], known.past.of(name, "")),
             )
-            for name in wanted
+            for name, why in wanted.items()
         ),
     )
+
+
+def _why_placed(known: _Known, name: str) -> str:
+    """Why the version of an exercise is to be found; empty where it is not.
+
+    Sessions take turns, so a break is over for an exercise only when its own session comes.
+    """
+    exercise, past = known.workout.exercises[name], known.past.of(name, "")
+    if len(exercise.ladder) < 2 or not _by_itself(known.workout, name):
+        return ""
+    held = known.memory.held.get((name, ""))
+    since = known.held_since.get(name)
+    on = [s.on for s in _sessions(known.past, name)] + ([] if since is None else [since.date()])
+    gone = None if held is None or not on else (known.now.date() - max(on)).days
+    if away(known.days_away).placing or away(gone).placing:
+        return LONG_AGO
+    if wants_placing(past, held):
+        return NO_VERSION
+    last = next((s.start for s in reversed(past) if s.counted), None)
+    said_since = since is not None and last is not None and since >= datetime.fromisoformat(last)
+    return NOT_FOUND if left_open(exercise, past) is not None and not said_since else ""
 
 
 def _by_itself(workout: Workout, name: str) -> bool:

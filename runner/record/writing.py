@@ -10,7 +10,7 @@ from datetime import datetime
 from functools import lru_cache
 
 from runner.core.adjust import Adjustment
-from runner.core.course import HeldKey, held_index
+from runner.core.course import FIRST, LATER, HeldKey, held_index
 from runner.core.progress.placing import REASON as PLACED
 from runner.core.session import offers
 from runner.core.session.events import Event, to_data
@@ -291,12 +291,14 @@ def _write_held(
 
 
 def _placed(state: State) -> dict[HeldKey, tuple[Rung, str]]:
-    """What was found by placing; kept versions do not take its place."""
+    """What was found by placing, for all sets; kept versions do not take its place."""
     found: dict[HeldKey, tuple[Rung, str]] = {}
     for name in sorted(state.workout.placing):
         place = offers.placed(state, name)
         if place is not None and place.settled:
-            found[name, ""] = (state.workout.exercises[name].ladder[place.index], PLACED)
+            rung = state.workout.exercises[name].ladder[place.index]
+            parts = (part for part in (FIRST, LATER) if (name, part) in state.memory.held)
+            found |= dict.fromkeys(((name, group) for group in ("", *parts)), (rung, PLACED))
     return found
 
 

@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
-from datetime import datetime, timedelta
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import pytest
 
-from runner.core.session import commands as cmd
 from runner.live.afterwards import Afterwards
-from runner.live.clock import ManualClock
-from runner.live.opening import Live, prepare
+from tests.live.mornings import Hut
 
 PLAN = """
 title = "Kestrel Hut, two groups"
@@ -47,60 +41,6 @@ do = [
   { exercise = "row", sets = 3, versions = ["slow", "light", "light"] },
 ]
 """
-BEGIN = datetime(2026, 11, 2, 6, 30, tzinfo=ZoneInfo("Europe/Berlin"))
-Counts = Mapping[str, tuple[int, ...]]
-
-
-class Silent:
-    def play(self, name: str, late_s: float = 0.0) -> None:
-        """Nobody listens."""
-
-
-class Hut:
-    """Sessions one after another, two days apart."""
-
-    def __init__(self, data: Path) -> None:
-        self.data, self.day = data, 0
-        (data / "two.toml").write_text(PLAN, encoding="utf-8")
-
-    @contextmanager
-    def session(
-        self, counts: Counts, *, take: str = "", pain: str = "", read_s: float = 0.0
-    ) -> Iterator[Afterwards]:
-        """One done to its end, closed, and what it has brought. `pain`: in that exercise."""
-        clock = ManualClock(BEGIN + timedelta(days=2 * self.day))
-        self.day += 1
-        opening = prepare(str(self.data / "two.toml"), data=self.data, trainee="Ada", clock=clock)
-        with opening.record:
-            opening.record._connection.execute("PRAGMA synchronous = OFF")
-            live = opening.begin(Silent())
-            live.driver.open()
-            if take:
-                live.driver.send(cmd.Take(take))
-            clock.advance(read_s)
-            live.driver.send(cmd.Proceed())
-            _sets(live, clock, counts, pain)
-            live.driver.send(cmd.Proceed())
-            yield Afterwards(opening, live)
-
-    def done(self, counts: Counts, *, take: str = "", pain: str = "") -> None:
-        with self.session(counts, take=take, pain=pain):
-            pass
-
-
-def _sets(live: Live, clock: ManualClock, counts: Counts, pain: str) -> None:
-    left = {name: list(numbers) for name, numbers in counts.items()}
-    while live.driver.state.phase != "wrap-up":
-        row = live.driver.state.running
-        if row is None:
-            clock.advance(max(live.driver.seconds_to_wake() or 0.0, 0.001))
-            live.driver.tick()
-            continue
-        clock.advance(30)
-        live.driver.send(cmd.Proceed())
-        live.driver.send(cmd.Enter("reps", (cmd.Count(left[row.slot.exercise].pop(0)),)))
-        if row.slot.exercise == pain:
-            live.driver.send(cmd.Hurt("left elbow"))
 
 
 def said(after: Afterwards, title: str) -> tuple[str, ...]:
@@ -109,7 +49,7 @@ def said(after: Afterwards, title: str) -> tuple[str, ...]:
 
 @pytest.fixture
 def hut(tmp_path: Path) -> Hut:
-    return Hut(tmp_path)
+    return Hut(tmp_path, PLAN)
 
 
 def test_each_group_of_sets_is_judged_against_itself(hut: Hut) -> None:

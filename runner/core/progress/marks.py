@@ -99,7 +99,7 @@ RULES: Final[Mapping[str, Rule]] = _rules(
         "break",
         "practice",
         "Over 14 days away: a third fewer sets and two more in reserve. Over four weeks: an "
-        "easier version too. Over eight weeks: placing again.",
+        "easier version too. Over eight weeks, of an exercise alone as well: placing again.",
         "Common practice; the days and amounts differ from coach to coach.",
     ),
     Rule(

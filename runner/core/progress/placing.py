@@ -50,9 +50,22 @@ class Placing:
 def wants_placing(past: Sequence[PastSession], held: int | None) -> bool:
     """Whether the version has yet to be found: nothing is held, nothing done but to find it.
 
-    A break of over eight weeks wants it as well: `runner.core.progress.breaks`.
+    A break of over eight weeks wants it as well: `runner.core.progress.breaks`. What such a
+    session has left open stands in `left_open`.
     """
     return held is None and all(s.placing for s in past if s.counted)
+
+
+def left_open(exercise: Exercise, past: Sequence[PastSession]) -> Placing | None:
+    """Where the last session stopped looking for the version; None where it was no such session.
+
+    None as well where it found the version.
+    """
+    last = next((s for s in reversed(past) if s.counted), None)
+    if last is None or not last.placing:
+        return None
+    found = place(exercise, trials_of(exercise, last))
+    return None if found.settled else found
 
 
 def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
@@ -68,11 +81,8 @@ def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
 
 def goes_on_at(exercise: Exercise, past: Sequence[PastSession]) -> int:
     """Where placing begins: at the easiest, or where a session before was left unsettled."""
-    last = next((s for s in reversed(past) if s.counted), None)
-    if last is None or not last.placing:
-        return 0
-    found = place(exercise, trials_of(exercise, last))
-    return 0 if found.settled else found.index
+    found = left_open(exercise, past)
+    return 0 if found is None else found.index
 
 
 def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placing:

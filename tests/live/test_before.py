@@ -1,0 +1,150 @@
+"""What is offered before a session where versions are to be found again, on manual time."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from runner.core.adjust import Offer
+from runner.core.session import decide
+from runner.core.workout import Rung
+from runner.live.before import LONG_AGO, NO_VERSION, NOT_FOUND
+from runner.live.opening import Opening
+from runner.record.agreed import Hold
+from tests.live.mornings import Hut
+
+PLAN = """
+title = "Kestrel Hut, two sessions"
+[effort]
+reps = [8, 12]
+[exercise.press]
+name = "Press at the post"
+pattern = "horizontal push"
+prime = ["chest"]
+[[exercise.press.version]]
+id = "near"
+name = "near"
+[[exercise.press.version]]
+id = "far"
+name = "far"
+[[exercise.press.version]]
+id = "low"
+name = "post set low"
+[[exercise.press.version]]
+id = "feet"
+name = "feet on the bench"
+[exercise.row]
+name = "Rucksack row"
+pattern = "horizontal pull"
+prime = ["upper-back"]
+[[exercise.row.version]]
+id = "light"
+name = "rucksack"
+load = { from = 4, to = 12, by = 2 }
+[[session]]
+id = "A"
+block = [{ do = [{ exercise = "press", sets = 2 }] }]
+[[session]]
+id = "B"
+block = [{ do = [{ exercise = "row", sets = 2 }] }]
+"""
+LIGHT, RIGHT = (20, 20), (8, 8)  # counts over the band, and inside it with three in reserve
+
+
+@pytest.fixture
+def hut(tmp_path: Path) -> Hut:
+    return Hut(tmp_path, PLAN)
+
+
+def offered(hut: Hut) -> Offer | None:
+    """The offer to find versions, on that morning."""
+    with hut.opened() as (opening, _):
+        return next((one for one in opening.memory.offers if one.kind == "place"), None)
+
+
+def reasons(hut: Hut) -> tuple[str, ...]:
+    offer = offered(hut)
+    return () if offer is None else offer.reasons
+
+
+def test_a_long_break_is_over_for_each_exercise_by_itself(hut: Hut) -> None:
+    assert reasons(hut) == (f"{NO_VERSION}: Press at the post",)
+    for _ in range(2):
+        hut.done({"press": RIGHT})
+        hut.done({"row": RIGHT})
+    assert reasons(hut) == ()
+    hut.day += 60
+    assert reasons(hut) == (f"{LONG_AGO}: Press at the post",)
+    hut.done({"press": RIGHT})  # the other session comes two days later
+    assert reasons(hut) == (f"{LONG_AGO}: Rucksack row",)
+    hut.done({"row": RIGHT})
+    assert reasons(hut) == ()
+
+
+def test_what_was_set_by_hand_since_is_no_old_version(hut: Hut) -> None:
+    hut.done({"press": RIGHT})
+    hut.day += 60
+    with hut.opened() as (opening, _):
+        hold(opening, "far")
+    hut.done({"row": RIGHT})
+    assert reasons(hut) == ()
+
+
+def test_what_is_not_found_after_a_break_is_looked_for_again(hut: Hut) -> None:
+    hut.done({"press": RIGHT})
+    hut.done({"row": RIGHT})
+    hut.day += 60
+    hut.done({"press": LIGHT}, take="place")  # two sets, both too light: nothing is found
+    hut.done({"row": RIGHT})
+    offer = offered(hut)
+    assert offer is not None
+    assert offer.reasons == (f"{NOT_FOUND}: Press at the post",)
+    assert [(one.exercise, one.index) for one in offer.adjustments] == [("press", 2)]
+    hut.done({"press": RIGHT}, take="place")  # it goes on there, and finds it
+    hut.done({"row": RIGHT})
+    assert reasons(hut) == ()
+    with hut.opened() as (opening, _):
+        assert opening.memory.held["press", ""] == 2
+
+
+def test_after_the_next_break_it_begins_at_the_easiest(hut: Hut) -> None:
+    hut.done({"press": RIGHT})
+    hut.done({"row": RIGHT})
+    hut.day += 60
+    hut.done({"press": LIGHT}, take="place")
+    hut.done({"row": RIGHT})
+    hut.day += 60
+    offer = offered(hut)
+    assert offer is not None
+    assert [(one.exercise, one.index) for one in offer.adjustments] == [("press", 0)]
+
+
+def test_a_version_set_by_hand_ends_the_looking(hut: Hut) -> None:
+    hut.done({"press": RIGHT})
+    hut.done({"row": RIGHT})
+    hut.day += 60
+    hut.done({"press": LIGHT}, take="place")
+    with hut.opened() as (opening, _):
+        hold(opening, "low")
+    hut.done({"row": RIGHT})
+    assert reasons(hut) == ()
+
+
+def test_what_is_found_after_a_break_is_held_in_the_first_set_too(hut: Hut) -> None:
+    hut.done({"press": RIGHT})
+    hut.done({"row": RIGHT})
+    with hut.opened() as (opening, _):
+        hold(opening, "feet", "first:")  # a bridge was under way
+    hut.day += 60
+    hut.done({"press": RIGHT}, take="place")
+    hut.done({"row": RIGHT})
+    with hut.opened() as (opening, _):
+        slots = decide.initial(opening.workout, opening.memory).course.slots
+        assert [slot.rung.version for slot in slots] == ["near", "near"]
+
+
+def hold(opening: Opening, version: str, group: str = "") -> None:
+    """As `matside next --set` does, on that morning."""
+    said = Hold("press", group, Rung(version, version), "set by hand")
+    opening.record.agree("Ada", None, [said], opening.clock.local())
