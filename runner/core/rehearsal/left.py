@@ -26,13 +26,24 @@ def left_of(state: State, now: float) -> Left:
         return Left(course.finish(end, None), end)
     if state.phase == "ready":
         return Left(course, now + state.workout.warm_up)
-    since = state.rest_from
+    since, until = state.rest_from, _until(state, now)
     if since is None:
-        return Left(course, now if state.until is None else max(state.until, now))
+        return Left(course, now if until is None else until)
     shift = 0.0
-    if state.until is not None and course.next is not None:
-        shift = max(state.until, now) - (since + course.rest().seconds)
+    if until is not None and course.next is not None:
+        shift = until - (since + course.rest().seconds)
     return Left(course, since, shift)
+
+
+def _until(state: State, now: float) -> float | None:
+    """When warm-up or rest are over, at the earliest now; as if a pause ended now."""
+    if state.until is None:
+        return None
+    if state.phase != "paused" or state.paused_at is None:
+        return max(state.until, now)
+    if state.before_pause == "warm-up":  # it stands still, unlike a rest
+        return state.until + now - state.paused_at
+    return max(state.until, now + state.workout.lead_in)
 
 
 def finish(state: State, now: float) -> float | None:
