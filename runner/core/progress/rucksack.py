@@ -59,14 +59,15 @@ def rucksack(now: Packed) -> Rucksack:
         raise ValueError("repetitions to go by, and the goal, are 1 or more")
     heavier = [load for load in sorted(now.loads) if load > now.added]
     if not heavier:
-        return _same(now, "top", "this is the heaviest load of the plan")
+        return _same(now, "top", "this is the heaviest load of the plan", "ours")
     if now.reps <= now.goal:
-        return _same(now, "stay", f"{now.reps:g} of {now.goal:g}: more repetitions before more kg")
+        text = f"{now.reps:g} of {now.goal:g}: more repetitions before more kg"
+        return _same(now, "stay", text, "practice")
     step = heavier[0] - now.added
     if now.moved and step > (MOST_STEP - 1) * now.moved + _EXACT:
         share = 100 * step / now.moved
         text = f"the smallest step is {share:.0f} % of the load moved: more repetitions first"
-        return _same(now, "more reps first", text)
+        return _same(now, "more reps first", text, "ours")
     slope = own_slope(now.own)
     if slope is not None and now.reps > SURE_TO:
         return _by_own_measure(now, heavier, slope)
@@ -75,8 +76,8 @@ def rucksack(now: Packed) -> Rucksack:
     return _one_increment(now, heavier)
 
 
-def _same(now: Packed, answer: Answer, text: str) -> Rucksack:
-    return Rucksack(answer, now.added, now.added, None, "published", text)
+def _same(now: Packed, answer: Answer, text: str, mark: Mark) -> Rucksack:
+    return Rucksack(answer, now.added, now.added, None, mark, text)
 
 
 def _inside(now: Packed, heavier: Sequence[float], moved: float) -> Rucksack:

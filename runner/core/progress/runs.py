@@ -50,17 +50,21 @@ def run_of(past: Sequence[PastSession], use: Use, usual_aim: int) -> list[Judged
 
     Passed over are sessions for placing, those that held back, and those in which nothing of it
     can be judged. The run ends at pain, at another version, set-up, load or tempo, and at a gap
-    of over 14 days.
+    of over 14 days between any two sessions in which something was counted.
     """
     run: list[Judged] = []
+    later: date | None = None
     for session in reversed(past):
         if session.pain:
             break
-        if session.placing or session.held_back or not session.counted:
+        if not session.counted:
+            continue
+        if later is not None and (later - session.on).days > SHORT:
+            break
+        later = session.on
+        if session.placing or session.held_back:
             continue
         if all(s.use != use for s in session.counted):
-            break
-        if run and (run[-1].session.on - session.on).days > SHORT:
             break
         counts = counts_of(session, usual_aim, use)
         if counts:

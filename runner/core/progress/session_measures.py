@@ -111,10 +111,11 @@ def paired_against_straight(
 def _retentions(sessions: Iterable[PastSession]) -> dict[tuple[str, object], list[float]]:
     found: dict[tuple[str, object], list[float]] = {}
     for session in sessions:
-        use = session.use
+        uses = {done.use for done in session.counted}
         kept = retention(values_of(session))
-        if kept is not None and kept.total > 0 and not session.pain:
-            found.setdefault((session.exercise, use), []).append(kept.total)
+        # Sets at several loads tell of the loads, not of how they were put together.
+        if kept is not None and kept.total > 0 and not session.pain and len(uses) == 1:
+            found.setdefault((session.exercise, uses.pop()), []).append(kept.total)
     return found
 
 

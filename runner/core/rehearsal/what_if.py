@@ -72,7 +72,7 @@ def figures(workout: Workout, memory: Memory, simulation: Simulation) -> Figures
         _share(steps, "set", total),
         _share(steps, "rest", total),
         min(recovered, default=None),
-        sum(item.sets for block in workout.blocks for item in block.items),
+        len({step.index for step in steps if step.slot is not None and step.slot.kind == "work"}),
         simulation.short,
     )
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, strategies as st
 
+from runner.core.progress.history import Use
 from runner.core.progress.session_measures import (
     Length,
     paired_against_straight,
@@ -64,6 +67,10 @@ def test_paired_work_against_the_person_s_own_straight_sets() -> None:
     other = [session(PUSH_UP, (10, 9), rung=1)]
     assert paired_against_straight(paired, other) == []  # another version does not compare
     assert paired_against_straight([hurt(paired[0])], straight) == []
+    bridge = session(PUSH_UP, (10, 5, 4))
+    harder = Use.of(PUSH_UP.ladder[1])
+    bridge = replace(bridge, sets=(replace(bridge.sets[0], use=harder), *bridge.sets[1:]))
+    assert paired_against_straight([*paired, bridge], straight) == [found]  # of two versions
     nothing = past(PUSH_UP, (0, 0))
     assert paired_against_straight(paired, nothing) == []
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -36,6 +37,16 @@ def test_a_break_ends_a_run() -> None:
     days = (0, 14, 29)
     assert advice(PUSH_UP, [session(PUSH_UP, TOP, d) for d in days[:2]]).rule == "harder"
     assert advice(PUSH_UP, [session(PUSH_UP, TOP, d) for d in days[1:]]).rule == "stay"
+
+
+def test_who_was_there_meanwhile_was_on_no_break() -> None:
+    first, between, last = (session(PUSH_UP, TOP, day) for day in (0, 10, 20))
+    for there in (replace(between, held_back=True), replace(between, placing=True)):
+        assert advice(PUSH_UP, [first, there, last]).rule == "harder"
+    nothing = session(PUSH_UP, (None, None), 10)
+    assert advice(PUSH_UP, [first, nothing, last]).rule == "stay"
+    after = [first, replace(between, on=first.on + timedelta(days=20), held_back=True)]
+    assert advice(PUSH_UP, [*after, session(PUSH_UP, TOP, 22)]).rule == "stay"
 
 
 def test_another_version_ends_a_run() -> None:

@@ -8,6 +8,7 @@ from random import Random
 
 import pytest
 
+from runner.core.adjust import Adjustment
 from runner.core.forecast import rehearse
 from runner.core.memory import Memory
 from runner.core.rehearsal.simulate import simulate
@@ -78,3 +79,15 @@ def test_figures_where_nothing_is_done_twice() -> None:
     one = workout([part(exercise("press"), 1)])
     draw = partial(Random(1).gauss, 0.0, 1.0)  # noqa: S311 - no secret
     assert figures(one, Memory(), simulate(one, Memory(), {}, 10, draw)).least_recovery is None
+
+
+def test_the_sets_are_those_of_the_timeline_also_where_some_were_agreed() -> None:
+    def draw() -> float:
+        return 0.0
+
+    more = Memory(
+        changes=(Adjustment("sets", "press", number=1), Adjustment("sets", "row", "", -2))
+    )
+    for memory, sets in ((Memory(), 9), (more, 8)):  # ramp sets left out, two sides are one
+        found = figures(session(), memory, simulate(session(), memory, {}, 2, draw))
+        assert found.sets == sets
