@@ -216,8 +216,7 @@ def _placing(workout: Workout, one: Adjustment) -> Workout:
 
 def _to_try(held: Held, one: Adjustment) -> Held:
     """All sets of the exercise begin where its version is looked for, parts of them too."""
-    others = {key: at for key, at in held.items() if not _concerns(one, key[0]) or key[1]}
-    others = {key: at for key, at in others.items() if key[0] != one.exercise}
+    others = {key: at for key, at in held.items() if key[0] != one.exercise}
     return {**others, (one.exercise, ""): one.index}
 
 

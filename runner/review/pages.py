@@ -211,12 +211,12 @@ def due(past: Past, now: datetime) -> Iterator[Line]:
 def muscle(past: Past, name: str, width: int) -> Iterator[Line]:
     """One muscle over the weeks, a bar each."""
     yield ((shown(name), "ink"), ("   sets in each week; [ ] is the band aimed at", "quiet"))
-    given = [bar for back in past.weeks if (bar := _week_bar(back, name)) is not None]
+    given = [_week_bar(back, name) for back in past.weeks]
     for row in charts.bars(given, width) if width >= charts.LEAST else ():
         yield quiet(row)
 
 
-def _week_bar(back: WeekBack, name: str) -> charts.Bar | None:
+def _week_bar(back: WeekBack, name: str) -> charts.Bar:
     found = next((m for m in back.muscles if m.muscle == name), None)
     target = back.planned.target(name)
     sets = 0.0 if found is None else found.sets

@@ -10,6 +10,7 @@ from runner.core.adjust import Adjustment, Offer, adjusted
 from runner.core.course import plan_slots
 from runner.core.forecast import begin_course
 from runner.core.memory import Memory, beat_key
+from runner.core.progress import answers
 from runner.core.session import commands as cmd, events as ev
 from runner.core.workout import Rung, Workout
 from tests.core.builders import exercise, part, timing, workout
@@ -51,6 +52,13 @@ def test_nothing_changed_is_the_plan() -> None:
 )
 def test_sets_and_exercises(change: Adjustment, left: dict[str, int]) -> None:
     assert sets(changed(change)) == left
+
+
+@pytest.mark.parametrize(("planned", "left"), [(1, 1), (2, 1), (3, 2), (4, 3), (5, 3), (6, 4)])
+def test_a_third_fewer_sets_to_the_nearest_whole_and_at_least_one(planned: int, left: int) -> None:
+    change = Adjustment("sets", "press", number=planned - 3)
+    share = next(one for one in answers.LIGHTER if one.kind == "share")
+    assert sets(adjusted(hut(), {}, [change, share])[0])["press"] == left
 
 
 def test_of_named_versions_the_last_of_a_group_goes() -> None:

@@ -13,8 +13,9 @@ from runner.core.progress.history import PastSession
 
 FIRST_SESSIONS: Final = 2  # of a plan or an exercise; our choice
 JUMP: Final = 1.30  # the week's sets against those of the weeks before; our choice
-MORE_IN_RESERVE: Final = 2
-SHARE: Final = 2 / 3  # of the sets
+# By how much: common practice after a break, our choice in the other cases.
+MORE_IN_RESERVE: Final = 2  # repetitions
+SHARE: Final = 2 / 3  # of the sets, to the nearest whole, at least one of each exercise
 
 CAUTION: Final = (
     "Stay well short of your limit today. Muscle pain much worse than expected, dark urine or "
@@ -31,31 +32,20 @@ class Before:
     days_away: int | None = None  # since the last session of any plan; None for none
     days_away_before: int | None = None  # before that last session: see `gaps`
     week_sets: float = 0.0  # work sets of this ISO week with today's
-    usual_sets: float | None = None  # a week, on average of the four weeks before; None unknown
+    usual_sets: float | None = None  # a week, by `week_aims.usual_sets`; None unknown
 
 
 @dataclass(frozen=True, slots=True)
 class HoldBack:
-    """How a session holds back; `reasons` is empty where it does not."""
+    """Why a session holds back, and what comes beside `answers.LIGHTER`; no reason: it does not."""
 
     reasons: tuple[str, ...] = ()
-    more_in_reserve: int = 0
-    nothing_to_beat: bool = False
     easier: bool = False  # one position too: after a long break
     caution: str = ""
 
     def __bool__(self) -> bool:
         """Whether it holds back."""
         return bool(self.reasons)
-
-    def sets(self, planned: int) -> int:
-        """So many of the planned sets of an exercise: a third fewer, and at least one."""
-        return fewer(planned) if self.reasons else planned
-
-
-def fewer(planned: int) -> int:
-    """A third fewer sets, to the nearest whole, at least one."""
-    return max(1, round(planned * SHARE))
 
 
 def hold_back(before: Before) -> HoldBack:
@@ -64,13 +54,7 @@ def hold_back(before: Before) -> HoldBack:
     reasons = _reasons(before, gone)
     if not reasons:
         return HoldBack()
-    return HoldBack(
-        tuple(reasons),
-        MORE_IN_RESERVE,
-        nothing_to_beat=True,
-        easier=gone.easier,
-        caution=CAUTION,
-    )
+    return HoldBack(tuple(reasons), easier=gone.easier, caution=CAUTION)
 
 
 def gaps(sessions: Sequence[date], today: date) -> tuple[int | None, int | None]:
@@ -91,7 +75,7 @@ def new_exercise(sessions_of_exercise: int) -> bool:
 
 
 def exercise_holds_back(past: Sequence[PastSession]) -> str:
-    """Why one exercise holds back in a session that does not, as `fewer` and more in reserve.
+    """Why one exercise holds back in a session that does not, by the same share and reserve.
 
     It is still new, or it hurt the last time. Empty where it does not. `past` has its sessions in
     order, of all groups of sets.

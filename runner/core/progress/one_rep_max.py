@@ -147,7 +147,7 @@ def maximum(load: float | None, reps: float, lift: str | None = None) -> Maximum
     if load is None or not load > 0 or not 1 <= reps <= CAUTION_TO:
         return None
     hold = [e for e in EQUATIONS if reps <= e.valid_to and e.lift in (None, lift)]
-    values = [load * e.factor(reps) for e in hold]
+    values = [estimate(e.name, load, reps) for e in hold]
     return Maximum(min(values), max(values), tuple(e.name for e in hold), reps > SURE_TO)
 
 

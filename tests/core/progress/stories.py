@@ -20,7 +20,6 @@ from runner.core.progress.holding_back import (
     Before,
     HoldBack,
     exercise_holds_back,
-    fewer,
     gaps,
     hold_back,
 )
@@ -113,7 +112,7 @@ class Story:
         usual = usual_sets(weeks, iso)
         found = hold_back(Before(len(self.trained), last, before, so_far + planned, usual))
         if self.lighter_until is not None and on < self.lighter_until:
-            return HoldBack((*found.reasons, "lighter week"), 2, nothing_to_beat=True)
+            return HoldBack((*found.reasons, "lighter week"))
         return found
 
     def _easier(self) -> None:
@@ -299,6 +298,11 @@ def _past(
         placing=placing,
         held_back=held_back,
     )
+
+
+def fewer(planned: int) -> int:
+    """A third fewer sets, at least one."""
+    return max(1, round(planned * 2 / 3))
 
 
 def _week(iso: str, sets: list[tuple[Exercise, int]]) -> Week:

@@ -51,7 +51,8 @@ def test_an_equation_of_one_lift_holds_for_that_alone() -> None:
     bench = maximum(225, 12.3, "bench press")
     assert bench is not None
     assert bench.names == ("Mayhew", "Wathan")
-    assert bench.low < 310.0 < bench.high < 1.05 * 310.0
+    assert bench.low == pytest.approx(306.1, abs=0.05)
+    assert bench.high == pytest.approx(320.6, abs=0.05)  # Wathan
     assert estimate("Epley", 225, 12.3) == pytest.approx(316.3, abs=1.5)
     # Brzycki bends upwards, so the mean of its estimates is over the estimate of the mean.
     assert 310.0 < estimate("Brzycki", 225, 12.3) < 345.8
@@ -60,11 +61,11 @@ def test_an_equation_of_one_lift_holds_for_that_alone() -> None:
 
 def test_what_was_measured_at_sixty_percent_is_outside_all_of_them() -> None:
     # Back squat at 60 % of the maximum, trained: 29.9 repetitions (J Strength Cond Res 2019,
-    # 33(3)). There Epley errs by +20 %, Brzycki by +204 %, Mayhew by -1 %.
+    # 33(3)). There Epley errs by +20 %, Brzycki by +204 %, Mayhew by -0.5 %.
     errors = {n: estimate(n, 60, 29.9) / 100 - 1 for n in ("Epley", "Brzycki", "Mayhew")}
     assert errors["Epley"] == pytest.approx(0.20, abs=0.005)
     assert errors["Brzycki"] == pytest.approx(2.04, abs=0.005)
-    assert errors["Mayhew"] == pytest.approx(-0.01, abs=0.01)
+    assert errors["Mayhew"] == pytest.approx(-0.005, abs=0.0005)
     assert maximum(60, 29.9) is None
     assert maximum(60, 29.9, "bench press") is None
 
