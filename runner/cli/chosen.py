@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from runner.cli.main import data_dir
@@ -32,6 +32,10 @@ class Chosen:
     record: Record
     trainee: str
 
+    def known_for(self, workout: Workout) -> Memory:
+        """What is known for any session of the plan; see `known_for`."""
+        return known_for(self.record, self.trainee, workout)
+
 
 def chosen(args: argparse.Namespace) -> Chosen:
     """What PLAN, --session, --for and --data name; raises like `read_plan` and the record."""
@@ -44,4 +48,13 @@ def chosen(args: argparse.Namespace) -> Chosen:
     if args.trainee and trainee not in record.trainees():
         print(f"{trainee} is not in the record yet: as for somebody new", file=sys.stderr)
     workout = compile_session(plan, args.session or due_session(plan, record, trainee))
-    return Chosen(path, text, plan, workout, record.memory(trainee, workout), record, trainee)
+    memory = known_for(record, trainee, workout)
+    return Chosen(path, text, plan, workout, memory, record, trainee)
+
+
+def known_for(record: Record, trainee: str, workout: Workout) -> Memory:
+    """What is known of the trainee, without what was agreed to change: `agreed` puts that in.
+
+    Sets are counted on the session and timed with the memory, so it must stand in one place.
+    """
+    return replace(record.memory(trainee, workout), changes=())

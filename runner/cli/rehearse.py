@@ -11,11 +11,13 @@ from pathlib import Path
 from typing import Any
 
 from runner.cli import weekly
+from runner.cli.agreed import agreed_lines, as_agreed, changes_of
 from runner.cli.chosen import Chosen, chosen
 from runner.cli.main import data_dir
 from runner.cli.until import time_of_day, time_there_is
 from runner.cli.watching import check, watch
 from runner.core import forecast
+from runner.core.adjust import Adjustment
 from runner.core.memory import Memory
 from runner.core.rehearsal.lengths import LATEST, Past
 from runner.core.rehearsal.simulate import Simulation
@@ -45,8 +47,9 @@ class Rehearsed:
     what: Chosen
     trying: Tried
     plan: Plan  # with the settings tried
-    workout: Workout  # the whole session
+    workout: Workout  # the whole session, with what was agreed
     memory: Memory
+    agreed: tuple[Adjustment, ...]  # what is different from the plan, beside what is tried
     fits: Fitted | None  # where there is only so much time
 
     @property
@@ -96,10 +99,11 @@ def _check_use(args: argparse.Namespace) -> None:
 
 def _rehearsed(what: Chosen, trying: Tried, within: float | None) -> Rehearsed:
     plan = trying.plan(what.plan, what.workout.session)
-    workout = compile_session(plan, what.workout.session)
+    agreed = changes_of(what)
+    workout = as_agreed(compile_session(plan, what.workout.session), agreed)
     memory = trying.memory(workout, what.memory)
     fits = None if within is None else _fitted(what, workout, memory, within)
-    return Rehearsed(what, trying, plan, workout, memory, fits)
+    return Rehearsed(what, trying, plan, workout, memory, agreed, fits)
 
 
 def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
@@ -109,13 +113,16 @@ def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
     if session.trying:
         as_tried = figures(session.workout, session.memory, simulation)
         data |= what_if_data(session.trying, _as_planned(session, drawing), as_tried)
+    if session.agreed:
+        data["agreed"] = [one.as_data() for one in session.agreed]
     return data | ({} if session.fits is None else fit_data(session.fits))
 
 
 def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
     """What was asked for first: what is left out, what settings change; then the timeline."""
     simulation = _simulated(session, session.shown, drawing)
-    lines = [] if session.fits is None else [*fit_lines(session.fits), ""]
+    lines = agreed_lines(session.workout, session.agreed, columns())
+    lines += [] if session.fits is None else [*fit_lines(session.fits), ""]
     if session.trying:
         as_tried = figures(session.shown, session.memory, simulation)
         lines += [*side_by_side(session.trying, _as_planned(session, drawing), as_tried), ""]
@@ -135,11 +142,10 @@ def _simulated(session: Rehearsed, workout: Workout, drawing: Draws) -> Simulati
 
 
 def _as_planned(session: Rehearsed, drawing: Draws) -> Figures:
-    """The figures of the plan as it is."""
+    """The figures without what is tried."""
     what = session.what
-    return figures(
-        what.workout, what.memory, drawing.simulated(what.workout, what.memory, _past(what))
-    )
+    workout = as_agreed(what.workout, session.agreed)
+    return figures(workout, what.memory, drawing.simulated(workout, what.memory, _past(what)))
 
 
 def _past(what: Chosen) -> Past:
@@ -147,12 +153,14 @@ def _past(what: Chosen) -> Past:
 
 
 def _fitted(what: Chosen, workout: Workout, memory: Memory, within: float) -> Fitted:
-    """The session in so many seconds, beside the plan's others."""
+    """The session in so many seconds, beside the plan's others in a usual week."""
+    agreed = changes_of(what, lasting=True)
     sessions = [
         (workout, memory)
         if session.id == workout.session
-        else (w := compile_session(what.plan, session.id), what.record.memory(what.trainee, w))
+        else (as_agreed(w, agreed), what.known_for(w))
         for session in what.plan.session
+        for w in (compile_session(what.plan, session.id),)
     ]
     return fitted(what.plan, sessions, workout, within)
 

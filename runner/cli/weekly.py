@@ -7,6 +7,7 @@ import json
 import sys
 from typing import Final
 
+from runner.cli.agreed import as_agreed, changes_of
 from runner.cli.chosen import Chosen
 from runner.errors import Exit, MatsideError
 from runner.plan.compile import compile_session
@@ -32,8 +33,9 @@ def check(args: argparse.Namespace) -> None:
 def show(args: argparse.Namespace, what: Chosen, width: int) -> int:
     """Print the week in lines of at most `width` columns, or as data; the exit code."""
     plan = what.plan
-    workouts = [compile_session(plan, session.id) for session in plan.session]
-    week = week_of(plan, [(w, what.record.memory(what.trainee, w)) for w in workouts])
+    agreed = changes_of(what, lasting=True)
+    workouts = [as_agreed(compile_session(plan, session.id), agreed) for session in plan.session]
+    week = week_of(plan, [(w, what.known_for(w)) for w in workouts])
     if args.json:
         json.dump(week_data(week), sys.stdout, indent=1, ensure_ascii=False)
         print()

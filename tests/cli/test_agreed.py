@@ -1,0 +1,101 @@
+"""A rehearsal of somebody who has agreed to differ from the plan is that of their next session."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from runner.cli.main import main
+from runner.core.progress.answers import Answer
+from runner.live.paths import record_path
+from runner.record.store import Record
+
+PLAN = """
+title = "Kestrel Hut, one exercise"
+[timing]
+recovery = "2:00"
+lead_in = "10s"
+[exercise.press]
+name = "Press at the post"
+pattern = "horizontal push"
+prime = ["chest"]
+measure = "hold"
+hold = ["20s", "40s"]
+[[exercise.press.version]]
+id = "near"
+name = "near"
+[[session]]
+id = "A"
+block = [{ do = [{ exercise = "press", sets = 3 }] }]
+"""
+LONGER = {"kind": "recovery", "text": "30 s more recovery", "seconds": 30.0}
+MORE = {"kind": "more sets", "text": "one set more for some weeks"}
+LIGHTER = {"kind": "lighter week", "text": "a lighter week, from today"}
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Path:
+    path = tmp_path / "one.toml"
+    path.write_text(PLAN, encoding="utf-8")
+    return path
+
+
+def agree(data: Path, exercise: str, change: dict[str, Any]) -> None:
+    now = datetime.now().astimezone()
+    said = Answer(exercise, "", "drop", "", change, accepted=True, on=now.date())
+    with Record.open(record_path(data, trial=False)) as record:
+        record.agree("Ada", said, [], now)
+
+
+def rehearsed(
+    plan: Path, capsys: pytest.CaptureFixture[str], *options: str, who: str = "Ada"
+) -> str:
+    wanted = ["rehearse", str(plan), "--for", who, "--data", str(plan.parent), *options]
+    assert main(wanted) == 0
+    return capsys.readouterr().out
+
+
+def test_rests_and_sets_are_those_agreed(plan: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    # Three sets of 30 s with two rests of 120 s, after a lead-in of 10 s.
+    planned = json.loads(rehearsed(plan, capsys, "--json"))
+    assert planned["total_s"] == 10 + 3 * 30 + 2 * 120
+    assert "agreed" not in planned
+    agree(plan.parent, "press", LONGER)
+    agree(plan.parent, "press", MORE)
+    found = json.loads(rehearsed(plan, capsys, "--json"))
+    assert found["total_s"] == 10 + 4 * 30 + 3 * 150
+    assert [one["kind"] for one in found["agreed"]] == ["recovery", "sets"]
+    text = rehearsed(plan, capsys)
+    assert text.startswith("As agreed, and not as the plan has it: Press at the post: 30 s more")
+    assert "chest    4.0" in text
+    other = json.loads(rehearsed(plan, capsys, "--json", who="Bo"))
+    assert other["total_s"] == planned["total_s"]
+
+
+def test_what_is_tried_or_left_out_stands_against_what_is_agreed(
+    plan: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    agree(plan.parent, "press", MORE)
+    tried = json.loads(rehearsed(plan, capsys, "--json", "--sets", "+1"))["what_if"]
+    assert [tried[side]["sets"] for side in ("as_planned", "as_tried")] == [4, 5]
+    fits = json.loads(rehearsed(plan, capsys, "--json", "--within", "6m"))["fit"]
+    assert fits["left_out"] == [{"block": 1, "exercise": "press", "sets": 1, "of": 4}]
+    (chest,) = fits["week"]
+    assert (chest["before"], chest["after"]) == (4.0, 3.0)
+
+
+def test_a_lighter_week_is_today_s_and_not_every_week_s(
+    plan: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    agree(plan.parent, "", LIGHTER)
+    found = json.loads(rehearsed(plan, capsys, "--json"))
+    assert sum(step["kind"] == "set" for step in found["steps"]) == 2
+    week = json.loads(rehearsed(plan, capsys, "--json", "--week"))
+    assert week["sessions"][0]["sets"] == 3
+    agree(plan.parent, "press", MORE)
+    week = json.loads(rehearsed(plan, capsys, "--json", "--week"))
+    assert week["sessions"][0]["sets"] == 4
