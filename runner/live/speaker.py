@@ -83,6 +83,8 @@ class Speaker:
             return
         if any(isinstance(event, ev.Resumed) for event in events):
             self._said.clear()  # who comes back wants to know what is next
+        if any(isinstance(event, ev.Undone) for event in events):
+            self._after = []  # what was to be said of it is not true any more
         new = spoken.of_events(events, before, after, self._mode)
         self._after = new or self._after
         for phrase in (*new, *spoken.ahead(after, self._mode)):

@@ -127,6 +127,23 @@ def test_an_entry_cuts_a_phrase_which_is_said_again() -> None:
     assert again >= ended + 1.5 + CUES["logged"].length_s + GAP
 
 
+def test_what_was_taken_back_is_not_said_any_more() -> None:
+    live = rig_of(hut(), mode="on")
+    live.go_on()
+    live.until_phase("set")
+    live.until(live.clock.seconds + 20.0)
+    live.go_on()
+    live.until(live.clock.seconds + 8.0)
+    live.go_on(cmd.Enter("reps", (cmd.Count(12),)))
+    live.until(live.clock.seconds + 0.3)  # the cue still sounds
+    live.go_on(cmd.Undo())
+    live.until(live.clock.seconds + 6.0)
+    assert "logged, twelve" not in live.speech.texts
+    live.go_on(cmd.Enter("reps", (cmd.Count(13),)))
+    live.until(live.clock.seconds + 3.0)
+    assert live.speech.texts[-1] == "logged, thirteen"
+
+
 def test_what_cannot_end_before_the_count_is_not_begun() -> None:
     live = rig_of(workout([part(PRESS, 1)], lead_in=4.0), mode="on")
     live.go_on()
