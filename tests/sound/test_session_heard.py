@@ -5,7 +5,6 @@ from __future__ import annotations
 import importlib.util
 import os
 import signal
-import statistics
 import sys
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
@@ -15,9 +14,9 @@ import pytest
 if sys.platform == "win32":
     pytest.skip("a pseudo-terminal is POSIX", allow_module_level=True)
 
-from tests.sound.by_ear import due_cues, interval_errors_ms, match, told
+from tests.sound.by_ear import Match, due_cues, interval_errors_ms, match, told
 from tests.sound.listen import find_notes, from_s16
-from tests.sound.mat_sink import RATE, mat_sink, missing
+from tests.sound.mat_sink import RATE, TRIES, in_time, mat_sink, missing
 from tests.sound.real_session import RealSession
 
 if TYPE_CHECKING:
@@ -29,7 +28,6 @@ pytestmark = pytest.mark.filterwarnings("ignore:.*multi-threaded.*fork:Deprecati
 
 LIBRARY_WORDS = (b"ALSA", b"pulse", b"Pulse", b"Connection refused", b"Traceback")
 PROMPT_S = 1.0  # within which a key is dated and an event on file: nothing held the session up
-TRIES = 3  # real time on a machine that others use: a defect shows every time, their load does not
 
 
 def _needs(way: str) -> None:
@@ -45,8 +43,19 @@ def test_the_session_is_heard_as_it_is_on_file(
     way: str, tmp_path: Path, record_property: Callable[[str, object], None]
 ) -> None:
     _needs(way)
+
+    def measure(number: int) -> list[float]:
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        return [abs(error) for error in interval_errors_ms(heard_session(way, folder))]
+
+    in_time(measure, record_property)
+
+
+def heard_session(way: str, folder: Path) -> list[Match]:
+    """Do a whole session, and find in what was heard every cue of its record and nothing else."""
     with mat_sink() as sink, sink.recording() as recorder:
-        session = RealSession(tmp_path, {**sink.environ, "MATSIDE_SOUND": way})
+        session = RealSession(folder, {**sink.environ, "MATSIDE_SOUND": way})
         session.wait_text(f"Sound: {way}")
         session.begin()
         session.work()
@@ -59,14 +68,9 @@ def test_the_session_is_heard_as_it_is_on_file(
     }  # fmt: skip
     found, wrong = match(due, [(note.onset_s, note.pitch_hz) for note in notes])
     assert not wrong, f"{wrong}\n{told(found)}"
-    errors = [abs(error) for error in interval_errors_ms(found)]
-    median, worst = statistics.median(errors), max(errors)
-    record_property("worst_interval_error_ms", round(worst, 1))
-    figures = f"interval error median {median:.1f} ms, worst {worst:.1f} ms"
-    print(f"\n{way}: {len(found)} cues, {figures}")  # noqa: T201
-    print(told(found))  # noqa: T201
-    assert median <= 25
     assert not [word for word in LIBRARY_WORDS if word in session.sent]
+    print(f"\n{way}: {len(found)} cues\n{told(found)}")  # noqa: T201
+    return found
 
 
 def held_up(session: RealSession) -> list[str]:
