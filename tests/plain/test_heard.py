@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import signal
 import sys
 import time
+import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -15,7 +17,7 @@ if sys.platform == "win32":
     pytest.skip("the stand-in for a speech engine is a shell script", allow_module_level=True)
 
 from tests.plain.process import DEADLINE, Session, session
-from tests.sound.fakes import fake_player, noted
+from tests.sound.fakes import fake_player, left_of, marked, noted
 from tests.sound.real_session import PLAN
 from tests.sound.speakers import fake_engine
 
@@ -28,7 +30,7 @@ def wait_until(condition: Callable[[], bool]) -> None:
 
 
 @contextmanager
-def opened(folder: Path, *options: str, sound: str) -> Iterator[Session]:
+def opened(folder: Path, *options: str, sound: str, **more: str) -> Iterator[Session]:
     """A session in line mode that is heard as `sound` says; programs of the folder come first."""
     plan = folder / "by-ear.toml"
     plan.write_text(PLAN, encoding="utf-8")
@@ -42,6 +44,7 @@ def opened(folder: Path, *options: str, sound: str) -> Iterator[Session]:
         MATSIDE_SOUND=sound,
         MATSIDE_CACHE=str(folder / "cache"),
         MATSIDE_VOICE_BY="say",
+        **more,  # type: ignore[arg-type]
     ) as live:
         yield live
 
@@ -94,6 +97,24 @@ def test_cues_that_would_not_play_are_told_at_the_end(tmp_path: Path) -> None:
         assert live.wait() == 0
         (told,) = [line for line in live.err.seen if line.startswith("Sound: of")]
         assert re.fullmatch(r"Sound: of [1-4] cues, [1-4] not played\.", told)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="looks for processes as Linux shows them")
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL])
+def test_nothing_is_left_running_however_it_ends(number: signal.Signals, tmp_path: Path) -> None:
+    """A player that hangs in a sound, and a voice that hangs in a word."""
+    log = fake_player(tmp_path, "paplay", "stalls")
+    fake_engine(tmp_path, "say", "chokes")
+    mark = f"matside-test-{uuid.uuid4()}"
+    with opened(tmp_path, "--voice", "on", sound="paplay", MARK=mark) as live:
+        live.said("Sound: paplay.")
+        live.send()
+        live.event("resting")
+        live.send("go")
+        wait_until(lambda: log.exists() and (tmp_path / "say.texts").exists())
+        wait_until(lambda: len(marked(mark)) >= 4)  # itself, its helper, a player, the voice
+        live.kill(number)
+    assert left_of(mark) == []
 
 
 def test_no_voice_is_said_once_and_before_the_session_begins(tmp_path: Path) -> None:

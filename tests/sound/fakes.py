@@ -6,7 +6,8 @@ import os
 import select
 import stat
 import time
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from runner.sound.link import Limits
@@ -15,7 +16,6 @@ from runner.sound.ways import Settings, Way
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from pathlib import Path
 
 SOON_S = 20.0  # a deadline, not a wait
 QUICK = Limits(ready_s=10.0, reply_s=1.0, stuck_s=8.0, restarts=2, again_s=())
@@ -72,6 +72,28 @@ class Ending:
 
     def close(self) -> None:
         os.close(self._fd)
+
+
+def marked(mark: str) -> list[int]:
+    """Processes that were started with this mark in their environment (Linux)."""
+    found = []
+    for folder in Path("/proc").iterdir():
+        if folder.name.isdigit():
+            with suppress(OSError):
+                if mark.encode() in (folder / "environ").read_bytes():
+                    found.append(int(folder.name))
+    return found
+
+
+def left_of(mark: str) -> list[int]:
+    """Which of them are left once they have had their time."""
+    until = time.monotonic() + SOON_S
+    for pid in marked(mark):
+        with suppress(ProcessLookupError):
+            ending = Ending(pid)
+            ending.came(max(until - time.monotonic(), 0.0))
+            ending.close()
+    return marked(mark)
 
 
 @contextmanager

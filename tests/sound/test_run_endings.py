@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import signal
 import sys
-import time
 import uuid
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
@@ -18,7 +16,7 @@ import pytest
 if sys.platform != "linux":
     pytest.skip("looks for processes as Linux shows them", allow_module_level=True)
 
-from tests.sound.fakes import Ending, fake_player
+from tests.sound.fakes import fake_player, left_of, marked
 from tests.sound.real_session import ROOT, RealSession
 from tests.sound.speakers import fake_engine, texts
 
@@ -29,7 +27,6 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.filterwarnings("ignore:.*multi-threaded.*fork:DeprecationWarning")
 
 Runs = dict[tuple[str, str], Future["Outcome"]]
-GONE_S = 15.0
 NOISE = b"NOISE-OF-A-LIBRARY"
 # A sound library as bad as they come: it writes on both descriptors whenever it can.
 LIBRARY = f"""\
@@ -65,17 +62,6 @@ sys.exit(main())
 """
 
 
-def marked(mark: str) -> list[int]:
-    """Processes that were started with this mark in their environment."""
-    found = []
-    for folder in Path("/proc").iterdir():
-        if folder.name.isdigit():
-            with contextlib.suppress(OSError):
-                if mark.encode() in (folder / "environ").read_bytes():
-                    found.append(int(folder.name))
-    return found
-
-
 class Ended:
     """A session whose first cues have been played; `end` ends it and says what is left."""
 
@@ -95,13 +81,7 @@ class Ended:
 
     def left(self) -> list[int]:
         """What is left, once the session is over and has had its time."""
-        until = time.monotonic() + GONE_S
-        for pid in marked(self.mark):
-            with contextlib.suppress(ProcessLookupError):
-                ending = Ending(pid)
-                ending.came(max(until - time.monotonic(), 0.0))
-                ending.close()
-        return marked(self.mark)
+        return left_of(self.mark)
 
 
 def quit_by_key(ended: Ended) -> int | None:
