@@ -149,6 +149,33 @@ def test_a_program_is_given_the_phrase_and_killed_for_a_cue(tmp_path: Path) -> N
     del log
 
 
+def test_a_program_speaks_as_loud_as_asked_for_whatever_the_cues(tmp_path: Path) -> None:
+    fake_player(tmp_path, "works", "works")
+    program = Program([str(tmp_path / "works")], 0.0)
+    program.level(1.0, gain(20))
+    path = spoken_file(tmp_path)
+    program.say(path, "one")
+    assert program._phrase is not None
+    program._phrase[0].wait()
+    given = Path((tmp_path / "works.log").read_text().strip())
+    assert decibels(read_wav(given)[1], read_wav(path)[1]) == pytest.approx(-27.96, abs=0.1)
+    program.level(gain(20), 1.0)
+    program.say(path, "one")
+    program._phrase[0].wait()
+    assert (tmp_path / "works.log").read_text().splitlines()[-1] == str(path)
+    program.close()
+    assert not given.exists()
+
+
+def test_a_helper_that_takes_anothers_place_is_as_loud(tmp_path: Path) -> None:
+    file = tmp_path / "cues"
+    with playing(only(double(file, "die:1"))) as player:
+        player.volume = 50
+        player.play("start")  # dies
+        assert player.wait_for(lambda: player.counts.lost == 1, SOON_S)
+        assert player.wait_for(lambda: noted(file).count("(level 0.25 1)") == 2, SOON_S)
+
+
 def test_a_phrase_that_fails_is_no_trouble_of_the_way(tmp_path: Path) -> None:
     fake_player(tmp_path, "fails", "fails")
     program = Program([str(tmp_path / "fails")], 0.0)
