@@ -72,7 +72,7 @@ class Hearing:
         self.player.muted = muted
         if not muted:
             self.speaker.mode = self._mode
-        return self.player.notice()
+        return self.player.news() or self.player.notice()  # told by this, and no news any more
 
     def next_mode(self) -> str:
         """The voice from off to on to names only to off; what to tell of it."""
@@ -86,7 +86,7 @@ class Hearing:
         self.speaker.mode = mode
         if mode == "off":
             self.voice.hush()
-        return self.voice_notice()
+        return (self.voice.news() if mode != "off" else None) or self.voice_notice()
 
     def voice_notice(self) -> str:
         """One line: what the voice says, and by which engine."""

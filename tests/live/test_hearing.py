@@ -87,6 +87,18 @@ def test_no_voice_is_told_once(tmp_path: Path) -> None:
         assert heard.voice_notice() == "Voice: none. To get one: matside cues"
 
 
+def test_what_a_key_or_word_has_told_is_no_news(tmp_path: Path) -> None:
+    with hearing(tmp_path, MATSIDE_VOICE_BY="windows-speech") as heard:
+        assert heard.player.settled(SOON_S)
+        assert heard.obey(cmd.Hear("sound")) == "Sound: off, as asked."
+        assert heard.obey(cmd.Hear("sound")) == "Sound: recording."
+        assert heard.news() is None
+        heard.speak("on")
+        assert heard.voice.wait_for(lambda: heard.voice.none, SOON_S)
+        assert heard.speak("names") == "Voice: none. To get one: matside cues"
+        assert heard.news() is None
+
+
 def test_muted_nothing_is_started_until_it_is_not(tmp_path: Path) -> None:
     with hearing(tmp_path, Wanted(mute=True, voice="on")) as heard:
         assert heard.speaker.mode == "off"

@@ -78,7 +78,10 @@ def test_a_session_in_line_mode_is_heard_and_spoken(tmp_path: Path) -> None:
         live.event("ended")
         live.send("end")
         assert live.wait() == 0
-        assert live.err.seen.count("Sound: recording.") == 1
+        assert [line for line in live.err.seen if line.startswith("Sound:")] == [
+            "Sound: recording.",
+            "Sound: off, as asked.",
+        ]
     names = [name for name in noted(heard) if name not in ("tick", announced)]
     assert names == [
         "(level 0.25 1)", "(level 0.25 0.04)", "count", "count", "count", "start", "switch",
