@@ -62,14 +62,17 @@ def _workouts(
     """What each session was run from; none where its plan can no longer be read."""
     texts = {one.plan_hash: record.plan_text(one.plan_hash) for one in sessions}
     for one in sessions:
-        workout = _compiled(texts[one.plan_hash], one.plan, one.session)
+        workout = as_it_was(texts[one.plan_hash], one.plan, one.session)
         if workout is not None:
             yield one.session_id, adjusted(workout, {}, changes.get(one.session_id, ()))[0]
 
 
 @lru_cache(maxsize=64)
-def _compiled(text: str, title: str, session: str) -> Workout | None:
-    """A session of a stored plan; the same few are asked for again and again."""
+def as_it_was(text: str, title: str, session: str) -> Workout | None:
+    """A session of a stored plan, nothing adjusted; None where that can no longer be read.
+
+    The same few are asked for again and again.
+    """
     try:
         return compile_session(parse_plan(text, title), session)
     except MatsideError:

@@ -12,14 +12,13 @@ from datetime import datetime
 from runner.core.clock_text import clock
 from runner.core.progress.history import PastSession, PastSet, Use
 from runner.core.progress.session_measures import session_load
-from runner.core.progress.to_beat import Best
 from runner.core.progress.week_aims import MuscleWeek, often
 from runner.core.progress.weeks import HOURS_BETWEEN
 from runner.core.values import load_text
 from runner.core.weekly import AIM
 from runner.record.text import shown
 from runner.review import charts
-from runner.review.past import Past, Point, SessionBack, Trend, WeekBack, kept_of
+from runner.review.past import Best, Past, Point, SessionBack, Trend, WeekBack, kept_of
 from runner.screen.view import Line
 
 JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}

@@ -25,7 +25,6 @@ from runner.core.progress.session_measures import (
     retention,
     values_of,
 )
-from runner.core.progress.to_beat import Best
 from runner.core.progress.week_aims import MuscleWeek, against_targets
 from runner.core.progress.weeks import (
     SidesApart,
@@ -38,9 +37,7 @@ from runner.core.progress.weeks import (
 )
 from runner.core.session.events import Opened
 from runner.core.workout import Workout
-from runner.errors import MatsideError
-from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
+from runner.live.past import as_it_was
 from runner.record.columns import SetRow
 from runner.record.history import Planned, SessionRow
 from runner.record.period import Period
@@ -109,6 +106,22 @@ class SessionBack:
     exercises: tuple[tuple[str, PastSession], ...]  # name and what was done, in order
     length: Length | None
     recovery: RecoveryHad | None
+
+
+@dataclass(frozen=True, slots=True)
+class Best:
+    """The best of one exercise at one version, set-up, load and tempo, by plain counts.
+
+    Work sets that were done, with a number and without pain. The best set is one side's; a
+    session's total has both sides.
+    """
+
+    exercise: str
+    use: Use
+    value: float
+    on: date  # of the first time
+    total: float
+    total_on: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,7 +276,8 @@ def _in_full(
         of_session = by_session[session.session_id]
         names = {row.exercise: row.exercise_name for row in of_session}
         changed = changes.get(session.session_id, ())
-        workout = workout_of(record, session)
+        text = record.plan_text(session.plan_hash)
+        workout = as_it_was(text, session.plan, session.session)
         past = sessions_of(of_session)
         yield SessionBack(
             session,
@@ -271,15 +285,6 @@ def _in_full(
             _length(record, session, workout, changed),
             _recovery(of_session, None if workout is None else adjusted(workout, {}, changed)[0]),
         )
-
-
-def workout_of(record: Record, session: SessionRow) -> Workout | None:
-    """The workout that a session was run from; None where its plan cannot be read any more."""
-    try:
-        plan = parse_plan(record.plan_text(session.plan_hash), session.plan)
-        return compile_session(plan, session.session)
-    except MatsideError:
-        return None
 
 
 def _length(
@@ -306,7 +311,7 @@ def _recovery(rows: Sequence[SetRow], workout: Workout | None) -> RecoveryHad | 
 
 
 def _bests(record: Record, trainee: str, until: date) -> tuple[list[Best], dict[str, str]]:
-    """Bests of the whole record, as `bests` of the core has them, and the latest names."""
+    """Bests of the whole record, in the order in which each use first came; the latest names."""
     names: dict[str, str] = {}
     found: dict[tuple[str, Use], Best] = {}
     for one in record.uses(trainee, until=until):

@@ -10,9 +10,8 @@ than last time, or after pain.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Final, Literal
 
 from runner.core.progress.history import PastSession, PastSet, Use
@@ -151,37 +150,3 @@ def change_text(old: Use, new: Use) -> str:
 
 def _kg(load: float | None) -> str:
     return "none" if load is None else f"{load_text(load)} kg"
-
-
-@dataclass(frozen=True, slots=True)
-class Best:
-    """The best of one exercise at one version, set-up, load and tempo, by plain counts.
-
-    Work sets that were done, with a number and without pain. The best set is one side's; a
-    session's total has both sides.
-    """
-
-    exercise: str
-    use: Use
-    value: float
-    on: date  # of the first time
-    total: float
-    total_on: date
-
-
-def bests(sessions: Iterable[PastSession]) -> list[Best]:
-    """Bests in the order in which each use first came; sessions of any exercises and groups."""
-    sets: dict[tuple[str, Use], dict[tuple[date, str], list[float]]] = {}
-    for session in sessions:
-        for done in session.counted:
-            if not done.pain:
-                of_use = sets.setdefault((session.exercise, done.use), {})
-                key = (session.on, session.session_id)
-                of_use.setdefault(key, []).append(done.value or 0.0)
-    found = []
-    for (exercise, use), by_session in sets.items():
-        in_order = sorted(by_session.items())
-        value, on = max(((max(v), k[0]) for k, v in in_order), key=lambda b: b[0])
-        total, total_on = max(((sum(v), k[0]) for k, v in in_order), key=lambda b: b[0])
-        found.append(Best(exercise, use, value, on, total, total_on))
-    return found

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import pytest
 from hypothesis import given, strategies as st
 
 from runner.core.progress.history import PastSession, Use
-from runner.core.progress.to_beat import bests, change_text, judge
-from tests.core.progress.past import PLANK, PUSH_UP, hurt, past, session
+from runner.core.progress.to_beat import change_text, judge
+from tests.core.progress.past import PUSH_UP, hurt, session
 
 LAST = session(PUSH_UP, (12, 10, 9))
 
@@ -109,24 +108,3 @@ def test_who_is_ahead_in_total_has_missed_no_last_set(last: list[int], data: st.
         assert found.total_verdict == "missed"
     strict = [a > b for a, b in zip(now, last, strict=True)]
     assert [s.verdict == "beaten" for s in found.sets] == strict  # as the record's column has it
-
-
-def test_bests_by_version_set_up_load_and_tempo() -> None:
-    done = [*past(PUSH_UP, (12, 10), (14, 7), (14, 8)), session(PUSH_UP, (9, 9), 20, rung=1)]
-    done.append(hurt(session(PUSH_UP, (30, 1), 30)))
-    one, other = bests(done)
-    assert (one.use.version, one.value, one.on, one.total) == ("v1", 14, done[1].on, 22)
-    assert one.total_on == done[0].on  # the first time that it was reached
-    assert (other.use.version, other.value, other.total) == ("v2", 9, 18)
-    (plank,) = bests([session(PLANK, (41.5, 30.0))])
-    assert plank.value == 41.5
-
-
-def test_the_best_total_of_one_sided_work_has_both_sides() -> None:
-    (one,) = bests([session(PUSH_UP, [(10, 9), (8, 8)])])
-    assert (one.value, one.total) == (10, 35)
-
-
-@pytest.mark.parametrize("sessions", [[], [session(PUSH_UP, (None, None))]])
-def test_nothing_done_has_no_best(sessions: list[PastSession]) -> None:
-    assert bests(sessions) == []
