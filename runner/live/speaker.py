@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from typing import Protocol
 
 from runner.core import spoken
-from runner.core.placing import BREATH, GAP, Placed, place
 from runner.core.session import events as ev
 from runner.core.session.state import State
+from runner.core.speech_gaps import BREATH, GAP, Placed, place
 from runner.core.spoken import Mode, Phrase
 from runner.sound.cues import CUES
 

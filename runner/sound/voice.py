@@ -21,7 +21,7 @@ from runner.sound.speech.cache import phrase_folder
 from runner.sound.speech.engines import engines, how_to_get
 from runner.sound.speech.renderer import Patience, Renderer
 
-WITHIN_S = 0.2  # a phrase that has not begun by then might run into a cue; under `placing.GAP`
+WITHIN_S = 0.2  # a phrase that has not begun by then might run into a cue; under `speech_gaps.GAP`
 
 
 class Voice:

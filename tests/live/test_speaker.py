@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings, strategies as st
 
 from runner.core.memory import Memory, beat_key
-from runner.core.placing import BREATH, GAP
 from runner.core.session import commands as cmd
 from runner.core.session.turn import Refused
+from runner.core.speech_gaps import BREATH, GAP
 from runner.core.workout import Rung, Workout
 from runner.sound.cues import CUES
 from tests.core.builders import exercise, part, timing, workout

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.placing import GAP
+from runner.core.speech_gaps import GAP
 from runner.sound.player import Player, open_player
 from runner.sound.speech.cache import phrase_folder
 from runner.sound.voice import WITHIN_S, Voice

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hypothesis import given, strategies as st
 
-from runner.core.placing import GAP, place
+from runner.core.speech_gaps import GAP, place
 from runner.core.spoken import Phrase
 
 COUNT = 0.12
