@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import shutil
 import subprocess
 import sys
 from pathlib import Path
 
+import networkx as nx
 import pytest
 
 ROOT = Path(__file__).parents[1]
@@ -49,3 +51,31 @@ def test_a_wrong_import_is_found(tmp_path: Path, module: str, line: str, contrac
     done = lint(tmp_path)
     assert done.returncode == 1, done.stdout + done.stderr
     assert f"{contract} BROKEN" in done.stdout
+
+
+def imports(runner: Path) -> nx.DiGraph:
+    """Which module imports which, wherever it does: for types alone, or where it is needed."""
+    files = {
+        ".".join((runner.name, *file.relative_to(runner).with_suffix("").parts)): file
+        for file in runner.rglob("*.py")
+    }
+    graph = nx.DiGraph()
+    for module, file in files.items():
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                named = [f"{node.module}.{one.name}" for one in node.names]
+                graph.add_edges_from(
+                    (module, name if name in files else node.module) for name in named
+                )
+            elif isinstance(node, ast.Import):
+                graph.add_edges_from((module, one.name) for one in node.names)
+    return graph
+
+
+def test_no_modules_import_each_other(tmp_path: Path) -> None:
+    assert list(nx.simple_cycles(imports(ROOT / "runner"))) == []
+    room = tmp_path / "runner"
+    room.mkdir()
+    (room / "one.py").write_text("def f():\n    import runner.two\n", encoding="utf-8")
+    (room / "two.py").write_text("if False:\n    from runner import one\n", encoding="utf-8")
+    assert list(nx.simple_cycles(imports(room))) != []

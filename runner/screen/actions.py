@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from runner.core import pacer
 from runner.core.entry_text import Refusal, read_entry
@@ -20,10 +19,8 @@ from runner.screen.dialogs import Ask, Page, Question
 from runner.screen.entry import EntryLine
 from runner.screen.keys import ENTRY_HELP, Edit, actions_of, key_name
 from runner.screen.late import in_time
+from runner.screen.live_screen import LiveScreen
 from runner.screen.paint import paint
-
-if TYPE_CHECKING:
-    from runner.screen.app import LiveApp
 
 PAGE = 10  # lines of the sheet that the main key reads on
 STEP = 15.0  # seconds of rest that a key adds or takes
@@ -44,7 +41,7 @@ _COMMANDS: Mapping[str, cmd.Command] = {
 }
 
 
-def act(app: LiveApp, action: str) -> None:
+def act(app: LiveScreen, action: str) -> None:
     """Do an action of the registry, by its id."""
     app.message = ""
     if action in _COMMANDS:
@@ -54,7 +51,7 @@ def act(app: LiveApp, action: str) -> None:
     app.refresh_view()
 
 
-def edit(app: LiveApp, key: Edit) -> None:
+def edit(app: LiveScreen, key: Edit) -> None:
     """Do what a key of the open entry means."""
     if app.line is None:
         return
@@ -83,7 +80,7 @@ def edited(line: EntryLine, key: Edit) -> EntryLine:
             return line
 
 
-def _save(app: LiveApp) -> None:
+def _save(app: LiveScreen) -> None:
     """Hand the entry on; it stays with the reason where it is refused."""
     if app.line is None or app.live is None:
         return
@@ -101,7 +98,7 @@ def _save(app: LiveApp) -> None:
         app.message = f"{app.message} {saved.remark}"
 
 
-def _main(app: LiveApp) -> None:
+def _main(app: LiveScreen) -> None:
     """The one main action."""
     if app.live is None:
         return
@@ -122,7 +119,7 @@ def _main(app: LiveApp) -> None:
             app.opening.acknowledge()
 
 
-def _read_on(app: LiveApp) -> bool:
+def _read_on(app: LiveScreen) -> bool:
     """A page further down the sheet; False at its end. Nobody acknowledges what was not shown."""
     before = app.scroll
     for _ in range(PAGE):
@@ -130,7 +127,7 @@ def _read_on(app: LiveApp) -> bool:
     return app.scroll != before
 
 
-def _try_out(app: LiveApp) -> None:
+def _try_out(app: LiveScreen) -> None:
     app.tryout = not app.tryout
     app.tried = 0
     if app.tryout:
@@ -138,7 +135,7 @@ def _try_out(app: LiveApp) -> None:
         app.message = "Can you read this from the mat? Did you hear this? Try the key."
 
 
-def _end(app: LiveApp) -> None:
+def _end(app: LiveScreen) -> None:
     def answered(yes: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
         if yes:
             app.send(cmd.End())
@@ -146,16 +143,16 @@ def _end(app: LiveApp) -> None:
     app.push_screen(Question("Close the session now?"), answered)
 
 
-def _heard(change: Callable[[Hearing], str]) -> Callable[[LiveApp], None]:
+def _heard(change: Callable[[Hearing], str]) -> Callable[[LiveScreen], None]:
     """Change what is heard, and tell how it stands now."""
 
-    def do(app: LiveApp) -> None:
+    def do(app: LiveScreen) -> None:
         app.message = change(app.hearing)
 
     return do
 
 
-def _pacer(app: LiveApp) -> None:
+def _pacer(app: LiveScreen) -> None:
     """Turn the pacer on or off, and say where there is nothing for it to do."""
     if app.live is None:
         return
@@ -164,8 +161,8 @@ def _pacer(app: LiveApp) -> None:
     app.message = pacer.told(driver.state, on=driver.paced)
 
 
-def _scroll(by: int) -> Callable[[LiveApp], None]:
-    def scroll(app: LiveApp) -> None:
+def _scroll(by: int) -> Callable[[LiveScreen], None]:
+    def scroll(app: LiveScreen) -> None:
         """Scroll on, if there is anything more to see."""
         view, size = app.view, app.mat_size
         wanted = max(app.scroll + by, 0)
@@ -178,7 +175,7 @@ def _scroll(by: int) -> Callable[[LiveApp], None]:
     return scroll
 
 
-def _help(app: LiveApp) -> None:
+def _help(app: LiveScreen) -> None:
     known = actions_of(rehearses=app.REHEARSES)
     lines = [f"{' '.join(map(key_name, a.keys)):<30}{a.help}" for a in known]
     if not app.REHEARSES:
@@ -187,10 +184,10 @@ def _help(app: LiveApp) -> None:
     app.push_screen(Page("Keys", lines))
 
 
-def _word(label: str, word: str) -> Callable[[LiveApp], None]:
+def _word(label: str, word: str) -> Callable[[LiveScreen], None]:
     """Ask for a text that line mode's word reads: one way to read it for both."""
 
-    def ask(app: LiveApp) -> None:
+    def ask(app: LiveScreen) -> None:
         def take(text: str) -> str | None:
             if not text:
                 return None
@@ -205,7 +202,7 @@ def _word(label: str, word: str) -> Callable[[LiveApp], None]:
     return ask
 
 
-def _gear(app: LiveApp) -> None:
+def _gear(app: LiveScreen) -> None:
     def take(text: str) -> str | None:
         if not text:
             return None
@@ -219,7 +216,7 @@ def _gear(app: LiveApp) -> None:
     app.push_screen(Ask("Really used: kilograms (12), or name=value (height=60 cm)", take))
 
 
-def _fix(app: LiveApp) -> None:
+def _fix(app: LiveScreen) -> None:
     """Correct an earlier entry: its number and its count."""
     if app.live is None:
         return
@@ -244,10 +241,10 @@ def _fix(app: LiveApp) -> None:
     app.push_screen(Ask(f"Number and count, such as 3 13 ({known})", take))
 
 
-def _offer(kind: str) -> Callable[[LiveApp], None]:
+def _offer(kind: str) -> Callable[[LiveScreen], None]:
     """Take an offer, or give it back: then the others that were taken are taken anew."""
 
-    def take(app: LiveApp) -> None:
+    def take(app: LiveScreen) -> None:
         if app.live is None:
             return
         taken = app.live.driver.state.taken
@@ -262,7 +259,7 @@ def _offer(kind: str) -> Callable[[LiveApp], None]:
     return take
 
 
-def _unwell(app: LiveApp) -> None:
+def _unwell(app: LiveScreen) -> None:
     """Ask once; after a yes say where to turn, and there is no session today."""
 
     def read(_: None) -> None:
@@ -276,7 +273,7 @@ def _unwell(app: LiveApp) -> None:
     app.push_screen(Question(f"{BEFORE_THE_START.text}\n\n{signs}"), answered)
 
 
-def _answer(app: LiveApp) -> None:
+def _answer(app: LiveScreen) -> None:
     """Go through what is advised."""
     if app.outcome is None:
         return
@@ -295,7 +292,7 @@ def _answer(app: LiveApp) -> None:
     app.push_screen(Answers(standing, told))
 
 
-_OTHERS: Mapping[str, Callable[[LiveApp], None]] = {
+_OTHERS: Mapping[str, Callable[[LiveScreen], None]] = {
     "main": _main,
     "try": _try_out,
     "end": _end,

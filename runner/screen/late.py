@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from runner.core.session import commands as cmd
 from runner.core.session.turn import Refused
 from runner.core.words import read_line
 from runner.live.late import Schedule, Shorter, shorter
 from runner.screen.dialogs import Ask, Question
-
-if TYPE_CHECKING:
-    from runner.screen.app import LiveApp
+from runner.screen.live_screen import LiveScreen
 
 
-def in_time(app: LiveApp) -> None:
+def in_time(app: LiveScreen) -> None:
     """Show what could be left out; where the session is not late, ask for a time first."""
     if app.live is None or app.schedule is None:
         return
@@ -37,7 +33,7 @@ def in_time(app: LiveApp) -> None:
     app.push_screen(Ask("Be over in how many minutes (10m), or by when (07:10)?", take))
 
 
-def _work_out(app: LiveApp, schedule: Schedule, command: cmd.Shorten) -> None:
+def _work_out(app: LiveScreen, schedule: Schedule, command: cmd.Shorten) -> None:
     """Beside the screen: it takes some tenths of a second, in which a cue may fall due."""
     if app.live is None:
         return
@@ -54,7 +50,7 @@ def _work_out(app: LiveApp, schedule: Schedule, command: cmd.Shorten) -> None:
     app.run_worker(work, thread=True, exclusive=True, group="in time")
 
 
-def _show(app: LiveApp, found: Shorter | str) -> None:
+def _show(app: LiveScreen, found: Shorter | str) -> None:
     if isinstance(found, str):
         app.message = f"{found[0].upper()}{found[1:]}."
         app.refresh_view()

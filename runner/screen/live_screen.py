@@ -1,0 +1,77 @@
+"""What the keys' actions see of the full screen, so that they need not know the app itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar, Protocol, TypeVar
+
+from textual.screen import Screen
+
+from runner.core.session import commands as cmd
+from runner.live.hearing import Hearing
+from runner.live.late import Schedule
+from runner.live.opening import Live, Opening
+from runner.screen.entry import EntryLine
+from runner.screen.guard import KeyGuard
+from runner.screen.outcome import Outcome
+from runner.screen.view import View
+from runner.sound.player import Player
+
+T = TypeVar("T")
+
+
+class LiveScreen(Protocol):
+    """A session on the screen: what of it an action may read, change and ask for."""
+
+    opening: Opening
+    live: Live | None  # once it is open
+    schedule: Schedule | None  # likewise
+    outcome: Outcome | None  # None in a rehearsal
+    hearing: Hearing
+    player: Player
+    guard: KeyGuard
+    line: EntryLine | None  # of the open entry
+    message: str
+    scroll: int
+    tryout: bool
+    tried: int
+    cautions_known: bool
+    REHEARSES: ClassVar[bool]  # nothing is kept, and no counts are asked for
+
+    @property
+    def view(self) -> View | None:
+        """What the mat shows, once there is one."""
+
+    @property
+    def mat_size(self) -> tuple[int, int]:
+        """Columns and rows of the mat."""
+
+    def send(self, command: cmd.Command) -> str | None:
+        """Ask the session for something; the reason where it refuses."""
+
+    def refresh_view(self) -> None:
+        """Show the present state."""
+
+    def leave(self, code: int) -> None:
+        """End the program."""
+
+    def toggle_light(self) -> None:
+        """From a dark screen to a light one, and back."""
+
+    # Textual's own
+
+    def push_screen(
+        self, screen: Screen[T], callback: Callable[[T | None], None] | None = None
+    ) -> object:
+        """Lay a dialog over the session; its answer goes to `callback`."""
+
+    def call_later(self, callback: Callable[..., None], *args: object) -> object:
+        """Call it once what is under way is done."""
+
+    def call_from_thread(self, callback: Callable[..., None], *args: object) -> object:
+        """Call it where the screen is drawn, and wait for that."""
+
+    def run_worker(
+        self, work: Callable[[], None], *, group: str, exclusive: bool, thread: bool
+    ) -> object:
+        """Work beside the screen."""
