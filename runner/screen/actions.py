@@ -184,15 +184,19 @@ def _help(app: LiveScreen) -> None:
     app.push_screen(Page("Keys", lines))
 
 
-def _word(label: str, word: str) -> Callable[[LiveScreen], None]:
-    """Ask for a text that line mode's word reads: one way to read it for both."""
+def _word(label: str, word: str | Callable[[str], str]) -> Callable[[LiveScreen], None]:
+    """Ask for a text that line mode's word reads: one way to read it for both.
+
+    `word` may depend on the text.
+    """
 
     def ask(app: LiveScreen) -> None:
         def take(text: str) -> str | None:
             if not text:
                 return None
             try:
-                command = read_line(f"{word} {text}")
+                said = word if isinstance(word, str) else word(text)
+                command = read_line(f"{said} {text}")
             except Refused as refused:
                 return str(refused)
             return app.send(command)
@@ -202,18 +206,9 @@ def _word(label: str, word: str) -> Callable[[LiveScreen], None]:
     return ask
 
 
-def _gear(app: LiveScreen) -> None:
-    def take(text: str) -> str | None:
-        if not text:
-            return None
-        word = "setup" if "=" in text else "load"
-        try:
-            command = read_line(f"{word} {text}")
-        except Refused as refused:
-            return str(refused)
-        return app.send(command)
-
-    app.push_screen(Ask("Really used: kilograms (12), or name=value (height=60 cm)", take))
+def _gear_word(text: str) -> str:
+    """The word for what was really used: `height=60 cm` is a set-up, `12` a load."""
+    return "setup" if "=" in text else "load"
 
 
 def _fix(app: LiveScreen) -> None:
@@ -309,7 +304,7 @@ _OTHERS: Mapping[str, Callable[[LiveScreen], None]] = {
     "note": _word("Note", "note"),
     "rate": _word("How hard was the session, 0 to 10?", "rpe"),
     "mass": _word("Body mass in kg", "mass"),
-    "gear": _gear,
+    "gear": _word("Really used: kilograms (12), or name=value (height=60 cm)", _gear_word),
     "lighter": _offer("lighter"),
     "place": _offer("place"),
     "unwell": _unwell,
