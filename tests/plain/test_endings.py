@@ -6,6 +6,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -28,7 +29,7 @@ def begin(live: Session) -> None:
 def numbers(data: Path) -> dict[str, list[int]]:
     """The numbers of the events on file, by session."""
     found: dict[str, list[int]] = {}
-    with sqlite3.connect(data / "trial.db") as connection:
+    with closing(sqlite3.connect(data / "trial.db")) as connection:
         rows = connection.execute(
             "SELECT session.id, seq FROM event JOIN session ON event.session = session.key "
             "ORDER BY session.key, seq"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -129,7 +130,7 @@ async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
         assert "The session is complete." in hands.text
         assert "type the repetitions" not in hands.text  # nothing can be entered any more
         assert hands.state.rpe == 6
-    with sqlite3.connect(tmp_path / "trial.db") as record:
+    with closing(sqlite3.connect(tmp_path / "trial.db")) as record:
         said = [row[0] for row in record.execute("SELECT data FROM event")]
     assert any("cold hands" in text for text in said)
 

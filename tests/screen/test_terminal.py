@@ -8,7 +8,7 @@ import signal
 import sqlite3
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -94,7 +94,7 @@ def into_the_warm_up(live: Terminal) -> None:
 
 
 def events(data: Path) -> list[str]:
-    with sqlite3.connect(data / "trial.db") as record:
+    with closing(sqlite3.connect(data / "trial.db")) as record:
         assert record.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         return [name for (name,) in record.execute("SELECT name FROM event ORDER BY session, seq")]
 

@@ -11,6 +11,7 @@ import os
 import sqlite3
 import sys
 import time
+from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -119,7 +120,7 @@ class RealSession:
         if not path.exists():
             return []
         try:
-            with sqlite3.connect(f"file:{path}?mode=ro", uri=True) as record:
+            with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as record:
                 rows = record.execute("SELECT name, at, utc, act, data FROM event ORDER BY seq")
                 found = [
                     Event(name, at, utc_seconds(utc), act, json.loads(data))

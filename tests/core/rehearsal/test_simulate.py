@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections import defaultdict
 from collections.abc import Callable, Sequence
+from contextlib import closing
 from functools import partial
 from statistics import quantiles
 
@@ -146,20 +147,20 @@ def test_the_count_of_short_recoveries_can_be_more_than_none() -> None:
 def test_a_past_made_by_sessions_in_the_record() -> None:
     """Five sets of the press of 20 to 28 s: its own spread; four of the row: the default."""
     plan = morning((Item("press", 5),), (Item("row", 2),))
-    record = Record.in_memory()
-    sitting = Sitting(record, plan).begin()
-    for seconds in (28, 26, 24, 22, 20):
-        sitting.set(10, seconds)
-    for seconds in (30, 40, 32, 38):
-        sitting.set(10, seconds)
-    sitting.close()
-    past = record.lengths("Runa", plan, LATEST)
+    with closing(Record.in_memory()) as record:
+        sitting = Sitting(record, plan).begin()
+        for seconds in (28, 26, 24, 22, 20):
+            sitting.set(10, seconds)
+        for seconds in (30, 40, 32, 38):
+            sitting.set(10, seconds)
+        sitting.close()
+        past = record.lengths("Runa", plan, LATEST)
+        known = record.memory("Runa", plan)
     assert past["press", "mark-1", "", "both"] == (28.0, 26.0, 24.0, 22.0, 20.0)
     assert {key[3]: found for key, found in past.items() if key[0] == "row"} == {
         "left": (30.0, 32.0),
         "right": (40.0, 38.0),
     }
-    known = record.memory("Runa", plan)
     assert known.lengths["press", "mark-1", "", "both"] == (24.0, 22.0, 20.0)
     bouts = list(Outlook(begin_course(plan, known)).bouts())
     found = defaultdict(set)
