@@ -42,7 +42,6 @@ class Section:
 
     title: str
     lines: tuple[str, ...]
-    whole: bool = True  # where there is little room: wrapped; else cut at the end
 
 
 class Afterwards:
@@ -134,24 +133,29 @@ class Afterwards:
             one
             for one in (
                 Section("Beaten", tuple(self._beaten())),
-                Section("Advice", tuple(self._advice()), whole=False),
+                Section("Advice", tuple(self._advice())),
                 Section("Next", tuple(self._next())),
                 Section("Week", tuple(self._week())),
                 Section("Stay", tuple(self._stay())),
                 Section("Session", tuple(self._measures())),
-                Section("Sets", tuple(self._sets()), whole=False),
+                Section("Sets", tuple(self._sets())),
             )
             if one.lines
         ]
 
     def _beaten(self) -> Iterator[str]:
         """Every exercise in a word or two: so many of its sets, and the total where not all."""
-        parts = [
-            f"{self._short(name, group)} {beaten_text(judged)}"
-            for (name, group), judged in self.judgements()
-        ]
-        if parts:
-            yield ", ".join(parts)
+        compared: list[str] = []
+        anew: dict[str, list[str]] = {}
+        for (name, group), judged in self.judgements():
+            if judged.total_to_beat is None:
+                anew.setdefault(beaten_text(judged), []).append(self._short(name, group))
+            else:
+                compared.append(f"{self._short(name, group)} {beaten_text(judged)}")
+        if compared:
+            yield ", ".join(compared)
+        for said, names in anew.items():
+            yield f"{said}: {', '.join(names)}"
 
     def _short(self, name: str, group: str) -> str:
         """What an exercise is called in a list, with the group of sets where the plan names one."""
@@ -169,7 +173,7 @@ class Afterwards:
                 yield f"{called}  {counts_text(today)}{said and f'   {said}'}"
 
     def _advice(self) -> Iterator[str]:
-        """What is proposed first, for its reason may be cut off where there is little room."""
+        """What is proposed, and then why."""
         standing = self.standing()
         done = {name for name, _ in self._today()}
         for number, stand in open_ones(standing.stands):

@@ -17,7 +17,7 @@ from runner.live.hearing import Hearing
 from runner.screen.answers import Answers
 from runner.screen.dialogs import Ask, Page, Question
 from runner.screen.entry import EntryLine
-from runner.screen.keys import ENTRY_HELP, Edit, actions_of, key_name
+from runner.screen.keys import ENTRY_HELP, Action, Edit, actions_of, key_name
 from runner.screen.late import in_time
 from runner.screen.live_screen import LiveScreen
 from runner.screen.paint import paint
@@ -113,10 +113,27 @@ def _main(app: LiveScreen) -> None:
         app.send(cmd.StartNow())
     elif phase == "ready" and not app.cautions_known and _read_on(app):
         app.message = "Read on: what is to be known comes first. The last page begins."
+    elif phase == "wrap-up" and not app.REHEARSES and _warns_of_open(app):
+        app.message = f"{_not_entered(app)}. Once more closes all the same."
     else:
         app.scroll = 0
         if app.send(cmd.Proceed()) is None and phase == "ready" and not app.cautions_known:
             app.opening.acknowledge()
+
+
+def _warns_of_open(app: LiveScreen) -> bool:
+    """Whether counts are missing that closing has not been warned of; a remote answers no y."""
+    before, app.warned_of = app.warned_of, _open_counts(app)
+    return app.warned_of > 0 and app.warned_of != before
+
+
+def _open_counts(app: LiveScreen) -> int:
+    return 0 if app.live is None else len(app.live.driver.state.open_rows)
+
+
+def _not_entered(app: LiveScreen) -> str:
+    count = _open_counts(app)
+    return "1 count is not entered yet" if count == 1 else f"{count} counts are not entered yet"
 
 
 def _read_on(app: LiveScreen) -> bool:
@@ -140,7 +157,8 @@ def _end(app: LiveScreen) -> None:
         if yes:
             app.send(cmd.End())
 
-    app.push_screen(Question("Close the session now?"), answered)
+    warning = f"\n{_not_entered(app)}." if _open_counts(app) and not app.REHEARSES else ""
+    app.push_screen(Question(f"Close the session now?{warning}"), answered)
 
 
 def _heard(change: Callable[[Hearing], str]) -> Callable[[LiveScreen], None]:
@@ -176,12 +194,20 @@ def _scroll(by: int) -> Callable[[LiveScreen], None]:
 
 
 def _help(app: LiveScreen) -> None:
+    """All keys, those that count now first; one key may mean something else at another time."""
+    phase = "ready" if app.live is None else app.live.driver.state.phase
     known = actions_of(rehearses=app.REHEARSES)
-    lines = [f"{' '.join(map(key_name, a.keys)):<30}{a.help}" for a in known]
+    now = [_explained(a) for a in known if phase in a.phases]
+    later = [_explained(a) for a in known if phase not in a.phases]
+    lines = [*now, "", "At other times:", *later]
     if not app.REHEARSES:
-        lines += ["", "The count of a set:", *(f"{keys:<30}{what}" for keys, what in ENTRY_HELP)]
+        lines += ["", "The count of a set:", *(f"{keys:<32}{what}" for keys, what in ENTRY_HELP)]
         lines += ["", *where_rules_come_from()]
     app.push_screen(Page("Keys", lines))
+
+
+def _explained(action: Action) -> str:
+    return f"{', '.join(map(key_name, action.keys)):<32}{action.help}"
 
 
 def _word(label: str, word: str | Callable[[str], str]) -> Callable[[LiveScreen], None]:

@@ -46,7 +46,7 @@ class Answers(Overlay[None]):
             return "\n".join(_lines(self._stand, len(self._left)))
         if self._week is not None:
             return f"{_week_text(self._week)}\n\ny  accept      n  refuse      escape  later"
-        return "Nothing to answer. Any key."
+        return "Nothing to answer. Any key goes back."
 
     @property
     def _stand(self) -> Stand:

@@ -82,6 +82,7 @@ class LiveApp(DressedApp[int]):
         self.scroll = 0
         self.tryout = False
         self.tried = 0
+        self.warned_of = 0  # counts still open when closing was asked for
         self._finish: float | None = None
         self._late = ""
         self._phase_since = 0.0
@@ -101,7 +102,10 @@ class LiveApp(DressedApp[int]):
         self.set_interval(SOUND_LOOK, self._hear_news)
         if self._resume is None and self.opening.unfinished is not None:
             when = self.opening.unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")
-            question = f"The session begun {when} was cut off. Go on with it?"
+            question = (
+                f"The session begun {when} was cut off. Go on with it?\n"
+                "No begins a new one, and leaves that one as it is."
+            )
             await self.push_screen(Question(question), self._open)
         else:
             self._open(self._resume)
@@ -220,7 +224,7 @@ class LiveApp(DressedApp[int]):
         if state.phase == "ready":
             return sheets.ready(
                 self.opening,
-                sound=f"{self.player.notice()} {self.hearing.voice_notice()} (z)",
+                sound=(self.player.notice(), f"{self.hearing.voice_notice()} Another mode: z"),
                 cautions_known=self.cautions_known,
                 taken=None if self._yes else state.taken,
             )

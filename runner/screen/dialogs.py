@@ -110,6 +110,7 @@ class Page(Overlay[None]):
     """Something to read; any key but the scrolling ones closes it."""
 
     SCROLLING: ClassVar[tuple[str, ...]] = ("up", "down")
+    HOW: ClassVar[str] = "down and up read on, any other key closes this"
 
     DEFAULT_CSS = """
     Page { align: center middle; background: transparent; }
@@ -124,7 +125,7 @@ class Page(Overlay[None]):
     def compose(self) -> ComposeResult:
         """Title and lines."""
         with VerticalScroll():
-            yield Static(Hanging((self._title, "", *self._lines)))
+            yield Static(Hanging((f"{self._title}   ({self.HOW})", "", *self._lines)))
 
     def on_key(self, event: Key) -> None:
         """Scroll with the arrows; close with the rest."""

@@ -134,4 +134,4 @@ class EntryLine:
         if ceiling is None or max(count.value for count in read.counts) <= ceiling:
             return ""
         over = amount_text(ceiling, self.asked.measure)
-        return f"Over {over}: this version has become too light."
+        return f"Over {over}: this version is getting too light."

@@ -5,7 +5,7 @@ What stands in it, and in what order it gives way where there are few lines.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from rich.cells import cell_len, chop_cells
 
@@ -15,6 +15,7 @@ from runner.screen.view import Bout, Line, Recovery, Role, Span, View, clock, wo
 
 _LABEL = 10  # columns of the words in front of the lines
 _LABELLED = 44  # width below which they stand in the line itself
+_HANGING = 16  # width below which a text that hangs behind another is cut instead
 _APART = " · "
 
 # Rank of each kind of line: the lowest stays longest. Our choice, by what a wrong guess costs.
@@ -38,7 +39,7 @@ def lines(view: View, slots: Layout, width: int, height: int) -> list[Line]:
 def aside(view: View, slots: Layout, height: int) -> list[Line]:
     """Text beside a large piece that stands alone."""
     if "info" not in slots:  # all the text there is on a terminal of three or four rows
-        return [*_status(view, slots), *entry_lines(view, 1)][:height]
+        return [*_status(view, slots), *entry_lines(view, 0, 1)][:height]
     if view.phase == "paused":
         return [(("The session waits for you.", "ink"),), (("Recovery goes on.", "quiet"),)]
     if view.phase in ("ready", "closed"):
@@ -48,10 +49,11 @@ def aside(view: View, slots: Layout, height: int) -> list[Line]:
             ((view.session, "quiet"),),
         ]
         return [line for line in who if line[0][0]][:height]
-    if view.waits:
-        return [(("Its time is over: go on when you are ready.", "ink"),)]
     if view.phase == "wrap-up":
-        return [(("All sets are through.", "ink"),), (("Close when you are done.", "quiet"),)]
+        said = "The cool-down is over." if view.waits else "All sets are through."
+        return [((said, "ink"),), (("Close when you are done.", "quiet"),)]
+    if view.waits:
+        return [(("Its time is over.", "ink"),), (("Go on when you are ready.", "quiet"),)]
     return []
 
 
@@ -60,11 +62,12 @@ def has_entry(view: View) -> bool:
     return view.entry is not None or view.message != ""
 
 
-def entry_lines(view: View, height: int) -> list[Line]:
+def entry_lines(view: View, width: int, height: int) -> list[Line]:
     """The open entry and above it what there is to say; in one row whatever is newest."""
     message: Line = ((view.message, "mark"),) if view.message else ()
     if view.entry is None:
-        return [message] if message else []
+        rows = wrapped(view.message, width) if height > 1 else [view.message]
+        return [((row, "mark"),) for row in rows] if message else []
     line = view.entry
     role: Role = "caution" if line.doubted else "refusal"
     said: Line = ((line.message, role),) if line.message else message
@@ -138,7 +141,7 @@ def _of_bout(view: View, bout: Bout, prefix: Line, width: int) -> Iterator[Ranke
         "Aim", _APART.join(part for part in (beat, bout.aim) if part), "ink", _AIM, width
     )
     if view.phase != "set":
-        had = _APART.join(map(_recovery, view.recoveries))
+        had = _APART.join(_recoveries(view.recoveries))
         yield from _labelled("Recovery", had, "quiet", _RECOVERY, width)
     yield from _labelled("Caution", bout.caution, "caution", _CAUTION, width)
     for index, cue in enumerate(bout.cues):
@@ -161,10 +164,14 @@ def _where_short(bout: Bout) -> str:
     return f"{bout.short}{side} {bout.number} of {bout.sets}"
 
 
-def _recovery(recovery: Recovery) -> str:
-    side = "" if recovery.side == "both" else f" {recovery.side}"
-    had, then = clock(recovery.had_s), clock(recovery.at_start_s)
-    return f"{recovery.muscle}{side} {had} now, {then} at the start"
+def _recoveries(all_of_them: Sequence[Recovery]) -> list[str]:
+    """Muscles that recover alike in one: `glutes, quadriceps 1:27 now, 2:01 at the start`."""
+    alike: dict[str, list[str]] = {}
+    for one in all_of_them:
+        side = "" if one.side == "both" else f" {one.side}"
+        times = f"{clock(one.had_s)} now, {clock(one.at_start_s)} at the start"
+        alike.setdefault(times, []).append(f"{one.muscle}{side}")
+    return [f"{', '.join(muscles)} {times}" for times, muscles in alike.items()]
 
 
 def _labels(width: int) -> bool:
@@ -213,8 +220,12 @@ def _sheet(view: View, width: int, height: int) -> list[Line]:
 
 
 def _wrapped_line(line: Line, width: int) -> list[Line]:
-    """A line of the sheet; one span is wrapped, several are kept together."""
-    if len(line) != 1:
+    """A line of the sheet in as many rows as it takes; its last span hangs behind the others."""
+    *front, (text, role) = [span for span in line if span[0]] or [("", "ink")]
+    used = sum(cell_len(before) for before, _ in front)
+    if used + cell_len(text) <= width or (front and width - used < _HANGING):
         return [line]
-    text, role = line[0]
-    return [((part, role),) for part in wrapped(text, max(width, 1))]
+    lead = " " * (len(text) - len(text.lstrip()))
+    first, *later = wrapped(text, max(width - used - len(lead), 1))
+    indent: Span = (" " * used, role)
+    return [(*front, (lead + first, role)), *((indent, (lead + row, role)) for row in later)]

@@ -206,6 +206,7 @@ _NAMES = {"pagedown": "page down", "pageup": "page up", **_SIGNS}
 _REMOTE_PAUSE = ("full_stop", "b")
 _NEXT = ("pagedown", "right", "space", "up")
 _PREVIOUS = ("pageup", "left", "down")
+_SCROLLING = ("up", "down")
 _ENTERING: tuple[Phase, ...] = ("rest", "paused", "wrap-up")
 _ENTRY_HINTS: dict[Mode, tuple[tuple[str, str], ...]] = {
     "untouched": (("0-9", "count"),),
@@ -306,13 +307,15 @@ def _edit(key: str, phase: Phase, line: EntryLine) -> Edit | None:
         return _ALWAYS[key]
     if phase not in _ENTERING:
         return None
-    return _edit_value(key) if line.mode == "value" else _edit_typed(key, line)
+    return _edit_value(key, phase) if line.mode == "value" else _edit_typed(key, line)
 
 
-def _edit_value(key: str) -> Edit | None:
+def _edit_value(key: str, phase: Phase) -> Edit | None:
     """Beside a value that the remote has opened."""
     if key in _REMOTE_PAUSE:
         return Edit("save")
+    if key in _SCROLLING and phase in _SHEETS:  # there they read on
+        return None
     if key in _NEXT:
         return Edit("plus")
     return Edit("minus") if key in _PREVIOUS else None
@@ -341,10 +344,15 @@ def hints(
 ) -> tuple[tuple[str, str], ...]:
     """Key and label of what can be done now, the most needed first: the footer in words."""
     entry = () if line is None else _ENTRY_HINTS["typed" if _only_enter(phase, line) else line.mode]
+    space = meaning("space", phase, line, rehearses=rehearses)
+    if isinstance(space, Edit) and space.doing == "type":
+        entry = (*entry, ("space", "other side"))
     return entry + tuple(
         (key_name(known.keys[0]), known.label_in(phase))
         for known in actions_of(rehearses=rehearses)
-        if phase in known.phases and (known.id, phase) not in _NO_HINT
+        if phase in known.phases
+        and (known.id, phase) not in _NO_HINT
+        and not (known.id == MAIN and isinstance(space, Edit))  # the entry has its keys
     )
 
 

@@ -35,6 +35,7 @@ class LiveScreen(Protocol):
     scroll: int
     tryout: bool
     tried: int
+    warned_of: int  # counts still open when closing was asked for
     cautions_known: bool
     REHEARSES: ClassVar[bool]  # nothing is kept, and no counts are asked for
 

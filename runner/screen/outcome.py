@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TypeGuard
 
 from runner.core.session.events import Corrected, Entered, Event
@@ -14,7 +13,6 @@ from runner.live.standing import Standing
 from runner.screen.view import Line
 
 INDENT = 9  # columns of the word in front of a section
-WIDTH = 66  # columns of its text where it is wrapped: what 80 columns leave
 
 
 class Outcome:
@@ -29,19 +27,24 @@ class Outcome:
         self._known: tuple[tuple[int, str], tuple[Section, ...]] | None = None
 
     def became(self, event: Event, state: State) -> str:
-        """What became of a count that a person has entered; nothing of other events."""
+        """What became of a count that a person has entered; nothing of other events.
+
+        It names its exercise: by then another one may stand on the screen.
+        """
         if not _typed(event):
             return ""
         if event.counted == "no":
             return "Not counted."
+        row = state.rows[event.entry - 1]
         value = event.reps if event.hold_s is None else f"{event.hold_s:g} s"
         side = "" if event.side == "both" else f" {event.side}"
-        row = state.rows[event.entry - 1]
+        left = "" if event.reserve is None else f" with {event.reserve} in reserve"
+        what = f"{state.exercise(row).short}{side} {value}{left}"
         try:
             said = verdict_text(self._after.verdict(row), self._after.new_count(row))
         except MatsideError:
             said = ""
-        return f"{value}{side}: {said}" if said else f"{value}{side} saved."
+        return f"{what}: {said}" if said else f"{what} saved."
 
     def sections(self, state: State) -> tuple[Section, ...]:
         """All that the session has brought, as it stands now."""
@@ -71,12 +74,7 @@ def section_lines(sections: tuple[Section, ...]) -> tuple[Line, ...]:
     """The sections as lines of a sheet, the word in front of the first of each."""
     lines: list[Line] = []
     for section in sections:
-        texts = [t for text in section.lines for t in _rows(text, whole=section.whole)]
-        for index, text in enumerate(texts):
+        for index, text in enumerate(section.lines):
             front = section.title if index == 0 else ""
             lines.append(((front.ljust(INDENT), "mark"), (text, "ink")))
     return tuple(lines)
-
-
-def _rows(text: str, *, whole: bool) -> list[str]:
-    return textwrap.wrap(text, WIDTH) if whole else [text]

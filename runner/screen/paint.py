@@ -123,7 +123,7 @@ def _text(view: View, slots: Layout, slot: Slot) -> list[Line]:
     if slot.part == "info":
         return info.lines(view, slots, slot.width, slot.height)
     if slot.part == "entry":
-        return info.entry_lines(view, slot.height)
+        return info.entry_lines(view, slot.width, slot.height)
     return [_keys(view, slot.width)]
 
 
@@ -154,14 +154,18 @@ def _name(view: View, slot: Slot) -> list[Line]:
 def _head(view: View, width: int) -> Line:
     """Where we are on the left, how far we are on the right; a lasting trouble before both."""
     right = _APART.join(_progress(view))
-    where = [view.plan, view.session]
-    if view.blocks > 1 and view.block:
-        where.append(f"block {view.block} of {view.blocks}")
-    left: Span = (_APART.join(part for part in where if part), "quiet")
-    if view.notice:
-        left = (view.notice, "caution")
     room = max(width - cell_len(right) - 2, 0)
+    left: Span = (view.notice, "caution") if view.notice else (_where(view, room), "quiet")
     return (*fitted((left,), room), ("  ", "quiet"), (right, "quiet"))
+
+
+def _where(view: View, room: int) -> str:
+    """Plan, session and block; where they are too long, the plan gives way, then the session."""
+    block = f"block {view.block} of {view.blocks}" if view.blocks > 1 and view.block else ""
+    parts = [part for part in (view.plan, view.session, block) if part]
+    while len(parts) > 1 and cell_len(_APART.join(parts)) > room:
+        del parts[0]
+    return _APART.join(parts)
 
 
 def _progress(view: View) -> list[str]:

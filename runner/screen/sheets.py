@@ -16,17 +16,22 @@ from runner.screen.view import Line
 
 
 def ready(
-    opening: Opening, *, sound: str, cautions_known: bool, taken: Sequence[str] | None = ()
+    opening: Opening,
+    *,
+    sound: Sequence[str],
+    cautions_known: bool,
+    taken: Sequence[str] | None = (),
 ) -> tuple[Line, ...]:
     """Before the start: who, what, offers, stations and their checks, last time, cautions.
 
-    `taken` are the offers taken; None leaves out the question for illness and pain.
+    `sound` is what is to be said of it, a line each. `taken` are the offers taken; None leaves
+    out the question for illness and pain.
     """
     return tuple(_ready(opening, sound, cautions_known=cautions_known, taken=taken))
 
 
 def _ready(
-    opening: Opening, sound: str, *, cautions_known: bool, taken: Sequence[str] | None
+    opening: Opening, sound: Sequence[str], *, cautions_known: bool, taken: Sequence[str] | None
 ) -> Iterator[Line]:
     workout = opening.workout
     yield ((f"{workout.plan}: {workout.name}", "ink"), (f"   for {opening.trainee}", "quiet"))
@@ -35,7 +40,8 @@ def _ready(
         if opening.near:
             yield ((f"Names like it: {', '.join(opening.near)}. Leave and use --for.", "caution"),)
     yield ((f"Up to {_sets(opening)} sets. Can you read this from the mat? Try it: t", "quiet"),)
-    yield ((sound, "quiet"),)
+    for line in sound:
+        yield ((line, "quiet"),)
     if opening.exposed:
         yield ((f"{opening.exposed[:1].upper()}{opening.exposed[1:]}", "caution"),)
     yield from _warned(opening, taken)
@@ -77,7 +83,8 @@ def to_set_up(opening: Opening) -> Iterator[Line]:
     """The stations, how they have to stand, and how to check them."""
     for place in opening.stations:
         setup = ", ".join(f"{name} {value}" for name, value in place.setup)
-        yield (("Set up  ", "mark"), (f"{place.station.name} {setup}".strip(), "ink"))
+        named = f"{place.station.name}: {setup}" if setup else place.station.name
+        yield (("Set up  ", "mark"), (named, "ink"))
         if place.station.check:
             yield ((f"        {place.station.check}", "caution"),)
 

@@ -13,6 +13,7 @@ import sys
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from unittest.mock import patch
 
 from runner.core.forecast import rehearse
 from runner.core.session import commands as cmd
@@ -64,13 +65,18 @@ async def picture() -> str:
         clock = ManualClock()
         opening = prepare("kestrel-hut", data=Path(data), trainee="Ada", clock=clock, session="A")
         app = LiveApp(opening, resume=None, yes=True, wanted=Wanted(mute=True))
-        async with app.run_test(size=SIZE) as pilot:
-            await pilot.pause()
-            _train(app, clock)
-            app.refresh_view()
-            await pilot.pause()
-            svg = app.export_screenshot(title="matside")
-    return _without_fonts(svg)
+        # Else it would depend on how long this takes whether the sound's news are in the picture.
+        with patch("runner.screen.app.SOUND_LOOK", 3600.0):
+            return _without_fonts(await _in_a_rest(app, clock))
+
+
+async def _in_a_rest(app: LiveApp, clock: ManualClock) -> str:
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        _train(app, clock)
+        app.refresh_view()
+        await pilot.pause()
+        return app.export_screenshot(title="matside")
 
 
 def _train(app: LiveApp, clock: ManualClock) -> None:

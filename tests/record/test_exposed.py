@@ -95,7 +95,7 @@ def test_the_ready_sheet_says_it(tmp_path: Path) -> None:
     tmp_path.chmod(0o755)
     opening = prepare("demo", data=tmp_path, trainee="Ada", clock=ManualClock())
     lines = ["".join(text for text, _ in line) for line in sheets.ready(
-        opening, sound="", cautions_known=True)]  # fmt: skip
+        opening, sound=(), cautions_known=True)]  # fmt: skip
     assert [line for line in lines if line.endswith(f"chmod 700 {tmp_path}")]
     opening.record.close()
 

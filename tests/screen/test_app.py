@@ -91,7 +91,7 @@ async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
         for shown in (
             "for Ada",
             "Ada is new here",
-            "Bench height 45 cm",
+            "Bench: height 45 cm",
             "full weight",
             "space begin",
         ):
@@ -172,7 +172,7 @@ async def test_over_twice_the_count_to_beat_is_asked_once_more(tmp_path: Path) -
         assert hands.state.rows[0].open
         await hands.press("enter")
         assert not hands.state.rows[0].open
-        assert "33: beaten, it was 3. Over 5: this version has become too light." in hands.text
+        assert "33: beaten, it was 3. Over 5: this version is getting too light." in hands.text
 
 
 async def test_a_session_cut_off_is_offered_again(tmp_path: Path) -> None:

@@ -34,7 +34,7 @@ async def test_digits_and_the_reserve(tmp_path: Path) -> None:
         assert not hands.csv[0]["reps"]
         await hands.press("enter")
         assert (hands.csv[0]["reps"], hands.csv[0]["reserve"]) == ("12", "2")
-        assert "Over 5: this version has become too light." in hands.text
+        assert "Over 5: this version is getting too light." in hands.text
 
 
 async def test_left_and_right_in_one_line(tmp_path: Path) -> None:
@@ -47,7 +47,7 @@ async def test_left_and_right_in_one_line(tmp_path: Path) -> None:
             ("left", "12"),
             ("right", "14"),
         ]
-        assert "12 left saved. 14 right saved. Over 5" in hands.text
+        assert "ROW left 12 saved. ROW right 14 saved. Over 5" in hands.text
         assert hands.state.phase == "rest"  # the space was the entry's, and cut no rest
 
 

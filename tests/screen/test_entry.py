@@ -113,9 +113,9 @@ def test_without_a_count_to_beat_there_is_no_doubt() -> None:
 
 def test_over_the_ceiling_the_version_has_become_too_light() -> None:
     line = typed("31", replace(REPS, to_beat=20))
-    assert saved(line).remark == "Over 30: this version has become too light."
+    assert saved(line).remark == "Over 30: this version is getting too light."
     assert saved(typed("30", replace(REPS, to_beat=20))).remark == ""
-    assert saved(typed("61", HOLD)).remark == "Over 60s: this version has become too light."
+    assert saved(typed("61", HOLD)).remark == "Over 60s: this version is getting too light."
     assert saved(typed("99", replace(REPS, to_beat=None, ceiling=None))).remark == ""
 
 

@@ -6,7 +6,6 @@ import importlib.util
 import re
 from pathlib import Path
 from types import ModuleType
-from unittest.mock import patch
 from xml.etree import ElementTree as ET
 
 PICTURES = Path(__file__).parents[1] / "pictures"
@@ -23,8 +22,7 @@ def _maker() -> ModuleType:
 
 
 async def test_the_picture_is_todays() -> None:
-    with patch("runner.screen.app.SOUND_LOOK", 3600.0):
-        today = await _maker().picture()
+    today = await _maker().picture()
     assert today == LIVE.read_text(encoding="utf-8"), "run: python tests/pictures/make.py"
 
 

@@ -1,0 +1,132 @@
+"""What a newcomer reads at 80x24: nothing cut off that matters, and no key that is not true."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from runner.cli.main import main
+from runner.screen.info import entry_lines
+from runner.screen.keys import Do, Edit, hints, meaning
+from runner.screen.paint import as_text, paint
+from runner.screen.view import Recovery, View
+from tests.screen.hands import at_the_mat, to_first_rest
+from tests.screen.scenes import ASKED, BASE, OPEN, SCENES
+
+
+def screen(view: View) -> str:
+    return "\n".join(as_text(paint(view, 80, 24)))
+
+
+@pytest.mark.parametrize("phase", ["warm-up", "wrap-up"])
+def test_a_time_that_is_over_is_said_whole(phase: str) -> None:
+    shown = screen(replace(SCENES[phase], waits=True))
+    assert "is over." in shown
+    assert "when you are" in shown
+    assert "…" not in shown.split("is over.")[1].split("\n")[0]
+
+
+def test_the_head_keeps_the_block_and_lets_the_plan_go() -> None:
+    view = replace(SCENES["rest"], plan="Kestrel Hut, winter", session="Squat and push-up")
+    head = as_text(paint(view, 80, 24))[0]
+    assert "Squat and push-up · block 1 of 3 " in head
+    assert "…" not in head
+    assert "Kestrel Hut, winter · Squat" in as_text(paint(view, 120, 40))[0]
+
+
+def test_a_long_message_takes_two_rows_and_loses_nothing() -> None:
+    told = (
+        "ROW right 12: as last time, 12 to beat stays. Over 5: this version is getting too light."
+    )
+    view = replace(SCENES["set"], entry=None, message=told)
+    assert told in " ".join(screen(view).replace("\n", " ").split())
+    assert len(entry_lines(view, 76, 1)) == 1  # where there is one row it is one
+
+
+def test_a_line_of_the_sheet_hangs_behind_its_word() -> None:
+    advice = (
+        "1 Push-up, hands on the bench -> feet, height 45 cm; "
+        "harder (practice): first set 6, twice running at the top of 5"
+    )
+    view = replace(BASE, phase="closed", sheet=((("Advice   ", "mark"), (advice, "ink")),))
+    rows = [row[2:] for row in as_text(paint(view, 80, 24)) if "Push-up" in row or "running" in row]
+    assert len(rows) == 2
+    assert rows[1].startswith("         ")
+    assert " ".join(" ".join(rows).split()) == f"Advice {advice}"
+
+
+def test_muscles_that_recover_alike_are_named_once() -> None:
+    alike = tuple(Recovery(muscle, "both", 87, 121) for muscle in ("glutes", "quadriceps"))
+    other = Recovery("low-back", "both", 90, 124)
+    shown = screen(replace(SCENES["rest"], recoveries=(*alike, other)))
+    assert "glutes, quadriceps 1:27 now, 2:01 at the start · low-back" in shown
+
+
+def test_a_key_in_the_footer_does_what_it_says() -> None:
+    value, sided = OPEN.open(), replace(OPEN, asked=replace(ASKED, one_sided=True)).type("1")
+    for phase in ("rest", "wrap-up"):
+        assert isinstance(meaning("space", phase, value), Edit)
+        assert "space" not in dict(hints(phase, value))
+        assert dict(hints(phase, sided))["space"] == "other side"
+        assert isinstance(meaning("space", phase, OPEN), Do)
+        assert "space" in dict(hints(phase, OPEN))
+
+
+def test_arrows_read_on_beside_a_sheet_and_change_no_count() -> None:
+    assert meaning("down", "wrap-up", OPEN.open()) == Do("down")
+    assert meaning("up", "wrap-up", OPEN.open()) == Do("up")
+    assert meaning("down", "rest", OPEN.open()) == Edit("minus")
+
+
+async def test_closing_with_a_count_missing_says_so_first(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set()
+        await hands.press("q")
+        assert "Close the session now?" in hands.over
+        assert "1 count is not entered yet." in hands.over
+        await hands.press("n", "4", "enter", "q")
+        assert "not entered" not in hands.over
+
+
+async def test_help_begins_with_the_keys_that_count_now(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, size=(120, 70)) as hands:
+        await hands.press("question_mark")
+        now, later = hands.over.split("At other times:")
+        assert "any other key closes this" in now
+        assert "no session today" in now  # x on the ready sheet
+        assert "end this exercise for today" in later  # x in a rest
+        assert "Answer what is advised" in later
+
+
+async def test_the_length_after_the_session_is_that_of_the_record(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await hands.wait(150.0)  # reading the ready sheet is no training
+        await to_first_rest(hands)
+        await hands.do_set("4", "enter")
+        await hands.press("q", "y")
+        assert hands.state.phase == "closed"
+        shown = hands.text
+    main(["export", "--trial", "--what", "sessions", "--data", str(tmp_path)])
+    (row,) = csv.DictReader(io.StringIO(capsys.readouterr().out))
+    minutes, seconds = divmod(round(float(row["length_s"])), 60)
+    assert f"{minutes}:{seconds:02d} long" in shown
+
+
+async def test_the_last_count_is_not_left_out_by_a_quick_close(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set()
+        await hands.press("d", "d", "d")
+        assert hands.state.phase == "wrap-up"
+        await hands.press("pagedown")  # a remote has no y to answer a question with
+        assert hands.state.phase == "wrap-up"
+        assert "1 count is not entered yet. Once more closes all the same." in hands.text
+        await hands.press("pagedown")
+        assert hands.state.phase == "closed"
