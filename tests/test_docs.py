@@ -14,8 +14,9 @@ from runner.cli.main import build_parser
 from runner.core.session.events import KINDS
 from runner.core.words import WORDS
 from runner.errors import Exit
+from runner.plan.bounds import MOST_SETS
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
+from runner.plan.read import LARGEST, parse_plan
 from runner.screen.keys import ACTIONS, ENTRY_HELP, REHEARSAL_ACTIONS, Action, key_name
 from runner.sound.cues import CUES
 from runner.sound.ways import LEAD_SETTING, SETTING
@@ -206,6 +207,11 @@ def test_the_exit_codes_named_are_ours() -> None:
 @pytest.mark.parametrize("name", [SETTING, LEAD_SETTING, "MATSIDE_DATA", "NO_COLOR"])
 def test_every_setting_of_the_environment_is_told(name: str) -> None:
     assert f"`{name}`" in README
+
+
+def test_how_much_a_plan_may_hold_is_told() -> None:
+    assert f"{LARGEST // 1024} KiB" in README
+    assert f"more than {MOST_SETS} sets in a session" in README
 
 
 @pytest.mark.parametrize("doc", DOCS)

@@ -9,7 +9,7 @@ from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record import backup
-from runner.record.text import shown
+from runner.record.text import how_many, shown
 
 
 def main(args: argparse.Namespace) -> int:
@@ -39,6 +39,6 @@ def told(look: backup.Look) -> str:
     people = ", ".join(map(shown, look.trainees))
     first, last = look.sessions[0].begun[:10], look.sessions[-1].begun[:10]
     return (
-        f"{len(look.sessions)} sessions of {people}, {first} to {last}, {look.rows} rows, "
-        "integrity checked"
+        f"{how_many(len(look.sessions), 'session')} of {people}, {first} to {last}, "
+        f"{how_many(look.rows, 'row')}, integrity checked"
     )

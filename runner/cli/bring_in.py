@@ -18,7 +18,7 @@ from runner.record.columns import COLUMNS, SetRow
 from runner.record.csvfile import read_csv
 from runner.record.sheet import NEEDED, POSSIBLE, Sheet, read_sheet
 from runner.record.store import Record
-from runner.record.text import shown, trainee_name
+from runner.record.text import how_many, shown, trainee_name
 
 LARGEST = 64 * 1024 * 1024  # bytes; our choice: some two hundred thousand rows
 
@@ -131,4 +131,4 @@ def _say(look: importing.Look, known: set[str]) -> None:
 
 def _number(arrivals: Sequence[importing.Arrival]) -> str:
     rows = sum(len(arrival.rows) for arrival in arrivals)
-    return f"{len(arrivals)} sessions, {rows} rows"
+    return f"{how_many(len(arrivals), 'session')}, {how_many(rows, 'row')}"

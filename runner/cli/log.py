@@ -97,7 +97,8 @@ def _hour(text: str | None) -> time | None:
 
 def _talk() -> Talk:
     terminal = sys.stdin is not None and sys.stdin.isatty() and sys.stderr.isatty()
-    return Talk(_lines(), sys.stdout, sys.stderr, terminal=terminal)
+    seen = terminal and sys.stdout is not None and sys.stdout.isatty()
+    return Talk(_lines(), sys.stdout, sys.stderr, terminal=terminal, seen=seen)
 
 
 def _lines() -> Iterator[str]:

@@ -11,7 +11,7 @@ from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record import backup
-from runner.record.text import shown
+from runner.record.text import how_many, shown
 
 MOST_LOST = 12  # sessions that are named, our choice
 
@@ -40,6 +40,8 @@ def _say_what_goes(new: backup.Look, now: backup.Look) -> None:
     print(f"the record now: {told(now)}", file=sys.stderr)
     lost = new.lacks(now)
     if lost:
-        print(f"{len(lost)} sessions are not in the backup, and would be gone:", file=sys.stderr)
+        are = "is" if len(lost) == 1 else "are"
+        line = f"{how_many(len(lost), 'session')} {are} not in the backup, and would be gone:"
+        print(line, file=sys.stderr)
     for session in lost[-MOST_LOST:]:
         print(f"  {session.begun}  {shown(session.trainee)}", file=sys.stderr)

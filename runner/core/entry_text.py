@@ -1,8 +1,8 @@
 """What a person types after a set, read into numbers or refused with a reason.
 
 Forms: `12`, `12/2` (two in reserve), `12 14` and `12/2 14/1` (left and right), `45s`, `45.5s/2`,
-`40s 35s` for holds. Full screen and line mode read them with this one function, so that the same
-text means the same in both.
+`40s 35s` for holds. Left and right may also be written as they are printed: `12|14`. Full screen
+and line mode read them with this one function, so that the same text means the same in both.
 """
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ from runner.core.workout import Measure
 MOST_REPS = 999
 MOST_RESERVE = 20
 MOST_SECONDS = 3600
+
+SIDES = "|"  # between left and right where counts are printed
 
 _LONGEST = 80  # characters; two numbers with everything and room for spaces
 _SHOWN = 16  # how much of a refused text is quoted
@@ -55,11 +57,13 @@ def amount_text(amount: float, measure: Measure) -> str:
 def _read(text: str, bare: Measure) -> Enter:
     if len(text) > _LONGEST:
         raise _Fault(f"{_quoted(text)} is too long for a count: write {_example(bare)}.")
-    words = [word for word in text.replace("\t", " ").split(" ") if word]
+    words = [word for word in text.replace("\t", " ").replace(SIDES, " ").split(" ") if word]
     if not words:
         raise _Fault(f"Nothing is typed: write {_example(bare)}.")
     if len(words) > 2:
         raise _Fault("That is more than two numbers: write left and right, such as 12 14.")
+    if SIDES in text and len(words) < 2:
+        raise _Fault(f"Beside the {SIDES} stand left and right: write 12{SIDES}14.")
     read = [_word(word, bare) for word in words]
     measures = {measure for measure, _ in read}
     if len(measures) > 1:

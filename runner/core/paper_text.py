@@ -1,19 +1,22 @@
 """A line from a paper diary: the counts of one exercise, set after set.
 
 A set is written as it is in a session: `12`, `12/2`, `45s`, left and right of a one-sided set
-`12 14`. Between one-sided sets stands a comma (`12 14, 11 13`); where both sides were the same
-one number will do (`12, 11`). Between two-sided sets a space is enough. `-` is a set left out,
+`12 14`. Between one-sided sets stands a comma (`12 14, 11 13`), or a space where left and right
+are written as they are printed (`12|14 11|13`); where both sides were the same one number will do
+(`12, 11`). Between two-sided sets a space is enough. `-` is a set left out,
 `nocount` one that was done and not counted.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
-from runner.core.entry_text import Refusal, read_entry
+from runner.core.entry_text import SIDES, Refusal, read_entry
 from runner.core.session.commands import Count
 from runner.core.workout import Exercise, Side
 
+_AROUND = re.compile(rf"\s*{re.escape(SIDES)}\s*")
 LEFT_OUT, NOT_COUNTED = "-", "nocount"
 PaperSet = tuple[tuple[Side, Count | None], ...]  # the sides done; () for a set left out
 
@@ -55,10 +58,12 @@ def _parts(text: str, *, one_sided: bool) -> list[str] | Refusal:
         if not all(parts):
             return Refusal("Nothing stands between two commas: write - for a set left out.")
         return parts
-    words = text.split()
+    words = _AROUND.sub(SIDES, text).split()
     if not one_sided or not words:
         return words
-    if len(words) > 2:
+    if all(SIDES in word or word in (LEFT_OUT, NOT_COUNTED) for word in words):
+        return words
+    if len(words) > 2 or SIDES in text:
         return Refusal(
             "One-sided: write left and right of each set, with a comma between sets: 12 14, 11 13."
         )

@@ -15,7 +15,7 @@ from datetime import datetime
 from typing import TextIO
 
 from runner.core.entry_text import Refusal
-from runner.core.paper_text import read_counts
+from runner.core.paper_text import LEFT_OUT, read_counts
 from runner.core.session import amend, commands as cmd, events as ev
 from runner.core.session.planning import rung_text
 from runner.core.session.state import Row, State
@@ -32,7 +32,7 @@ from runner.record.info import SessionInfo
 
 HELP = (
     "12 11 9            a count for each set; 12/2 with 2 in reserve, - for a set left out",
-    "12 14, 11 13       one-sided: left and right, a comma between sets",
+    "12 14, 11 13       one-sided: left and right, a comma between sets; or 12|14 11|13",
     "45 40              seconds of a hold",
     "empty line         none of it was done",
     "load 12            kg really used; setup height=60 cm, likewise",
@@ -53,9 +53,12 @@ class Ended(Exception):
 class Talk:
     """Lines from a person or a pipe, and what is said to them."""
 
-    def __init__(self, lines: Iterator[str], out: TextIO, say: TextIO, *, terminal: bool) -> None:
+    def __init__(
+        self, lines: Iterator[str], out: TextIO, say: TextIO, *, terminal: bool, seen: bool = False
+    ) -> None:
+        """`terminal`: a person answers; `seen`: the same person would see the events, too."""
         self._lines, self._out, self._say = lines, out, say
-        self._terminal = terminal
+        self._terminal, self._seen = terminal, seen
         self._number = 0
 
     def say(self, *lines: str) -> None:
@@ -97,7 +100,11 @@ class Talk:
             self.refuse("write y or n")
 
     def show(self, happened: list[Happened] | tuple[Happened, ...], info: SessionInfo) -> None:
-        """Print what is kept: a line for each event, as line mode does."""
+        """Print what is kept: a line for each event, as line mode does; to a person, that it is."""
+        if self._seen:
+            day = f"{info.local_date:%A} {info.local_date}"
+            self.say(f"Kept: session {info.session} of {day}, for {info.trainee}.")
+            return
         for one in happened:
             self._out.write(line_of(Shown(one.event, one.phase, kept=True), info) + "\n")
         self._out.flush()
@@ -118,7 +125,7 @@ def write_up(paper: Paper, talk: Talk, *, yes: bool) -> int:
     if paper.empty:
         return _nothing(talk, "no set was done", Exit.OK)
     outcome = paper.outcome()
-    talk.say("", *_understood(outcome.state))
+    talk.say("", *_understood(outcome.state, paper.minutes))
     try:
         if not yes and not talk.agreed("Keep this?"):
             return _nothing(talk, "as you say", Exit.OK)
@@ -183,9 +190,20 @@ def _asked(paper: Paper, page: PaperPage, place: int) -> str:
     )
     known = f"; last time {beat}" if beat.strip("- ") else ""
     sides = "" if page.exercise.sides == "together" else ", left and right"
+    held = ", seconds held" if page.exercise.measure == "hold" else ""
+    again = f"; you wrote {_written(page)}, write it again" if page.counts else ""
     return (
-        f"{place + 1} of {len(paper.pages)}  {page.exercise.name}, {sets}{sides}: "
-        f"{rung_text(page.rung)}{known}"
+        f"{place + 1} of {len(paper.pages)}  {page.exercise.name}, {sets}{sides}{held}: "
+        f"{rung_text(page.rung)}{known}{again}"
+    )
+
+
+def _written(page: PaperPage) -> str:
+    """What stands on a page, set by set."""
+    return " ".join(
+        "|".join(_amount(count.value, count.reserve) if count else "nocount" for _, count in sides)
+        or LEFT_OUT
+        for sides in page.counts
     )
 
 
@@ -230,7 +248,8 @@ def _changed(page: PaperPage, line: str) -> PaperPage:
     if isinstance(command, cmd.Step):
         moved = page.moved(command.by)
         if moved is None:
-            raise Refused(f"{page.exercise.name} has no position beyond")
+            way = "easier" if command.by < 0 else "harder"
+            raise Refused(f"{page.exercise.name} has nothing {way} than {rung_text(page.rung)}")
         return moved
     if isinstance(command, cmd.Note):
         return replace(page, note=amend.joined(page.note, command.text))
@@ -266,7 +285,7 @@ def _say_of_it(paper: Paper, line: str) -> None:
     paper.after.append(command)
 
 
-def _understood(state: State) -> Iterator[str]:
+def _understood(state: State, minutes: float | None) -> Iterator[str]:
     """The session as it would be kept, a line an exercise and version."""
     found: dict[tuple[str, str], list[Row]] = {}
     for row in state.rows:
@@ -280,6 +299,10 @@ def _understood(state: State) -> Iterator[str]:
         yield f"  {name:<{width}}  {gear}:  {counts_text(rows)}{said}{hurt}"
     if state.rpe is not None:
         yield f"  how hard: {state.rpe:g}"
+    if minutes is not None:
+        yield f"  minutes: {minutes:g}"
+    if state.mass is not None:
+        yield f"  body mass: {state.mass:g} kg"
     left = sum(s.status == "todo" and s.kind == "work" for s in state.course.slots)
     if left:
         yield f"  not done: {left} set{'s' if left > 1 else ''}"
@@ -301,7 +324,11 @@ def _count_text(row: Row) -> str:
         return "-"
     if row.value is None:
         return "nocount" if not row.counted else "?"
-    return f"{row.value:g}" + ("" if row.reserve is None else f"/{row.reserve}")
+    return _amount(row.value, row.reserve)
+
+
+def _amount(value: float, reserve: int | None) -> str:
+    return f"{value:g}" + ("" if reserve is None else f"/{reserve}")
 
 
 def put_right(fixing: Fixing, talk: Talk, now: datetime, *, yes: bool) -> int:

@@ -18,6 +18,7 @@ from runner.plan.words import shown
 
 MOST_WARNINGS = 200  # listed of a plan; our choice
 SLOW_REP = 10.0  # seconds; slower is inferior: Schoenfeld et al. 2015, Sports Med 45:577-585
+HARDLY_ANY = 6.0  # seconds of recovery; our choice: more likely a slip than a plan
 
 # Muscles that are trained together or not at all, by prime movers. The pairs are antagonists.
 BALANCED: tuple[tuple[Muscle, Muscle], ...] = (
@@ -42,7 +43,8 @@ def render_warnings(file: str, warnings: Iterable[ContentWarning]) -> list[str]:
     name, known = shown(file), list(warnings)
     lines = [f"{name}: {w.place}: warning: {w.wrong}; {w.remedy}" for w in known[:MOST_WARNINGS]]
     beyond = len(known) - MOST_WARNINGS
-    return [*lines, f"{name}: and {beyond} warnings more"] if beyond > 0 else lines
+    more = f"{name}: and {beyond} more warning{'' if beyond == 1 else 's'}"
+    return [*lines, more] if beyond > 0 else lines
 
 
 def content_warnings(plan: Plan) -> list[ContentWarning]:
@@ -71,8 +73,17 @@ def _blocks(workout: Workout) -> Iterator[ContentWarning]:
             if one.short == other.short:
                 wrong = f"{one.id} and {other.id} have the same short name {one.short}"
                 yield ContentWarning(place, wrong, "write another short for one of them")
+        yield from _hardly_any(place, block)
         yield from _too_short(place, course, number)
         yield from _no_way_round(place, block, workout)
+
+
+def _hardly_any(place: str, block: Block) -> Iterator[ContentWarning]:
+    """A recovery of seconds where minutes were meant: a number alone is seconds."""
+    least = min(block.timing[item.exercise].recovery for item in block.items)
+    if least < HARDLY_ANY:
+        wrong = f'a muscle has only "{duration_text(least)}" to recover'
+        yield ContentWarning(place, wrong, 'if minutes are meant, write recovery = "2:00"')
 
 
 def _shared(place: str, one: Exercise, other: Exercise) -> Iterator[ContentWarning]:

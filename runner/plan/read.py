@@ -35,6 +35,8 @@ _COMPLAINTS = (  # how the complaint begins, in our words, what to write instead
     ("Unescaped", "a backslash in a text", "write it twice, or the text in single quotes"),
     ("Found invalid character", "a control character", "leave it out"),
 )
+_CURLY = re.compile(r"[=\[{,]\s*[\u201C\u201D\u201E\u2018\u2019\u00AB\u00BB]")
+_DECIMAL_COMMA = re.compile(r"=\s*[0-9]+,[0-9]")
 _UNQUOTED_TIME = re.compile(r"[=\[,]\s*[0-9]+(?::[0-9]{2}|[hms])")
 
 
@@ -137,6 +139,10 @@ def _where(message: str, text: str) -> tuple[int, str]:
 
 def _in_words(message: str, line: str) -> tuple[str, str]:
     """What the TOML reader complains of, and what to write instead."""
+    if _CURLY.search(line):
+        return "curly quotes", 'write straight ones: name = "…"'
+    if _DECIMAL_COMMA.search(line):
+        return "a decimal comma", "write a point: 2.5"
     if _UNQUOTED_TIME.search(line):
         return "a time without quotes", 'write durations in quotes: "2:00"'
     twice = _TWICE.match(message)

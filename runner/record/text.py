@@ -49,3 +49,8 @@ def trainee_name(text: str) -> str:
 def shown(text: object) -> str:
     """A text as it may stand on a terminal: what is not printable becomes U+FFFD."""
     return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in str(text))
+
+
+def how_many(number: int, what: str) -> str:
+    """So many of something: `1 session`, `3 sessions`."""
+    return f"{number} {what}{'' if number == 1 else 's'}"

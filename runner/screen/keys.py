@@ -199,6 +199,7 @@ _SIGNS = {
     "equals_sign": "=",
     "question_mark": "?",
     "comma": ",",
+    "vertical_line": "|",
     "greater_than_sign": ">",
     "less_than_sign": "<",
 }

@@ -66,7 +66,7 @@ def test_backup_and_restore(
     # Nobody can be asked: nothing happens.
     assert matside(data, "restore", copy) == 2
     err = capsys.readouterr().err
-    assert "1 sessions are not in the backup, and would be gone" in err
+    assert "1 session is not in the backup, and would be gone" in err
     assert "Late" in err
     with Record.open_readonly(data / "record.db") as record:
         assert "Late" in record.trainees()

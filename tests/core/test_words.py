@@ -15,6 +15,7 @@ LINES: list[tuple[str, cmd.Command]] = [
     ("12", reps(12)),
     ("12/2", cmd.Enter("reps", (cmd.Count(12, 2),))),
     ("12 14", reps(12, 14)),
+    ("12|14", reps(12, 14)),
     ("45s", seconds(45)),
     ("go", cmd.StartNow()),
     ("+", cmd.Ask(15.0)),

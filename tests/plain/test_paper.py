@@ -141,7 +141,7 @@ def test_what_was_really_used(tmp_path: Path) -> None:
         (("load heavy",), "line 1: a load in kg is a number"),
         (("setup hook=3",), "the set-up has no 'hook'; it has anchor"),
         (("version mark-9",), "it has mark-1, mark-2"),
-        (("easier",), "no position beyond"),
+        (("easier",), "nothing easier than mark-1"),
         (("rpe 7",), "no place here"),
         (("back",), "first exercise"),
         (("12", "", "", "rpe 11"), "session RPE is 0 to 10"),
@@ -313,3 +313,25 @@ def test_exercises_are_asked_for_in_their_order_a_ramp_set_or_not(tmp_path: Path
     with paper.record:
         asked = [page.exercise.id for page in paper.pages]
     assert asked[:4] == ["squat", "pull-down", "push-up", "bar-row"]
+
+
+def test_counts_as_they_are_printed_are_read(tmp_path: Path) -> None:
+    log(tmp_path, "12", "9 10", "8|7", "", "y")
+    assert [r.reps for r in rows(tmp_path) if r.exercise == "row"] == [9, 10, 8, 7]
+
+
+def test_a_person_is_told_that_it_is_kept_and_reads_no_events(tmp_path: Path) -> None:
+    lines = ("easier", "12", "back", "13/1", "", "", "minutes 50", "mass 74.5", "", "y")
+    out, err = io.StringIO(), io.StringIO()
+    paper = open_paper(EVERY_KEY, data=tmp_path, trainee="Ada", clock=ManualClock(NOW), on=MONDAY)
+    with paper.record:
+        talk_to = Talk(iter(lines), out, err, terminal=True, seen=True)
+        assert write_up(paper, talk_to, yes=False) == 0
+    assert out.getvalue() == ""
+    shown = " ".join(err.getvalue().split())
+    assert "Kept: session" in shown
+    assert "of Monday 2026-11-23, for Ada." in shown
+    assert "you wrote 12, write it again" in shown
+    assert "minutes: 50" in shown
+    assert "body mass: 74.5 kg" in shown
+    assert "nothing easier than" in shown

@@ -64,7 +64,7 @@ def test_of_many_faults_the_first_are_told_and_that_there_are_more() -> None:
 def test_of_many_warnings_the_first_are_told_and_how_many_more() -> None:
     warnings = content_warnings(parse_plan(ACCEPTED["many sessions"], "hut.toml"))
     lines = render_warnings("hut.toml", warnings)
-    assert lines[-1] == f"hut.toml: and {len(warnings) - MOST_WARNINGS} warnings more"
+    assert lines[-1] == f"hut.toml: and {len(warnings) - MOST_WARNINGS} more warnings"
 
 
 def test_a_key_has_many_parts_in_keys_alone() -> None:

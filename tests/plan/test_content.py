@@ -289,3 +289,12 @@ def test_the_same_remark_stands_once() -> None:
     text = varied(('instead = ["away"]\n', ""), text=TWO) + again
     found = content_warnings(parse_plan(text, "hut.toml"))
     assert [remark.place for remark in found] == ["exercise.press"]
+
+
+@pytest.mark.parametrize(("recovery", "told"), [("2", True), ('"5s"', True), ("6", False)])
+def test_a_recovery_of_seconds_where_minutes_were_meant(recovery: str, told: bool) -> None:  # noqa: FBT001
+    found = remarks(("[station.bench]", f"[timing]\nrecovery = {recovery}\n[station.bench]"))
+    said = [line for line in found if "to recover" in line]
+    assert bool(said) is told
+    if told:
+        assert said[0].endswith('; if minutes are meant, write recovery = "2:00"')
