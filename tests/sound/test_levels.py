@@ -237,9 +237,11 @@ def test_the_player_passes_volumes_on_and_keeps_quiet_at_none(tmp_path: Path) ->
 
 
 def test_a_phrase_that_is_not_there_costs_no_way(tmp_path: Path) -> None:
-    file = tmp_path / "cues"
-    with playing(only(double(file)), phrases=tmp_path) as player:
-        for name in ("gone.wav", "../sounds/start.wav", "/etc/passwd", "gone.wav"):
+    """Nor is one played that lies elsewhere."""
+    file, phrases, outside = tmp_path / "cues", tmp_path / "voice", spoken_file(tmp_path)
+    phrases.mkdir()
+    with playing(only(double(file)), phrases=phrases) as player:
+        for name in ("gone.wav", "../phrase.wav", str(outside), "gone.wav"):
             assert player.wait_for(lambda name=name: player.say(name, "nothing", 1.0), SOON_S)
         player.play("start")
         assert player.wait_for(lambda: player.counts.played == 1, SOON_S)
