@@ -210,7 +210,7 @@ async def test_it_speaks_at_the_real_speed_alone(tmp_path: Path) -> None:
         assert "The voice speaks at the real speed alone." in demo.text
         await demo.press("less_than_sign", "z")
         assert not speaker.silent
-        assert "Voice: on." in demo.text
+        assert "Voice: on, once sound is on again." in demo.text
     async with watching(tmp_path, speed=20) as demo:
         assert demo.app.hearing.speaker.silent
 
