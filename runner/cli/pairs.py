@@ -14,9 +14,9 @@ from runner.plan.compile import compile_session
 from runner.plan.read import parse_plan
 from runner.record.new_file import new_file
 from runner.record.text import shown
-from runner.rehearsal.blocks import Blocks, pasted, rewritten
+from runner.rehearsal.blocks import Blocks, pasted, resettled, rewritten
 from runner.rehearsal.matching import best_pairs
-from runner.rehearsal.pair_report import order_lines, pair_lines
+from runner.rehearsal.pair_report import WIDTH, order_lines, pair_lines, resettled_lines
 
 
 def main(args: argparse.Namespace) -> int:
@@ -24,6 +24,8 @@ def main(args: argparse.Namespace) -> int:
     what = chosen(args)
     blocks, lines = _order(what) if args.order else _pairs(what)
     session = what.workout.session
+    moved = resettled(what.text, session, blocks)
+    lines += resettled_lines(what.workout, moved, WIDTH)
     print("\n".join(lines))
     print()
     for line in pasted(what.text, session, blocks).splitlines():

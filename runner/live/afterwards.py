@@ -265,7 +265,8 @@ class Afterwards:
             if (r := retention(values_of(today))) is not None
         ]
         if kept:
-            yield f"kept {100 * sum(kept) / len(kept):.0f} % of the first sets, all sets together"
+            share = 100 * sum(kept) / len(kept)
+            yield f"kept {share:.0f} % of the first set's count, on average over all sets"
 
     def _recovery(self) -> RecoveryHad | None:
         state = self._state
@@ -283,8 +284,10 @@ def beaten_text(judged: Judgement) -> str:
         return "first time" if judged.new_count.startswith("first time") else "new count"
     compared = sum(s.to_beat is not None for s in judged.sets)
     more = judged.total - judged.total_to_beat
-    total = "" if judged.beaten == compared else f" (total {'+' if more > 0 else ''}{more:g})"
-    return f"{judged.beaten} of {compared}{total}"
+    if judged.beaten == compared:
+        return f"{judged.beaten} of {compared}"
+    way = f"{abs(more):g} {'more' if more > 0 else 'less'}" if more else "the same"
+    return f"{judged.beaten} of {compared} (total {way})"
 
 
 def judged_text(judged: Judgement) -> str:

@@ -313,10 +313,11 @@ def counts_text(rows: list[Row]) -> str:
     sets: dict[int, dict[str, str]] = {}
     for row in rows:
         sets.setdefault(row.index, {})[row.side] = _count_text(row)
-    return " ".join(
+    found = (
         "|".join(one[side] for side in ("both", "left", "right") if side in one)
         for one in sets.values()
     )
+    return " ".join("-" if text == "-|-" else text for text in found)  # as it is typed
 
 
 def _count_text(row: Row) -> str:

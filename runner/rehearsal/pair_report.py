@@ -69,6 +69,19 @@ def _best_lines(workout: Workout, memory: Memory, best: Sequence[Pair]) -> list[
     ]
 
 
+def resettled_lines(
+    workout: Workout, moved: Sequence[tuple[Entry, tuple[str, ...]]], width: int
+) -> list[str]:
+    """Which exercises lose or change what their block says of them; nothing where none does."""
+    said = [
+        f"{shown(exercise_at(workout, entry).name)} ({', '.join(keys)})" for entry, keys in moved
+    ]
+    if not said:
+        return []
+    text = f"No longer under the settings of the block they stand in now: {', '.join(said)}."
+    return wrapped(text, width, "  ")
+
+
 def _remark(now: float, then: float) -> list[str]:
     if then <= now + _SAME:
         return []

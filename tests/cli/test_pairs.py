@@ -124,3 +124,21 @@ def test_one_clear_line(
     err = capsys.readouterr().err
     assert said in err
     assert "Traceback" not in err
+
+
+def test_settings_that_do_not_go_along_are_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert pairs(tmp_path, "kestrel-hut", "--session", "B") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    named = said.split("No longer under the settings of the block they stand in now: ")[1].split(
+        " [["
+    )[0]
+    plan = tomllib.loads((plans_dir() / "kestrel-hut.toml").read_text(encoding="utf-8"))
+    session = next(session for session in plan["session"] if session["id"] == "B")
+    (own,) = (block for block in session["block"] if "recovery" in block)
+    names = [plan["exercise"][item["exercise"]]["name"] for item in own["do"]]
+    assert all(f"{name} (recovery)" in named for name in names)
+    # An order of blocks leaves every exercise in its block.
+    assert pairs(tmp_path, "kestrel-hut", "--session", "B", "--order") == 0
+    assert "No longer" not in capsys.readouterr().out

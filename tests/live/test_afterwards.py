@@ -56,13 +56,18 @@ def test_each_group_of_sets_is_judged_against_itself(hut: Hut) -> None:
     hut.done({"press": (12, 10), "row": (10, 14, 12)})
     with hut.session({"press": (13, 10), "row": (8, 15, 13)}) as after:
         assert said(after, "Beaten") == (
-            "PRESS 1 of 2 (total +1), ROW (slow) 0 of 1 (total -2), ROW (light) 2 of 2",
+            "PRESS 1 of 2 (total 1 more), ROW (slow) 0 of 1 (total 2 less), ROW (light) 2 of 2",
         )
         assert said(after, "Sets") == (
             "Press at the post  13 10   1 beaten, total 23, beat 22",
             "Rucksack row (slow)  8   total 8 of 10",
             "Rucksack row (light)  15 13   2 beaten, total 28, beat 26",
         )
+
+
+def test_first_times_are_named_together(hut: Hut) -> None:
+    with hut.session({"press": (12, 10), "row": (10, 14, 12)}) as after:
+        assert said(after, "Beaten") == ("first time: PRESS, ROW (slow), ROW (light)",)
 
 
 def test_an_exercise_that_holds_back_keeps_no_other_from_being_judged(hut: Hut) -> None:

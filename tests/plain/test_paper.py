@@ -335,3 +335,9 @@ def test_a_person_is_told_that_it_is_kept_and_reads_no_events(tmp_path: Path) ->
     assert "minutes: 50" in shown
     assert "body mass: 74.5 kg" in shown
     assert "nothing easier than" in shown
+
+
+def test_a_set_left_out_is_printed_as_it_is_typed(tmp_path: Path) -> None:
+    written = log(tmp_path, "12", "-", "8|7", "", "y", terminal=True)
+    assert "8 kg:  -\n" in written.err
+    assert "-|-" not in written.err

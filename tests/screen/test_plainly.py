@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from runner.cli.main import main
 from runner.screen.info import entry_lines
 from runner.screen.keys import Do, Edit, hints, meaning
 from runner.screen.paint import as_text, paint
@@ -101,22 +98,6 @@ async def test_help_begins_with_the_keys_that_count_now(tmp_path: Path) -> None:
         assert "no session today" in now  # x on the ready sheet
         assert "end this exercise for today" in later  # x in a rest
         assert "Answer what is advised" in later
-
-
-async def test_the_length_after_the_session_is_that_of_the_record(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    async with at_the_mat(tmp_path) as hands:
-        await hands.wait(150.0)  # reading the ready sheet is no training
-        await to_first_rest(hands)
-        await hands.do_set("4", "enter")
-        await hands.press("q", "y")
-        assert hands.state.phase == "closed"
-        shown = hands.text
-    main(["export", "--trial", "--what", "sessions", "--data", str(tmp_path)])
-    (row,) = csv.DictReader(io.StringIO(capsys.readouterr().out))
-    minutes, seconds = divmod(round(float(row["length_s"])), 60)
-    assert f"{minutes}:{seconds:02d} long" in shown
 
 
 async def test_the_last_count_is_not_left_out_by_a_quick_close(tmp_path: Path) -> None:
