@@ -308,12 +308,13 @@ def judged_text(judged: Judgement) -> str:
 
 
 def counts_text(session: PastSession) -> str:
-    """The counts of a session's sets: `12 11 9`, one-sided `12|14 11|13`."""
+    """The counts of a session's sets: `12 11 9`, one-sided `12|14 11|13`, holds `45 40 s`."""
     sets: dict[int, list[str]] = {}
     for done in session.counted:
         text = f"{done.value or 0:g}" + ("" if done.reserve is None else f"/{done.reserve}")
         sets.setdefault(done.number, []).append(text)
-    return " ".join("|".join(sides) for sides in sets.values())
+    unit = " s" if session.measure == "hold" else ""
+    return " ".join("|".join(sides) for sides in sets.values()) + unit
 
 
 def verdict_text(verdict: SetVerdict | None, new_count: str = "") -> str:

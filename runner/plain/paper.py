@@ -296,7 +296,8 @@ def _understood(state: State, minutes: float | None) -> Iterator[str]:
         judged = sum(row.beaten is not None for row in rows)
         said = f"   beaten: {beaten} of {judged}" if judged else ""
         hurt = "   it hurt" if any(row.pain for row in rows) else ""
-        yield f"  {name:<{width}}  {gear}:  {counts_text(rows)}{said}{hurt}"
+        unit = " s" if state.exercise(rows[0]).measure == "hold" else ""
+        yield f"  {name:<{width}}  {gear}:  {counts_text(rows)}{unit}{said}{hurt}"
     if state.rpe is not None:
         yield f"  how hard: {state.rpe:g}"
     if minutes is not None:

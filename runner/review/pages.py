@@ -296,7 +296,8 @@ def session(back: SessionBack, width: int) -> Iterator[Line]:
     for name, past in back.exercises:
         kept = kept_of(past)
         text = "" if kept is None else f"{100 * kept.last:3.0f} {100 * kept.total:3.0f} %"
-        rows.append((shown(name), counts(past), text, shown(_use(past.use))))
+        unit = " s" if past.measure == "hold" else ""
+        rows.append((shown(name), counts(past) + unit, text, shown(_use(past.use))))
     yield from _table(("exercise", "sets", "kept", "as"), rows, width=width)
     yield quiet("  kept: what the last set, and all of them, keep of the first set's count")
     if row.note:

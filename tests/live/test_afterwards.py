@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 
-from runner.live.afterwards import Afterwards
+from runner.core.progress.history import PastSession, PastSet, Use
+from runner.live.afterwards import Afterwards, counts_text
 from tests.live.mornings import Hut
 
 PLAN = """
@@ -86,3 +89,11 @@ def test_a_session_is_as_long_as_from_its_begin_to_its_close(hut: Hut) -> None:
     hut.done(counts)  # every set takes 30 s, so that is what is predicted the next time
     with hut.session(counts, read_s=300.0) as after:
         assert said(after, "Session")[0] == "6:55 long, 6:55 predicted"
+
+
+def test_the_seconds_of_a_hold_have_their_unit() -> None:
+    use = Use("knees")
+    sets = tuple(PastSet(number, use, value) for number, value in enumerate((45.0, 40.0), 1))
+    held = PastSession("a", date(2026, 11, 23), "plank", sets, measure="hold")
+    assert counts_text(held) == "45 40 s"
+    assert counts_text(replace(held, measure="reps")) == "45 40"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime, timedelta
 
 import pytest
@@ -197,3 +198,12 @@ def _unusual(run: Run) -> None:
             run.do(cmd.NoCount())
         else:
             return
+
+
+def test_the_seconds_of_a_hold_have_their_unit(past: Past) -> None:
+    back = next(back for back in past.last if any("Plank" in name for name, _ in back.exercises))
+    rows = text(pages.session(back, 78))
+    (plank,) = (line for line in rows if line.startswith("  Plank by the stove"))
+    (push,) = (line for line in rows if line.startswith("  Push-up"))
+    assert re.match(r"  Plank by the stove  [\d. ]*\d s ", plank)
+    assert not re.search(r"\d s\b", push)
