@@ -18,6 +18,7 @@ from runner.plan.models import Plan
 from runner.plan.read import read_plan
 from runner.plan.schema import json_schema
 from runner.plan.summary import summary_lines
+from runner.plan.words import shown
 
 
 def main(args: argparse.Namespace) -> int:
@@ -43,7 +44,7 @@ def _check(name: str, data: Path) -> int:
 
 def _report(plan: Plan, path: Path) -> list[str]:
     workouts = [compile_session(plan, session.id) for session in plan.session]
-    lines = [f"{path}: good", *summary_lines(plan, workouts)]
+    lines = [f"{shown(str(path))}: good", *summary_lines(plan, workouts)]
     for workout in workouts:
         length = forecast.total(forecast.rehearse(workout))
         lines.append(f"predicted length of {workout.session}: {clock(length)}")

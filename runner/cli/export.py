@@ -16,7 +16,7 @@ from runner.record.export import open_for, write_what
 from runner.record.new_file import new_file
 from runner.record.period import Period
 from runner.record.reader import Reader
-from runner.record.text import trainee_name
+from runner.record.text import shown, trainee_name
 
 
 def main(args: argparse.Namespace) -> int:
@@ -39,7 +39,7 @@ def main(args: argparse.Namespace) -> int:
     else:
         with new_file(args.output, force=args.force) as file:
             write_what(args.what, record, args.trainee, period, file)
-        print(f"written: {args.output}", file=sys.stderr)
+        print(f"written: {shown(args.output)}", file=sys.stderr)
     return Exit.OK
 
 

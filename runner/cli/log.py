@@ -22,6 +22,7 @@ from runner.live.standing_text import open_ones
 from runner.plain.paper import Talk, put_right, write_up
 from runner.record.exposed import exposed
 from runner.record.store import Record
+from runner.record.text import shown
 
 
 def main(args: argparse.Namespace) -> int:
@@ -57,7 +58,7 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str) -> None:
         line = f"Advice: {number} {stand.name}: {stand.advice.line}"
         print("".join(c if c.isprintable() else "?" for c in line), file=sys.stderr)
     if there:
-        print(f"To answer: matside next {plan}", file=sys.stderr)
+        print(f"To answer: matside next {shown(plan)}", file=sys.stderr)
 
 
 def _fix(args: argparse.Namespace, on: date, trainee: str, data: Path, clock: SystemClock) -> int:

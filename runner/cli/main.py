@@ -64,7 +64,10 @@ class OneLine(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """End with that line and the code for wrong usage."""
-        self.exit(Exit.USAGE, f"matside: {message}; {self.prog} --help shows what there is\n")
+        from runner.plan.words import shown
+
+        line = shown(f"matside: {message}; {self.prog} --help shows what there is")
+        self.exit(Exit.USAGE, f"{line}\n")
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -141,8 +144,11 @@ def _run_command(args: argparse.Namespace) -> int:
     except KeyboardInterrupt:
         return Exit.INTERRUPT
     except MatsideError as error:
+        # Names of files and of people stand in it: no sign of theirs drives the terminal.
+        from runner.plan.words import shown
+
         for line in error.lines:
-            print(f"matside: {line}", file=sys.stderr)
+            print(f"matside: {shown(line)}", file=sys.stderr)
         return error.code
     except Exception:  # noqa: BLE001 - said in full, with the code that means "our fault"
         import traceback

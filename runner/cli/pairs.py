@@ -70,4 +70,4 @@ def _write(what: Chosen, path: Path, text: str, *, force: bool) -> None:
         file.write(text)
     if mode is not None:
         target.chmod(mode)
-    print(f"written: {path}", file=sys.stderr)
+    print(f"written: {shown(path)}", file=sys.stderr)

@@ -12,7 +12,7 @@ from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
 from runner.live.paths import default_trainee, record_path
 from runner.record.store import Record
-from runner.record.text import trainee_name
+from runner.record.text import shown, trainee_name
 from runner.review.past import Past, Trend, look_back
 
 
@@ -37,7 +37,7 @@ def main(args: argparse.Namespace) -> int:
             from runner.review.pictures import write_pictures
 
             for path in write_pictures(past, chosen, args.svg, force=args.force):
-                print(path)
+                print(shown(path))
             return Exit.OK
         if args.plain or not _has_screen():
             from runner.review.plain import lines

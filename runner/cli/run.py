@@ -148,7 +148,9 @@ def _last_words(code: int, live: Live | None, plan: str, data: Path) -> int:
     """What a person has to know once the session is over; the exit code."""
     if live is None:
         return code
-    state = live.driver.state
+    from runner.record.text import shown
+
+    state, plan = live.driver.state, shown(plan)
     if state.phase == "closed" and state.complete is False and not state.rows:
         print(
             f"matside: closed as unfinished, nothing done. The whole timeline: "
@@ -166,8 +168,8 @@ def _last_words(code: int, live: Live | None, plan: str, data: Path) -> int:
     trouble = keeper.trouble if keeper.lost else damage(live, path)
     if trouble:
         place = rescue(live, data)
-        print(f"matside: NOT KEPT in the record: {trouble}", file=sys.stderr)
-        where = f"is in {place}" if place else "could not be written anywhere"
+        print(f"matside: NOT KEPT in the record: {shown(trouble)}", file=sys.stderr)
+        where = f"is in {shown(place)}" if place else "could not be written anywhere"
         print(f"matside: this session's CSV {where}", file=sys.stderr)
         return Exit.IO if code == Exit.OK else code
     return code

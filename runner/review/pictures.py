@@ -17,7 +17,7 @@ from xml.etree import ElementTree as ET
 
 from runner.core.weekly import AIM
 from runner.errors import Exit, MatsideError
-from runner.record.text import clean
+from runner.record.text import clean, shown
 from runner.review import pages
 from runner.review.past import Past, Point, Trend, WeekBack
 
@@ -44,7 +44,7 @@ def write_pictures(
     there = [path for path in paths if path.exists()]
     if there and not force:
         raise MatsideError(
-            f"{there[0]} exists; name another folder, or --force to write over it",
+            f"{shown(there[0])} exists; name another folder, or --force to write over it",
             code=Exit.CANT_CREATE,
         )
     try:
@@ -53,7 +53,7 @@ def write_pictures(
             _write(path, picture)
     except OSError as error:
         raise MatsideError(
-            f"{folder}: pictures cannot be written: {error.strerror}", code=Exit.CANT_CREATE
+            f"{shown(folder)}: pictures cannot be written: {error.strerror}", code=Exit.CANT_CREATE
         ) from None
     return paths
 
