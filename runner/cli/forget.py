@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import errno
+import shutil
 import sys
 from pathlib import Path
 
@@ -12,7 +14,14 @@ from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record.copies import copies
 from runner.record.export import TABLES, write_what
-from runner.record.forgetting import forget, forget_in_copies, knows
+from runner.record.forgetting import (
+    REST,
+    forget,
+    forget_in_copies,
+    knows,
+    rescued,
+    write_rest,
+)
 from runner.record.new_file import new_file
 from runner.record.period import Period
 from runner.record.store import Record
@@ -22,9 +31,12 @@ OUT_OF_REACH = """\
 What cannot be reached from here, and is for you to erase:
   the files just exported
   backups and exports made elsewhere, and records that another --data names
+  CSV files of sessions that could not be kept (matside-*.csv), in the folders you began them in
+  what others wrote in their own notes
   copies of a synchronising service, of the system's own backups, of snapshots of the disk
   what a flash disk keeps of overwritten blocks (an encrypted disk keeps it closed)
 """
+_ALWAYS = Period(plan=None, since=None, until=None)
 
 
 def main(args: argparse.Namespace) -> int:
@@ -34,12 +46,13 @@ def main(args: argparse.Namespace) -> int:
     records = [record_path(data, trial=trial) for trial in (False, True)]
     known = [path for path in records if knows(path, name)]
     in_copies = [copy for path in records for copy in copies(path) if knows(copy, name)]
-    if not known and not in_copies:
+    beside = rescued(data, name)
+    if not known and not in_copies and not beside:
         raise MatsideError(_unknown(name, records), code=Exit.NO_INPUT)
     if not _asked_twice(args, name):
         print("nothing was changed", file=sys.stderr)
         return Exit.OK
-    _export(args.output, name, known)
+    _export(args.output, name, known + in_copies, beside)
     for path in records:
         count = forget(path, name) if path in known else 0
         gone = forget_in_copies(path, name)
@@ -74,7 +87,8 @@ def _asked_twice(args: argparse.Namespace, name: str) -> bool:
     return trainee_name(again) == name
 
 
-def _export(folder: Path, name: str, known: list[Path]) -> None:
+def _export(folder: Path, name: str, known: list[Path], beside: list[Path]) -> None:
+    """All that is kept of a person: of the copies too, for they may have what the record lacks."""
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
@@ -84,7 +98,28 @@ def _export(folder: Path, name: str, known: list[Path]) -> None:
         ) from None
     for path in known:
         with Record.open_readonly(path) as record:
-            for what in TABLES:
+            for what in (*TABLES, *REST):
                 with new_file(folder / f"{path.stem}-{what}.csv", force=False) as file:
-                    write_what(what, record, name, Period(plan=None, since=None, until=None), file)
+                    if what in REST:
+                        write_rest(what, path, name, file)
+                    else:
+                        write_what(what, record, name, _ALWAYS, file)
     print(f"written: {shown(folder)}", file=sys.stderr)
+    for path in beside:
+        _move(path, folder)
+        print(f"moved there: {shown(path)}", file=sys.stderr)
+
+
+def _move(path: Path, folder: Path) -> None:
+    target = folder / path.name
+    try:
+        if not target.exists():
+            shutil.move(path, target)
+        elif not target.samefile(path):
+            raise FileExistsError(errno.EEXIST, "a file of that name is there")
+    except OSError as error:
+        raise MatsideError(
+            f"{shown(path)} cannot be moved to {shown(folder)}: {error.strerror}; "
+            "nothing was erased",
+            code=Exit.CANT_CREATE,
+        ) from None

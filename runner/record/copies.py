@@ -30,6 +30,11 @@ def copies(path: Path) -> list[Path]:
     return [p for _, p in sorted(found)]
 
 
+def half_made(path: Path) -> list[Path]:
+    """What is left in that folder of copies of the record at `path` that were cut off."""
+    return sorted((path.parent / FOLDER).glob(f".{path.stem}-*{path.suffix}.part*"))
+
+
 def keep_copy(connection: sqlite3.Connection, path: Path, why: str) -> Path:
     """Copy the record that `connection` has open; `why` becomes part of the name.
 

@@ -5,12 +5,26 @@ Nothing of them is left in the file: freed pages are overwritten, and the file i
 
 from __future__ import annotations
 
+import csv
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import TextIO
 
+from runner.errors import MatsideError
 from runner.record import access, copies, files, schema
+from runner.record.csvfile import guard, read_csv
 from runner.record.text import trainee_name
+
+# What is kept of a person beside the tables that anybody can export: columns as they are kept.
+REST = {
+    "events": """SELECT s.id AS session_id, e.seq, e.utc, e.at, e.act, e.name, e.data
+        FROM event e JOIN session s ON s.key = e.session
+        WHERE s.trainee = ? ORDER BY s.key, e.seq""",
+    "answers": """SELECT utc, local_date, exercise, "group", rule, reason, change, accepted
+        FROM answer WHERE trainee = ? ORDER BY key""",
+    "cautions": "SELECT utc, plan, caution FROM acknowledged WHERE trainee = ? ORDER BY utc",
+}
 
 _TABLES = ("set_row", "held", "answer", "acknowledged", "session")  # in this order
 
@@ -36,12 +50,46 @@ def forget(path: Path, trainee: str) -> int:
     return count
 
 
+def write_rest(what: str, path: Path, trainee: str, stream: TextIO) -> None:
+    """Write one of the tables in `REST` as CSV, for whoever takes all that was kept with them."""
+    opened = access.open_to_read(path)
+    if opened is None:
+        return
+    with access.speaking(path, writing=False), closing(opened[0]) as connection:
+        found = connection.execute(REST[what], (trainee_name(trainee),))
+        writer = csv.writer(stream, lineterminator="\r\n")
+        writer.writerow(column[0] for column in found.description)
+        for row in found:
+            writer.writerow(guard(value) if isinstance(value, str) else value for value in row)
+
+
 def forget_in_copies(path: Path, trainee: str) -> list[Path]:
-    """Erase a trainee from the copies that were made by themselves; those that knew them."""
+    """Erase a trainee from the copies that were made by themselves; those that knew them.
+
+    Copies that were cut off while they were made go as a whole: they are of no use to anybody.
+    """
     known = [copy for copy in copies.copies(path) if knows(copy, trainee)]
     for copy in known:
         forget(copy, trainee)
+    for half in copies.half_made(path):
+        half.unlink(missing_ok=True)
     return known
+
+
+def rescued(data: Path, trainee: str) -> list[Path]:
+    """The CSV files beside the record that hold a session of a trainee which it could not take.
+
+    One that cannot be read is left out: nobody knows whose it is.
+    """
+    name, found = trainee_name(trainee), []
+    for path in sorted(data.glob("matside-*.csv")):
+        try:
+            with path.open(encoding="utf-8", newline="") as file:
+                if {row.trainee for row in read_csv(file)} == {name}:
+                    found.append(path)
+        except (OSError, MatsideError):
+            continue
+    return found
 
 
 def knows(path: Path, trainee: str) -> bool:

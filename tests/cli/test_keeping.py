@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import shutil
 import sys
+from collections import Counter
+from datetime import date
 from pathlib import Path
 
 import pexpect
 import pytest
 
 from runner.cli.main import main
+from runner.core.progress.answers import Answer
+from runner.core.session import commands as cmd
+from runner.record.csvfile import write_csv
 from runner.record.store import Record
 from tests.plain.process import ROOT, environment
 from tests.record.hut import Sitting, later
@@ -155,8 +161,69 @@ def test_forgotten_for_good(data: Path, tmp_path: Path, capsys: pytest.CaptureFi
     assert "cannot be reached" in capsys.readouterr().err
     assert (out / "record-sets.csv").read_text().count("Runa") == 14
     assert (out / "trial-sets.csv").exists()
+    assert {path.stat().st_mode & 0o777 for path in out.iterdir()} == {0o600}
     assert all(b"Runa" not in file.read_bytes() for file in data.rglob("*") if file.is_file())
     assert matside(data, "forget", "Runa", "-o", out, *again, "Runa") == 66
+
+
+def test_all_that_is_kept_is_exported_before(data: Path, tmp_path: Path) -> None:
+    """Each event, each answer to advice, each caution; and what the copies alone still have."""
+    path = data / "record.db"
+    copy = tmp_path / "before.db"
+    assert matside(data, "backup", copy) == 0
+    with Record.open(path) as record:
+        sitting = Sitting(record, trainee="Runa", at=later(5)).do(cmd.Note("=stiff")).begin()
+        sitting.set(9).do(cmd.Hurt("left wrist")).close()
+        said = Answer("press", "", "rule", "reason", {}, accepted=True, on=date(2026, 11, 28))
+        record.agree("Runa", said, (), later(5))
+        record.acknowledge("Runa", "Hut", ["Mind the stove."], later(5))
+        ids = {row.session_id: len(record.events(row.session_id)) for row in record.rows()
+               if row.trainee == "Runa"}  # fmt: skip
+    assert matside(data, "restore", copy, "--yes") == 0  # the last of them is in a copy alone
+    out = tmp_path / "runa"
+    assert matside(data, "forget", "Runa", "-o", out, "--yes", "--again", "Runa") == 0
+
+    def table(name: str) -> list[dict[str, str]]:
+        with (out / f"record-{name}.csv").open(encoding="utf-8", newline="") as file:
+            return list(csv.DictReader(file))
+
+    kept = "0001-before-restore"
+    events = table(f"{kept}-events")
+    assert Counter(event["session_id"] for event in events) == ids
+    assert "left wrist" in next(e["data"] for e in events if e["name"] == "pain")
+    assert [line["accepted"] for line in table(f"{kept}-answers")] == ["1"]
+    assert [line["caution"] for line in table(f"{kept}-cautions")] == ["Mind the stove."]
+    assert {line["session_id"] for line in table(f"{kept}-sets")} == set(ids)
+    assert len(table("sessions")) == len(ids) - 1
+    assert all(b"Runa" not in file.read_bytes() for file in data.rglob("*") if file.is_file())
+
+
+def test_what_lies_beside_the_record_goes_along(
+    data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A session that could not be kept, and a copy cut off while it was made."""
+    with Record.in_memory() as record:
+        Sitting(record, trainee="Runa", at=later(5)).whole(9)
+        Sitting(record, trainee="Odd", at=later(6)).whole(9)
+        for name in ("Runa", "Odd"):
+            with (data / f"matside-{name}.csv").open("w", encoding="utf-8", newline="") as file:
+                write_csv(record.rows(trainee=name), file)
+    (data / "matside-other.csv").write_text("what somebody else keeps here\n")
+    (data / "copies").mkdir()
+    half = data / "copies" / ".record-0001-form-2.db.part"
+    shutil.copy(data / "record.db", half)
+    out = tmp_path / "runa"
+    assert matside(data, "forget", "Runa", "-o", out, "--yes", "--again", "Runa") == 0
+    assert "moved there" in capsys.readouterr().err
+    assert (out / "matside-Runa.csv").read_text().count("Runa") == 7
+    assert sorted(path.name for path in data.glob("*.csv")) == ["matside-Odd.csv",
+                                                               "matside-other.csv"]  # fmt: skip
+    assert not half.exists()
+    assert all(b"Runa" not in file.read_bytes() for file in data.rglob("*") if file.is_file())
+    # Who is nowhere but in such a file is known all the same.
+    (data / "matside-again.csv").write_bytes((out / "matside-Runa.csv").read_bytes())
+    assert matside(data, "forget", "Runa", "-o", out, "--yes", "--again", "Runa") == 0
+    assert not (data / "matside-again.csv").exists()
 
 
 def test_asked_twice_at_a_terminal(data: Path, tmp_path: Path) -> None:

@@ -155,6 +155,10 @@ def test_somebody_forgotten_is_gone_to_the_byte(path: Path, tmp_path: Path) -> N
         events = [record.events(i.session_id) for i in others[:1]]
     assert forget(path, "Ragnhild") == 2
     assert forget_in_copies(path, "Ragnhild") == [copy]
+    for file in (path, copy):  # written anew: no page is left over
+        with closing(sqlite3.connect(file)) as connection:
+            assert connection.execute("PRAGMA freelist_count").fetchone() == (0,)
+    assert sorted(f.name for f in path.parent.rglob("*") if f.is_file()) == [copy.name, path.name]
     for file in path.parent.rglob("*"):
         if file.is_file():
             assert b"Ragnhild" not in file.read_bytes(), file
