@@ -240,5 +240,11 @@ def _which(trainee: str, on: date, there: Sequence[SessionInfo]) -> list[str]:
 
 def _fixing(record: Record, info: SessionInfo) -> Fixing:
     events: tuple[Event, ...] = record.events(info.id)
+    if not events:
+        raise MatsideError(
+            f"the session of {info.local_date} was imported: it has rows and no entries, "
+            "and cannot be put right here",
+            code=Exit.NO_INPUT,
+        )
     workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
     return Fixing(info, record, replay(workout, memory_of(events), events), len(events))

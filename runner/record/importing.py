@@ -14,26 +14,28 @@ from collections.abc import Iterable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 from runner import __version__
 from runner.errors import Exit, MatsideError
 from runner.record import access, files, writing
 from runner.record.columns import COLUMNS, SESSION_COLUMNS, SetRow
+from runner.record.csvfile import MOST_FAULTS
 from runner.record.info import SessionInfo, iso_week
 from runner.record.store import Record
 from runner.record.text import is_driving, shown, trainee_name
 
-MOST_LINES = 50  # of what cannot come in; our choice
 _NO_PLAN = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """A session of a file: its rows in the file's order."""
+    """A session of a file: its rows in the file's order, each with its place in the record."""
 
     id: str
     rows: tuple[SetRow, ...]
+    places: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,22 +62,58 @@ def look(record: Record, rows: Iterable[SetRow]) -> Look:
         elif Counter(stored) == Counter(arrival.rows):  # not sorted: a load may be None
             there.append(arrival)
         else:
-            faults.append(
-                f"session {shown(arrival.id)}: the record has it with other rows; "
-                "correct it there with `matside log --fix`, or take it out of the file"
-            )
+            faults.append(_other_rows(record, arrival))
     if faults:
-        beyond = len(faults) - MOST_LINES
+        beyond = len(faults) - MOST_FAULTS
         more = [f"and {beyond} more"] if beyond > 0 else []
-        raise MatsideError(*faults[:MOST_LINES], *more, code=Exit.DATA)
+        raise MatsideError(*faults[:MOST_FAULTS], *more, code=Exit.DATA)
     return Look(tuple(new), tuple(there))
 
 
 def _sessions(rows: Iterable[SetRow]) -> list[Arrival]:
+    """The sessions of a file, in an order that gives its rows back in theirs.
+
+    Rows of one place stand in the order of their sessions, so a session must come after those
+    whose row stands before its own there.
+    """
     found: dict[str, list[SetRow]] = {}
+    places: dict[str, list[int]] = {}
+    after: dict[str, list[str]] = {}
+    last, at = "", 0  # of the row before: its session and place
     for row in rows:
+        own = places.setdefault(row.session_id, [])
+        place = _place(row, own, at)
+        if place == at and row.session_id != last:
+            after.setdefault(row.session_id, []).append(last)
+        own.append(place)
         found.setdefault(row.session_id, []).append(row)
-    return [Arrival(id_, tuple(of_it)) for id_, of_it in found.items()]
+        last, at = row.session_id, place
+    try:
+        order = list(TopologicalSorter({id_: after.get(id_, ()) for id_ in found}).static_order())
+    except CycleError:  # no export of ours: there is no such order
+        order = list(found)
+    return [Arrival(id_, tuple(found[id_]), tuple(places[id_])) for id_ in order]
+
+
+def _other_rows(record: Record, arrival: Arrival) -> str:
+    said = f"session {shown(arrival.id)}: the record has it with other rows"
+    if record.events(arrival.id):
+        return f"{said}; correct it there with `matside log --fix`, or take it out of the file"
+    return f"{said}, from an import before; take it out of the file"
+
+
+def _place(row: SetRow, own: Sequence[int], before: int) -> int:
+    """Where a row stands, in milliseconds since 1970; `own` are those of its session so far.
+
+    `before` is that of the row before it in the file: a session's start is exported to the
+    second, and sets left out before its first are placed at its start.
+    """
+    if row.set_start is not None:
+        return round(datetime.fromisoformat(row.set_start).timestamp() * 1000)
+    if own:
+        return own[-1]
+    start = round(datetime.fromisoformat(row.session_start).timestamp() * 1000)
+    return before if start <= before < start + 1000 else start
 
 
 def _faults(arrival: Arrival) -> list[str]:
@@ -131,12 +169,9 @@ def _insert(connection: sqlite3.Connection, arrival: Arrival, *, trial: bool) ->
     first = arrival.rows[0]
     info = _info(first, trial=trial)
     key = writing.insert_session(connection, info)
-    place = round(info.started.timestamp() * 1000)
     last = first.session_start
-    for entry, row in enumerate(arrival.rows, 1):
-        if row.set_start is not None:
-            place = round(datetime.fromisoformat(row.set_start).timestamp() * 1000)
-            last = row.set_start
+    for entry, (row, place) in enumerate(zip(arrival.rows, arrival.places, strict=True), 1):
+        last = row.set_start or last
         writing.put_row(connection, (key, entry, place), row)
     writing.close_without_events(connection, key, datetime.fromisoformat(last))
 

@@ -111,6 +111,15 @@ def test_a_sheet_of_a_coach(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     capsys.readouterr()
     assert matside(tmp_path / "d", "export", "--for", "Ada") == 0
     assert capsys.readouterr().out.count("\n") == 3
+    # It has no entries that could be corrected, and nobody is told that it has.
+    assert matside(tmp_path / "d", "log", "--fix", "--on", "2026-11-23", "--for", "Ada") == 66
+    assert "was imported" in capsys.readouterr().err
+    with sheet.open("a") as file:
+        file.write("2026-11-23;squat;2;15\n")
+    assert matside(tmp_path / "d", *given, *named, "--yes") == 65
+    err = capsys.readouterr().err
+    assert "with other rows" in err
+    assert "log --fix" not in err
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from runner.record import importing
 from runner.record.columns import SetRow
 from runner.record.csvfile import read_csv, write_csv
 from runner.record.store import Record
+from runner.record.text import trainee_name
 
 from .hut import BERLIN, MONDAY, Sitting, later, morning
 
@@ -152,34 +153,73 @@ def test_all_or_none_when_the_record_fails_half_way(
         assert record.trainees() == []
 
 
+SIGNS = "'\"=+-@\n\r\t,; \u202e\u200b\x00\x1b\U0001f600e\u0301\ufeff\u2028"
+texts = st.text(st.sampled_from(SIGNS), max_size=6) | st.text(
+    st.characters(codec="utf-8"), max_size=8
+)
+
+
 @settings(max_examples=20, deadline=None)
 @given(
     st.lists(
         st.tuples(
-            st.sampled_from(["Runa", "Odd", "Åse"]),
-            st.integers(0, 40),
-            st.integers(1, 60),
-            st.text(st.characters(codec="utf-8"), max_size=8),
+            texts | st.sampled_from(["Runa", "Odd"]),  # who
+            st.integers(0, 4000),  # milliseconds: several at once, some at the very same
+            st.integers(0, 2),  # sets left out first
+            st.integers(1, 60),  # the count
+            texts,  # the note
         ),
-        max_size=5,
-        unique_by=lambda t: (t[0], t[1]),
+        min_size=1,
+        max_size=4,
     ),
 )
 def test_whatever_was_done(
-    tmp_path_factory: pytest.TempPathFactory, drawn: list[tuple[str, int, int, str]]
+    tmp_path_factory: pytest.TempPathFactory, drawn: list[tuple[str, int, int, int, str]]
 ) -> None:
     path = tmp_path_factory.mktemp("import") / "record.db"
     with Record.in_memory() as record:
-        for trainee, day, count, note in drawn:
-            sitting = Sitting(record, trainee=trainee, at=MONDAY + timedelta(days=day)).begin()
-            sitting.set(count)
+        for number, (who, ms, left_out, count, note) in enumerate(drawn):
+            begun = MONDAY + timedelta(milliseconds=ms)
+            name = trainee_name(who) or "Runa"
+            sitting = Sitting(record, trainee=name, at=begun, token=f"{number:04}")
+            sitting.do(cmd.Proceed(), *[cmd.Skip()] * left_out).wait().set(count)
             if note.strip():
                 sitting.do(cmd.Note(note))
-            sitting.set(count).close()
+            sitting.close()
         text = csv_of(record)
     bring(path, text)
     with Record.open_readonly(path) as again:
         assert csv_of(again) == text
+        assert importing.look(again, rows_of(text)).new == ()
+
+
+@pytest.mark.parametrize("later_by", [0, 700])
+def test_two_at_once_stay_in_their_order(tmp_path: Path, later_by: int) -> None:
+    """One has left out a set: at the very instant of the other's, or just after its begin."""
+    with Record.in_memory() as record:
+        first = Sitting(record, at=MONDAY, token="aaaa").do(cmd.Proceed())
+        begun = MONDAY + timedelta(milliseconds=later_by)
+        second = Sitting(record, trainee="Odd", at=begun, token="bbbb")
+        second.do(cmd.Proceed(), cmd.Skip()).wait().set(10).close()
+        if later_by:  # its first set begins in the second in which the other is opened
+            first.do(cmd.StartNow(), after=0.5).set(9).close()
+        else:
+            first.wait().set(9).close()
+        text = csv_of(record)
+    bring(tmp_path / "record.db", text)
+    with Record.open_readonly(tmp_path / "record.db") as again:
+        assert csv_of(again) == text
+
+
+def test_a_file_in_no_order_comes_in_all_the_same(tmp_path: Path) -> None:
+    with Record.in_memory() as record:
+        for name in ("Runa", "Odd"):
+            Sitting(record, trainee=name).begin().set(9).set(8).close()
+        rows = rows_of(csv_of(record))
+    stream = io.StringIO(newline="")
+    assert rows[0].set_start == rows[1].set_start
+    write_csv([rows[0], rows[1], rows[3], rows[2]], stream)
+    assert len(bring(tmp_path / "record.db", stream.getvalue()).new) == 2
 
 
 def test_sides_with_and_without_a_load_are_known_again(full: Record, tmp_path: Path) -> None:
