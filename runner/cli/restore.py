@@ -22,6 +22,9 @@ def main(args: argparse.Namespace) -> int:
     if args.file.exists() and path.exists() and args.file.samefile(path):
         raise MatsideError("that is the record itself; name a backup", code=Exit.USAGE)
     new = backup.look(args.file)
+    if new.trial is not None and new.trial != args.trial:
+        holds = "sessions of trial plans: add" if new.trial else "no sessions of trials: leave out"
+        raise MatsideError(f"{shown(args.file)} holds {holds} --trial", code=Exit.USAGE)
     print(f"the backup: {told(new)}", file=sys.stderr)
     if path.exists():
         _say_what_goes(new, backup.look(path))

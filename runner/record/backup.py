@@ -30,6 +30,7 @@ class Look:
     trainees: tuple[str, ...]
     sessions: tuple[Held, ...]  # by their start
     rows: int
+    trial: bool | None = None  # sessions of trial plans, or of others; None where it has none
 
     def lacks(self, other: Look) -> list[Held]:
         """Sessions of the other that this one does not have."""
@@ -61,7 +62,9 @@ def _look(connection: sqlite3.Connection, path: Path, form: int) -> Look:
     )
     (rows,) = connection.execute("SELECT count(*) FROM set_row").fetchone()
     found = tuple(Held(*row) for row in sessions)
-    return Look(path, form, tuple(people.trainees(connection)), found, rows)
+    of_trials = connection.execute("SELECT max(trial) FROM session").fetchone()[0]
+    trial = None if of_trials is None else bool(of_trials)
+    return Look(path, form, tuple(people.trainees(connection)), found, rows, trial)
 
 
 def back_up(source: Path, target: Path) -> Look:

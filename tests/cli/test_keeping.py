@@ -19,7 +19,7 @@ from runner.core.session import commands as cmd
 from runner.record.csvfile import write_csv
 from runner.record.store import Record
 from tests.plain.process import ROOT, environment
-from tests.record.hut import Sitting, later
+from tests.record.hut import Sitting, later, morning
 
 
 def sat(path: Path, *names: str) -> None:
@@ -81,6 +81,22 @@ def test_backup_and_restore(
     again = tmp_path / "again.csv"
     assert matside(data, "export", "-o", again) == 0
     assert again.read_bytes() == exported.read_bytes()
+
+
+def test_trials_and_the_rest_are_not_put_in_each_others_place(
+    data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with Record.open(data / "trial.db") as record:
+        Sitting(record, morning(trial=True), trainee="Runa").whole(12)
+    before = [(data / name).read_bytes() for name in ("record.db", "trial.db")]
+    assert matside(data, "backup", tmp_path / "trial.db", "--trial") == 0
+    assert matside(data, "backup", tmp_path / "record.db") == 0
+    assert matside(data, "restore", tmp_path / "trial.db", "--yes") == 2
+    assert "add --trial" in capsys.readouterr().err
+    assert matside(data, "restore", tmp_path / "record.db", "--trial", "--yes") == 2
+    assert "leave out --trial" in capsys.readouterr().err
+    assert [(data / name).read_bytes() for name in ("record.db", "trial.db")] == before
+    assert matside(data, "restore", tmp_path / "trial.db", "--trial", "--yes") == 0
 
 
 def test_import_looks_first(
