@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from runner.record import faults, files, schema
+from runner.record import faults, files, schema, written
 
 # Measured: 45 ms a megabyte, a hundred sessions, on a slow machine. Nobody waits longer than for
 # a key: a few years of one person's sessions are looked at, more would have to wait.
@@ -48,13 +48,16 @@ def look_whole(connection: sqlite3.Connection, path: Path, most: int = LOOK_BYTE
 
 
 def integrity(connection: sqlite3.Connection) -> str:
-    """`ok`, or what SQLite's own checks say, a line each."""
+    """`ok`, or what SQLite's own checks say, a line each; else a value that cannot be."""
     found = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
     found += [
         f"{table}: row {row} refers to no {parent}"
         for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check")
     ]
-    return "ok" if found == ["ok"] else "\n".join(f for f in found if f != "ok")
+    if found == ["ok"]:
+        wrong = written.not_as_written(connection)
+        return "ok" if wrong is None else wrong
+    return "\n".join(f for f in found if f != "ok")
 
 
 def try_to_write(connection: sqlite3.Connection) -> None:

@@ -12,6 +12,7 @@ from runner.core.adjust import Adjustment
 from runner.core.progress.answers import Answer
 from runner.core.values import setup_text
 from runner.core.workout import Rung
+from runner.record import faults
 from runner.record.info import utc_text
 from runner.record.text import clean, clean_data
 
@@ -87,18 +88,19 @@ def answers(
         WHERE trainee = ? AND utc <= ? ORDER BY key""",
         (trainee, "9" if before is None else utc_text(before)),  # "9": after every year
     )
-    return [
-        Answer(
-            exercise,
-            group,
-            rule,
-            reason,
-            json.loads(change),
-            bool(accepted),
-            date.fromisoformat(on),
-        )
-        for exercise, group, rule, reason, change, accepted, on in found
-    ]
+    with faults.as_written("an answer"):
+        return [
+            Answer(
+                exercise,
+                group,
+                rule,
+                reason,
+                json.loads(change),
+                bool(accepted),
+                date.fromisoformat(on),
+            )
+            for exercise, group, rule, reason, change, accepted, on in found
+        ]
 
 
 def adjustments(connection: sqlite3.Connection, trainee: str) -> dict[str, tuple[Adjustment, ...]]:
@@ -106,4 +108,5 @@ def adjustments(connection: sqlite3.Connection, trainee: str) -> dict[str, tuple
     found = connection.execute(
         "SELECT id, adjusted FROM session WHERE trainee = ? AND adjusted <> ''", (trainee,)
     )
-    return {id_: tuple(map(Adjustment.from_data, json.loads(text))) for id_, text in found}
+    with faults.as_written("what was different from a plan"):
+        return {id_: tuple(map(Adjustment.from_data, json.loads(text))) for id_, text in found}

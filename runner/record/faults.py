@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
@@ -13,6 +15,15 @@ BUSY_SECONDS = 2.0  # so long a lock of another program is waited for; our choic
 
 class NotAsWritten(Exception):
     """The file holds a value that no version of this program writes."""
+
+
+@contextmanager
+def as_written(what: str) -> Iterator[None]:
+    """Tell values that were damaged from a fault of this program's own."""
+    try:
+        yield
+    except (ValueError, TypeError, KeyError) as error:
+        raise NotAsWritten(f"{what} cannot be read ({type(error).__name__})") from error
 
 
 _ELSEWHERE = "Or keep the record elsewhere: --data DIR."

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -23,15 +22,6 @@ from runner.record.set_rows import session_rows
 _INFO = """SELECT s.id, s.plan, p.content, s.plan_hash, s.session, s.trainee, s.started_utc,
     s.offset_s, s.zone, s.local_date, s.version, s.trial, s.key
     FROM session s JOIN plan p ON p.hash = s.plan_hash"""
-
-
-@contextmanager
-def _as_written(what: str) -> Iterator[None]:
-    """Tell values that were damaged from a fault of this program's own."""
-    try:
-        yield
-    except (ValueError, TypeError, KeyError) as error:
-        raise faults.NotAsWritten(f"{what} cannot be read ({type(error).__name__})") from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +51,7 @@ def info(connection: sqlite3.Connection, session_id: str) -> SessionInfo | None:
 
 def _info_of(row: Sequence[str]) -> SessionInfo:
     id_, plan, text, hash_, session, trainee, started, offset, zone, day, version, trial = row[:12]
-    with _as_written(f"session {id_}"):
+    with faults.as_written(f"session {id_}"):
         return SessionInfo(
             id_,
             plan,
@@ -83,7 +73,7 @@ def events(connection: sqlite3.Connection, key: int) -> tuple[Event, ...]:
     found = connection.execute(
         "SELECT name, at, act, data FROM event WHERE session = ? ORDER BY seq", (key,)
     )
-    with _as_written("an event"):
+    with faults.as_written("an event"):
         return tuple(from_data(name, at, act, json.loads(data)) for name, at, act, data in found)
 
 
@@ -260,7 +250,8 @@ def body_mass(connection: sqlite3.Connection, trainee: str) -> tuple[float, date
     found = connection.execute(
         "SELECT mass_kg, mass_date FROM trainee WHERE name = ? AND mass_kg IS NOT NULL", (trainee,)
     ).fetchone()
-    return None if found is None else (float(found[0]), date.fromisoformat(found[1]))
+    with faults.as_written("a body mass"):
+        return None if found is None else (float(found[0]), date.fromisoformat(found[1]))
 
 
 def acknowledged(connection: sqlite3.Connection, trainee: str, plan: str) -> set[str]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import atexit
 import random
 import shutil
+import sqlite3
 import tempfile
+from contextlib import closing, suppress
 from functools import cache
 from pathlib import Path
 
@@ -86,6 +88,76 @@ def before_the_start(seed: int, folder: Path) -> Outcome:
     return outcome
 
 
+OFTEN = 0.5  # of the changes are a single bit
+TABLES = "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name"
+REOPEN = """UPDATE session SET status = 'open', complete = NULL, ended_utc = NULL,
+    ended_offset_s = NULL, ended_local_date = NULL WHERE key = ?"""
+
+
+def _another(value: object, rng: random.Random) -> object:
+    """A value near to this one, or of another kind."""
+    if isinstance(value, str) and value and rng.random() < OFTEN:
+        letters = list(value)
+        at = rng.randrange(len(letters))
+        letters[at] = chr(ord(letters[at]) ^ 1 << rng.randrange(6))
+        return "".join(letters)
+    if isinstance(value, (int, float)) and rng.random() < OFTEN:
+        return value + rng.choice([-1, 1, 2**20, 2**40, -(2**31)])
+    return rng.choice(["", "zz[", "2026-1x", b"\xff\x00", -7, 1e300, 12, None])
+
+
+def spoil_value(path: Path, rng: random.Random) -> str:
+    """Give one field of one row another value, behind the back of the table's own checks."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("PRAGMA ignore_check_constraints = ON")
+        tables = [t for (t,) in connection.execute(TABLES)]
+        while True:
+            table = rng.choice(tables)
+            rows = connection.execute(f"SELECT * FROM {table}")
+            names = [column[0] for column in rows.description]
+            found = rows.fetchall()
+            if not found:
+                continue
+            row, place = rng.choice(found), rng.randrange(len(names))
+            new = _another(row[place], rng)
+            where = " AND ".join(f'"{name}" IS ?' for name in names)
+            with suppress(sqlite3.Error):  # a key twice, an empty field where none may be
+                connection.execute(
+                    f'UPDATE {table} SET "{names[place]}" = ? WHERE {where}',
+                    (new, *row),
+                )
+                return f"{table}.{names[place]} from {row[place]!r:.80} to {new!r}"
+
+
+def by_value(seed: int, folder: Path) -> Outcome:
+    """Each command on a record with another value in it, in sound pages."""
+    whole, exported = _whole()
+    rng, data = random.Random(seed), folder / "data"  # noqa: S311 - a test's own draws
+    data.mkdir(0o700)
+    path = data / DATABASE
+    shutil.copy(whole / DATABASE, path)
+    if rng.random() < OFTEN:
+        _cut_off(path)
+    way, outcome = spoil_value(path, rng), Outcome(exported.count("\n") - 1)
+    for words in (*READING, ("run", "PLAN", "--plain", "--mute", "--resume", "--for", "Ada")):
+        named = (str(whole / "hurry.toml") if word == "PLAN" else word for word in words)
+        code, out, err = command(*named, "--data", str(data))
+        codes = (0, 65, 66, 74) if words[0] == "run" else (0, 65, 66)  # 66: of another name now
+        outcome.lost += [f"{way}, {words[0]}: {x}" for x in clear_lines(code, err, *codes)]
+        if words == ("export",):
+            same = "as it was" if out == exported else "another text in it"
+            outcome.notes.append(f"ended {code}" if code else f"opened, {same}")
+    return outcome
+
+
+def _cut_off(path: Path) -> None:
+    """Let the last session be one that was cut off."""
+    with closing(sqlite3.connect(path)) as connection, connection:
+        (key,) = connection.execute("SELECT max(key) FROM session").fetchone()
+        connection.execute("DELETE FROM event WHERE session = ? AND name = 'closed'", (key,))
+        connection.execute(REOPEN, (key,))
+
+
 def in_mid_session(seed: int, folder: Path) -> Outcome:
     """Spoilt while a session is kept in it: all is on file at its end, or in the CSV."""
     data = folder / "data"
@@ -105,6 +177,8 @@ def in_mid_session(seed: int, folder: Path) -> Outcome:
 FAULTS = (
     Fault("record spoilt before the start", "random bytes, bits, pages; six commands on each",
           before_the_start, 300, 4, alone=True),
+    Fault("record with another value", "in a field of a row, its pages sound; seven commands",
+          by_value, 200, 4, alone=True),
     Fault("record spoilt in mid-session", "the same under a running session",
           in_mid_session, 60, 1),
 )  # fmt: skip
