@@ -55,10 +55,12 @@ def report(name: str, outcomes: list[Outcome], seconds: float) -> int:
         f"{name}: {len(outcomes)} sessions killed in {seconds:.0f} s, {acknowledged} events "
         f"acknowledged, {on_file} on file, sessions with a fault: {len(bad)}"
     )
+    if not acknowledged:
+        print("  nothing was acknowledged: this shows nothing")
     for run, outcome in bad:
         for fault in outcome.faults:
             print(f"  run {run}: {fault[:400]}")
-    return len(bad)
+    return len(bad) if acknowledged else 1
 
 
 if __name__ == "__main__":

@@ -48,6 +48,7 @@ class Left:
     session: str
     start: datetime  # local time
     events: list[OnFile]
+    rows: list[tuple[Any, ...]]  # of sets, all columns
     faults: list[str]  # of the file; none where all is well
 
 
@@ -69,8 +70,11 @@ def left(path: Path) -> Left | None:
                 (key,),
             )
         ]
+        rows = connection.execute(
+            "SELECT * FROM set_row WHERE session = ? ORDER BY entry", (key,)
+        ).fetchall()
         faults += _doubled(connection, key, events)
-    return Left(name, start, events, faults)
+    return Left(name, start, events, rows, faults)
 
 
 def _doubled(connection: sqlite3.Connection, key: int, events: list[OnFile]) -> list[str]:
@@ -108,6 +112,8 @@ def differences(
         pairs = zip(theirs, ours, strict=False)
         first = next(((a, b) for a, b in pairs if a != b), (len(theirs), len(ours)))
         found.append(f"the twin's events differ: {first}")
+    if there.rows != mine.rows:
+        found.append(f"the twin's sets differ: {set(there.rows) ^ set(mine.rows)}")
     shutil.copytree(data, scratch / "killed")
     back = [_back(scratch / "killed", plan, there), _back(twin, plan, there)]
     if back[0] != back[1]:
