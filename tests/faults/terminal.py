@@ -152,15 +152,14 @@ class _Silence:
         """Nothing."""
 
 
-SIZES_A_RUN = 40
+SIZES_A_RUN = 200
 
 
 def resized(seed: int, folder: Path) -> Outcome:
     """So many sizes, 1x1 and 500x300 among them, while keys come."""
     rng = random.Random(seed)  # noqa: S311 - a test's own draws
     with on_screen(folder) as live:
-        live.wait("begin")
-        live.send(b" ")
+        into_sets(live, rng, 2)
         gone = False
         for number in range(SIZES_A_RUN):
             size = rng.choice([(1, 1), (300, 500), (rng.randint(1, 300), rng.randint(1, 500)),
@@ -168,7 +167,7 @@ def resized(seed: int, folder: Path) -> Outcome:
             live.child.setwinsize(*size)
             if number % 4 == 0:
                 live.send(rng.choice([b" ", b"+", b"?", b"12\r", b"p", b"\x1b[6~"]))
-            gone = gone or not live.take(rng.uniform(0.0, 0.06))
+            gone = gone or not live.take(rng.uniform(0.0, 0.03))
         live.child.setwinsize(24, 80)
         live.take(0.5)
         live.send(b"\x03")
@@ -202,6 +201,8 @@ def random_keys(seed: int, folder: Path) -> Outcome:
     outcome, left, first = Outcome(), KEYS_A_RUN, True
     while left > 0:
         with on_screen(folder, *(() if first else (rng.choice(["--resume", "--fresh"]),))) as live:
+            if first:  # so that something has been acknowledged
+                into_sets(live, rng, 2)
             first = False
             # Before its screen stands, the terminal is the system's: Ctrl+\ would be a quit.
             live.press_until("", re.compile(rb"begin|block [0-9]|paused|wrap|complete|unfinished"))
@@ -284,7 +285,7 @@ def line_mode_by_signal(seed: int, folder: Path) -> Outcome:
 
 FAULTS = (
     Fault("terminal resized", f"{SIZES_A_RUN} sizes a run from 1x1 to 500x300 while keys come",
-          resized, 25, 1),
+          resized, 5, 1),
     Fault("ESC[6;1:1~", "in mid-session, on a full screen", odd_bytes, 10, 0),
     Fault("random keys", f"{KEYS_A_RUN} a run through a terminal, every byte and odd sequences",
           random_keys, 50, 1),

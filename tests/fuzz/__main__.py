@@ -7,6 +7,7 @@ coverage-guided loop of our own. Exit code 1 where something was found.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import importlib.util
 import json
 import shutil
@@ -16,6 +17,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+UNDER_WAY = "under-way"  # the file with the input that is being run
 NAMES = ("plan-bytes", "plan-edits", "typed", "line-mode", "csv", "csv-edits", "sheet")
 PATIENCE = 90.0  # seconds for the start and for the last input
 ROOT = Path(__file__).parents[2]
@@ -78,6 +80,8 @@ def fuzz(name: str, folder: Path, seconds: float, by: str) -> dict[str, Any]:
         figures = json.loads(file.read_text(encoding="utf-8"))
     if code != 0 or not figures["runs"]:
         figures["found"][f"ended with {code}"] = last
+        with contextlib.suppress(FileNotFoundError):
+            (folder / UNDER_WAY).rename(folder / "ended.input")
     return figures
 
 

@@ -9,11 +9,14 @@ import argparse
 import contextlib
 import importlib.util
 import json
+import os
 import sys
 import time
 import traceback
 from collections.abc import Callable
 from pathlib import Path
+
+from tests.fuzz.__main__ import UNDER_WAY
 
 MEMORY = 2 * 2**30  # bytes of address space; the program needs a tenth
 LONGEST = 65_536  # bytes of an input
@@ -24,11 +27,15 @@ class Watched:
 
     def __init__(self, run: Callable[[bytes], None], folder: Path) -> None:
         self._run, self._folder = run, folder
+        # What is under way stands in a file, for whoever has to end this process from outside.
+        self._now = os.open(folder / UNDER_WAY, os.O_WRONLY | os.O_CREAT, 0o600)
         self._begun = self._written = time.monotonic()
         self.runs, self.slowest = 0, 0.0
         self.found: dict[str, str] = {}
 
     def __call__(self, data: bytes) -> None:
+        os.ftruncate(self._now, 0)
+        os.pwrite(self._now, data, 0)
         begun = time.process_time()
         try:
             self._run(data)
@@ -90,7 +97,15 @@ def _by_atheris(name: str, folder: Path, seconds: float) -> None:
         (corpus / f"seed-{number}").write_bytes(data)
     options = [f"-max_total_time={max(int(seconds), 1)}", f"-max_len={LONGEST}", "-verbosity=0"]
     atheris.Setup(
-        [sys.argv[0], *options, "-rss_limit_mb=1024", "-timeout=30", str(corpus)], watched
+        [
+            sys.argv[0],
+            *options,
+            "-rss_limit_mb=1024",
+            "-timeout=30",
+            f"-artifact_prefix={folder}/",
+            str(corpus),
+        ],
+        watched,
     )
     atheris.Fuzz()
 

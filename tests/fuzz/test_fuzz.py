@@ -156,6 +156,21 @@ def test_a_target_that_hangs_or_dies_is_a_finding(
     assert list(figures["found"]) == [f"ended with {told}"]
 
 
+def test_the_input_that_killed_it_is_kept(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    stand_in = tmp_path / "python"
+    child = """import os, pathlib, sys
+from tests.fuzz.child import Watched
+watched = Watched(lambda data: data == b'the one' and os._exit(3), pathlib.Path(sys.argv[4]))
+for data in (b'a longer one before', b'the one', b'never'):
+    watched(data)"""
+    stand_in.write_text(f'#!/bin/sh\nexec "{sys.executable}" -c "{child}" "$@"\n')
+    stand_in.chmod(0o700)
+    monkeypatch.setattr(sys, "executable", str(stand_in))
+    figures = command.fuzz("typed", tmp_path / "kept", 0.0, "own")
+    assert list(figures["found"]) == ["ended with 3"]
+    assert (tmp_path / "kept" / "ended.input").read_bytes() == b"the one"
+
+
 def test_mutations_stay_within_their_length() -> None:
     dice = random.Random(1)
     data = b"abc"
