@@ -33,6 +33,7 @@ What cannot be reached from here, and is for you to erase:
   backups and exports made elsewhere, and records that another --data names
   CSV files of sessions that could not be kept (matside-*.csv), in the folders you began them in
   what others wrote in their own notes
+  phrases made ready for the voice, in the cache directory; they may be deleted at any time
   copies of a synchronising service, of the system's own backups, of snapshots of the disk
   what a flash disk keeps of overwritten blocks (an encrypted disk keeps it closed)
 """

@@ -21,6 +21,7 @@ from runner.record.text import clean, shown
 from runner.review import pages
 from runner.review.past import Past, Point, Trend, WeekBack
 
+LONGEST_NAME = 100  # of what a file is called by; our choice, file systems have 255 bytes
 WIDTH, HEIGHT = 900, 420  # user units; our choice, as are the margins
 LEFT, RIGHT, TOP, BOTTOM = 60, 140, 50, 50
 _INK, _GRID, _BAND = "#1a1a1a", "#c8c8c8", "#dcdcdc"
@@ -67,7 +68,7 @@ def _write(path: Path, picture: str) -> None:
 
 def _slug(name: str) -> str:
     """A name that is a file name everywhere."""
-    return re.sub(r"[^a-z0-9-]+", "_", name.casefold()) or "_"
+    return re.sub(r"[^a-z0-9-]+", "_", name.casefold())[:LONGEST_NAME] or "_"
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -72,3 +73,9 @@ def test_names_are_text_and_no_paths(tmp_path: Path) -> None:
         assert path.parent == tmp_path / "here"
         assert "<script" not in path.read_text(encoding="utf-8")
     assert words(tmp_path / "here" / "trend-push-up.svg")[0].startswith("<script>alert(1)")
+
+
+def test_an_endless_name_is_cut(past: Past, tmp_path: Path) -> None:
+    """What is imported may be called anything."""
+    (path,) = write_pictures(past, [replace(past.trends[0], exercise="x" * 3000)], tmp_path)
+    assert len(path.name) < 120
