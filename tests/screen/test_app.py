@@ -127,6 +127,8 @@ async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
         await hands.press("n")
         await hands.write("cold hands")
         await hands.press("space")
+        assert "counts are not entered yet. Once more closes all the same." in hands.text
+        await hands.press("space")
         assert "The session is complete." in hands.text
         assert "type the repetitions" not in hands.text  # nothing can be entered any more
         assert hands.state.rpe == 6
