@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+import shlex
 import sys
 from collections.abc import Iterator
 from contextlib import closing
@@ -54,11 +55,12 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str) -> None:
     trainee, session = paper.info.trainee, paper.info.id
     standing = Standing(paper.record, trainee, [paper.workout], now, session_id=session)
     there = open_ones(standing.stands)
-    for number, stand in there:
-        line = f"Advice: {number} {stand.name}: {stand.advice.line}"
+    for _, stand in there:  # its number would be another one in the list of `next`
+        line = f"Advice: {stand.name} ({stand.id}): {stand.advice.line}"
         print("".join(c if c.isprintable() else "?" for c in line), file=sys.stderr)
     if there:
-        print(f"To answer: matside next {shown(plan)}", file=sys.stderr)
+        for_whom = shlex.join(("matside", "next", plan, "--for", trainee))
+        print(f"To answer: {shown(for_whom)}", file=sys.stderr)
 
 
 def _fix(args: argparse.Namespace, on: date, trainee: str, data: Path, clock: SystemClock) -> int:

@@ -79,11 +79,13 @@ def _lines(standing: Standing, args: argparse.Namespace) -> Iterator[str]:
 
 
 def _numbers(standing: Standing, text: str) -> str:
-    """`press:2` as the number of the exercise in the list, and of the choice."""
+    """`press:2`, or `6:2`, as the number of the exercise in the list, and of the choice."""
     name, _, choice = text.partition(":")
     if name == "week":
         return name
     ids = [stand.id for stand in standing.stands]
+    numbers = {str(number): id_ for number, id_ in enumerate(ids, 1)}
+    name = name if name in ids else numbers.get(name, name)
     if name not in ids:
         raise MatsideError(
             f"there is no {name!r} here; there is: {', '.join(ids)}", code=Exit.USAGE

@@ -16,16 +16,22 @@ from runner.record.text import shown, trainee_name
 from runner.review.past import Past, Trend, look_back
 
 
+def _nothing_yet(args: argparse.Namespace) -> str:
+    """Why there is nothing to look at; who has only run the demo has a record of trials."""
+    if not args.trial:
+        with Record.open_readonly(record_path(data_dir(args.data), trial=True)) as trials:
+            if trials.trainees():
+                return "there are only sessions of trial plans yet: matside review --trial"
+    return "there is no record yet; a session begins one: matside run kestrel-hut"
+
+
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     since, until = given_period(args)
     trainee = trainee_name(args.trainee or default_trainee())
     with Record.open_readonly(record_path(data_dir(args.data), trial=args.trial)) as record:
         if not record.trainees():
-            raise MatsideError(
-                "there is no record yet; a session begins one: matside run demo",
-                code=Exit.NO_INPUT,
-            )
+            raise MatsideError(_nothing_yet(args), code=Exit.NO_INPUT)
         must_be_known(record, trainee)
         now = datetime.now().astimezone()
         past = look_back(record, trainee, since=since, until=until)

@@ -83,3 +83,14 @@ def test_as_text_no_screen_is_loaded(data: Path) -> None:
     modules = imported("review", "--plain", "--for", "Ada", data=data)
     assert "runner.review.plain" in modules
     assert not modules & {"textual", "wakepy", "simpleaudio"}
+
+
+def test_after_nothing_but_the_demo_it_says_where_that_is(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with Record.open(tmp_path / "trial.db") as record:
+        some_weeks(record, weeks=1)
+    assert main(["review", "--data", str(tmp_path), "--for", "Ada"]) == 66
+    assert "there are only sessions of trial plans yet: matside review --trial" in (
+        capsys.readouterr().err
+    )

@@ -23,7 +23,8 @@ def add(commands: Commands) -> None:
         metavar="EXERCISE",
         action="append",
         default=[],
-        help=f"accept what is advised for {what}; EXERCISE:2 takes the second choice",
+        help=f"accept what is advised for {what}, or its number in the list; "
+        "EXERCISE:2 takes the second choice",
     )
     parser.add_argument(
         "--refuse", metavar="EXERCISE", action="append", default=[], help="refuse it; it rests"
