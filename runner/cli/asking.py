@@ -1,10 +1,24 @@
-"""Questions before something is replaced or erased."""
+"""Questions before something is replaced or erased, and what is told around them."""
 
 from __future__ import annotations
 
+import shutil
 import sys
+from typing import TextIO
 
+from runner.core.wrapping import hanging
 from runner.errors import Exit, MatsideError
+
+
+def tell(line: str, out: TextIO | None = None) -> None:
+    """A line as wide as the terminal; what reads along from a pipe gets it in one.
+
+    To standard error, unless `out` says where.
+    """
+    text = "".join(c if c.isprintable() else "?" for c in line)
+    out = out or sys.stderr
+    wide = shutil.get_terminal_size().columns if out.isatty() else max(len(text), 1)
+    print("\n".join(hanging(text, wide)), file=out)
 
 
 def confirmed(question: str, *, yes: bool, option: str = "--yes") -> bool:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
+from runner.cli.asking import tell
 from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
@@ -28,7 +28,7 @@ def main(args: argparse.Namespace) -> int:
     if target.exists() and source.exists() and target.samefile(source):
         raise MatsideError("that is the record itself; name another file", code=Exit.CANT_CREATE)
     made = backup.back_up(source, target)
-    print(f"written: {shown(target)}: {told(made)}", file=sys.stderr)
+    tell(f"written: {shown(target)}: {told(made)}")
     return Exit.OK
 
 

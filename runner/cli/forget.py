@@ -8,7 +8,7 @@ import shutil
 import sys
 from pathlib import Path
 
-from runner.cli.asking import confirmed, typed
+from runner.cli.asking import confirmed, tell, typed
 from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
@@ -25,7 +25,7 @@ from runner.record.forgetting import (
 from runner.record.new_file import new_file
 from runner.record.period import Period
 from runner.record.store import Record
-from runner.record.text import shown, trainee_name
+from runner.record.text import how_many, shown, trainee_name
 
 OUT_OF_REACH = """\
 What cannot be reached from here, and is for you to erase:
@@ -58,10 +58,11 @@ def main(args: argparse.Namespace) -> int:
         count = forget(path, name) if path in known else 0
         gone = forget_in_copies(path, name)
         if count or path in known:
-            print(f"erased: {shown(path)}: {count} sessions", file=sys.stderr)
+            print(f"erased: {shown(path)}: {how_many(count, 'session')}", file=sys.stderr)
         for copy in gone:
             print(f"erased: {shown(copy)}", file=sys.stderr)
-    print(OUT_OF_REACH, end="", file=sys.stderr)
+    for line in OUT_OF_REACH.splitlines():
+        tell(line)
     return Exit.OK
 
 
@@ -75,10 +76,9 @@ def _unknown(name: str, records: list[Path]) -> str:
 
 
 def _asked_twice(args: argparse.Namespace, name: str) -> bool:
-    print(
+    tell(
         f"Everything of {shown(name)} is exported to {shown(args.output)}, then erased from the "
-        "record and its copies for good. No session must be running.",
-        file=sys.stderr,
+        "record and its copies for good. No session must be running."
     )
     if not confirmed(f"Erase {shown(name)}?", yes=args.yes, option="--yes --again NAME"):
         return False

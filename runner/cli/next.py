@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import shutil
 import sys
 from collections.abc import Iterator
 from contextlib import closing
-from typing import TextIO
 
+from runner.cli.asking import tell
 from runner.cli.main import data_dir
 from runner.cli.run import trainee_name
 from runner.core.session.turn import Refused
-from runner.core.wrapping import hanging
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
 from runner.live.paths import record_path
@@ -97,23 +95,15 @@ def _print(standing: Standing, plan: Plan, trainee: str) -> None:
     print(f"{plan.title}: what {trainee} holds")
     for number, stand in enumerate(standing.stands, 1):
         for line in stand_lines(number, stand):
-            _line(line)
+            tell(line, sys.stdout)
     lighter = standing.lighter
     if lighter is not None:
-        _line(f"    {lighter.line}")
+        tell(f"    {lighter.line}", sys.stdout)
     there = open_ones(standing.stands)
     if there:
         names = ", ".join(f"{number} {stand.id}" for number, stand in there)
         print(f"To be answered: {names}.", file=sys.stderr)
-    _line(f"({MARKS_LINE})", sys.stderr)
-
-
-def _line(line: str, out: TextIO | None = None) -> None:
-    """As wide as the terminal; what reads along from a pipe gets it in one."""
-    text = "".join(c if c.isprintable() else "?" for c in line)
-    out = out or sys.stdout
-    wide = shutil.get_terminal_size().columns if out.isatty() else max(len(text), 1)
-    print("\n".join(hanging(text, wide)), file=out)
+    tell(f"({MARKS_LINE})")
 
 
 def _talk() -> Talk:

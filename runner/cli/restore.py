@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from runner.cli.asking import confirmed
+from runner.cli.asking import confirmed, tell
 from runner.cli.backup import told
 from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
@@ -25,10 +25,10 @@ def main(args: argparse.Namespace) -> int:
     if new.trial is not None and new.trial != args.trial:
         holds = "sessions of trial plans: add" if new.trial else "no sessions of trials: leave out"
         raise MatsideError(f"{shown(args.file)} holds {holds} --trial", code=Exit.USAGE)
-    print(f"the backup: {told(new)}", file=sys.stderr)
+    tell(f"the backup: {told(new)}")
     if path.exists():
         _say_what_goes(new, backup.look(path))
-    print("No session must be running. The record as it is now is copied first.", file=sys.stderr)
+    tell("No session must be running. The record as it is now is copied first.")
     if not confirmed("Put the backup in its place?", yes=args.yes):
         print("nothing was changed", file=sys.stderr)
         return Exit.OK
@@ -40,7 +40,7 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _say_what_goes(new: backup.Look, now: backup.Look) -> None:
-    print(f"the record now: {told(now)}", file=sys.stderr)
+    tell(f"the record now: {told(now)}")
     lost = new.lacks(now)
     if lost:
         are = "is" if len(lost) == 1 else "are"

@@ -1,0 +1,34 @@
+"""What is told around a question: as wide as the terminal, in one line for a pipe."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+
+from runner.cli.asking import tell
+from runner.cli.forget import OUT_OF_REACH
+
+
+class Terminal(io.StringIO):
+    """Says that somebody is there."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_no_word_is_broken_at_the_edge_of_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    out, pipe = Terminal(), io.StringIO()
+    for line in OUT_OF_REACH.splitlines():
+        tell(line, out)
+        tell(line, pipe)
+    assert max(map(len, out.getvalue().splitlines())) <= 80
+    assert out.getvalue().split() == OUT_OF_REACH.split()
+    assert pipe.getvalue() == OUT_OF_REACH
+
+
+def test_what_is_told_is_no_command_for_the_terminal() -> None:
+    out = io.StringIO()
+    tell("Ada\x1b[2J", out)
+    assert out.getvalue() == "Ada?[2J\n"
