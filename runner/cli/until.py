@@ -54,8 +54,9 @@ def time_given(within: str | None, until: str | None) -> tuple[float | None, dat
     seconds = time_there_is(within, until, None)
     if seconds is None or until is None:
         return seconds, None
-    now = datetime.now().astimezone()
-    return None, now.replace(microsecond=0) + timedelta(seconds=seconds)
+    # Added to the local clocks' time, for they may be changed in between.
+    now = datetime.now().astimezone().replace(microsecond=0, tzinfo=None)
+    return None, (now + timedelta(seconds=seconds)).astimezone()
 
 
 def _within(text: str) -> float:

@@ -3,7 +3,7 @@
 Two kinds, as with cues. What the rest under way will bring is known beforehand (`ahead`); what an
 event brings is said after it (`of_events`). `repertoire` has all that a session can bring while it
 goes as planned, so that it can be made ready before. When a phrase may really begin beside the
-cues and beside other phrases is decided in `placing`.
+cues and beside other phrases is decided in `speech_gaps`.
 """
 
 from __future__ import annotations

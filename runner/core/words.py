@@ -11,7 +11,7 @@ from runner.core.entry_text import Refusal, read_entry
 from runner.core.session import commands as cmd
 from runner.core.session.turn import Refused
 
-STEP = 15.0  # seconds that + and - add and take
+STEP = 15.0  # seconds that + and - add and take, and keys on the screen; our choice
 HEAVIEST = 500.0  # kg; our choice: more is a slip of the finger, for loads and body mass
 
 

@@ -11,7 +11,7 @@ from runner.core.progress.breaks import BEFORE_THE_START
 from runner.core.progress.marks import where_rules_come_from
 from runner.core.session import commands as cmd
 from runner.core.session.turn import Refused
-from runner.core.words import read_line
+from runner.core.words import STEP, read_line
 from runner.errors import Exit, MatsideError
 from runner.live.hearing import Hearing
 from runner.screen.answers import Answers
@@ -23,7 +23,6 @@ from runner.screen.live_screen import LiveScreen
 from runner.screen.paint import paint
 
 PAGE = 10  # lines of the sheet that the main key reads on
-STEP = 15.0  # seconds of rest that a key adds or takes
 
 _COMMANDS: Mapping[str, cmd.Command] = {
     "pause": cmd.Pause(),

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import json
+import time
+from collections.abc import Iterator
+from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
 
 import pytest
 
+from runner.cli import until
 from runner.cli.main import main
 
 HUT = ["rehearse", "kestrel-hut", "--session", "A", "--runs", "100"]
@@ -55,6 +59,41 @@ def test_what_fits_already_says_so(tmp_path: Path, capsys: pytest.CaptureFixture
 
 def test_until_goes_over_midnight(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "Within 45:00:" in told(capsys, tmp_path, "--at", "23:30", "--until", "0:15")
+
+
+@pytest.fixture
+def berlin(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Central European clocks, without a table of zones."""
+    with monkeypatch.context() as here:
+        here.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")
+        time.tzset()
+        yield
+    time.tzset()
+
+
+@pytest.mark.usefixtures("berlin")
+@pytest.mark.parametrize(
+    ("begin", "minutes"),
+    [
+        ("2026-11-25T01:30", 100),
+        ("2026-10-25T01:30", 160),  # two to three comes twice that night
+        ("2026-03-29T01:30", 40),  # and does not come in that one
+    ],
+)
+def test_until_is_a_time_of_the_local_clocks(
+    monkeypatch: pytest.MonkeyPatch, begin: str, minutes: int
+) -> None:
+    class Clocks(datetime):
+        @classmethod
+        def now(cls, tz: tzinfo | None = None) -> Clocks:
+            assert tz is None
+            return cls.fromisoformat(begin)
+
+    monkeypatch.setattr(until, "datetime", Clocks)
+    within, end = until.time_given(None, "3:10")
+    assert within is None
+    assert end is not None
+    assert end - datetime.fromisoformat(begin).astimezone() == timedelta(minutes=minutes)
 
 
 @pytest.mark.parametrize(
