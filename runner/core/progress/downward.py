@@ -20,7 +20,7 @@ from runner.core.progress.proposal import (
     swaps,
 )
 from runner.core.progress.runs import RUNNING, Judged, at_the_top, dropped, flat, under_the_floor
-from runner.core.progress.upward import expectation, up
+from runner.core.progress.upward import DOUBT, expectation, up
 
 
 def easier(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> Advice | None:
@@ -30,6 +30,8 @@ def easier(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession])
         return None
     firsts = " and ".join(number(j.first) for j in run[-RUNNING:])
     reason = f"first sets of {firsts}, under the floor of {number(floor)}{on_side(holding)}"
+    if not under_the_floor([j.trusted for j in run], floor):
+        reason += DOUBT
     step = _down(holding, past)
     if step.kind == "top":
         reason += "; this is the easiest: fewer sets, each to the reserve aimed at"
@@ -44,6 +46,8 @@ def drop(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -
     if not dropped(today):
         return None
     reason = f"from {number(today.first)} down to {number(today.last)}{on_side(holding)}"
+    if not dropped(today.trusted):
+        reason += DOUBT
     step = _down(holding, past)
     ways = [
         Change("recovery", f"{LONGER:.0f} s more recovery", seconds=LONGER),
@@ -78,7 +82,12 @@ def flat_lately(
     if holding.exercise.measure == "reps" and usual >= holding.exercise.reserve + 1:
         aimed = holding.exercise.reserve
         reason += f"; you stop with {number(usual)} left, {aimed} are aimed at: go nearer first"
+        sure = [c.left for j in window for c in j.counts if not c.doubtful]
+        if sum(sure) < (aimed + 1) * len(sure) or not sure:
+            reason += DOUBT
         return propose(holding, "flat", reason)
+    if not flat([j.trusted for j in window]):
+        reason += DOUBT
     step = load_up(holding.exercise, holding.index, holding.mass)
     if step.kind == "load" and all(at_the_top(j, holding.exercise.band[1]) for j in window):
         return up(holding, "flat", f"{reason}, at the top", window[-1].counts[0], past)

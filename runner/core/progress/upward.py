@@ -137,17 +137,20 @@ def bridge_under_way(holding: Holding, index: int, past: Sequence[PastSession]) 
     """A bridge: the first set stands at `index`, the others where they were."""
     floor = holding.exercise.band[0]
     new = Use.of(holding.exercise.ladder[index])
-    firsts = [j.first for j in run_of(past, new, holding.exercise.reserve)[-RUNNING:]]
+    latest = run_of(past, new, holding.exercise.reserve)[-RUNNING:]
+    firsts = [j.first for j in latest]
     where = f"{named(holding, index)} in the first set"
     if len(firsts) < RUNNING or min(firsts) < floor <= max(firsts):
         so_far = f"{number(firsts[-1])}, floor {number(floor)}" if firsts else "nothing yet"
         return stay(holding, f"bridge: {where}: {so_far}; twice at the floor crosses it")
     counts = " and ".join(map(number, firsts))
-    if min(firsts) >= floor:
+    reached = min(firsts) >= floor
+    doubt = "" if all((j.trusted.first >= floor) == reached for j in latest) else DOUBT
+    if reached:
         change = Change("move", f"all sets with {named(holding, index)}", index)
-        return propose(holding, "bridge", f"{where}: {counts}, at the floor twice", change)
+        return propose(holding, "bridge", f"{where}: {counts}, at the floor twice{doubt}", change)
     back = move(holding, holding.index)
-    return propose(holding, "bridge", f"{where}: {counts}, under the floor twice", back)
+    return propose(holding, "bridge", f"{where}: {counts}, under the floor twice{doubt}", back)
 
 
 def expectation(holding: Holding, step: Step, best: SetCount) -> Expected | None:

@@ -124,16 +124,6 @@ def test_a_bridge_is_crossed_or_left() -> None:
     assert crossing(6, 5) == ("bridge", "move", 0)
 
 
-def test_a_doubtful_reserve_is_named_where_it_decides() -> None:
-    days = [session(PUSH_UP, (18, 17, 16), d, reserves=[5, 5, 5]) for d in (0, 3)]
-    assert "Halperin" in advice(PUSH_UP, days).reason
-    assert "Halperin" not in advice(PUSH_UP, past(PUSH_UP, TOP, TOP)).reason
-    low = exercise("low", measure="reps", band=(6.0, 12.0), ladder=ladder(0.4, 0.5))
-    days = [session(low, (11, 10, 10), d, reserves=[4, 4, 4]) for d in (0, 3)]
-    assert advice(low, days).rule == "harder"
-    assert "Halperin" not in advice(low, days).reason
-
-
 # -- load ------------------------------------------------------------------------------------
 
 
