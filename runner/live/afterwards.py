@@ -25,7 +25,6 @@ from runner.core.progress.session_measures import (
 from runner.core.progress.to_beat import Judgement, SetVerdict, judge
 from runner.core.progress.week_aims import against_targets, often
 from runner.core.progress.weeks import last_trained, weeks_of
-from runner.core.session.events import Begun
 from runner.core.session.state import Row, State
 from runner.live.opening import Live, Opening, due_session
 from runner.live.past import Past, held_back, past_of
@@ -246,8 +245,7 @@ class Afterwards:
     def _measures(self) -> Iterator[str]:
         state = self._state
         # From the begin, as predicted: the sheet before it may be read for as long as one likes.
-        begun = next((e.at for e in state.log if isinstance(e, Begun)), 0.0)
-        actual = state.log[-1].at - begun if state.log else 0.0
+        actual = state.lasted
         base = state.planned or state.workout
         predicted = total(rehearse(base, replace(state.memory, changes=state.adjustments)))
         parts = [f"{clock(actual)} long, {clock(predicted)} predicted"]

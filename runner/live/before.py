@@ -17,6 +17,7 @@ from runner.core.progress.breaks import away
 from runner.core.progress.history import PastSession
 from runner.core.progress.holding_back import (
     CAUTION,
+    FIRST_SESSIONS,
     Before,
     HoldBack,
     exercise_holds_back,
@@ -83,7 +84,16 @@ class _Known:
 
     @property
     def of_plan(self) -> int:
-        """Closed sessions of the plan in which something was done; old ones count as they are."""
+        """Closed sessions of the plan in which something was done; old ones count as they are.
+
+        From `FIRST_SESSIONS` on it is all the same, and nothing old is read.
+        """
+        new = sum(
+            one.plan == self.workout.plan and one.session_id in self.done
+            for one in self.past.sessions
+        )
+        if new >= FIRST_SESSIONS:
+            return new
         recent = {s.session_id for s in self.past.sessions}
         return sum(
             one.status == "closed" and (one.session_id in self.done or one.session_id not in recent)

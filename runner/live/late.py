@@ -10,7 +10,6 @@ from runner.core.clock_text import clock
 from runner.core.rehearsal.fit import Fit
 from runner.core.rehearsal.left import end_of, fit_left
 from runner.core.session import commands as cmd, decide
-from runner.core.session.events import Begun
 from runner.core.session.state import State
 from runner.core.session.turn import Refused
 from runner.live.opening import Live, Opening
@@ -47,11 +46,11 @@ class Schedule:
         return self._within is not None or self._until is not None
 
     def due(self, state: State, now: float) -> float:
-        """Session second by which all should be over."""
+        """Session second by which all should be over; time in which it was cut off is not its."""
         if self._until is not None:
             return (self._until - self._live.info.started).total_seconds()
-        begun = next((e.at for e in state.log if isinstance(e, Begun)), now)
-        return begun + (self._planned if self._within is None else self._within)
+        begun = now if state.begun is None else state.begun
+        return begun + state.away + (self._planned if self._within is None else self._within)
 
     def late(self, state: State, now: float, end: float | None = None) -> float:
         """Seconds that it is expected to be over too late; 0 where that is not worth a word."""

@@ -37,7 +37,8 @@ class SessionRow(NamedTuple):
     trainee: str
     status: Literal["open", "closed"]
     complete: YesNo | None
-    length_s: float | None  # from the start of its warm-up, or lead-in, to closing
+    # From the start of its warm-up, or lead-in, to closing, without the time it was cut off.
+    length_s: float | None
     mass_kg: float | None
     rpe: float | None
     note: str
@@ -75,7 +76,12 @@ class Planned:
 _SESSION = """SELECT s.id, s.session_start, s.ended_utc, s.ended_offset_s, s.local_date,
     s.iso_week, s.plan, s.plan_hash, s.session, s.trainee, s.status, s.complete, s.started_utc,
     s.mass_kg, s.rpe, s.note, (SELECT at FROM event e WHERE e.session = s.key
-    AND e.name IN ('begun', 'written') ORDER BY seq LIMIT 1) FROM session s"""
+    AND e.name IN ('begun', 'written') ORDER BY seq LIMIT 1),
+    -- From the begin on: how long it was cut off, from the event before to each return.
+    (SELECT sum(e.at - b.at) FROM event e JOIN event b ON b.session = e.session
+    AND b.seq = e.seq - 1 WHERE e.session = s.key AND e.name = 'resumed'
+    AND e.data LIKE '%"return"%' AND e.seq > (SELECT seq FROM event f
+    WHERE f.session = s.key AND f.name = 'begun' ORDER BY seq LIMIT 1)) FROM session s"""
 
 
 def sessions(connection: sqlite3.Connection, wanted: Filter) -> list[SessionRow]:
@@ -208,13 +214,14 @@ def _chosen(wanted: Filter) -> str:
 
 def _session(row: tuple[Any, ...]) -> SessionRow:
     (id_, start, ended, offset, day, week, plan, hash_, session, trainee) = row[:10]
-    status, complete, started, mass, rpe, note, begun = row[10:]
+    status, complete, started, mass, rpe, note, begun, away = row[10:]
     end = length = None
     if ended is not None:
         at = datetime.fromisoformat(ended)
         whole = (at - datetime.fromisoformat(started)).total_seconds()
         # One from paper ends where it begins unless its length was said: then it is unknown.
-        length = None if begun is None else round(max(whole - begun, 0.0), 1) or None
+        real = None if begun is None else max(whole - begun - (away or 0.0), 0.0)
+        length = None if real is None else round(real, 1) or None
         local = at.astimezone(timezone(timedelta(seconds=offset or 0)))
         end = local.isoformat(timespec="seconds")
     return SessionRow(

@@ -40,7 +40,7 @@ class SessionLine(NamedTuple):
     complete: YesNo | None
     sets_done: int  # work sets; left and right of one set are one
     sets_left_out: int  # work sets skipped or given up, of which no side was done
-    length_s: float | None  # from the start of warm-up or lead-in to closing, one decimal
+    length_s: float | None  # as in `history.SessionRow`, one decimal
     rpe: float | None  # 0 to 10
     session_load: float | None  # RPE times minutes, one decimal
     body_mass_kg: float | None

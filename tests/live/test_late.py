@@ -13,7 +13,7 @@ from runner.core.session import commands as cmd
 from runner.core.session.events import Skipped
 from runner.core.session.turn import Refused
 from runner.live.clock import ManualClock
-from runner.live.late import OVER_GIVEN, OVER_PLANNED, Schedule, shorter
+from runner.live.late import Schedule, shorter
 from runner.live.opening import Live, Opening, prepare
 
 
@@ -72,7 +72,7 @@ def test_without_a_time_it_is_late_when_it_gets_five_minutes_longer(tmp_path: Pa
     here.go(240, cmd.Proceed())
     here.go(1, cmd.Pause())
     assert here.text == ""
-    here.go(OVER_PLANNED - 2, cmd.Proceed())
+    here.go(298, cmd.Proceed())
     assert here.text == ""
     here.go(1, cmd.Pause())
     here.go(120, cmd.Proceed())
@@ -105,13 +105,28 @@ def test_with_a_time_it_is_late_before_it_begins(tmp_path: Path) -> None:
 def test_by_a_time_of_day_every_minute_counts(tmp_path: Path) -> None:
     here = Late(tmp_path, until=timedelta(seconds=3088))
     assert here.text == ""
-    here.clock.advance(OVER_GIVEN - 1)
+    here.clock.advance(29)
     assert here.text == ""  # over, but by less than is worth a word
     here.clock.advance(2)
     assert here.text == "0:31 over the time there is"
     by = here.clock.local() + timedelta(minutes=40)
     here.driver.send(here.offered(cmd.Shorten(until=by.hour * 3600 + by.minute * 60)))
     assert here.end <= 40 * 60 + here.driver.now()
+
+
+@pytest.mark.parametrize("within", [None, 3300.0])
+def test_the_time_in_which_it_was_cut_off_makes_it_not_late(
+    tmp_path: Path, within: float | None
+) -> None:
+    here = Late(tmp_path, within=within)
+    here.go(0, cmd.Proceed())
+    here.go(240, cmd.Proceed())
+    before = here.schedule.due(here.driver.state, here.driver.now())
+    here.clock.advance(86_000)
+    here.driver.come_back()
+    assert here.schedule.due(here.driver.state, here.driver.now()) == before + 86_000
+    assert "over" not in here.text
+    assert "longer" not in here.text
 
 
 @pytest.mark.parametrize(

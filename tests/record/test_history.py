@@ -6,7 +6,7 @@ import tomllib
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from runner.core.session import commands as cmd
+from runner.core.session import commands as cmd, decide
 from runner.core.workout import Item
 from runner.record import history, set_rows
 from runner.record.store import Record
@@ -55,6 +55,19 @@ def test_a_session_over_a_clock_change_is_as_long_as_it_really_was(record: Recor
     assert found.session_end.startswith("2026-10-25T02:3")
     assert found.session_end.endswith("+01:00")
     assert found.length_s == sitting.now - 3600  # an hour passed before it was begun
+
+
+def test_the_night_in_which_a_session_was_cut_off_is_not_its(record: Record) -> None:
+    sitting = Sitting(record, morning((Item("press", 3),)))
+    sitting.keep(decide.opened(sitting.state))
+    sitting.do(cmd.Return(), after=500)  # before it was begun: that is not its anyway
+    sitting.do(cmd.Proceed(), after=100).wait().set(9, seconds=20)
+    # In the second set, which ends for the law when it is expected to: after 20 s.
+    sitting.do(cmd.Return(), after=40_000).wait().set(8).close()
+    (found,) = record.sessions()
+    assert sitting.now > 40_600
+    assert found.length_s == round(sitting.now - 600 - (40_000 - 20), 1)
+    assert sitting.state.lasted == found.length_s
 
 
 def test_a_period_is_by_the_local_dates_of_the_sessions(record: Record) -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Literal
 
 from runner.core import values
 from runner.core.adjust import Adjustment
 from runner.core.course import Course, HeldKey, Slot
 from runner.core.memory import Memory
-from runner.core.session.events import Event, Who, YesNo
+from runner.core.session.events import Begun, Event, Resumed, Who, YesNo
 from runner.core.workout import Block, Exercise, Rung, Side, Workout
 
 Phase = Literal["ready", "warm-up", "rest", "set", "paused", "wrap-up", "closed"]
@@ -115,6 +116,28 @@ class State:
     def last_begun(self) -> Row | None:
         """The row of the last bout that was begun."""
         return next((r for r in reversed(self.rows) if r.start is not None), None)
+
+    @property
+    def begun(self) -> float | None:
+        """The session second at which it was begun."""
+        return next((e.at for e in self.log if isinstance(e, Begun)), None)
+
+    @property
+    def away(self) -> float:
+        """Seconds since its begin in which it was cut off: from what was last to each return."""
+        begun = False
+        away = 0.0
+        for before, event in pairwise(self.log):
+            begun = begun or isinstance(before, Begun)
+            if begun and isinstance(event, Resumed) and event.why == "return":
+                away += event.at - before.at
+        return away
+
+    @property
+    def lasted(self) -> float:
+        """Seconds from its begin to what was last, without those in which it was cut off."""
+        begun = self.begun
+        return 0.0 if begun is None else self.log[-1].at - begun - self.away
 
     def exercise(self, row: Row) -> Exercise:
         """The exercise of a row."""
