@@ -60,6 +60,9 @@ def test_exactly_eighty_percent_is_enough() -> None:
 def test_a_set_over_the_hard_ceiling_asks_at_once() -> None:
     assert advice(PUSH_UP, past(PUSH_UP, (41, 10, 9))).rule == "harder"
     assert advice(PUSH_UP, past(PUSH_UP, (40, 10, 9))).rule == "drop"
+    # By what was done: 39 with five left are not over it.
+    left = session(PUSH_UP, (39, 30, 25), reserves=[5, 2, 2])
+    assert advice(PUSH_UP, [left]).rule == "stay"
     first = [replace(s, held_back=True) for s in past(PUSH_UP, (41, 30, 25))]
     assert advice(PUSH_UP, first).rule == "harder"
 
