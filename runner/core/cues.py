@@ -17,7 +17,7 @@ Cue = Literal["start", "count", "logged", "mark", "block", "switch", "done", "ti
 
 # Two onsets so near are one instant to somebody on the floor, and only one sounds; our choice.
 NEAR = 0.1  # seconds
-COUNTED = 3  # the last seconds of a rest that are counted down
+COUNTED = 3  # the last seconds of a rest that are counted down; our choice
 # Of several at one instant only one sounds: the one that says most.
 _ORDER: tuple[Cue, ...] = ("done", "start", "block", "switch", "logged")
 

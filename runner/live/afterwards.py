@@ -18,9 +18,8 @@ from runner.core.progress.history import PastSession, Told, sessions_of
 from runner.core.progress.session_measures import (
     RecoveryHad,
     recovery_had,
-    retention,
+    retention_of,
     session_load,
-    values_of,
 )
 from runner.core.progress.to_beat import Judgement, SetVerdict, judge
 from runner.core.progress.week_aims import against_targets, often
@@ -260,7 +259,7 @@ class Afterwards:
         kept = [
             r.total
             for (_, _), (today, *_) in self._today().items()
-            if (r := retention(values_of(today))) is not None
+            if (r := retention_of(today)) is not None
         ]
         if kept:
             share = 100 * sum(kept) / len(kept)

@@ -27,7 +27,8 @@ from runner.record.store import Record
 # A jump lands so many session seconds before the set, so that its count-down is heard.
 LEAD_S = cues.COUNTED + 0.5
 
-TICKS_UP_TO = 2.0  # times as fast; beyond it the pacer's ticks would be a rattle, and are left out
+# Times as fast; beyond it the pacer's ticks would be a rattle, and are left out. Our choice.
+TICKS_UP_TO = 2.0
 
 
 class Nowhere:

@@ -15,7 +15,7 @@ import plotext  # type: ignore[import-untyped]
 
 SAME_PLACE = "*"  # two sets or more lie here: our choice
 BAR, FROM, TO = "█", "[", "]"
-LEAST, SHORTEST = 40, 8  # columns and rows below which no chart is drawn
+LEAST, SHORTEST = 40, 8  # columns and rows below which no chart is drawn; our choice
 
 
 @dataclass(frozen=True, slots=True)

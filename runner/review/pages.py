@@ -11,14 +11,14 @@ from datetime import datetime
 
 from runner.core.clock_text import clock
 from runner.core.progress.history import PastSession, PastSet, Use
-from runner.core.progress.session_measures import session_load
+from runner.core.progress.session_measures import retention_of, session_load
 from runner.core.progress.week_aims import MuscleWeek, often
 from runner.core.progress.weeks import HOURS_BETWEEN
 from runner.core.values import load_text
 from runner.core.weekly import AIM
 from runner.record.text import shown
 from runner.review import charts
-from runner.review.past import Best, Past, Point, SessionBack, Trend, WeekBack, kept_of
+from runner.review.past import Best, Past, Point, SessionBack, Trend, WeekBack
 from runner.screen.view import Line
 
 JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}
@@ -112,7 +112,7 @@ def _exercise_head(past: Past, trend: Trend) -> Iterator[Line]:
 
 
 def _point(point: Point) -> tuple[str, ...]:
-    kept = kept_of(point.past)
+    kept = retention_of(point.past)
     return (
         str(point.past.on),
         counts(point.past),
@@ -294,7 +294,7 @@ def session(back: SessionBack, width: int) -> Iterator[Line]:
         yield quiet(f"  {text}")
     rows = []
     for name, past in back.exercises:
-        kept = kept_of(past)
+        kept = retention_of(past)
         text = "" if kept is None else f"{100 * kept.last:3.0f} {100 * kept.total:3.0f} %"
         unit = " s" if past.measure == "hold" else ""
         rows.append((shown(name), counts(past) + unit, text, shown(_use(past.use))))

@@ -19,10 +19,9 @@ from runner.core.progress.session_measures import (
     Length,
     PairedAgainstStraight,
     RecoveryHad,
-    Retention,
+    numbers_of,
     paired_against_straight,
     recovery_had,
-    retention,
     values_of,
 )
 from runner.core.progress.week_aims import MuscleWeek, against_targets
@@ -217,19 +216,6 @@ def _points(past: Sequence[PastSession]) -> Iterator[Point]:
             values = tuple(values_of(session))
             yield Point(session, session.plan, values, numbers_of(session), new)
             before = use
-
-
-def numbers_of(session: PastSession) -> tuple[int, ...]:
-    """Of each set with a count, which of the work sets it was: 2 where the first was left out."""
-    there = sorted({done.number for done in session.sets if done.kind == "work"})
-    counted = dict.fromkeys(done.number for done in session.counted)
-    return tuple(there.index(number) + 1 for number in counted)
-
-
-def kept_of(session: PastSession) -> Retention | None:
-    """Retention of a session; None also where the first work set has no count."""
-    numbers = numbers_of(session)
-    return retention(values_of(session)) if numbers and numbers[0] == 1 else None
 
 
 def _weeks(

@@ -63,11 +63,6 @@ class Length:
     predicted: float
     actual: float
 
-    @property
-    def over(self) -> float:
-        """Seconds longer than predicted; negative for shorter."""
-        return self.actual - self.predicted
-
 
 @dataclass(frozen=True, slots=True)
 class PairedAgainstStraight:
@@ -112,7 +107,7 @@ def _retentions(sessions: Iterable[PastSession]) -> dict[tuple[str, object], lis
     found: dict[tuple[str, object], list[float]] = {}
     for session in sessions:
         uses = {done.use for done in session.counted}
-        kept = retention(values_of(session))
+        kept = retention_of(session)
         # Sets at several loads tell of the loads, not of how they were put together.
         if kept is not None and kept.total > 0 and not session.pain and len(uses) == 1:
             found.setdefault((session.exercise, uses.pop()), []).append(kept.total)
@@ -125,3 +120,16 @@ def values_of(session: PastSession) -> list[float]:
     for done in session.counted:
         sets.setdefault(done.number, []).append(done.value or 0.0)
     return [sum(sides) / len(sides) for sides in sets.values()]
+
+
+def numbers_of(session: PastSession) -> tuple[int, ...]:
+    """Of each set with a count, which of the work sets it was: 2 where the first was left out."""
+    there = sorted({done.number for done in session.sets if done.kind == "work"})
+    counted = dict.fromkeys(done.number for done in session.counted)
+    return tuple(there.index(number) + 1 for number in counted)
+
+
+def retention_of(session: PastSession) -> Retention | None:
+    """Retention of a session; None also where the first work set has no count."""
+    numbers = numbers_of(session)
+    return retention(values_of(session)) if numbers and numbers[0] == 1 else None

@@ -9,10 +9,11 @@ from hypothesis import given, strategies as st
 
 from runner.core.progress.history import Use
 from runner.core.progress.session_measures import (
-    Length,
+    numbers_of,
     paired_against_straight,
     recovery_had,
     retention,
+    retention_of,
     session_load,
     values_of,
 )
@@ -39,6 +40,16 @@ def test_sets_that_never_grow_keep_at_most_all(counts: list[int]) -> None:
     assert 0 < found.last <= found.total <= 1
 
 
+def test_nothing_is_kept_of_a_first_set_without_a_count() -> None:
+    kept = retention_of(session(PUSH_UP, (10, None, 5)))
+    assert kept is not None
+    assert (kept.last, kept.total) == (0.5, 0.75)
+    unfinished = session(PUSH_UP, (None, 10, 5))
+    assert numbers_of(unfinished) == (2, 3)
+    assert retention_of(unfinished) is None
+    assert paired_against_straight([unfinished], past(PUSH_UP, (10, 10, 10))) == []
+
+
 def test_session_load() -> None:
     # Foster et al. 2001, J Strength Cond Res 15:109-115: RPE x minutes; 7 x 45 = 315.
     assert session_load(7, 45) == 315
@@ -52,10 +63,6 @@ def test_recovery_had_against_aimed_at() -> None:
     assert found is not None
     assert (found.had, found.aimed, found.under_least) == (105, 120, 1)
     assert recovery_had([(None, 120, 105)]) is None
-
-
-def test_length() -> None:
-    assert Length(3000, 3120).over == 120
 
 
 def test_paired_work_against_the_person_s_own_straight_sets() -> None:
