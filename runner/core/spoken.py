@@ -21,8 +21,8 @@ from runner.core.workout import Exercise, Measure, Rung, Side
 Mode = Literal["off", "on", "names"]
 MODES: tuple[Mode, ...] = ("off", "on", "names")
 
-# Instants in seconds before the end of a rest (our choice): the count to beat stands between the
-# call at ten and the three counted seconds, and is the last that is heard before the set.
+# In seconds, all our choice. Instants before the end of a rest: the count to beat stands between
+# the call at ten and the three counted seconds, and is the last that is heard before the set.
 TEN = 10.0
 BEAT = 7.0
 ON_TIME = 0.4  # a time that is called so late is still true

@@ -133,13 +133,18 @@ class Standing:
 
     @property
     def lighter(self) -> Advice | None:
-        """A lighter week, where two exercises fall back; None where that was answered lately.
+        """A lighter week, where two exercises fall back; None where one was answered lately.
 
+        One that was taken for an exercise that is flat is one, too.
         After a break everybody is weaker for a while, so only what came since counts; and a
         lighter week has to be over, and trained after, before another says anything.
         """
         today = self._now.date()
-        said = [one.on for one in self._answers if one.rule == LIGHTER_WEEK]
+        said = [
+            one.on
+            for one in self._answers
+            if one.rule == LIGHTER_WEEK or (one.accepted and one.change.get("kind") == LIGHTER_WEEK)
+        ]
         if said and today - max(said) < QUIET:
             return None
         since = _since_break(sorted({s.local_date for s in self.past.sessions}))

@@ -17,7 +17,7 @@ WEEKDAYS: Final = (
     "Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday",
 )  # fmt: skip
 _MOST_WEEKS = 4  # shown of a sequence that takes longer; our choice
-_APART = 1.0  # seconds; sides whose lengths differ by less are called equal
+_APART = 1.0  # seconds; sides whose lengths differ by less are called equal; our choice
 
 
 def week_lines(week: Week, width: int = 80) -> list[str]:

@@ -20,7 +20,7 @@ from statistics import median
 from runner.core.course import LengthKey, Slot, length_key
 from runner.core.timing import Bout
 
-ENOUGH = 5  # so many sets show how widely lengths vary; fewer do not
+ENOUGH = 5  # so many sets show how widely lengths vary; fewer do not; our choice
 LATEST = 20  # older sets say little of a person who trains; our choice
 VARIATION = 0.2
 """Coefficient of variation where too little is known; our choice.
