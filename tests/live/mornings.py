@@ -41,11 +41,18 @@ class Hut:
 
     @contextmanager
     def session(
-        self, counts: Counts, *, take: str = "", pain: str = "", read_s: float = 0.0
+        self,
+        counts: Counts,
+        *,
+        take: str = "",
+        pain: str = "",
+        read_s: float = 0.0,
+        rest_s: float | None = None,
     ) -> Iterator[Afterwards]:
         """A session done to its end and closed, and what it has brought; then two days go by.
 
-        `take`: an offer; `pain`: an exercise that hurts; `read_s`: how long the sheet is read.
+        `take`: an offer; `pain`: an exercise that hurts; `read_s`: how long the sheet is read;
+        `rest_s`: after so long every rest is cut.
         """
         with self.opened() as (opening, clock):
             live = opening.begin(Silent())
@@ -54,7 +61,7 @@ class Hut:
                 live.driver.send(cmd.Take(take))
             clock.advance(read_s)
             live.driver.send(cmd.Proceed())
-            _sets(live, clock, counts, pain)
+            _sets(live, clock, counts, pain, rest_s)
             live.driver.send(cmd.Proceed())
             yield Afterwards(opening, live)
         self.day += 2
@@ -65,10 +72,14 @@ class Hut:
             pass
 
 
-def _sets(live: Live, clock: ManualClock, counts: Counts, pain: str) -> None:
+def _sets(live: Live, clock: ManualClock, counts: Counts, pain: str, rest_s: float | None) -> None:
     left = {name: list(numbers) for name, numbers in counts.items()}
     while live.driver.state.phase != "wrap-up":
         row = live.driver.state.running
+        if row is None and rest_s is not None:
+            clock.advance(rest_s)
+            live.driver.send(cmd.StartNow())
+            continue
         if row is None:
             clock.advance(max(live.driver.seconds_to_wake() or 0.0, 0.001))
             live.driver.tick()

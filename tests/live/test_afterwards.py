@@ -14,6 +14,9 @@ from tests.live.mornings import Hut
 
 PLAN = """
 title = "Kestrel Hut, two groups"
+[week]
+sessions = [1, 2]
+sets = [4, 8]
 [exercise.press]
 name = "Press at the post"
 short = "PRESS"
@@ -97,3 +100,36 @@ def test_the_seconds_of_a_hold_have_their_unit() -> None:
     held = PastSession("a", date(2026, 11, 23), "plank", sets, measure="hold")
     assert counts_text(held) == "45 40 s"
     assert counts_text(replace(held, measure="reps")) == "45 40"
+
+
+def test_recovery_really_had_stands_against_the_one_aimed_at(hut: Hut) -> None:
+    # press, row, press, row, row of 30 s with 9 s between: 9 + 30 + 9 twice, then 9.
+    had = "recovery 0:35 on average, aimed at 2:00, 3 under the least"
+    with hut.session({"press": (12, 10), "row": (10, 14, 12)}, rest_s=9.0) as after:
+        assert had in said(after, "Session")
+    with hut.session({"press": (12, 10), "row": (10, 14, 12)}) as after:
+        (line,) = (one for one in said(after, "Session") if one.startswith("recovery"))
+        assert "under" not in line
+
+
+def test_a_week_with_more_sessions_than_aimed_at_says_so(hut: Hut) -> None:
+    told = []
+    for _ in range(3):  # Monday, Wednesday, Friday
+        with hut.session({"press": (12, 10), "row": (10, 14, 12)}) as after:
+            told.append(said(after, "Week"))
+    assert told[1] == ("chest 4, upper-back 6 of 4-8", "session 2 of 1-2 this week")
+    assert told[2] == (
+        "chest 6, upper-back 9 of 4-8",
+        "session 3 of 1-2 this week (more than aimed at)",
+    )
+
+
+def test_what_hurt_and_what_falls_back_stand_under_advice(hut: Hut) -> None:
+    for count in (16, 14):
+        hut.done({"press": (count, count), "row": (count, count, count)})
+    with hut.session({"press": (12, 12), "row": (12, 12, 12)}) as after:
+        (line,) = (one for one in said(after, "Advice") if "gone back twice running" in one)
+        assert line.startswith("lighter week (practice): Press at the post and Rucksack row")
+    with hut.session({"press": (12, 12), "row": (12, 12, 12)}, pain="press") as after:
+        (line,) = (one for one in said(after, "Advice") if "pain" in one)
+        assert line.startswith("Press at the post: pain: no change until it is gone")
