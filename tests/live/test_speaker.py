@@ -237,7 +237,8 @@ def test_no_phrase_delays_a_cue_or_meets_one_that_was_known(
     assert speaking.player.cues == silent.player.cues, "the same cues at the same instants"
     assert speaking.shown == silent.shown
 
-    cues = speaking.player.cues
+    # One that comes more than 0.3 s late, as after a suspend, is left out: nothing meets it.
+    cues = [(at, cue) for at, cue, late_s in speaking.player.asked if late_s <= 0.3]
     cut = 0.0
     for begin, text in speaking.speech.said:
         end = round(begin + speaking.speech.lasts(text), 3)
