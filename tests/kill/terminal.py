@@ -21,7 +21,7 @@ from tests.kill.plan import PLAN
 from tests.kill.twin import TRAINEE, OnFile, differences, left
 from tests.plain.process import DEADLINE, ROOT, environment
 
-SAVED = re.compile(rb"([0-9]{2})(?: left| right)? saved\.")
+SAVED = re.compile(rb"([0-9]{2}) saved\.")
 LONGEST = 12.0  # seconds from the first screen to the kill
 
 
