@@ -45,6 +45,7 @@ _FORMS = {
         "ended_local_date": _DAY,
     },
     "set_row": {"set_start": _LOCAL, "place": f"abs({{0}}) < {_INSTANT}"},
+    "held": {"since": _UTC},
     "answer": {"local_date": _DAY},
 }
 _TYPES = {

@@ -178,7 +178,7 @@ FAULTS = (
     Fault("record spoilt before the start", "random bytes, bits, pages; six commands on each",
           before_the_start, 300, 4, alone=True),
     Fault("record with another value", "in a field of a row, its pages sound; seven commands",
-          by_value, 200, 4, alone=True),
+          by_value, 100, 4, alone=True),
     Fault("record spoilt in mid-session", "the same under a running session",
           in_mid_session, 60, 1),
 )  # fmt: skip

@@ -58,6 +58,7 @@ def full(whole: Path, tmp_path: Path) -> Path:
         ("plan", "content", b"\xff"),
         ("trainee", "mass_kg", "heavy"),
         ("held", "reason", b"\xff"),
+        ("held", "since", "2026-11-23T05:30:0;.000Z"),
         ("acknowledged", "utc", b"\xff"),
     ],
 )
