@@ -169,9 +169,12 @@ def test_what_is_refused(tmp_path: Path) -> None:
 
 def test_a_session_of_no_set_does_not_begin(tmp_path: Path) -> None:
     here = Late(tmp_path)
-    slots = here.driver.state.course.slots
+    sets = tuple((s.exercise, s.number) for s in here.driver.state.course.slots)
     with pytest.raises(Refused, match="at least one set"):
-        here.driver.send(cmd.LeaveOut(tuple((s.exercise, s.number) for s in slots)))
+        here.driver.send(cmd.LeaveOut(sets))
+    here.driver.send(cmd.LeaveOut(sets[3:]))  # nor does one of which they went one by one
+    with pytest.raises(Refused, match="at least one set"):
+        here.driver.send(cmd.LeaveOut(sets))
 
 
 def test_the_rest_runs_on_where_what_comes_next_stays(tmp_path: Path) -> None:
