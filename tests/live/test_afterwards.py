@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from runner.core.progress.history import PastSession, PastSet, Use
-from runner.live.afterwards import Afterwards, counts_text
+from runner.live.afterwards import Afterwards, counts_text, verdict_text
+from runner.record.agreed import Hold
 from tests.live.mornings import Hut
 
 PLAN = """
@@ -133,3 +134,25 @@ def test_what_hurt_and_what_falls_back_stand_under_advice(hut: Hut) -> None:
     with hut.session({"press": (12, 12), "row": (12, 12, 12)}, pain="press") as after:
         (line,) = (one for one in said(after, "Advice") if "pain" in one)
         assert line.startswith("Press at the post: pain: no change until it is gone")
+
+
+def test_why_there_is_nothing_to_beat_is_said_of_the_sets_that_it_is_about(hut: Hut) -> None:
+    def why(after: Afterwards) -> list[str]:
+        return [after.new_count(row) for row in after._live.driver.state.rows]
+
+    counts = {"press": (12, 10), "row": (10, 14, 12)}
+    with hut.session(counts) as after:
+        assert why(after) == [""] * 5  # the first time needs no word
+    with hut.opened() as (opening, clock):
+        heavier = next(r for r in opening.workout.exercises["row"].ladder if r.load == 6)
+        held = Hold("row", "light", heavier, "set by hand")
+        opening.record.agree("Ada", None, [held], clock.local())
+    with hut.session(counts) as after:  # press, row slow, press, row light twice
+        new = "load 4 kg -> 6 kg: a new count"
+        assert why(after) == ["", "", "", new, new]
+        (press, slow, _, light, _) = (
+            verdict_text(after.verdict(row), after.new_count(row))
+            for row in after._live.driver.state.rows
+        )
+    assert (press, slow) == ("as last time, 12 to beat stays.", "as last time, 10 to beat stays.")
+    assert light == f"{new}."

@@ -144,6 +144,19 @@ def test_what_is_found_after_a_break_is_held_in_the_first_set_too(hut: Hut) -> N
         assert [slot.rung.version for slot in slots] == ["near", "near"]
 
 
+def test_a_week_with_far_more_sets_than_usual_is_offered_lighter(hut: Hut) -> None:
+    def lighter() -> list[str]:
+        with hut.opened() as (opening, _):
+            return [r for o in opening.memory.offers if o.kind == "lighter" for r in o.reasons]
+
+    for week in range(5):
+        hut.day = 7 * week
+        hut.done({"press": RIGHT})
+        assert week < 2 or lighter() == []  # with this one it is as many as in any week: four
+        hut.done({"row": RIGHT})
+    assert lighter() == ["50 % more sets this week than usual"]  # a third one, on Friday
+
+
 def hold(opening: Opening, version: str, group: str = "") -> None:
     """As `matside next --set` does, on that morning."""
     said = Hold("press", group, Rung(version, version), "set by hand")
