@@ -80,6 +80,25 @@ def test_weeks_say_how_often_and_what_was_too_little(past: Past) -> None:
     assert any(line.startswith("  too little: ") for line in found)
 
 
+@pytest.mark.parametrize(
+    ("number", "said"),
+    [
+        (1, "1 session (fewer than the plan's 2 to 3)"),
+        (3, "3 sessions (as the plan's 2 to 3)"),
+        (4, "4 sessions (more than the plan's 2 to 3)"),
+    ],
+)
+def test_sessions_of_a_week_against_from_and_to(number: int, said: str) -> None:
+    with Record.in_memory() as record:
+        person = Person(record, "Ada", seed=1)
+        for day in range(number):
+            person.train(PLAN, "A", START + timedelta(days=day))
+        found = look_back(record, "Ada")
+    assert found is not None
+    (week,) = (line for line in text(pages.weeks(found, 78, NOW)) if "session" in line)
+    assert week.endswith(said)
+
+
 def test_no_word_of_praise_or_scores(past: Past) -> None:
     found = "\n".join(lines(past, past.trends, NOW, whole=True)).casefold()
     for word in ("streak", "score", "trophy", "badge", "congrat", "well done"):
