@@ -130,6 +130,28 @@ def test_a_muscle_counts_as_trained_where_it_was_a_prime_mover_to_the_end_of_the
     assert list(last_trained([done(MONDAY, prime_movers="lats;chest")])) == ["chest", "lats"]
 
 
+@dataclass(frozen=True)
+class Late(Done):
+    """A set that began so many minutes after its session; None where that is unknown."""
+
+    minutes: int | None = 50
+
+    @property
+    def set_start(self) -> str | None:
+        if self.minutes is None:
+            return None
+        start = datetime.fromisoformat(self.session_start)
+        return (start + timedelta(minutes=self.minutes)).isoformat()
+
+
+def test_a_muscle_rests_from_its_set_and_one_from_paper_from_its_session() -> None:
+    start = MONDAY.isoformat()
+    trained = last_trained([Late(start, "2026-W48", 1)])["upper-back"]
+    assert trained.ended == MONDAY + timedelta(minutes=50, seconds=30)
+    paper = Late(start, "2026-W48", 1, work_s=None, minutes=None)
+    assert last_trained([paper])["upper-back"].ended == MONDAY
+
+
 def both(at: datetime, left: int, right: int, **other: object) -> list[Row]:
     pair: tuple[tuple[Side, int], ...] = (("left", left), ("right", right))
     return [
