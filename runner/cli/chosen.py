@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -22,7 +24,7 @@ from runner.record.text import trainee_name
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """What a rehearsal stands on."""
+    """What a rehearsal stands on; its record is open inside the block that it is for."""
 
     path: Path
     text: str  # the plan file's
@@ -37,19 +39,20 @@ class Chosen:
         return known_for(self.record, self.trainee, workout)
 
 
-def chosen(args: argparse.Namespace) -> Chosen:
+@contextmanager
+def chosen(args: argparse.Namespace) -> Iterator[Chosen]:
     """What PLAN, --session, --for and --data name; raises like `read_plan` and the record."""
     data = data_dir(args.data)
     path = find_plan(args.plan, data)
     text = read_text(path)
     plan = parse_plan(text, str(path))
-    record = Record.open_readonly(record_path(data, trial=plan.trial))
-    trainee = trainee_name(args.trainee or default_trainee())
-    if args.trainee and trainee not in record.trainees():
-        print(f"{trainee} is not in the record yet: as for somebody new", file=sys.stderr)
-    workout = compile_session(plan, args.session or due_session(plan, record, trainee))
-    memory = known_for(record, trainee, workout)
-    return Chosen(path, text, plan, workout, memory, record, trainee)
+    with Record.open_readonly(record_path(data, trial=plan.trial)) as record:
+        trainee = trainee_name(args.trainee or default_trainee())
+        if args.trainee and trainee not in record.trainees():
+            print(f"{trainee} is not in the record yet: as for somebody new", file=sys.stderr)
+        workout = compile_session(plan, args.session or due_session(plan, record, trainee))
+        memory = known_for(record, trainee, workout)
+        yield Chosen(path, text, plan, workout, memory, record, trainee)
 
 
 def known_for(record: Record, trainee: str, workout: Workout) -> Memory:

@@ -23,12 +23,16 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data = data_dir(args.data)
     since, until = given_period(args)
-    record = open_for(args.what, record_path(data, trial=args.trial))
+    with open_for(args.what, record_path(data, trial=args.trial)) as record:
+        return _export(args, record, Period(since=since, until=until), data)
+
+
+def _export(args: argparse.Namespace, record: Reader, period: Period, data: Path) -> int:
     if args.trainee is not None:
         args.trainee = trainee_name(args.trainee)
         must_be_known(record, args.trainee)
-    plan = None if args.plan is None else _title(args.plan, record, data)
-    period = Period(plan=plan, since=since, until=until)
+    if args.plan is not None:
+        period["plan"] = _title(args.plan, record, data)
     if args.output is None:
         # The CSV has its own line ends, on every system.
         out = io.TextIOWrapper(sys.stdout.buffer, encoding="utf-8", newline="", write_through=True)

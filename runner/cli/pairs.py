@@ -21,7 +21,11 @@ from runner.rehearsal.pair_report import WIDTH, order_lines, pair_lines, resettl
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
-    what = chosen(args)
+    with chosen(args) as what:
+        return _show(args, what)
+
+
+def _show(args: argparse.Namespace, what: Chosen) -> int:
     blocks, lines = _order(what) if args.order else _pairs(what)
     session = what.workout.session
     moved = resettled(what.text, session, blocks)

@@ -67,14 +67,18 @@ def main(args: argparse.Namespace) -> int:
     within = time_there_is(args.within, args.until, at)
     trying = tried(args.recovery, args.changeover, args.reps, args.pace, args.sets)
     drawing = draws(args.runs, args.seed)
-    what = chosen(args)
-    if args.week:
-        return weekly.show(args, what, columns())
-    session = _rehearsed(what, trying, within)
-    if args.watch:
-        what.record.close()
-        where = record_path(data_dir(args.data), trial=what.plan.trial)
-        return watch(args, session.shown, session.memory, what.trainee, where)
+    with chosen(args) as what:
+        if args.week:
+            return weekly.show(args, what, columns())
+        session = _rehearsed(what, trying, within)
+        if not args.watch:
+            return _show(args, session, drawing, at)
+    where = record_path(data_dir(args.data), trial=what.plan.trial)
+    return watch(args, session.shown, session.memory, what.trainee, where)
+
+
+def _show(args: argparse.Namespace, session: Rehearsed, drawing: Draws, at: int | None) -> int:
+    """Print the timeline, as text or as data, beside the picture; the exit code."""
     if args.svg is not None:
         _draw(args.svg, session.shown, session.memory, at, force=args.force)
     if args.json:

@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -27,13 +28,18 @@ def main(args: argparse.Namespace) -> int:
     trainee = trainee_name(args.trainee)
     plan = find_plan(args.plan, data)
     resume = True if args.resume else False if args.fresh else None
-    if args.plain or not _full_screen_works():
-        opening = _opened(args, data, trainee)
-        _say_trouble(opening)
-        code, live = _plain(args, opening, resume=resume)
-    else:
-        code, live = _on_screen(args, plan, lambda: _opened(args, data, trainee), resume=resume)
-    return _last_words(code, live, args.plan, data)
+    with ExitStack() as open_to_the_end:
+
+        def opened() -> Opening:
+            opening = _opened(args, data, trainee)
+            open_to_the_end.push(opening.record)
+            return opening
+
+        if args.plain or not _full_screen_works():
+            code, live = _plain(args, opened(), resume=resume)
+        else:
+            code, live = _on_screen(args, plan, opened, resume=resume)
+        return _last_words(code, live, args.plan, data)
 
 
 def _on_screen(
@@ -114,6 +120,7 @@ def _plain(
     from runner.live.wake import kept_awake
     from runner.plain.session import run_plain
 
+    _say_trouble(opening)
     terminal = _is_terminal(sys.stdin) and _is_terminal(sys.stderr)
     hearing = Hearing(os.environ, _wanted(args), bell=_bell())
     with hearing, kept_awake(), left_alone():

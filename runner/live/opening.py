@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -53,9 +54,9 @@ class Opening:
     clock: Clock
     memory: Memory
     unfinished: Unfinished | None
-    trouble: str | None  # why nothing can be kept, if so
     known: bool  # the trainee is in the record
     near: tuple[str, ...]  # names like a new trainee's
+    trouble: str | None = None  # why nothing can be kept, if so
     warnings: tuple[str, ...] = ()  # what is to be thought of before the start
     exposed: str | None = None  # that others can read the record, if so
     within: float | None = None  # seconds that there are for the session, from its begin
@@ -174,6 +175,17 @@ def prepare(
         record = Record.open(path)
     except Unwritable as error:
         record, trouble = Record.in_memory(copy_of=path), str(error)
+    with ExitStack() as open_so_far:
+        open_so_far.push(record)
+        opening = _opening(plan, text, record, clock=clock, trainee=trainee, session=session)
+        open_so_far.pop_all()  # the session's to close now
+    opening.trouble, opening.exposed = trouble, exposed(path)
+    return opening
+
+
+def _opening(
+    plan: Plan, text: str, record: Record, *, clock: Clock, trainee: str, session: str | None
+) -> Opening:
     workout = compile_session(plan, session or due_session(plan, record, trainee))
     names = record.trainees()
     known = trainee in names
@@ -189,11 +201,9 @@ def prepare(
         clock=clock,
         memory=replace(memory, offers=before.offers),
         unfinished=record.unfinished(trainee, workout.plan),
-        trouble=trouble,
         known=known,
         near=() if known else tuple(record.similar(trainee)),
         warnings=before.warnings,
-        exposed=exposed(path),
     )
 
 

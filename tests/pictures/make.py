@@ -66,7 +66,7 @@ async def picture() -> str:
         opening = prepare("kestrel-hut", data=Path(data), trainee="Ada", clock=clock, session="A")
         app = LiveApp(opening, resume=None, yes=True, wanted=Wanted(mute=True))
         # Else it would depend on how long this takes whether the sound's news are in the picture.
-        with patch("runner.screen.app.SOUND_LOOK", 3600.0):
+        with opening.record, patch("runner.screen.app.SOUND_LOOK", 3600.0):
             return _without_fonts(await _in_a_rest(app, clock))
 
 

@@ -137,7 +137,8 @@ def test_all_or_none_when_the_record_fails_half_way(
     full: Record, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "record.db"
-    look = importing.look(Record.in_memory(), rows_of(csv_of(full)))
+    with Record.in_memory() as empty:
+        look = importing.look(empty, rows_of(csv_of(full)))
     real, calls = importing._insert, []
 
     def fail(*given: object, **named: object) -> None:
