@@ -101,7 +101,7 @@ def _exercise_head(past: Past, trend: Trend) -> Iterator[Line]:
         if apart.exercise == trend.exercise:
             by = ", ".join(f"{gap:.1f}" for gap in apart.by)
             told = f"the {apart.stronger} side did {by} more a set, three sessions running"
-            yield ((f"  {told} (ours)", "caution"),)
+            yield ((f"  {told} (our choice)", "caution"),)
     for way in past.paired:
         if way.exercise == trend.exercise:
             paired, alone = (_count(number, "session") for number in way.sessions)

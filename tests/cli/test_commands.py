@@ -317,7 +317,7 @@ def test_from_paper_to_advice_to_an_answer(
         monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(lines.encode())))
         assert main(["log", str(EVERY_KEY), "--on", f"2026-11-{day}", "--for", "Ada"]) == 0
     said = capsys.readouterr()
-    assert "Advice: Standing band press (press): harder (practice): 45 in a set" in said.err
+    assert "Advice: Standing band press (press): harder (common practice): 45 in a set" in said.err
     assert f"To answer: matside next {EVERY_KEY} --for Ada\n" in said.err
     for number in ("0", "9", "press:9"):
         assert main(["next", str(EVERY_KEY), "--for", "Ada", "--accept", number]) == 2

@@ -130,7 +130,7 @@ def test_what_hurt_and_what_falls_back_stand_under_advice(hut: Hut) -> None:
         hut.done({"press": (count, count), "row": (count, count, count)})
     with hut.session({"press": (12, 12), "row": (12, 12, 12)}) as after:
         (line,) = (one for one in said(after, "Advice") if "gone back twice running" in one)
-        assert line.startswith("lighter week (practice): Press at the post and Rucksack row")
+        assert line.startswith("lighter week (common practice): Press at the post and Rucksack row")
     with hut.session({"press": (12, 12), "row": (12, 12, 12)}, pain="press") as after:
         (line,) = (one for one in said(after, "Advice") if "pain" in one)
         assert line.startswith("Press at the post: pain: no change until it is gone")

@@ -117,7 +117,7 @@ def test_accepting_holds_the_version_with_its_reason(hut: Path, record: Record) 
     assert (after.rung.version, after.open) == ("mark-2", False)
     held = record.held_changes("Ada")[-2]
     assert held.exercise == "press"
-    assert held.reason.startswith("harder (practice): first set 22")
+    assert held.reason.startswith("harder (common practice): first set 22")
     assert record.memory("Ada", workout()).held["press", ""] == 1
     with pytest.raises(Refused, match="nothing is proposed"):
         one.accept(after)
@@ -292,7 +292,8 @@ def test_what_is_known_of_the_load_stands_below_the_advice(hut: Path, record: Re
     twice(hut, "12 12 12", "18/2 16 15")
     lines = list(stand_lines(2, standing(record).find("row")))
     assert (
-        lines[-1].strip() == "the next load: 6 kg; how many repetitions then, nobody can say (ours)"
+        lines[-1].strip()
+        == "the next load: 6 kg; how many repetitions then, nobody can say (our choice)"
     )
 
 

@@ -47,7 +47,7 @@ def test_a_long_message_takes_two_rows_and_loses_nothing() -> None:
 def test_a_line_of_the_sheet_hangs_behind_its_word() -> None:
     advice = (
         "1 Push-up, hands on the bench -> feet, height 45 cm; "
-        "harder (practice): first set 6, twice running at the top of 5"
+        "harder (common practice): first set 6, twice running at the top of 5"
     )
     view = replace(BASE, phase="closed", sheet=((("Advice   ", "mark"), (advice, "ink")),))
     rows = [row[2:] for row in as_text(paint(view, 80, 24)) if "Push-up" in row or "running" in row]

@@ -1,4 +1,4 @@
-"""Where each rule comes from: one word for the screen, explained here for the help."""
+"""Where each rule comes from: a word or two for the screen, explained here for the help."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
-Mark = Literal["published", "practice", "ours"]
+Mark = Literal["published", "common practice", "our choice"]
 
 MARKS: Final[Mapping[Mark, str]] = {
     "published": "a published source says so; it is named beside the rule",
-    "practice": "common practice among coaches; no study that we could name",
-    "ours": "our own choice: it has to be some number, and this one is careful",
+    "common practice": "common practice among coaches; no study that we could name",
+    "our choice": "our own choice: it has to be some number, and this one is careful",
 }
 
 
@@ -32,7 +32,7 @@ def _rules(*rules: Rule) -> Mapping[str, Rule]:
 RULES: Final[Mapping[str, Rule]] = _rules(
     Rule(
         "harder",
-        "practice",
+        "common practice",
         "The first set at the top of the band or over it and all sets at 80 % of it on average, "
         "two sessions running: the next position. A set over the hard ceiling: at once.",
         "Repetitions first, then a harder version: common practice; 80 % and two sessions: our "
@@ -40,7 +40,7 @@ RULES: Final[Mapping[str, Rule]] = _rules(
     ),
     Rule(
         "bridge",
-        "ours",
+        "our choice",
         "Where the next version would fall under the floor: the first set with it, the others as "
         "before, until that set has reached the floor twice.",
         "Our choice: versions lie far more than 10 % apart, and so far no step in load may be "
@@ -57,13 +57,13 @@ RULES: Final[Mapping[str, Rule]] = _rules(
     ),
     Rule(
         "easier",
-        "practice",
+        "common practice",
         "The first set under the floor of the band in two sessions: one position back.",
         "Common practice; two sessions: our choice, for one bad day is no reason.",
     ),
     Rule(
         "drop",
-        "ours",
+        "our choice",
         "The last set under half of the first: a longer recovery, a set fewer, or an easier "
         "version for the later sets; what was tried already comes last.",
         "Our choice. Longer rests keep more repetitions: Schoenfeld et al. 2016, J Strength Cond "
@@ -71,17 +71,17 @@ RULES: Final[Mapping[str, Rule]] = _rules(
     ),
     Rule(
         "flat",
-        "ours",
+        "our choice",
         "Six sessions over three weeks or more within 5 % of their mean, and not rising: at the "
         "top of the band the next load; else one set more where the week has room, a substitute, "
         "a lighter week, each once.",
         "Three weeks, six sessions and 5 %: our choice. One set more comes first, for more weekly "
         "sets bring more: Schoenfeld et al. 2017, J Sports Sci 35.",
     ),
-    Rule("stay", "practice", "No other rule speaks: go on as you are.", "Common practice."),
+    Rule("stay", "common practice", "No other rule speaks: go on as you are.", "Common practice."),
     Rule(
         "placing",
-        "ours",
+        "our choice",
         "From the easiest version up, each set stopped with three or four left and at the top of "
         "the band at the latest, until repetitions and reserve together lie in the band.",
         "Our choice; people misjudge their reserve by about one repetition with up to five left: "
@@ -89,7 +89,7 @@ RULES: Final[Mapping[str, Rule]] = _rules(
     ),
     Rule(
         "holding back",
-        "ours",
+        "our choice",
         "The first two sessions of a plan, of an exercise and after a break, and a week with over "
         "30 % more sets than usual: a third fewer sets, two more in reserve, no count to beat.",
         "The numbers are our choice. Why at all: hard unaccustomed work can break down muscle "
@@ -97,14 +97,14 @@ RULES: Final[Mapping[str, Rule]] = _rules(
     ),
     Rule(
         "break",
-        "practice",
+        "common practice",
         "Over 14 days away: a third fewer sets and two more in reserve. Over four weeks: an "
         "easier version too. Over eight weeks, of an exercise alone as well: placing again.",
         "Common practice; the days and amounts differ from coach to coach.",
     ),
     Rule(
         "lighter week",
-        "practice",
+        "common practice",
         "Two exercises that fall back in two sessions running: a week with a third fewer sets and "
         "two more in reserve.",
         "Common practice.",
@@ -119,7 +119,7 @@ RULES: Final[Mapping[str, Rule]] = _rules(
     ),
     Rule(
         "ceiling",
-        "practice",
+        "common practice",
         "Over the ceiling of repetitions the version has become too light.",
         "A practical ceiling. That it lies at 30 to 40 % of the maximum is often said; measured, "
         "trained people did 29.9 squats at 60 % (J Strength Cond Res 2019, 33(3)).",
@@ -128,8 +128,8 @@ RULES: Final[Mapping[str, Rule]] = _rules(
 
 
 def where_rules_come_from() -> list[str]:
-    """A short text for the help: the three marks, then each rule with its own, a line each."""
-    lines = ["Each rule carries one word that says where it comes from:"]
+    """A short text for the help: the three sources, then each rule with its own, a line each."""
+    lines = ["Each rule names its source:"]
     lines += [f"  {mark}: {meaning}." for mark, meaning in MARKS.items()]
     for rule in RULES.values():
         lines.append(f"{rule.name} ({rule.mark}): {rule.says}")

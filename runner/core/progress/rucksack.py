@@ -59,15 +59,15 @@ def rucksack(now: Packed) -> Rucksack:
         raise ValueError("repetitions to go by, and the goal, are 1 or more")
     heavier = [load for load in sorted(now.loads) if load > now.added]
     if not heavier:
-        return _same(now, "top", "this is the heaviest load of the plan", "ours")
+        return _same(now, "top", "this is the heaviest load of the plan", "our choice")
     if now.reps <= now.goal:
         text = f"{now.reps:g} of {now.goal:g}: more repetitions before more kg"
-        return _same(now, "stay", text, "practice")
+        return _same(now, "stay", text, "common practice")
     step = heavier[0] - now.added
     if now.moved and step > (MOST_STEP - 1) * now.moved + _EXACT:
         share = 100 * step / now.moved
         text = f"the smallest step is {share:.0f} % of the load moved: more repetitions first"
-        return _same(now, "more reps first", text, "ours")
+        return _same(now, "more reps first", text, "our choice")
     slope = own_slope(now.own)
     if slope is not None and now.reps > SURE_TO:
         return _by_own_measure(now, heavier, slope)
@@ -111,7 +111,7 @@ def _one_increment(now: Packed, heavier: Sequence[float]) -> Rucksack:
     """The smallest step of 2 % or more; its expectation is made wide on purpose."""
     if not now.moved:
         text = f"{heavier[0]:g} kg; how many repetitions then, nobody can say"
-        return Rucksack("one increment", heavier[0], heavier[0], None, "ours", text)
+        return Rucksack("one increment", heavier[0], heavier[0], None, "our choice", text)
     load = _rounded(now, heavier, 0.0, now.moved)
     least = now.added + (LEAST_STEP - 1) * now.moved
     further = next((h for h in heavier if h >= least - _EXACT), load)
@@ -121,7 +121,7 @@ def _one_increment(now: Packed, heavier: Sequence[float]) -> Rucksack:
     guess = "nobody can say how many repetitions then"
     if expected is not None:
         guess = f"expect {expected.low:.0f} to {expected.high:.0f}, a wide guess"
-    return Rucksack("one increment", load, load, expected, "ours", f"{load:g} kg; {guess}")
+    return Rucksack("one increment", load, load, expected, "our choice", f"{load:g} kg; {guess}")
 
 
 def _widened(now: Packed, found: Expected | None) -> Expected | None:
@@ -159,5 +159,5 @@ def _by_own_measure(now: Packed, heavier: Sequence[float], slope: float) -> Ruck
     reps = max(now.reps - slope * (load - now.added), 0.0)
     text = f"{load:g} kg; by your own {slope:.1f} repetitions a kg expect about {reps:.0f}"
     return Rucksack(
-        "own measure", load, load, Expected(reps, reps, reps, extrapolated=True), "ours", text
+        "own measure", load, load, Expected(reps, reps, reps, extrapolated=True), "our choice", text
     )

@@ -59,4 +59,4 @@ def test_nothing_is_made_up() -> None:
     assert load_lines(Holding(zero, 0, mass=75.0), past(zero, (0,))) == only
     unknown = replace(SQUAT, ladder=loads(4, 6, share=None))
     (line,) = load_lines(Holding(unknown, 0, mass=75.0), past(unknown, (9, 8)))
-    assert line == "the next load: 6 kg; how many repetitions then, nobody can say (ours)"
+    assert line == "the next load: 6 kg; how many repetitions then, nobody can say (our choice)"
