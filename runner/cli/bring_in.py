@@ -70,7 +70,7 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
     except csv.Error:
         header = []
     if args.plan is None and set(COLUMNS) & set(header) >= {"session_id", "session_start"}:
-        return list(read_csv(io.StringIO(text, newline="")))
+        return list(read_csv(io.StringIO(text, newline=""), _name_strange))
     if args.plan is None:
         raise MatsideError(
             "this is no export of ours; of a sheet with date, exercise, set and reps, --plan says "
@@ -92,6 +92,10 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
         names=_names(args.exercise, exercises),
     )
     return read_sheet(text, sheet)
+
+
+def _name_strange(columns: list[str]) -> None:
+    print(f"columns left alone: {', '.join(columns)}", file=sys.stderr)
 
 
 def _columns(text: str) -> dict[str, str]:

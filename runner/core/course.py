@@ -40,6 +40,7 @@ class Slot:
     rung: Rung
     status: Status = "todo"
     change: float = 0.0  # seconds that its station really needed; known once begun
+    swapped_for: str = ""  # the exercise that the plan has here, where it is another
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,8 +52,17 @@ class SetRow(NamedTuple):
     pain: Literal["yes"] | None
     note: str
     corrected: YesNo
+    # Columns that an older file does not have.
+    set_group: str = ""  # the version that the plan names, `first:` or `later:` before it
+    deload: Literal["yes"] | None = None
+    level_finding: Literal["yes"] | None = None
+    today_only: Literal["yes"] | None = None
+    swapped_for: str = ""  # the exercise that the plan has here
+    pain_where: str = ""
+    corrected_at: str | None = None  # the newest correction
 
 
 COLUMNS = SetRow._fields
+NEEDED_COLUMNS = COLUMNS[: COLUMNS.index("set_group")]  # of a file that is read
 SESSION_COLUMNS = COLUMNS[: COLUMNS.index("block")]  # the same for all rows of a session
 OWN_COLUMNS = COLUMNS[len(SESSION_COLUMNS) :]

@@ -16,7 +16,7 @@ from typing import Any, Literal, NoReturn, TextIO, get_args, get_origin, get_typ
 
 from runner.core.values import load_text
 from runner.errors import Exit, MatsideError
-from runner.record.columns import COLUMNS, SetRow
+from runner.record.columns import COLUMNS, NEEDED_COLUMNS, SetRow
 from runner.record.text import shown
 
 MOST_FAULTS = 1000  # listed of a file; our choice, so that a wrong file ends
@@ -164,13 +164,19 @@ def _plain(name: str, hint: Any) -> Reader:
 _FORMS: dict[str, Reader] = {
     "session_start": _stamp,
     "set_start": _stamp,
+    "corrected_at": _stamp,
     "iso_week": _week,
 }
-_READERS = tuple((name, _reader(name, _HINTS[name])) for name in COLUMNS)
+_READERS = {name: _reader(name, _HINTS[name]) for name in COLUMNS}
 
 
-def read_csv(stream: TextIO) -> Iterator[SetRow]:
+def read_csv(
+    stream: TextIO, strange: Callable[[list[str]], None] | None = None
+) -> Iterator[SetRow]:
     """The rows of a file that `write_csv` wrote, one by one.
+
+    Columns stand in any order. One of those that an older file lacks is empty where it is
+    missing; one that is unknown is left alone, and `strange` gets the names of all such columns.
 
     Raises MatsideError (65): at once where the header is another, at the end where rows are
     faulty, with a line for each of them: which line and column, what is wrong, what to write.
@@ -180,9 +186,12 @@ def read_csv(stream: TextIO) -> Iterator[SetRow]:
     reader = csv.reader(stream, strict=True)
     found: list[str] = []
     try:
-        _check_header(next(reader, []))
+        header = next(reader, [])
+        unknown = _check_header(header)
+        if unknown and strange is not None:
+            strange(unknown)
         for fields in reader:
-            row = _row(fields)
+            row = _row(header, fields)
             if isinstance(row, SetRow):
                 yield row
                 continue
@@ -196,30 +205,33 @@ def read_csv(stream: TextIO) -> Iterator[SetRow]:
         raise MatsideError(*found, code=Exit.DATA)
 
 
-def _check_header(header: list[str]) -> None:
-    if tuple(header) == COLUMNS:
-        return
-    missing = [name for name in COLUMNS if name not in header]
-    unknown = [name for name in header if name not in COLUMNS]
+def _check_header(header: list[str]) -> list[str]:
+    """The unknown columns of a header. Raises MatsideError where it lacks one, or has one twice."""
+    missing = [name for name in NEEDED_COLUMNS if name not in header]
     if missing:
         _refuse(f"these columns are missing: {', '.join(missing)}")
-    if unknown:
-        _refuse(f"these columns are unknown: {shown(', '.join(unknown)[:_SHOWN])}")
-    _refuse(f"the columns must stand once each and in this order: {', '.join(COLUMNS)}")
+    twice = [name for name in COLUMNS if header.count(name) > 1]
+    if twice:
+        _refuse(f"these columns stand there twice: {', '.join(twice)}")
+    return [shown(name[:_SHOWN]) for name in header if name not in COLUMNS]
 
 
 def _refuse(why: str) -> NoReturn:
     raise MatsideError(f"line 1: {why}", code=Exit.DATA)
 
 
-def _row(fields: list[str]) -> SetRow | str:
+def _row(header: list[str], fields: list[str]) -> SetRow | str:
     """The row, or what is wrong with it."""
-    if len(fields) != len(COLUMNS):
-        return f"it has {len(fields)} fields; write {len(COLUMNS)}"
-    values, faults = [], []
-    for (name, read), text in zip(_READERS, fields, strict=True):
+    if len(fields) != len(header):
+        return f"it has {len(fields)} fields; write {len(header)}"
+    values: dict[str, Any] = {}
+    faults = []
+    for name, text in zip(header, fields, strict=True):
+        read = _READERS.get(name)
+        if read is None:
+            continue
         try:
-            values.append(read(text))
+            values[name] = read(text)
         except _Fault as fault:
             faults.append(f"{name}: {shown(text[:20])!r}: {fault}")
-    return "; ".join(faults) if faults else SetRow._make(values)
+    return "; ".join(faults) if faults else SetRow(**values)

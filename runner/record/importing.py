@@ -20,7 +20,7 @@ from pathlib import Path
 from runner import __version__
 from runner.errors import Exit, MatsideError
 from runner.record import access, files, writing
-from runner.record.columns import COLUMNS, SESSION_COLUMNS, SetRow
+from runner.record.columns import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS, SetRow
 from runner.record.csvfile import MOST_FAULTS
 from runner.record.info import SessionInfo, iso_week
 from runner.record.store import Record
@@ -59,7 +59,7 @@ def look(record: Record, rows: Iterable[SetRow]) -> Look:
         stored = record.session_rows(arrival.id)
         if record.info(arrival.id) is None:
             new.append(arrival)
-        elif Counter(stored) == Counter(arrival.rows):  # not sorted: a load may be None
+        elif _same(stored, arrival.rows):
             there.append(arrival)
         else:
             faults.append(_other_rows(record, arrival))
@@ -68,6 +68,15 @@ def look(record: Record, rows: Iterable[SetRow]) -> Look:
         more = [f"and {beyond} more"] if beyond > 0 else []
         raise MatsideError(*faults[:MOST_FAULTS], *more, code=Exit.DATA)
     return Look(tuple(new), tuple(there))
+
+
+def _same(stored: Sequence[SetRow], rows: Sequence[SetRow]) -> bool:
+    """Whether they are the same rows, by all that the file says: an older one has fewer columns."""
+    later = COLUMNS[len(NEEDED_COLUMNS) :]
+    empty = {name: SetRow._field_defaults[name] for name in later}
+    unsaid = {k: v for k, v in empty.items() if all(getattr(row, k) == v for row in rows)}
+    # Not sorted: a load may be None.
+    return Counter(row._replace(**unsaid) for row in stored) == Counter(rows)
 
 
 def _sessions(rows: Iterable[SetRow]) -> list[Arrival]:

@@ -74,7 +74,23 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
         pain="yes" if row.pain else None,
         note=clean(row.note),
         corrected="yes" if row.corrected else "no",
+        set_group=slot.group,
+        deload="yes" if _deload(state, exercise.id) else None,
+        level_finding="yes" if exercise.id in state.workout.placing else None,
+        swapped_for=slot.swapped_for,
+        pain_where=clean(row.pain_where),
+        corrected_at=(
+            None
+            if row.corrected_at is None
+            else info.local(row.corrected_at).isoformat(timespec="seconds")
+        ),
     )
+
+
+def _deload(state: State, exercise: str) -> bool:
+    """Whether there was nothing to beat, by what was taken for the session or agreed before."""
+    changes = (one for one in state.adjustments if one.kind == "no count")
+    return any(one.exercise in ("", exercise) for one in changes)
 
 
 def helpers(exercise: Exercise) -> tuple[str, ...]:

@@ -7,15 +7,17 @@ migration says is never changed once it has been released; a new form is a new m
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from runner.record import faults
 
 APPLICATION_ID = 0x6D617473  # "mats"
 
-Migration = Sequence[str]
+# Statements, and what has to be worked out of what is on file.
+Migration = Sequence[str | Callable[[sqlite3.Connection], None]]
 
 _FIRST: Migration = (
     # A plan's content is kept once for all sessions that were run from it.
@@ -170,7 +172,67 @@ _AGREED: Migration = (
     "ALTER TABLE session ADD COLUMN adjusted TEXT NOT NULL DEFAULT ''",
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST, _BY_DATE, _AGREED)
+
+def _fill_deloads(connection: sqlite3.Connection) -> None:
+    """Which rows were of a deload, or of level finding, by what their session was adjusted by."""
+    columns = {"no count": "deload", "placing": "level_finding"}
+    adjusted = connection.execute("SELECT key, adjusted FROM session WHERE adjusted <> ''")
+    for key, text in adjusted.fetchall():
+        for one in json.loads(text):
+            if one["kind"] in columns:
+                exercise = one.get("exercise", "")
+                connection.execute(
+                    f"""UPDATE set_row SET {columns[one["kind"]]} = 'yes'
+                    WHERE session = ? AND (exercise = ? OR ? = '')""",  # noqa: S608 - named above
+                    (key, exercise, exercise),
+                )
+
+
+def _fill_swaps(connection: sqlite3.Connection) -> None:
+    """Which exercise each row was swapped in for, by the swaps that were not taken back."""
+    events = connection.execute(
+        """SELECT session, name, act, data FROM event
+        WHERE name IN ('swapped', 'undone') ORDER BY session, seq"""
+    ).fetchall()
+    undone = {(key, json.loads(data)["of"]) for key, name, _, data in events if name == "undone"}
+    planned: dict[tuple[int, int, str], str] = {}  # by session, block and substitute
+    for key, name, act, text in events:
+        if name == "undone" or (key, act) in undone:
+            continue
+        data = json.loads(text)
+        block, exercise = data["block"], data["exercise"]
+        planned[key, block, data["to"]] = planned.get((key, block, exercise), exercise)
+    connection.executemany(
+        "UPDATE set_row SET swapped_for = ? WHERE (session, block, exercise) = (?, ?, ?)",
+        [(exercise, *where) for where, exercise in planned.items() if exercise != where[2]],
+    )
+
+
+def _fill_pain(connection: sqlite3.Connection) -> None:
+    """Where it hurt, out of the notes in which the place stood until now."""
+    found = connection.execute("SELECT session, entry, note FROM set_row WHERE pain = 'yes'")
+    for key, entry, note in found.fetchall():
+        lines = (line.removeprefix("pain: ") for line in note.splitlines() if line[:6] == "pain: ")
+        where = "; ".join(dict.fromkeys(filter(None, lines)))
+        connection.execute(
+            "UPDATE set_row SET pain_where = ? WHERE (session, entry) = (?, ?)", (where, key, entry)
+        )
+
+
+_ROWS_SAY_MORE: Migration = (
+    "ALTER TABLE set_row ADD COLUMN set_group TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE set_row ADD COLUMN deload TEXT CHECK (deload = 'yes')",
+    "ALTER TABLE set_row ADD COLUMN level_finding TEXT CHECK (level_finding = 'yes')",
+    "ALTER TABLE set_row ADD COLUMN today_only TEXT CHECK (today_only = 'yes')",
+    "ALTER TABLE set_row ADD COLUMN swapped_for TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE set_row ADD COLUMN pain_where TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE set_row ADD COLUMN corrected_at TEXT",  # local, with its offset
+    _fill_deloads,
+    _fill_swaps,
+    _fill_pain,
+)
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST, _BY_DATE, _AGREED, _ROWS_SAY_MORE)
 VERSION = len(MIGRATIONS)
 
 
@@ -203,8 +265,11 @@ def _apply(connection: sqlite3.Connection, form: int, migration: Migration) -> N
     try:
         # Another program may have done it while this one waited for the lock.
         if _pragma(connection, "user_version") < form:
-            for statement in migration:
-                connection.execute(statement)
+            for step in migration:
+                if isinstance(step, str):
+                    connection.execute(step)
+                else:
+                    step(connection)
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
             connection.execute(f"PRAGMA user_version = {form}")
         connection.execute("COMMIT")

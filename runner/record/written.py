@@ -44,7 +44,7 @@ _FORMS = {
         "ended_offset_s": _OFFSET,
         "ended_local_date": _DAY,
     },
-    "set_row": {"set_start": _LOCAL, "place": f"abs({{0}}) < {_INSTANT}"},
+    "set_row": {"set_start": _LOCAL, "corrected_at": _LOCAL, "place": f"abs({{0}}) < {_INSTANT}"},
     "held": {"since": _UTC},
     "answer": {"local_date": _DAY},
 }

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from runner.core.adjust import Offer
 from runner.core.session import commands as cmd, decide
 from runner.core.session.events import Event
 from runner.core.session.state import State
@@ -114,13 +115,15 @@ class Sitting:
         at: datetime = MONDAY,
         token: str | None = None,
         text: str = "title = 'hut'\n",
+        offers: tuple[Offer, ...] = (),
     ) -> None:
         self.record = record
         self.workout = workout or morning()
         self.info = SessionInfo.opened(at, self.workout, text, trainee, token=token)
         self.now = 0.0
         self.events: list[Event] = []
-        self.state: State = decide.initial(self.workout, record.memory(trainee, self.workout))
+        memory = replace(record.memory(trainee, self.workout), offers=offers)
+        self.state: State = decide.initial(self.workout, memory)
         record.start(self.info)
         self.keep(decide.opened(self.state))
 

@@ -124,6 +124,8 @@ def test_numbers_are_never_guarded() -> None:
         ("session_start", "0001-01-01T00:00:00+23:59", "write a time with its offset"),
         ("set_start", "20261123T063000Z", "write a time with its offset"),
         ("measure", "\x1b[31m", "\ufffd"),
+        ("deload", "no", "write yes"),
+        ("corrected_at", "yesterday", "write a time with its offset"),
     ],
 )
 def test_every_fault_of_a_row_is_a_clear_line(column: str, text: str, fault: str) -> None:
@@ -151,7 +153,7 @@ def test_all_faulty_rows_are_told_and_good_ones_given_out() -> None:
     with pytest.raises(MatsideError) as caught:
         found.extend(read_csv(io.StringIO(text, newline="")))
     assert [line.split(":")[0] for line in caught.value.lines] == ["line 3", "line 5"]
-    assert caught.value.lines[0] == "line 3: it has 2 fields; write 35"
+    assert caught.value.lines[0] == "line 3: it has 2 fields; write 42"
 
 
 def test_the_faults_of_an_endless_wrong_file_end(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -168,8 +170,8 @@ def test_the_faults_of_an_endless_wrong_file_end(monkeypatch: pytest.MonkeyPatch
     [
         ("", "these columns are missing: session_id, "),
         ("date,exercise,set,reps", "these columns are missing: session_id"),
-        (",".join((*COLUMNS, "mood")), "these columns are unknown: mood"),
-        (",".join(reversed(COLUMNS)), "in this order"),
+        (",".join(COLUMNS[1:]), "these columns are missing: session_id"),
+        (",".join((*COLUMNS, "note")), "these columns stand there twice: note"),
         ('"open', "no CSV"),
     ],
 )
@@ -177,6 +179,27 @@ def test_another_header_is_refused_at_once(header: str, fault: str) -> None:
     with pytest.raises(MatsideError, match=fault) as caught:
         read(header + "\r\n")
     assert caught.value.lines[0].startswith(("line 1: ", "line 2: "))
+
+
+def test_a_file_of_an_earlier_version_lacks_columns_and_has_them_empty(rows: list[SetRow]) -> None:
+    first_35 = [line[:35] for line in csv.reader(io.StringIO(written(rows), newline=""))]
+    assert first_35[0][-1] == "corrected"
+    stream = io.StringIO(newline="")
+    csv.writer(stream).writerows(first_35)
+    empty = {n: SetRow._field_defaults[n] for n in COLUMNS[35:]}
+    assert read(stream.getvalue()) == [row._replace(**empty) for row in rows]
+
+
+def test_an_unknown_column_is_named_and_left_alone_and_any_order_will_do() -> None:
+    row = example()
+    stream = io.StringIO(newline="")
+    fields = next(csv.DictReader(io.StringIO(written([row]), newline="")))
+    writer = csv.DictWriter(stream, ["mood", *reversed(COLUMNS), "\x1b[2J"])
+    writer.writeheader()
+    writer.writerow({**fields, "mood": "=1+1"})
+    named: list[str] = []
+    assert list(read_csv(io.StringIO(stream.getvalue(), newline=""), named.extend)) == [row]
+    assert named == ["mood", "\ufffd[2J"]
 
 
 def test_what_is_no_csv_is_told() -> None:

@@ -60,6 +60,13 @@ OPTIONAL = {
     "tempo": r"\d+-\d+-\d+",
     "pain": "yes",
     "note": r"[\s\S]+",
+    "set_group": r"(first:|later:)?[a-z0-9-]*",
+    "deload": "yes",
+    "level_finding": "yes",
+    "today_only": "yes",
+    "swapped_for": r"[a-z0-9-]+",
+    "pain_where": r"[\s\S]+",
+    "corrected_at": STAMP,
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from runner.core.adjust import Adjustment, Offer
 from runner.core.session import commands as cmd
 from runner.core.workout import Item
 from runner.record.columns import COLUMNS, SESSION_COLUMNS, SetRow
@@ -47,6 +48,13 @@ PROMISED = [
     "pain",
     "note",
     "corrected",
+    "set_group",
+    "deload",
+    "level_finding",
+    "today_only",
+    "swapped_for",
+    "pain_where",
+    "corrected_at",
 ]
 
 
@@ -190,3 +198,33 @@ def test_a_row_never_contradicts_itself(record: Record) -> None:
     sitting = Sitting(record, workout).begin().set(seconds=31.34)
     (row,) = sitting.rows
     assert (row.hold_s, row.to_beat, row.beaten) == (31.3, 31.3, "no")
+
+
+def test_a_row_says_its_group_its_deload_and_when_it_was_corrected(record: Record) -> None:
+    named = morning((Item("row", 2, versions=("slow", "light")),))
+    sitting = Sitting(record, named).begin().set(9, on=False)
+    sitting.do(cmd.Fix(1, "reps", cmd.Count(10)), after=5.0)
+    (row,) = sitting.rows
+    assert (row.set_group, row.deload, row.level_finding) == ("slow", None, None)
+    assert row.corrected_at == "2026-11-23T06:30:27+01:00"
+    assert Sitting(record, named, at=later()).whole().rows[2].set_group == "light"
+
+
+def test_a_row_of_a_lighter_session_is_a_deload(record: Record) -> None:
+    lighter = Adjustment("no count", "press")
+    sitting = Sitting(record, offers=(Offer("lighter", "fewer", (), (lighter,)),))
+    sitting.do(cmd.Take("lighter")).whole()
+    assert {(r.exercise, r.deload) for r in sitting.rows} == {
+        ("press", "yes"), ("row", None), ("plank", None),
+    }  # fmt: skip
+
+
+def test_a_row_says_what_it_was_swapped_in_for_and_where_it_hurt(record: Record) -> None:
+    sitting = Sitting(record).begin().set(10, on=False).wait().set(9).set(9, on=False)
+    sitting.do(cmd.Swap()).wait().set(10, on=False).do(cmd.Hurt("left shoulder"))
+    assert [
+        (r.exercise, r.swapped_for, r.pain_where) for r in sitting.rows if r.side == "both"
+    ] == [
+        ("press", "", ""),
+        ("bench", "press", "left shoulder"),
+    ]

@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from runner.core.adjust import Adjustment, Offer
+from runner.core.session import commands as cmd
 from runner.record import schema
-from runner.record.columns import COLUMNS, SESSION_COLUMNS
+from runner.record.columns import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS
 from runner.record.store import Record
 
 from .hut import Sitting
@@ -70,3 +72,33 @@ def test_a_migration_is_done_once(empty: sqlite3.Connection) -> None:
     for _ in range(2):
         schema.migrate(empty, [["CREATE TABLE hut (name)"]])
     assert schema.form_of(empty)[1] == 1
+
+
+def test_rows_of_an_earlier_form_say_what_the_record_knows_of_them(path: Path) -> None:
+    lighter = (Adjustment("no count", "row"), Adjustment("placing", "plank"))
+    with Record.open(path) as record:
+        sitting = Sitting(record, offers=(Offer("lighter", "fewer", (), lighter),))
+        sitting.do(cmd.Take("lighter")).begin().set(10).set(9).set(9, on=False)
+        sitting.do(cmd.Swap()).wait().do(cmd.Undo())  # taken back: it leaves nothing behind
+        sitting.do(cmd.Swap()).wait().set(10, on=False).do(cmd.Hurt("left shoulder")).wait()
+        sitting.set(9).set(9).set(None, 30).close()
+        rows = sitting.rows
+    assert {r.exercise for r in rows if r.deload} == {"row"}
+    assert {r.exercise for r in rows if r.level_finding} == {"plank"}
+    assert {(r.exercise, r.swapped_for, r.pain_where) for r in rows if r.swapped_for} == {
+        ("bench", "press", "left shoulder")
+    }
+    as_before_its_columns(path)
+    with Record.open_readonly(path) as record:
+        assert record.session_rows(sitting.info.id) == rows
+    with Record.open(path) as record:
+        assert record.session_rows(sitting.info.id) == rows
+
+
+def as_before_its_columns(path: Path) -> None:
+    """Make a record of the form that had none of the later columns of a row."""
+    with closing(sqlite3.connect(path)) as connection:
+        for name in COLUMNS[len(NEEDED_COLUMNS) :]:
+            connection.execute(f"ALTER TABLE set_row DROP COLUMN {name}")
+        connection.execute("PRAGMA user_version = 3")
+        connection.commit()

@@ -56,7 +56,7 @@ def _entered(state: State, event: ev.Entered) -> State:
 
 
 def _corrected(state: State, event: ev.Corrected) -> State:
-    return _entered(state, event).with_row(event.entry, corrected=True)
+    return _entered(state, event).with_row(event.entry, corrected=True, corrected_at=event.at)
 
 
 def _late(state: State, event: ev.Late) -> State:
@@ -134,7 +134,8 @@ def _pain(state: State, event: ev.Pain) -> State:
     row = row_of(state, event.entry)
     for other in state.rows:
         if other.index == row.index and other.start is not None:
-            state = state.with_row(other.entry, pain=True)
+            where = "; ".join(dict.fromkeys(filter(None, (other.pain_where, event.where))))
+            state = state.with_row(other.entry, pain=True, pain_where=where)
     return state.with_row(row.entry, note=joined(row.note, f"pain: {event.where}"))
 
 

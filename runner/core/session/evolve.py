@@ -201,6 +201,7 @@ def _written(state: State, event: ev.Written) -> State:
         reserve=event.reserve,
         to_beat=amend.to_beat(state, slots[index], event.side) if done else None,
         pain=event.pain is not None,
+        pain_where=event.pain or "",
         note="\n".join(text for text in (event.pain and f"pain: {event.pain}", event.note) if text),
     )
     course = replace(state.course, slots=slots)
@@ -230,7 +231,15 @@ def _swapped(state: State, event: ev.Swapped) -> State:
             continue
         number += 1
         rung = work if slot.kind == "work" else ramp_rung(substitute, work, held)
-        slots[index] = replace(slot, exercise=event.to, number=number, group="", rung=rung)
+        planned = slot.swapped_for or slot.exercise
+        slots[index] = replace(
+            slot,
+            exercise=event.to,
+            number=number,
+            group="",
+            rung=rung,
+            swapped_for="" if planned == event.to else planned,
+        )
     return replace(state, course=replace(state.course, slots=tuple(slots)), asked=0.0)
 
 

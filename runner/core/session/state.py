@@ -41,8 +41,10 @@ class Row:
     reserve: int | None = None
     to_beat: float | None = None
     pain: bool = False
+    pain_where: str = ""  # as typed; several with `; ` between
     note: str = ""
     corrected: bool = False
+    corrected_at: float | None = None  # session second of the newest correction
 
     @property
     def work(self) -> float | None:
