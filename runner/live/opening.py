@@ -177,15 +177,16 @@ def prepare(
         record, trouble = Record.in_memory(copy_of=path), str(error)
     with ExitStack() as open_so_far:
         open_so_far.push(record)
-        opening = _opening(plan, text, record, clock=clock, trainee=trainee, session=session)
+        opening = opening_of(plan, text, record, clock=clock, trainee=trainee, session=session)
         open_so_far.pop_all()  # the session's to close now
     opening.trouble, opening.exposed = trouble, exposed(path)
     return opening
 
 
-def _opening(
+def opening_of(
     plan: Plan, text: str, record: Record, *, clock: Clock, trainee: str, session: str | None
 ) -> Opening:
+    """The same for a plan that has been read, and a record that is open."""
     workout = compile_session(plan, session or due_session(plan, record, trainee))
     names = record.trainees()
     known = trainee in names

@@ -16,7 +16,7 @@ from runner.core.session import offers
 from runner.core.session.events import Event, to_data
 from runner.core.session.state import Row, State
 from runner.core.values import load_text, setup_text
-from runner.core.workout import Rung
+from runner.core.workout import Rung, Workout
 from runner.record.columns import OWN_COLUMNS, SESSION_COLUMNS, SetRow
 from runner.record.info import SessionInfo, utc_text
 from runner.record.rows import set_row, with_places
@@ -43,6 +43,7 @@ class Written:
 
     rows: Rows
     values: SessionValues
+    workout: Workout  # what a row says of its exercise comes from here
 
 
 def insert_trainee(connection: sqlite3.Connection, name: str) -> None:
@@ -141,9 +142,12 @@ def write_state(
 ) -> Written:
     """Bring rows and session to what `state` says; `before` is what the record has, if known."""
     written = Written(
-        {row.entry: (row, place) for row, place in with_places(info, state)}, _values(state)
+        {row.entry: (row, place) for row, place in with_places(info, state)},
+        _values(state),
+        state.workout,
     )
-    known = None if before is None else before.rows
+    same = before is not None and before.workout == state.workout
+    known = before.rows if before is not None and same else None
     _write_rows(connection, key, written.rows, known, lambda row: set_row(info, state, row))
     if before is None or before.values != written.values:
         _write_values(connection, key, written.values)

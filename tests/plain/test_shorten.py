@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from runner.live.paths import record_path
+from runner.record.store import Record
 from tests.plain.manual import Ran, run, script
 
 
@@ -46,3 +48,21 @@ def test_a_session_that_runs_late_is_told_once(tmp_path: Path) -> None:
     assert len(late) == 1
     assert "shorten leaves out sets" in late[0]
     assert ran.events("skipped")
+
+
+def test_an_offer_brings_the_sets_left_out_back(tmp_path: Path) -> None:
+    ran = play(tmp_path, "shorten 35m", "place", "shorten 35m", "", "skip")
+    undone, adjusted = ran.events("undone"), ran.events("adjusted")
+    assert [line.pairs["what"] for line in undone] == ["skipped"]
+    assert [line.pairs["taken"] for line in adjusted] == ["place"]
+    assert ran.events("skipped")[-1].pairs["why"] == "asked"
+    assert ran.code == 0
+
+
+def test_rows_on_file_follow_an_offer(tmp_path: Path) -> None:
+    """Level finding aims at another reserve, and its rows say so."""
+    ran = play(tmp_path, "shorten 35m", "place", "shorten 35m")
+    rows = ran.live.rows()
+    with Record.open(record_path(tmp_path, trial=False)) as record:
+        assert record.session_rows(ran.live.info.id) == rows
+    assert {row.reserve_aimed for row in rows} == {3}  # the plan says 2

@@ -17,7 +17,10 @@ NOT_TODAY = "not started: ill, or a new pain"
 
 
 def _take(turn: Turn, command: cmd.Take) -> None:
-    """Take an offer beside those taken already; none named: back to the session as planned."""
+    """Take an offer beside those taken already; none named: back to the session as planned.
+
+    Sets left out for time were chosen from the session as it was: they come back.
+    """
     state = turn.state
     if state.phase != "ready":
         raise Refused("offers are taken before the session begins")
@@ -29,6 +32,8 @@ def _take(turn: Turn, command: cmd.Take) -> None:
         raise Refused("so it is already")
     taken = [*state.taken, command.offer] if command.offer else []
     changes = [one.as_data() for kind in taken for one in known[kind].adjustments]
+    for act in sorted({e.act for e in state.log if isinstance(e, ev.Skipped)}, reverse=True):
+        turn.emit(ev.Undone, of=act, what=ev.Skipped.name)
     turn.emit(ev.Adjusted, taken=taken, changes=changes)
 
 
