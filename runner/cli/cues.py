@@ -18,6 +18,7 @@ from runner.live.hearing import Hearing, Wanted
 from runner.sound.cues import CUES
 from runner.sound.player import Player
 from runner.sound.report import Report
+from runner.sound.ways import SILENCE
 
 SETTLE_S = 10.0  # a system player that hangs is given up after a few seconds each
 VOICE_S = 25.0  # likewise for speech engines
@@ -41,11 +42,11 @@ def main(args: argparse.Namespace) -> int:
         if sentence:
             _say(hearing, sentence)
         print()
-        print(hearing.player.notice())
+        print(hearing.player.notice(pointer=False))
         _report(hearing.player.report())
         if sentence:
             print()
-            print(hearing.voice_notice())
+            print(hearing.voice_notice(pointer=False))
             _report(hearing.voice.report())
     return Exit.OK
 
@@ -76,14 +77,16 @@ def _ring() -> None:
 
 
 def _play(player: Player, names: Sequence[str]) -> None:
+    """Play each with its meaning beside it; where nothing plays, the meanings at once."""
+    plays = player.way != SILENCE and player.volume > 0
     for name in names:
         cue = CUES[name]
         print(f"{cue.name:<8} {cue.meaning}", flush=True)
-        before = player.counts
-        player.play(name)
-        time.sleep(cue.length_s + GAP_S + player.lead_s)
-        if player.counts.silent > before.silent:
-            print("         (nothing to play it with)")
+        if plays:
+            player.play(name)
+            time.sleep(cue.length_s + GAP_S + player.lead_s)
+    if names and not plays:
+        print("         (nothing to play it with)")
 
 
 def _say(hearing: Hearing, sentence: str) -> None:

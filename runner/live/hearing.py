@@ -88,12 +88,12 @@ class Hearing:
             self.voice.hush()
         return (self.voice.news() if mode != "off" else None) or self.voice_notice()
 
-    def voice_notice(self) -> str:
+    def voice_notice(self, *, pointer: bool = True) -> str:
         """One line: what the voice says, and by which engine."""
         if self._mode == "off":
             return "Voice: off."
         if self.voice.none:
-            return self.voice.notice()
+            return self.voice.notice(pointer=pointer)
         by = f", by {self.voice.engine}" if self.voice.engine else ""
         return f"Voice: {_SAID[self._mode]}{by}."
 

@@ -19,12 +19,18 @@ _OTHERS: Mapping[str, Mapping[str, str]] = {
     "pipewire-bin": {"dnf": "pipewire-utils", "pacman": "pipewire", "zypper": "pipewire-tools",
                      "apk": "pipewire-tools"},
     "pulseaudio-utils": {"pacman": "libpulse"},
-    "gcc libasound2-dev": {"dnf": "gcc alsa-lib-devel", "pacman": "gcc alsa-lib",
-                           "zypper": "gcc alsa-devel", "apk": "gcc musl-dev alsa-lib-dev"},
+    "gcc libc6-dev libasound2-dev python3-dev": {
+        "dnf": "gcc alsa-lib-devel python3-devel", "pacman": "gcc alsa-lib",
+        "zypper": "gcc alsa-devel python3-devel", "apk": "gcc musl-dev alsa-lib-dev python3-dev"},
     "espeak-ng": {},
     "alsa-utils": {},
 }  # fmt: skip
 _ELSEWHERE = {
+    ("gcc libc6-dev libasound2-dev python3-dev", "darwin"): "xcode-select --install",
+    (
+        "gcc libc6-dev libasound2-dev python3-dev",
+        "win32",
+    ): "winget install Microsoft.VisualStudio.2022.BuildTools",
     ("espeak-ng", "darwin"): "brew install espeak-ng",
     ("espeak-ng", "win32"): "winget install eSpeak-NG.eSpeak-NG",
 }

@@ -179,11 +179,11 @@ class Player:
             sum(link.said for link in links),
         )
 
-    def notice(self) -> str:
-        """One line for the screen: which way it plays, and where to read about a better one."""
+    def notice(self, *, pointer: bool = True) -> str:
+        """One line for the screen: which way it plays; with `pointer` who names a better one."""
         if self._muted:
             return "Sound: off, as asked."
-        return notice(self._settings, self._at, bell=self._bell is not None)
+        return notice(self._settings, self._at, bell=self._bell is not None, pointer=pointer)
 
     def news(self) -> str | None:
         """The notice, once when the way is settled and once whenever it changes; else None."""

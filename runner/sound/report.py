@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from runner.sound.ways import BELL, Settings, Way, how_to_get
+from runner.sound.ways import BELL, SETTING, SILENCE, Settings, Way, how_to_get
 
 
 @dataclass(frozen=True)
@@ -36,20 +36,22 @@ class Counts:
     said: int = 0
 
 
-def notice(settings: Settings, at: int | None, *, bell: bool) -> str:
-    """One line for the screen: which way it plays, and where to read about a better one.
+def notice(settings: Settings, at: int | None, *, bell: bool, pointer: bool = True) -> str:
+    """One line for the screen: which way it plays, and with `pointer` where a better one is named.
 
     `at` is the index of the way in use among those of the settings, their number where none
     works, None while it is looked for.
     """
     if at is None:
         return "Sound: still looking for a way to play."
+    better = " For a better way: matside cues" if pointer else ""
     if at < len(settings.ways):
-        better = " For a better way: matside cues" if at else ""
-        return f"Sound: {settings.ways[at].name}.{better}"
+        return f"Sound: {settings.ways[at].name}.{better if at else ''}"
     if bell:
-        return "Sound: the terminal's bell alone. For a better way: matside cues"
-    return "Sound: none. To get some: matside cues"
+        return f"Sound: the terminal's bell alone.{better}"
+    if settings.silence:
+        return f"Sound: silence, as {SETTING} asks."
+    return "Sound: none." + (" To get some: matside cues" if pointer else "")
 
 
 def rows(settings: Settings, at: int | None, why: Mapping[int, str], *, bell: bool) -> list[Report]:
@@ -58,6 +60,8 @@ def rows(settings: Settings, at: int | None, why: Mapping[int, str], *, bell: bo
     found += [_row(index, way, at, why) for index, way in enumerate(settings.ways)]
     if settings.bell:
         found.append(Report(BELL, bell, "" if bell else "there is no terminal to ring"))
+    if settings.silence:
+        found.append(Report(SILENCE, works=True))
     return found
 
 

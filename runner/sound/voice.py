@@ -81,12 +81,12 @@ class Voice:
         """Whether every engine was tried in vain."""
         return self._renderer.at == len(self._renderer.engines)
 
-    def notice(self) -> str:
-        """One line for the screen: which engine speaks, or how to get one."""
+    def notice(self, *, pointer: bool = True) -> str:
+        """One line for the screen: which engine speaks, or with `pointer` how to get one."""
         if not self._started:
             return "Voice: off."
         if self.none:
-            return "Voice: none. To get one: matside cues"
+            return "Voice: none." + (" To get one: matside cues" if pointer else "")
         if not self.engine:
             return "Voice: still looking for one."
         return f"Voice: {self.engine}."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import math
+import platform
 import shlex
 import shutil
 import sys
@@ -21,6 +22,7 @@ PROGRAMS: Mapping[str, tuple[str, ...]] = {
     "aplay": ("aplay", "-q"),
     "afplay": ("afplay",),
 }
+COMPILER = "gcc libc6-dev libasound2-dev python3-dev"  # what the library is built with on Linux
 LIBRARIES = ("simpleaudio", "winsound")
 BELL, SILENCE = "bell", "silence"
 _BY_SYSTEM = {
@@ -60,6 +62,7 @@ class Settings:
     faults: tuple[str, ...] = ()
     volume: int = FULL
     voice_volume: int = FULL
+    silence: bool = False  # asked for, where no way before it works
 
 
 def find(name: str) -> Way:
@@ -91,7 +94,8 @@ def read_settings(environ: Mapping[str, str], system: str = sys.platform) -> Set
         if word not in good
     ]
     order = good or [*_BY_SYSTEM.get(system, _ELSEWHERE), BELL]
-    if SILENCE in order:
+    silence = SILENCE in order
+    if silence:
         order = order[: order.index(SILENCE)]
     bell = BELL in order
     ways = []
@@ -102,8 +106,9 @@ def read_settings(environ: Mapping[str, str], system: str = sys.platform) -> Set
         else:
             ways.append(find(word))
     lead_s = _lead(environ.get(LEAD_SETTING, ""), faults)
-    volumes = [_volume(environ, name, faults) for name in (VOLUME_SETTING, VOICE_VOLUME_SETTING)]
-    return Settings(tuple(ways), bell, lead_s, tuple(faults), *volumes)
+    volume = _volume(environ, VOLUME_SETTING, faults)
+    voice_volume = _volume(environ, VOICE_VOLUME_SETTING, faults)
+    return Settings(tuple(ways), bell, lead_s, tuple(faults), volume, voice_volume, silence)
 
 
 def _volume(environ: Mapping[str, str], name: str, faults: list[str]) -> int:
@@ -128,14 +133,25 @@ def _lead(text: str, faults: list[str]) -> float:
     return seconds
 
 
+def has_wheel(
+    system: str = sys.platform,
+    machine: str = platform.machine(),
+    python: tuple[int, ...] = sys.version_info[:2],
+) -> bool:
+    """Whether simpleaudio-patched 1.0.5 comes built: macOS and Windows, up to Python 3.12.
+
+    As found on PyPI with `pip download --only-binary`; pyproject's markers say the same.
+    """
+    known = system == "darwin" or (system == "win32" and machine != "ARM64")
+    return known and (3, 11) <= python <= (3, 12)
+
+
 def how_to_get(name: str, system: str = sys.platform) -> str:
     """What to do on this system so that the way works; empty where nothing can be done."""
     if name == "simpleaudio":
-        package = "simpleaudio" if sys.version_info < (3, 12) else "simpleaudio-patched"
-        needs = "a C compiler"
-        if system == "linux":
-            needs += f" and ALSA's headers: {install('gcc libasound2-dev', system)}"
-        return f"{shlex.quote(sys.executable)} -m pip install {package} (needs {needs})"
+        command = f"{shlex.quote(sys.executable)} -m pip install simpleaudio-patched"
+        compiler = "" if has_wheel(system) else install(COMPILER, system)
+        return f"{compiler}, then: {command}" if compiler else command
     packages = {"pw-play": "pipewire-bin", "paplay": "pulseaudio-utils", "aplay": "alsa-utils"}
     if name in packages:
         return install(packages[name], system)

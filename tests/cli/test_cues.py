@@ -36,7 +36,7 @@ def run(folder: Path, *arguments: str, **environment: str) -> subprocess.Complet
 
 # The command as it is, but that it goes on as soon as a sound has begun.
 HASTE = """
-import sys, time
+import os, sys, time
 from runner.cli import cues
 from runner.cli.main import main
 from runner.sound.player import Player
@@ -45,7 +45,9 @@ def played(self, name):
     play(self, name)
     assert self.wait_for(lambda: self.counts.played == self.counts.asked, 20)
 Player.play = played
-time.sleep = lambda seconds: None
+def sleep(seconds):
+    assert "SLEEPS" not in os.environ, "it waits for nothing"
+time.sleep = sleep
 sys.exit(main())
 """
 
@@ -92,7 +94,7 @@ def test_all_cues_with_their_meanings_the_voice_and_why_no_better_way(tmp_path: 
     assert noted(heard) == [*CUES, f"say {said}"]
     lines = done.splitlines()
     assert lines[:9] == [f"{c.name:<8} {c.meaning}" for c in CUES.values()] + [f"voice    {said}"]
-    assert "Sound: recording. For a better way: matside cues" in lines
+    assert "Sound: recording." in lines, "it does not send people to itself"
     missing = lines.index("  pw-play          does not work: not on this system")
     assert lines[missing + 1].endswith("to get it: on Debian: apt-get install pipewire-bin")
     assert "Voice: on, by say." in lines
@@ -126,3 +128,22 @@ def test_a_text_too_long_for_a_rest_is_refused_with_the_reason(tmp_path: Path) -
     done = run(tmp_path, "--say", "hello", MATSIDE_SOUND="silence")
     assert "Voice: none." in done.stdout
     assert "s long" in done.stdout
+
+
+def test_without_a_player_the_meanings_come_at_once_and_nothing_is_said_twice(
+    tmp_path: Path,
+) -> None:
+    done = in_haste(
+        tmp_path, MATSIDE_VOICE_BY="espeak-ng", SLEEPS="never", MATSIDE_SOUND="paplay,aplay"
+    )
+    lines = [line.strip() for line in done.splitlines() if line.strip()]
+    assert lines[: len(CUES)] == [f"{c.name:<8} {c.meaning}".strip() for c in CUES.values()]
+    assert lines.count("(nothing to play it with)") == 1
+    assert "Sound: none." in lines
+
+
+def test_silence_that_was_asked_for_is_called_so(tmp_path: Path) -> None:
+    done = in_haste(tmp_path, MATSIDE_SOUND="silence", MATSIDE_VOICE_BY="espeak-ng")
+    assert "Sound: silence, as MATSIDE_SOUND asks." in done
+    assert "Sound: none" not in done
+    assert "To get" not in done.split("Voice")[0]

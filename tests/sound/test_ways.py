@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-import sys
+import tomllib
+from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
 
 from runner.sound.getting import install
-from runner.sound.ways import LEAD_SETTING, SETTING, how_to_get, read_settings
+from runner.sound.ways import (
+    COMPILER,
+    LEAD_SETTING,
+    SETTING,
+    has_wheel,
+    how_to_get,
+    read_settings,
+)
 
 
 def names(setting: str, system: str = "linux") -> list[str]:
@@ -64,21 +73,55 @@ def test_the_double_is_a_way_too() -> None:
     assert way.arguments == ("--backend", "recording", "--file", "/some/file")
 
 
-def test_how_to_get_a_way_fits_the_system() -> None:
-    package = "simpleaudio" if sys.version_info < (3, 12) else "simpleaudio-patched"
-    assert f"-m pip install {package} (needs a C compiler and ALSA" in how_to_get(
-        "simpleaudio", "linux"
-    )
-    assert how_to_get("simpleaudio", "darwin").endswith("(needs a C compiler)")
+def test_how_to_get_a_way_fits_the_system(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("runner.sound.getting.shutil.which", lambda name: name == "apt-get")
+    how = how_to_get("simpleaudio", "linux")
+    assert how.startswith("sudo apt-get install gcc libc6-dev libasound2-dev python3-dev, then: ")
+    assert how.endswith(" -m pip install simpleaudio-patched")
     assert how_to_get("aplay", "linux").endswith(" alsa-utils")
     assert how_to_get("winsound") == ""
+
+
+# As `pip download --no-deps --only-binary=:all: --platform … --python-version …` found them for
+# simpleaudio-patched 1.0.5: cp311 and cp312; macosx_10_9_x86_64, macosx_11_0_arm64, win32,
+# win_amd64. None for Linux (manylinux, musllinux), win_arm64, Python 3.13 or 3.14.
+WHEELS = {
+    ("darwin", "arm64", "3.11"): True,
+    ("darwin", "arm64", "3.12"): True,
+    ("darwin", "x86_64", "3.12"): True,
+    ("darwin", "arm64", "3.13"): False,
+    ("win32", "AMD64", "3.11"): True,
+    ("win32", "AMD64", "3.12"): True,
+    ("win32", "AMD64", "3.13"): False,
+    ("win32", "ARM64", "3.12"): False,
+    ("linux", "x86_64", "3.11"): False,
+    ("linux", "aarch64", "3.12"): False,
+}
+
+
+@pytest.mark.parametrize(("system", "machine", "python"), WHEELS)
+def test_the_plain_install_brings_the_library_wherever_a_wheel_exists(
+    system: str, machine: str, python: str
+) -> None:
+    """By the general library that installers read markers with."""
+    text = (Path(__file__).parents[2] / "pyproject.toml").read_text(encoding="utf-8")
+    wanted = [
+        one
+        for line in tomllib.loads(text)["project"]["dependencies"]
+        if (one := Requirement(line)).name == "simpleaudio-patched"
+    ]
+    here = {"sys_platform": system, "platform_machine": machine, "python_version": python}
+    brought = any(one.marker is not None and one.marker.evaluate(here) for one in wanted)
+    assert brought is WHEELS[system, machine, python]
+    major, minor = map(int, python.split("."))
+    assert has_wheel(system, machine, (major, minor)) is brought
 
 
 @pytest.mark.parametrize(
     ("manager", "package", "said"),
     [
         ("apt-get", "pulseaudio-utils", "sudo apt-get install pulseaudio-utils"),
-        ("dnf", "gcc libasound2-dev", "sudo dnf install gcc alsa-lib-devel"),
+        ("dnf", COMPILER, "sudo dnf install gcc alsa-lib-devel python3-devel"),
         ("pacman", "pulseaudio-utils", "sudo pacman -S libpulse"),
         ("apk", "espeak-ng", "sudo apk add espeak-ng"),
         ("none", "alsa-utils", "on Debian: apt-get install alsa-utils"),
