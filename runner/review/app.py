@@ -97,22 +97,21 @@ class ReviewApp(DressedApp[int]):
 
     def show_page(self) -> None:
         """Draw everything anew."""
-        width, height = self.size.width - 3, max(self.size.height - 3, 1)
+        width = self.size.width - 3
         self.query_one("#where", Static).update(self._content([pages.head(self.past)]))
         self.query_one("#choice", Static).update(self._content([self._choice()]))
-        lines = list(self.sheet(width, height))
+        lines = list(self.sheet(width))
         self.query_one("#text", Static).update(self._content(lines))
         self.query_one("#foot", Static).update(self._content([self._foot()]))
 
-    def sheet(self, width: int, height: int) -> Iterator[Line]:
-        """The lines of the page, for so many columns and rows."""
+    def sheet(self, width: int) -> Iterator[Line]:
+        """The lines of the page, for so many columns."""
         past = self.past
         if self.page in ("exercises", "muscles") and not past.trends:
             yield pages.quiet(pages.NO_SET)
         elif self.page == "exercises":
             trend = past.trends[self.at["exercises"]]
-            rows = min(pages.chart_height(trend), height - 8)
-            yield from pages.exercise(past, trend, width, rows)
+            yield from pages.exercise(past, trend, width)
         elif self.page == "muscles":
             name = self._items()[self.at["muscles"]]
             if name != EVERY:

@@ -1,21 +1,24 @@
-"""Charts as rows of text, drawn by plotext without any colour; markers tell things apart.
+"""Charts as rows of text. Every row has its label, and the label is the value drawn in it.
 
-plotext keeps one figure; every chart here begins by clearing it.
+A chart is a grid of signs that this module fills itself: a sign stands in the row of its count
+and in the column of its day, or nowhere. Where there is no room for a row a count, or a column
+a day, a row or a column sums up several and says so.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import cycle, pairwise
-from typing import Any
-
-import plotext  # type: ignore[import-untyped]
+from itertools import chain, count
+from math import ceil, floor
 
 SAME_PLACE = "*"  # two sets or more lie here: our choice
-BAR, FROM, TO = "█", "[", "]"
-LEAST, SHORTEST = 40, 8  # columns and rows below which no chart is drawn; our choice
+SIGNS = "123456789abcdefghijklmnopqrstuvwxyz"  # of the first set, the second …
+BAR, HALF, FROM, TO, CHANGED = "█", "▌", "[", "]", "┊"
+LEAST = 40  # columns below which no chart is drawn; our choice
+MOST_ROWS = 32  # of a trend, before a row sums up several counts; our choice
+GAP = 3  # so many counts in a row that nobody did become one row; our choice
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,36 +30,125 @@ class Dot:
     new: bool = False  # something was changed before it
     numbers: Sequence[int] = ()  # which set each value is of; by default 1, 2, 3 …
 
+    @property
+    def sets(self) -> Iterator[tuple[int, float]]:
+        """(number of the set, its count)."""
+        return zip(self.numbers or count(1), self.values, strict=False)
 
-def trend(dots: Sequence[Dot], width: int, height: int) -> list[str]:
-    """Counts over days: each set stands as its number, `*` where several lie on one place.
 
-    A dotted line stands before a session that something was changed for.
+def trend(dots: Sequence[Dot], width: int) -> list[str]:
+    """Counts over days, oldest first: each set stands as its number, `*` where several do.
+
+    A row for each count, the highest on top; `⋮` for counts that nobody did. A dotted column is
+    that of a session that something was changed for. The last row names the days. [] without
+    any count.
     """
-    figure = _cleared(width, height)
-    days = [dot.on.toordinal() for dot in dots]
-    low = int(min(min(dot.values) for dot in dots))
-    high = int(max(max(dot.values) for dot in dots) + 0.999)
-    places: dict[tuple[int, float], list[int]] = {}
-    for day, dot in zip(days, dots, strict=True):
-        numbers = dot.numbers or range(1, len(dot.values) + 1)
-        for number, value in zip(numbers, dot.values, strict=True):
-            places.setdefault((day, value), []).append(number)
-    for (day, value), numbers in places.items():
-        marker = str(numbers[0] % 10) if len(numbers) == 1 else SAME_PLACE
-        figure.draw(figure.signal([day], [value], marker=marker))
-    for (before, day), dot in zip(pairwise(days), dots[1:], strict=True):
-        if dot.new:
-            figure.line((before + day) / 2, "v", style="dotted")
-    margin = max((days[-1] - days[0]) / 40, 0.5)
-    figure.ruler("x").lim(days[0] - margin, days[-1] + margin)
-    marked = _spread(days, max(2, width // 16))
-    names = [date.fromordinal(day).isoformat()[5:] for day in marked]
-    figure.ruler("x").ticks(marked, names)
-    figure.ruler("y").lim(low - 0.5, high + 0.5)
-    counts = _whole_steps(low, high, height - 3)
-    figure.ruler("y").ticks(counts, [str(count) for count in counts])
-    return _rows(figure)
+    dots = [dot for dot in dots if dot.values]
+    if not dots:
+        return []
+    rows = _Rows([value for dot in dots for value in dot.values])
+    margin = max(len(label) for _, label in rows.labels)
+    days = _Days([dot.on for dot in dots], width - margin - 2)
+    places: dict[tuple[int, int], list[int]] = {}
+    for dot in dots:
+        for number, value in dot.sets:
+            places.setdefault((rows.of(value), days.column(dot.on)), []).append(number)
+    changed = {days.column(dot.on) for dot in dots if dot.new}
+    drawn = []
+    for row, label in rows.labels:
+        cells = [
+            _sign(places[row, column])
+            if (row, column) in places
+            else CHANGED
+            if column in changed
+            else " "
+            for column in range(days.columns)
+        ]
+        drawn.append(f"{label:>{margin}} │{''.join(cells)}".rstrip())
+    axis = "".join("┬" if column in days.ticks else "─" for column in range(days.columns))
+    return [
+        *drawn,
+        f"{'':{margin}} └{axis}",
+        f"{'':{margin}}  {days.names}",
+        f"{'':{margin}}  {days.scale}",
+    ]
+
+
+def _sign(numbers: Sequence[int]) -> str:
+    return SAME_PLACE if len(numbers) > 1 else SIGNS[min(numbers[0], len(SIGNS)) - 1]
+
+
+class _Rows:
+    """The rows of a trend: each is one count, or several where there are too many."""
+
+    def __init__(self, values: Sequence[float]) -> None:
+        # Counts are whole; the mean of two sides has a half, of two holds a twentieth.
+        self._unit = next((u for u in (1.0, 0.5, 0.1, 0.05) if _all_on(values, u)), 0.05)
+        for self._step in _steps():
+            used = sorted({self.of(value) for value in values}, reverse=True)
+            self.labels = list(self._labels(used))
+            if len(self.labels) <= MOST_ROWS:
+                break
+
+    def of(self, value: float) -> int:
+        """The row that a count is drawn in, a greater number for a greater count."""
+        return round(value / self._unit) // self._step
+
+    def _labels(self, used: Sequence[int]) -> Iterator[tuple[int, str]]:
+        """(row, label), the highest first; a long way without any count is one row of its own."""
+        above = used[0]
+        for row in used:
+            if above - row > GAP:
+                yield above - 1, "⋮"
+            else:
+                yield from (
+                    (between, self._label(between)) for between in range(above - 1, row, -1)
+                )
+            yield row, self._label(row)
+            above = row
+
+    def _label(self, row: int) -> str:
+        low, high = (row * self._step * self._unit, ((row + 1) * self._step - 1) * self._unit)
+        low, high = round(low, 2), round(high, 2)
+        return f"{low:g}" if low == high else f"{low:g}-{high:g}"
+
+
+def _steps() -> Iterator[int]:
+    """Yield 1, 2, 5, 10, 20, 50 and so on."""
+    power = 1
+    while True:
+        yield from (power, 2 * power, 5 * power)
+        power *= 10
+
+
+def _all_on(values: Sequence[float], unit: float) -> bool:
+    return all(abs(value / unit - round(value / unit)) < 1e-6 for value in values)
+
+
+class _Days:
+    """The columns of a trend: so many columns a day, or so many days a column."""
+
+    def __init__(self, days: Sequence[date], room: int) -> None:
+        self._first = days[0]
+        span = (days[-1] - days[0]).days + 1
+        self._days = ceil(span / room)
+        self._apart = max(min((room - 5) // span, room // 8), 1) if self._days == 1 else 1
+        self.columns = self.column(days[-1]) + 1
+        # A date takes five columns from its tick on.
+        self.ticks: list[int] = []
+        names = ""
+        for day in days:
+            column = self.column(day)
+            if column >= len(names) + bool(names) and column + 5 <= room:
+                names = f"{names.ljust(column)}{day:%m-%d}"
+                self.ticks.append(column)
+        self.names = names
+        to = f"{days[0]} to {days[-1]}" if span > 1 else f"{days[0]}"
+        self.scale = f"from {days[0]}, {self._days} days a column" if self._days > 1 else to
+
+    def column(self, day: date) -> int:
+        """The column of a day, from 0."""
+        return (day - self._first).days // self._days * self._apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,49 +161,30 @@ class Bar:
 
 
 def bars(given: Sequence[Bar], width: int) -> list[str]:
-    """Bars from left to right, a row each; `[` and `]` stand at the ends of each one's band."""
-    figure = _cleared(width, len(given) + 3)
-    top = max(1.0, *(max(bar.value, bar.band[1]) for bar in given)) * 1.1
-    steps = 2 * width  # finer than a column, so that none is left out
-    for row, bar in enumerate(reversed(given), 1):
-        along = [top * step / steps for step in range(1, int(steps * bar.value / top) + 1)]
-        if along:
-            figure.draw(figure.signal(along, [row] * len(along), marker=BAR))
-        for edge, marker in zip(bar.band, (FROM, TO), strict=True):
-            figure.draw(figure.signal([edge], [row], marker=marker))
-    figure.ruler("x").lim(0, top)
-    scale = _whole_steps(0, int(top), 8)
-    figure.ruler("x").ticks(scale, [str(mark) for mark in scale])
-    width_of_labels = max(len(bar.label) for bar in given)
-    figure.ruler("y").lim(0.5, len(given) + 0.5)
-    labels = [bar.label.ljust(width_of_labels) for bar in reversed(given)]
-    figure.ruler("y").ticks(list(range(1, len(given) + 1)), labels)
-    return _rows(figure)
+    """Bars from left to right, a row each, and what a block is worth.
+
+    The marks `[` and `]` stand between blocks: a bar that touches `[` has the least of its band,
+    one that touches `]` the most. `▌` is a part of a block.
+    """
+    margin = max(len(bar.label) for bar in given)
+    top = max(1.0, *(max(bar.value, bar.band[1]) for bar in given))
+    room = max(width - margin - 4, 1)
+    block = next(size for size in chain((0.5,), _steps()) if ceil(top / size) <= room)
+    rows = [f"{bar.label:{margin}} │{_bar(bar, block)}".rstrip() for bar in given]
+    return [*rows, f"{'':{margin}}  {BAR} is {block:g} {'set' if block <= 1 else 'sets'}"]
 
 
-def _cleared(width: int, height: int) -> Any:
-    figure = plotext.figure
-    figure.clear()
-    figure.theme("colorless")
-    figure.plot_size(max(width, LEAST), height)
-    return figure
+def _bar(bar: Bar, block: float) -> str:
+    whole = floor(bar.value / block)
+    blocks = BAR * whole + (HALF if bar.value > whole * block else "")
+    low, high = (round(edge / block) for edge in bar.band)
+    cells = blocks.ljust(max(high, len(blocks)))
+    return f"{cells[:low]}{FROM}{cells[low:high]}{TO}{cells[high:]}"
 
 
-def _rows(figure: Any) -> list[str]:
-    return [row.rstrip() for row in figure.build().string(colorless=True).splitlines()]
-
-
-def _spread(days: Sequence[int], most: int) -> list[int]:
+def spread(days: Sequence[int], most: int) -> list[int]:
     """At most so many of the days, spread over them, the first and the last among them."""
     last = len(days) - 1
     if last < most:
         return list(dict.fromkeys(days))
     return list(dict.fromkeys(days[round(last * n / (most - 1))] for n in range(most)))
-
-
-def _whole_steps(low: int, high: int, most: int) -> list[int]:
-    """Whole numbers from `low` to `high` by the smallest of 1, 2, 5, 10 … that fits `most`."""
-    step, factors = 1, cycle((2, 2.5, 2))
-    while (high - low) / step >= most:
-        step = int(step * next(factors))
-    return list(range(low, high + 1, step))

@@ -15,10 +15,10 @@ from runner.core.progress.session_measures import retention_of, session_load
 from runner.core.progress.week_aims import MuscleWeek, often
 from runner.core.progress.weeks import HOURS_BETWEEN
 from runner.core.values import load_text
-from runner.core.weekly import AIM
+from runner.core.weekly import AIM, judged
 from runner.record.text import shown
 from runner.review import charts
-from runner.review.past import Best, Past, Point, SessionBack, Trend, WeekBack
+from runner.review.past import Best, Past, Point, SessionBack, Trend, WeekBack, WeekRun
 from runner.screen.view import Line
 
 JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}
@@ -55,20 +55,18 @@ def head(past: Past) -> Line:
 # Exercises
 
 
-def exercise(
-    past: Past, trend: Trend, width: int, height: int, *, most: int | None = None
-) -> Iterator[Line]:
+def exercise(past: Past, trend: Trend, width: int, *, most: int | None = None) -> Iterator[Line]:
     """One exercise: chart, bests, what there is to say of it, its sessions from the newest on.
 
     `most`: so many sessions at most, None for all.
     """
     yield from _exercise_head(past, trend)
     counted = [p for p in trend.points if p.values]
-    if width >= charts.LEAST and height >= charts.SHORTEST:
+    if counted and width >= charts.LEAST:
         dots = [charts.Dot(p.past.on, p.values, p.new, p.numbers) for p in counted]
         unit = "seconds held" if trend.hold else "repetitions"
         yield quiet(f"  {unit}; 1 2 3: the sets, * several of them, dotted: changed")
-        for row in charts.trend(dots, width, height):
+        for row in charts.trend(dots, width):
             yield quiet(row)
     newest = tuple(reversed(trend.points))[:most]
     yield from _table(
@@ -78,12 +76,6 @@ def exercise(
     )
     if len(newest) < len(trend.points):
         yield quiet(f"  and {_count(len(trend.points) - len(newest), 'session')} before")
-
-
-def chart_height(trend: Trend) -> int:
-    """A row for each count where that is not too many."""
-    values = [value for point in trend.points for value in point.values]
-    return 8 if not values else min(max(int(max(values) - min(values)) + 4, 8), 14)
 
 
 def _exercise_head(past: Past, trend: Trend) -> Iterator[Line]:
@@ -210,18 +202,18 @@ def due(past: Past, now: datetime) -> Iterator[Line]:
 def muscle(past: Past, name: str, width: int) -> Iterator[Line]:
     """One muscle over the weeks, a bar each."""
     yield ((shown(name), "ink"), ("   sets in each week; [ ] is the band aimed at", "quiet"))
-    given = [_week_bar(back, name) for back in past.weeks]
+    runs = past.week_runs
+    width_of_names = max((len(run.name) for run in runs), default=0)
+    given = [_week_bar(run, name, width_of_names) for run in runs]
     for row in charts.bars(given, width) if width >= charts.LEAST else ():
         yield quiet(row)
 
 
-def _week_bar(back: WeekBack, name: str) -> charts.Bar:
-    found = next((m for m in back.muscles if m.muscle == name), None)
-    target = back.planned.target(name)
-    sets = 0.0 if found is None else found.sets
-    judged = JUDGED[found.judged] if found is not None else ""
-    label = f"{back.week.iso_week} {sets:4.1f} {judged}{' (part)' if back.partly else ''}"
-    return charts.Bar(label, sets, target or AIM)
+def _week_bar(run: WeekRun, name: str, width: int) -> charts.Bar:
+    sets = run.sets(name)
+    told = JUDGED[judged(sets, run.band(name))] if run.back.week.sets else "nothing done"
+    label = f"{run.name:{width}} {sets:4.1f} {told}{' (part)' if run.back.partly else ''}"
+    return charts.Bar(label, sets, run.band(name))
 
 
 def every_muscle(past: Past) -> list[str]:
@@ -231,12 +223,17 @@ def every_muscle(past: Past) -> list[str]:
 
 def weeks(past: Past, width: int, now: datetime) -> Iterator[Line]:
     """Every week, the newest first: sessions against what is aimed at, sets, what was done."""
-    for back in reversed(past.weeks):
+    for run in reversed(past.week_runs):
+        back = run.back
         week, aim = back.week, back.planned.sessions
+        if run.first != run.last:
+            yield ((run.name, "ink"), (f"   from {run.first}", "quiet"))
+            yield quiet("  nothing was done")
+            continue
         told = often(week.sessions, aim)
         asked = "" if aim is None or told is None else f" ({OFTEN[told]} the plan's {_band(aim)})"
         yield (
-            (f"{week.iso_week}", "ink"),
+            (run.name, "ink"),
             (_week_dates(back, now), "quiet"),
             (f"   {_count(week.sessions, 'session')}{asked}", "quiet"),
         )

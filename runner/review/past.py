@@ -35,10 +35,12 @@ from runner.core.progress.weeks import (
     weeks_between,
 )
 from runner.core.session.events import Opened
+from runner.core.weekly import AIM
 from runner.core.workout import Workout
 from runner.live.past import as_it_was
 from runner.record.columns import SetRow
 from runner.record.history import Planned, SessionRow
+from runner.record.info import iso_week
 from runner.record.period import Period
 from runner.record.store import Record
 from runner.record.tables import PlansAsTheyWere, weeks_of_record
@@ -98,6 +100,30 @@ class WeekBack:
 
 
 @dataclass(frozen=True, slots=True)
+class WeekRun:
+    """One week of the period, or several in a row in which no work set was done."""
+
+    first: date  # Monday
+    last: date  # Monday of the last week; of a single week the same
+    back: WeekBack  # of several weeks the last one
+
+    @property
+    def name(self) -> str:
+        """2026-W48, or 2026-W48 to 2027-W02."""
+        first, last = iso_week(self.first), iso_week(self.last)
+        same_year = first[:4] == last[:4]
+        return first if first == last else f"{first} to {last[5:] if same_year else last}"
+
+    def sets(self, muscle: str) -> float:
+        """Sets of a muscle in that week, or in each of these weeks."""
+        return self.back.week.by_muscle.get(muscle, 0.0)
+
+    def band(self, muscle: str) -> tuple[float, float]:
+        """Sets aimed at: the plan's, else the published ones."""
+        return self.back.planned.target(muscle) or AIM
+
+
+@dataclass(frozen=True, slots=True)
 class SessionBack:
     """One session in full."""
 
@@ -140,6 +166,33 @@ class Past:
     trained: Mapping[str, Trained]
     apart: tuple[SidesApart, ...]
     paired: tuple[PairedAgainstStraight, ...]
+
+    @property
+    def week_runs(self) -> list[WeekRun]:
+        """Every week of the period, oldest first; weeks without a work set in a row as one."""
+        runs: list[WeekRun] = []
+        if not self.weeks:
+            return runs
+
+        def add(first: date, last: date, back: WeekBack) -> None:
+            if runs and not back.week.sets and not runs[-1].back.week.sets:
+                first = runs.pop().first
+            runs.append(WeekRun(first, last, back))
+
+        one = timedelta(weeks=1)
+        begin, end = _monday(self.since), _monday(self.until)
+        known, newest = self.weeks[0].week.monday, self.weeks[-1].week.monday
+        if begin < known:
+            add(begin, known - one, _empty(known - one, self.weeks[0].planned))
+        for back in self.weeks:
+            add(back.week.monday, back.week.monday, back)
+        if newest < end:
+            add(newest + one, end, _empty(end, self.weeks[-1].planned))
+        return runs
+
+
+def _empty(monday: date, planned: Planned) -> WeekBack:
+    return WeekBack(Week(iso_week(monday), 0, 0, {}, {}), planned, (), {}, partly=False)
 
 
 def look_back(

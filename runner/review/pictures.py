@@ -15,15 +15,15 @@ from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
-from runner.core.weekly import AIM
 from runner.errors import Exit, MatsideError
 from runner.record.text import clean, shown
-from runner.review import pages
-from runner.review.past import Past, Point, Trend, WeekBack
+from runner.review import charts, pages
+from runner.review.past import Past, Point, Trend
 
 LONGEST_NAME = 100  # of what a file is called by; our choice, file systems have 255 bytes
 WIDTH, HEIGHT = 900, 420  # user units; our choice, as are the margins
 LEFT, RIGHT, TOP, BOTTOM = 60, 140, 50, 50
+WEEK_NAMES = 140  # the margin under bars, with the names of weeks turned in it
 _INK, _GRID, _BAND = "#1a1a1a", "#c8c8c8", "#dcdcdc"
 # Okabe and Ito's colours that stand out on white; shape and dash come first.
 _COLOURS = ("#000000", "#0072b2", "#d55e00", "#009e73", "#8a4f7d", "#5c5c5c")
@@ -79,11 +79,12 @@ class Frame:
     low: float
     high: float
     across: Callable[[float], float]
+    bottom: float  # of the axis, on the picture
 
     def y(self, value: float) -> float:
         """From a value to a height on the picture."""
         share = (value - self.low) / ((self.high - self.low) or 1.0)
-        return HEIGHT - BOTTOM - share * (HEIGHT - TOP - BOTTOM)
+        return self.bottom - share * (self.bottom - TOP)
 
 
 def trend_picture(past: Past, trend: Trend) -> str:
@@ -99,13 +100,13 @@ def trend_picture(past: Past, trend: Trend) -> str:
 
     title = f"{trend.name}, {past.trainee}, {past.since} to {past.until}"
     unit = "seconds held" if trend.hold else "repetitions"
-    frame = _frame(title, unit, min(values) - 1, max(values) + 1, across)
+    frame = _frame(title, unit, (min(values) - 1, max(values) + 1), across)
     _days(frame, days)
     _changes(frame, points)
     most = max((max(point.numbers) for point in points), default=0)
     for number in range(most):
         dots = [
-            (across(p.past.on.toordinal()), frame.y(value))
+            (across(p.past.on.toordinal()), frame.y(value), f"{p.past.on}: {value:g}")
             for p in points
             for which, value in zip(p.numbers, p.values, strict=True)
             if which == number + 1
@@ -116,42 +117,48 @@ def trend_picture(past: Past, trend: Trend) -> str:
 
 
 def week_picture(past: Past, muscle: str) -> str:
-    """A muscle's sets in each week as bars, with the band aimed at behind them."""
-    weeks = past.weeks
-    step = (WIDTH - LEFT - RIGHT) / max(len(weeks), 1)
-    sets = [_sets(back, muscle) for back in weeks]
-    bands = [back.planned.target(muscle) or AIM for back in weeks]
-    top = max([*sets, *(high for _, high in bands), 1.0]) * 1.1
+    """A muscle's sets in each week as bars, with the band aimed at behind them.
+
+    Weeks in a row without a work set share a place, which names them.
+    """
+    runs = past.week_runs
+    step = (WIDTH - LEFT - RIGHT) / max(len(runs), 1)
+    top = max([1.0, *(max(run.sets(muscle), run.band(muscle)[1]) for run in runs)]) * 1.1
 
     def across(number: float) -> float:
         return LEFT + number * step
 
     title = f"Weekly sets: {muscle}, {past.trainee}, {past.since} to {past.until}"
-    frame = _frame(title, "sets a week", 0, top, across)
-    for number, (low, high) in enumerate(bands):
-        _box(frame, number, (0, 1), (low, high), _BAND)
-    for number, value in enumerate(sets):
-        _box(frame, number, (0.2, 0.8), (0, value), _COLOURS[1])
-        _label(frame.root, across(number + 0.5), frame.y(value) - 5, f"{value:g}", anchor="middle")
-    every = max(1, -(-len(weeks) // 10))
-    for number, back in enumerate(weeks):
-        if number % every == 0:
-            name = back.week.iso_week
-            _label(frame.root, across(number + 0.5), HEIGHT - BOTTOM + 18, name, anchor="middle")
+    frame = _frame(title, "sets a week", (0, top), across, bottom=WEEK_NAMES)
+    for number, run in enumerate(runs):
+        _box(frame, number, (0, 1), run.band(muscle), _BAND)
+    upright = step >= 30  # else texts are turned, so that none lies on another
+    every = max(1, round(14 / step))
+    for number, run in enumerate(runs):
+        sets, x = run.sets(muscle), across(number + 0.5)
+        bar = _box(frame, number, (0.2, 0.8), (0, sets), _COLOURS[1])
+        ET.SubElement(bar, "title").text = f"{run.name}: {sets:g}"
+        if number % every == 0 or run.first != run.last:
+            _label(frame.root, x + 4, frame.bottom + 10, run.name, anchor="end", turned=True)
+        if sets and every == 1:
+            place = (x, frame.y(sets) - 5) if upright else (x + 4, frame.y(sets) - 5)
+            anchor = "middle" if upright else "start"
+            _label(frame.root, *place, f"{sets:g}", anchor=anchor, turned=not upright)
     x = WIDTH - RIGHT + 12
     for row, (text, colour) in enumerate((("sets done", _COLOURS[1]), ("aimed at", _BAND))):
-        place = {"x": str(x), "y": str(TOP + 20 * row - 9), "width": "14", "height": "10"}
-        ET.SubElement(frame.root, "rect", place | {"fill": colour, "stroke": _INK})
+        spot = {"x": str(x), "y": str(TOP + 20 * row - 9), "width": "14", "height": "10"}
+        ET.SubElement(frame.root, "rect", spot | {"fill": colour, "stroke": _INK})
         _label(frame.root, x + 22, TOP + 20 * row, text)
     return _text_of(frame.root)
 
 
-def _sets(back: WeekBack, muscle: str) -> float:
-    return back.week.by_muscle.get(muscle, 0.0)
-
-
 def _frame(
-    title: str, unit: str, low: float, high: float, across: Callable[[float], float]
+    title: str,
+    unit: str,
+    values: tuple[float, float],
+    across: Callable[[float], float],
+    *,
+    bottom: int = BOTTOM,
 ) -> Frame:
     root = ET.Element(
         "svg",
@@ -170,14 +177,13 @@ def _frame(
     ET.SubElement(root, "rect", size)
     _label(root, LEFT, 26, title, size=16)
     _label(root, LEFT - 44, TOP - 10, unit)
-    frame = Frame(root, low, high, across)
-    for value in _ticks(low, high):
+    frame = Frame(root, *values, across, HEIGHT - bottom)
+    for value in _ticks(*values):
         y = frame.y(value)
         _line(root, (LEFT, y), (WIDTH - RIGHT, y), _GRID)
         _label(root, LEFT - 8, y + 4, f"{value:g}", anchor="end")
-    bottom = HEIGHT - BOTTOM
-    _line(root, (LEFT, TOP), (LEFT, bottom), _INK)
-    _line(root, (LEFT, bottom), (WIDTH - RIGHT, bottom), _INK)
+    _line(root, (LEFT, TOP), (LEFT, frame.bottom), _INK)
+    _line(root, (LEFT, frame.bottom), (WIDTH - RIGHT, frame.bottom), _INK)
     return frame
 
 
@@ -191,13 +197,12 @@ def _ticks(low: float, high: float) -> Iterator[int]:
 
 
 def _days(frame: Frame, days: Sequence[int]) -> None:
-    first, last = min(days), max(days)
-    count = min(6, last - first) or 1
-    for n in range(count + 1):
-        day = round(first + (last - first) * n / count)
-        x, y = frame.across(day), HEIGHT - BOTTOM
-        _line(frame.root, (x, y), (x, y + 5), _INK)
-        _label(frame.root, x, y + 18, date.fromordinal(day).isoformat(), anchor="middle")
+    """Days of sessions under the axis, as many as have room."""
+    for day in charts.spread(days, 7):
+        x = frame.across(day)
+        _line(frame.root, (x, frame.bottom), (x, frame.bottom + 5), _INK)
+        text = date.fromordinal(day).isoformat()
+        _label(frame.root, x, frame.bottom + 18, text, anchor="middle")
 
 
 def _changes(frame: Frame, points: Sequence[Point]) -> None:
@@ -207,37 +212,36 @@ def _changes(frame: Frame, points: Sequence[Point]) -> None:
         if point.new and use is not None:
             gap = (point.past.on - before.past.on) / timedelta(days=2)
             x = frame.across(point.past.on.toordinal() - gap)
-            _line(frame.root, (x, TOP), (x, HEIGHT - BOTTOM), _INK, dash="3 3")
+            _line(frame.root, (x, TOP), (x, frame.bottom), _INK, dash="3 3")
             # Changes that follow each other quickly must not write over each other.
             _label(frame.root, x + 3, TOP + 10 + 12 * (row % 4), use.text, size=10)
             row += 1
 
 
-def _series(root: ET.Element, dots: Sequence[tuple[float, float]], number: int) -> None:
+def _series(root: ET.Element, dots: Sequence[tuple[float, float, str]], number: int) -> None:
     colour = _COLOURS[number % len(_COLOURS)]
-    path = " ".join(f"{x:.1f},{y:.1f}" for x, y in dots)
+    path = " ".join(f"{x:.1f},{y:.1f}" for x, y, _ in dots)
     line = {"points": path, "fill": "none", "stroke": colour, "stroke-width": "1"}
     ET.SubElement(root, "polyline", line | {"stroke-dasharray": _DASHES[number % len(_DASHES)]})
-    for x, y in dots:
-        _dot(root, x, y, number)
+    for x, y, text in dots:
+        ET.SubElement(_dot(root, x, y, number), "title").text = f"{text}, set {number + 1}"
 
 
-def _dot(root: ET.Element, x: float, y: float, number: int) -> None:
+def _dot(root: ET.Element, x: float, y: float, number: int) -> ET.Element:
     """A point: circle, square, triangle, diamond, then the same hollow."""
     colour = _COLOURS[number % len(_COLOURS)]
     fill = colour if number % 8 < 4 else "#ffffff"
     shape = number % 4
     look = {"fill": fill, "stroke": colour}
     if shape == 0:
-        ET.SubElement(root, "circle", {"cx": f"{x:.1f}", "cy": f"{y:.1f}", "r": "4"} | look)
-        return
+        return ET.SubElement(root, "circle", {"cx": f"{x:.1f}", "cy": f"{y:.1f}", "r": "4"} | look)
     corners = {
         1: ((-4, -4), (4, -4), (4, 4), (-4, 4)),
         2: ((0, -5), (5, 4), (-5, 4)),
         3: ((0, -5), (5, 0), (0, 5), (-5, 0)),
     }[shape]
     path = " ".join(f"{x + dx:.1f},{y + dy:.1f}" for dx, dy in corners)
-    ET.SubElement(root, "polygon", {"points": path} | look)
+    return ET.SubElement(root, "polygon", {"points": path} | look)
 
 
 def _legend(root: ET.Element, number: int, text: str) -> None:
@@ -248,7 +252,7 @@ def _legend(root: ET.Element, number: int, text: str) -> None:
 
 def _box(
     frame: Frame, number: int, along: tuple[float, float], up: tuple[float, float], fill: str
-) -> None:
+) -> ET.Element:
     left, right = (frame.across(number + share) for share in along)
     bottom, top = (frame.y(value) for value in up)
     place = {
@@ -257,7 +261,7 @@ def _box(
         "width": f"{right - left:.1f}",
         "height": f"{bottom - top:.1f}",
     }
-    ET.SubElement(frame.root, "rect", place | {"fill": fill})
+    return ET.SubElement(frame.root, "rect", place | {"fill": fill})
 
 
 def _line(
@@ -275,10 +279,19 @@ def _line(
 
 
 def _label(
-    root: ET.Element, x: float, y: float, text: str, *, anchor: str = "start", size: int = 12
+    root: ET.Element,
+    x: float,
+    y: float,
+    text: str,
+    *,
+    anchor: str = "start",
+    size: int = 12,
+    turned: bool = False,
 ) -> None:
+    """A text; turned, it runs upwards."""
     place = {"x": f"{x:.1f}", "y": f"{y:.1f}", "text-anchor": anchor, "font-size": str(size)}
-    ET.SubElement(root, "text", place | {"fill": _INK}).text = clean(text)
+    turn = {"transform": f"rotate(-90 {x:.1f} {y:.1f})"} if turned else {}
+    ET.SubElement(root, "text", place | turn | {"fill": _INK}).text = clean(text)
 
 
 def _text_of(root: ET.Element) -> str:

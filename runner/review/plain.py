@@ -27,9 +27,7 @@ def _lines(past: Past, trends: tuple[Trend, ...], now: datetime, *, whole: bool)
     if not past.trends:
         yield pages.quiet(pages.NO_SET)
     for trend in trends:
-        yield from pages.exercise(
-            past, trend, WIDTH, pages.chart_height(trend), most=MOST if whole else None
-        )
+        yield from pages.exercise(past, trend, WIDTH, most=MOST if whole else None)
         yield pages.NOTHING
     if not whole:
         return

@@ -9,7 +9,7 @@ import pytest
 
 from runner.core.session import commands as cmd
 from runner.record.store import Record
-from runner.review import charts, pages
+from runner.review import pages
 from runner.review.past import Past, look_back
 from runner.review.plain import lines
 from runner.screen.view import Line
@@ -43,7 +43,7 @@ def test_of_one_exercise_alone_nothing_else_is_told(past: Past) -> None:
 
 def test_an_exercise_tells_its_change_its_best_and_every_set(past: Past) -> None:
     push = next(t for t in past.trends if t.exercise == "push-up")
-    found = text(pages.exercise(past, push, 78, 10))
+    found = text(pages.exercise(past, push, 78))
     (changed,) = (line for line in found if "now floor" in line)
     assert changed.split()[0] == "2026-09-21"
     assert any(line.startswith("  best set ") for line in found)
@@ -51,7 +51,7 @@ def test_an_exercise_tells_its_change_its_best_and_every_set(past: Past) -> None
     assert len(rows) == 8
     newest = push.points[-1]
     assert rows[0].split()[:3] == ["2026-10-01", *(f"{v:g}" for v in newest.values)]
-    shorter = text(pages.exercise(past, push, 78, 10, most=3))
+    shorter = text(pages.exercise(past, push, 78, most=3))
     assert shorter[-1] == "  and 5 sessions before"
 
 
@@ -116,38 +116,6 @@ def test_texts_of_plans_are_neither_markup_nor_control(record: Record) -> None:
     assert all(line.isprintable() for line in shown)
 
 
-@pytest.mark.parametrize("count", [1, 2, 40])
-def test_a_trend_has_as_many_rows_as_it_was_given(count: int) -> None:
-    dots = [
-        charts.Dot(date(2026, 9, 7) + timedelta(days=3 * n), (10 + n % 7, 9.5, 8), n == count // 2)
-        for n in range(count)
-    ]
-    for width, height in ((78, 10), (118, 14), (40, 8)):
-        rows = charts.trend(dots, width, height)
-        assert len(rows) == height
-        assert max(map(len, rows)) <= width
-        assert "1" in "".join(rows)
-
-
-def test_sets_at_one_place_are_a_star_and_a_change_is_dotted() -> None:
-    dots = [charts.Dot(date(2026, 9, 7), (9, 9)), charts.Dot(date(2026, 9, 9), (8, 7), new=True)]
-    found = "\n".join(charts.trend(dots, 60, 9))
-    assert "*" in found
-    assert "┊" in found
-    assert "┊" not in "\n".join(charts.trend(dots[:1], 60, 9))
-
-
-def test_a_bar_is_as_long_as_its_sets_and_the_band_has_its_ends() -> None:
-    given = [charts.Bar("chest", sets, (10, 20)) for sets in (0, 5, 10, 25)]
-    rows = charts.bars(given, 78)[1:5]
-    assert [row.count("█") for row in rows] == sorted(row.count("█") for row in rows)
-    assert rows[0].count("█") == 0
-    half, whole = rows[1].count("█"), rows[2].count("█")
-    assert abs(2 * half - whole) <= 3
-    assert all(row.index("[") < row.index("]") for row in rows)
-    assert {row.index("[") for row in rows} == {rows[0].index("[")}
-
-
 def test_sets_left_out_given_up_and_not_counted_have_their_signs() -> None:
     with Record.in_memory() as record:
         person = Person(record, "Ada", seed=1)
@@ -184,7 +152,7 @@ def test_counts_of_nothing_are_shown_and_divide_nothing() -> None:
         found = look_back(record, "Ada")
     assert found is not None
     push = next(t for t in found.trends if t.exercise == "push-up")
-    told = text(pages.exercise(found, push, 78, 8))
+    told = text(pages.exercise(found, push, 78))
     assert any(line.split() == ["2026-09-07", "0", "0", "0.0"] for line in told)
 
 
@@ -201,8 +169,8 @@ def test_where_the_first_set_was_left_out_the_second_stays_the_second() -> None:
     push = next(t for t in found.trends if t.exercise == "push-up")
     assert push.points[0].numbers == (2,)
     assert pages.counts(push.points[0].past).startswith("x ")
-    told = text(pages.exercise(found, push, 78, 8))
-    assert any("2" in line and "┤" in line for line in told)
+    told = text(pages.exercise(found, push, 78))
+    assert any(line.endswith("│2") for line in told)
     assert not any(line.rstrip().endswith("%") for line in told)  # nothing kept of no first set
 
 
