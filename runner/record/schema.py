@@ -1,7 +1,7 @@
 """The tables, and how a file of an earlier form becomes one of today's.
 
-`PRAGMA user_version` holds the form, `application_id` says that the file is ours. A migration
-and its new version are one transaction, so a file is never between two forms. What a
+`PRAGMA user_version` holds the form, `application_id` says that the file is ours. All
+migrations that a file lacks are one transaction, so nobody sees it between two forms. What a
 migration says is never changed once it has been released; a new form is a new migration.
 """
 
@@ -243,8 +243,15 @@ def form_of(connection: sqlite3.Connection) -> tuple[int, int]:
 
 def check(connection: sqlite3.Connection, path: Path | str) -> int:
     """The form of a record of ours, 0 of an empty file. Raises MatsideError for anything else."""
-    application, form = form_of(connection)
-    if application == 0 and form == 0 and not _has_content(connection):
+    # One transaction: another program may be making the file between two questions.
+    connection.execute("BEGIN")
+    try:
+        application, form = form_of(connection)
+        empty = application == 0 and form == 0 and not _has_content(connection)
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+    if empty:
         return 0
     if application != APPLICATION_ID or form < 1:
         raise faults.not_ours(path, "it is a database of another program")
@@ -253,25 +260,33 @@ def check(connection: sqlite3.Connection, path: Path | str) -> int:
     return form
 
 
-def migrate(connection: sqlite3.Connection, migrations: Sequence[Migration] = MIGRATIONS) -> None:
-    """Bring the file to the last form of `migrations`, each in a transaction of its own."""
-    for form, migration in enumerate(migrations, 1):
-        if _pragma(connection, "user_version") < form:
-            _apply(connection, form, migration)
+def migrate(
+    connection: sqlite3.Connection,
+    migrations: Sequence[Migration] = MIGRATIONS,
+    *,
+    copy: Callable[[int], object] | None = None,
+) -> None:
+    """Bring the file to the last form of `migrations`, in one transaction.
 
-
-def _apply(connection: sqlite3.Connection, form: int, migration: Migration) -> None:
+    So another program that opens it meanwhile sees the form before or the last one. `copy` is
+    called first, with the form, where there is something to lose.
+    """
+    if _pragma(connection, "user_version") >= len(migrations):
+        return
     connection.execute("BEGIN IMMEDIATE")
     try:
         # Another program may have done it while this one waited for the lock.
-        if _pragma(connection, "user_version") < form:
-            for step in migration:
+        there = _pragma(connection, "user_version")
+        if copy is not None and 0 < there < len(migrations):
+            copy(there)
+        for form in range(there, len(migrations)):
+            for step in migrations[form]:
                 if isinstance(step, str):
                     connection.execute(step)
                 else:
                     step(connection)
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            connection.execute(f"PRAGMA user_version = {form}")
+            connection.execute(f"PRAGMA user_version = {form + 1}")
         connection.execute("COMMIT")
     except BaseException:
         if connection.in_transaction:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 from typing import Self
 
@@ -60,9 +61,7 @@ class Record(Reader):
                 if form > 0:
                     access.look_whole(connection, path)
                 files.make_durable(connection)
-                if 0 < form < schema.VERSION:
-                    copies.keep_copy(connection, path, f"form-{form}")
-                schema.migrate(connection)
+                schema.migrate(connection, copy=partial(_copy_of_form, path))
                 access.try_to_write(connection)
         except BaseException:
             connection.close()
@@ -328,3 +327,9 @@ class Record(Reader):
                 if self._connection.in_transaction:  # SQLite may have ended it itself
                     self._connection.execute("ROLLBACK")
                 raise
+
+
+def _copy_of_form(path: Path, form: int) -> None:
+    """Copy a file of an earlier form. SQLite copies nothing by a connection that writes."""
+    with closing(files.connect(path)) as connection:
+        copies.keep_copy(connection, path, f"form-{form}")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
+import subprocess
 from collections.abc import Iterator
 from contextlib import closing
 from itertools import islice
@@ -12,7 +14,7 @@ import pytest
 
 from runner.core.session import commands as cmd
 from runner.errors import Exit
-from runner.record import faults, set_rows
+from runner.record import faults, schema, set_rows
 from runner.record.store import Record, Unwritable
 
 from .hut import Sitting, later, morning
@@ -136,6 +138,33 @@ def test_two_programs_at_once_lose_and_double_nothing(path: Path) -> None:
             rows = list(record.rows(trainee=name))
             assert len(rows) == 14
             assert len({(r.session_id, r.exercise, r.set, r.side) for r in rows}) == 14
+
+
+@pytest.mark.parametrize("form", [0, 1])
+def test_first_starts_at_once_keep_every_session(
+    path: Path, form: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On an empty folder, or on a file of an earlier form: several wait for one to make it."""
+    monkeypatch.undo()
+    if form:
+        path.parent.mkdir()
+        with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+            schema.migrate(connection, schema.MIGRATIONS[:form])
+    for turn in range(2):
+        here = path.parent.parent / f"data{turn}" / path.name
+        if form:
+            shutil.copytree(path.parent, here.parent)
+        names = [f"Guest {number}" for number in range(5)]
+        programs = [start("at-once", here, name, stdin=subprocess.PIPE) for name in names]
+        for program in programs:
+            assert program.stdin is not None
+            program.stdin.write(b"now\n")
+            program.stdin.close()
+        assert [program.wait(120) for program in programs] == [0] * 5
+        with Record.open(here) as record:
+            assert record.integrity() == "ok"
+            assert record.trainees() == names
+        assert len(list(here.parent.glob("copies/*"))) == form
 
 
 def test_what_a_crash_left_half_written_is_rolled_back_before_it_is_read(path: Path) -> None:
