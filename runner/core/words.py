@@ -140,11 +140,10 @@ WORDS: Mapping[str, Word] = {
     "fix": Word("fix N 13", "correct the entry numbered N", _fix),
     "late": Word("late", "the key came late: 5 s off the last set's end", _alone(cmd.Late())),
     "undo": Word("undo", "take back the last action", _alone(cmd.Undo())),
+    "redo": Word("redo", "take back the last undo", _alone(cmd.Redo())),
     "note": Word("note TEXT", "a note", lambda rest: cmd.Note(_text(rest, "note TEXT"))),
     "pain": Word(
-        "pain WHERE",
-        "it hurts: ends the exercise for today",
-        lambda rest: cmd.Hurt(_text(rest, "pain left shoulder")),
+        "pain WHERE", "it hurts: ends the exercise for today; WHERE now or later", cmd.Hurt
     ),
     "rpe": Word(
         "rpe N",

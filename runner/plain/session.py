@@ -20,7 +20,7 @@ from runner.core import pacer
 from runner.core.progress import aims
 from runner.core.progress.breaks import BEFORE_THE_START
 from runner.core.session import commands as cmd, events as ev
-from runner.core.session.offers import NOT_TODAY
+from runner.core.session.planning import NOT_TODAY
 from runner.core.session.turn import Refused
 from runner.core.values import setup_text
 from runner.core.words import HELP, read_line

@@ -154,4 +154,4 @@ class Mat:
 
 def standing(state: State) -> State:
     """A state without its history: what undo has to give back."""
-    return replace(state, log=(), acts=0)
+    return replace(state, log=(), acts=0, undone_from=None)

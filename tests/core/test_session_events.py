@@ -43,6 +43,8 @@ EVENTS = [
     ("paused", {"why": "suspend"}),
     ("resumed", {"why": "return"}),
     ("undone", {"of": 3, "what": "ended"}),
+    ("redone", {"of": 3, "what": "entered", "exercise": "press", "set": 1, "side": "left",
+                "entry": 1, "count": "12/2 14"}),
     ("late", SET | {"seconds": 5.0, "work_s": 35.0}),
     ("noted", {"note": "cold\thands\n", "entry": 3}),
     ("pain", {"where": "knee"}),

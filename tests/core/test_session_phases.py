@@ -69,6 +69,7 @@ COMMANDS: Mapping[str, cmd.Command] = {
     "fix 1 13": cmd.Fix(1, "reps", cmd.Count(13)),
     "late": cmd.Late(),
     "undo": cmd.Undo(),
+    "redo": cmd.Redo(),
     "note": cmd.Note("cold hands"),
     "pain": cmd.Hurt("left shoulder"),
     "rpe": cmd.Rate(7.0),
@@ -88,6 +89,7 @@ NO_SUCH = "there is no entry 1 (so far: none yet)"
 NO_PAIR = "two numbers are for a one-sided set whose entry is open"
 NO_END = "no set has ended whose end is known"
 NO_UNDO = "there is nothing to take back"
+NO_REDO = "there is no undo to take back: redo works until something else happens"
 NO_KEEP = "versions are kept after the last set"
 NO_PLANK = "Plank at the hut"
 
@@ -210,14 +212,15 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
         "ready": NO_UNDO,
         "warm-up": NO_UNDO,
         "rest": ("undone", "set"),
-        "set": ("undone", "set"),  # the press again: the plank had begun by the clock
+        "set": ("undone resting", "rest"),  # the plank had begun by the clock
         "paused": ("undone resting", "rest"),
         "wrap-up": ("undone", "set"),
     },
+    "redo": dict.fromkeys(PHASES, NO_REDO),
     "note": {phase: ("noted", phase) for phase in PHASES},
     "pain": {
-        "ready": ("pain", "ready"),
-        "warm-up": ("pain", "warm-up"),
+        "ready": ("pain noted closed", "closed"),
+        "warm-up": ("skipped pain dropped", "warm-up"),
         "rest": ("pain dropped", "rest"),  # of the press, of which a set is left
         "set": ("pain skipped dropped resting", "rest"),
         "paused": ("pain dropped", "paused"),
@@ -285,7 +288,7 @@ def _events() -> list[ev.Event]:
     }  # fmt: skip
     found = []
     for name, kind in ev.KINDS.items():
-        if name == "undone":
+        if name in ("undone", "redone"):
             continue
         known = {f for one in kind.__mro__ for f in getattr(one, "__annotations__", {})}
         data = {key: value for key, value in (where | special).items() if key in known}
@@ -318,7 +321,7 @@ def _evolved(state: State, event: ev.Event) -> State | None:
 
 
 def test_the_table_knows_every_event() -> None:
-    assert set(TRANSITIONS) | {"undone"} == set(ev.KINDS)
+    assert set(TRANSITIONS) | {"undone", "redone"} == set(ev.KINDS)
     after_the_end = [name for name, table in TRANSITIONS.items() if "closed" in table]
     assert after_the_end == ["corrected"]  # and nothing else
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import asdict
 
 import pytest
 
@@ -52,9 +53,19 @@ def test_undo_at_once_gives_the_state_before(name: str) -> None:
     mat = fresh().begin().set().set()
     before = standing(mat.state)
     first = mat.do(ACTIONS[name], after=2.0).latest[0]
-    assert standing(mat.state) != before
+    after = standing(mat.state)
+    assert after != before
     undone = mat.do(cmd.Undo(), after=3.0).latest[0]
-    assert undone == ev.Undone(at=mat.now, act=first.act + 1, of=first.act, what=first.name)
+    assert isinstance(undone, ev.Undone)
+    what = "started" if name == "start now" else first.name
+    assert (undone.of, undone.what, undone.act) == (first.act, what, first.act + 1)
+    assert standing(mat.state) == before
+    if name == "start now":
+        return
+    redone = mat.do(cmd.Redo(), after=1.0).latest[0]
+    assert redone == ev.Redone(**asdict(undone) | {"at": mat.now, "act": undone.act + 1})
+    assert standing(mat.state) == after
+    mat.do(cmd.Undo(), after=1.0)
     assert standing(mat.state) == before
 
 
@@ -86,18 +97,74 @@ def test_undo_of_a_wrong_end_after_the_next_set_has_begun_by_the_clock() -> None
     mat.do(GO, after=3.0).start().wait(4.0)
     assert (mat.phase, mat.coming, len(mat.rows)) == ("set", ("plank", 1, "both"), 2)
     mat.do(cmd.Undo())
+    assert mat.names == ["undone", "resting"]
+    assert (mat.phase, mat.coming, mat.left) == ("rest", ("plank", 1, "both"), 10.0)
+    mat.do(cmd.Undo(), after=2.0)
     assert mat.names == ["undone"]
     assert standing(mat.state) == before
     assert mat.coming == ("press", 1, "both")
     assert (mat.state.course.ledger.prime, mat.state.course.lengths) == ({}, {})
 
 
-def test_the_clock_cannot_be_taken_back_alone() -> None:
+def test_a_start_by_the_clock_is_taken_back_before_the_count() -> None:
     mat = fresh().begin().set().do(reps(12)).start()
+    undone = mat.do(cmd.Undo(), after=1.0).latest[0]
+    assert isinstance(undone, ev.Undone)
+    assert (undone.what, undone.exercise, undone.set, undone.side, undone.entry) == (
+        "started", "plank", 1, "both", 2,
+    )  # fmt: skip
+    assert (mat.phase, mat.left, mat.rows[0].value) == ("rest", 10.0, 12)
+    assert mat.refused(cmd.Redo()) == (
+        "the begin of a set is not redone: start Plank at the hut, set 1, anew"
+    )
     mat.do(cmd.Undo(), after=1.0)
-    assert mat.phase == "set"  # the count is gone, the plank runs on
-    assert mat.state.open_rows[0].entry == 1
-    assert (mat.row.slot.exercise, mat.row.status) == ("plank", "running")
+    assert (mat.phase, mat.state.open_rows[0].entry) == ("rest", 1)
+
+
+@pytest.mark.parametrize(
+    ("typed", "text"),
+    [
+        (cmd.Enter("reps", (cmd.Count(12, 2),)), "12/2"),
+        (reps(12), "12"),
+        (reps(12, 14), "12 14"),
+        (cmd.Enter("reps", (cmd.Count(12), cmd.Count(14, 1))), "12 14/1"),
+        (cmd.NoCount(), None),
+    ],
+)
+@pytest.mark.parametrize("sides", [1, 2])
+def test_an_undone_count_comes_with_its_text(
+    typed: cmd.Enter | cmd.NoCount, text: str | None, sides: int
+) -> None:
+    """Both numbers, be the second side done already or still to come."""
+    mat = Mat(workout([part(exercise("row", sides="left first", measure="reps"))])).begin()
+    for _ in range(sides):
+        mat.set()
+    undone = mat.do(typed).do(cmd.Undo()).latest[0]
+    assert isinstance(undone, ev.Undone)
+    assert (undone.what, undone.entry, undone.side, undone.count) == ("entered", 1, "left", text)
+
+
+def test_undos_are_taken_back_one_by_one_until_something_else_happens() -> None:
+    mat = fresh().begin().set().do(reps(12)).do(cmd.Note("cold"))
+    done = standing(mat.state)
+    for _ in range(2):
+        mat.do(cmd.Undo())
+    for _ in range(2):
+        mat.do(cmd.Redo())
+    assert standing(mat.state) == done
+    assert "there is no undo to take back" in mat.refused(cmd.Redo())
+    mat.do(cmd.Undo()).do(cmd.Note("warm"))
+    assert "there is no undo to take back" in mat.refused(cmd.Redo())
+    mat.do(cmd.Undo()).start()  # the clock starts the next set
+    assert "there is no undo to take back" in mat.refused(cmd.Redo())
+
+
+def test_a_redo_leaves_the_lead_in_before_the_next_set() -> None:
+    mat = fresh().begin().set().do(cmd.Undo(), after=30.0)
+    assert mat.phase == "set"
+    mat.do(cmd.Redo(), after=30.0)  # the rest of 40 would be over
+    assert (mat.names, mat.phase, mat.left) == (["redone", "resting"], "rest", 10.0)
+    assert (mat.rows[0].status, mat.rows[0].work) == ("done", 40.0)
 
 
 def test_action_by_action_down_to_the_warm_up() -> None:
@@ -109,7 +176,7 @@ def test_action_by_action_down_to_the_warm_up() -> None:
     while mat.phase != "warm-up":
         mat.do(cmd.Undo(), after=1.0)
         undone += 1
-    assert undone == 6  # skip, count, end, note, asked, start
+    assert undone == 7  # skip, count, end, start by the clock, note, asked, end of the warm-up
     assert standing(mat.state) == warm
     assert mat.refused(cmd.Undo()) == "there is nothing to take back"
     mat.do(GO)

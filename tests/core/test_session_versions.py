@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
+
 from runner.core.memory import Memory
 from runner.core.session import commands as cmd, events as ev
 from runner.core.workout import Rung, Station
 from tests.core.builders import exercise, pair, part, timing, workout
-from tests.core.mat import Mat, reps
+from tests.core.mat import GO, Mat, reps
 
 LADDER = tuple(Rung(name, name) for name in ("light", "middle", "heavy"))
 BAND = tuple(Rung("rows", "rows", (("anchor", f"{cm} cm"),)) for cm in (120, 140, 160))
@@ -196,9 +198,61 @@ def test_pain_keeps_what_was_asked_for_the_bout_to_come() -> None:
     assert (mat.state.asked, mat.state.until, mat.coming) == (15.0, 105.0, ("row", 1, "both"))
 
 
-def test_pain_before_any_set_is_a_note_to_the_session() -> None:
-    mat = Mat().do(cmd.Hurt("knee")).do(cmd.Note("from the stairs"))
-    assert mat.state.note == "pain: knee\nfrom the stairs"
+def test_pain_on_the_ready_screen_there_is_no_session_today() -> None:
+    mat = Mat().do(cmd.Hurt("knee"))
+    assert (mat.phase, mat.state.complete) == ("closed", False)
+    assert mat.state.note == "pain: knee\nnot started: ill, or a new pain"
+
+
+@pytest.mark.parametrize("begun", [False, True])
+def test_pain_before_the_first_set_leaves_the_next_exercise_out(begun: bool) -> None:  # noqa: FBT001
+    sided = exercise("row", sides="left first")
+    mat = Mat(workout([part(sided, 2), part(exercise("press"))], warm_up=60.0)).do(GO)
+    mat = mat.do(GO) if begun else mat
+    mat.do(cmd.Hurt("knee"))
+    assert mat.names == ["skipped", "skipped", "pain", "dropped", *["resting"] * begun]
+    assert [(r.side, r.status, r.pain, r.pain_where) for r in mat.rows] == [
+        ("left", "skipped", True, "knee"),
+        ("right", "skipped", True, "knee"),
+    ]
+    assert mat.coming == ("press", 1, "both")
+
+
+def test_pain_asked_for_the_next_exercise_leaves_that_one_out() -> None:
+    mat = Mat(pair(sets=2)).begin().set().do(cmd.Hurt(exercise="row"))
+    assert mat.names == ["skipped", "pain", "dropped", "resting"]
+    assert [(r.slot.exercise, r.status, r.pain) for r in mat.rows] == [
+        ("press", "done", False),
+        ("row", "skipped", True),
+    ]
+    assert todo(mat) == [("press", 2)]
+
+
+def test_pain_asked_for_the_last_exercise_while_the_next_runs() -> None:
+    mat = Mat(pair(sets=2)).begin().set().start().do(cmd.Hurt(exercise="press"), after=2.0)
+    assert (mat.names, mat.phase) == (["pain", "dropped"], "set")
+    assert [r.pain for r in mat.rows] == [True, False]
+    mat.do(cmd.Hurt(exercise="row"))
+    assert (mat.phase, [r.status for r in mat.rows]) == ("wrap-up", ["done", "broken"])
+
+
+def test_pain_of_an_exercise_that_is_neither_last_nor_next() -> None:
+    mat = Mat(workout([part(exercise("press"))], [part(exercise("row"))])).begin().set()
+    assert "neither the last exercise nor the next" in mat.refused(cmd.Hurt(exercise="row"))
+
+
+def test_the_place_of_a_pain_comes_later_until_another_set_begins() -> None:
+    mat = Mat(pair()).begin().set().do(cmd.Hurt())
+    assert mat.names == ["pain", "dropped"]
+    assert (mat.rows[0].pain, mat.rows[0].pain_where, mat.rows[0].note) == (True, "", "")
+    mat.do(cmd.Hurt("left knee"), after=1.0)
+    assert mat.names == ["pain"]
+    assert (mat.rows[0].pain_where, mat.rows[0].note) == ("left knee", "pain: left knee")
+    mat.do(cmd.Undo()).do(cmd.Hurt("right knee"))
+    assert mat.rows[0].pain_where == "right knee"
+    mat.do(cmd.Undo())
+    mat.start().do(cmd.Hurt("elbow"), after=2.0)  # of the row that runs, not of the press
+    assert [(r.slot.exercise, r.pain_where) for r in mat.rows] == [("press", ""), ("row", "elbow")]
 
 
 def test_notes_go_to_the_last_set_begun_or_to_the_session() -> None:

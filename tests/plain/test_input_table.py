@@ -205,7 +205,7 @@ def test_help_says_every_word_and_makes_no_event(tmp_path: Path) -> None:
 UNUSABLE = [
     "-1", "1e9", "١٢", "12 14 16", "12/x", "99999", "nocount now", "gone", "load", "load ten",
     "load -5", "setup", "setup height", "setup width=3 m", "fix", "fix 9 12", "fix one 2", "rpe 11",
-    "rpe", "mass 5", "note", "pain", "keep", "late", "45s", "[bold]12[/bold]", "\x1b[2J", "12\x00",
+    "rpe", "mass 5", "note", "redo", "keep", "late", "45s", "[bold]12[/bold]", "\x1b[2J", "12\x00",
 ]  # fmt: skip
 
 

@@ -71,8 +71,9 @@ OFFERS = ("lighter", "place", "planned", "shorten 3m", "shorten 2m", "shorten", 
 BEFORE = (*OFFERS, *OFFERS, "load 9", "setup anchor=90 cm", "note cold", "mass 74", "undo", "redo")
 CHANGES = (
     "skip", "skip", "drop", "swap", "swap", "easier", "harder", "easier", "harder", "load 9",
-    "load 12", "setup anchor=90 cm", "setup height=100 cm", "pain left knee", "pain left elbow",
-    "shorten 3m", "shorten 2m", "shorten 1m", "place", "lighter", "+", "-", "late", "pause",
+    "load 12", "setup anchor=90 cm", "setup height=100 cm", "pain left knee",
+    "pain", "pain left elbow", "shorten 3m", "shorten 2m", "shorten 1m",
+    "place", "lighter", "+", "-", "late", "pause",
 )  # fmt: skip
 BACK = ("undo", "undo", "undo", "redo", "redo")
 COUNTS = (

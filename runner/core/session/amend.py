@@ -129,14 +129,15 @@ def joined(before: str, more: str) -> str:
 
 
 def _pain(state: State, event: ev.Pain) -> State:
+    text = f"pain: {event.where}" if event.where else ""
     if event.entry is None:
-        return replace(state, note=joined(state.note, f"pain: {event.where}"))
+        return replace(state, note=joined(state.note, text or "pain"))
     row = row_of(state, event.entry)
     for other in state.rows:
-        if other.index == row.index and other.start is not None:
+        if other.index == row.index and (other.start is not None or row.start is None):
             where = "; ".join(dict.fromkeys(filter(None, (other.pain_where, event.where))))
             state = state.with_row(other.entry, pain=True, pain_where=where)
-    return state.with_row(row.entry, note=joined(row.note, f"pain: {event.where}"))
+    return state.with_row(row.entry, note=joined(row.note, text)) if text else state
 
 
 def _rpe(state: State, event: ev.Rpe) -> State:

@@ -199,6 +199,11 @@ class Undo(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class Redo(Command):
+    """Take the last undo back."""
+
+
+@dataclass(frozen=True, slots=True)
 class Note(Command):
     """A note: to the last set begun, or to the session before the first and after the last."""
 
@@ -207,9 +212,15 @@ class Note(Command):
 
 @dataclass(frozen=True, slots=True)
 class Hurt(Command):
-    """Something hurts; `where`. Ends the exercise of the last set begun for today."""
+    """Something hurts. Ends `exercise` for today, by default that of the last set begun.
 
-    where: str
+    Before the first set it is that of the coming one, and before the session begins there is
+    no session today. With `where` after a pain without a place, and no exercise, it only gives
+    the place.
+    """
+
+    where: str = ""
+    exercise: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

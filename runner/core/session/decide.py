@@ -14,7 +14,7 @@ from runner.core.session import commands as cmd, counts, events as ev, offers, p
 from runner.core.session.evolve import initial
 from runner.core.session.state import State
 from runner.core.session.turn import Outcome, Refused, Turn
-from runner.core.session.undo import undo
+from runner.core.session.undo import redo, undo
 
 
 def opened(state: State, now: float = 0.0) -> Outcome:
@@ -221,6 +221,7 @@ _DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
     cmd.Weigh: _weigh,
     cmd.End: _close,
     cmd.Undo: undo,
+    cmd.Redo: redo,
     **counts.DECIDE,
     **offers.DECIDE,
     **paper.DECIDE,

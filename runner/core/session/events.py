@@ -224,11 +224,27 @@ class Resumed(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Undone(Event):
-    """The act numbered `of` is taken back; `what` names it."""
+    """The act numbered `of` is taken back; `what` names the event that it was about.
+
+    `count` is what was typed, where the act saved a count: "12/2", "12 14" for both sides,
+    "45s"; `entry` is the first row that it was saved for.
+    """
 
     name: ClassVar[str] = "undone"
     of: int
     what: str
+    exercise: str | None = None
+    set: int | None = None
+    side: Side | None = None
+    entry: int | None = None
+    count: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Redone(Undone):
+    """The undo of the act numbered `of` is taken back."""
+
+    name: ClassVar[str] = "redone"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,7 +267,10 @@ class Noted(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pain(Event):
-    """Something hurt, and where; `entry` is the last row of what was done then, if any."""
+    """Something hurt; `where` is "" until the place is known, which a second one gives.
+
+    `entry` is the row of the set in which it hurt, or before which, if any.
+    """
 
     name: ClassVar[str] = "pain"
     where: str
@@ -300,8 +319,8 @@ KINDS: Mapping[str, type[Event]] = {
     kind.name: kind
     for kind in (
         Opened, Adjusted, Begun, Resting, Started, Ended, Entered, Corrected, Skipped, Written,
-        Dropped, Swapped, Version, Used, Asked, Paused, Resumed, Undone, Late, Noted, Pain, Rpe,
-        Mass, Held, Closed,
+        Dropped, Swapped, Version, Used, Asked, Paused, Resumed, Undone, Redone, Late, Noted, Pain,
+        Rpe, Mass, Held, Closed,
     )
 }  # fmt: skip
 

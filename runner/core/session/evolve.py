@@ -33,11 +33,20 @@ def replay(workout: Workout, memory: Memory, happened: Iterable[ev.Event]) -> St
 
 def evolve(state: State, event: ev.Event) -> State:
     """The state after `event`. Raises Illegal where it cannot follow, and changes nothing."""
+    if isinstance(event, ev.Redone):
+        return _redone(state, event)
     if isinstance(event, ev.Undone):
         return _undone(state, event)
     after = _ON[type(event)](state, event)
     check(event.name, state.phase, after.phase)
-    return replace(after, acts=max(state.acts, event.act), log=(*state.log, event))
+    # An undo can be taken back until something else happens than the rest that it decides anew.
+    same = isinstance(event, ev.Resting) and event.act == state.acts
+    return replace(
+        after,
+        acts=max(state.acts, event.act),
+        log=(*state.log, event),
+        undone_from=state.undone_from if same else None,
+    )
 
 
 def _undone(state: State, event: ev.Undone) -> State:
@@ -62,7 +71,18 @@ def _undone(state: State, event: ev.Undone) -> State:
             again = evolve(again, earlier)
         except Illegal:
             continue
-    return replace(again, acts=max(state.acts, event.act), log=(*again.log, event))
+    return replace(
+        again, acts=max(state.acts, event.act), log=(*again.log, event), undone_from=state
+    )
+
+
+def _redone(state: State, event: ev.Redone) -> State:
+    """The session as it was before the last undo; an undo before that one can follow."""
+    before = state.undone_from
+    if before is None:
+        raise Illegal("no undo to take back")
+    back = (e for e in state.log if isinstance(e, ev.Undone) and e.act > before.acts)
+    return replace(before, acts=max(state.acts, event.act), log=(*before.log, *back, event))
 
 
 def _between(state: State, course: Course, at: float) -> State:
@@ -215,6 +235,8 @@ def _dropped(state: State, event: ev.Dropped) -> State:
         for s in course.slots
     )
     left = replace(course, slots=slots)
+    if state.running is not None:
+        return replace(state, course=left)  # another exercise than the one that runs
     if left.next != course.next:
         state = replace(state, asked=0.0)  # it was asked for another bout
     return _between(state, left, event.at)

@@ -8,12 +8,10 @@ from typing import Any
 from runner.core.course import find_rung
 from runner.core.progress.placing import Placing, Trial, place
 from runner.core.session import commands as cmd, events as ev
-from runner.core.session.planning import rung_text
+from runner.core.session.planning import not_today, rung_text
 from runner.core.session.state import Row, State
 from runner.core.session.turn import Refused, Turn
 from runner.core.values import setup_text
-
-NOT_TODAY = "not started: ill, or a new pain"
 
 
 def _take(turn: Turn, command: cmd.Take) -> None:
@@ -89,11 +87,9 @@ def follow(turn: Turn, row: Row) -> None:
 
 
 def _unwell(turn: Turn, command: cmd.Unwell) -> None:
-    """Not today: the session is closed with nothing done, which leaves the plan where it was."""
     if turn.state.phase != "ready":
         raise Refused("the session has begun: pain WHERE ends an exercise, end the session")
-    turn.emit(ev.Noted, note=NOT_TODAY, entry=None)
-    turn.emit(ev.Closed, complete="no", by="person")
+    not_today(turn)
 
 
 def _answer(turn: Turn, command: cmd.Answer) -> None:

@@ -7,10 +7,12 @@ from typing import Any
 
 from runner.core.course import Slot, find_rung
 from runner.core.session import commands as cmd, events as ev
-from runner.core.session.state import State
+from runner.core.session.state import Row, State
 from runner.core.session.turn import Refused, Turn, set_fields
 from runner.core.values import load_text, setup_text
 from runner.core.workout import Exercise, Rung, Side
+
+NOT_TODAY = "not started: ill, or a new pain"
 
 
 def _coming(state: State) -> tuple[Slot, Side]:
@@ -173,16 +175,54 @@ def _use(turn: Turn, command: cmd.Use) -> None:
 
 
 def _hurt(turn: Turn, command: cmd.Hurt) -> None:
-    row = turn.state.last_begun
-    if row is None:
+    state = turn.state
+    if state.phase == "ready":
         turn.emit(ev.Pain, where=command.where)
+        not_today(turn)
         return
-    exercise = row.slot.exercise
-    turn.emit(ev.Pain, where=command.where, exercise=exercise, entry=row.entry)
-    before = turn.planned()
-    _drop_exercise(turn, exercise, "pain")
+    bare = pain_without_place(state)
+    if bare is not None and command.where and command.exercise is None:
+        turn.emit(ev.Pain, where=command.where, exercise=bare.exercise, entry=bare.entry)
+        return
+    row, before = _hurting(state, command.exercise), turn.planned()
+    if row is not None:
+        exercise = row.slot.exercise
+        turn.emit(ev.Pain, where=command.where, exercise=exercise, entry=row.entry)
+        _drop_exercise(turn, exercise, "pain")
+    elif state.coming is not None:
+        exercise, entry = state.coming[0].exercise, len(state.rows) + 1
+        _leave_out(turn, "pain")
+        turn.emit(ev.Pain, where=command.where, exercise=exercise, entry=entry)
+        _drop_exercise(turn, exercise, "pain")
+    else:
+        turn.emit(ev.Pain, where=command.where)
     if turn.planned() != before:  # another set comes, or it is alone in its round now
         turn.decide_rest(again=True)
+
+
+def _hurting(state: State, exercise: str | None) -> Row | None:
+    """The row that pain is about; None where it is felt before the coming set."""
+    if exercise is None:
+        return state.last_begun
+    begun = [r for r in state.rows if r.start is not None and r.slot.exercise == exercise]
+    coming = state.coming
+    if not begun or (state.running is None and coming and coming[0].exercise == exercise):
+        if coming is None or coming[0].exercise != exercise:
+            raise Refused(f"{exercise} is neither the last exercise nor the next")
+        return None
+    return begun[-1]
+
+
+def pain_without_place(state: State) -> ev.Pain | None:
+    """The pain whose place may still be given: until then no further set has begun."""
+    last = next((e for e in reversed(state.log) if isinstance(e, ev.Pain | ev.Started)), None)
+    return last if isinstance(last, ev.Pain) and not last.where else None
+
+
+def not_today(turn: Turn) -> None:
+    """The session is closed with nothing done, which leaves the plan where it was."""
+    turn.emit(ev.Noted, note=NOT_TODAY, entry=None)
+    turn.emit(ev.Closed, complete="no", by="person")
 
 
 def _keep(turn: Turn, command: cmd.Keep) -> None:

@@ -88,6 +88,7 @@ class State:
     adjustments: tuple[Adjustment, ...] = ()  # all that is different from the plan
     acts: int = 0  # number of the last act
     log: tuple[Event, ...] = ()  # the events that count: without those undone
+    undone_from: State | None = field(default=None, repr=False)  # what a redo gives back
 
     @property
     def running(self) -> Row | None:

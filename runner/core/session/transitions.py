@@ -5,7 +5,7 @@
 A pause stands beside rest and warm-up. Entering counts is no phase: the rest runs meanwhile.
 Where an event may lead to several phases, the state decides which (is a set left? was there a
 warm-up?), never the caller. An event that the table does not have is illegal, and changes
-nothing. `undone` is not in the table: it leads wherever the session stood.
+nothing. `undone` and `redone` are not in the table: they lead wherever the session stood.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ TRANSITIONS: Table = {
         "wrap-up": ("wrap-up",),  # the second side of the last set
     },
     "written": {"ready": ("ready",)},
-    "dropped": _LEFT_OUT,
+    "dropped": {**_LEFT_OUT, "set": ("set",)},
     "swapped": _ONCE_BEGUN,
     "version": _ONCE_BEGUN,
     "asked": {"rest": ("rest",)},
