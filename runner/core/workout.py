@@ -16,6 +16,7 @@ Side = values.Side
 Measure = values.Measure
 Sides = Literal["together", "left first", "right first"]
 SetKind = values.SetKind
+Advance = Literal["first set", "every set", "two for two"]  # what a small step up asks for
 Setup = values.Setup
 
 
@@ -52,6 +53,7 @@ class Rung:
     seconds_a_rep: float = 2.0  # the tempo's, else the exercise's
     body_share: float | None = None  # fraction of body mass moved
     source: str | None = None
+    sides: Sides = "together"  # of the exercise: what is lifted by two limbs counts half for one
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,7 @@ class Exercise:
     load_on: str | None = None
     way_out: str | None = None
     pacer: bool = False  # a soft tick for each phase of the tempo
+    advance: Advance = "first set"
 
     @property
     def side_order(self) -> tuple[Side, ...]:

@@ -27,6 +27,7 @@ RESERVE = 2  # repetitions left; common practice
 REPS = (8, 30)  # Iversen et al. 2021, Sports Med 51:2079-2095 (6-15, or 15-40 to failure)
 HOLD = (10.0, 60.0)  # seconds; our choice
 HARD_CEILING = 40  # repetitions; Iversen et al. 2021
+ADVANCE: core.Advance = "first set"  # our choice: see the rules in core.progress.upward
 SECONDS_A_REP = 2.0  # our choice, between the test cadence of 3 s and self-chosen 1.2-1.4 s
 
 _T = TypeVar("_T")
@@ -138,6 +139,7 @@ def _exercise(plan: Plan, name: str) -> core.Exercise:
         load_on=exercise.load_on,
         way_out=exercise.way_out,
         pacer=_first(exercise.pacer, plan.effort.pacer, default=False),
+        advance=_first(exercise.advance, plan.effort.advance, ADVANCE),
     )
 
 
@@ -157,7 +159,11 @@ def _band(exercise: Exercise, effort: EffortKeys) -> tuple[float, float]:
 
 def _ladder(exercise: Exercise, effort: EffortKeys) -> tuple[core.Rung, ...]:
     seconds = _first(exercise.seconds_a_rep, effort.seconds_a_rep, SECONDS_A_REP)
-    return tuple(rung for version in exercise.version for rung in _rungs(version, seconds))
+    return tuple(
+        replace(rung, sides=exercise.sides)
+        for version in exercise.version
+        for rung in _rungs(version, seconds)
+    )
 
 
 def _rungs(version: Version, seconds: float) -> list[core.Rung]:

@@ -10,6 +10,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from runner.core.muscles import MUSCLES, Muscle as MuscleId
+from runner.core.workout import Advance as AdvanceName
 from runner.plan.durations import PATTERN, duration_text, parse_duration
 from runner.plan.ranges import number_text, parse_measure
 from runner.plan.words import LONGEST_TEXT, BadValueError, clean, did_you_mean, quoted
@@ -33,6 +34,7 @@ PATTERNS: tuple[PatternName, ...] = get_args(PatternName)
 SIDES = ("together", "left first", "right first")
 MEASURES = ("reps", "hold")
 STARTS = ("clock", "key")
+ADVANCES: tuple[AdvanceName, ...] = get_args(AdvanceName)
 PLACES = ("hands", "back", "chest", "overhead")
 
 LONGEST_SHORT = 7  # letters, for the large glyphs
@@ -197,6 +199,7 @@ Sides = Annotated[
 ]
 Measure = Annotated[Literal["reps", "hold"], _choice(MEASURES), _choice_schema(MEASURES)]
 Starts = Annotated[Literal["clock", "key"], _choice(STARTS), _choice_schema(STARTS)]
+Advance = Annotated[AdvanceName, _choice(ADVANCES), _choice_schema(ADVANCES)]
 LoadOn = Annotated[
     Literal["hands", "back", "chest", "overhead"], _choice(PLACES), _choice_schema(PLACES)
 ]

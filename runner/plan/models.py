@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_val
 
 from runner.core.muscles import MUSCLES
 from runner.plan.fields import (
+    Advance,
     CountPair,
     Duration,
     DurationPair,
@@ -181,6 +182,12 @@ class EffortKeys(Table):
     )
     pacer: bool | None = Field(
         default=None, description="A soft tick for each phase of the tempo; default false."
+    )
+    advance: Advance | None = Field(
+        default=None,
+        description="What a small step up asks for. first set: the first set at the top of the "
+        "range and no set under its bottom, twice running; every set: all sets at the top, once; "
+        "two for two: two over the top in the last set, twice running. Default first set.",
     )
 
 

@@ -322,7 +322,7 @@ def test_from_paper_to_advice_to_an_answer(
     for number in ("0", "9", "press:9"):
         assert main(["next", str(EVERY_KEY), "--for", "Ada", "--accept", number]) == 2
     capsys.readouterr()
-    assert main(["next", str(EVERY_KEY), "--for", "Ada", "--accept", "1"]) == 0  # as listed
+    assert main(["next", str(EVERY_KEY), "--for", "Ada", "--accept", "1:2"]) == 0  # as listed
     said = capsys.readouterr()
     assert "Standing band press: accepted, mark-2, anchor 120 cm" in said.err
     assert "1  Standing band press: mark-2, anchor 120 cm   since" in said.out

@@ -143,7 +143,7 @@ def test_a_session_with_nothing_done_has_brought_nothing(tmp_path: Path) -> None
 
 def test_advice_is_answered_after_the_last_set(tmp_path: Path) -> None:
     ran = whole(
-        tmp_path, count="41", last=("advice", "accept 9", "accept 1", "accept 1", "refuse 2")
+        tmp_path, count="41", last=("advice", "accept 9", "accept 1 2", "accept 1", "refuse 2")
     )
     assert "not used: say which: accept 1 to 3" in ran.err
     assert "Standing band press: accepted, mark-2, anchor 120 cm" in ran.err

@@ -106,8 +106,10 @@ def test_a_range_beside_fixed_values_of_a_set_up() -> None:
 
 def test_effort_of_the_exercise_beats_that_of_the_plan() -> None:
     own = "reserve = 1\nreps = [5, 9]\nhard_ceiling = 20\nseconds_a_rep = 4\n"
+    own += 'advance = "two for two"\n'
     press = exercise(('position = "1s"\n', own))
     assert (press.band, press.reserve, press.hard_ceiling) == ((5, 9), 1, 20)
+    assert press.advance == "two for two"
     assert [rung.seconds_a_rep for rung in press.ladder] == [4, 3, 3, 3, 3, 3]
     other = exercise(('position = "1s"\n', own), name="row")
     assert (other.band, other.reserve, other.hard_ceiling) == ((8, 30), 2, 40)

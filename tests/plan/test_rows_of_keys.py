@@ -219,6 +219,11 @@ SINGLE_KEYS = [
         "write 180 or 210 for to, or another step",
     ),
     (
+        'advance = "first set"',
+        'advance = "first sets"',
+        'effort.advance: "first sets" is not known here; did you mean "first set"?',
+    ),
+    (
         "pacer = false",
         "pacer = 1",
         "effort.pacer: 1 is not true or false; write true or false, without quotes",

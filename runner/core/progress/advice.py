@@ -5,15 +5,16 @@ Which rule speaks when several could, and why in this order:
 1. pain: nothing is proposed. No rule weighs more than that.
 2. over the hard ceiling: one set shows it, so it does not wait for a second session.
 3. easier: under the floor the sets are too heavy for what the plan wants; all else comes after.
-4. load, where the next position is the next load of the same version; else harder. They do not
-   mix: a load step is small and has its published rule, a version's step is far larger.
+4. load, where the next level is the next load of the same version; else harder: one rule, which
+   asks for more where the step is larger.
 5. drop: the version is right, the sets fall apart.
 6. flat: last of those that propose something, for it needs weeks and never hurries.
 7. stay.
 
-Judged are equivalent repetitions at what is held, of one-sided work the weaker side. Sessions
-that were there for placing or that held back are passed over. A run of sessions ends at a
-session with pain, with another version, or before a break of over 14 days.
+Judged are repetitions at what is held, of one-sided work the weaker side; the top of the range
+credits the reserve (see `equivalent`). Sessions that were there for placing or that held back
+are passed over. A run of sessions ends at a session with pain, with another version, or before
+a break of over 14 days.
 """
 
 from __future__ import annotations
@@ -22,21 +23,25 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 from runner.core.progress.downward import drop, easier, flat_lately
+from runner.core.progress.equivalent import number
 from runner.core.progress.history import PastSession
-from runner.core.progress.ladder import step_up
 from runner.core.progress.proposal import (
     Advice,
     Change,
     ChangeKind,
     Holding,
     RuleName,
-    number,
     on_side,
     stay,
     swaps,
 )
-from runner.core.progress.runs import OVER_GOAL, Judged, at_the_top, run_of
-from runner.core.progress.upward import bridge_under_way, harder, load, over_the_hard_ceiling
+from runner.core.progress.runs import Judged, run_of
+from runner.core.progress.upward import (
+    bridge_under_way,
+    over_the_hard_ceiling,
+    step_ready,
+    still_needs,
+)
 
 __all__ = ["Advice", "Change", "ChangeKind", "Holding", "RuleName", "advise"]
 
@@ -62,8 +67,7 @@ def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
     rules: tuple[Callable[[], Advice | None], ...] = (
         lambda: found,
         lambda: easier(holding, run, past),
-        lambda: load(holding, run, past),
-        lambda: harder(holding, run, past),
+        lambda: step_ready(holding, run, past),
         lambda: drop(holding, run, past),
         lambda: flat_lately(holding, run, past),
     )
@@ -77,7 +81,7 @@ def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
         quiet = f"{advice.rule} was refused lately and rests"
         if advice is found:
             break
-    return stay(holding, quiet or _as_it_stands(holding, run))
+    return stay(holding, quiet or _as_it_stands(holding, run, past))
 
 
 def _nothing_to_judge(past: Sequence[PastSession]) -> str:
@@ -96,17 +100,12 @@ def _rests(advice: Advice, holding: Holding, past: Sequence[PastSession]) -> boo
     return refused is not None and sum(s.on > refused for s in past) <= QUIET_FOR
 
 
-def _as_it_stands(holding: Holding, run: Sequence[Judged]) -> str:
-    floor, ceiling = holding.exercise.band
-    today, sides = run[-1], on_side(holding)
-    text = f"first set {number(today.first)} of {number(floor)} to {number(ceiling)}{sides}"
-    if today.first < floor:
-        return f"{text}: under the floor once; a second time asks for an easier position"
-    if step_up(holding.exercise, holding.index).kind == "load":
-        goal = number(ceiling + OVER_GOAL)
-        if today.last >= ceiling + OVER_GOAL:
-            return f"last set {number(today.last)}{sides}: the same again asks for the next load"
-        return f"{text}; the next load comes at {goal} in the last set, twice"
-    if at_the_top(today, ceiling):
-        return f"{text}: at the top once; the same again asks for the next position"
-    return f"{text}: add repetitions where you can"
+def _as_it_stands(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> str:
+    bottom = holding.exercise.band[0]
+    today = run[-1]
+    if today.first < bottom:
+        text = f"first set {number(today.first)}{on_side(holding)}, under {number(bottom)} once"
+        return f"{text}: a second time asks for an easier level"
+    low, high = map(number, holding.exercise.band)
+    first = f"first set {today.counts[0].text} of {low} to {high}{on_side(holding)}"
+    return still_needs(holding, past) or f"{first}: add repetitions where you can"

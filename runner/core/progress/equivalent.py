@@ -1,12 +1,14 @@
-"""Equivalent repetitions: what was done and what was left, less what was to be left.
+"""The counts that rules go by: what was done, and what was done with the reserve credited.
 
-So a set of 10 that could have been 14 is worth more than one of 11 to the limit. Holds have no
-reserve: their seconds count as they are.
+The bottom of the rep range and the rep limit use repetitions done. The top uses them with the
+reserve: a set of 10 that could have been 14 is worth more than one of 11 to the limit. At most
+two are credited, and none in sets over 12. Holds have no reserve: their seconds count as they
+are. A text that shows a count with reserve says so and names what was done beside it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 from runner.core.progress.history import PastSession, PastSet, Use
@@ -14,16 +16,22 @@ from runner.core.progress.history import PastSession, PastSet, Use
 # In sets of more repetitions people misjudge what is left: Halperin et al. 2022, Sports Med
 # 52:377-390 (the error grows with a slope of 0.47 above 12, 0.06 below).
 TRUSTED_TO: Final = 12
+# Nearer to the limit the error is about a repetition, with 7 to 10 left over two: Hackett et al.
+# 2017, J Strength Cond Res 31:2162-2168. Two at most: our choice.
+MOST_CREDITED: Final = 2
 
 
 def equivalent(reps: float, reserve: int | None, aimed: int, usual_aim: int | None = None) -> float:
-    """Reps + (reserve - reserve aimed at); no reserve given counts as aimed at.
+    """Repetitions with reserve: reps + (reserve stated - usual aim); never below 0.
 
-    `usual_aim` is what repetitions are to be compared at, where a session aimed at more than
-    usual; by default what was aimed at. Never below 0.
+    No reserve stated counts as the day's aim, `aimed`. `usual_aim` is the exercise's, where the
+    day aimed at more; by default the day's. At most two are credited, none in sets over 12.
     """
+    if reps > TRUSTED_TO:
+        return reps
     left = aimed if reserve is None else reserve
-    return max(reps + left - (aimed if usual_aim is None else usual_aim), 0.0)
+    credit = left - (aimed if usual_aim is None else usual_aim)
+    return max(reps + min(credit, MOST_CREDITED), 0.0)
 
 
 def doubtful(reps: float, reserve: int | None) -> bool:
@@ -36,16 +44,23 @@ class SetCount:
     """A set as rules judge it; of one-sided work its weaker side."""
 
     number: int
-    value: float  # equivalent repetitions, or seconds of a hold
-    plain: float  # repetitions or seconds as done, of the same side
+    value: float  # repetitions with reserve, or seconds of a hold; of the weaker side by that
+    beside: float  # repetitions or seconds done, of that same side
+    plain: float  # repetitions or seconds done, of the side with fewer
     left: float  # repetitions in reserve, as given or as aimed at; 0 for holds
-    doubtful: bool  # a stated reserve decides here that is worth little
-    recovery_short: bool  # recovery under the least in force
+    doubtful: bool  # a reserve is stated that is worth little
 
     @property
-    def trusted(self) -> SetCount:
-        """The same with a reserve that is worth little left aside."""
-        return replace(self, value=self.plain, doubtful=False) if self.doubtful else self
+    def text(self) -> str:
+        """The count that the top is held against: 12, or `14 with reserve (12 done)`."""
+        if self.value == self.beside:
+            return number(self.value)
+        return f"{number(self.value)} with reserve ({number(self.beside)} done)"
+
+
+def number(value: float) -> str:
+    """A count in words: whole, or with one decimal."""
+    return f"{value:.1f}".removesuffix(".0")
 
 
 def counts_of(
@@ -53,37 +68,39 @@ def counts_of(
 ) -> tuple[SetCount, ...]:
     """The counted work sets of a session in their order, at `use` alone where it is given.
 
-    A one-sided set counts where both sides were done; the weaker side is taken, by equivalent
-    repetitions.
+    A one-sided set counts where both sides were done, each count by its weaker side.
     """
     sides: dict[int, list[PastSet]] = {}
     for done in session.counted:
         if use is None or done.use == use:
             sides.setdefault(done.number, []).append(done)
-    found = []
-    for number, both in sides.items():
-        if len(both) < 2 and both[0].side != "both":
-            continue
-        counts = [_count(number, s, session.measure == "hold", usual_aim) for s in both]
-        found.append(min(counts, key=lambda c: (c.value, c.plain)))
-    return tuple(found)
-
-
-def _count(number: int, done: PastSet, hold: bool, usual_aim: int | None) -> SetCount:  # noqa: FBT001
-    plain = done.value or 0.0
-    short = (
-        done.recovery is not None
-        and done.recovery_least is not None
-        and done.recovery < done.recovery_least
+    return tuple(
+        _count(set_number, both, usual_aim, hold=session.measure == "hold")
+        for set_number, both in sides.items()
+        if len(both) > 1 or both[0].side == "both"
     )
-    if hold:
-        return SetCount(number, plain, plain, 0.0, doubtful=False, recovery_short=short)
-    left = done.reserve_aimed if done.reserve is None else done.reserve
-    value = equivalent(plain, done.reserve, done.reserve_aimed, usual_aim)
-    moved = doubtful(plain, done.reserve) and value != plain
-    return SetCount(number, value, plain, left, doubtful=moved, recovery_short=short)
+
+
+def _count(number: int, both: list[PastSet], usual_aim: int | None, *, hold: bool) -> SetCount:
+    values = [
+        (s.value or 0.0)
+        if hold
+        else equivalent(s.value or 0.0, s.reserve, s.reserve_aimed, usual_aim)
+        for s in both
+    ]
+    value, weaker = min(zip(values, both, strict=True), key=lambda v: (v[0], v[1].value or 0.0))
+    stated = weaker.reserve_aimed if weaker.reserve is None else weaker.reserve
+    done = weaker.value or 0.0
+    return SetCount(
+        number,
+        value,
+        done,
+        min(s.value or 0.0 for s in both),
+        0.0 if hold else stated,
+        doubtful=not hold and doubtful(done, weaker.reserve),
+    )
 
 
 def mean(counts: tuple[SetCount, ...]) -> float:
-    """The mean of some sets; 0 of none."""
-    return sum(c.value for c in counts) / len(counts) if counts else 0.0
+    """The mean of what was done in some sets; 0 of none."""
+    return sum(c.plain for c in counts) / len(counts) if counts else 0.0

@@ -94,6 +94,12 @@ class PastSet:
     corrected: bool = False
 
     @property
+    def recovery_short(self) -> bool:
+        """Whether a muscle had less than the least recovery in force: the set is not judged."""
+        known = self.recovery is not None and self.recovery_least is not None
+        return known and (self.recovery or 0.0) < (self.recovery_least or 0.0)
+
+    @property
     def counts(self) -> bool:
         """A work set that was done and has a number."""
         return self.kind == "work" and self.status == "done" and self.value is not None

@@ -1,80 +1,194 @@
-"""From one position of an exercise's ladder to the next, and what to expect there."""
+"""From one level of an exercise's progression to the next, up and down, and what to expect there.
+
+One code for advice, for `easier` and `harder` in a session, and for what is written up from
+paper. `easier` never gives a heavier load, nor a level that shares of body mass or the person's
+own counts call harder: from a version's lightest load it goes to the version before, at the load
+last used there if that is not above the present one, else at the heaviest that is not. `harder`
+past the heaviest load goes to the next version at the load last used there, else at its lightest.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from runner.core.progress.history import Use
+from runner.core.progress.equivalent import counts_of
+from runner.core.progress.history import PastSession, Use
 from runner.core.progress.load_moved import ratio
 from runner.core.progress.one_rep_max import Expected, expected_reps
 from runner.core.workout import Exercise, Rung
 
 LEAST_STEP: Final = 1.02  # of the load moved: ACSM 2009
 MOST_STEP: Final = 1.10
+EQUATIONS_TO: Final = 1.25  # times the load: further on the equations say nothing; our choice
 
 StepKind = Literal["load", "set-up", "version", "top"]
 
 
 @dataclass(frozen=True, slots=True)
+class Done:
+    """What a person has done of an exercise: levels by their index in the progression."""
+
+    last: Mapping[str, int] = field(default_factory=dict)  # version -> level last used
+    counts: Mapping[int, float] = field(default_factory=dict)  # level -> last first set
+
+
+NOTHING: Final = Done()
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
-    """A step from one position to another of the ladder."""
+    """A step from one level to another."""
 
     kind: StepKind  # "top" where there is none
-    index: int  # of the new position; of the old where there is none
-    ratio: float | None  # new load over old; None where it is unknown
+    index: int  # of the new level; of the old where there is none
+    ratio: float | None  # new load over old, for one limb; None where it is unknown
+
+    @property
+    def small(self) -> bool:
+        """2 to 10 % of the load moved, or one increment where that is unknown.
+
+        Up to 10 %: ACSM 2009 (Ratamess et al., Med Sci Sports Exerc 41:687-708).
+        """
+        within = self.ratio is None or self.ratio <= MOST_STEP
+        return self.kind in ("load", "set-up") and within
 
 
-def step_up(exercise: Exercise, index: int, mass: float | None = None) -> Step:
-    """The next position: the range's increment, else the next version."""
-    return _step(exercise, index, index + 1, mass)
+def step_up(
+    exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
+) -> Step:
+    """The next level: the range's next value, else the next version."""
+    if index + 1 >= len(exercise.ladder):
+        return Step("top", index, None)
+    version = exercise.ladder[index + 1].version
+    if version == exercise.ladder[index].version:
+        return _step(exercise, index, index + 1, mass)
+    last = done.last.get(version)
+    known = last is not None and last > index and exercise.ladder[last].version == version
+    return _step(exercise, index, last if known and last is not None else index + 1, mass)
 
 
 def step_down(
-    exercise: Exercise, index: int, mass: float | None = None, past: Iterable[Use] = ()
+    exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
 ) -> Step:
-    """The position before: the range's increment, else the version before.
-
-    Of the version before, a position that was used in the `past` (the latest one), else its
-    hardest that has no more load than now: a slower version may begin far under the end of the
-    quick one's range.
-    """
-    if index == 0:
-        return Step("top", 0, None)
-    here, before = exercise.ladder[index], exercise.ladder[index - 1]
-    if before.version == here.version:
-        return _step(exercise, index, index - 1, mass)
-    places = [i for i in range(index) if exercise.ladder[i].version == before.version]
-    used = [u.place_in(exercise) for u in past if u.version == before.version]
-    known = [place for place in used if place is not None and place in places]
-    if known:
-        return _step(exercise, index, known[-1], mass)
-    if here.load is not None:
-        places = [i for i in places if (exercise.ladder[i].load or 0.0) <= here.load] or places[:1]
-    return _step(exercise, index, places[-1], mass)
+    """The level before that is easier; kind "top" where there is none."""
+    found = next(_easier(exercise, index, mass, done), None)
+    return Step("top", index, None) if found is None else _step(exercise, index, found, mass)
 
 
-def load_up(exercise: Exercise, index: int, mass: float | None = None) -> Step:
+def load_up(
+    exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
+) -> Step:
     """The next load of a version: the first that is 2 % more of the load moved, or the next.
 
-    2 to 10 %: ACSM 2009 (Ratamess et al., Med Sci Sports Exerc 41:687-708). Where the next load
-    is already more than 10 %, it is given all the same; `ratio` says so. Where there is no load
-    after this one, the step up.
+    Where the next load is already more than 10 %, it is given all the same; `ratio` says so.
+    Where there is no load after this one, the step up.
     """
-    first = step = step_up(exercise, index, mass)
+    first = step = step_up(exercise, index, mass, done)
     while step.kind == "load" and step.ratio is not None and step.ratio < LEAST_STEP:
-        further = _step(exercise, index, step.index + 1, mass)
+        further = step_up(exercise, step.index, mass, done)
         if further.kind != "load":
             return first
-        step = further
+        step = _step(exercise, index, further.index, mass)
     small = step.ratio is None or step.ratio <= MOST_STEP
     return step if small else first
 
 
+def unforeseen(exercise: Exercise, index: int, step: Step) -> bool:
+    """Whether nobody can say what to expect after a step up.
+
+    So it is for holds, for a version of unknown difficulty, and for a load over a quarter up: of
+    the load moved, or of what is added where that is unknown.
+    """
+    if exercise.measure == "hold":
+        return True
+    if step.ratio is not None:
+        return step.ratio > EQUATIONS_TO
+    if step.kind == "load":
+        old, new = (exercise.ladder[place].load or 0.0 for place in (index, step.index))
+        return new > EQUATIONS_TO * old
+    return step.kind == "version"
+
+
+def _easier(exercise: Exercise, index: int, mass: float | None, done: Done) -> Iterator[int]:
+    """The levels that are easier, the best one first."""
+    here = exercise.ladder[index]
+    versions: dict[str, list[int]] = {}
+    for place in range(index):
+        versions.setdefault(exercise.ladder[place].version, []).append(place)
+
+    def ok(place: int) -> bool:
+        return _not_harder(exercise, index, place, mass, done)
+
+    for version in reversed(versions):
+        places = [place for place in versions[version] if ok(place)]
+        last = done.last.get(version)
+        if version != here.version and last in places:
+            yield last
+        yield from sorted(places, key=lambda p: (exercise.ladder[p].load or 0.0, p), reverse=True)
+
+
+def _not_harder(exercise: Exercise, index: int, place: int, mass: float | None, done: Done) -> bool:
+    here, there = exercise.ladder[index], exercise.ladder[place]
+    if (there.load or 0.0) > (here.load or 0.0):
+        return False
+    moved = ratio(here, there, mass)
+    if moved is not None and moved > 1:
+        return False
+    if there.version != here.version and _beyond(exercise, index, place):
+        return False
+    mine, theirs = done.counts.get(index), done.counts.get(place)
+    return mine is None or theirs is None or theirs >= mine
+
+
+def _beyond(exercise: Exercise, index: int, place: int) -> bool:
+    """Whether a measured set-up lies further along its version's range than the present one.
+
+    A range goes from easier to harder, whichever way its numbers go.
+    """
+    here, there = exercise.ladder[index], exercise.ladder[place]
+    same = [r for r in exercise.ladder if r.version == there.version]
+    for name, value in there.setup:
+        mine, theirs = _number(dict(here.setup).get(name, "")), _number(value)
+        ends = [_number(dict(r.setup).get(name, "")) for r in (same[0], same[-1])]
+        if None in (mine, theirs, *ends):
+            continue
+        (low, unit), (high, _) = ends[0] or (0.0, ""), ends[1] or (0.0, "")
+        if not mine or not theirs or not mine[1] == theirs[1] == unit or low == high:
+            continue
+        if (theirs[0] - mine[0]) * (high - low) > 0:
+            return True
+    return False
+
+
+def _number(measured: str) -> tuple[float, str] | None:
+    """Number and unit of a measured value; None for a word."""
+    found = re.fullmatch(r"(-?[0-9]+(?:\.[0-9]+)?)\s*(.*)", measured)
+    return (float(found[1]), found[2]) if found else None
+
+
+def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:
+    """What past sessions of an exercise say of its levels; they come the oldest first.
+
+    A load off the range counts as the nearest level for where a version was last, not for counts.
+    """
+    exact = {Use.of(rung): place for place, rung in enumerate(exercise.ladder)}
+    last: dict[str, int] = {}
+    counts: dict[int, float] = {}
+    for session in past:
+        for use in dict.fromkeys(s.use for s in session.counted):
+            place = exact.get(use, use.place_in(exercise))
+            if place is not None:
+                last[use.version] = place
+            found = counts_of(session, None, use)
+            if use in exact and found and not session.pain:
+                counts[exact[use]] = found[0].plain
+    return Done(last, counts)
+
+
 def _step(exercise: Exercise, old: int, new: int, mass: float | None) -> Step:
-    if not 0 <= new < len(exercise.ladder):
-        return Step("top", old, None)
     before, after = exercise.ladder[old], exercise.ladder[new]
     kind: StepKind = "version"
     if before.version == after.version:
@@ -86,7 +200,7 @@ def _ratio(before: Rung, after: Rung, mass: float | None) -> float | None:
     """The ratio of the loads where it says how much harder the step is, else None.
 
     Repetitions at different tempos do not compare (Rozenek et al. 2022, J Strength Cond Res 36),
-    and where the load stays the same, what makes a position harder is something else.
+    and where the load stays the same, what makes a level harder is something else.
     """
     if before.tempo != after.tempo:
         return None

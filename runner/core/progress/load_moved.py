@@ -21,16 +21,26 @@ def load_moved(share: float | None, mass: float | None, added: float | None) -> 
 
 
 def rung_moved(rung: Rung, mass: float | None) -> float | None:
-    """The load moved at one position of a ladder, in kg; None where it is unknown."""
+    """The load moved at one level, by all limbs together, in kg; None where it is unknown."""
     return load_moved(rung.body_share, mass, rung.load)
 
 
+def limb_moved(rung: Rung, mass: float | None) -> float | None:
+    """The load moved by one limb, in kg: two-sided work shares it between two."""
+    moved = rung_moved(rung, mass)
+    return None if moved is None else moved / _limbs(rung)
+
+
 def ratio(old: Rung, new: Rung, mass: float | None) -> float | None:
-    """How many times the load of `old` the load of `new` is; None where it is unknown.
+    """How many times the load of `old` the load of `new` is, for one limb; None if unknown.
 
     Without any added load the body's mass cancels out and need not be on file.
     """
     if not (old.load or new.load) and old.body_share and new.body_share:
-        return new.body_share / old.body_share
-    before, after = rung_moved(old, mass), rung_moved(new, mass)
+        return new.body_share / _limbs(new) / (old.body_share / _limbs(old))
+    before, after = limb_moved(old, mass), limb_moved(new, mass)
     return after / before if before and after else None
+
+
+def _limbs(rung: Rung) -> int:
+    return 2 if rung.sides == "together" else 1

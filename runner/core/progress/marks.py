@@ -31,34 +31,40 @@ def _rules(*rules: Rule) -> Mapping[str, Rule]:
 
 RULES: Final[Mapping[str, Rule]] = _rules(
     Rule(
+        "load",
+        "our choice",
+        "A small step, the version's next load or set-up: 2 to 10 % up, or one increment where "
+        "the load moved is unknown. By the plan's `advance`: the first set at the top of the "
+        "range and no set under its bottom, two sessions running (our choice); every set at the "
+        "top, once (common practice); two over the top in the last set, two sessions running "
+        "(published).",
+        "Every set at the top is double progression; two for two is the rule of Baechle and "
+        "Earle. A step of 2 to 10 %: ACSM 2009 (Ratamess et al., Med Sci Sports Exerc 41).",
+    ),
+    Rule(
         "harder",
-        "common practice",
-        "The first set at the top of the band or over it and all sets at 80 % of it on average, "
-        "two sessions running: the next position. A set over the hard ceiling: at once.",
-        "Repetitions first, then a harder version: common practice; 80 % and two sessions: our "
-        "choice. Up to 40 repetitions near failure serve: Iversen et al. 2021, Sports Med 51.",
+        "our choice",
+        "Any other step up, the next version or a larger load step: the first set at the top of "
+        "the range, the mean of the sets at 80 % of it and none under the bottom, two sessions "
+        "running. A set over the rep limit: up at once (common practice).",
+        "Versions lie far more than 10 % apart, so they want more than a load does, never less. "
+        "Up to 40 repetitions near failure serve: Iversen et al. 2021, Sports Med 51.",
     ),
     Rule(
         "bridge",
         "our choice",
-        "Where the next version would fall under the floor: the first set with it, the others as "
-        "before, until that set has reached the floor twice.",
-        "Our choice: versions lie far more than 10 % apart, and so far no step in load may be "
-        "(ACSM 2009: 2 to 10 %).",
-    ),
-    Rule(
-        "load",
-        "published",
-        "Two or more repetitions over the top of the band in the last set of two sessions "
-        "running: the next load.",
-        "The 2-for-2 rule of Baechle and Earle; a step of 2 to 10 %: ACSM 2009 (Ratamess et al., "
-        "Med Sci Sports Exerc 41). Where the smallest step is larger, more repetitions come "
-        "first: our choice.",
+        "Where the median of the equations is under the bottom of the range after a step, where "
+        "nobody can say (holds, an unmeasured version, a load over a quarter up), and where the "
+        "level was taken back before: the first set takes it, the others stay, until it has "
+        "reached the bottom twice. "
+        "Where even the highest equation is under the bottom: no step, but the count that does.",
+        "Our choice, by the equations for the one-repetition maximum.",
     ),
     Rule(
         "easier",
         "common practice",
-        "The first set under the floor of the band in two sessions: one position back.",
+        "The first set under the bottom of the range, two sessions running: one level back, never "
+        "to a heavier load.",
         "Common practice; two sessions: our choice, for one bad day is no reason.",
     ),
     Rule(

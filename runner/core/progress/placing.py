@@ -75,7 +75,7 @@ def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
     for count in counts_of(session):
         place_ = places[count.number]
         if place_ is not None:
-            found.append(Trial(place_, count.plain, round(count.left)))
+            found.append(Trial(place_, count.beside, round(count.left)))
     return found
 
 

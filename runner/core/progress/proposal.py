@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from math import floor
 from typing import Final, Literal
 
 from runner.core.progress.history import Use
@@ -49,11 +50,12 @@ class Advice:
     change: Change | None = None  # None: go on as before
     others: tuple[Change, ...] = ()  # what else would serve
     expected: Expected | None = None  # repetitions after the change
+    source: Mark | None = None  # where the rule comes from, if it depends on the plan
 
     @property
     def mark(self) -> Mark:
-        """Where the rule comes from, in one word."""
-        return RULES[self.rule].mark
+        """Where the rule comes from."""
+        return self.source or RULES[self.rule].mark
 
     @property
     def line(self) -> str:
@@ -66,10 +68,13 @@ class Advice:
         """The repetitions to expect after the change, in words; empty where nothing is known."""
         if self.expected is None or self.change is None:
             return ""
-        low, high = (f"{value:.0f}" for value in (self.expected.low, self.expected.high))
-        count = low if low == high else f"{low} to {high}"
-        guess = ", a guess outside the equations" if self.expected.extrapolated else ""
-        return f"; expect {count}{guess}"
+        low, high, middle = (
+            floor(value + 0.5)
+            for value in (self.expected.low, self.expected.high, self.expected.middle)
+        )
+        source = f"{len(self.expected.names)} published equations"
+        guess = ", outside the counts they hold for" if self.expected.extrapolated else ""
+        return f"; expect {middle} ({low} to {high} by {source}{guess})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,11 +95,6 @@ class Holding:
     def use(self) -> Use:
         """What the sets use."""
         return Use.of(self.exercise.ladder[self.index])
-
-
-def number(value: float) -> str:
-    """A count in words: whole, or with one decimal."""
-    return f"{value:.1f}".removesuffix(".0")
 
 
 def on_side(holding: Holding) -> str:
@@ -126,10 +126,11 @@ def propose(
     others: tuple[Change, ...] = (),
     *,
     expected: Expected | None = None,
+    source: Mark | None = None,
 ) -> Advice:
     """A piece of advice for what is held."""
     name, group = holding.exercise.id, holding.group
-    return Advice(name, group, rule, reason, change, others, expected)
+    return Advice(name, group, rule, reason, change, others, expected, source)
 
 
 def stay(holding: Holding, reason: str, others: tuple[Change, ...] = ()) -> Advice:

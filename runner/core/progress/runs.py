@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -19,38 +19,66 @@ FLAT_SESSIONS, FLAT_DAYS, FLAT_WITHIN = 6, 21, 0.05  # our choice
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A session as the rules see it: the counts of its sets at what is held, one or more."""
+    """A session as the rules see it: the counts of its sets at what is held, one or more.
+
+    Sets that began before their muscle had its least recovery are not among them.
+    """
 
     session: PastSession
     counts: tuple[SetCount, ...]
 
     @property
     def first(self) -> float:
-        """Equivalent repetitions (or seconds) of the first set."""
-        return self.counts[0].value
+        """Repetitions (or seconds) done in the first set."""
+        return self.counts[0].plain
 
     @property
     def last(self) -> float:
-        """Of the last set."""
-        return self.counts[-1].value
+        """Done in the last set."""
+        return self.counts[-1].plain
 
     @property
     def mean(self) -> float:
-        """Of all sets."""
+        """Done in all sets, on average."""
         return mean(self.counts)
 
     @property
-    def trusted(self) -> Judged:
-        """The same without the reserves that are worth little: those sets as they were done."""
-        return Judged(self.session, tuple(c.trusted for c in self.counts))
+    def least(self) -> float:
+        """Done in the set with the fewest."""
+        return min(c.plain for c in self.counts)
+
+    @property
+    def mean_with_reserve(self) -> float:
+        """On average over all sets, the reserve credited as the top of the range does."""
+        return sum(c.value for c in self.counts) / len(self.counts)
+
+    @property
+    def complete(self) -> bool:
+        """Whether every work set of the session has a count that is judged."""
+        return {c.number for c in self.counts} == {
+            s.number for s in self.session.sets if s.kind == "work"
+        }
+
+
+def judged(session: PastSession, use: Use, usual_aim: int | None) -> Judged | None:
+    """A session as the rules see it; None where its first set is not judged, or nothing is.
+
+    A set is not judged where a muscle, on either side, had less than its least recovery.
+    """
+    counts = counts_of(session, usual_aim, use)
+    short = {s.number for s in session.counted if s.recovery_short}
+    if not counts or counts[0].number in short:
+        return None
+    return Judged(session, tuple(c for c in counts if c.number not in short))
 
 
 def run_of(past: Sequence[PastSession], use: Use, usual_aim: int) -> list[Judged]:
     """The run of sessions at `use` that ends with the last of `past`, the oldest first.
 
     Passed over are sessions for placing, those that held back, and those in which nothing of it
-    can be judged. The run ends at pain, at another version, set-up, load or tempo, and at a gap
-    of over 14 days between any two sessions in which something was counted.
+    can be judged; of several on one date the last counts. The run ends at pain, at another
+    version, set-up, load or tempo, and at a gap of over 14 days between any two sessions in which
+    something was counted.
     """
     run: list[Judged] = []
     later: date | None = None
@@ -66,30 +94,35 @@ def run_of(past: Sequence[PastSession], use: Use, usual_aim: int) -> list[Judged
             continue
         if all(s.use != use for s in session.counted):
             break
-        counts = counts_of(session, usual_aim, use)
-        if counts:
-            run.append(Judged(session, counts))
+        found = judged(session, use, usual_aim)
+        if found is not None and (not run or run[-1].session.on != session.on):
+            run.append(found)
     return run[::-1]
+
+
+def two_running(run: Sequence[Judged]) -> Iterator[tuple[Judged, Judged]]:
+    """The last two that did the exercise, and the last two of the last one's session of the plan.
+
+    Nothing where there are no two.
+    """
+    if len(run) < RUNNING:
+        return
+    yield run[-2], run[-1]
+    last = run[-1].session
+    alike = [j for j in run if (j.session.plan, j.session.session) == (last.plan, last.session)]
+    if len(alike) >= RUNNING and alike[-2] is not run[-2]:
+        yield alike[-2], alike[-1]
 
 
 def at_the_top(judged: Judged, ceiling: float) -> bool:
     """The first set at the ceiling or over it, and all on average at 80 % of it."""
-    return judged.first >= ceiling and judged.mean >= MOST_OF_IT * ceiling
-
-
-def two_for_two(last_sets: Sequence[float], goal: float) -> bool:
-    """Two or more repetitions over the goal in the last set of two sessions running.
-
-    `last_sets` are the equivalent repetitions of the last sets, session by session.
-    """
-    latest = last_sets[-RUNNING:]
-    return len(latest) == RUNNING and min(latest) >= goal + OVER_GOAL
+    most = MOST_OF_IT * ceiling
+    return judged.counts[0].value >= ceiling and judged.mean_with_reserve >= most
 
 
 def under_the_floor(run: Sequence[Judged], floor: float) -> bool:
-    """The first set under the floor in both of the last two sessions."""
-    latest = run[-RUNNING:]
-    return len(latest) == RUNNING and all(j.first < floor for j in latest)
+    """The first set under the floor in two sessions running."""
+    return any(max(one.first, other.first) < floor for one, other in two_running(run))
 
 
 def dropped(judged: Judged) -> bool:
@@ -120,9 +153,9 @@ def _rising(window: Sequence[Judged]) -> bool:
 
 
 def last_there(past: Sequence[PastSession], use: Use, usual_aim: int) -> tuple[float, date] | None:
-    """The first set of the last session at `use`, in equivalent repetitions, and its date."""
+    """What the first set of the last session at `use` did, and its date."""
     for session in reversed(past):
         counts = counts_of(session, usual_aim, use)
         if counts and not session.pain:
-            return counts[0].value, session.on
+            return counts[0].plain, session.on
     return None

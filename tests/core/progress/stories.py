@@ -23,7 +23,7 @@ from runner.core.progress.holding_back import (
     gaps,
     hold_back,
 )
-from runner.core.progress.ladder import step_down
+from runner.core.progress.ladder import done_in, step_down
 from runner.core.progress.placing import LEAVE, Trial, goes_on_at, place, stop_at, wants_placing
 from runner.core.progress.to_beat import judge
 from runner.core.progress.week_aims import usual_sets
@@ -118,8 +118,8 @@ class Story:
     def _easier(self) -> None:
         exercises = self.plan[0].exercises
         for key, index in self.held.items():
-            uses = [s.use for p in self.past.get(key, []) for s in p.counted]
-            self.held[key] = step_down(exercises[key[0]], index, past=uses).index
+            done = done_in(exercises[key[0]], self.past.get(key, []))
+            self.held[key] = step_down(exercises[key[0]], index, done=done).index
         self.first_set.clear()
 
     def _sets(

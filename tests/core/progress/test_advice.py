@@ -9,7 +9,6 @@ from hypothesis import given, strategies as st
 
 from runner.core.progress.advice import Change
 from runner.core.progress.marks import MARKS, RULES, where_rules_come_from
-from runner.core.progress.runs import two_for_two
 from tests.core.builders import exercise
 from tests.core.progress.past import (
     PUSH_UP,
@@ -29,13 +28,13 @@ TOP, IN, LOW = (20, 18, 16), (15, 13, 12), (7, 6, 6)
 
 def test_at_the_top_twice_running_asks_for_the_next_version() -> None:
     given = advice(PUSH_UP, past(PUSH_UP, TOP, TOP, rung=3), 3)
-    assert (given.rule, given.mark) == ("harder", "common practice")
+    assert (given.rule, given.mark) == ("harder", "our choice")
     assert given.change is not None
     assert (given.change.kind, given.change.index) == ("move", 4)
     assert given.expected is not None
     assert given.expected.extrapolated
     assert 10 < given.expected.low < given.expected.high < 22
-    assert "expect 13 to 19, a guess outside the equations" in given.line
+    assert "expect 15 (13 to 19 by 6 published equations, outside the counts they" in given.line
 
 
 @pytest.mark.parametrize(
@@ -53,12 +52,18 @@ def test_once_or_not_quite_is_not_enough(sessions: list[tuple[int, ...]]) -> Non
     assert advice(PUSH_UP, past(PUSH_UP, *sessions)).change is None
 
 
+def test_a_set_under_the_bottom_is_no_ground_for_a_version() -> None:
+    falls = (20, 20, 20, 20, 7)  # 17.4 on average
+    assert advice(PUSH_UP, past(PUSH_UP, falls, falls)).rule == "drop"
+
+
 def test_exactly_eighty_percent_is_enough() -> None:
     assert advice(PUSH_UP, past(PUSH_UP, (20, 16, 12), (20, 16, 12))).rule == "harder"
 
 
 def test_a_set_over_the_hard_ceiling_asks_at_once() -> None:
-    assert advice(PUSH_UP, past(PUSH_UP, (41, 10, 9))).rule == "harder"
+    found = advice(PUSH_UP, past(PUSH_UP, (41, 10, 9)))
+    assert (found.rule, found.mark) == ("harder", "common practice")
     assert advice(PUSH_UP, past(PUSH_UP, (40, 10, 9))).rule == "drop"
     # By what was done: 39 with five left are not over it.
     left = session(PUSH_UP, (39, 30, 25), reserves=[5, 2, 2])
@@ -107,7 +112,7 @@ def test_a_range_that_is_shown_to_reach_the_floor_needs_no_bridge() -> None:
     assert 7.5 < given.expected.low < 8
     assert given.change is not None
     assert given.change.kind == "move"
-    assert "expect 8 to 18" in given.line
+    assert "expect 12 (8 to 18 by" in given.line
 
 
 def test_a_bridge_is_crossed_or_left() -> None:
@@ -143,8 +148,7 @@ def test_a_bridge_is_crossed_or_left() -> None:
     ],
 )
 def test_two_for_two(last_sets: list[float], raises: bool) -> None:  # noqa: FBT001
-    assert two_for_two(last_sets, 10) is raises
-    row = replace(ROW, band=(6.0, 10.0))
+    row = replace(ROW, band=(6.0, 10.0), advance="two for two")
     given = advice(row, past(row, *((14, 13, last) for last in last_sets)))
     assert (given.rule == "load", given.change is not None) == (raises, raises)
 
@@ -157,16 +161,11 @@ def test_the_next_load_is_two_to_ten_percent_more() -> None:
     assert fine.ladder[given.change.index or 0].load == 41.0  # 40.5 would be 1.25 %
 
 
-def test_a_step_of_half_the_load_wants_more_repetitions_first() -> None:
+def test_a_step_of_half_the_load_is_bridged() -> None:
     coarse = replace(ROW, band=(8.0, 20.0), ladder=loads(4, 6, 8))
-    few, many, over = ((n, n, n) for n in (22, 36, 41))
-    early = advice(coarse, past(coarse, few, few))
-    assert (early.rule, early.change) == ("load", None)
-    assert "50 % more: more repetitions first" in early.reason
-    assert [o.index for o in early.others] == [1]
-    late = advice(coarse, past(coarse, many, many))
-    assert late.change is not None
-    assert advice(coarse, past(coarse, over)).change is not None
+    for many in (22, 36, 41):
+        given = advice(coarse, past(coarse, (many, many, many), (many, many, many)))
+        assert (given.change and given.change.kind) == "bridge"
 
 
 def test_an_unknown_share_moves_one_increment() -> None:
@@ -209,7 +208,11 @@ def test_from_a_slow_version_back_to_the_quick_one_at_no_more_load() -> None:
     known = [session(row, (9, 9), -20, rung=2), *past(row, LOW, LOW, rung=4)]
     back = advice(row, known, 4)
     assert back.change is not None
-    assert row.ladder[back.change.index or 0] == quick[2]  # where the trainee was before
+    assert row.ladder[back.change.index or 0] == quick[0]  # 12 kg there before: too heavy
+    known = [session(row, (9, 9), -20, rung=0), *past(row, LOW, LOW, rung=5)]
+    back = advice(row, known, 5)
+    assert back.change is not None
+    assert row.ladder[back.change.index or 0] == slow[0]
 
 
 def test_the_last_set_under_half_of_the_first() -> None:
@@ -219,12 +222,11 @@ def test_the_last_set_under_half_of_the_first() -> None:
     assert advice(PUSH_UP, past(PUSH_UP, (14, 10, 7))).rule == "stay"
 
 
-def test_with_short_recovery_a_drop_wants_the_recovery_first() -> None:
+def test_a_set_that_had_too_little_recovery_is_no_drop() -> None:
     (done,) = past(PUSH_UP, (15, 10, 7))
-    sets = tuple(replace(s, recovery=60.0, recovery_least=105.0) for s in done.sets)
-    given = advice(PUSH_UP, [replace(done, sets=sets)])
-    assert (given.rule, given.change) == ("drop", None)
-    assert "wait it out first" in given.reason
+    first, *later = done.sets
+    sets = (first, *(replace(s, recovery=60.0, recovery_least=105.0) for s in later))
+    assert advice(PUSH_UP, [replace(done, sets=sets)]).rule == "stay"
 
 
 def test_three_weeks_and_six_sessions_without_change() -> None:
@@ -275,8 +277,8 @@ def test_slow_progress_inside_five_percent_is_not_flat() -> None:
 
 
 def test_flat_at_the_top_of_the_band_takes_the_next_load() -> None:
-    days = past(ROW, *[(13, 12, 11)] * 6, every=5)  # 2-for-2 waits for 14 in the last set
-    given = advice(ROW, days)
+    days = past(ROW, *[(13, 12, 11)] * 6, every=5)  # two for two waits for 14 in the last set
+    given = advice(replace(ROW, advance="two for two"), days)
     assert (given.rule, given.change and given.change.index) == ("flat", 1)
 
 
@@ -331,4 +333,4 @@ def test_every_rule_has_its_word_and_the_help_explains_it() -> None:
         assert f"{rule.name} ({rule.mark}): " in text
         assert rule.grounds in text
     assert all(f"  {mark}: " in text for mark in MARKS)
-    assert list(MARKS) == ["published", "common practice", "our choice"]
+    assert set(MARKS) == {"published", "common practice", "our choice"}
