@@ -28,6 +28,7 @@ from runner.core.progress.answers import (
 )
 from runner.core.progress.breaks import away, lighter_week
 from runner.core.progress.lifting import load_lines
+from runner.core.progress.upward import still_needs
 from runner.core.progress.weeks import weeks_of
 from runner.core.session.planning import rung_text
 from runner.core.session.turn import Refused
@@ -56,6 +57,7 @@ class Stand:
     adjustments: tuple[Adjustment, ...]
     gone: str = ""  # a version that was held and that the plan no longer has
     load: tuple[str, ...] = ()  # what is known of the load, in lines
+    needs: str = ""  # what the next step up still needs, in counts
 
     @property
     def exercise(self) -> Exercise:
@@ -200,6 +202,7 @@ class Standing:
             tuple(one for one in agreed if one.exercise == exercise.id),
             gone,
             tuple(load_lines(holding, past)),
+            still_needs(holding, past) if past else "",
         )
 
     def _by_name(self, advice: Advice) -> Advice:

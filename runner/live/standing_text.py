@@ -22,7 +22,13 @@ def stand_lines(number: int, stand: Stand) -> Iterator[str]:
     if stand.adjustments:
         yield f"      different from the plan: {', '.join(a.text for a in stand.adjustments)}"
     said = () if untouched else advice_lines(stand)
-    yield from (f"      {line}" for line in (*said, *stand.load))
+    yield from (f"      {line}" for line in (*said, *_needs(stand), *stand.load))
+
+
+def _needs(stand: Stand) -> Iterator[str]:
+    """What the next step up still needs, where the advice has not said it."""
+    if stand.needs and stand.needs not in stand.advice.reason:
+        yield f"next step: {stand.needs}"
 
 
 def advice_lines(stand: Stand) -> Iterator[str]:

@@ -383,3 +383,13 @@ def test_exercises_that_are_new_for_the_same_reason_are_named_together(
     found = beforehand(record, "Ada", made, record.memory("Ada", made), NOW).offers
     reasons = [reason for offer in found if offer.kind == "lighter" for reason in offer.reasons]
     assert reasons == ["Press at the post, Rucksack row: new: well short of the limit"]
+
+
+def test_where_the_advice_speaks_of_something_else_the_missing_counts_stand_below(
+    hut: Path, record: Record
+) -> None:
+    twice(hut, "12 12 12", "18 10 8")
+    stand = standing(record).find("row")
+    assert stand.advice.rule == "drop"
+    lines = [line.strip() for line in stand_lines(2, stand)]
+    assert "next step: first set 18 18 of 20: twice at 20, then 6 kg" in lines
