@@ -3,33 +3,44 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from runner.cli.asking import tell
 from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record import backup
+from runner.record.copies import copies
+from runner.record.new_file import refuse_to_replace
 from runner.record.text import how_many, shown
 
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     target = args.file
-    if target.is_dir():
-        line = f"{shown(target)} is a directory; name a file in it"
-        raise MatsideError(line, code=Exit.CANT_CREATE)
-    if target.exists() and not args.force:
-        line = f"{shown(target)} exists; name another file, or --force to write over it"
-        raise MatsideError(line, code=Exit.CANT_CREATE)
+    refuse_to_replace(target, force=args.force, backups=True)
     if not target.parent.is_dir():
         line = f"{shown(target)} cannot be made: there is no such folder"
         raise MatsideError(line, code=Exit.CANT_CREATE)
-    source = record_path(data_dir(args.data), trial=args.trial)
-    if target.exists() and source.exists() and target.samefile(source):
-        raise MatsideError("that is the record itself; name another file", code=Exit.CANT_CREATE)
+    data = data_dir(args.data)
+    _refuse_what_is_in_use(target, data)
+    source = record_path(data, trial=args.trial)
     made = backup.back_up(source, target)
     tell(f"written: {shown(target)}: {told(made)}")
     return Exit.OK
+
+
+def _refuse_what_is_in_use(target: Path, data: Path) -> None:
+    """A backup may replace an older one, but no record in use and none of the copies beside it."""
+    if not target.exists():
+        return
+    for record in (record_path(data, trial=False), record_path(data, trial=True)):
+        for path in (record, *copies(record)):
+            if path.exists() and target.samefile(path):
+                what = "the record itself" if path == record else "a copy of the record"
+                raise MatsideError(
+                    f"{shown(target)} is {what}; name another file", code=Exit.CANT_CREATE
+                )
 
 
 def told(look: backup.Look) -> str:

@@ -100,7 +100,7 @@ def _export(folder: Path, name: str, known: list[Path], beside: list[Path]) -> N
     for path in known:
         with Record.open_readonly(path) as record:
             for what in (*TABLES, *REST):
-                with new_file(folder / f"{path.stem}-{what}.csv", force=False) as file:
+                with new_file(folder / f"{path.stem}-{what}.csv", force=None) as file:
                     if what in REST:
                         write_rest(what, path, name, file)
                     else:

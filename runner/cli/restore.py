@@ -21,7 +21,7 @@ def main(args: argparse.Namespace) -> int:
     path = record_path(data_dir(args.data), trial=args.trial)
     if args.file.exists() and path.exists() and args.file.samefile(path):
         raise MatsideError("that is the record itself; name a backup", code=Exit.USAGE)
-    new = backup.look(args.file)
+    new = backup.look_at_backup(args.file)
     if new.trial is not None and new.trial != args.trial:
         holds = "sessions of trial plans: add" if new.trial else "no sessions of trials: leave out"
         raise MatsideError(f"{shown(args.file)} holds {holds} --trial", code=Exit.USAGE)

@@ -7,6 +7,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
+from runner.errors import Exit, MatsideError
 from runner.record import access, copies, faults, files, people, schema
 
 BEFORE_RESTORE = "before-restore"
@@ -36,6 +37,20 @@ class Look:
         """Sessions of the other that this one does not have."""
         here = {session.id for session in self.sessions}
         return [session for session in other.sessions if session.id not in here]
+
+
+def look_at_backup(path: Path) -> Look:
+    """The same of a backup: another one, and not a new record, is the remedy for a bad one."""
+    try:
+        return look(path)
+    except MatsideError as fault:
+        if fault.code is not Exit.DATA:
+            raise
+        raise MatsideError(
+            fault.lines[0],
+            "Nothing was changed. Name a file that matside backup wrote.",
+            code=Exit.DATA,
+        ) from fault
 
 
 def look(path: Path) -> Look:
@@ -84,12 +99,12 @@ def restore(backup: Path, path: Path) -> Path | None:
     What was there is copied first; the copy's path, None where there was nothing. The record is
     replaced in one transaction, or not at all. Raises MatsideError like `look`, and Unwritable.
     """
-    look(backup)
+    look_at_backup(backup)
     files.prepare(path, create=True)
     kept = None
     with access.speaking(path, writing=True), closing(files.connect(path)) as connection:
         if schema.check(connection, path) > 0:
-            kept = copies.keep_copy(connection, path, BEFORE_RESTORE)
+            kept = copies.keep_copy(connection, path, BEFORE_RESTORE, spare=backup)
         with closing(files.connect(backup)) as source:
             source.backup(connection)
         files.make_durable(connection)

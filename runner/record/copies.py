@@ -12,6 +12,7 @@ from contextlib import closing
 from pathlib import Path
 
 from runner.record import faults, files
+from runner.record.new_file import part_beside
 
 KEPT = 3  # of each record; our choice
 FOLDER = "copies"
@@ -35,18 +36,21 @@ def half_made(path: Path) -> list[Path]:
     return sorted((path.parent / FOLDER).glob(f".{path.stem}-*{path.suffix}.part*"))
 
 
-def keep_copy(connection: sqlite3.Connection, path: Path, why: str) -> Path:
+def keep_copy(
+    connection: sqlite3.Connection, path: Path, why: str, spare: Path | None = None
+) -> Path:
     """Copy the record that `connection` has open; `why` becomes part of the name.
 
-    The oldest copies beyond `KEPT` go. Raises Unwritable where none can be made; then nothing
-    must be replaced.
+    The oldest copies beyond `KEPT` go, but never `spare`, which is still to be read. Raises
+    Unwritable where none can be made; then nothing must be replaced.
     """
     there = copies(path)
     last = int(re.sub(r"\D.*", "", there[-1].stem[len(path.stem) + 1 :])) if there else 0
     target = path.parent / FOLDER / f"{path.stem}-{last + 1:04}-{why}{path.suffix}"
     copy_to(connection, target)
     for old in [*there, target][:-KEPT]:
-        old.unlink(missing_ok=True)
+        if spare is None or not old.samefile(spare):
+            old.unlink(missing_ok=True)
     return target
 
 
@@ -56,18 +60,17 @@ def copy_to(connection: sqlite3.Connection, target: Path) -> None:
     SQLite's own backup, in one step: it has all that was committed, whoever is writing. Raises
     Unwritable.
     """
-    part = target.with_name(f".{target.name}.part")
     try:
-        part.unlink(missing_ok=True)
-        files.prepare(part, create=True)
+        files.make_folder(target.parent)
+        part = part_beside(target)
         try:
             with closing(files.connect(part)) as made:
                 connection.backup(made)
                 files.make_durable(made)
             part.replace(target)
         except sqlite3.Error as error:
-            raise faults.from_sqlite(target, error, writing=True) or error from error
+            raise faults.copy_failed(target, error) or error from error
         finally:
             part.unlink(missing_ok=True)
     except OSError as error:
-        raise faults.from_os(target, error) from error
+        raise faults.copy_failed(target, error) or error from error

@@ -22,7 +22,7 @@ def as_written(what: str) -> Iterator[None]:
     """Tell values that were damaged from a fault of this program's own."""
     try:
         yield
-    except (ValueError, TypeError, KeyError) as error:
+    except (ValueError, TypeError, KeyError, OverflowError) as error:
         raise NotAsWritten(f"{what} cannot be read ({type(error).__name__})") from error
 
 
@@ -33,6 +33,7 @@ _MOVE = f"Move the file away and a new record is begun. {_ELSEWHERE}"
 _PERM, _BUSY, _LOCKED, _READONLY, _IOERR, _CORRUPT = 3, 5, 6, 8, 10, 11
 _FULL, _CANTOPEN, _AUTH, _NOTADB = 13, 14, 23, 26
 _DAMAGED = frozenset({_CORRUPT, _NOTADB})
+_DBMOVED = 1032  # an extended code: the file is no longer where it was opened
 _CANNOT = {
     _PERM: ("it may not be written", Exit.NO_PERMISSION),
     _AUTH: ("it may not be written", Exit.NO_PERMISSION),
@@ -107,6 +108,29 @@ def from_sqlite(path: Path | str, error: sqlite3.Error, *, writing: bool) -> Mat
     if primary in _DAMAGED:
         what = shown(error)
         return unwritable(path, what) if writing else damaged(path, what)
+    if code == _DBMOVED:
+        return unwritable(path, "its file, or its folder, was moved or deleted while it was open")
     if primary in _CANNOT:
         return unwritable(path, *_CANNOT[primary])
     return None
+
+
+def copy_failed(target: Path, error: OSError | sqlite3.Error) -> Unwritable | None:
+    """A copy of a record could not be written at `target`; None as of `from_sqlite`.
+
+    The record itself is sound, so the remedy is another place for the copy.
+    """
+    if isinstance(error, sqlite3.Error):
+        found = from_sqlite(target, error, writing=True)
+        if found is None:
+            return None
+        why = found.lines[0].partition(": the record cannot be written: ")[2].rstrip(".")
+        code = found.code
+    else:
+        why = (error.strerror or str(error)).lower()
+        code = Exit.NO_PERMISSION if isinstance(error, PermissionError) else Exit.IO
+    return Unwritable(
+        f"{shown(target)}: the copy cannot be written: {why}.",
+        "The record is as it was. Mend that, or name another place for the copy.",
+        code=code,
+    )

@@ -27,16 +27,17 @@ def prepare(path: Path, *, create: bool) -> None:
             return
         if not create:
             raise MatsideError(f"{shown(path)}: there is no such record.", code=Exit.NO_INPUT)
-        _make_folder(path.parent)
+        make_folder(path.parent)
         _make_file(path)
     except OSError as error:
         raise faults.from_os(path, error) from error
 
 
-def _make_folder(folder: Path) -> None:
+def make_folder(folder: Path) -> None:
+    """Make a folder and those above it, for the owner alone. Raises OSError."""
     if folder.is_dir():
         return
-    _make_folder(folder.parent)
+    make_folder(folder.parent)
     try:
         folder.mkdir(_OWNER_FOLDER)
     except FileExistsError:  # another program was faster
@@ -97,4 +98,5 @@ def _uri(path: Path) -> str:
 def _connect(uri: str) -> sqlite3.Connection:
     connection = sqlite3.connect(uri, uri=True, timeout=faults.BUSY_SECONDS, isolation_level=None)
     connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA trusted_schema = OFF")  # nothing of a file's own code runs
     return connection

@@ -10,11 +10,13 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Sequence
+from contextlib import closing
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 from runner.record import faults
-
-APPLICATION_ID = 0x6D617473  # "mats"
+from runner.record.new_file import APPLICATION_ID
 
 # Statements, and what has to be worked out of what is on file.
 Migration = Sequence[str | Callable[[sqlite3.Connection], None]]
@@ -257,7 +259,57 @@ def check(connection: sqlite3.Connection, path: Path | str) -> int:
         raise faults.not_ours(path, "it is a database of another program")
     if form > VERSION:
         raise faults.newer(path, form, VERSION)
+    wrong = _unlike_ours(connection, form)
+    if wrong:
+        raise faults.damaged(path, wrong)
     return form
+
+
+def _unlike_ours(connection: sqlite3.Connection, form: int) -> str:
+    """What a file's tables have that ours of that form do not, or lack; empty where nothing.
+
+    A table, column, view or trigger of somebody else's may hold code that SQLite would run, or
+    stand in the way of what is written. So a file that is not built as ours is not used at all.
+    """
+    there, ours = _built(connection), _as_we_build(form)
+    for name, columns in ours.items():
+        if name not in there:
+            return f"its {name} is missing"
+        if there[name] != columns:
+            lacking = [column[0] for column in columns if column not in there[name]]
+            what = (
+                f"column {lacking[0]} is missing or another" if lacking else "columns are not ours"
+            )
+            return f"its {name} is not as matside makes it: {what}"
+    more = [name for name in there if name not in ours]
+    return f"it holds {more[0]}, which matside does not make" if more else ""
+
+
+_Columns = tuple[tuple[Any, ...], ...]
+
+
+@cache
+def _as_we_build(form: int) -> dict[str, _Columns]:
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
+        migrate(connection, MIGRATIONS[:form])
+        return _built(connection)
+
+
+def _built(connection: sqlite3.Connection) -> dict[str, _Columns]:
+    """Tables with their columns, views and triggers; SQLite's own tables and indexes apart."""
+    found: dict[str, _Columns] = {}
+    for kind, name in connection.execute(
+        "SELECT type, name FROM sqlite_master WHERE type <> 'index' AND name NOT LIKE 'sqlite\\_%' "
+        "ESCAPE '\\' ORDER BY type, name"
+    ).fetchall():
+        columns: list[tuple[Any, ...]] = []
+        if kind == "table":
+            # name, type, not null, part of the key, generated: what a default says is never used
+            columns = connection.execute(
+                'SELECT name, type, "notnull", pk, hidden FROM pragma_table_xinfo(?)', (name,)
+            ).fetchall()
+        found[f"{kind} {name}"] = tuple(columns)
+    return found
 
 
 def migrate(

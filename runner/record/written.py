@@ -13,10 +13,13 @@ MOST = 10**10  # of any number but an instant: seconds, keys, kilograms; our cho
 _INSTANT = 10**15  # milliseconds since 1970, far beyond every calendar
 
 # Without a step, SQLite gives a 30th of February back as it came.
-_DAY = "date({0}, '+0 days') IS {0}"
+# The years are our choice: dates near the calendar's ends leave no room to reckon with.
+_YEARS = "substr({0}, 1, 4) BETWEEN '1900' AND '2999'"
+_DAY = f"date({{0}}, '+0 days') IS {{0}} AND {_YEARS}"
 # To the second alone: SQLite reckons milliseconds as a float, and versions round differently.
 _TIME = (
-    "substr({0}, 11, 1) = 'T' AND date(substr({0}, 1, 10), '+0 days') IS substr({0}, 1, 10) "
+    f"{_YEARS} AND substr({{0}}, 11, 1) = 'T' "
+    "AND date(substr({0}, 1, 10), '+0 days') IS substr({0}, 1, 10) "
     "AND time(substr({0}, 12, 8)) IS substr({0}, 12, 8)"
 )
 _MS, _BY = ".[0-9][0-9][0-9]", "[+-][0-2][0-9]:[0-5][0-9]*"

@@ -274,7 +274,7 @@ class ReviewApp(DressedApp[int]):
         path = Path(name.strip()).expanduser()
         period = Period(since=self.past.since, until=self.past.until)
         try:
-            with new_file(path, force=False) as file:
+            with new_file(path, force=None) as file:
                 write_what(what, self._record, self.past.trainee, period, file)
         except MatsideError as error:
             return error.lines[0]
