@@ -21,6 +21,8 @@ from runner.live.paths import record_path
 from runner.live.standing import Standing
 from runner.live.standing_text import open_ones
 from runner.plain.paper import Talk, put_right, write_up
+from runner.plan.library import find_plan
+from runner.plan.read import read_plan
 from runner.record.exposed import exposed
 from runner.record.store import Record
 from runner.record.text import shown
@@ -46,14 +48,15 @@ def main(args: argparse.Namespace) -> int:
         _say_exposed(paper.record)
         code = write_up(paper, _talk(), yes=args.yes)
         if paper.kept:
-            _say_what_is_advised(paper, clock.local(), args.plan)
+            _say_what_is_advised(paper, clock.local(), args.plan, data)
         return code
 
 
-def _say_what_is_advised(paper: Paper, now: datetime, plan: str) -> None:
+def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> None:
     """What follows from it, a line each; answers are given with `matside next`."""
     trainee, session = paper.info.trainee, paper.info.id
-    standing = Standing(paper.record, trainee, [paper.workout], now, session_id=session)
+    known = read_plan(find_plan(plan, data))
+    standing = Standing(paper.record, trainee, [paper.workout], now, session_id=session, plan=known)
     there = open_ones(standing.stands)
     for _, stand in there:  # its number would be another one in the list of `next`
         line = f"Advice: {stand.name} ({stand.id}): {stand.advice.line}"
@@ -82,9 +85,6 @@ def _is_trial(plan: str | None, data: Path) -> bool:
     """Whether that plan's sessions are kept apart."""
     if plan is None:
         return False
-    from runner.plan.library import find_plan
-    from runner.plan.read import read_plan
-
     return read_plan(find_plan(plan, data)).trial
 
 

@@ -10,6 +10,8 @@ from contextlib import closing
 from runner.cli.asking import tell
 from runner.cli.main import data_dir
 from runner.cli.run import trainee_name
+from runner.core.progress.breaks import layoff_text
+from runner.core.progress.marks import RULES
 from runner.core.session.turn import Refused
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
@@ -50,7 +52,7 @@ def main(args: argparse.Namespace) -> int:
 
 def _standing(record: Record, trainee: str, plan: Plan) -> Standing:
     workouts = [compile_session(plan, session.id) for session in plan.session]
-    return Standing(record, trainee, workouts, SystemClock().local())
+    return Standing(record, trainee, workouts, SystemClock().local(), plan=plan)
 
 
 def _say_new(record: Record, trainee: str) -> None:
@@ -93,6 +95,9 @@ def _numbers(standing: Standing, text: str) -> str:
 
 def _print(standing: Standing, plan: Plan, trainee: str) -> None:
     print(f"{plan.title}: what {trainee} holds")
+    away = standing.layoff
+    if away is not None and away.back is None:
+        print(f"{layoff_text(away)} ({RULES['layoff'].mark})")
     for number, stand in enumerate(standing.stands, 1):
         for line in stand_lines(number, stand):
             tell(line, sys.stdout)

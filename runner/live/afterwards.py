@@ -121,6 +121,7 @@ class Afterwards:
             self._now,
             session_id=self._live.info.id,
             past=self._with_this(),
+            plan=self._plan,
         )
 
     # In words
@@ -182,7 +183,7 @@ class Afterwards:
         hurt = {row.slot.exercise for row in self._state.rows if row.pain}
         for stand in standing.stands:
             if stand.exercise.id in hurt:
-                yield f"{stand.name}: {stand.advice.reason}"
+                yield f"{stand.name}: {stand.advice.line}"
         lighter = standing.lighter
         if lighter is not None:
             yield lighter.line

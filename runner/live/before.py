@@ -13,7 +13,7 @@ from functools import cached_property
 from runner.core.adjust import Adjustment, Offer
 from runner.core.memory import Memory
 from runner.core.progress.answers import LIGHTER
-from runner.core.progress.breaks import away
+from runner.core.progress.breaks import away, layoff_of, layoff_text, not_back_yet
 from runner.core.progress.history import PastSession
 from runner.core.progress.holding_back import (
     CAUTION,
@@ -25,6 +25,7 @@ from runner.core.progress.holding_back import (
     hold_back,
 )
 from runner.core.progress.marks import RULES
+from runner.core.progress.pain import lately, pains_of
 from runner.core.progress.placing import LEAVE, goes_on_at, left_open, wants_placing
 from runner.core.progress.week_aims import usual_sets, warnings
 from runner.core.progress.weeks import counts_for_week, last_trained, weeks_of
@@ -112,8 +113,24 @@ def beforehand(
     today = sum(s.local_date == now.date() and s.session_id in done for s in past.sessions)
     return Beforehand(
         (*_lighter(known), *_placing(known)),
-        tuple(warnings(coming, last_trained(past.rows), now, today)),
+        (*warnings(coming, last_trained(past.rows), now, today), *_waits(known)),
     )
+
+
+def _waits(known: _Known) -> Iterator[str]:
+    """What hurt lately, with its place and date, and that a layoff rules out steps up."""
+    today = known.now.date()
+    for pain in lately(pains_of(known.past.rows), today):
+        yield f"{pain.name}: pain, {pain.text}."
+    trained = [s.local_date for s in known.past.sessions if s.session_id in known.done]
+    away_for = layoff_of(trained, today)
+    for name in _names(known.workout):
+        exercise = known.workout.exercises[name]
+        past = _sessions(known.past, name)
+        why = not_back_yet(away_for, past, exercise.band[0]) if past else ""
+        if why:
+            yield f"{layoff_text(away_for)}."
+            return
 
 
 def _names(workout: Workout) -> list[str]:

@@ -19,7 +19,8 @@ from runner.record.columns import SetRow
 from runner.record.history import SessionRow
 from runner.record.store import Record
 
-LOOK_BACK: Final = timedelta(days=183)  # further back nothing is judged by; our choice
+LOOK_BACK: Final = timedelta(days=183)  # and further back so many sessions; our choice
+LEAST: Final = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +38,16 @@ class Past:
 
 
 def past_of(record: Record, trainee: str, today: date, *, running: str | None = None) -> Past:
-    """The last half year. `running` is a session that counts although it is not closed yet."""
+    """The last half year, and the last 24 sessions however old they are.
+
+    `running` is a session that counts although it is not closed yet.
+    """
     since = today - LOOK_BACK
-    sessions = [
-        one
-        for one in record.sessions(trainee=trainee, since=since, until=today)
-        if one.status == "closed" or one.session_id == running
-    ]
+    found = record.sessions(trainee=trainee, since=since, until=today)
+    if len(found) < LEAST:  # somebody was away: what was done before it still counts
+        found = record.sessions(trainee=trainee, until=today)[-LEAST:]
+        since = min([since, *(one.local_date for one in found)])
+    sessions = [one for one in found if one.status == "closed" or one.session_id == running]
     known = {one.session_id for one in sessions}
     rows = [r for r in record.period(trainee, since=since, until=today) if r.session_id in known]
     changes = record.adjustments(trainee)

@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from itertools import pairwise
 from typing import Final
 
-from runner.core.adjust import Adjustment
+from runner.core.adjust import Adjustment, adjusted
 from runner.core.course import FIRST, LATER, HeldKey, held_index
 from runner.core.progress.advice import Advice, Change, Holding, advise
 from runner.core.progress.answers import (
@@ -26,22 +26,26 @@ from runner.core.progress.answers import (
     positions,
     refused,
 )
-from runner.core.progress.breaks import away, lighter_week
+from runner.core.progress.breaks import away, layoff_of, lighter_week
 from runner.core.progress.lifting import load_lines
+from runner.core.progress.pain import no_step_up, pains_of
+from runner.core.progress.remarks import remarks
 from runner.core.progress.upward import still_needs
-from runner.core.progress.weeks import weeks_of
+from runner.core.progress.week_aims import under_aim
+from runner.core.progress.weeks import counts_for_week
 from runner.core.session.planning import rung_text
 from runner.core.session.turn import Refused
 from runner.core.values import load_text
-from runner.core.weekly import AIM
 from runner.core.workout import Exercise, Rung, Workout
 from runner.live.past import Past, past_of
+from runner.plan.compile import compile_session
+from runner.plan.models import Plan
 from runner.record.agreed import Hold
 from runner.record.history import HeldRow
-from runner.record.info import iso_week
 from runner.record.store import Record
 
 LIGHTER_WEEK: Final = "lighter week"
+MORE_SETS: Final = 2  # exercises of a session that get one set more; our choice
 QUIET: Final = timedelta(days=21)  # after an answer to a lighter week; our choice
 
 
@@ -58,6 +62,7 @@ class Stand:
     gone: str = ""  # a version that was held and that the plan no longer has
     load: tuple[str, ...] = ()  # what is known of the load, in lines
     needs: str = ""  # what the next step up still needs, in counts
+    remarks: tuple[Advice, ...] = ()  # what is worth saying beside the advice
 
     @property
     def exercise(self) -> Exercise:
@@ -110,16 +115,27 @@ class Standing:
         *,
         session_id: str | None = None,
         past: Past | None = None,
+        plan: Plan | None = None,
     ) -> None:
         """`session_id` is the session just done, after which the answers are given.
 
-        `past` is what was done, where it has been read already.
+        `past` is what was done, where it has been read already. `plan` says what a week aims at,
+        and which sessions it has; without it, its sessions are `workouts`.
         """
         self._record, self._trainee = record, trainee
         self._workouts, self._now = workouts, now
         self._session = session_id
+        self._plan = plan
+        self._week = (
+            list(workouts) if plan is None else [compile_session(plan, s.id) for s in plan.session]
+        )
         self._names = {e.id: e.name for w in workouts for e in w.exercises.values()}
         self.past: Past = past or past_of(record, trainee, now.date(), running=session_id)
+        self._today = now.date()
+        self.pains = pains_of(self.past.rows)
+        done = {row.session_id for row in self.past.rows if counts_for_week(row)}
+        trained = [s.local_date for s in self.past.sessions if s.session_id in done]
+        self.layoff = layoff_of(trained, self._today)
         self._answers: list[Answer] = []
         self._held: dict[HeldKey, int] = {}
         self.stands: list[Stand] = []
@@ -167,8 +183,25 @@ class Standing:
             changes[row.exercise, row.group] = row
         known = self._record.body_mass(self._trainee)
         agreed = in_force(self._answers)
+        under = self._under_aim(agreed)
+        room = _Room(self._week, agreed)
         for exercise, group in _keys(self._workouts):
-            yield self._stand(exercise, group, changes, None if known is None else known[0], agreed)
+            wanted = not under.isdisjoint(exercise.prime) and room.has(exercise.id)
+            mass = None if known is None else known[0]
+            stand = self._stand(exercise, group, changes, mass, agreed, room=wanted)
+            if stand.advice.rule == "one set more":
+                room.take(exercise.id)
+            yield stand
+
+    def _under_aim(self, agreed: Sequence[Adjustment]) -> frozenset[str]:
+        """Muscles that the planned week, with what was agreed, gives too few sets."""
+        workouts = [adjusted(one, {}, agreed)[0] for one in self._week]
+        if self._plan is None:
+            return under_aim(workouts, None, {})
+        week = self._plan.week
+        targets = {str(name): (float(a), float(b)) for name, (a, b) in week.muscles.items()}
+        every = None if week.sets is None else (float(week.sets[0]), float(week.sets[1]))
+        return under_aim(workouts, week.sessions, targets, every)
 
     def _stand(
         self,
@@ -177,6 +210,8 @@ class Standing:
         changes: Mapping[HeldKey, HeldRow],
         mass: float | None,
         agreed: Iterable[Adjustment],
+        *,
+        room: bool,
     ) -> Stand:
         index = held_index(exercise, group, self._held)
         first = self._held.get((exercise.id, FIRST + group))
@@ -184,8 +219,19 @@ class Standing:
         said = refused(self._answers, exercise.id, group)
         bridge = first if first is not None and first != index else None
         since, tried = accepted(self._answers, exercise.id, group)
-        room = self._room(exercise)
-        holding = Holding(exercise, index, group, bridge, mass, said, since, tried, room)
+        holding = Holding(
+            exercise,
+            index,
+            group,
+            bridge,
+            mass,
+            said,
+            since,
+            tried,
+            room,
+            no_step_up(exercise, self.pains, self._today),
+            self.layoff,
+        )
         past = self.past.of(exercise.id, group)
         advice = self._by_name(advise(holding, past))
         row = changes.get((exercise.id, group))
@@ -202,26 +248,19 @@ class Standing:
             tuple(one for one in agreed if one.exercise == exercise.id),
             gone,
             tuple(load_lines(holding, past)),
-            still_needs(holding, past) if past else "",
+            still_needs(holding, past) if past and advice.rule not in ("pain", "layoff") else "",
+            tuple(remarks(holding, past)),
         )
 
     def _by_name(self, advice: Advice) -> Advice:
         """Substitutes called as people call them; the rules know their ids alone."""
-        others = tuple(
-            one if one.exercise is None else replace(one, text=self._instead(one.exercise))
-            for one in advice.others
-        )
-        return replace(advice, others=others)
+        change = None if advice.change is None else self._instead(advice.change)
+        return replace(advice, change=change, others=tuple(map(self._instead, advice.others)))
 
-    def _instead(self, exercise: str) -> str:
-        return f"{self._names.get(exercise, exercise)} instead"
-
-    def _room(self, exercise: Exercise) -> bool:
-        """Whether last week left room for a set more of each of its prime movers."""
-        last_week = iso_week((self._now - timedelta(weeks=1)).date())
-        weeks = (w.by_muscle for w in weeks_of(self.past.rows) if w.iso_week == last_week)
-        done = next(weeks, {})
-        return all(done.get(muscle, 0.0) + 1 <= AIM[1] for muscle in exercise.prime)
+    def _instead(self, change: Change) -> Change:
+        if change.kind != "swap" or change.exercise is None:
+            return change
+        return replace(change, text=f"{self._names.get(change.exercise, change.exercise)} instead")
 
     # Answers. All raise Unwritable where the record cannot be written.
 
@@ -231,7 +270,8 @@ class Standing:
         Raises Refused where there is none.
         """
         if not stand.changes:
-            raise Refused(f"{stand.name}: nothing is proposed")
+            why = f": {stand.advice.reason}" if stand.advice.rule in ("pain", "layoff") else ""
+            raise Refused(f"{stand.name}: nothing is proposed{why}")
         if not stand.open:
             raise Refused(f"{stand.name}: that was answered; do a session first")
         if not 1 <= choice <= len(stand.changes):
@@ -286,6 +326,26 @@ class Standing:
                 return stand
         ids = ", ".join(stand.id for stand in self.stands)
         raise Refused(f"there is no {name!r} here; there is: {ids}")
+
+
+class _Room:
+    """Which exercises may get one set more: two of a session at most, with those that have it."""
+
+    def __init__(self, week: Sequence[Workout], agreed: Iterable[Adjustment]) -> None:
+        self._sessions = [{i.exercise for b in one.blocks for i in b.items} for one in week]
+        self._more = {one.exercise for one in agreed if one.kind == "sets" and one.number > 0}
+
+    def has(self, exercise: str) -> bool:
+        """Whether none of its sessions has two others with one set more."""
+        return all(
+            len((self._more - {exercise}) & session) < MORE_SETS
+            for session in self._sessions
+            if exercise in session
+        )
+
+    def take(self, exercise: str) -> None:
+        """One set more is proposed for it."""
+        self._more.add(exercise)
 
 
 def _since_break(days: Sequence[date]) -> date | None:

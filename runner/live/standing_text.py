@@ -22,7 +22,8 @@ def stand_lines(number: int, stand: Stand) -> Iterator[str]:
     if stand.adjustments:
         yield f"      different from the plan: {', '.join(a.text for a in stand.adjustments)}"
     said = () if untouched else advice_lines(stand)
-    yield from (f"      {line}" for line in (*said, *_needs(stand), *stand.load))
+    beside = (one.line for one in stand.remarks)
+    yield from (f"      {line}" for line in (*said, *_needs(stand), *beside, *stand.load))
 
 
 def _needs(stand: Stand) -> Iterator[str]:
@@ -36,6 +37,9 @@ def advice_lines(stand: Stand) -> Iterator[str]:
     if stand.answered and stand.changes:
         yield f"{stand.advice.rule}: answered; asked again after the next session"
         return
+    layoff = stand.holding.layoff
+    if stand.advice.rule == "layoff" and layoff is not None and layoff.back is None:
+        return  # it is the same for all, and said once
     yield stand.advice.line
     first = 2 if stand.advice.change is not None else 1
     for choice, change in enumerate(stand.advice.others, first):

@@ -8,9 +8,13 @@ import pytest
 
 from runner.core.adjust import Offer
 from runner.core.session import decide
+from runner.core.session.turn import Refused
 from runner.core.workout import Rung
 from runner.live.before import LONG_AGO, NO_VERSION, NOT_FOUND
 from runner.live.opening import Opening
+from runner.live.standing import Standing
+from runner.plan.compile import compile_session
+from runner.plan.read import parse_plan
 from runner.record.agreed import Hold
 from tests.live.mornings import Hut
 
@@ -155,6 +159,52 @@ def test_a_week_with_far_more_sets_than_usual_is_offered_lighter(hut: Hut) -> No
         assert week < 2 or lighter() == []  # with this one it is as many as in any week: four
         hut.done({"row": RIGHT})
     assert lighter() == ["50 % more sets this week than usual"]  # a third one, on Friday
+
+
+def said(hut: Hut) -> list[str]:
+    with hut.opened() as (opening, _):
+        return list(opening.warnings)
+
+
+def test_the_next_start_names_pain_of_the_last_two_weeks(hut: Hut) -> None:
+    hut.done({"press": RIGHT}, pain="press")  # Monday 2 November
+    for day, named in ((2, True), (14, True), (15, False)):
+        hut.day = day
+        line = "Press at the post: pain, left elbow, 2 Nov."
+        assert [one for one in said(hut) if "pain" in one] == [line] * named
+
+
+def test_thirty_weeks_away_are_counted_and_what_was_done_before_is_there(hut: Hut) -> None:
+    for _ in range(9):
+        hut.done({"press": (12, 12)})
+        hut.done({"row": (14, 14)})
+    hut.day += 210  # the last session was two days before
+    with hut.opened() as (opening, clock):
+        (lighter,) = (one for one in opening.memory.offers if one.kind == "lighter")
+        assert lighter.reasons == ("212 days away",)
+        line = "212 days away: no step up in an exercise before 2 sessions of it have reached the"
+        assert [one for one in opening.warnings if one.startswith(line)]
+        sessions = [opening.workout, compile_session(parse_plan(opening.text, "x"), "B")]
+        standing = Standing(opening.record, "Ada", sessions, clock.local())
+        assert len(standing.past.sessions) == 18
+        for stand in standing.stands:
+            assert (stand.advice.rule, stand.changes) == ("layoff", ())
+            assert stand.advice.reason.startswith("212 days away: no step up before 2 sessions")
+        with pytest.raises(Refused, match="nothing is proposed: 212 days away"):
+            standing.accept(standing.find("row"))
+
+
+def test_after_a_layoff_the_start_says_so_until_both_exercises_are_back(hut: Hut) -> None:
+    for _ in range(3):
+        hut.done({"press": (12, 12)})
+        hut.done({"row": (14, 14)})
+    hut.day += 20
+    waits = []
+    for _ in range(3):
+        hut.done({"press": (12, 12)}, take="lighter" if not waits else "")
+        waits.append(any("22 days away until 4 Dec" in line for line in said(hut)))
+        hut.done({"row": (14, 14)})
+    assert waits == [True, True, False]  # of the row: nothing, once, twice
 
 
 def hold(opening: Opening, version: str, group: str = "") -> None:

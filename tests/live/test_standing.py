@@ -357,8 +357,11 @@ def test_pain_is_answered_by_no_change(hut: Path, record: Record) -> None:
             == 0
         )
     stand = standing(record).find("press")
-    assert stand.advice.reason.startswith("pain: no change until it is gone")
+    assert (stand.advice.rule, stand.changes) == ("pain", ())  # no substitute either
+    assert stand.advice.reason.startswith("left elbow, 24 Nov: no step up before 2 sessions")
     assert not stand.proposes
+    with pytest.raises(Refused, match="nothing is proposed: left elbow, 24 Nov"):
+        standing(record).accept(stand)
 
 
 def test_a_substitute_is_called_by_its_name(hut: Path, record: Record) -> None:

@@ -2,19 +2,20 @@
 
 Which rule speaks when several could, and why in this order:
 
-1. pain: nothing is proposed. No rule weighs more than that.
-2. over the hard ceiling: one set shows it, so it does not wait for a second session.
-3. easier: under the floor the sets are too heavy for what the plan wants; all else comes after.
-4. load, where the next level is the next load of the same version; else harder: one rule, which
-   asks for more where the step is larger.
-5. drop: the version is right, the sets fall apart.
-6. flat: last of those that propose something, for it needs weeks and never hurries.
-7. stay.
+1. pain: no step up where it hurt. No rule weighs more than that.
+2. layoff: no step up before two sessions have shown that the strength is back.
+3. over the rep limit: one set shows it, so it does not wait for a second session.
+4. easier: under the bottom the sets are too heavy for what the plan wants; all else comes after.
+5. up: a small step, or one that asks for more.
+6. drop: the version is right, the sets fall apart.
+7. falling: the sets get worse from session to session.
+8. flat, and one set more: last, for they need weeks and never hurry.
+9. stay.
 
-Judged are repetitions at what is held, of one-sided work the weaker side; the top of the range
-credits the reserve (see `equivalent`). Sessions that were there for placing or that held back
-are passed over. A run of sessions ends at a session with pain, with another version, or before
-a break of over 14 days.
+Where pain or a layoff rules out a step up, the rules that lead down still speak. Sessions that
+were there for placing or that held back are passed over, and sets without their least recovery.
+A message that asks for no answer shows once, and again after three sessions; pain and a layoff
+are no messages but a state, and always show.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final
 
-from runner.core.progress.downward import drop, easier, flat_lately
+from runner.core.progress.breaks import not_back_yet
+from runner.core.progress.downward import drop, easier, fallen, flat_lately
 from runner.core.progress.equivalent import number
 from runner.core.progress.history import PastSession
 from runner.core.progress.proposal import (
@@ -32,9 +34,10 @@ from runner.core.progress.proposal import (
     Holding,
     RuleName,
     on_side,
+    propose,
     stay,
-    swaps,
 )
+from runner.core.progress.remarks import once
 from runner.core.progress.runs import Judged, run_of
 from runner.core.progress.upward import (
     bridge_under_way,
@@ -46,6 +49,7 @@ from runner.core.progress.upward import (
 __all__ = ["Advice", "Change", "ChangeKind", "Holding", "RuleName", "advise"]
 
 QUIET_FOR: Final = 2  # sessions for which refused advice rests; our choice
+_HURT: Final = "no step up until it is gone; a doctor or physiotherapist, if it stays"
 
 
 def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
@@ -53,22 +57,50 @@ def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
 
     Advice that was refused rests for two sessions.
     """
+    given = _first(holding, past)
+    if given.rule in ("stay", "pain", "layoff") or once(_first, holding, past) is not None:
+        return given
+    return stay(holding, f"{given.rule}: said lately, and again after three sessions")
+
+
+def _first(holding: Holding, past: Sequence[PastSession]) -> Advice:
+    """What the first rule says that has something to say."""
+    if past and past[-1].pain:
+        return propose(holding, "pain", holding.pain or _HURT)
+    no_step = _no_step_up(holding, past)
     reason = _nothing_to_judge(past)
     if reason:
-        return stay(holding, reason, swaps(holding) if past and past[-1].pain else ())
+        return no_step or stay(holding, reason)
+    if no_step is None:
+        return _any(holding, past)
+    if holding.layoff is not None and holding.layoff.back is None:
+        return no_step  # what was done before it says little of the next session
+    return _down(holding, past) or no_step
+
+
+def _no_step_up(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+    if holding.pain:
+        return propose(holding, "pain", holding.pain)
+    away = not_back_yet(holding.layoff, past, holding.exercise.band[0])
+    return propose(holding, "layoff", away) if away else None
+
+
+def _any(holding: Holding, past: Sequence[PastSession]) -> Advice:
+    """The first rule of all, where nothing rules out a step up."""
     if holding.first_set is not None:
         return bridge_under_way(holding, holding.first_set, past)
     found = over_the_hard_ceiling(holding, past)
     if found is None and past[-1].held_back:
         return stay(holding, "this session held back: nothing is judged by it")
-    run = run_of(past, holding.use, holding.exercise.reserve)
+    run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
     if found is None and (not run or run[-1].session is not past[-1]):
-        return stay(holding, "nothing was done at the version held")
+        return stay(holding, _not_in_the_run(holding, past))
     rules: tuple[Callable[[], Advice | None], ...] = (
         lambda: found,
         lambda: easier(holding, run, past),
         lambda: step_ready(holding, run, past),
         lambda: drop(holding, run, past),
+        lambda: fallen(holding, run, past),
         lambda: flat_lately(holding, run, past),
     )
     quiet = ""
@@ -84,12 +116,30 @@ def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
     return stay(holding, quiet or _as_it_stands(holding, run, past))
 
 
+def _down(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+    """The first rule that leads down; it may speak while a step up is ruled out."""
+    run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
+    if holding.first_set is not None or not run or run[-1].session is not past[-1]:
+        return None
+    for rule in (easier, drop, fallen):
+        advice = rule(holding, run, past)
+        if advice is not None and not _rests(advice, holding, past):
+            return advice
+    return None
+
+
+def _not_in_the_run(holding: Holding, past: Sequence[PastSession]) -> str:
+    """Why the last session says nothing of what is held."""
+    there = [s for s in past[-1].counted if s.use == holding.use]
+    if there and any(s.recovery_short for s in there):
+        return "the last session is not judged: a set began before its least recovery"
+    return "nothing was done at the version held"
+
+
 def _nothing_to_judge(past: Sequence[PastSession]) -> str:
     if not past:
         return "nothing has been done yet"
     last = past[-1]
-    if last.pain:
-        return "pain: no change until it is gone; a doctor or physiotherapist, if it stays"
     if last.placing:
         return "placed in this session; from the next one on there is something to beat"
     return "" if last.counted else "no set has a count"
@@ -108,4 +158,7 @@ def _as_it_stands(holding: Holding, run: Sequence[Judged], past: Sequence[PastSe
         return f"{text}: a second time asks for an easier level"
     low, high = map(number, holding.exercise.band)
     first = f"first set {today.counts[0].text} of {low} to {high}{on_side(holding)}"
-    return still_needs(holding, past) or f"{first}: add repetitions where you can"
+    needs = still_needs(holding, past)
+    if needs or (len(run) > 1 and today.first < run[-2].first):
+        return needs or f"{first}, {number(run[-2].first)} the time before"
+    return f"{first}: add repetitions where you can"

@@ -8,7 +8,7 @@ from then on: an adjustment. `as planned` ends those of an exercise.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any, Final
 
@@ -125,7 +125,7 @@ def _adjustments(one: Answer, today: date | None) -> list[Adjustment]:
     if kind == "swap":
         return [Adjustment("swap", one.exercise, to=str(change["exercise"]))]
     if kind == "lighter week" and today is not None and one.on <= today < one.on + WEEK:
-        return list(LIGHTER)
+        return [replace(part, exercise=str(change.get("exercise", ""))) for part in LIGHTER]
     return []
 
 

@@ -1,15 +1,17 @@
-"""Breaks, bad days and falling back. Common practice throughout, and marked so."""
+"""Layoffs, bad days and falling back. Common practice throughout, and marked so."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from itertools import pairwise
 from typing import Final
 
 from runner.core.course import HeldKey
-from runner.core.progress.equivalent import counts_of, mean
+from runner.core.progress.equivalent import counts_of
 from runner.core.progress.history import PastSession
+from runner.core.progress.runs import judged, means_of
 
 # Days away, each "over".
 SHORT: Final = 14
@@ -41,6 +43,56 @@ def away(days: int | None) -> Away:
     if days <= VERY_LONG:
         return Away(fewer_sets=True, easier=True, text=text)
     return Away(fewer_sets=True, placing=True, text=text)
+
+
+@dataclass(frozen=True, slots=True)
+class Layoff:
+    """A time without any session, and whether it is over."""
+
+    days: int
+    back: date | None = None  # the first day after it; None while it lasts
+
+
+def layoff_of(trained: Iterable[date], today: date) -> Layoff | None:
+    """The last layoff up to a day; `trained` are the days on which anything was done."""
+    days = [*sorted({on for on in trained if on < today}), today]
+    found = [
+        Layoff((new - old).days, new) for old, new in pairwise(days) if (new - old).days > SHORT
+    ]
+    if not found:
+        return None
+    last = found[-1]
+    return Layoff(last.days) if last.back == today and today not in set(trained) else last
+
+
+def layoff_text(layoff: Layoff | None) -> str:
+    """What a layoff means for every exercise; empty without one."""
+    if layoff is None:
+        return ""
+    until = "" if layoff.back is None else f" until {layoff.back.day} {layoff.back:%b}"
+    return (
+        f"{layoff.days} days away{until}: no step up in an exercise before {SESSIONS} sessions "
+        "of it have reached the bottom of its range"
+    )
+
+
+def not_back_yet(layoff: Layoff | None, past: Sequence[PastSession], bottom: float) -> str:
+    """Why a layoff still rules out a step up; empty where it does not.
+
+    Until two later sessions of the exercise have reached the bottom of its range, lighter ones
+    included. `past` has its sessions in order.
+    """
+    if layoff is None:
+        return ""
+    ask = f"no step up before {SESSIONS} sessions have reached {bottom:g}"
+    if layoff.back is None:
+        return f"{layoff.days} days away: {ask}"
+    later = [s for s in past if s.on >= layoff.back]
+    reached = sum(any(c.plain >= bottom for c in counts_of(s)) for s in later)
+    if reached >= SESSIONS:
+        return ""
+    so_far = f" ({reached} so far)" if reached else ""
+    return f"{layoff.days} days away until {layoff.back.day} {layoff.back:%b}: {ask}{so_far}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,14 +135,15 @@ class LighterWeek:
 def falling_back(past: Sequence[PastSession], usual_aim: int | None = None) -> bool:
     """Whether an exercise was worse than the time before in each of its last two sessions.
 
-    By the mean of the sets at the same version, set-up, load and tempo, over 5 % under.
+    By the mean of the sets at the same version, set-up, load and tempo that are judged in all
+    three, over 5 % under.
     """
     fair = [s for s in past if s.counted and not (s.placing or s.held_back or s.pain)]
-    last = fair[-SESSIONS - 1 :]
-    if len(last) <= SESSIONS or len({s.use for s in last}) > 1:
+    found = [j for s in fair if s.use and (j := judged(s, s.use, usual_aim))]
+    last = found[-SESSIONS - 1 :]
+    if len(last) <= SESSIONS or len({j.session.use for j in last}) > 1:
         return False
-    means = [mean(counts_of(s, usual_aim, s.use)) for s in last]
-    return all(new < old * (1 - BACK) for old, new in pairwise(means))
+    return all(new < old * (1 - BACK) for old, new in pairwise(means_of(last)))
 
 
 def lighter_week(

@@ -1,9 +1,8 @@
-"""The rules that do not lead up: easier, drop, flat."""
+"""The rules that do not lead up: easier, drop, falling, flat, one set more."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
 
 from runner.core.progress.equivalent import number
 from runner.core.progress.history import PastSession
@@ -24,14 +23,16 @@ from runner.core.progress.runs import (
     Judged,
     at_the_top,
     dropped,
+    falling,
     flat,
+    mean_of,
+    means_of,
+    too_early,
+    too_late,
     two_running,
     under_the_floor,
 )
 from runner.core.progress.upward import expectation, up
-
-# People misjudge what is left in long sets: Halperin et al. 2022, Sports Med 52:377-390.
-DOUBT: Final = "; a reserve stated in a set over 12 decides here, and is worth little"
 
 
 def easier(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> Advice | None:
@@ -72,40 +73,57 @@ def drop(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -
     return _untried(holding, "drop", reason, ways)
 
 
+def fallen(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> Advice | None:
+    """Four sessions running downwards, by a fifth: a lighter week, or the level before.
+
+    Counted from the last advice that was accepted.
+    """
+    window = falling(_since(holding, run))
+    if not window:
+        return None
+    firsts = ", ".join(number(j.first) for j in window)
+    reason = f"first sets of {firsts}: falling four sessions running{on_side(holding)}"
+    own = holding.exercise
+    ways = [Change("lighter week", f"a lighter week of {own.name}", exercise=own.id)]
+    step = _down(holding, past)
+    if step.kind != "top":
+        ways.append(move(holding, step.index))
+    return _untried(holding, "falling", reason, ways)
+
+
 def flat_lately(
     holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]
 ) -> Advice | None:
     """Weeks without change, counted from the last advice that was accepted.
 
-    Stopping too early is mended first; at the top of the band the next load comes, though
-    2-for-2 has not asked for it; then what has not been tried yet: one set more where the week
-    has room, a substitute, and a lighter week last, for it is the whole week's.
+    Where sets end too early, that is mended first. At the top of the band the next load comes,
+    though its rule has not asked for it; then what has not been tried yet: a substitute, and a
+    lighter week last, for it is the whole week's. Before those comes one set more where the
+    planned week is under its aim, as its own rule.
     """
-    window = flat([j for j in run if holding.since is None or j.session.on > holding.since])
-    if not window:
+    window = flat(_since(holding, run))
+    if not window or too_early(run):
         return None
     weeks = (window[-1].session.on - window[0].session.on).days // 7
-    average = sum(j.mean for j in window) / len(window)
+    average = mean_of(means_of(window))
     reason = f"{len(window)} sessions in {weeks} weeks at {number(average)} a set, within 5 %"
-    left = [c.left for j in window for c in j.counts]
-    usual = sum(left) / len(left)
-    if holding.exercise.measure == "reps" and usual >= holding.exercise.reserve + 1:
-        aimed = holding.exercise.reserve
-        reason += f"; you stop with {number(usual)} left, {aimed} are aimed at: go nearer first"
-        sure = [c.left for j in window for c in j.counts if not c.doubtful]
-        if sum(sure) < (aimed + 1) * len(sure) or not sure:
-            reason += DOUBT
-        return propose(holding, "flat", reason)
     step = load_up(holding.exercise, holding.index, holding.mass)
     if step.kind == "load" and all(at_the_top(j, holding.exercise.band[1]) for j in window):
         best = window[-1].counts[0]
         risen = up(holding, "flat", f"{reason}, at the top", best, past)
         if risen is not None:
             return risen
-    ways = [*swaps(holding), Change("lighter week", "a lighter week")]
-    if holding.room:
-        ways.insert(0, Change("more sets", "one set more for some weeks"))
+    ways = (*swaps(holding), Change("lighter week", "a lighter week"))
+    more = Change("more sets", "one set more for some weeks")
+    if holding.room and more.kind not in holding.tried and not too_late(run):
+        reason += "; the planned week is under its aim"
+        return propose(holding, "one set more", reason, more, ways)
     return _untried(holding, "flat", reason, ways)
+
+
+def _since(holding: Holding, run: Sequence[Judged]) -> list[Judged]:
+    """The sessions after the last advice that was accepted."""
+    return [j for j in run if holding.since is None or j.session.on > holding.since]
 
 
 def _down(holding: Holding, past: Sequence[PastSession]) -> Step:

@@ -31,6 +31,24 @@ def _rules(*rules: Rule) -> Mapping[str, Rule]:
 
 RULES: Final[Mapping[str, Rule]] = _rules(
     Rule(
+        "pain",
+        "our choice",
+        "No step up in an exercise that hurt, nor in others for the same main muscle on a side "
+        "that worked, until two sessions have done it without pain or 28 days have passed. Three "
+        "painful sessions within 28 days: leave it out and see a physiotherapist.",
+        "The numbers are our choice. Pain is for a doctor or physiotherapist to judge; their word "
+        "comes before this program's.",
+    ),
+    Rule(
+        "layoff",
+        "common practice",
+        "Over 14 days without a session: a third fewer sets and two more in reserve, and no step "
+        "up before two sessions of the exercise have reached the bottom of the range. Over four "
+        "weeks: an easier version too. Over eight weeks, of an exercise alone as well: placing "
+        "again.",
+        "Common practice; the days and amounts differ from coach to coach.",
+    ),
+    Rule(
         "load",
         "our choice",
         "A small step, the version's next load or set-up: 2 to 10 % up, or one increment where "
@@ -76,13 +94,41 @@ RULES: Final[Mapping[str, Rule]] = _rules(
         "Res 30.",
     ),
     Rule(
+        "falling",
+        "our choice",
+        "Four sessions running at one level, no first set above the one before, the fourth a "
+        "fifth under the first: a lighter week, or the level before.",
+        "Less work for a while where work does not help: common practice; the numbers: our choice.",
+    ),
+    Rule(
         "flat",
         "our choice",
         "Six sessions over three weeks or more within 5 % of their mean, and not rising: at the "
-        "top of the band the next load; else one set more where the week has room, a substitute, "
-        "a lighter week, each once.",
-        "Three weeks, six sessions and 5 %: our choice. One set more comes first, for more weekly "
-        "sets bring more: Schoenfeld et al. 2017, J Sports Sci 35.",
+        "top of the band the next load; else a substitute, a lighter week, each once.",
+        "Three weeks, six sessions and 5 %: our choice.",
+    ),
+    Rule(
+        "one set more",
+        "published",
+        "Flat, and the planned week of a main muscle is under its aim: one set more, for two "
+        "exercises of a session at most; never where sets end too early or always at the limit.",
+        "More weekly sets bring more: Schoenfeld, Ogborn, Krieger 2017, J Sports Sci 35. Two "
+        "exercises at a time: our choice.",
+    ),
+    Rule(
+        "effort",
+        "our choice",
+        "The reserve stated over three sessions: two or more over the aim, or always zero where "
+        "some is to be left.",
+        "The numbers are our choice. People judge their reserve to about a repetition near the "
+        "limit: Hackett et al. 2017, J Strength Cond Res 31.",
+    ),
+    Rule(
+        "sides",
+        "common practice",
+        "One side ahead by a quarter and by two repetitions in two sessions running: the weaker "
+        "side first, and the stronger stops at its count.",
+        "The weaker side leads: common practice; a quarter and two repetitions: our choice.",
     ),
     Rule("stay", "common practice", "No other rule speaks: go on as you are.", "Common practice."),
     Rule(
@@ -100,13 +146,6 @@ RULES: Final[Mapping[str, Rule]] = _rules(
         "30 % more sets than usual: a third fewer sets, two more in reserve, no count to beat.",
         "The numbers are our choice. Why at all: hard unaccustomed work can break down muscle "
         "(CDC/NIOSH on rhabdomyolysis).",
-    ),
-    Rule(
-        "break",
-        "common practice",
-        "Over 14 days away: a third fewer sets and two more in reserve. Over four weeks: an "
-        "easier version too. Over eight weeks, of an exercise alone as well: placing again.",
-        "Common practice; the days and amounts differ from coach to coach.",
     ),
     Rule(
         "lighter week",

@@ -8,6 +8,7 @@ from datetime import date
 from math import floor
 from typing import Final, Literal
 
+from runner.core.progress.breaks import Layoff
 from runner.core.progress.history import Use
 from runner.core.progress.marks import RULES, Mark
 from runner.core.progress.one_rep_max import Expected
@@ -15,7 +16,22 @@ from runner.core.workout import Exercise
 
 LONGER: Final = 30.0  # seconds of recovery proposed after a drop; our choice
 
-RuleName = Literal["harder", "bridge", "load", "easier", "drop", "flat", "stay", "lighter week"]
+RuleName = Literal[
+    "pain",
+    "layoff",
+    "harder",
+    "bridge",
+    "load",
+    "easier",
+    "drop",
+    "falling",
+    "flat",
+    "one set more",
+    "effort",
+    "sides",
+    "stay",
+    "lighter week",
+]
 ChangeKind = Literal[
     "move",  # all sets to the position `index`
     "bridge",  # the first set to the position `index`, the others as they are
@@ -89,7 +105,14 @@ class Holding:
     refused: Mapping[RuleName, date] = field(default_factory=dict)  # local dates of refusals
     since: date | None = None  # of the last advice accepted: what lasts weeks counts from then
     tried: frozenset[ChangeKind] = frozenset()  # what was accepted here when it was flat
-    room: bool = True  # whether the week's sets leave room for one more
+    room: bool = True  # whether one set more is wanted: see `Standing`
+    pain: str = ""  # why pain rules out a step up
+    layoff: Layoff | None = None  # the last one
+
+    @property
+    def since_layoff(self) -> date | None:
+        """The first day after the last layoff, which ends a run of sessions."""
+        return None if self.layoff is None else self.layoff.back
 
     @property
     def use(self) -> Use:

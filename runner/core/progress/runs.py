@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 from typing import Final
 
-from runner.core.progress.breaks import SHORT
 from runner.core.progress.equivalent import SetCount, counts_of, mean
 from runner.core.progress.history import PastSession, Use
 
@@ -15,6 +15,8 @@ MOST_OF_IT: Final = 0.8  # of the ceiling, that the sets reach on average; our c
 OVER_GOAL: Final = 2  # repetitions: the 2-for-2 rule of Baechle and Earle
 RUNNING: Final = 2  # sessions
 FLAT_SESSIONS, FLAT_DAYS, FLAT_WITHIN = 6, 21, 0.05  # our choice
+EFFORT_SESSIONS, EARLY = 3, 2  # our choice
+FALL_SESSIONS, FALL = 4, 0.2  # so many running, the last one so much under the first: our choice
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,7 @@ class Judged:
 
     session: PastSession
     counts: tuple[SetCount, ...]
+    begins: int = 1  # the number of its first set
 
     @property
     def first(self) -> float:
@@ -41,6 +44,15 @@ class Judged:
     def mean(self) -> float:
         """Done in all sets, on average."""
         return mean(self.counts)
+
+    @property
+    def places(self) -> frozenset[int]:
+        """Which of its sets are judged: the first is 0."""
+        return frozenset(c.number - self.begins for c in self.counts)
+
+    def mean_of(self, places: frozenset[int]) -> float:
+        """Done on average in some of its sets."""
+        return mean(tuple(c for c in self.counts if c.number - self.begins in places))
 
     @property
     def least(self) -> float:
@@ -69,28 +81,24 @@ def judged(session: PastSession, use: Use, usual_aim: int | None) -> Judged | No
     short = {s.number for s in session.counted if s.recovery_short}
     if not counts or counts[0].number in short:
         return None
-    return Judged(session, tuple(c for c in counts if c.number not in short))
+    fair = tuple(c for c in counts if c.number not in short)
+    return Judged(session, fair, counts[0].number)
 
 
-def run_of(past: Sequence[PastSession], use: Use, usual_aim: int) -> list[Judged]:
+def run_of(
+    past: Sequence[PastSession], use: Use, usual_aim: int, since: date | None = None
+) -> list[Judged]:
     """The run of sessions at `use` that ends with the last of `past`, the oldest first.
 
     Passed over are sessions for placing, those that held back, and those in which nothing of it
     can be judged; of several on one date the last counts. The run ends at pain, at another
-    version, set-up, load or tempo, and at a gap of over 14 days between any two sessions in which
-    something was counted.
+    version, set-up, load or tempo, and at a layoff: `since` is the first day after the last one.
     """
     run: list[Judged] = []
-    later: date | None = None
     for session in reversed(past):
-        if session.pain:
+        if session.pain or (since is not None and session.on < since):
             break
-        if not session.counted:
-            continue
-        if later is not None and (later - session.on).days > SHORT:
-            break
-        later = session.on
-        if session.placing or session.held_back:
+        if not session.counted or session.placing or session.held_back:
             continue
         if all(s.use != use for s in session.counted):
             break
@@ -133,23 +141,76 @@ def dropped(judged: Judged) -> bool:
 def flat(run: Sequence[Judged]) -> list[Judged]:
     """The latest sessions if they are flat: six or more over three weeks, within 5 % of the mean.
 
-    By the mean of the sets, so that sessions of three and four sets compare. Who rises slowly
+    By the mean of the sets that all of them have. Who rises slowly
     inside those 5 % is not flat (our choice). Empty where they are not flat.
     """
     for start in range(len(run) - FLAT_SESSIONS, -1, -1):
         window = list(run[start:])
         if (window[-1].session.on - window[0].session.on).days >= FLAT_DAYS:
-            middle = sum(j.mean for j in window) / len(window)
-            near = all(abs(j.mean - middle) <= FLAT_WITHIN * middle for j in window)
-            return window if near and middle > 0 and not _rising(window) else []
+            means = means_of(window)
+            middle = mean_of(means)
+            near = all(abs(one - middle) <= FLAT_WITHIN * middle for one in means)
+            return window if near and middle > 0 and not _rising(means) else []
     return []
 
 
-def _rising(window: Sequence[Judged]) -> bool:
+def means_of(window: Sequence[Judged]) -> list[float]:
+    """The mean of each session, over the sets that are judged in all of them."""
+    common = frozenset[int].intersection(*(j.places for j in window))
+    return [j.mean_of(common) for j in window]
+
+
+def mean_of(numbers: Sequence[float]) -> float:
+    """The mean; 0 of none."""
+    return sum(numbers) / len(numbers) if numbers else 0.0
+
+
+def _rising(means: Sequence[float]) -> bool:
     """Whether the later half is over the earlier by more than half the band: slow, and not flat."""
-    half = len(window) // 2
-    early, late = (sum(j.mean for j in part) / half for part in (window[:half], window[-half:]))
+    half = len(means) // 2
+    early, late = (mean_of(part) for part in (means[:half], means[-half:]))
     return late > early * (1 + FLAT_WITHIN / 2)
+
+
+def effort(run: Sequence[Judged]) -> tuple[float, float] | None:
+    """The reserve stated and the one aimed at, both on average over the last three sessions.
+
+    None for holds, and where one of the three has no reserve stated.
+    """
+    last = run[-EFFORT_SESSIONS:]
+    stated = [
+        [s for s in j.session.counted if s.reserve is not None]
+        for j in last
+        if j.session.measure == "reps"
+    ]
+    if len(stated) < EFFORT_SESSIONS or not all(stated):
+        return None
+    sets = [s for of in stated for s in of]
+    return mean_of([float(s.reserve or 0) for s in sets]), mean_of([s.reserve_aimed for s in sets])
+
+
+def too_early(run: Sequence[Judged]) -> bool:
+    """Whether sets end two repetitions or more before they should, by the reserves stated."""
+    found = effort(run)
+    return found is not None and found[0] >= found[1] + EARLY
+
+
+def too_late(run: Sequence[Judged]) -> bool:
+    """Whether every set goes to the limit although some repetitions are to be left."""
+    found = effort(run)
+    return found is not None and found[0] == 0 < found[1]
+
+
+def falling(run: Sequence[Judged]) -> list[Judged]:
+    """The last four sessions if they fall; else nothing.
+
+    None has its first set above the one before, and the fourth lies a fifth under the first.
+    """
+    last = list(run[-FALL_SESSIONS:])
+    firsts = [j.first for j in last]
+    down = all(new <= old for old, new in pairwise(firsts))
+    far = len(last) == FALL_SESSIONS and firsts[-1] <= firsts[0] * (1 - FALL)
+    return last if down and far and firsts[0] > 0 else []
 
 
 def last_there(past: Sequence[PastSession], use: Use, usual_aim: int) -> tuple[float, date] | None:

@@ -242,7 +242,7 @@ def still_needs(holding: Holding, past: Sequence[PastSession]) -> str:
     step = _next(holding, past)
     if step.kind == "top":
         return ""
-    run = run_of(past, holding.use, holding.exercise.reserve)
+    run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
     then = f", then {_short(holding, step)}"
     wanted = asks(holding, step)
     if not run:
@@ -279,7 +279,7 @@ def _far_needs(
 def _bridge_needs(holding: Holding, index: int, past: Sequence[PastSession]) -> str:
     bottom = holding.exercise.band[0]
     use = Use.of(holding.exercise.ladder[index])
-    run = run_of(past, use, holding.exercise.reserve)
+    run = run_of(past, use, holding.exercise.reserve, holding.since_layoff)
     rows: list[tuple[Judged, ...]] = [*two_running(run)] or [tuple(run[-1:])]
     row = max(rows, key=lambda row: _trailing(row, lambda j: j.first >= bottom))
     trailing = _trailing(row, lambda j: j.first >= bottom)
@@ -324,7 +324,7 @@ def bridge_under_way(holding: Holding, index: int, past: Sequence[PastSession]) 
     """A bridge: the first set stands at `index`, the others where they were."""
     bottom = holding.exercise.band[0]
     new = Use.of(holding.exercise.ladder[index])
-    run = run_of(past, new, holding.exercise.reserve)
+    run = run_of(past, new, holding.exercise.reserve, holding.since_layoff)
     where = f"{named(holding, index)} in the first set"
     for row in two_running(run):
         counts = " and ".join(number(j.first) for j in row)

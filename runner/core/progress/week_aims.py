@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
 from typing import Final, Literal
 
 from runner.core.progress.weeks import HOURS_BETWEEN, Trained, Week
-from runner.core.weekly import Judgement, judged
+from runner.core.rehearsal.week import sessions_a_week
+from runner.core.weekly import Judgement, Sets, judged, sets_by_muscle
+from runner.core.workout import Workout
 
 TOO_SOON: Final = 24.0  # hours; our choice
 USUAL: Final = 4  # weeks that say what is usual; our choice
@@ -43,6 +45,31 @@ def against_targets(
         sets, target = week.by_muscle.get(muscle, 0.0), targets.get(muscle, every)
         found.append(MuscleWeek(muscle, sets, target, judged(sets, target)))
     return found
+
+
+def under_aim(
+    workouts: Sequence[Workout],
+    sessions: tuple[int, int] | None,
+    targets: Mapping[str, Target],
+    every: Target | None = None,
+) -> frozenset[str]:
+    """Muscles that a plan's week, as planned, trains with fewer sets than are aimed at.
+
+    `workouts` are its sessions, `sessions` how many a week aims at. Sets as in `weekly`.
+    """
+    if not workouts:
+        return frozenset()
+    share = sessions_a_week(len(workouts), sessions) / len(workouts)
+    counted = [
+        Sets(one.prime, (*one.assist, *one.both_sides), share * item.sets)
+        for workout in workouts
+        for block in workout.blocks
+        for item in block.items
+        for one in (workout.exercises[item.exercise],)
+    ]
+    planned = sets_by_muscle(counted)
+    judgements = {m: judged(number, targets.get(m, every)) for m, number in planned.items()}
+    return frozenset(m for m, found in judgements.items() if found in ("little", "under"))
 
 
 def often(sessions: int, target: tuple[int, int] | None) -> Often | None:

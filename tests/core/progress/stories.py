@@ -7,14 +7,16 @@ Every piece of advice is accepted when it comes. Read it as a coach would.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from pathlib import Path
 
+from runner.core.adjust import Adjustment, adjusted
 from runner.core.course import HeldKey, Slot, plan_slots
 from runner.core.progress.advice import Advice, ChangeKind, Holding, advise
-from runner.core.progress.breaks import BEFORE_THE_START, away, lighter_week
+from runner.core.progress.breaks import BEFORE_THE_START, away, layoff_of, lighter_week
 from runner.core.progress.history import PastSession, PastSet, Use
 from runner.core.progress.holding_back import (
     Before,
@@ -24,9 +26,11 @@ from runner.core.progress.holding_back import (
     hold_back,
 )
 from runner.core.progress.ladder import done_in, step_down
+from runner.core.progress.pain import Pain, no_step_up
 from runner.core.progress.placing import LEAVE, Trial, goes_on_at, place, stop_at, wants_placing
+from runner.core.progress.remarks import remarks
 from runner.core.progress.to_beat import judge
-from runner.core.progress.week_aims import usual_sets
+from runner.core.progress.week_aims import under_aim, usual_sets
 from runner.core.progress.weeks import Week
 from runner.core.weekly import Sets, sets_by_muscle
 from runner.core.workout import Exercise, Workout
@@ -40,12 +44,6 @@ WEEKS = 12
 Say = Callable[[str], None]
 
 
-def workouts() -> list[Workout]:
-    """The sessions of the shipped plan."""
-    plan = read_plan(PLAN)
-    return [compile_session(plan, session.id) for session in plan.session]
-
-
 @dataclass
 class Story:
     """One trainee's winter, and all that the program knows of it."""
@@ -54,7 +52,9 @@ class Story:
     days: tuple[int, ...]  # sessions, in days after the start
     hurts: Mapping[int, str] = field(default_factory=dict)  # day -> exercise that hurts
     unwell: frozenset[int] = frozenset()  # days on which the question is answered with yes
-    plan: list[Workout] = field(default_factory=workouts)
+    where: str = ""  # it hurts
+    file: Path = PLAN
+    plan: list[Workout] = field(init=False)
     held: dict[HeldKey, int] = field(default_factory=dict)
     first_set: dict[HeldKey, int] = field(default_factory=dict)
     past: dict[HeldKey, list[PastSession]] = field(default_factory=dict)
@@ -66,6 +66,10 @@ class Story:
     lighter_until: date | None = None
     told: list[tuple[date, Advice]] = field(default_factory=list)  # all but "stay"
     beaten: int = 0
+
+    def __post_init__(self) -> None:
+        plan = read_plan(self.file)
+        self.plan = [compile_session(plan, session.id) for session in plan.session]
 
     def run(self, say: Say) -> Story:
         """Go through the winter."""
@@ -201,7 +205,7 @@ class Story:
     # -- after it ----------------------------------------------------------------------------
 
     def _after(self, on: date, done: Iterable[tuple[HeldKey, PastSession]], say: Say) -> None:
-        beaten, stays = 0, 0
+        beaten, stays, waits = 0, 0, Counter[str]()
         for key, session in done:
             exercise = self.plan[0].exercises[key[0]]
             if not (session.held_back or session.placing):
@@ -221,16 +225,23 @@ class Story:
                 self.person.mass,
                 since=self.since.get(key),
                 tried=frozenset(self.tried.get(key, ())),
-                room=self._room(exercise, on),
+                room=self._room(exercise),
+                pain=no_step_up(exercise, self.pains(), on),
+                layoff=layoff_of(self.trained, on),
             )
+            for beside in remarks(holding, self.past[key]):
+                say(f"  {exercise.name}: {_counts(session)}: {beside.line}")
+                self.told.append((on, beside))
             given = advise(holding, self.past[key])
-            if given.rule == "stay" and not session.pain and "refused" not in given.reason:
-                stays += 1
+            if given.rule == "stay" or (given.rule in ("pain", "layoff") and not session.pain):
+                stays += given.rule == "stay"
+                waits[given.rule] += given.rule != "stay"
                 continue
             say(f"  {exercise.name}: {_counts(session)}: {given.line}")
             self.told.append((on, given))
             self._accept(key, given, on)
-        say(f"  ({stays} stay; {beaten} beaten)")
+        held_up = "".join(f"; {n} wait: {rule}" for rule, n in waits.items() if n)
+        say(f"  ({stays} stay{held_up}; {beaten} beaten)")
         self.beaten += beaten
         self._offer_lighter_week(on, say)
 
@@ -254,11 +265,31 @@ class Story:
         elif change.kind == "lighter week":
             self.lighter_until = on + timedelta(days=8)
 
-    def _room(self, exercise: Exercise, on: date) -> bool:
-        """Whether the week before left room for a set more of each prime mover (20 a week)."""
-        sets = self.sets_done.get(_iso(on - timedelta(weeks=1)), [])
-        counted = sets_by_muscle(Sets(e.prime, (*e.assist, *e.both_sides), n) for e, n in sets)
-        return all(counted.get(m, 0.0) + 1 <= 20 for m in exercise.prime)
+    def _room(self, exercise: Exercise) -> bool:
+        """Whether the planned week of a main muscle is under its aim, and two may still get one."""
+        changes = [Adjustment("sets", name, number=n) for name, n in self.more.items()]
+        workouts = [adjusted(one, {}, changes)[0] for one in self.plan]
+        week = read_plan(self.file).week
+        targets = {str(name): aim for name, aim in week.muscles.items()}
+        under = under_aim(workouts, week.sessions, targets, week.sets)
+        others = self.more.keys() - {exercise.id}
+        return not under.isdisjoint(exercise.prime) and all(
+            len(others & _names(workout)) < 2
+            for workout in self.plan
+            if exercise.id in _names(workout)
+        )
+
+    def pains(self) -> list[Pain]:
+        """Every session in which an exercise hurt."""
+        found = []
+        for (name, _), past in self.past.items():
+            exercise = self.plan[0].exercises[name]
+            sites = frozenset((m, side) for m in exercise.prime for side in ("left", "right"))
+            for nth, one in enumerate(past):
+                if one.pain:
+                    clean = sum(bool(s.counted) and not s.pain for s in past[nth:])
+                    found.append(Pain(one.on, name, exercise.name, self.where, sites, clean))
+        return sorted(found, key=lambda p: p.on)
 
     def _offer_lighter_week(self, on: date, say: Say) -> None:
         if self.lighter_until is not None and on < self.lighter_until + timedelta(days=14):
@@ -305,6 +336,10 @@ def fewer(planned: int) -> int:
     return max(1, round(planned * 2 / 3))
 
 
+def _names(workout: Workout) -> set[str]:
+    return {item.exercise for block in workout.blocks for item in block.items}
+
+
 def _week(iso: str, sets: list[tuple[Exercise, int]]) -> Week:
     return Week(iso, 1, sum(n for _, n in sets), {}, {})
 
@@ -345,7 +380,7 @@ def bad_back() -> Story:
     """The back hurts in week 4; a break of five weeks; then from further down again."""
     days = (*days_of(range(3)), 21, 23, *days_of(range(8, WEEKS)))
     person = Person("Ylva, a bad back and a break", 3, level=0.4, gain=0.005)
-    return Story(person, days, hurts={21: "squat"}, unwell=frozenset({23}))
+    return Story(person, days, hurts={21: "squat"}, unwell=frozenset({23}), where="the low back")
 
 
 STORIES = (steady, plateau, bad_back)

@@ -8,7 +8,18 @@ from datetime import timedelta
 import pytest
 
 from runner.core.progress.advice import Holding, advise
-from tests.core.progress.past import PLANK, PUSH_UP, ROW, advice, hurt, loads, past, session
+from runner.core.progress.breaks import Layoff, layoff_of
+from tests.core.progress.past import (
+    MONDAY,
+    PLANK,
+    PUSH_UP,
+    ROW,
+    advice,
+    hurt,
+    loads,
+    past,
+    session,
+)
 
 TOP, LOW = (20, 18, 16), (7, 6, 6)
 
@@ -18,7 +29,7 @@ TOP, LOW = (20, 18, 16), (7, 6, 6)
 
 def test_after_pain_nothing_is_proposed() -> None:
     given = advice(PUSH_UP, [*past(PUSH_UP, TOP), hurt(session(PUSH_UP, TOP, 3))])
-    assert (given.rule, given.change) == ("stay", None)
+    assert (given.rule, given.change, given.others) == ("pain", None, ())
     assert "doctor or physiotherapist" in given.reason
     # and pain ends a run
     after = [session(PUSH_UP, TOP), hurt(session(PUSH_UP, TOP, 3)), session(PUSH_UP, TOP, 6)]
@@ -33,20 +44,49 @@ def test_placing_and_holding_back_are_passed_over(flag: str) -> None:
     assert advice(PUSH_UP, [first, marked, last]).rule == "harder"
 
 
-def test_a_break_ends_a_run() -> None:
-    days = (0, 14, 29)
-    assert advice(PUSH_UP, [session(PUSH_UP, TOP, d) for d in days[:2]]).rule == "harder"
-    assert advice(PUSH_UP, [session(PUSH_UP, TOP, d) for d in days[1:]]).rule == "stay"
+def test_an_exercise_may_wait_for_its_turn_but_a_layoff_ends_a_run() -> None:
+    first, last = session(PUSH_UP, TOP), session(PUSH_UP, TOP, 28)
+    assert advice(PUSH_UP, [first, last]).rule == "harder"  # others were trained meanwhile
+    for days in (14, 15, 28):
+        away = layoff_of([first.on, first.on + timedelta(days=days)], last.on)
+        given = advice(PUSH_UP, [first, last], layoff=away)
+        assert given.rule == ("harder" if days == 14 else "layoff")
 
 
-def test_who_was_there_meanwhile_was_on_no_break() -> None:
-    first, between, last = (session(PUSH_UP, TOP, day) for day in (0, 10, 20))
-    for there in (replace(between, held_back=True), replace(between, placing=True)):
-        assert advice(PUSH_UP, [first, there, last]).rule == "harder"
-    nothing = session(PUSH_UP, (None, None), 10)
-    assert advice(PUSH_UP, [first, nothing, last]).rule == "stay"
-    after = [first, replace(between, on=first.on + timedelta(days=20), held_back=True)]
-    assert advice(PUSH_UP, [*after, session(PUSH_UP, TOP, 22)]).rule == "stay"
+def test_after_a_layoff_two_sessions_at_the_bottom_come_before_a_step_up() -> None:
+    trained = [MONDAY, *(MONDAY + timedelta(days=63 + 3 * n) for n in range(4))]
+    before = past(PUSH_UP, TOP, TOP)
+    away = layoff_of([MONDAY + timedelta(days=3)], MONDAY + timedelta(days=66))
+    given = advice(PUSH_UP, before, layoff=away)
+    assert (given.rule, given.change) == ("layoff", None)
+    assert given.reason == "63 days away: no step up before 2 sessions have reached 8"
+    back = layoff_of(trained, trained[-1])
+    assert back == Layoff(63, trained[1])
+    lighter = replace(session(PUSH_UP, (12, 10), 63), held_back=True)  # it counts
+    under = session(PUSH_UP, (7, 6), 66)
+    over = session(PUSH_UP, (41, 30, 30), 69)
+    said = advice(PUSH_UP, [*before, lighter, over], layoff=back)
+    assert said.rule == "harder"  # two have reached it
+    waits = advice(PUSH_UP, [*before, under, over], layoff=back)
+    assert waits.rule == "layoff"
+    assert waits.reason.startswith("63 days away until 4 Jan: no step up before 2 sessions")
+    assert waits.reason.endswith("(1 so far)")
+    low = [replace(s, on=s.on + timedelta(days=63)) for s in past(PUSH_UP, LOW, LOW, rung=3)]
+    assert advice(PUSH_UP, low, 3, layoff=back).rule == "easier"  # down is never ruled out
+
+
+def test_of_several_sessions_on_one_date_one_counts() -> None:
+    assert advice(PUSH_UP, [session(PUSH_UP, TOP), session(PUSH_UP, TOP)]).rule == "stay"
+
+
+def test_two_running_may_be_two_of_the_same_session_of_the_plan() -> None:
+    kinds = ("A", "B", "A")
+    days = [
+        replace(session(PUSH_UP, counts, 3 * n, rung=3), session=kind)
+        for n, (counts, kind) in enumerate(zip((LOW, (9, 8), LOW), kinds, strict=True))
+    ]
+    assert advice(PUSH_UP, days, 3).rule == "easier"
+    assert advice(PUSH_UP, days[1:], 3).rule == "stay"
 
 
 def test_another_version_ends_a_run() -> None:
