@@ -17,11 +17,12 @@ from runner.core.workout import Rung, Side
 
 # exercise, version, set-up, load, tempo, set number, side
 BeatKey = tuple[str, str, str, str, str, int, Side]
+LevelKey = tuple[str, str, str, str, str]  # exercise, version, set-up, load, tempo
 
 
 @dataclass(frozen=True, slots=True)
 class Memory:
-    """Versions held (index in the ladder), lengths of past bouts, counts to beat.
+    """Versions held (index in the ladder), lengths of past bouts, counts to beat, bests by level.
 
     `changes` is what was agreed beyond one session, `offers` what may be taken for this one.
     """
@@ -31,6 +32,7 @@ class Memory:
     to_beat: Mapping[BeatKey, float] = field(default_factory=dict)
     changes: tuple[Adjustment, ...] = ()
     offers: tuple[Offer, ...] = ()
+    best: Mapping[LevelKey, float] = field(default_factory=dict)
 
     def as_data(self) -> dict[str, Any]:
         """Plain lists and numbers."""
@@ -43,6 +45,8 @@ class Memory:
             data["changes"] = [one.as_data() for one in self.changes]
         if self.offers:
             data["offers"] = [one.as_data() for one in self.offers]
+        if self.best:
+            data["best"] = [[*key, value] for key, value in self.best.items()]
         return data
 
     @classmethod
@@ -54,17 +58,16 @@ class Memory:
             {(e, v, u, ld, t, n, s): b for e, v, u, ld, t, n, s, b in data.get("to_beat", ())},
             tuple(map(Adjustment.from_data, data.get("changes", ()))),
             tuple(map(Offer.from_data, data.get("offers", ()))),
+            {(e, v, u, ld, t): b for e, v, u, ld, t, b in data.get("best", ())},
         )
+
+
+def level_key(exercise: str, rung: Rung) -> LevelKey:
+    """Under what the best at a level is known."""
+    setup, load = setup_text(rung.setup), load_text(rung.load)
+    return (exercise, rung.version, setup, load, rung.tempo or "")
 
 
 def beat_key(exercise: str, rung: Rung, number: int, side: Side) -> BeatKey:
     """Under what a count is held against the last time."""
-    return (
-        exercise,
-        rung.version,
-        setup_text(rung.setup),
-        load_text(rung.load),
-        rung.tempo or "",
-        number,
-        side,
-    )
+    return (*level_key(exercise, rung), number, side)

@@ -19,8 +19,9 @@ from typing import TextIO
 from runner.core import pacer
 from runner.core.progress import aims
 from runner.core.progress.breaks import BEFORE_THE_START
-from runner.core.session import commands as cmd, events as ev
+from runner.core.session import commands as cmd, counts, events as ev
 from runner.core.session.planning import NOT_TODAY
+from runner.core.session.state import State
 from runner.core.session.turn import Refused
 from runner.core.values import setup_text
 from runner.core.words import HELP, read_line
@@ -85,8 +86,12 @@ class Lines:
 class PlainSession:
     """One session in line mode."""
 
-    def __init__(self, out: TextIO, say: TextIO, hearing: Hearing | None = None) -> None:
+    def __init__(
+        self, out: TextIO, say: TextIO, hearing: Hearing | None = None, *, terminal: bool = False
+    ) -> None:
         self._out, self._say, self._hearing = out, say, hearing
+        self._terminal = terminal  # somebody is there to be asked
+        self._doubted = ""  # the last line, where it was asked about
         self._after: Afterwards | None = None
         self._schedule: Schedule | None = None
         self._told_late = False
@@ -173,11 +178,29 @@ class PlainSession:
                 return False
             if isinstance(command, cmd.Shorten):
                 command = self._shorter(driver, command)
+            doubted = counts.doubts(driver.state, command)
+            if self._asks_again(line, driver.state, doubted):
+                return False
             driver.send(command)
         except (Refused, MatsideError) as why:  # or the record cannot be read or written now
             self.say(f"not used: {why}")
             return False
         return True
+
+    def _asks_again(self, line: str, state: State, doubted: Sequence[counts.Doubt]) -> bool:
+        """Ask about a doubtful count, or remark on it where nobody is there; whether to wait."""
+        before, self._doubted = self._doubted, ""
+        what = (f"{counts.set_name(state, d.row)}: {d.value:g} ({d.why})" for d in doubted)
+        said = ", ".join(what)
+        if not said or (self._terminal and before == line):
+            return False
+        if self._terminal:
+            self._doubted = line
+            self.say(f"{said}? The same line again saves it, or write another number.")
+            return True
+        row = doubted[0].row
+        self.say(f"{said} is saved. If it is wrong: fix {row.entry} NUMBER.")
+        return False
 
     def _aside(self, driver: Driver, command: cmd.Command) -> bool:
         """Do what is no business of the session's; False for everything else."""
@@ -314,7 +337,7 @@ def run_plain(
 
     `resume` is None where neither --resume nor --fresh was said.
     """
-    session = PlainSession(sys.stdout, sys.stderr, hearing)
+    session = PlainSession(sys.stdout, sys.stderr, hearing, terminal=terminal)
     lines = Lines(_standard_input())
     live: Live | None = None
     try:

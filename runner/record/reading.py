@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from runner.core.course import RECENT, HeldKey, LengthKey, find_rung
-from runner.core.memory import BeatKey, Memory
+from runner.core.memory import BeatKey, LevelKey, Memory
 from runner.core.progress.answers import in_force
 from runner.core.session.events import Event, from_data
 from runner.core.values import parse_setup
@@ -111,11 +111,17 @@ def memory(
     held: dict[HeldKey, int] = {}
     lengths: dict[LengthKey, tuple[float, ...]] = {}
     to_beat: dict[BeatKey, float] = {}
+    best: dict[LevelKey, float] = {}
     for exercise in reachable(workout):
         held.update(_held(connection, trainee, exercise, since))
         lengths.update(_lengths(connection, trainee, exercise, place))
-        to_beat.update(_to_beat(connection, trainee, exercise, place))
-    return Memory(held, lengths, to_beat, in_force(agreed.answers(connection, trainee, before)))
+        counts = dict(_to_beat(connection, trainee, exercise, place))
+        to_beat.update(counts)
+        for key in counts:
+            most = _most(connection, trainee, key, place)
+            best[key[:5]] = max(most, best.get(key[:5], most))
+    agreed_on = in_force(agreed.answers(connection, trainee, before))
+    return Memory(held, lengths, to_beat, agreed_on, best=best)
 
 
 def reachable(workout: Workout) -> list[Exercise]:
@@ -208,6 +214,19 @@ def _to_beat(
         version, setup, load, tempo, number, side, value = found
         key = (version, setup, load, tempo, number, side)
         yield (exercise.id, version, setup, load, tempo, number, side), float(value)
+
+
+MOST_OF = 100  # of the newest counts under a key, so that a long past costs no more; our choice
+BEST = """SELECT max(count) FROM (
+    SELECT coalesce(reps, hold_s) AS count FROM set_row WHERE counts = 1 AND trainee = ?
+    AND exercise = ? AND version = ? AND setup = ? AND load = ? AND tempo = ? AND "set" = ?
+    AND side = ? AND place < ? ORDER BY place DESC LIMIT ?)"""
+
+
+def _most(connection: sqlite3.Connection, trainee: str, key: BeatKey, before: int) -> float:
+    """The highest of the newest counts under a key that has some."""
+    (most,) = connection.execute(BEST, (trainee, *key, before, MOST_OF)).fetchone()
+    return float(most)
 
 
 def next_session(

@@ -9,7 +9,7 @@ from runner.core import pacer
 from runner.core.entry_text import Refusal, read_entry
 from runner.core.progress.breaks import BEFORE_THE_START
 from runner.core.progress.marks import where_rules_come_from
-from runner.core.session import commands as cmd
+from runner.core.session import commands as cmd, counts
 from runner.core.session.turn import Refused
 from runner.core.words import STEP, read_line
 from runner.errors import Exit, MatsideError
@@ -17,7 +17,16 @@ from runner.live.hearing import Hearing
 from runner.screen.answers import Answers
 from runner.screen.dialogs import Ask, Page, Question
 from runner.screen.entry import EntryLine
-from runner.screen.keys import ENTRY_HELP, Action, Edit, actions_of, key_name
+from runner.screen.keys import (
+    ENTRY_HELP,
+    MAIN,
+    Action,
+    EntryDoing,
+    action,
+    actions_of,
+    key_name,
+    key_of,
+)
 from runner.screen.late import in_time
 from runner.screen.live_screen import LiveScreen
 from runner.screen.paint import paint
@@ -40,59 +49,106 @@ _COMMANDS: Mapping[str, cmd.Command] = {
 }
 
 
-def act(app: LiveScreen, action: str) -> None:
+def act(app: LiveScreen, name: str) -> None:
     """Do an action of the registry, by its id."""
     app.message = ""
-    if action in _COMMANDS:
-        app.send(_COMMANDS[action])
+    if name in _COMMANDS:
+        app.send(_COMMANDS[name])
     else:
-        _OTHERS[action](app)
+        _OTHERS[name](app)
     app.refresh_view()
 
 
-def edit(app: LiveScreen, key: Edit) -> None:
-    """Do what a key of the open entry means."""
-    if app.line is None:
-        return
-    if key.doing == "save":
-        _save(app)
+def edit(app: LiveScreen, doing: EntryDoing, text: str = "") -> None:
+    """Do to the field what a key, or the clock, means for it."""
+    line = app.line
+    app.message = ""
+    if doing == "name":
+        app.message = f"Nothing is typed. {_main_key(app)}."
+    elif line is None:
+        if doing == "type":
+            _correct(app, text)
+    elif doing == "save":
+        _save(app, line)
+    elif doing == "drop":
+        drop_correction(app)
+    elif doing == "enter":
+        app.message = f"{key_of_enter(app)} changes {line.asked.label}."
     else:
-        app.line = edited(app.line, key)
-        app.message = ""
+        app.field = app.field.show(edited(line, doing, text))
     app.refresh_view()
 
 
-def edited(line: EntryLine, key: Edit) -> EntryLine:
-    """The line after a key that does not save it."""
-    match key.doing:
-        case "type":
-            return line.type(key.text)
-        case "back":
-            return line.backspace()
-        case "open":
-            return line.open()
-        case "plus":
-            return line.step(1)
-        case "minus":
-            return line.step(-1)
-        case _:
-            return line
+def edited(line: EntryLine, doing: EntryDoing, text: str = "") -> EntryLine:
+    """The line after what does not save it."""
+    changed: Mapping[EntryDoing, Callable[[], EntryLine]] = {
+        "type": lambda: line.type(text),
+        "back": line.backspace,
+        "open": line.open,
+        "plus": lambda: line.step(1),
+        "minus": lambda: line.step(-1),
+        "clear": lambda: EntryLine(line.asked),
+        "later": line.later,
+    }
+    return changed[doing]()
 
 
-def _save(app: LiveScreen) -> None:
-    """Hand the entry on; it stays with the reason where it is refused."""
-    if app.line is None or app.live is None:
+def key_of_enter(app: LiveScreen) -> str:
+    """What changes a count, on the device whose key was pressed last."""
+    return "." if app.remote else "Enter"
+
+
+def drop_correction(app: LiveScreen) -> None:
+    """Leave a count as it is, and say so."""
+    line = app.line
+    if line is not None and line.asked.was:
+        app.field = replace(app.field, line=None)
+        app.message = stays(line)
+        app.field = app.field.follow(app.live.driver.state, ()) if app.live else app.field
+
+
+def stays(line: EntryLine) -> str:
+    """What is said where a correction is dropped."""
+    return f"{line.asked.label} stays {line.asked.was}."
+
+
+def _main_key(app: LiveScreen) -> str:
+    """The main key and what it does now: `space: start now`."""
+    phase = "ready" if app.live is None else app.live.driver.state.phase
+    return f"{key_of(MAIN, remote=app.remote)}: {action(MAIN).label_in(phase)}"
+
+
+def _correct(app: LiveScreen, text: str) -> None:
+    """A digit where no count is missing: it corrects the last one, but not in a set."""
+    if app.live is None or app.REHEARSES:
         return
-    line, saved = app.line.save()
-    app.line = line
+    state = app.live.driver.state
+    opened = app.field.corrected(state)
+    if state.phase == "set":
+        app.message = f"End the set first: {key_of(MAIN, remote=app.remote)}"
+    elif opened is None or opened.line is None:
+        app.message = "No count is saved yet."
+    else:
+        app.field = opened.show(opened.line.type(text))
+
+
+def _save(app: LiveScreen, before: EntryLine) -> None:
+    """Hand the count on; it stays with the reason where it is refused."""
+    if app.live is None:
+        return
+    line, saved = before.save()
+    app.field = app.field.show(line)
     if saved is None:
         return
     reason = app.send(saved.entry)
     if reason is not None:
         app.message = ""
-        app.line = line.refused(reason)
+        app.field = app.field.show(line.refused(reason))
         return
     app.guard.saved(app.live.driver.now())
+    drop = app.line is not None and app.line.asked.was
+    if drop:
+        app.field = replace(app.field, line=None)
     if saved.remark:
         app.message = f"{app.message} {saved.remark}"
 
@@ -152,6 +208,10 @@ def _try_out(app: LiveScreen) -> None:
 
 
 def _end(app: LiveScreen) -> None:
+    """Ask whether to close; a number typed and not doubtful is saved first."""
+    if app.line is not None and app.line.kind in ("typed", "stepped"):
+        _save(app, app.line)
+
     def answered(yes: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
         if yes:
             app.send(cmd.End())
@@ -243,6 +303,7 @@ def _fix(app: LiveScreen) -> None:
     state = app.live.driver.state
     rows = [r for r in state.rows if r.status in ("done", "broken")]
     known = " ".join(f"{r.entry}:{state.exercise(r).short}" for r in rows[-8:])
+    asked: list[str] = []  # texts with a doubtful count
 
     def take(text: str) -> str | None:
         if not text:
@@ -256,7 +317,11 @@ def _fix(app: LiveScreen) -> None:
             return entry.reason
         if len(entry.counts) != 1:
             return "an entry is one side: write one count"
-        return app.send(cmd.Fix(row.entry, entry.measure, entry.counts[0]))
+        fix = cmd.Fix(row.entry, entry.measure, entry.counts[0])
+        if counts.doubts(state, fix) and text not in asked:
+            asked.append(text)
+            return f"{count}? Press enter again, or type another number."
+        return app.send(fix)
 
     app.push_screen(Ask(f"Number and count, such as 3 13 ({known})", take))
 

@@ -20,7 +20,7 @@ from textual.timer import Timer
 
 from runner.core.rehearsal.left import finish
 from runner.core.session import commands as cmd
-from runner.core.session.events import Pain
+from runner.core.session.events import Pain, Started
 from runner.core.session.state import State
 from runner.core.session.turn import Refused
 from runner.errors import Exit
@@ -32,14 +32,24 @@ from runner.live.late import Schedule
 from runner.live.opening import Live, Opening
 from runner.live.wake import kept_awake
 from runner.screen import sheets
-from runner.screen.actions import act, edit
+from runner.screen.actions import act, edit, stays
 from runner.screen.dialogs import Page, Question
-from runner.screen.entry import EntryLine
+from runner.screen.entry import EntryLine, Field, deeds
 from runner.screen.guard import KeyGuard
-from runner.screen.keys import Do, Edit, actions_of, is_main, meaning, repeats
+from runner.screen.keys import (
+    Do,
+    Edit,
+    EntryDoing,
+    actions_of,
+    is_main,
+    is_remote,
+    key_of,
+    meaning,
+    repeats,
+)
 from runner.screen.mat import Mat
 from runner.screen.outcome import Outcome
-from runner.screen.present import Extras, asked_of, next_change, present
+from runner.screen.present import Extras, next_change, present
 from runner.screen.signals import on_signals, run
 from runner.screen.theme import DressedApp, colourless
 from runner.screen.view import Line, View
@@ -76,8 +86,9 @@ class LiveApp(DressedApp[int]):
         self._resume, self._yes = resume, yes
         self.cautions_known = yes or opening.cautions_known
         self.guard = KeyGuard()
-        self.line: EntryLine | None = None
-        self._line_row: int | None = None
+        self.field = Field()
+        self.remote = False
+        self._clock_began = False  # a set, and what is typed is not saved yet
         self.message = ""
         self.scroll = 0
         self.tryout = False
@@ -156,14 +167,17 @@ class LiveApp(DressedApp[int]):
         self.moved(shown[0].event.at)
         state = self.live.driver.state
         asks = state.phase != "closed" and not self.REHEARSES
-        row = next(iter(state.open_rows), None) if asks else None
-        if (row.entry if row else None) != self._line_row:
-            self._line_row = row.entry if row else None
-            self.line = EntryLine(asked_of(state, row)) if row else None
         events = [one.event for one in shown]
+        correcting = self.line if self.line is not None and self.line.asked.was else None
+        self.field = self.field.follow(state, events) if asks else Field()
+        self._clock_began |= any(isinstance(e, Started) and e.by == "clock" for e in events)
         if self.outcome is not None:
-            became = " ".join(filter(None, (self.outcome.became(e, state) for e in events)))
+            back = key_of("undo", remote=self.remote)
+            said = [self.outcome.became(e, state, back=back) for e in events]
+            became = " ".join(filter(None, said))
             self.message = became or self.message
+        if correcting is not None and state.phase == "set" and self.line is None:
+            self.message = stays(correcting)
         if any(isinstance(event, Pain) for event in events):
             # After the dialog that it comes from has gone, or that would close the page instead.
             self.call_later(self.push_screen, Page("It hurts", PAIN_ADVICE))
@@ -179,6 +193,19 @@ class LiveApp(DressedApp[int]):
         if self.schedule is not None:
             self._late = self.schedule.text(state, self.live.driver.now(), self._finish)
 
+    def tick(self) -> None:
+        """Let happen what time has brought; what was typed is saved once a set has begun by it."""
+        if self.live is not None:
+            self.live.driver.tick()
+            self._after_the_clock()
+
+    def _after_the_clock(self) -> None:
+        if not self._clock_began:
+            return
+        self._clock_began = False
+        for doing in deeds(self.line, "clock", "set"):
+            edit(self, doing)
+
     def _hear_news(self) -> None:
         if self.live is None:
             return  # nothing to show it on yet: it is told once alone
@@ -188,6 +215,11 @@ class LiveApp(DressedApp[int]):
             self.refresh_view()
 
     # Drawing and time
+
+    @property
+    def line(self) -> EntryLine | None:
+        """What stands in the field."""
+        return self.field.line
 
     @property
     def view(self) -> View | None:
@@ -217,6 +249,7 @@ class LiveApp(DressedApp[int]):
             finish=self._finish,
             late=self._late,
             rehearses=self.REHEARSES,
+            remote=self.remote,
         )
 
     def sheet(self, state: State) -> tuple[Line, ...]:
@@ -274,7 +307,7 @@ class LiveApp(DressedApp[int]):
 
     def _ring(self) -> None:
         if self.live is not None:
-            self.live.driver.tick()
+            self.tick()
             self.refresh_view()
 
     # Keys
@@ -300,34 +333,46 @@ class LiveApp(DressedApp[int]):
         if self.live is None or isinstance(self.screen, ModalScreen):
             return
         event.prevent_default()
+        self.tick()  # so that the key means what it means now
         now, state = self.hand_time(), self.live.driver.state
         fresh = self.guard.fresh(event.key, now)
+        self.remote = is_remote(event.key)
         known = meaning(event.key, state.phase, self.line, rehearses=self.REHEARSES)
         if isinstance(known, Do):
-            self._do(known.action, now, fresh=fresh)
+            acted = self._do(known.action, now, fresh=fresh)
+            if acted and known.then is not None and self.live.driver.state.phase != "set":
+                self._then(known.then)
             return
         if is_main(event.key):
             self.guard.saw_main(now)
         if isinstance(known, Edit) and (fresh or known.doing not in ("save", "open")):
-            edit(self, known)
+            edit(self, known.doing, known.text)
 
-    def _do(self, action: str, now: float, *, fresh: bool) -> None:
-        """Do an action, unless its key only repeats or comes too soon."""
+    def _then(self, doing: EntryDoing) -> None:
+        """What the main key does to the field after it has ended a set."""
+        said = self.message
+        edit(self, doing)
+        self.message = self.message or said
+        self.refresh_view()
+
+    def _do(self, action: str, now: float, *, fresh: bool) -> bool:
+        """Do an action, unless its key only repeats or comes too soon; whether it was done."""
         if self.live is None:
-            return
+            return False
         if action == "main":
             phase = self.live.driver.state.phase
             if not self.guard.main(now, phase, self.phase_began()) or not fresh:
-                return
+                return False
         elif not repeats(action) and not (fresh and self.guard.once(action, now)):
-            return
+            return False
         self.act(action)
+        return True
 
     def on_paste(self, event: Paste) -> None:
         """A pasted count is typed text like any other."""
-        if self.line is not None and not isinstance(self.screen, ModalScreen):
-            self.line = self.line.type(event.text)
-            self.refresh_view()
+        if self.live is not None and not isinstance(self.screen, ModalScreen):
+            self.tick()
+            edit(self, "type", event.text)
 
     def send(self, command: cmd.Command) -> str | None:
         """Ask the session for something; the reason where it refuses."""

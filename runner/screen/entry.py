@@ -1,14 +1,19 @@
-"""The entry line after a set: a pure state machine between the keys and the session.
+"""The field for a count: a pure state machine between the keys and the session.
 
-It stands open from the set's end. What it suggests (the count to beat, else the floor) is grey
-and no value: a value comes only from a digit, a paste, or the remote's opening button, and only
-`save` hands one on. Every method gives a new line; nothing here reads a key or writes a record.
+It stands for the oldest set without a count; where none is missing, digits correct the last one.
+What it suggests is grey and no value: a value comes only from a digit, a paste, or the remote's
+opening button. A number belongs to the set that it was typed for, for good: `Field` keeps what was
+typed for each set, and the first digit after another set began or ended starts a new number.
+
+`CELLS` says what each key does to each kind of field. Every method gives a new value; nothing here
+reads a key or writes a record.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Literal
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal, NamedTuple
 
 from runner.core.entry_text import (
     MOST_REPS,
@@ -17,53 +22,126 @@ from runner.core.entry_text import (
     amount_text,
     read_entry,
 )
-from runner.core.progress.aims import wants_a_second_look
-from runner.core.session.commands import Enter
+from runner.core.session import counts, events as ev
+from runner.core.session.commands import Command, Enter, Fix
+from runner.core.session.state import Row, State
 from runner.core.workout import Measure
 
 LONGEST_TYPED = 24  # characters; the longest entry that means something has fifteen
 
 Mode = Literal["untouched", "typed", "value"]
+Kind = Literal["none", "empty", "typed", "opened", "stepped", "doubtful", "correction"]
+Press = Literal["space", "next", "end", "opener", "back", "enter", "clock"]
+Deed = Literal[
+    "main",  # what the main key does in this phase, first
+    "undo",
+    "pause",
+    "save",  # a doubtful count is asked about, and saved when it is saved again
+    "open",  # with the suggestion as its value
+    "plus",
+    "minus",
+    "clear",
+    "later",  # a doubtful count stays, and is asked about in the next rest
+    "drop",  # a correction, and say so
+    "enter",  # say that enter changes it
+    "name",  # name the main key
+]
+
+
+class Cells(NamedTuple):
+    """What the keys do to one kind of field. `end`: any main key in a set."""
+
+    space: tuple[Deed, ...]  # in a rest, pause or wrap-up
+    next: tuple[Deed, ...]  # likewise page down and right
+    end: tuple[Deed, ...]
+    opener: tuple[Deed, ...]  # `.` and `b`
+    back: tuple[Deed, ...]  # page up and left
+    enter: tuple[Deed, ...]
+    clock: tuple[Deed, ...]  # the clock has started a set
+
+
+# "none": no count is missing. Where a cell of `opener` hangs on the phase, OPENER has it.
+CELLS: Mapping[Kind, Cells] = {
+    "none": Cells(("main",), ("main",), ("main",), (), ("undo",), ("name",), ()),
+    "empty": Cells(("main",), ("main",), ("main",), (), ("undo",), ("name",), ()),
+    "typed": Cells(
+        ("save",), ("save",), ("main", "save"), ("save",), ("clear",), ("save",), ("save",)
+    ),
+    "opened": Cells(("save",), ("plus",), ("main",), ("save",), ("minus",), ("save",), ()),
+    "stepped": Cells(("save",), ("plus",), ("main",), ("save",), ("minus",), ("save",), ("save",)),
+    "doubtful": Cells(
+        ("save",), ("save",), ("main", "later"), ("save",), ("clear",), ("save",), ("later",)
+    ),
+    "correction": Cells(
+        ("enter",), ("enter",), ("main", "drop"), ("save",), ("drop",), ("save",), ("drop",)
+    ),
+}
+OPENER: Mapping[Kind, Mapping[str, tuple[Deed, ...]]] = {
+    "none": {"warm-up": ("pause",), "rest": ("pause",), "paused": ("main",)},
+    "empty": {"rest": ("open",), "paused": ("main",), "wrap-up": ("open",)},
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What an open entry asks for. Counts are repetitions, or seconds of a hold."""
+    """What a field asks for. Counts are repetitions, or seconds of a hold."""
 
-    label: str  # which set: "PRESS, set 2"
+    label: str  # which set: `PRESS 2`, `ROW L 1`
     measure: Measure
-    suggestion: float  # the count to beat, else the floor; of a correction, what stands
-    to_beat: float | None = None
-    ceiling: float | None = None  # of the band; None where being over it says nothing (ramp sets)
-    one_sided: bool = False  # two numbers may be typed, left and right
+    suggestion: float
+    top: float = float("inf")  # of the rep range
+    best: float | None = None  # at that level, before this session
+    ramp: bool = False  # a warm-up set: being over its top says nothing
+    one_sided: bool = False  # two numbers may be pasted, left and right
+    entry: int = 0  # number of its row
+    was: str = ""  # of a correction: the count that stands
 
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """An entry to hand on, and what there is to say about it (empty: nothing)."""
+    """A count to hand on, and what there is to say about it (empty: nothing)."""
 
-    entry: Enter
+    entry: Command
     remark: str
 
 
 @dataclass(frozen=True, slots=True)
 class EntryLine:
-    """One open entry as it stands; `message` is a refusal or a question about it."""
+    """What stands in the field for one set; `message` is a refusal or a question about it."""
 
     asked: Asked
     text: str = ""
     mode: Mode = "untouched"  # "value": opened by the remote, which steps it up and down
     message: str = ""
     doubted: bool = False  # the question was asked about just this text
+    stepped: bool = False
+    anew: bool = False  # the next digit begins a new number
 
     @property
     def touched(self) -> bool:
         """Whether there is a value yet."""
         return self.mode != "untouched"
 
+    @property
+    def kind(self) -> Kind:
+        """The row of the table."""
+        if self.asked.was:
+            return "correction"
+        if self.mode == "untouched":
+            return "empty"
+        if self.mode == "value":
+            return "stepped" if self.stepped else "opened"
+        read = read_entry(self.text, bare=self.asked.measure)
+        return "doubtful" if isinstance(read, Enter) and self._doubt(read) else "typed"
+
     def type(self, text: str) -> EntryLine:
-        """A key's character, or a pasted text; the first one replaces suggestion and value."""
-        before = self.text if self.mode == "typed" else ""
+        """A key's character, or a pasted text.
+
+        The first one replaces a suggestion, an opened value, a number that was asked about, and
+        one typed before another set began or ended; a slash goes on with it.
+        """
+        goes_on = self.mode == "typed" and (text == "/" or not (self.anew or self.doubted))
+        before = self.text if goes_on else ""
         signs = "".join(char if char.isprintable() else " " for char in text)
         kept = (before + signs)[:LONGEST_TYPED]
         if not kept.strip():
@@ -84,7 +162,11 @@ class EntryLine:
         """An opened value one more or one less; a typed text is left alone."""
         if self.mode != "value":
             return self
-        return self._with_value(float(self.text) + by)
+        return replace(self._with_value(float(self.text) + by), stepped=True)
+
+    def later(self) -> EntryLine:
+        """Another set has begun or ended: a digit starts a new number, a doubt is asked anew."""
+        return replace(self, anew=self.touched, doubted=False, message="")
 
     def save(self) -> tuple[EntryLine, Saved | None]:
         """What was typed, read; or the line again with the reason why not, or with a question.
@@ -99,10 +181,13 @@ class EntryLine:
         reason = self._unfit(read)
         if reason:
             return self.refused(reason), None
-        question = self._doubt(read)
-        if question and not self.doubted:
+        if self._doubt(read) and not self.doubted:
+            question = f"{self.text}? Press save again, or type another number."
             return replace(self, message=question, doubted=True), None
-        return EntryLine(self.asked), Saved(read, self._remark(read))
+        entry: Command = read
+        if self.asked.was:
+            entry = Fix(self.asked.entry, read.measure, read.counts[0])
+        return replace(self, message="", doubted=False, anew=True), Saved(entry, self._remark(read))
 
     def refused(self, reason: str) -> EntryLine:
         """The line as it stands, with the reason why it was not taken."""
@@ -119,19 +204,93 @@ class EntryLine:
             return "This was no hold: write the repetitions, such as 12."
         if len(read.counts) > 1 and not self.asked.one_sided:
             return "This set had no sides: write one number, such as 12."
+        if len(read.counts) > 1 and self.asked.was:
+            return "A correction is for one side: write one number, such as 12."
         return ""
 
-    def _doubt(self, read: Enter) -> str:
-        beat = self.asked.to_beat
-        most = max(count.value for count in read.counts)
-        if beat is None or not wants_a_second_look(beat, most):
-            return ""
-        typed, last = (amount_text(value, self.asked.measure) for value in (most, beat))
-        return f"{typed} is more than twice the {last} to beat: save again if it is right."
+    def _doubt(self, read: Enter) -> bool:
+        top, best = self.asked.top, self.asked.best
+        return any(counts.doubtful(count.value, top, best) for count in read.counts)
 
     def _remark(self, read: Enter) -> str:
-        ceiling = self.asked.ceiling
-        if ceiling is None or max(count.value for count in read.counts) <= ceiling:
+        if self.asked.ramp or max(count.value for count in read.counts) <= self.asked.top:
             return ""
-        over = amount_text(ceiling, self.asked.measure)
+        over = amount_text(self.asked.top, self.asked.measure)
         return f"Over {over}: this version is getting too light."
+
+
+def deeds(line: EntryLine | None, press: Press, phase: str) -> tuple[Deed, ...]:
+    """What a key, or the clock, does to the field in this phase: the table's cell."""
+    kind: Kind = "none" if line is None else line.kind
+    if press in ("space", "next") and phase == "set":
+        press = "end"
+    if press == "opener" and kind in OPENER:
+        return OPENER[kind].get(phase, ())
+    cell: tuple[Deed, ...] = getattr(CELLS[kind], press)
+    return cell
+
+
+def asked_of(state: State, row: Row) -> Asked:
+    """What the field asks for a row without a count, or with one to correct."""
+    exercise = state.exercise(row)
+    return Asked(
+        label=counts.set_name(state, row),
+        measure=exercise.measure,
+        suggestion=counts.suggestion(state, row),
+        top=exercise.band[1],
+        best=counts.best_there(state, row),
+        ramp=row.slot.kind == "ramp",
+        one_sided=row.side != "both",
+        entry=row.entry,
+        was="" if row.open else counts.count_of(state, row),
+    )
+
+
+_MOVES = (ev.Started, ev.Ended, ev.Skipped, ev.Undone)
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """The field, and what was typed for each set, by the number of its row."""
+
+    line: EntryLine | None = None
+    typed: Mapping[int, EntryLine] = field(default_factory=dict)
+
+    def show(self, line: EntryLine) -> Field:
+        """The field with another text in it; of a missing count it is remembered."""
+        if line.asked.was:
+            return replace(self, line=line)
+        return Field(line, {**self.typed, line.asked.entry: line})
+
+    def follow(self, state: State, happened: Iterable[ev.Event]) -> Field:
+        """The field after events: for the oldest set without a count, with what was typed for it.
+
+        A count taken back returns as it was typed. What belongs to a set that is no longer done
+        is forgotten, and so is a correction as soon as a set begins or ends or one is undone.
+        """
+        moved = any(isinstance(e, _MOVES) for e in happened)
+        done = {r.entry for r in state.rows if r.status == "done"}
+        typed = {
+            entry: line.later() if moved else line
+            for entry, line in self.typed.items()
+            if entry in done
+        }
+        row = next(iter(state.open_rows), None)
+        if state.phase == "closed":
+            return Field()
+        if row is None:
+            stays = self.line is not None and self.line.asked.was and not moved
+            return Field(self.line if stays else None, typed)
+        line = replace(typed.get(row.entry, EntryLine(asked_of(state, row))), message="")
+        before = self.line
+        if before is not None and (before.asked.entry, before.asked.was) == (row.entry, ""):
+            line = line if moved else before
+        return Field(replace(line, asked=asked_of(state, row)), typed)
+
+    def corrected(self, state: State) -> Field | None:
+        """The field opened to correct the last count saved; None where there is none."""
+        saved = (e.entry for e in reversed(state.log) if isinstance(e, ev.Entered))
+        row = next((state.rows[n - 1] for n in saved if n <= len(state.rows)), None)
+        if row is None or row.open or row.status != "done":
+            return None
+        return replace(self, line=EntryLine(asked_of(state, row)))

@@ -72,26 +72,32 @@ def entry_lines(view: View, width: int, height: int) -> list[Line]:
     role: Role = "caution" if line.doubted else "refusal"
     said: Line = ((line.message, role),) if line.message else message
     if height > 1:
-        return [said, _entry(line, steps=view.phase != "set")]
+        return [said, _entry(line, view)]
     if line.message:
         return [((f"{line.text} ", "typed"), ("  ", "quiet"), *said)]
-    return [_entry(line, steps=view.phase != "set")]
+    return [_entry(line, view)]
 
 
-def _entry(line: EntryLine, *, steps: bool) -> Line:
+def _entry(line: EntryLine, view: View) -> Line:
     """Which set is asked for and what stands there; a suggestion is no value, and looks it."""
     unit = "seconds" if line.asked.measure == "hold" else "repetitions"
     asked: Span = (f"{line.asked.label}  ", "ink")
-    if line.mode == "untouched":
-        grey = f"({line.asked.suggestion:g})"
-        return (asked, (grey, "suggestion"), (f"  type the {unit}, enter saves", "quiet"))
-    if line.mode == "value" and steps:
-        return (
-            asked,
-            (f" {line.text} ", "typed"),
-            ("  page up, page down: less, more  . saves", "quiet"),
-        )
-    return (asked, (f" {line.text}▏", "typed"), ("  enter saves", "quiet"))
+    saves = "enter" if view.phase == "set" else "space"
+    typed: Span = (f" {line.text}▏", "typed")
+    match line.kind:
+        case "empty":
+            grey = f"({line.asked.suggestion:g})"
+            can_open = view.remote and view.phase in ("rest", "wrap-up")
+            how = ". opens it" if can_open else f"type the {unit}, {saves} saves"
+            return (asked, (grey, "suggestion"), (f"  {how}", "quiet"))
+        case "opened" | "stepped":
+            how = "  page up, page down: less, more  . saves"
+            return (asked, (f" {line.text} ", "typed"), (how, "quiet"))
+        case "correction":
+            changed: Span = (f"{line.asked.label} was {line.asked.was} → ", "ink")
+            enter = "." if view.remote else "enter"
+            return (changed, (f"{line.text}▏", "typed"), (f" {enter} changes it", "quiet"))
+    return (asked, typed, (f"  {'.' if view.remote else saves} saves", "quiet"))
 
 
 def _status(view: View, slots: Layout) -> list[Line]:

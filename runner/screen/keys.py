@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from runner.core.session.state import Phase
-from runner.screen.entry import EntryLine, Mode
+from runner.screen.entry import Deed, EntryLine, Kind, Press, deeds
 
 MAIN = "main"
-EntryDoing = Literal["type", "back", "save", "open", "plus", "minus"]
+EntryDoing = Literal["type", "back"] | Deed
 
 _ALL: tuple[Phase, ...] = ("ready", "warm-up", "rest", "set", "paused", "wrap-up", "closed")
 _BEGUN: tuple[Phase, ...] = ("warm-up", "rest", "set", "paused", "wrap-up")
@@ -45,7 +45,7 @@ class Action:
 ACTIONS: tuple[Action, ...] = (
     Action(
         MAIN,
-        ("space", "enter", "pagedown", "right"),
+        ("space", "pagedown", "right"),
         "go on",
         _ALL,
         "Do what comes next: begin, start now, end the set, go on, close.",
@@ -204,16 +204,18 @@ _SIGNS = {
     "less_than_sign": "<",
 }
 _NAMES = {"pagedown": "page down", "pageup": "page up", **_SIGNS}
-_REMOTE_PAUSE = ("full_stop", "b")
-_NEXT = ("pagedown", "right", "space", "up")
-_PREVIOUS = ("pageup", "left", "down")
-_SCROLLING = ("up", "down")
-_ENTERING: tuple[Phase, ...] = ("rest", "paused", "wrap-up")
-_ENTRY_HINTS: dict[Mode, tuple[tuple[str, str], ...]] = {
-    "untouched": (("0-9", "count"),),
-    "typed": (("enter", "save"),),
-    "value": ((".", "save"), ("page up/down", "one less or more")),
+_REMOTE = ("pagedown", "pageup", "full_stop", "b")  # buttons of a presenter remote
+_PRESSES: dict[str, Press] = {
+    "space": "space",
+    "pagedown": "next",
+    "right": "next",
+    "full_stop": "opener",
+    "b": "opener",
+    "pageup": "back",
+    "left": "back",
+    "enter": "enter",
 }
+_WHERE_COUNTED: tuple[Phase, ...] = ("rest", "set", "paused", "wrap-up")
 # While a set is only tried out; the main key is then counted and begins nothing.
 TRYOUT_HINTS: tuple[tuple[str, str], ...] = (
     ("space", "try the key"),
@@ -222,21 +224,22 @@ TRYOUT_HINTS: tuple[tuple[str, str], ...] = (
 )
 # What help says of the entry; `meaning` has the rules.
 ENTRY_HELP: tuple[tuple[str, str], ...] = (
-    ("0-9", "Type the count of the set that is asked for; the first digit replaces what is grey."),
-    ("/", "Then the repetitions left in reserve: 12/2."),
-    ("space", "Then the other side of a one-sided set: 12 14, left and right."),
+    ("0-9", "Type the count of the oldest set without one; with none missing, correct the last."),
+    ("/", "Then the repetitions in reserve: 12/2."),
     ("backspace", "Take one sign back."),
-    ("enter", "Save what is typed. Untouched, it saves nothing."),
-    (". or b", "With a remote: open what is grey, then save it."),
+    ("space", "Save what is typed. In a set: end the set, then save it."),
+    ("enter", "Save or change what is typed. It never starts or ends a set."),
+    (". or b", "With a remote: open the grey count, then save it."),
     ("page up/down", "With a remote, once it is open: one less, one more."),
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Do:
-    """The key means this action of the registry."""
+    """The key means this action of the registry; `then` is done to the field after it."""
 
     action: str
+    then: EntryDoing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,9 +248,6 @@ class Edit:
 
     doing: EntryDoing
     text: str = ""
-
-
-_ALWAYS = {"enter": Edit("save"), "backspace": Edit("back"), "slash": Edit("type", "/")}
 
 
 def action(name: str) -> Action:
@@ -270,6 +270,17 @@ def key_name(key: str) -> str:
     return _NAMES.get(key, key)
 
 
+def key_of(name: str, *, remote: bool = False) -> str:
+    """The key of an action as people call it, on the remote where that was used last."""
+    keys = _BY_ID[name].keys
+    return key_name(next((k for k in keys if k in _REMOTE), keys[0]) if remote else keys[0])
+
+
+def is_remote(key: str) -> bool:
+    """Whether this is a button of a presenter remote."""
+    return _key(key) in _REMOTE
+
+
 def is_main(key: str) -> bool:
     """Whether this is a key of the main action, whatever it does at the moment."""
     return _key(key) in _BY_ID[MAIN].keys
@@ -278,14 +289,33 @@ def is_main(key: str) -> bool:
 def meaning(
     key: str, phase: Phase, line: EntryLine | None, *, rehearses: bool = False
 ) -> Do | Edit | None:
-    """What a key means in this phase beside this open entry; None: nothing."""
+    """What a key means in this phase beside this field; None: nothing."""
     key = _key(key)
-    if line is not None:
-        edit = _edit(key, phase, line)
-        if edit is not None:
-            return edit
-        if key == "enter" and not line.touched:
-            return None
+    press = _PRESSES.get(key)
+    if press is not None and not (rehearses and press == "opener"):
+        return _of_cell(deeds(line, press, phase), phase, rehearses=rehearses)
+    if len(key) == 1 and key in "0123456789" and phase in _WHERE_COUNTED and not rehearses:
+        return Edit("type", key)
+    if line is not None and line.mode == "typed" and key in ("slash", "backspace"):
+        return Edit("type", "/") if key == "slash" else Edit("back")
+    if line is not None and line.touched and key == "backspace":
+        return Edit("back")
+    return _action_of(key, phase, rehearses=rehearses)
+
+
+def _of_cell(cell: tuple[Deed, ...], phase: Phase, *, rehearses: bool) -> Do | Edit | None:
+    """What a cell of the field's table says, where its actions count in this phase."""
+    match cell:
+        case ("main" | "undo" | "pause" as name, *then):
+            known = any(a.id == name and phase in a.phases for a in actions_of(rehearses=rehearses))
+            return Do(name, then[0] if then else None) if known else None
+        case (doing, *_):
+            return Edit(doing)
+    return None
+
+
+def _action_of(key: str, phase: Phase, *, rehearses: bool) -> Do | None:
+    """The action of a key in this phase."""
     if phase == "paused" and key in _BY_ID["pause"].keys:
         return Do(MAIN)
     for candidate in actions_of(rehearses=rehearses):
@@ -294,67 +324,46 @@ def meaning(
     return None
 
 
-def _edit(key: str, phase: Phase, line: EntryLine) -> Edit | None:
-    """What the key does to the entry, if it belongs to it.
-
-    In a set only digits, slash, backspace and enter do: there every other key, the remote's
-    above all, must mean what it always means in a set.
-    """
-    if len(key) == 1 and key in "0123456789":
-        return Edit("type", key)
-    if not line.touched:
-        return Edit("open") if key in _REMOTE_PAUSE and phase in ("rest", "wrap-up") else None
-    if key in _ALWAYS:
-        return _ALWAYS[key]
-    if phase not in _ENTERING:
-        return None
-    return _edit_value(key, phase) if line.mode == "value" else _edit_typed(key, line)
-
-
-def _edit_value(key: str, phase: Phase) -> Edit | None:
-    """Beside a value that the remote has opened."""
-    if key in _REMOTE_PAUSE:
-        return Edit("save")
-    if key in _SCROLLING and phase in _SHEETS:  # there they read on
-        return None
-    if key in _NEXT:
-        return Edit("plus")
-    return Edit("minus") if key in _PREVIOUS else None
-
-
-def _edit_typed(key: str, line: EntryLine) -> Edit | None:
-    """Beside a typed text: it takes every sign, so that nonsense is refused and not obeyed."""
-    if key == "space":
-        second = line.asked.one_sided and line.text[-1:].isalnum() and " " not in line.text
-        return Edit("type", " ") if second else None
-    if key == "full_stop" and line.asked.measure == "hold":
-        return Edit("type", ".")
-    if key in _REMOTE_PAUSE:
-        return Edit("save")
-    sign = _SIGNS.get(key, key)
-    return Edit("type", sign) if len(sign) == 1 and sign != "?" else None
-
-
-def _only_enter(phase: Phase, line: EntryLine) -> bool:
-    """Whether the remote's keys have gone back to what they always mean, and enter alone saves."""
-    return line.mode == "value" and phase not in _ENTERING
+def _entry_hints(kind: Kind, phase: Phase, *, remote: bool) -> tuple[tuple[str, str], ...]:
+    """The field's own keys, the most needed first."""
+    main = key_of(MAIN, remote=remote)
+    saves = "enter" if phase == "set" else main
+    match kind:
+        case "empty":
+            opens = remote and phase in ("rest", "wrap-up")
+            return ((".", "count"),) if opens else (("0-9", "count"),)
+        case "typed" | "doubtful":
+            return (("." if remote else saves, "save"),)
+        case "opened" | "stepped":
+            return ((".", "save"), ("page up/down", "one less or more"))
+        case "correction":
+            return (("." if remote else "enter", "change"),)
+    return ()
 
 
 def hints(
-    phase: Phase, line: EntryLine | None = None, *, rehearses: bool = False
+    phase: Phase, line: EntryLine | None = None, *, rehearses: bool = False, remote: bool = False
 ) -> tuple[tuple[str, str], ...]:
-    """Key and label of what can be done now, the most needed first: the footer in words."""
-    entry = () if line is None else _ENTRY_HINTS["typed" if _only_enter(phase, line) else line.mode]
-    space = meaning("space", phase, line, rehearses=rehearses)
-    if isinstance(space, Edit) and space.doing == "type":
-        entry = (*entry, ("space", "other side"))
+    """Key and label of what can be done now, the most needed first: the footer in words.
+
+    `remote`: named by the remote's buttons, where it has one for the action.
+    """
+    entry = () if line is None else _entry_hints(line.kind, phase, remote=remote)
+    main = meaning("pagedown" if remote else "space", phase, line, rehearses=rehearses)
     return entry + tuple(
-        (key_name(known.keys[0]), known.label_in(phase))
+        (_hinted(known, phase, line, remote=remote), known.label_in(phase))
         for known in actions_of(rehearses=rehearses)
         if phase in known.phases
         and (known.id, phase) not in _NO_HINT
-        and not (known.id == MAIN and isinstance(space, Edit))  # the entry has its keys
+        and not (known.id == MAIN and isinstance(main, Edit))  # the field has its keys
     )
+
+
+def _hinted(known: Action, phase: Phase, line: EntryLine | None, *, remote: bool) -> str:
+    """The name of a key that does this now."""
+    buttons = [key for key in known.keys if remote and key in _REMOTE]
+    now = (key for key in buttons if meaning(key, phase, line) == Do(known.id))
+    return key_name(next(now, known.keys[0]))
 
 
 def _key(key: str) -> str:

@@ -11,7 +11,7 @@ from runner.core.session import commands as cmd
 from runner.live.hearing import Hearing
 from runner.live.late import Schedule
 from runner.live.opening import Live, Opening
-from runner.screen.entry import EntryLine
+from runner.screen.entry import EntryLine, Field
 from runner.screen.guard import KeyGuard
 from runner.screen.outcome import Outcome
 from runner.screen.view import View
@@ -30,7 +30,8 @@ class LiveScreen(Protocol):
     hearing: Hearing
     player: Player
     guard: KeyGuard
-    line: EntryLine | None  # of the open entry
+    field: Field  # for a count
+    remote: bool  # whether the last key was a presenter remote's
     message: str
     scroll: int
     tryout: bool
@@ -38,6 +39,10 @@ class LiveScreen(Protocol):
     warned_of: int  # counts still open when closing was asked for
     cautions_known: bool
     REHEARSES: ClassVar[bool]  # nothing is kept, and no counts are asked for
+
+    @property
+    def line(self) -> EntryLine | None:
+        """What stands in the field."""
 
     @property
     def view(self) -> View | None:

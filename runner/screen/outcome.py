@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TypeGuard
-
+from runner.core.session.counts import set_name
 from runner.core.session.events import Corrected, Entered, Event
 from runner.core.session.state import State
 from runner.errors import MatsideError
@@ -26,25 +25,26 @@ class Outcome:
         self._after = Afterwards(opening, live)
         self._known: tuple[tuple[int, str], tuple[Section, ...]] | None = None
 
-    def became(self, event: Event, state: State) -> str:
-        """What became of a count that a person has entered; nothing of other events.
+    def became(self, event: Event, state: State, *, back: str) -> str:
+        """What became of a count that a person has entered or corrected; nothing of other events.
 
-        It names its exercise: by then another one may stand on the screen.
+        It names its set: by then another one may stand on the screen. `back` is the key that takes
+        it back.
         """
-        if not _typed(event):
+        if not isinstance(event, Entered) or event.by != "person":
             return ""
-        if event.counted == "no":
-            return "Not counted."
         row = state.rows[event.entry - 1]
-        value = event.reps if event.hold_s is None else f"{event.hold_s:g} s"
-        side = "" if event.side == "both" else f" {event.side}"
-        left = "" if event.reserve is None else f" with {event.reserve} in reserve"
-        what = f"{state.exercise(row).short}{side} {value}{left}"
+        if isinstance(event, Corrected):
+            what = f"{count_text(event)} instead of {_count_before(event, state)}"
+            return f"{set_name(state, row)}: {what} · {back} takes it back"
+        if event.counted == "no":
+            return f"{set_name(state, row)}: not counted · {back} takes it back"
         try:
             said = verdict_text(self._after.verdict(row), self._after.new_count(row))
         except MatsideError:
             said = ""
-        return f"{what}: {said}" if said else f"{what} saved."
+        what = f"{count_text(event)} saved{f', {said}'.removesuffix('.') if said else ''}"
+        return f"{set_name(state, row)}: {what} · {back} takes it back"
 
     def sections(self, state: State) -> tuple[Section, ...]:
         """All that the session has brought, as it stands now."""
@@ -65,9 +65,19 @@ class Outcome:
         self._known = None
 
 
-def _typed(event: Event) -> TypeGuard[Entered]:
-    """Whether this is a count that a person has entered, and no correction."""
-    return isinstance(event, Entered) and not isinstance(event, Corrected) and event.by == "person"
+def count_text(event: Entered) -> str:
+    """A count as it was entered: `12`, `12 with 2 in reserve`, `31 s`, `not counted`."""
+    if event.counted == "no":
+        return "not counted"
+    value = event.reps if event.hold_s is None else f"{event.hold_s:g} s"
+    return f"{value}" if event.reserve is None else f"{value} with {event.reserve} in reserve"
+
+
+def _count_before(event: Corrected, state: State) -> str:
+    """What stood there before the correction."""
+    entered = [e for e in state.log if isinstance(e, Entered) and e.entry == event.entry]
+    earlier = entered[: entered.index(event)]
+    return count_text(earlier[-1]) if earlier else "no count"
 
 
 def section_lines(sections: tuple[Section, ...]) -> tuple[Line, ...]:

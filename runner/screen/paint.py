@@ -179,7 +179,11 @@ def _progress(view: View) -> list[str]:
 
 def _keys(view: View, width: int) -> Line:
     """As many hints as fit, help among them; at least what the main key does."""
-    known = TRYOUT_HINTS if view.tryout else hints(view.phase, view.entry, rehearses=view.rehearses)
+    known = (
+        TRYOUT_HINTS
+        if view.tryout
+        else hints(view.phase, view.entry, rehearses=view.rehearses, remote=view.remote)
+    )
     *others, help_hint = known
     room = width - _hint_cells(help_hint)
     kept = []

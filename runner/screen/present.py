@@ -12,7 +12,7 @@ from runner.core.session.decide import rest_is_over
 from runner.core.session.state import Row, State
 from runner.core.values import load_text
 from runner.core.workout import Rung, Side
-from runner.screen.entry import Asked, EntryLine
+from runner.screen.entry import EntryLine
 from runner.screen.view import Bout, Line, Recovery, View
 
 
@@ -29,6 +29,7 @@ class Extras:
     tryout: bool = False
     paced: bool = False  # the pacer is on
     rehearses: bool = False
+    remote: bool = False  # the last key was a presenter remote's
     late: str = ""  # how late it runs, in words
     finish: float | None = None  # session second at which everything is expected to be over
 
@@ -71,6 +72,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         notice=extras.notice,
         tryout=extras.tryout,
         rehearses=extras.rehearses,
+        remote=extras.remote,
         late=extras.late,
     )
 
@@ -222,18 +224,3 @@ def count_text(state: State, row: Row) -> str:
     if row.value is None or not row.counted:
         return f"{side}-"
     return side + amount_text(row.value, state.exercise(row).measure)
-
-
-def asked_of(state: State, row: Row) -> Asked:
-    """What the entry of a row asks for."""
-    exercise = state.exercise(row)
-    side = "" if row.side == "both" else f" {row.side}"
-    ramp = row.slot.kind == "ramp"
-    return Asked(
-        label=f"{exercise.short}{side}, set {row.slot.number}",
-        measure=exercise.measure,
-        suggestion=aims.suggestion(state, row),
-        to_beat=row.to_beat,
-        ceiling=None if ramp else exercise.band[1],
-        one_sided=row.side != "both",
-    )

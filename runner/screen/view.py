@@ -89,6 +89,7 @@ class View:
     tryout: bool = False  # before the session: a set as it will look
     late: str = ""  # how late the session runs, in words
     rehearses: bool = False  # a rehearsal: it has keys of its own
+    remote: bool = False  # keys are named by the buttons of a presenter remote
 
 
 def clock(seconds: int) -> str:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.memory import Memory, beat_key
+from runner.core.memory import Memory, beat_key, level_key
 from runner.core.session import commands as cmd, events as ev
+from runner.core.session.counts import doubtful, doubts, set_name, suggestion
 from runner.core.workout import Measure, Rung, Sides
 from tests.core.builders import exercise, pair, part, workout
 from tests.core.mat import GO, Mat, reps, seconds
@@ -328,3 +329,71 @@ def test_late_after_the_last_set() -> None:
 def test_late_leaves_a_corrected_hold_alone() -> None:
     mat = Mat().begin().set().do(seconds(38)).do(cmd.Late())
     assert (mat.row.value, mat.row.work) == (38, 35.0)
+
+
+# -- Doubtful counts, by screens.md: 0, over twice the top, over 1.5 times the best and 5 more -----
+
+BAND = exercise("press", measure="reps", band=(8.0, 12.0))
+PLAIN = Rung("plain", "plain")
+
+
+@pytest.mark.parametrize(
+    ("count", "best", "asks"),
+    [
+        (0, None, True),
+        (1, None, False),
+        (24, None, False),
+        (25, None, True),
+        (122, None, True),
+        (12, 8, False),  # 1.5 times the best, not over it
+        (13, 8, True),
+        (14, 9, True),
+        (13, 9, False),  # over 1.5 times, but only four more
+        (5, 1, False),
+        (6, 1, True),
+        (24, 40, False),
+        (25, 40, True),
+    ],
+)
+def test_a_doubtful_count(count: float, best: float | None, *, asks: bool) -> None:
+    assert bool(doubtful(count, 12.0, best)) is asks
+
+
+def test_doubts_of_a_command_name_the_set_that_it_goes_to() -> None:
+    memory = Memory(best={level_key("press", PLAIN): 8.0})
+    mat = Mat(workout([part(BAND, 2)]), memory).begin()
+    assert doubts(mat.state, reps(122)) == ()  # refused all the same
+    mat.set().set()
+    (doubt,) = doubts(mat.state, reps(13))
+    assert (set_name(mat.state, doubt.row), doubt.value) == ("PRESS 1", 13)
+    assert doubt.why == "far over the best so far, 8"
+    assert doubts(mat.state, reps(12)) == ()
+    mat.do(reps(12))
+    fix = cmd.Fix(1, "reps", cmd.Count(120))
+    assert [one.why for one in doubts(mat.state, fix)] == ["over twice the top of the range, 12"]
+    assert doubts(mat.state, cmd.Proceed()) == ()
+
+
+def test_each_side_is_doubted_by_itself() -> None:
+    mat = sided().begin().set().set()
+    found = doubts(mat.state, reps(12, 0))
+    assert [(set_name(mat.state, one.row), one.value) for one in found] == [("ROW L 1", 0)]
+
+
+def test_a_best_comes_back_with_the_events_and_an_old_session_has_none() -> None:
+    memory = Memory(best={level_key("press", LOADED): 14.0})
+    assert Memory.from_data(memory.as_data()) == memory
+    assert "best" not in Memory().as_data()
+
+
+def test_what_is_suggested() -> None:
+    """The count to beat, else the last one today at that level, else the bottom of the range."""
+    memory = Memory(to_beat={beat_key("press", PLAIN, 2, "both"): 11.0})
+    mat = Mat(workout([part(BAND, 3)]), memory).begin().set().set().set()
+    assert [suggestion(mat.state, row) for row in mat.rows] == [8.0, 11.0, 8.0]
+    mat.do(reps(9))
+    assert [suggestion(mat.state, row) for row in mat.rows[1:]] == [11.0, 9.0]
+    mat.do(reps(10))
+    assert suggestion(mat.state, mat.rows[2]) == 10.0
+    mat.do(cmd.Use(load=4.0))  # the third set was done at another level
+    assert suggestion(mat.state, mat.rows[2]) == 8.0

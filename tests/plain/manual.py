@@ -87,6 +87,7 @@ def run(
     session: str | None = None,
     yes: bool = True,
     hour: int = 6,
+    terminal: bool = False,
 ) -> Ran:
     """A whole session of a trainee called Ada, without waiting, begun at half past an hour."""
     clock, player = ManualClock(datetime(2026, 11, 25, hour, 30, tzinfo=UTC)), Silence()
@@ -96,7 +97,8 @@ def run(
     desk = Desk(clock, typist)
     live = desk.live = opening.begin(player)
     out, err = io.StringIO(), io.StringIO()
-    code = PlainSession(out, err).run(live, desk, new=True, opening=opening, yes=yes)  # type: ignore[arg-type]
+    face = PlainSession(out, err, terminal=terminal)
+    code = face.run(live, desk, new=True, opening=opening, yes=yes)  # type: ignore[arg-type]
     opening.record.close()
     return Ran(code, out.getvalue(), err.getvalue(), live, opening, player, clock)
 

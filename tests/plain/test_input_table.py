@@ -164,6 +164,21 @@ def test_fix_corrects_the_entry_numbered(tmp_path: Path) -> None:
     assert ran.live.rows()[0].reps == 13
 
 
+def test_without_a_terminal_a_doubtful_count_is_saved_with_a_remark(tmp_path: Path) -> None:
+    ran = run(EVERY_KEY, tmp_path, script(*BEGUN, "", "122"))
+    assert [x.pairs["reps"] for x in ran.events("entered")] == ["122"]
+    assert "122 (over twice the top of the range" in ran.err
+    assert "is saved. If it is wrong: fix 1 NUMBER." in ran.err
+
+
+def test_at_a_terminal_a_doubtful_count_is_asked_again(tmp_path: Path) -> None:
+    lines = ("122", "0", "122", "122", "fix 1 120", "13", "fix 1 120", "fix 1 120", "fix 1 0")
+    ran = run(EVERY_KEY, tmp_path, script(*BEGUN, "", *lines), terminal=True)
+    assert [x.pairs["reps"] for x in ran.events("entered")] == ["122"]
+    assert [x.pairs["reps"] for x in ran.events("corrected")] == ["120"]
+    assert ran.err.count("? The same line again saves it, or write another number.") == 6
+
+
 def test_late_takes_five_seconds_off_the_last_set(tmp_path: Path) -> None:
     ran = run(EVERY_KEY, tmp_path, script("", "", "go", "", "late", step=7.0))
     late = ran.events("late")[0].pairs

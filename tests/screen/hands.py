@@ -43,7 +43,7 @@ class Hands:
         """Let time pass, and the app look at it."""
         self.clock.advance(seconds)
         if self.app.live is not None:
-            self.app.live.driver.tick()
+            self.app.tick()
             self.app.refresh_view()
 
     async def press(self, *keys: str) -> None:

@@ -51,7 +51,7 @@ PLANK = Bout(
     cues=("Squeeze the glutes",),
 )
 FIRST = replace(PRESS, number=1, to_beat="", cues=("Ribs down",))
-ASKED = Asked("PRESS, set 2", "reps", suggestion=12, to_beat=12, ceiling=30)
+ASKED = Asked("PRESS 2", "reps", suggestion=12, top=30, best=12)
 OPEN = EntryLine(ASKED)
 BASE = View(
     "rest",

@@ -77,8 +77,11 @@ async def test_a_whole_session_with_the_remote_alone(tmp_path: Path) -> None:
         ("rucksack-row", "2", "right", "done"),
         ("bridge", "1", "both", "done"),
     ]
-    assert [r["reps"] for r in rows if r["side"] == "both"][:2] == ["4", "4"]
-    assert all(3 <= int(r["reps"]) <= 5 for r in rows[:-1])
+    assert [r["reps"] for r in rows if r["side"] == "both"][:2] == [
+        "4",
+        "5",
+    ]  # 3 and one more, 4 and one more
+    assert all(3 <= int(r["reps"]) <= 7 for r in rows[:-1])
     assert 7 <= float(rows[-1]["hold_s"]) <= 9
 
 
@@ -108,10 +111,10 @@ async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
         assert "at least" in hands.text
         await hands.wait(9)
         await hands.press("space")
-        assert "BENCH, set 1  (3)" in hands.text
+        assert "BENCH 1  (3)" in hands.text
         assert "1 of 5 sets" in hands.text
         await hands.press("4", "enter")
-        assert "4 saved." in hands.text
+        assert "BENCH 1: 4 saved · u takes it back" in hands.text
         assert "So far    BENCH 4" in hands.text
         for _ in range(5):
             await hands.do_set()
@@ -155,12 +158,12 @@ async def test_the_count_to_beat_of_the_second_session_and_what_became_of_it(
         assert "to beat" in hands.text
         await hands.wait(8)
         await hands.press("space", "4", "enter")
-        assert "4: beaten, it was 3." in hands.text
+        assert "BENCH 1: 4 saved, beaten, it was 3 · u takes it back" in hands.text
         assert hands.csv[0]["to_beat"] == "3"
         assert hands.csv[0]["beaten"] == "yes"
 
 
-async def test_over_twice_the_count_to_beat_is_asked_once_more(tmp_path: Path) -> None:
+async def test_a_doubtful_count_is_asked_about_once_more(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
         await hands.do_set("3", "enter")
@@ -170,11 +173,11 @@ async def test_over_twice_the_count_to_beat_is_asked_once_more(tmp_path: Path) -
     async with at_the_mat(tmp_path, clock=later) as hands:
         await to_first_rest(hands)
         await hands.do_set("3", "3", "enter")
-        assert "33 is more than twice the 3 to beat: save again if it is right." in hands.text
+        assert "33? Press save again, or type another number." in hands.text
         assert hands.state.rows[0].open
         await hands.press("enter")
         assert not hands.state.rows[0].open
-        assert "33: beaten, it was 3. Over 5: this version is getting too light." in hands.text
+        assert "BENCH 1: 33 saved, beaten, it was 3" in hands.text
 
 
 async def test_a_session_cut_off_is_offered_again(tmp_path: Path) -> None:

@@ -29,35 +29,55 @@ async def after_both_sides(hands: Hands) -> None:
 async def test_digits_and_the_reserve(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await after_a_set(hands)
-        await hands.press("1", "2", "slash", "2")
-        assert "12/2" in hands.text
+        await hands.press("6", "slash", "2")
+        assert "6/2" in hands.text
         assert not hands.csv[0]["reps"]
         await hands.press("enter")
-        assert (hands.csv[0]["reps"], hands.csv[0]["reserve"]) == ("12", "2")
-        assert "Over 5: this version is getting too light." in hands.text
+        assert (hands.csv[0]["reps"], hands.csv[0]["reserve"]) == ("6", "2")
+        assert "BENCH 1: 6 with 2 in reserve saved" in hands.text
+        assert "Over 5: this version is getting too light." in " ".join(hands.text.split())
 
 
-async def test_left_and_right_in_one_line(tmp_path: Path) -> None:
+async def test_each_side_has_a_number_of_its_own(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await after_both_sides(hands)
         hands.pause = 0.4
-        await hands.press(*"12", "space", *"14", "enter")
+        await hands.press("4", "space", "5", "space")
         assert [(r["side"], r["reps"]) for r in hands.csv] == [
             ("both", "4"),
-            ("left", "12"),
-            ("right", "14"),
+            ("left", "4"),
+            ("right", "5"),
         ]
-        assert "ROW left 12 saved. ROW right 14 saved. Over 5" in hands.text
-        assert hands.state.phase == "rest"  # the space was the entry's, and cut no rest
+        assert "ROW R 1: 5 saved · u takes it back" in hands.text
+        assert hands.state.phase == "rest"  # the space saved, and cut no rest
+
+
+async def test_a_number_typed_during_the_second_side_is_the_first_ones(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set("4", "space")
+        await hands.do_set()
+        await hands.until("set")
+        await hands.wait(2)
+        await hands.press("4", "space")
+        assert "ROW L 1: 4 saved" in hands.text
+        await hands.press("5", "space")
+        assert [r["reps"] for r in hands.csv] == ["4", "4", "5"]
+
+
+async def test_left_and_right_pasted_in_one_line(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await after_both_sides(hands)
+        hands.app.post_message(Paste("4 5"))
+        await hands.press("enter")
+        assert [r["reps"] for r in hands.csv] == ["4", "4", "5"]
 
 
 @pytest.mark.parametrize(
     ("keys", "reason"),
     [
-        (("4", "minus"), "is no number"),
         (("4", "slash"), "Behind the slash stand the repetitions left in reserve"),
         (tuple("4000"), "Repetitions go from 0 to 999."),
-        (("4", "a"), "is no number"),
     ],
 )
 async def test_nonsense_is_refused_in_place(
@@ -76,11 +96,15 @@ async def test_nonsense_is_refused_in_place(
         assert hands.state.open_rows
 
 
-async def test_enter_on_an_untouched_entry_saves_nothing(tmp_path: Path) -> None:
+async def test_enter_with_nothing_typed_names_the_main_key(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
+        await hands.press("enter")
+        assert "Nothing is typed. space: begin." in hands.text
+        assert hands.state.phase == "ready"
         await after_a_set(hands)
         until = hands.state.until
         await hands.press("enter", "enter")
+        assert "Nothing is typed. space: start now." in hands.text
         assert hands.state.open_rows
         assert hands.state.phase == "rest"
         assert hands.state.until == until
@@ -96,16 +120,178 @@ async def test_a_pasted_text_is_typed_text(tmp_path: Path) -> None:
         assert hands.state.open_rows
 
 
-async def test_the_entry_waits_through_the_next_set_oldest_first(tmp_path: Path) -> None:
+async def test_the_field_waits_through_the_next_set_oldest_first(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await after_a_set(hands)
         await hands.do_set()
-        assert "BENCH, set 1  (3)" in hands.text
+        assert "BENCH 1  (3)" in hands.text
         await hands.until("set")
         await hands.press("5", "enter")
         assert hands.state.phase == "set"
         assert hands.csv[0]["reps"] == "5"
-        assert "ROW left, set 1  (3)" in hands.text
+        assert "ROW L 1  (3)" in hands.text
+
+
+async def test_digits_and_space_alone_give_each_set_its_count(tmp_path: Path) -> None:
+    """Set 1, 12, space, space, end, 9, space: `129` was saved."""
+    async with at_the_mat(tmp_path) as hands:
+        hands.pause = 2.1
+        await to_first_rest(hands)
+        await hands.press("space")
+        for number in ("4", "5", "3"):
+            await hands.press("space", number, "space", "space")
+        assert [r["reps"] for r in hands.csv][:3] == ["4", "5", "3"]
+        assert hands.state.phase == "set"
+
+
+async def test_the_clock_starts_the_set_then_saves_what_was_typed(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        await hands.press("4")
+        await hands.until("set")
+        assert hands.csv[0]["reps"] == "4"
+        assert "BENCH 1: 4 saved · u takes it back" in hands.text
+        names = [e.name for e in hands.state.log]
+        assert names[-2:] == ["started", "entered"]
+
+
+async def test_the_clock_saves_nothing_doubtful_and_nothing_that_was_only_opened(
+    tmp_path: Path,
+) -> None:
+    for keys in (("4", "4"), ("0",), ("4", "4", "space"), ("full_stop",)):
+        async with at_the_mat(tmp_path / "".join(keys)) as hands:
+            await after_a_set(hands)
+            await hands.press(*keys)
+            await hands.until("set")
+            assert not hands.csv[0]["reps"]
+            await hands.wait(5)
+            await hands.press("space")
+            assert hands.state.phase == "rest"
+            assert not hands.csv[0]["reps"]
+            await hands.press("space")
+            if keys != ("full_stop",):
+                assert "? Press save again, or type another number." in hands.text
+                await hands.press("space")
+            assert hands.csv[0]["reps"] == {"4": "44", "0": "0", "full_stop": "3"}[keys[0]]
+
+
+async def test_what_the_remote_stepped_is_saved_as_the_clock_starts_the_set(
+    tmp_path: Path,
+) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        await hands.press("full_stop", "pagedown")
+        await hands.until("set")
+        assert hands.csv[0]["reps"] == "4"
+        assert "page up takes it back" in hands.text
+
+
+async def test_the_main_key_in_a_set_ends_it_and_then_saves(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        await hands.until("set")
+        await hands.wait(5)
+        await hands.press("5", "space")
+        assert [e.name for e in hands.state.log][-3:] == ["ended", "resting", "entered"]
+        assert "BENCH 1: 5 saved" in hands.text
+        await hands.press("u")
+        assert hands.app.line is not None
+        assert (hands.app.line.asked.label, hands.app.line.text) == ("BENCH 1", "5")
+        assert hands.state.phase == "rest"  # the end stands; the count is back in its field
+        await hands.press("3", "space")
+        assert hands.csv[0]["reps"] == "3"
+
+
+async def test_page_up_empties_what_is_typed_and_then_takes_back(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        await hands.press("4", "pageup")
+        assert "BENCH 1  (3)" in hands.text
+        assert hands.state.phase == "rest"
+        await hands.press("pageup")
+        assert hands.state.phase == "set"
+
+
+async def test_digits_correct_the_last_count_where_none_is_missing(tmp_path: Path) -> None:
+    """`1 enter` then `2 enter`: the 2 was ignored, and the enter started a set."""
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        hands.pause = 0.3
+        await hands.press("1", "enter", "2")
+        assert "BENCH 1 was 1 → 2▏ enter changes it" in hands.text
+        await hands.press("space")
+        assert "Enter changes BENCH 1." in hands.text
+        await hands.press("enter")
+        assert "BENCH 1: 2 instead of 1 · u takes it back" in hands.text
+        assert (hands.csv[0]["reps"], hands.csv[0]["corrected"]) == ("2", "yes")
+        assert hands.state.phase == "rest"
+
+
+async def test_a_correction_is_dropped_as_a_set_begins(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        hands.pause = 0.3
+        await hands.press("1", "enter", "2", "pageup")
+        assert "BENCH 1 stays 1." in hands.text
+        await hands.press("2")
+        await hands.until("set")
+        assert "BENCH 1 stays 1." in hands.text
+        assert hands.csv[0]["reps"] == "1"
+        await hands.press("2")
+        assert "End the set first: space" in hands.text
+
+
+async def test_a_doubtful_correction_is_asked_about_by_field_and_by_dialog(
+    tmp_path: Path,
+) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        hands.pause = 0.3
+        await hands.press("1", "enter", "1", "2", "0", "enter")
+        assert "120? Press save again, or type another number." in hands.text
+        assert hands.csv[0]["reps"] == "1"
+        hands.pause = 0.8
+        await hands.press("enter")
+        assert hands.csv[0]["reps"] == "120"
+        await hands.press("f")
+        await hands.write("1 90")
+        assert "90? Press enter again" in hands.over
+        await hands.press("enter")
+        assert hands.csv[0]["reps"] == "90"
+
+
+async def test_q_saves_what_is_typed_first_unless_it_is_doubtful(tmp_path: Path) -> None:
+    for typed, kept in (("4", "4"), ("9", "9"), ("0", "")):
+        async with at_the_mat(tmp_path / typed) as hands:
+            await after_a_set(hands)
+            await hands.press(typed, "q", "y")
+            assert hands.state.phase == "closed"
+            assert hands.csv[0]["reps"] == kept
+
+
+async def test_saving_needs_no_pause_after_the_end_only_another_key(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set()
+        hands.pause = 0.1
+        await hands.press("4", "space")
+        assert hands.csv[0]["reps"] == "4"
+        hands.pause = 1.9
+        await hands.press("space")
+        assert hands.state.phase == "rest"  # within two seconds of saving no rest is cut
+
+
+@pytest.mark.parametrize("keys", [("4",), ("4", "space"), ("4", "4")])
+async def test_the_key_that_saves_held_down_does_nothing_more(
+    tmp_path: Path, keys: tuple[str, ...]
+) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        hands.pause = 0.3
+        await hands.press(*keys)
+        await hands.hold("space", repeats=40)
+        assert hands.state.phase == "rest"
+        assert hands.csv[0]["reps"] == ("" if keys == ("4", "4") else "4")
 
 
 async def test_undo_of_a_wrong_end_gives_the_running_set_back(tmp_path: Path) -> None:
@@ -135,7 +321,7 @@ async def test_pause_and_on(tmp_path: Path) -> None:
         assert hands.state.phase == "rest"
 
 
-@pytest.mark.parametrize("key", ["pagedown", "space", "right", "enter"])
+@pytest.mark.parametrize("key", ["pagedown", "space", "right"])
 async def test_a_main_key_held_down_goes_on_once(tmp_path: Path, key: str) -> None:
     async with at_the_mat(tmp_path) as hands:
         await hands.hold(key)
@@ -211,7 +397,7 @@ async def test_help_stays_while_its_key_is_held(tmp_path: Path) -> None:
         assert len(hands.app.screen_stack) == 1
 
 
-async def test_what_the_remote_has_opened_says_in_a_set_how_it_is_saved_there(
+async def test_what_the_remote_has_opened_is_saved_by_its_button_in_a_set_too(
     tmp_path: Path,
 ) -> None:
     async with at_the_mat(tmp_path) as hands:
@@ -219,8 +405,8 @@ async def test_what_the_remote_has_opened_says_in_a_set_how_it_is_saved_there(
         await hands.press("full_stop")
         assert ". saves" in hands.text
         await hands.until("set")
-        assert ". save" not in hands.text
-        assert "enter saves" in hands.text
-        await hands.press("enter")
+        assert ". saves" in hands.text
+        assert not hands.csv[0]["reps"]
+        await hands.press("full_stop")
         assert hands.csv[0]["reps"] == "3"
         assert hands.state.phase == "set"

@@ -21,17 +21,17 @@ from runner.screen.keys import (
     action,
     hints,
     is_main,
+    is_remote,
     key_name,
     meaning,
 )
 
 PHASES: tuple[Phase, ...] = get_args(Phase)
-ASKED = Asked("PRESS, set 2", "reps", suggestion=12, to_beat=12, ceiling=30)
-SIDED = replace(ASKED, one_sided=True)
-HOLD = replace(ASKED, measure="hold")
+ASKED = Asked("PRESS 2", "reps", suggestion=12, top=15)
 OPEN = EntryLine(ASKED)
 TYPED = OPEN.type("1")
 VALUE = OPEN.open()
+CHANGED = EntryLine(replace(ASKED, was="1")).type("2")
 REMOTE = ("pagedown", "pageup", "full_stop", "b", "f5", "escape")
 
 
@@ -52,7 +52,7 @@ def test_ids_are_unique_and_every_action_is_described() -> None:
 
 
 def test_only_keys_that_every_terminal_sends() -> None:
-    special = {"space", "enter", "pagedown", "pageup", "left", "right", "up", "down"}
+    special = {"space", "pagedown", "pageup", "left", "right", "up", "down"}
     signs = {_character_to_key(char) for char in "+-=.?/"}
     for known in ACTIONS:
         for key in known.keys:
@@ -75,7 +75,7 @@ def test_what_an_entry_needs_is_nobody_elses() -> None:
 
 
 @pytest.mark.parametrize("phase", PHASES)
-@pytest.mark.parametrize("key", ["space", "pagedown", "right", "enter", "ctrl+j"])
+@pytest.mark.parametrize("key", ["space", "pagedown", "right"])
 def test_the_one_main_action(phase: Phase, key: str) -> None:
     assert is_main(key)
     assert meaning(key, phase, None) == Do(MAIN)
@@ -98,10 +98,22 @@ def test_no_button_of_a_remote_ends_or_drops_anything(phase: Phase, line: EntryL
     assert acts <= {MAIN, "undo", "pause"}
 
 
+@pytest.mark.parametrize("phase", PHASES)
+@pytest.mark.parametrize("line", [None, OPEN, TYPED, VALUE, CHANGED])
+@pytest.mark.parametrize("key", ["enter", "ctrl+j"])
+def test_enter_never_starts_or_ends_anything(
+    phase: Phase, line: EntryLine | None, key: str
+) -> None:
+    assert not is_main(key)
+    saves = line is not None and line.touched
+    assert meaning(key, phase, line) == Edit("save" if saves else "name")
+
+
 @pytest.mark.parametrize("phase", ["warm-up", "rest", "set"])
-@pytest.mark.parametrize("key", ["full_stop", "b", "p"])
-def test_pause(phase: Phase, key: str) -> None:
-    assert meaning(key, phase, None) == Do("pause")
+def test_pause(phase: Phase) -> None:
+    assert meaning("p", phase, None) == Do("pause")
+    for key in ("full_stop", "b"):
+        assert meaning(key, phase, None) == (None if phase == "set" else Do("pause"))
 
 
 @pytest.mark.parametrize("key", ["full_stop", "b", "p", "space", "pagedown"])
@@ -115,16 +127,15 @@ def test_page_up_takes_back(phase: Phase) -> None:
 
 
 @pytest.mark.parametrize("phase", ["rest", "set", "paused", "wrap-up"])
-def test_enter_on_an_untouched_entry_does_nothing(phase: Phase) -> None:
-    assert meaning("enter", phase, OPEN) is None
-    assert meaning("ctrl+j", phase, OPEN) is None
-    assert meaning("space", phase, OPEN) == Do(MAIN)
-
-
-@pytest.mark.parametrize("phase", ["rest", "set", "paused", "wrap-up"])
 @pytest.mark.parametrize("line", [OPEN, TYPED, VALUE])
 def test_digits_always_belong_to_the_entry(phase: Phase, line: EntryLine) -> None:
     assert meaning("7", phase, line) == Edit("type", "7")
+    assert meaning("7", phase, None) == Edit("type", "7")  # a correction
+    assert meaning("7", phase, None, rehearses=True) is None
+
+
+@pytest.mark.parametrize("phase", ["ready", "warm-up", "closed"])
+def test_before_and_after_there_is_nothing_to_count(phase: Phase) -> None:
     assert meaning("7", phase, None) is None
 
 
@@ -136,29 +147,20 @@ def test_a_typed_entry() -> None:
     assert meaning("backspace", "rest", OPEN) is None
 
 
-def test_a_typed_entry_takes_signs_that_are_else_commands() -> None:
-    """So that `1e9` is refused as it stands, and does not make the exercise easier."""
-    assert meaning("e", "rest", TYPED) == Edit("type", "e")
-    assert meaning("minus", "rest", TYPED) == Edit("type", "-")
-    assert meaning("e", "rest", OPEN) == Do("easier")
-    assert meaning("minus", "rest", OPEN) == Do("shorter")
+def test_other_keys_leave_the_field_alone() -> None:
+    assert meaning("e", "rest", TYPED) == Do("easier")
+    assert meaning("minus", "rest", TYPED) == Do("shorter")
     assert meaning("question_mark", "rest", TYPED) == Do("help")
-
-
-def test_in_a_set_commands_stay_commands() -> None:
     assert meaning("x", "set", TYPED) == Do("pain")
-    assert meaning("full_stop", "set", VALUE) == Do("pause")
-    assert meaning("full_stop", "set", OPEN) == Do("pause")
-    assert meaning("pagedown", "set", VALUE) == Do(MAIN)
-    assert meaning("space", "set", EntryLine(SIDED).type("12")) == Do(MAIN)
 
 
-def test_space_parts_the_sides_of_a_one_sided_set_once() -> None:
-    left = EntryLine(SIDED).type("12")
-    assert meaning("space", "rest", left) == Edit("type", " ")
-    assert meaning("space", "rest", left.type(" ").type("1")) == Do(MAIN)
-    assert meaning("space", "rest", OPEN.type("12")) == Do(MAIN)
-    assert meaning("pagedown", "rest", left) == Do(MAIN)
+def test_the_main_key_ends_a_set_and_then_sees_to_the_field() -> None:
+    for key in ("space", "pagedown", "right"):
+        assert meaning(key, "set", OPEN) == Do(MAIN)
+        assert meaning(key, "set", TYPED) == Do(MAIN, "save")
+        assert meaning(key, "set", VALUE) == Do(MAIN)
+        assert meaning(key, "set", CHANGED) == Do(MAIN, "drop")
+        assert meaning(key, "rest", TYPED) == Edit("save")
 
 
 @pytest.mark.parametrize("phase", ["rest", "wrap-up"])
@@ -178,9 +180,8 @@ def test_the_remote_beside_an_entry_nobody_has_opened_starts_and_undoes() -> Non
 
 
 def test_the_remotes_pause_saves_what_was_typed() -> None:
-    assert meaning("full_stop", "rest", TYPED) == Edit("save")
-    assert meaning("full_stop", "rest", EntryLine(HOLD).type("45")) == Edit("type", ".")
-    assert meaning("b", "rest", EntryLine(HOLD).type("45")) == Edit("save")
+    for phase in ("rest", "set", "paused", "wrap-up"):
+        assert meaning("full_stop", phase, TYPED) == Edit("save")
 
 
 def test_caps_lock_changes_nothing() -> None:
@@ -201,10 +202,26 @@ def meaning_of(name: str, phase: Phase) -> Do | Edit | None:
     return meaning(keys[0], phase, None)
 
 
-def test_hints_beside_an_entry_begin_with_it() -> None:
+def test_hints_beside_a_field_begin_with_it() -> None:
     assert hints("rest", OPEN)[0] == ("0-9", "count")
-    assert hints("rest", TYPED)[0] == ("enter", "save")
+    assert hints("rest", TYPED)[0] == ("space", "save")
+    assert hints("set", TYPED)[:2] == (("enter", "save"), ("space", "end set"))
     assert hints("rest", VALUE)[0] == (".", "save")
+    assert hints("rest", CHANGED)[0] == ("enter", "change")
+
+
+def test_hints_name_the_keys_of_the_device_used_last() -> None:
+    assert hints("rest", remote=True)[:3] == (
+        ("page down", "start now"),
+        (".", "pause"),
+        ("page up", "undo"),
+    )
+    assert hints("rest", OPEN, remote=True)[:2] == ((".", "count"), ("page down", "start now"))
+    assert ("p", "pause") in hints("rest", OPEN, remote=True)  # `.` opens the count
+    assert hints("rest", TYPED, remote=True)[0] == (".", "save")
+    assert ("u", "undo") in hints("rest")
+    assert is_remote("b")
+    assert not is_remote("space")
 
 
 def test_help_knows_the_keys_of_the_entry() -> None:

@@ -123,7 +123,7 @@ def test_a_reason_stands_beside_what_was_refused() -> None:
     assert "1e9▏" in shown
     assert "`1e9` is no number: write digits 0 to 9, such as 12." in shown
     assert roles(SCENES["rest-refused"], "is no number") == {"refusal"}
-    assert roles(SCENES["rest-doubted"], "more than twice") == {"caution"}
+    assert roles(SCENES["rest-doubted"], "Press save again") == {"caution"}
     for cols, rows in ((80, 8), (80, 3)):
         assert "`1e9` is no number" in screen(SCENES["rest-refused"], cols, rows)
 
@@ -258,6 +258,6 @@ def test_a_first_set_says_at_least_and_one_with_a_count_names_it() -> None:
 
 def test_an_entry_from_an_earlier_set_waits_during_the_next() -> None:
     view = replace(SCENES["set"], entry=OPEN)
-    assert "PRESS, set 2  (12)" in screen(view)
+    assert "PRESS 2  (12)" in screen(view)
     assert count(view) == "12"
     assert label(view) == "to beat"

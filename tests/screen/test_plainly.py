@@ -12,7 +12,7 @@ from runner.screen.keys import Do, Edit, hints, meaning
 from runner.screen.paint import as_text, paint
 from runner.screen.view import Recovery, View
 from tests.screen.hands import at_the_mat, to_first_rest
-from tests.screen.scenes import ASKED, BASE, OPEN, SCENES
+from tests.screen.scenes import BASE, OPEN, SCENES
 
 
 def screen(view: View) -> str:
@@ -64,19 +64,18 @@ def test_muscles_that_recover_alike_are_named_once() -> None:
 
 
 def test_a_key_in_the_footer_does_what_it_says() -> None:
-    value, sided = OPEN.open(), replace(OPEN, asked=replace(ASKED, one_sided=True)).type("1")
     for phase in ("rest", "wrap-up"):
-        assert isinstance(meaning("space", phase, value), Edit)
-        assert "space" not in dict(hints(phase, value))
-        assert dict(hints(phase, sided))["space"] == "other side"
+        assert isinstance(meaning("space", phase, OPEN.open()), Edit)
+        assert "space" not in dict(hints(phase, OPEN.open()))
+        assert dict(hints(phase, OPEN.type("1")))["space"] == "save"
         assert isinstance(meaning("space", phase, OPEN), Do)
         assert "space" in dict(hints(phase, OPEN))
 
 
-def test_arrows_read_on_beside_a_sheet_and_change_no_count() -> None:
+def test_arrows_up_and_down_read_on_and_change_no_count() -> None:
     assert meaning("down", "wrap-up", OPEN.open()) == Do("down")
     assert meaning("up", "wrap-up", OPEN.open()) == Do("up")
-    assert meaning("down", "rest", OPEN.open()) == Edit("minus")
+    assert meaning("down", "rest", OPEN.open()) is None
 
 
 async def test_closing_with_a_count_missing_says_so_first(tmp_path: Path) -> None:

@@ -6,14 +6,7 @@ from runner.core.session.amend import to_beat
 from runner.core.session.state import Row, State
 from runner.core.workout import Exercise, Side
 
-__all__ = ["aim", "mark", "recoveries", "suggestion", "to_beat", "too_light", "wants_a_second_look"]
-
-
-def suggestion(state: State, row: Row) -> float:
-    """What an open entry suggests: the count to beat, else the floor of the band."""
-    if row.to_beat is not None:
-        return row.to_beat
-    return state.exercise(row).band[0]
+__all__ = ["aim", "mark", "recoveries", "to_beat", "too_light"]
 
 
 def mark(state: State, row: Row) -> float | None:
@@ -24,7 +17,8 @@ def mark(state: State, row: Row) -> float | None:
     """
     if state.exercise(row).measure != "hold":
         return None
-    return suggestion(state, row) + state.block_of(row.slot).reach
+    aimed_at = state.exercise(row).band[0] if row.to_beat is None else row.to_beat
+    return aimed_at + state.block_of(row.slot).reach
 
 
 def aim(exercise: Exercise) -> str:
@@ -38,11 +32,6 @@ def aim(exercise: Exercise) -> str:
 def too_light(exercise: Exercise, value: float) -> bool:
     """Whether a count is over the ceiling of the band: the version has become too light."""
     return value > exercise.band[1]
-
-
-def wants_a_second_look(to_beat: float | None, value: float) -> bool:
-    """Whether a count is over twice the one to beat, and more likely a slip of the finger."""
-    return to_beat is not None and to_beat > 0 and value > 2 * to_beat
 
 
 def recoveries(state: State, now: float) -> list[tuple[str, Side, float, float]]:

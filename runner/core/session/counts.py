@@ -1,14 +1,107 @@
-"""Decisions about counts: entering, correcting, leaving uncounted."""
+"""Decisions about counts: entering, correcting, leaving uncounted; which ones to ask about again.
+
+A count is doubtful where a slip of the finger is likelier than the count. That is our choice: 0,
+over twice the top of the rep range, or over one and a half times the best at that level and at
+least five more. Nothing here refuses a doubtful count: both faces ask, and a hold's seconds by the
+clock are never doubted.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, NamedTuple
 
+from runner.core.entry_text import amount_text
+from runner.core.memory import level_key
 from runner.core.session import commands as cmd, events as ev, offers
 from runner.core.session.state import Row, State
 from runner.core.session.turn import Refused, Turn
 from runner.core.workout import Measure, Side
+
+OVER_TOP = 2.0  # times the top of the rep range
+OVER_BEST = 1.5  # times the best at that level, and
+MORE_THAN_BEST = 5  # at least so many more
+
+
+class Doubt(NamedTuple):
+    """A count to ask about again: of which set, and why."""
+
+    row: Row
+    value: float
+    why: str
+
+
+def doubtful(value: float, top: float, best: float | None = None) -> str:
+    """Why a count is doubtful, in a few words; nothing where it is not.
+
+    `top` is the top of the rep range, `best` the most so far at that level; all of them are
+    repetitions, or seconds of a hold.
+    """
+    if value == 0:
+        return "nothing done"
+    if value > OVER_TOP * top:
+        return f"over twice the top of the range, {top:g}"
+    if best is not None and value > OVER_BEST * best and value >= best + MORE_THAN_BEST:
+        return f"far over the best so far, {best:g}"
+    return ""
+
+
+def best_there(state: State, row: Row) -> float | None:
+    """The most that was done at a row's level before this session; None where that is unknown."""
+    return state.memory.best.get(level_key(row.slot.exercise, row.slot.rung))
+
+
+def doubts(state: State, command: cmd.Command) -> tuple[Doubt, ...]:
+    """The counts of a command that are doubtful. Empty for what the session would refuse."""
+    try:
+        return tuple(_doubts(state, command))
+    except Refused:
+        return ()
+
+
+def _doubts(state: State, command: cmd.Command) -> Iterator[Doubt]:
+    if isinstance(command, cmd.Fix):
+        row = done_row(state, command.row)
+        counts: tuple[cmd.Count, ...] = (command.count,)
+    elif isinstance(command, cmd.Enter):
+        row, counts = _row_for(state, command), command.counts
+    else:
+        return
+    top = state.exercise(row).band[1]
+    for count in counts:
+        why = doubtful(count.value, top, best_there(state, row))
+        if why:
+            yield Doubt(row, count.value, why)
+
+
+def suggestion(state: State, row: Row) -> float:
+    """What a count to enter is likely to be, in repetitions, or seconds of a hold.
+
+    The count to beat, else this exercise's last count today at that level, else the bottom of the
+    rep range.
+    """
+    if row.to_beat is not None:
+        return row.to_beat
+    level = (row.slot.exercise, row.slot.kind, row.slot.rung)
+    last = (
+        other.value
+        for other in reversed(state.rows)
+        if (other.slot.exercise, other.slot.kind, other.slot.rung) == level and other != row
+    )
+    return next((v for v in last if v is not None), state.exercise(row).band[0])
+
+
+def set_name(state: State, row: Row) -> str:
+    """A set as messages name it: `SQUAT 1`, `ROW L 2`."""
+    side = {"both": "", "left": " L", "right": " R"}[row.side]
+    return f"{state.exercise(row).short}{side} {row.slot.number}"
+
+
+def count_of(state: State, row: Row) -> str:
+    """A row's count as a person would type it; `not counted` where it has none."""
+    if row.value is None or not row.counted:
+        return "not counted"
+    return amount_text(row.value, state.exercise(row).measure)
 
 
 def after_end(turn: Turn, entry: int) -> None:
@@ -57,19 +150,27 @@ def enter(
 
 
 def _enter(turn: Turn, command: cmd.Enter) -> None:
+    row = _row_for(turn.state, command)
     if len(command.counts) == 2:
-        _enter_both(turn, command)
-        return
-    state = turn.state
-    row = next(iter(state.open_rows), None)
+        _enter_both(turn, row, command)
+    else:
+        _put(turn, row, command.counts[0])
+
+
+def _row_for(state: State, command: cmd.Enter) -> Row:
+    """The row that a count goes to, of two counts the first. Raises Refused."""
+    both = len(command.counts) == 2
+    row = next((r for r in state.open_rows if r.side != "both" or not both), None)
     if command.measure == "hold" and (row is None or state.exercise(row).measure != "hold"):
-        row = _last_hold(state)
-        if row is None:
+        row = _last_hold(state, one_sided=both)
+        if row is None and not both:
             raise Refused("no hold has been done; repetitions are plain numbers: 12")
+    if row is None and both:
+        raise Refused("two numbers are for a one-sided set whose entry is open")
     if row is None:
         raise Refused("no entry is open; to correct one: fix N NUMBER")
     _check_measure(state, row, command.measure)
-    _put(turn, row, command.counts[0])
+    return row
 
 
 def _last_hold(state: State, *, one_sided: bool = False) -> Row | None:
@@ -85,15 +186,9 @@ def _put(turn: Turn, row: Row, count: cmd.Count, waits: cmd.Count | None = None)
     enter(turn, row, count, kind=ev.Entered if row.open else ev.Corrected, waits=waits)
 
 
-def _enter_both(turn: Turn, command: cmd.Enter) -> None:
+def _enter_both(turn: Turn, first: Row, command: cmd.Enter) -> None:
     """Left and right, always in that order; a side not yet done lets its number wait."""
     state = turn.state
-    first = next((r for r in state.open_rows if r.side != "both"), None)
-    if command.measure == "hold" and (first is None or state.exercise(first).measure != "hold"):
-        first = _last_hold(state, one_sided=True)
-    if first is None:
-        raise Refused("two numbers are for a one-sided set whose entry is open")
-    _check_measure(state, first, command.measure)
     counts: dict[Side, cmd.Count] = {"left": command.counts[0], "right": command.counts[1]}
     rows = {r.side: r for r in state.rows if r.index == first.index and r.start is not None}
     other: Side = "right" if first.side == "left" else "left"

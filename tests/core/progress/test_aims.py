@@ -2,18 +2,9 @@
 
 from __future__ import annotations
 
-import pytest
-
 from runner.core import cues
 from runner.core.memory import Memory, beat_key
-from runner.core.progress.aims import (
-    aim,
-    mark,
-    recoveries,
-    suggestion,
-    too_light,
-    wants_a_second_look,
-)
+from runner.core.progress.aims import aim, mark, recoveries, too_light
 from runner.core.session import commands as cmd
 from runner.core.workout import Rung
 from tests.core.builders import exercise, pair, part, workout
@@ -29,22 +20,6 @@ def test_what_is_aimed_at() -> None:
     assert [too_light(BAND, count) for count in (12, 13)] == [False, True]
 
 
-@pytest.mark.parametrize(
-    ("to_beat", "count", "asks"),
-    [(None, 99, False), (0, 99, False), (10, 20, False), (10, 21, True)],
-)
-def test_over_twice_the_count_to_beat(to_beat: float | None, count: float, asks: bool) -> None:  # noqa: FBT001
-    assert wants_a_second_look(to_beat, count) is asks
-
-
-def test_the_count_to_beat_is_suggested_else_the_floor() -> None:
-    rung = Rung("plain", "plain")
-    memory = Memory(to_beat={beat_key("press", rung, 2, "both"): 11.0})
-    mat = Mat(workout([part(BAND, 2)]), memory).begin().set().set()
-    assert [suggestion(mat.state, row) for row in mat.rows] == [8.0, 11.0]
-    assert mark(mat.state, mat.row) is None
-
-
 def test_the_mark_of_a_hold_has_the_reach_on_top() -> None:
     memory = Memory(to_beat={beat_key("plank", Rung("plain", "plain"), 2, "both"): 33.5})
     mat = Mat(workout([part(HOLD, 2)], reach=1.5), memory).begin().start()
@@ -52,6 +27,8 @@ def test_the_mark_of_a_hold_has_the_reach_on_top() -> None:
     assert cues.ahead(mat.state) == [(10 + 21.5, "mark")]
     mat.do(GO, after=20.0).start()
     assert mark(mat.state, mat.row) == 35.0
+    repetitions = Mat(workout([part(BAND, 2)])).begin().start()
+    assert mark(repetitions.state, repetitions.row) is None
 
 
 def test_recovery_had_and_to_come() -> None:
