@@ -6,16 +6,21 @@ import argparse
 import csv
 import io
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
-from runner.cli.asking import confirmed
+from runner.cli.asking import confirmed, tell
 from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
+from runner.live.clock import SystemClock
+from runner.live.paper import corrections
 from runner.live.paths import default_trainee, record_path
 from runner.record import importing
 from runner.record.columns import COLUMNS, SetRow
 from runner.record.csvfile import read_csv
+from runner.record.importing import Update
 from runner.record.sheet import NEEDED, POSSIBLE, Sheet, read_sheet
 from runner.record.store import Record
 from runner.record.text import how_many, shown, trainee_name
@@ -30,17 +35,46 @@ def main(args: argparse.Namespace) -> int:
     rows = _rows(text, args, data)
     path = record_path(data, trial=args.trial)
     with Record.open_readonly(path) as record:
-        look = importing.look(record, rows)
+        look = importing.look(record, rows, dated=args.plan is not None)
         known = set(record.trainees())
     _say(look, known)
-    if not look.new:
+    look = replace(look, updates=tuple(_wanted(look.updates, yes=args.yes)))
+    if not look.changes:
         return Exit.OK
     if not confirmed("Bring them in?", yes=args.yes):
         print("nothing was changed", file=sys.stderr)
         return Exit.OK
-    importing.bring_in(path, look.new, trial=args.trial)
-    print(f"brought in: {_number(look.new)}", file=sys.stderr)
+    now = SystemClock().local()
+    look = replace(look, updates=tuple(_dated(one, now) for one in look.updates))
+    corrected = []
+    if look.updates:
+        with Record.open_readonly(path) as record:
+            corrected = corrections(record, look.updates, now)
+    importing.bring_in(path, look, corrected, trial=args.trial)
+    print(f"brought in: {_what(look)}", file=sys.stderr)
     return Exit.OK
+
+
+def _wanted(updates: Sequence[Update], *, yes: bool) -> Iterator[Update]:
+    """The counts that come in: each newer one, and of the others those that the person chooses."""
+    for one in updates:
+        if one.newer:
+            print(f"corrected in the file: {one.text}", file=sys.stderr)
+            yield one
+        elif yes:
+            tell(f"left as it is, for the file does not say when it was corrected: {one.text}")
+        else:
+            tell(f"another count, and the file does not say when it was corrected: {one.text}")
+            if confirmed("Take the file's?", yes=False):
+                yield one
+
+
+def _dated(update: Update, now: datetime) -> Update:
+    """A count that a person has just chosen is corrected now."""
+    if update.newer or update.events:
+        return update
+    row = update.row._replace(corrected="yes", corrected_at=now.isoformat(timespec="seconds"))
+    return replace(update, row=row)
 
 
 def _text(path: Path) -> str:
@@ -126,11 +160,25 @@ def _say(look: importing.Look, known: set[str]) -> None:
     print(f"new: {_number(look.new)}", file=sys.stderr)
     if look.there:
         print(f"there already, left as it is: {_number(look.there)}", file=sys.stderr)
+    for arrival in look.more:
+        first = arrival.rows[0]
+        was = "was cut off in the record, and is closed by this" if arrival.cut_off else "grows"
+        who = f"{shown(first.trainee)}, {first.session_start[:10]}"
+        tell(f"{who}: the session {was}: {how_many(len(arrival.rows), 'row')}")
+    for update in look.older:
+        tell(f"older in the file, left as it is: {update.text}")
     people = dict.fromkeys(arrival.rows[0].trainee for arrival in look.new)
     for name in people:
         dates = [a.rows[0].session_start[:10] for a in look.new if a.rows[0].trainee == name]
         new = "" if name in known else ", new to the record"
         print(f"  {shown(name)}{new}: {min(dates)} to {max(dates)}", file=sys.stderr)
+
+
+def _what(look: importing.Look) -> str:
+    parts = [_number((*look.new, *look.more))] if look.new or look.more else []
+    if look.updates:
+        parts.append(how_many(len(look.updates), "corrected count"))
+    return ", ".join(parts)
 
 
 def _number(arrivals: Sequence[importing.Arrival]) -> str:

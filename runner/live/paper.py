@@ -7,7 +7,7 @@ the trainee's session that stands there already.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
@@ -28,6 +28,7 @@ from runner.live.paths import record_path
 from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.read import parse_plan, read_text
+from runner.record.importing import Update
 from runner.record.info import SessionInfo
 from runner.record.store import Record
 
@@ -211,8 +212,12 @@ class Fixing:
 
     def keep(self) -> None:
         """Keep all of it, or nothing. Raises Unwritable."""
-        numbered = enumerate((one.event for one in self.happened), self.events + 1)
-        self.record.correct(self.info.id, list(numbered), self.state)
+        self.record.correct(self.info.id, list(self.numbered), self.state)
+
+    @property
+    def numbered(self) -> Iterator[tuple[int, Event]]:
+        """What was put right, as events with their numbers."""
+        return enumerate((one.event for one in self.happened), self.events + 1)
 
 
 def open_fixing(record: Record, trainee: str, on: date, session_id: str | None) -> Fixing:
@@ -225,6 +230,36 @@ def open_fixing(record: Record, trainee: str, on: date, session_id: str | None) 
     if len(wanted) != 1:
         raise MatsideError(*_which(trainee, on, there), code=Exit.NO_INPUT)
     return _fixing(record, wanted[0])
+
+
+def corrections(
+    record: Record, updates: Sequence[Update], now: datetime
+) -> list[tuple[str, list[tuple[int, Event]], State]]:
+    """What a file's counts correct in sessions that have events: numbered events, state after.
+
+    A correction is dated as the file says, else at `now`.
+    """
+    fixings: dict[str, Fixing] = {}
+    for update in updates:
+        if not update.events:
+            continue
+        row = update.row
+        if row.session_id not in fixings:
+            info = record.info(row.session_id)
+            if info is None:  # taken out between the look and now
+                continue
+            fixings[row.session_id] = _fixing(record, info)
+        at = now if row.corrected_at is None else datetime.fromisoformat(row.corrected_at)
+        value = row.hold_s if row.measure == "hold" else row.reps
+        fixings[row.session_id].fix(
+            cmd.NoCount(update.entry)
+            if value is None
+            else cmd.Fix(update.entry, row.measure, cmd.Count(value, row.reserve)),
+            at,
+        )
+    return [
+        (one.info.id, list(one.numbered), one.state) for one in fixings.values() if one.happened
+    ]
 
 
 def _which(trainee: str, on: date, there: Sequence[SessionInfo]) -> list[str]:

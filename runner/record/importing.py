@@ -1,25 +1,31 @@
 """Rows from a file brought into a record: looked at first, then all of them or none.
 
 What comes in has rows and no events, so it counts for everything that is read back, and cannot
-be gone on with or replayed. A session that the record has already is passed over where it has
-the same rows; where it has others, somebody has to say which are right, and nothing comes in.
+be gone on with or replayed. A session that the record has already is held against the file's, set
+by set (`_Held` does it):
+
+- The record lacks a set: it is added, where the session was cut off or was imported itself. A
+  session that was cut off is closed by that; its events say less than its rows now, and go.
+- The record has another count: the newer correction is right. Where the file does not say when a
+  count was corrected, a person has to say which is right.
+- Anything else is different: nothing of the file comes in, and each such set is named.
 """
 
 from __future__ import annotations
 
 import hashlib
 import sqlite3
-from collections import Counter
-from collections.abc import Iterable, Sequence
-from contextlib import closing
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 from runner import __version__
+from runner.core.session.events import Event
+from runner.core.session.state import State
 from runner.errors import Exit, MatsideError
-from runner.record import access, files, writing
+from runner.record import writing
 from runner.record.columns import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS, SetRow
 from runner.record.csvfile import MOST_FAULTS
 from runner.record.info import SessionInfo, iso_week
@@ -36,47 +42,197 @@ class Arrival:
     id: str
     rows: tuple[SetRow, ...]
     places: tuple[int, ...]
+    cut_off: bool = False  # the record's session is open, and closed once this is in
+
+
+@dataclass(frozen=True, slots=True)
+class Update:
+    """A set that the record and the file have with different counts."""
+
+    stored: SetRow
+    row: SetRow
+    entry: int  # its running number in the record's session
+    events: bool  # the session has events, so a correction of them changes the row
+    newer: bool  # the file's correction is the newer one; else somebody has to be asked
+
+    @property
+    def text(self) -> str:
+        """Whose set of which day, and what changes: `Runa, 2026-11-20, press 2: 12 → 20`."""
+        old, row = self.stored, self.row
+        side = "" if row.side == "both" else f" {row.side}"
+        which = f"{row.trainee}, {row.session_start[:10]}, {row.exercise} {row.set}{side}"
+        counts = _count(old) or "-", _count(row) or "-"
+        changes = [" → ".join(counts)] if counts[0] != counts[1] else []
+        changes += [f"{n} {getattr(old, n)} → {getattr(row, n)}" for n in _others(old, row)]
+        return shown(f"{which}: {', '.join(changes) or 'the same count, corrected later'}")
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
     """What a file would bring into a record."""
 
-    new: tuple[Arrival, ...]
-    there: tuple[Arrival, ...]  # the record has them already, with the same rows
+    new: tuple[Arrival, ...] = ()
+    there: tuple[Arrival, ...] = ()  # the record has them already, with the same rows
+    more: tuple[Arrival, ...] = ()  # sessions that the record has a part of: the sets it lacks
+    updates: tuple[Update, ...] = ()
+    older: tuple[Update, ...] = ()  # the record's count is the newer one: it stays
+
+    @property
+    def changes(self) -> bool:
+        """Whether anything would be different afterwards."""
+        return bool(self.new or self.more or self.updates)
 
 
-def look(record: Record, rows: Iterable[SetRow]) -> Look:
+def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> Look:
     """Compare a file's rows with the record; changes nothing.
 
+    `dated`: the rows tell a date alone, so a session stands at the time that the record has.
+
     Raises MatsideError (65), a line for each fault: a session whose rows disagree about it, a
-    week that is not the date's, a session that the record has with other rows.
+    week that is not the date's, a set that the record has otherwise in more than its count.
     """
     arrivals = _sessions(rows)
     faults = [line for arrival in arrivals for line in _faults(arrival)]
-    new, there = [], []
+    new, there, more = [], [], []
+    updates: list[Update] = []
+    older: list[Update] = []
     for arrival in arrivals:
-        stored = record.session_rows(arrival.id)
         if record.info(arrival.id) is None:
             new.append(arrival)
-        elif _same(stored, arrival.rows):
+            continue
+        held = _Held.of(record, arrival, dated=dated)
+        faults += held.faults
+        updates += held.updates
+        older += held.older
+        if held.lacking:
+            more.append(held.lacking)
+        elif not held.updates and not held.older:
             there.append(arrival)
-        else:
-            faults.append(_other_rows(record, arrival))
     if faults:
         beyond = len(faults) - MOST_FAULTS
-        more = [f"and {beyond} more"] if beyond > 0 else []
-        raise MatsideError(*faults[:MOST_FAULTS], *more, code=Exit.DATA)
-    return Look(tuple(new), tuple(there))
+        rest = [f"and {beyond} more"] if beyond > 0 else []
+        raise MatsideError(*faults[:MOST_FAULTS], *rest, code=Exit.DATA)
+    return Look(tuple(new), tuple(there), tuple(more), tuple(updates), tuple(older))
 
 
-def _same(stored: Sequence[SetRow], rows: Sequence[SetRow]) -> bool:
-    """Whether they are the same rows, by all that the file says: an older one has fewer columns."""
+# What a correction of a count changes.
+_COUNT = ("reps", "hold_s", "reserve", "beaten", "corrected", "corrected_at")
+
+
+@dataclass(slots=True)
+class _Held:
+    """A session of the record held against the same one of a file."""
+
+    lacking: Arrival | None = None  # the whole session as it would be, where the record lacks sets
+    updates: list[Update] = field(default_factory=list)
+    older: list[Update] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)
+
+    @classmethod
+    def of(cls, record: Record, arrival: Arrival, *, dated: bool) -> _Held:
+        stored = {_set(row): (entry, row) for entry, row in record.numbered_rows(arrival.id)}
+        is_open, events = record.is_open(arrival.id), bool(record.events(arrival.id))
+        rows = [_at_time_of(row, stored) if dated else row for row in arrival.rows]
+        held = cls()
+        first, width = next((old for _, old in stored.values()), None), len(SESSION_COLUMNS)
+        if first is not None and first[:width] != rows[0][:width]:
+            held.faults.append(
+                f"session {shown(arrival.id)}: the record has another session under this id; take "
+                "it out of the file"
+            )
+            return held
+        missing = [row for row in rows if _set(row) not in stored]
+        if missing and events and not is_open:
+            held.faults += [
+                f"{_named(row)}: the record's session is closed and has no such set; "
+                "take the line out of the file"
+                for row in missing
+            ]
+        merged = {key: row for key, (_, row) in stored.items() if row.status != "running"}
+        merged |= {_set(row): row for row in missing}
+        known = [row for row in rows if _set(row) in stored]
+        for row in known:
+            entry, old = stored[_set(row)]
+            if _is_same(old, row):
+                continue
+            if is_open and (old.status == "running" or _count(old) == ""):
+                missing.append(row)  # it was cut off in this set, or before its count
+                merged[_set(row)] = row
+                continue
+            held._differ(old, row, entry, events=events and not is_open)
+        if missing and not held.faults:
+            held._lack(merged, arrival, is_open=is_open)
+        return held
+
+    def _differ(self, old: SetRow, row: SetRow, entry: int, *, events: bool) -> None:
+        different = _others(old, row)
+        if different and events:
+            self.faults.append(
+                f"{_named(row)}: the record has another {', '.join(different)}; an import corrects "
+                "counts alone; take the line out of the file"
+            )
+            return
+        when, stood = _when(row), _when(old)
+        newer = when is not None and (stood is None or when > stood)
+        one = Update(old, row, entry, events, newer)
+        was_older = stood is not None and (row.corrected == "no" or (when or stood) < stood)
+        (self.older if was_older else self.updates).append(one)
+
+    def _lack(self, merged: dict[_Set, SetRow], arrival: Arrival, *, is_open: bool) -> None:
+        """Put the sets in their order: the file's, then those that the record alone has."""
+        places = dict(zip(map(_set, arrival.rows), arrival.places, strict=True))
+        last = max(arrival.places)
+        order = [*places, *(key for key in merged if key not in places)]
+        self.lacking = Arrival(
+            arrival.id,
+            tuple(merged[key] for key in order if key in merged),
+            tuple(places.get(key, last) for key in order if key in merged),
+            cut_off=is_open,
+        )
+
+
+_Set = tuple[int, str, int, str]
+
+
+def _set(row: SetRow) -> _Set:
+    """Which set and side of a session a row is."""
+    return row.block, row.exercise, row.set, row.side
+
+
+def _named(row: SetRow) -> str:
+    side = "" if row.side == "both" else f" {row.side}"
+    return f"session {shown(row.session_id)}, {shown(row.exercise)} {row.set}{side}"
+
+
+def _others(old: SetRow, row: SetRow) -> list[str]:
+    """The columns in which two rows differ, what belongs to the count apart."""
+    return [n for n in COLUMNS if getattr(old, n) != getattr(row, n) and n not in _COUNT]
+
+
+def _count(row: SetRow) -> str:
+    value = row.hold_s if row.measure == "hold" else row.reps
+    said = "" if row.reserve is None else f"/{row.reserve}"
+    return "" if value is None else f"{value:g}{'s' if row.measure == 'hold' else ''}{said}"
+
+
+def _when(row: SetRow) -> datetime | None:
+    return None if row.corrected_at is None else datetime.fromisoformat(row.corrected_at)
+
+
+def _at_time_of(row: SetRow, stored: Mapping[_Set, tuple[int, SetRow]]) -> SetRow:
+    """A row that tells a date alone, at the time that the record has for its session."""
+    start = next((old.session_start for _, old in stored.values()), row.session_start)
+    return row._replace(session_start=start) if start[:10] == row.session_start[:10] else row
+
+
+def _is_same(old: SetRow, row: SetRow) -> bool:
+    """Whether they say the same, by all that the file says: an older one has fewer columns."""
     later = COLUMNS[len(NEEDED_COLUMNS) :]
     empty = {name: SetRow._field_defaults[name] for name in later}
-    unsaid = {k: v for k, v in empty.items() if all(getattr(row, k) == v for row in rows)}
-    # Not sorted: a load may be None.
-    return Counter(row._replace(**unsaid) for row in stored) == Counter(rows)
+    unsaid = {name: value for name, value in empty.items() if getattr(row, name) == value}
+    if row.corrected_at is None and _count(old) == _count(row):
+        unsaid |= {"corrected": row.corrected, "beaten": row.beaten}
+    return old._replace(**unsaid) == row
 
 
 def _sessions(rows: Iterable[SetRow]) -> list[Arrival]:
@@ -104,13 +260,6 @@ def _sessions(rows: Iterable[SetRow]) -> list[Arrival]:
     return [Arrival(id_, tuple(found[id_]), tuple(places[id_])) for id_ in order]
 
 
-def _other_rows(record: Record, arrival: Arrival) -> str:
-    said = f"session {shown(arrival.id)}: the record has it with other rows"
-    if record.events(arrival.id):
-        return f"{said}; correct it there with `matside log --fix`, or take it out of the file"
-    return f"{said}, from an import before; take it out of the file"
-
-
 def _place(row: SetRow, own: Sequence[int], before: int) -> int:
     """Where a row stands, in milliseconds since 1970; `own` are those of its session so far.
 
@@ -128,7 +277,6 @@ def _place(row: SetRow, own: Sequence[int], before: int) -> int:
 def _faults(arrival: Arrival) -> list[str]:
     first = arrival.rows[0]
     said = f"session {shown(arrival.id) or '(no id)'}"
-    width = len(SESSION_COLUMNS)
     different = [
         name
         for place, name in enumerate(SESSION_COLUMNS)
@@ -143,8 +291,8 @@ def _faults(arrival: Arrival) -> list[str]:
     if first.iso_week != week:
         lines.append(f"{said}: iso_week is {week} by its date, not {shown(first.iso_week)}")
     lines += [f"{said}: a control character in {name}" for name in _uncleaned(arrival)]
-    if len({row[width:] for row in arrival.rows}) < len(arrival.rows):
-        lines.append(f"{said}: a row stands there twice")
+    if len(set(map(_set, arrival.rows))) < len(arrival.rows):
+        lines.append(f"{said}: a set stands there twice")
     return lines
 
 
@@ -157,28 +305,60 @@ def _uncleaned(arrival: Arrival) -> list[str]:
     ]
 
 
-def bring_in(path: Path, arrivals: Sequence[Arrival], *, trial: bool) -> None:
-    """Write the sessions into the record at `path`, all or none. Raises Unwritable."""
-    if not arrivals:
+Correction = tuple[str, Sequence[tuple[int, Event]], State]  # session, numbered events, state after
+
+
+def bring_in(
+    path: Path, found: Look, corrections: Sequence[Correction] = (), *, trial: bool
+) -> None:
+    """Write what a look has found into the record at `path`, all or none. Raises Unwritable.
+
+    `corrections` are those of sessions that have events; updates of the others change the row.
+    """
+    if not found.changes:
         return
-    Record.open(path).close()
-    with access.speaking(path, writing=True), closing(files.connect(path)) as connection:
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            for arrival in arrivals:
-                _insert(connection, arrival, trial=trial)
-            connection.execute("COMMIT")
-        except BaseException:
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-            raise
+    with Record.open(path) as record, record.writing() as connection:
+        for arrival in found.new:
+            _insert(connection, arrival, trial=trial)
+        for arrival in found.more:
+            _complete(connection, arrival)
+        for update in found.updates:
+            if not update.events:
+                _replace(connection, update)
+        for session_id, events, state in corrections:
+            record.put_right(session_id, events, state)
+
+
+def _complete(connection: sqlite3.Connection, arrival: Arrival) -> None:
+    """All rows of a session anew. One that was cut off is closed, and its events go."""
+    (key,) = connection.execute("SELECT key FROM session WHERE id = ?", (arrival.id,)).fetchone()
+    connection.execute("DELETE FROM set_row WHERE session = ?", (key,))
+    if arrival.cut_off:
+        connection.execute("DELETE FROM event WHERE session = ?", (key,))
+        connection.execute(
+            "UPDATE session SET version = version || ', completed' WHERE key = ?", (key,)
+        )
+    _put_rows(connection, key, arrival)
+
+
+def _replace(connection: sqlite3.Connection, update: Update) -> None:
+    (key,) = connection.execute(
+        "SELECT key FROM session WHERE id = ?", (update.row.session_id,)
+    ).fetchone()
+    (place,) = connection.execute(
+        "SELECT place FROM set_row WHERE session = ? AND entry = ?", (key, update.entry)
+    ).fetchone()
+    writing.put_row(connection, (key, update.entry, place), update.row)
+    writing.let_rows_count(connection, key)
 
 
 def _insert(connection: sqlite3.Connection, arrival: Arrival, *, trial: bool) -> None:
-    first = arrival.rows[0]
-    info = _info(first, trial=trial)
-    key = writing.insert_session(connection, info)
-    last = first.session_start
+    key = writing.insert_session(connection, _info(arrival.rows[0], trial=trial))
+    _put_rows(connection, key, arrival)
+
+
+def _put_rows(connection: sqlite3.Connection, key: int, arrival: Arrival) -> None:
+    last = arrival.rows[0].session_start
     for entry, (row, place) in enumerate(zip(arrival.rows, arrival.places, strict=True), 1):
         last = row.set_start or last
         writing.put_row(connection, (key, entry, place), row)

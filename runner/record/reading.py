@@ -43,6 +43,12 @@ def session_key(connection: sqlite3.Connection, session_id: str) -> int | None:
     return None if found is None else int(found[0])
 
 
+def is_open(connection: sqlite3.Connection, session_id: str) -> bool:
+    """Whether a session was cut off, or still runs."""
+    found = connection.execute("SELECT status FROM session WHERE id = ?", (session_id,)).fetchone()
+    return found is not None and found[0] == "open"
+
+
 def info(connection: sqlite3.Connection, session_id: str) -> SessionInfo | None:
     """A session as it was opened, None where there is no such session."""
     found = connection.execute(f"{_INFO} WHERE s.id = ?", (session_id,)).fetchone()

@@ -23,12 +23,17 @@ _WIDTH = len(COLUMNS)
 
 def session_rows(connection: sqlite3.Connection, key: int) -> list[SetRow]:
     """The rows of one session in their order, without a bout still running."""
+    return [row for _, row in numbered_rows(connection, key) if row.status != "running"]
+
+
+def numbered_rows(connection: sqlite3.Connection, key: int) -> list[tuple[int, SetRow]]:
+    """The same by their running numbers, a bout still running too."""
     found = connection.execute(
-        f"""SELECT {ROW_COLUMNS} FROM set_row r JOIN session s ON s.key = r.session
-        WHERE r.session = ? AND r.status <> 'running' ORDER BY r.entry""",  # noqa: S608 - names of columns
+        f"""SELECT {ROW_COLUMNS}, r.entry FROM set_row r JOIN session s ON s.key = r.session
+        WHERE r.session = ? ORDER BY r.entry""",  # noqa: S608 - names of columns
         (key,),
     )
-    return [SetRow._make(row) for row in found]
+    return [(int(row[-1]), SetRow._make(row[:-1])) for row in found]
 
 
 class Filter(NamedTuple):

@@ -26,7 +26,7 @@ from runner.record.history import HeldRow, SessionRow, UseOfSession
 from runner.record.info import SessionInfo, utc_text
 from runner.record.reader import Reader
 from runner.record.reading import Unfinished
-from runner.record.set_rows import Filter, session_rows
+from runner.record.set_rows import Filter, numbered_rows, session_rows
 from runner.record.text import trainee_name
 
 __all__ = ["Record", "Unfinished", "Unwritable"]
@@ -136,13 +136,25 @@ class Record(Reader):
         Raises Unwritable, also where another program has corrected it meanwhile; KeyError for
         an unknown session.
         """
-        key, info = self._session(session_id)
         with self._transaction():
-            try:
-                writing.append_events(self._connection, key, info, numbered_events, closed=True)
-            except writing.Conflict:
-                raise faults.continued_elsewhere(self._shown_path, session_id) from None
-            writing.rewrite_rows(self._connection, key, info, state)
+            self.put_right(session_id, numbered_events, state)
+
+    def put_right(
+        self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State
+    ) -> None:
+        """The same inside a transaction that goes on."""
+        key, info = self._session(session_id)
+        try:
+            writing.append_events(self._connection, key, info, numbered_events, closed=True)
+        except writing.Conflict:
+            raise faults.continued_elsewhere(self._shown_path, session_id) from None
+        writing.rewrite_rows(self._connection, key, info, state)
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction for more than one thing: all of it is kept, or nothing."""
+        with self._transaction():
+            yield self._connection
 
     def agree(
         self,
@@ -281,6 +293,17 @@ class Record(Reader):
         with self._reading():
             key = reading.session_key(self._connection, session_id)
             return [] if key is None else session_rows(self._connection, key)
+
+    def numbered_rows(self, session_id: str) -> list[tuple[int, SetRow]]:
+        """The rows of one session by their running numbers, a bout still running too."""
+        with self._reading():
+            key = reading.session_key(self._connection, session_id)
+            return [] if key is None else numbered_rows(self._connection, key)
+
+    def is_open(self, session_id: str) -> bool:
+        """Whether a session was cut off, or still runs."""
+        with self._reading():
+            return reading.is_open(self._connection, session_id)
 
     def info(self, session_id: str) -> SessionInfo | None:
         """What a session was opened as; None for an unknown one."""

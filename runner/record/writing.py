@@ -162,7 +162,7 @@ def rewrite_rows(connection: sqlite3.Connection, key: int, info: SessionInfo, st
     """Bring the rows of a closed session to what `state` says; when it ended stays."""
     rows = {row.entry: (row, place) for row, place in with_places(info, state)}
     _write_rows(connection, key, rows, None, lambda row: set_row(info, state, row))
-    _let_rows_count(connection, key)
+    let_rows_count(connection, key)
 
 
 def _write_rows(
@@ -235,7 +235,7 @@ def _close(connection: sqlite3.Connection, key: int, info: SessionInfo, state: S
             key,
         ),
     )
-    _let_rows_count(connection, key)
+    let_rows_count(connection, key)
     _write_held(connection, key, info, state, info.utc_text(at))
 
 
@@ -252,10 +252,10 @@ def close_without_events(connection: sqlite3.Connection, key: int, end: datetime
             key,
         ),
     )
-    _let_rows_count(connection, key)
+    let_rows_count(connection, key)
 
 
-def _let_rows_count(connection: sqlite3.Connection, key: int) -> None:
+def let_rows_count(connection: sqlite3.Connection, key: int) -> None:
     """What of a closed session can be held against the next time."""
     connection.execute(
         """UPDATE set_row SET counts = 1

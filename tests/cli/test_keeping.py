@@ -5,7 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import shutil
+import subprocess
 import sys
+import time
 from collections import Counter
 from datetime import date
 from pathlib import Path
@@ -132,10 +134,27 @@ def test_a_sheet_of_a_coach(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     assert "was imported" in capsys.readouterr().err
     with sheet.open("a") as file:
         file.write("2026-11-23;squat;2;15\n")
-    assert matside(tmp_path / "d", *given, *named, "--yes") == 65
-    err = capsys.readouterr().err
-    assert "with other rows" in err
-    assert "log --fix" not in err
+    assert matside(tmp_path / "d", *given, *named, "--yes") == 0
+    assert "the session grows: 3 rows" in capsys.readouterr().err
+
+
+def test_a_sheet_adds_nothing_under_another_time_zone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet = tmp_path / "sheet.csv"
+    sheet.write_text("date,exercise,set,reps\n2026-11-23,squat,1,15\n2026-07-01,squat,1,12\n")
+    given = ["import", sheet, "--plan", "kestrel-hut", "--for", "Ada", "--yes"]
+    try:
+        for zone in ("Europe/Berlin", "America/Los_Angeles", "Pacific/Kiritimati"):
+            monkeypatch.setenv("TZ", zone)
+            time.tzset()
+            assert matside(tmp_path / "d", *given) == 0
+            assert ("new: 2 sessions" in capsys.readouterr().err) == (zone == "Europe/Berlin")
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    with Record.open_readonly(tmp_path / "d" / "record.db") as record:
+        assert len(record.sessions()) == 2
 
 
 @pytest.mark.parametrize(
@@ -270,3 +289,30 @@ def test_asked_twice_at_a_terminal(data: Path, tmp_path: Path) -> None:
         assert child.exitstatus == 0
         with Record.open_readonly(data / "record.db") as record:
             assert ("Odd" not in record.trainees()) == gone
+
+
+def typed(data: Path, lines: str, *arguments: object) -> str:
+    """A command that reads lines, as a process; what it says."""
+    given = [sys.executable, "-m", "runner", *map(str, arguments), "--data", str(data)]
+    ran = subprocess.run(given, input=lines, capture_output=True, text=True, cwd=ROOT, check=False)
+    assert ran.returncode == 0, ran.stderr
+    return ran.stdout + ran.stderr
+
+
+def test_a_count_put_right_here_comes_right_there(tmp_path: Path) -> None:
+    """Two machines with the same session and its events: `log --fix`, export, import."""
+    here, there = tmp_path / "here", tmp_path / "there"
+    log = ("log", "kestrel-hut", "--on", "2026-11-20", "--for", "Ada", "--session", "A", "--yes")
+    typed(here, "12 11 10 9\n" * 3 + "\n" * 12, *log)
+    shutil.copytree(here, there)
+    typed(here, "1 20/1\n\n", "log", "--fix", "--on", "2026-11-20", "--for", "Ada", "--yes")
+    typed(here, "", "export", "-o", tmp_path / "here.csv")
+    said = typed(there, "", "import", tmp_path / "here.csv", "--yes")
+    assert "corrected in the file: Ada, 2026-11-20, " in said
+    assert "12 → 20/1" in said
+    typed(there, "", "export", "-o", tmp_path / "there.csv")
+    assert (tmp_path / "there.csv").read_bytes() == (tmp_path / "here.csv").read_bytes()
+    said = typed(there, "", "import", tmp_path / "here.csv", "--yes")
+    assert "there already, left as it is: 1 session" in said
+    # The events there agree with the rows: a second correction goes on from the first.
+    typed(there, "1 21\n\n", "log", "--fix", "--on", "2026-11-20", "--for", "Ada", "--yes")

@@ -281,7 +281,7 @@ def _bring_in(rows: list[SetRow]) -> None:
         path = folder / "record.db"
         with Record.open(path) as record:
             look = importing.look(record, rows)
-        importing.bring_in(path, look.new, trial=False)
+        importing.bring_in(path, look, trial=False)
         with Record.open_readonly(path) as record:
             if Counter(record.rows()) != Counter(rows):
                 raise FoundError("rows brought in are others")

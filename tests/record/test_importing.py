@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from runner.core.session import commands as cmd
+from runner.core.session import commands as cmd, decide
 from runner.errors import MatsideError
 from runner.record import importing
 from runner.record.columns import SetRow
@@ -36,7 +36,7 @@ def rows_of(text: str) -> list[SetRow]:
 def bring(path: Path, text: str) -> importing.Look:
     with Record.open_readonly(path) as record:
         look = importing.look(record, rows_of(text))
-    importing.bring_in(path, look.new, trial=False)
+    importing.bring_in(path, look, trial=False)
     return look
 
 
@@ -102,7 +102,7 @@ def test_an_import_can_be_imported_into_the_record_it_came_from(
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        ({"reps": 13}, "with other rows"),
+        ({"trainee": "Odd", "iso_week": "2026-W01"}, "disagree about"),
         ({"iso_week": "2026-W01"}, "iso_week"),
         ({"trainee": "Somebody"}, "disagree about trainee"),
         ({"trainee": " "}, "disagree about trainee"),
@@ -129,7 +129,7 @@ def test_one_fault_and_nothing_comes_in(
 
 def test_the_same_row_twice(full: Record) -> None:
     rows = rows_of(csv_of(full))
-    with pytest.raises(MatsideError, match="a row stands there twice"):
+    with pytest.raises(MatsideError, match="a set stands there twice"):
         importing.look(full, [*rows, rows[0]])
 
 
@@ -149,7 +149,7 @@ def test_all_or_none_when_the_record_fails_half_way(
 
     monkeypatch.setattr(importing, "_insert", fail)
     with pytest.raises(OSError, match="gone"):
-        importing.bring_in(path, look.new, trial=False)
+        importing.bring_in(path, look, trial=False)
     with Record.open_readonly(path) as record:
         assert record.trainees() == []
 
@@ -233,3 +233,100 @@ def test_sides_with_and_without_a_load_are_known_again(full: Record, tmp_path: P
     assert len(bring(path, stream.getvalue()).new) == 1
     again = bring(path, stream.getvalue())
     assert (len(again.new), len(again.there)) == (0, 1)
+
+
+# What the record has already, or a part of it
+
+
+def cut_off(path: Path, *, counted: bool) -> str:
+    """The CSV of a session of which the record has two sets, the second with its count or not."""
+    with Record.in_memory() as memory:
+        Sitting(memory, token="aaaa").begin().set(12).set(9).set(11).set(8).close()
+        text = csv_of(memory)
+    with Record.open(path) as record:
+        Sitting(record, token="aaaa").begin().set(12).set(9 if counted else None)
+    return text
+
+
+@pytest.mark.parametrize("counted", [True, False])
+def test_a_session_cut_off_is_completed_from_its_own_csv(tmp_path: Path, counted: bool) -> None:  # noqa: FBT001 - parametrised
+    path = tmp_path / "record.db"
+    text = cut_off(path, counted=counted)
+    rows = rows_of(text)
+    look = bring(path, text)
+    assert [a.cut_off for a in look.more] == [True]
+    with Record.open_readonly(path) as record:
+        assert record.session_rows(rows[0].session_id) == rows
+        assert not record.is_open(rows[0].session_id)
+        assert record.unfinished("Runa", rows[0].plan) is None
+        assert csv_of(record) == text
+        assert record.integrity() == "ok"
+    again = bring(path, text)
+    assert not again.changes
+    assert len(again.there) == 1
+
+
+def test_a_newer_correction_is_an_update(tmp_path: Path) -> None:
+    """Fixed on one machine, exported, imported on another that has the session as it was."""
+    with Record.in_memory() as record:
+        sitting = Sitting(record).begin().set(12).set(9).close()
+        before = csv_of(record)
+        at = sitting.now + 3600
+        outcome = decide.correct(sitting.state, cmd.Fix(1, "reps", cmd.Count(20, 1)), at)
+        events = [one.event for one in outcome.happened]
+        numbered = list(enumerate(events, len(sitting.events) + 1))
+        record.correct(sitting.info.id, numbered, outcome.state)
+        after = csv_of(record)
+    path = tmp_path / "record.db"
+    bring(path, before)
+    look = bring(path, after)
+    assert [(u.newer, u.events, u.text) for u in look.updates] == [
+        (True, False, "Runa, 2026-11-23, press 1: 12 → 20/1")
+    ]
+    with Record.open_readonly(path) as again:
+        assert csv_of(again) == after
+        old = importing.look(again, rows_of(before))
+    assert not old.changes
+    assert [u.text for u in old.older] == ["Runa, 2026-11-23, press 1: 20/1 → 12"]
+
+
+def test_a_count_without_a_time_of_correction_is_asked_about(tmp_path: Path) -> None:
+    with Record.in_memory() as record:
+        Sitting(record).begin().set(12).set(9).close()
+        text = csv_of(record)
+    path = tmp_path / "record.db"
+    bring(path, text)
+    changed = [r._replace(reps=15) if r.reps == 12 else r for r in rows_of(text)]
+    with Record.open_readonly(path) as again:
+        look = importing.look(again, changed)
+    assert [(u.newer, u.text) for u in look.updates] == [
+        (False, "Runa, 2026-11-23, press 1: 12 → 15")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"load_kg": 4.0}, "another load_kg; an import corrects counts alone"),
+        ({"set": 9}, "is closed and has no such set"),
+        ({"trainee": "Odd"}, "disagree about trainee"),
+    ],
+)
+def test_more_than_a_count_is_no_correction_of_a_session_with_events(
+    tmp_path: Path, change: dict[str, object], said: str
+) -> None:
+    path = tmp_path / "record.db"
+    with Record.open(path) as record:
+        Sitting(record).begin().set(12).set(9).close()
+        rows = list(record.rows())
+        with pytest.raises(MatsideError) as fault:
+            importing.look(record, [rows[0]._replace(**change), *rows[1:]])
+    assert any(said in line for line in fault.value.lines)
+
+
+def test_an_id_of_another_session_is_refused(tmp_path: Path) -> None:
+    with Record.in_memory() as record:
+        Sitting(record).begin().set(12).close()
+        rows = [row._replace(trainee="Odd") for row in record.rows()]
+        with pytest.raises(MatsideError, match="another session under this id"):
+            importing.look(record, rows)
