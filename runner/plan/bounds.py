@@ -22,7 +22,7 @@ MOST_TIMINGS = 20_000  # exercises times blocks: each exercise has its timing in
 MOST_POSITIONS_OF_ALL = 20_000  # of all versions together
 
 _TEXTS = re.compile(
-    r'"""(?:\\[\s\S]|[^\\])*?(?:"""|\Z)|'
+    r'"""(?:[^\\"]|\\[\s\S]|"(?!""))*+(?:"""|\\?\Z)?|'  # matched in one go, whatever follows
     r"'''[\s\S]*?(?:'''|\Z)|"
     r'"(?:\\.|[^"\\\n])*+"?|'
     r"'[^'\n]*+'?|"
