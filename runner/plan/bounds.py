@@ -29,15 +29,42 @@ _TEXTS = re.compile(
     r"#[^\n]*+"
 )
 _DEEP = re.compile(rf"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){{{DEEPEST}}}")
+_LONG = re.compile(r"[0-9](?:_?+[0-9]){4299}")  # Python's limit is 4300 digits
+_BRACKET = re.compile(r"[\[\]{}]")
 
 
-def too_deep(text: str) -> bool:
-    """Whether a key of a TOML text has more than `DEEPEST` parts; for those its reader is slow."""
-    return _DEEP.search(_TEXTS.sub(_without_content, text)) is not None
+def too_deep(text: str) -> int | None:
+    """The line of a TOML key with more than `DEEPEST` parts; for those its reader is slow."""
+    return _line(_DEEP, _bare(text))
+
+
+def too_long_number(text: str) -> int | None:
+    """The line of a number that Python refuses to read."""
+    return _line(_LONG, _bare(text))
+
+
+def nested_deepest(text: str) -> int:
+    """The line on which lists and tables within each other become more than a plan needs."""
+    bare, depth = _bare(text), 0
+    for found in _BRACKET.finditer(bare):
+        depth += 1 if found[0] in "[{" else -1
+        if depth > DEEPEST:
+            return bare.count("\n", 0, found.start()) + 1
+    return 1
+
+
+def _line(form: re.Pattern[str], text: str) -> int | None:
+    found = form.search(text)
+    return None if found is None else text.count("\n", 0, found.start()) + 1
+
+
+def _bare(text: str) -> str:
+    """The text without the content of its texts and comments, line for line."""
+    return _TEXTS.sub(_without_content, text)
 
 
 def _without_content(found: re.Match[str]) -> str:
-    return "" if found[0].startswith("#") else "x"
+    return ("" if found[0].startswith("#") else "x") + "\n" * found[0].count("\n")
 
 
 def too_much(data: Data) -> Finding | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from runner.errors import Exit, MatsideError
@@ -18,9 +18,10 @@ class Fault:
     """One fault, in the words of the file; all texts are safe to print."""
 
     file: str
-    place: str  # "exercise.row.sides", "line 3", or empty for the file as a whole
+    place: str  # "exercise.row.sides", or empty for the file as a whole
     wrong: str
     remedy: str  # what to write or do instead
+    line: int | None = None  # from 1; None where no line can be named
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,18 +42,21 @@ class PlanFaults(MatsideError):
 
 
 def render_faults(faults: Iterable[Fault]) -> list[str]:
-    """One line for each fault: `file: place: what is wrong; what to write instead`."""
+    """One line for each fault: `file:line: place: what is wrong; what to write instead`."""
     return [
-        ": ".join(part for part in (fault.file, fault.place, fault.wrong) if part)
+        ": ".join(part for part in (_where(fault), fault.place, fault.wrong) if part)
         + f"; {fault.remedy}"
         for fault in faults
     ]
 
 
+def _where(fault: Fault) -> str:
+    return fault.file if fault.line is None else f"{fault.file}:{fault.line}"
+
+
 def file_fault(file: str, wrong: str, remedy: str, line: int | None = None) -> PlanFaults:
     """The single row of a file that cannot be read as a plan at all."""
-    place = "" if line is None else f"line {line}"
-    return PlanFaults([Fault(shown(file), place, wrong, remedy)])
+    return PlanFaults([Fault(shown(file), "", wrong, remedy, line)])
 
 
 def rows(
@@ -60,17 +64,27 @@ def rows(
     findings: Iterable[Finding],
     data: Mapping[str, object],
     renamed: Mapping[Loc, str],
+    line_of: Callable[[Loc], int],
 ) -> list[Fault]:
     """Findings as rows in the order of the file, each once.
 
     `data` is the file's content with misspelt keys set right, `renamed` the spelling that stands
-    in the file for each of them.
+    in the file for each of them; `line_of` knows the places as they stand there.
     """
     unique = list(dict.fromkeys(findings))
     order = _Order()
     unique.sort(key=lambda finding: order.position(finding.loc, data))
     name = shown(file)
-    return [Fault(name, place(f.loc, data, renamed), f.wrong, f.remedy) for f in unique]
+    return [
+        Fault(
+            name,
+            place(f.loc, data, renamed),
+            f.wrong,
+            f.remedy,
+            line_of(tuple(renamed.get(f.loc[: n + 1], part) for n, part in enumerate(f.loc))),
+        )
+        for f in unique
+    ]
 
 
 def place(loc: Loc, data: Mapping[str, object], renamed: Mapping[Loc, str]) -> str:

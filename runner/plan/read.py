@@ -9,8 +9,9 @@ from itertools import chain, islice
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
-from runner.plan.bounds import size_findings, too_deep, too_much
+from runner.plan.bounds import nested_deepest, size_findings, too_deep, too_long_number, too_much
 from runner.plan.faults import Fault, PlanFaults, file_fault, rows
+from runner.plan.lines import Lines
 from runner.plan.models import Plan
 from runner.plan.references import reference_findings
 from runner.plan.repair import validate
@@ -91,17 +92,18 @@ def parse_plan(text: str, source: str) -> Plan:
     """The plan in a text; `source` names it in the rows of the PlanFaults that this raises."""
     data = _toml(text, source)
     if not data:
-        raise file_fault(source, "the file is empty", _BEGINNING)
+        raise file_fault(source, "the file is empty", _BEGINNING, 1)
     much = too_much(data)
     if much is not None:
-        raise PlanFaults(rows(source, [much], data, {}))
+        raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
     result = validate(data, MOST_FAULTS)
     across = chain(reference_findings(data), settings_findings(data))
     result.findings += islice(across, max(MOST_FAULTS + 1 - len(result.findings), 0))
     if result.plan is not None and not result.findings:
         result.findings += size_findings(result.plan)
     if result.plan is None or result.findings:
-        raise PlanFaults(_first(rows(source, result.findings, data, result.renamed)))
+        found = rows(source, result.findings, data, result.renamed, Lines(text).of)
+        raise PlanFaults(_first(found))
     return result.plan
 
 
@@ -114,8 +116,9 @@ def _first(faults: list[Fault]) -> list[Fault]:
 
 
 def _toml(text: str, source: str) -> dict[str, object]:
-    if too_deep(text):
-        raise file_fault(source, "a key has too many parts", "write tables in brackets: [effort]")
+    if line := too_deep(text):
+        remedy = "write tables in brackets: [effort]"
+        raise file_fault(source, "a key has too many parts", remedy, line)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -123,9 +126,11 @@ def _toml(text: str, source: str) -> dict[str, object]:
         wrong, remedy = _in_words(message, text.split("\n")[line - 1])
         raise file_fault(source, shown(wrong), remedy, line) from None
     except RecursionError:
-        raise file_fault(source, "the tables are nested too deeply", _BEGINNING) from None
+        line = nested_deepest(text)
+        raise file_fault(source, "the tables are nested too deeply", _BEGINNING, line) from None
     except ValueError:  # the parser's int() refuses numbers of thousands of digits
-        raise file_fault(source, "a number has too many digits", "write it shorter") from None
+        line = too_long_number(text) or 1
+        raise file_fault(source, "a number has too many digits", "write it shorter", line) from None
 
 
 def _where(message: str, text: str) -> tuple[int, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -47,10 +48,9 @@ def rows(*changes: tuple[str, str], text: str = EVERY_KEY) -> list[str]:
 
 
 def text_rows(text: str) -> list[str]:
-    """The rows of a plan that must be refused, without the file's name."""
+    """The rows of a plan that must be refused, without the file's name and the line."""
     with pytest.raises(PlanFaults) as refused:
         parse_plan(text, "hut.toml")
-    lines = list(refused.value.lines)
-    assert all(line.startswith("hut.toml: ") for line in lines)
+    lines = [re.fullmatch(r"hut\.toml:[0-9]+: (.*)", line) for line in refused.value.lines]
     assert len(lines) == len(refused.value.faults)
-    return [line.removeprefix("hut.toml: ") for line in lines]
+    return [line[1] for line in lines if line is not None]

@@ -137,5 +137,6 @@ def test_faults_carry_their_rows_and_the_exit_code() -> None:
         place="trial",
         wrong="1 is not true or false",
         remedy="write true or false, without quotes",
+        line=5,
     )
     assert render_faults([fault]) == list(refused.value.lines)
