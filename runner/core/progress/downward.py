@@ -13,6 +13,7 @@ from runner.core.progress.proposal import (
     Change,
     Holding,
     RuleName,
+    at_the_end,
     move,
     named,
     on_side,
@@ -50,7 +51,8 @@ def easier(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession])
     reason += on_side(holding)
     step = _down(holding, past)
     if step.kind == "top":
-        reason += "; no level is easier: fewer repetitions, each set to the reserve aimed at"
+        ways = at_the_end(holding, "an easier set-up")
+        reason += f"; the plan has no easier level: fewer repetitions for now, {ways}"
         return propose(holding, "easier", reason, None, swaps(holding))
     expected = expectation(holding, step, run[-1].counts[0])
     return propose(holding, "easier", reason, move(holding, step.index), expected=expected)

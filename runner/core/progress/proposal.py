@@ -141,6 +141,14 @@ def swaps(holding: Holding) -> tuple[Change, ...]:
     return tuple(Change("swap", f"{name} instead", exercise=name) for name in names)
 
 
+def at_the_end(holding: Holding, *ways: str) -> str:
+    """What else there is where the plan has no further level; substitutes are choices of theirs."""
+    known = bool(holding.exercise.instead)
+    *most, last = ways if known else (*ways, "a substitute")
+    text = f"{', '.join(most)} or {last}" if most else last
+    return f"a substitute, or {text} put into the plan" if known else f"or put {text} into the plan"
+
+
 def propose(
     holding: Holding,
     rule: RuleName,

@@ -30,6 +30,7 @@ from runner.core.progress.proposal import (
     Change,
     Holding,
     RuleName,
+    at_the_end,
     move,
     named,
     on_side,
@@ -187,7 +188,10 @@ def up(
     exercise = holding.exercise
     step = _next(holding, past)
     if step.kind == "top":
-        return stay(holding, f"{reason}; this is the hardest level", swaps(holding))
+        tempo = () if exercise.measure == "hold" else ("a slower tempo",)
+        ways = at_the_end(holding, "more load", "another set-up", *tempo)
+        reason += f"; the plan has no harder level: {ways}"
+        return propose(holding, rule, reason, None, swaps(holding), source=source)
     there = last_there(past, Use.of(exercise.ladder[step.index]), exercise.reserve)
     known = there is not None and there[0] >= exercise.band[0]
     expected = None if known else expectation(holding, step, best)

@@ -13,6 +13,7 @@ from runner.core.progress.marks import MARKS, RULES, where_rules_come_from
 from runner.core.progress.remarks import remarks
 from tests.core.builders import exercise
 from tests.core.progress.past import (
+    PLANK,
     PUSH_UP,
     ROW,
     advice,
@@ -91,9 +92,21 @@ def test_a_range_of_set_ups_moves_by_its_increment() -> None:
 
 
 def test_at_the_hardest_there_is_only_something_else() -> None:
-    given = advice(PUSH_UP, past(PUSH_UP, TOP, TOP, rung=5), 5)
-    assert (given.rule, given.change) == ("stay", None)
+    days = past(PUSH_UP, TOP, TOP, rung=5)
+    given = advice(PUSH_UP, days, 5)
+    assert (given.rule, given.change) == ("harder", None)
     assert [o.exercise for o in given.others] == ["press"]
+    assert given.reason.endswith(
+        "the plan has no harder level: a substitute, or more load, another set-up or a slower "
+        "tempo put into the plan"
+    )
+    bare = advice(replace(PUSH_UP, instead=()), days, 5)
+    assert bare.reason.endswith(
+        "put more load, another set-up, a slower tempo or a substitute into the plan"
+    )
+    holds = past(PLANK, (62, 60), (62, 60), rung=2)
+    assert "another set-up or a substitute into the plan" in advice(PLANK, holds, 2).reason
+    assert "tempo" not in advice(PLANK, holds, 2).reason
 
 
 def test_a_step_that_would_fall_under_the_floor_is_bridged() -> None:
@@ -198,6 +211,11 @@ def test_under_the_floor_twice_asks_for_the_version_before() -> None:
 def test_at_the_easiest_there_is_nothing_easier() -> None:
     given = advice(PUSH_UP, past(PUSH_UP, LOW, LOW))
     assert (given.rule, given.change) == ("easier", None)
+    assert given.reason.endswith(
+        "the plan has no easier level: fewer repetitions for now, a substitute, or an easier "
+        "set-up put into the plan"
+    )
+    assert [o.exercise for o in given.others] == ["press"]
 
 
 def test_from_a_slow_version_back_to_the_quick_one_at_no_more_load() -> None:
