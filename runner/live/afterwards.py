@@ -182,8 +182,10 @@ class Afterwards:
                 yield f"{number} {stand.name}{to}; {rule}"
         hurt = {row.slot.exercise for row in self._state.rows if row.pain}
         for stand in standing.stands:
-            if stand.exercise.id in hurt:
+            if stand.exercise.id in hurt or (stand.exercise.id in done and stand.tells):
                 yield f"{stand.name}: {stand.advice.line}"
+            for remark in stand.remarks if stand.exercise.id in done else ():
+                yield f"{stand.name}: {remark.line}"
         lighter = standing.lighter
         if lighter is not None:
             yield lighter.line
@@ -282,10 +284,11 @@ def beaten_text(judged: Judgement) -> str:
         return "first time" if judged.new_count.startswith("first time") else "new count"
     compared = sum(s.to_beat is not None for s in judged.sets)
     more = judged.total - judged.total_to_beat
-    if judged.beaten == compared:
-        return f"{judged.beaten} of {compared}"
-    way = f"{abs(more):g} {'more' if more > 0 else 'less'}" if more else "the same"
-    return f"{judged.beaten} of {compared} (total {way})"
+    notes = [judged.unjudged] if judged.unjudged else []
+    if judged.beaten < compared:
+        way = f"{abs(more):g} {'more' if more > 0 else 'less'}" if more else "the same"
+        notes.insert(0, f"total {way}")
+    return f"{judged.beaten} of {compared}" + (f" ({'; '.join(notes)})" if notes else "")
 
 
 def judged_text(judged: Judgement) -> str:
@@ -298,10 +301,7 @@ def judged_text(judged: Judgement) -> str:
         "carried": f"total {judged.total:g}, as last time",
         "missed": f"total {judged.total:g} of {judged.total_to_beat:g}",
     }.get(judged.total_verdict, "")
-    unfair = next((s.why for s in judged.sets if s.verdict == "not judged"), "")
-    parts = [f"{judged.beaten} beaten" if judged.beaten else "", said]
-    if unfair:
-        parts.append(f"not judged: {unfair}")
+    parts = [f"{judged.beaten} beaten" if judged.beaten else "", said, judged.unjudged]
     return ", ".join(part for part in parts if part)
 
 
@@ -320,12 +320,13 @@ def verdict_text(verdict: SetVerdict | None, new_count: str = "") -> str:
     if verdict is None:
         return ""
     beat = "" if verdict.to_beat is None else f"{verdict.to_beat:g}"
+    was = f"beaten, it was {beat}" if verdict.beaten else f"{beat} to beat"
     return {
         "beaten": f"beaten, it was {beat}.",
         "level": f"as last time, {beat} to beat stays.",
         "carried": f"{beat} last time; made up for by the sets before.",
         "missed": f"{beat} to beat stays.",
-        "not judged": f"not judged against {beat}: {verdict.why}.",
+        "not judged": f"{was}; not judged: {verdict.why}.",
         "no count": f"{new_count}." if new_count else "",
     }[verdict.verdict]
 

@@ -98,6 +98,11 @@ class Stand:
         return bool(self.changes) and not self.answered
 
     @property
+    def tells(self) -> bool:
+        """Whether the advice is a message that asks for no answer; no state that lasts."""
+        return not self.changes and self.advice.rule not in ("stay", "pain", "layoff")
+
+    @property
     def proposes(self) -> bool:
         """Whether a change is advised now; "stay" may still name what would serve instead."""
         return self.open and self.advice.rule != "stay"

@@ -14,7 +14,7 @@ from runner.live.clock import ManualClock
 from runner.live.opening import Live, Opening, prepare
 
 BEGIN = datetime(2026, 11, 2, 6, 30, tzinfo=ZoneInfo("Europe/Berlin"))
-Counts = Mapping[str, tuple[int, ...]]
+Counts = Mapping[str, tuple[int | tuple[int, int], ...]]  # a count, or with its reserve
 
 
 class Silent:
@@ -86,6 +86,8 @@ def _sets(live: Live, clock: ManualClock, counts: Counts, pain: str, rest_s: flo
             continue
         clock.advance(30)
         live.driver.send(cmd.Proceed())
-        live.driver.send(cmd.Enter("reps", (cmd.Count(left[row.slot.exercise].pop(0)),)))
+        count = left[row.slot.exercise].pop(0)
+        one = cmd.Count(*count) if isinstance(count, tuple) else cmd.Count(count)
+        live.driver.send(cmd.Enter("reps", (one,)))
         if row.slot.exercise == pain:
             live.driver.send(cmd.Hurt("left elbow"))

@@ -72,6 +72,43 @@ def test_each_group_of_sets_is_judged_against_itself(hut: Hut) -> None:
         )
 
 
+def test_the_sheet_counts_as_the_record_does_and_names_what_is_not_judged(hut: Hut) -> None:
+    hut.done({"press": (12, 10), "row": (10, 14, 12)})
+    with hut.session({"press": (13, 11), "row": (11, 15, 13)}, rest_s=5.0) as after:
+        rows = list(after._live.rows())
+        assert [row.beaten for row in rows] == ["yes"] * 5
+        # press and row alternate, each set taking half a minute and each rest five seconds
+        assert said(after, "Beaten") == (
+            "PRESS 2 of 2 (1 not judged: recovery 0:40 of 1:45), ROW (slow) 1 of 1, "
+            "ROW (light) 2 of 2 (2 not judged: recovery 0:40 of 1:45)",
+        )
+        third = after._live.driver.state.rows[2]
+        assert verdict_text(after.verdict(third)) == (
+            "beaten, it was 10; not judged: recovery 0:40 of 1:45."
+        )
+
+
+def test_no_lighter_week_comes_of_sets_that_are_not_judged(hut: Hut) -> None:
+    for rest_s, offered in ((None, True), (5.0, False)):
+        hut.day += 60
+        for count in (16, 12, 8):
+            with hut.session({"press": (16, count), "row": (16, count, count)}, rest_s=rest_s) as a:
+                lighter = a.standing().lighter
+        assert (lighter is not None) == offered
+
+
+def test_what_is_worth_saying_stands_under_advice_once(hut: Hut) -> None:
+    told = []
+    for _ in range(5):
+        with hut.session({"press": ((12, 5), (11, 5)), "row": (10, 14, 12)}) as after:
+            told.append([one for one in said(after, "Advice") if "reserve" in one])
+    line = (
+        "Press at the post: effort (our choice): you stop with 5 in reserve, 2 is the aim: "
+        "go nearer to it"
+    )
+    assert told == [[], [], [line], [], []]
+
+
 def test_first_times_are_named_together(hut: Hut) -> None:
     with hut.session({"press": (12, 10), "row": (10, 14, 12)}) as after:
         assert said(after, "Beaten") == ("first time: PRESS, ROW (slow), ROW (light)",)

@@ -43,6 +43,8 @@ class Row(weeks.Row, Protocol):
     @property
     def recovery_s(self) -> float | None: ...  # noqa: D102
     @property
+    def to_beat(self) -> float | None: ...  # noqa: D102
+    @property
     def corrected(self) -> object: ...  # noqa: D102
 
 
@@ -90,6 +92,7 @@ class PastSet:
     reserve_aimed: int = 2
     recovery: float | None = None  # seconds really had; None for the first
     recovery_least: float | None = None  # in force, where it is known
+    to_beat: float | None = None  # as the record has it
     pain: bool = False
     corrected: bool = False
 
@@ -218,6 +221,7 @@ def _set(row: Row, workout: Workout | None) -> PastSet:
         row.reserve_aimed,
         row.recovery_s,
         _least(row, workout),
+        row.to_beat,
         pain=row.pain == "yes",
         corrected=row.corrected == "yes",
     )

@@ -1,24 +1,23 @@
 """What was beaten, finer than the record's column: by set, in total, and where not to judge.
 
-The columns `to_beat` and `beaten` of the record compare plain repetitions set by set, strictly.
-For a screen that is too coarse: who does two more in the first set will do one fewer in the
-third, and has missed nothing. So a set under its count is not missed while the running total,
-over the sets that both sessions have, is at last time's or over it (our choice). And a set is
-not judged where it could not be fair: recovery under the least in force, or over 15 s shorter
-than last time, or after pain.
+The columns `to_beat` and `beaten` of the record compare plain repetitions set by set, strictly,
+and every text counts as they do. For a screen that alone is too coarse: who does two more in the
+first set will do one fewer in the third, and has missed nothing. So a set under its count is not
+missed while the running total, over the sets that both sessions have, is at last time's or over
+it (our choice). And a set is not judged where it could not be fair: recovery under the least in
+force, or pain. Such a set feeds no rule, and says so; whether it beat its count stays said.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Literal
 
+from runner.core.clock_text import clock
 from runner.core.progress.history import PastSession, PastSet, Use
 from runner.core.values import load_text
 from runner.core.workout import Side
-
-SHORTER: Final = 15.0  # seconds of recovery that make a set another one; our choice
 
 Verdict = Literal["beaten", "level", "carried", "missed", "not judged", "no count"]
 """More; the same; fewer, but the running total holds; fewer; and why there is no verdict."""
@@ -34,6 +33,12 @@ class SetVerdict:
     to_beat: float | None
     verdict: Verdict
     why: str = ""  # of "not judged"
+    pain: bool = False
+
+    @property
+    def beaten(self) -> bool:
+        """Whether it was beaten as the record has it: by what was done, judged or not."""
+        return self.to_beat is not None and self.value > self.to_beat and not self.pain
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,31 +54,33 @@ class Judgement:
     @property
     def beaten(self) -> int:
         """So many sides of sets were beaten."""
-        return sum(s.verdict == "beaten" for s in self.sets)
+        return sum(s.beaten for s in self.sets)
+
+    @property
+    def unjudged(self) -> str:
+        """So many sides of sets are not judged, and why; empty where all are."""
+        found = [s.why for s in self.sets if s.verdict == "not judged"]
+        return f"{len(found)} not judged: {found[0]}" if found else ""
 
 
 def judge(today: PastSession, before: Sequence[PastSession]) -> Judgement:
-    """Today's sets against those before, which are the same exercise's in their order.
+    """Today's sets against the counts to beat that they had.
 
-    Each side of each set is held against the last session that has it done at the same version,
-    set-up, load and tempo, with a number and without pain.
+    `before` are the sessions of the same exercise before, in their order: they say why there is
+    nothing to beat.
     """
-    last = {(s.number, s.side): s for s in today.counted}
-    known = {key: _last(s, before) for key, s in last.items()}
     hurt = _hurt_from(today)
     running: dict[Side, float] = {}
     verdicts = []
-    for key, done in last.items():
-        old = known[key]
-        value = done.value or 0.0
-        if old is None:
-            verdicts.append(SetVerdict(*key, value, None, "no count"))
+    for done in today.counted:
+        value, target = done.value or 0.0, done.to_beat
+        if target is None:
+            verdicts.append(SetVerdict(done.number, done.side, value, None, "no count"))
             continue
-        target = old.value or 0.0
         running[done.side] = running.get(done.side, 0.0) + value - target
-        why = _unfair(done, old, hurt)
+        why = _unfair(done, hurt)
         verdict = "not judged" if why else _verdict(value, target, running[done.side])
-        verdicts.append(SetVerdict(*key, value, target, verdict, why))
+        verdicts.append(SetVerdict(done.number, done.side, value, target, verdict, why, done.pain))
     return _whole(tuple(verdicts), today, before)
 
 
@@ -98,29 +105,16 @@ def _verdict(value: float, target: float, ahead: float) -> Verdict:
     return "carried" if ahead >= 0 else "missed"
 
 
-def _last(done: PastSet, before: Sequence[PastSession]) -> PastSet | None:
-    for session in reversed(before):
-        for old in session.counted:
-            same = (old.number, old.side, old.use) == (done.number, done.side, done.use)
-            if same and not old.pain:
-                return old
-    return None
-
-
 def _hurt_from(session: PastSession) -> int | None:
     """Number of the first set with pain."""
     return next((s.number for s in session.sets if s.pain), None)
 
 
-def _unfair(done: PastSet, old: PastSet, hurt: int | None) -> str:
+def _unfair(done: PastSet, hurt: int | None) -> str:
     if hurt is not None and done.number >= hurt:
-        return "after pain"
-    if done.recovery is None:
-        return ""
-    if done.recovery_least is not None and done.recovery < done.recovery_least:
-        return f"recovery {done.recovery:.0f} s, under the least of {done.recovery_least:.0f} s"
-    if old.recovery is not None and old.recovery - done.recovery > SHORTER:
-        return f"recovery {old.recovery - done.recovery:.0f} s shorter than last time"
+        return "pain" if done.pain else "after pain"
+    if done.recovery_short:
+        return f"recovery {clock(done.recovery or 0.0)} of {clock(done.recovery_least or 0.0)}"
     return ""
 
 

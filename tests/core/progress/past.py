@@ -80,6 +80,21 @@ def advice(of: Exercise, sessions: Sequence[PastSession], held: int = 0, **chang
     return advise(replace(Holding(of, held, mass=75.0), **changes), sessions)
 
 
+def facing(today: PastSession, *before: PastSession) -> PastSession:
+    """The same with the counts to beat that the record would give it, set by set."""
+
+    def count(done: PastSet) -> float | None:
+        there = (
+            s.value
+            for one in reversed(before)
+            for s in one.counted
+            if (s.number, s.side, s.use, s.pain) == (done.number, done.side, done.use, False)
+        )
+        return next(there, None)
+
+    return replace(today, sets=tuple(replace(s, to_beat=count(s)) for s in today.sets))
+
+
 def hurt(done: PastSession, number: int = 1) -> PastSession:
     """The same with pain in one set."""
     sets = tuple(replace(s, pain=s.number == number) for s in done.sets)

@@ -36,6 +36,7 @@ from runner.core.weekly import Sets, sets_by_muscle
 from runner.core.workout import Exercise, Workout
 from runner.plan.compile import compile_session
 from runner.plan.read import read_plan
+from tests.core.progress.past import facing
 from tests.core.progress.people import Person
 
 PLAN = Path(__file__).parents[3] / "plans" / "kestrel-hut.toml"
@@ -209,7 +210,7 @@ class Story:
         for key, session in done:
             exercise = self.plan[0].exercises[key[0]]
             if not (session.held_back or session.placing):
-                beaten += judge(session, self.past[key][:-1]).beaten
+                beaten += judge(facing(session, *self.past[key][:-1]), ()).beaten
             if key not in self.held:
                 say(f"  {exercise.name}: placing goes on")
                 continue
