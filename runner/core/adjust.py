@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
 from runner.core.course import HeldKey, held_index
+from runner.core.progress.ladder import NOTHING, Done, step_down
 from runner.core.workout import Block, Exercise, Item, Timing, Workout
 
 Kind = Literal[
@@ -99,12 +100,20 @@ Held = Mapping[HeldKey, int]
 
 
 def adjusted(
-    workout: Workout, held: Held, adjustments: Iterable[Adjustment]
+    workout: Workout,
+    held: Held,
+    adjustments: Iterable[Adjustment],
+    done: Callable[[Exercise], Done] = lambda _: NOTHING,
+    mass: float | None = None,
 ) -> tuple[Workout, Held]:
-    """The session with all that is different, and the positions that it begins with."""
+    """The session with all that is different, and the levels that it begins with.
+
+    `done` is what is known of an exercise's levels, `mass` the body's in kg: they decide which
+    level is the easier one.
+    """
     for one in adjustments:
         if one.kind == "easier":
-            held = _easier(workout, held, one)
+            held = _easier(workout, held, one, done, mass)
         else:
             workout = _WORKOUT[one.kind](workout, one)
             held = _to_try(held, one) if one.kind == "placing" else held
@@ -230,8 +239,14 @@ def _swap(workout: Workout, one: Adjustment) -> Workout:
     return _with_items(workout, change)
 
 
-def _easier(workout: Workout, held: Held, one: Adjustment) -> Held:
-    """So many positions easier, of all groups of sets that the session has."""
+def _easier(
+    workout: Workout,
+    held: Held,
+    one: Adjustment,
+    done: Callable[[Exercise], Done],
+    mass: float | None,
+) -> Held:
+    """So many levels easier, of all groups of sets that the session has."""
     lower = dict(held)
     groups = {
         (item.exercise, group)
@@ -241,8 +256,11 @@ def _easier(workout: Workout, held: Held, one: Adjustment) -> Held:
     }
     for name, group in groups | set(held):
         if name in workout.exercises and _concerns(one, name):
-            index = held_index(workout.exercises[name], group, held)
-            lower[name, group] = max(index - int(one.number), 0)
+            exercise = workout.exercises[name]
+            index = held_index(exercise, group, held)
+            for _ in range(int(one.number)):
+                index = step_down(exercise, index, mass, done(exercise)).index
+            lower[name, group] = index
     return lower
 
 

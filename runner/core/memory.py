@@ -12,8 +12,9 @@ from typing import Any
 
 from runner.core.adjust import Adjustment, Offer
 from runner.core.course import HeldKey, LengthKey
+from runner.core.progress.ladder import Done
 from runner.core.values import load_text, setup_text
-from runner.core.workout import Rung, Side
+from runner.core.workout import Exercise, Rung, Side
 
 # exercise, version, set-up, load, tempo, set number, side
 BeatKey = tuple[str, str, str, str, str, int, Side]
@@ -25,6 +26,8 @@ class Memory:
     """Versions held (index in the ladder), lengths of past bouts, counts to beat, bests by level.
 
     `changes` is what was agreed beyond one session, `offers` what may be taken for this one.
+    `last_used` has the level (index in the ladder) at which a version was done last, by exercise
+    and version.
     """
 
     held: Mapping[HeldKey, int] = field(default_factory=dict)
@@ -33,6 +36,20 @@ class Memory:
     changes: tuple[Adjustment, ...] = ()
     offers: tuple[Offer, ...] = ()
     best: Mapping[LevelKey, float] = field(default_factory=dict)
+    last_used: Mapping[tuple[str, str], int] = field(default_factory=dict)
+    mass: float | None = None  # of the body, kg
+
+    def done(self, exercise: Exercise) -> Done:
+        """What is known of the levels of an exercise, for `easier` and `harder`."""
+        ladder = exercise.ladder
+        places = {level_key(exercise.id, r): i for i, r in enumerate(ladder)}
+        firsts: dict[int, list[tuple[int, float]]] = {}
+        for key, count in self.to_beat.items():
+            place = places.get(key[:5])
+            if place is not None:
+                firsts.setdefault(place, []).append((key[5], count))  # of two sides the weaker
+        last = {version: i for (name, version), i in self.last_used.items() if name == exercise.id}
+        return Done(last, {place: min(found)[1] for place, found in firsts.items()})
 
     def as_data(self) -> dict[str, Any]:
         """Plain lists and numbers."""
@@ -47,6 +64,10 @@ class Memory:
             data["offers"] = [one.as_data() for one in self.offers]
         if self.best:
             data["best"] = [[*key, value] for key, value in self.best.items()]
+        if self.last_used:
+            data["last_used"] = [[*key, index] for key, index in self.last_used.items()]
+        if self.mass is not None:
+            data["mass"] = self.mass
         return data
 
     @classmethod
@@ -59,6 +80,8 @@ class Memory:
             tuple(map(Adjustment.from_data, data.get("changes", ()))),
             tuple(map(Offer.from_data, data.get("offers", ()))),
             {(e, v, u, ld, t): b for e, v, u, ld, t, b in data.get("best", ())},
+            {(e, v): i for e, v, i in data.get("last_used", ())},
+            data.get("mass"),
         )
 
 

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 
 from runner.core.course import find_rung
 from runner.core.paper_text import PaperSet
+from runner.core.progress.ladder import NOTHING, Done, easier_than, harder_than
 from runner.core.session import commands as cmd, decide
 from runner.core.session.events import Event
 from runner.core.session.evolve import replay
@@ -46,6 +47,8 @@ class PaperPage:
     counts: tuple[PaperSet, ...] = ()
     pain: str = ""
     note: str = ""
+    done: Done = NOTHING  # what was done before, for `easier` and `harder`
+    mass: float | None = None  # of the body, kg
 
     @property
     def step(self) -> int:
@@ -53,11 +56,12 @@ class PaperPage:
         return find_rung(self.exercise, self.rung)
 
     def moved(self, by: int) -> PaperPage | None:
-        """One position easier or harder; None where the ladder ends."""
-        step = self.step + by
-        if not 0 <= step < len(self.exercise.ladder):
+        """One level easier or harder, as in a session; None where there is none."""
+        move = easier_than if by < 0 else harder_than
+        step = move(self.exercise, self.rung, self.mass, self.done)
+        if step.kind == "top":
             return None
-        return replace(self, rung=self.exercise.ladder[step])
+        return replace(self, rung=self.exercise.ladder[step.index])
 
 
 @dataclass(slots=True)
@@ -163,8 +167,15 @@ def _pages(state: State) -> list[PaperPage]:
         if slot.kind == "work":
             found.setdefault((slot.block, slot.exercise, slot.group), []).append(index)
     in_order = sorted(found.items(), key=lambda one: (firsts[one[0][:2]], one[1][0]))
+    memory = state.memory
     return [
-        PaperPage(state.workout.exercises[name], tuple(places), slots[places[0]].rung)
+        PaperPage(
+            state.workout.exercises[name],
+            tuple(places),
+            slots[places[0]].rung,
+            done=memory.done(state.workout.exercises[name]),
+            mass=memory.mass,
+        )
         for (_, name, _), places in in_order
     ]
 

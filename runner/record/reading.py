@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -118,16 +118,20 @@ def memory(
     lengths: dict[LengthKey, tuple[float, ...]] = {}
     to_beat: dict[BeatKey, float] = {}
     best: dict[LevelKey, float] = {}
+    last_used: dict[tuple[str, str], int] = {}
     for exercise in reachable(workout):
         held.update(_held(connection, trainee, exercise, since))
         lengths.update(_lengths(connection, trainee, exercise, place))
-        counts = dict(_to_beat(connection, trainee, exercise, place))
-        to_beat.update(counts)
-        for key in counts:
+        counts = list(_to_beat(connection, trainee, exercise, place))
+        last_used.update(_last_used(exercise, counts))
+        for key, value, _ in counts:
+            to_beat[key] = value
             most = _most(connection, trainee, key, place)
             best[key[:5]] = max(most, best.get(key[:5], most))
     agreed_on = in_force(agreed.answers(connection, trainee, before))
-    return Memory(held, lengths, to_beat, agreed_on, best=best)
+    known = body_mass(connection, trainee)
+    mass = None if known is None else known[0]
+    return Memory(held, lengths, to_beat, agreed_on, best=best, last_used=last_used, mass=mass)
 
 
 def reachable(workout: Workout) -> list[Exercise]:
@@ -191,7 +195,7 @@ def _lengths(
                 yield (exercise.id, version, tempo, side), tuple(w for (w,) in reversed(found))
 
 
-NEWEST_BEFORE = """SELECT version, setup, load, tempo, "set", side, coalesce(reps, hold_s)
+NEWEST_BEFORE = """SELECT version, setup, load, tempo, "set", side, coalesce(reps, hold_s), place
     FROM set_row WHERE counts = 1 AND trainee = ? AND exercise = ?
     AND (version, setup, load, tempo, "set", side, place) < (?, ?, ?, ?, ?, ?, ?) AND place < ?
     ORDER BY version DESC, setup DESC, load DESC, tempo DESC, "set" DESC, side DESC, place DESC
@@ -206,10 +210,11 @@ def _to_beat(
     trainee: str,
     exercise: Exercise,
     before: int,
-) -> Iterator[tuple[BeatKey, float]]:
-    """The newest count under every key, backwards from the last key, by one seek a key.
+) -> Iterator[tuple[BeatKey, float, int]]:
+    """The newest count under every key, and its place, by one seek a key.
 
-    The seek starts before the oldest row of the key just had, and so passes over all its rows.
+    Backwards from the last key. The seek starts before the oldest row of the key just had, and so
+    passes over all its rows.
     """
     key: tuple[object, ...] = _AFTER_ALL
     while True:
@@ -217,9 +222,23 @@ def _to_beat(
         found = connection.execute(NEWEST_BEFORE, bound).fetchone()
         if found is None:
             return
-        version, setup, load, tempo, number, side, value = found
+        version, setup, load, tempo, number, side, value, place = found
         key = (version, setup, load, tempo, number, side)
-        yield (exercise.id, version, setup, load, tempo, number, side), float(value)
+        yield (exercise.id, version, setup, load, tempo, number, side), float(value), place
+
+
+def _last_used(
+    exercise: Exercise, counts: Iterable[tuple[BeatKey, float, int]]
+) -> Iterator[tuple[tuple[str, str], int]]:
+    """The level at which each version of the exercise was done last."""
+    newest: dict[str, tuple[int, BeatKey]] = {}
+    for key, _, place in counts:
+        newest[key[1]] = max(newest.get(key[1], (place, key)), (place, key), key=lambda n: n[0])
+    versions = {rung.version for rung in exercise.ladder}
+    for version, (_, (_, _, setup, load, *_)) in newest.items():
+        if version in versions:
+            rung = Rung(version, "", parse_setup(setup), float(load) if load else None)
+            yield (exercise.id, version), find_rung(exercise, rung)
 
 
 MOST_OF = 100  # of the newest counts under a key, so that a long past costs no more; our choice

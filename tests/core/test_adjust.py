@@ -163,3 +163,12 @@ def test_taking_back_a_count_takes_its_step_back_too() -> None:
     mat.do(cmd.Enter("reps", (cmd.Count(24, 4),))).do(cmd.Undo())
     assert {s.rung.version for s in mat.state.course.slots} == {"a"}
     assert isinstance(mat.events[1], ev.Adjusted)
+
+
+def test_one_level_easier_is_never_a_heavier_load() -> None:
+    quick = [Rung("quick", "quick", load=kg) for kg in (4.0, 8.0)]
+    slow = [Rung("slow", "slow", load=kg, tempo="3-0-1") for kg in (6.0, 8.0)]
+    curl = exercise("curl", ladder=(*quick, *slow))
+    plan = workout([part(curl)])
+    _, lower = adjusted(plan, {("curl", ""): 2}, [Adjustment("easier", number=1)])
+    assert lower["curl", ""] == 0

@@ -40,6 +40,52 @@ def test_easier_and_harder_from_here_on() -> None:
     assert mat.rows[0].slot.rung.version == "middle"
 
 
+CURLS = (
+    *(Rung("straps", "straps", load=kg, load_step=2.0) for kg in (4.0, 6.0, 8.0)),
+    *(Rung("slow", "slow", load=kg, load_step=2.0, tempo="3-0-1") for kg in (6.0, 8.0)),
+)
+SLOW_6 = {("curl", ""): 3}
+
+
+@pytest.mark.parametrize(
+    ("memory", "by", "after"),
+    [
+        (Memory(held=SLOW_6), -1, ("straps", 6.0)),  # not 8 kg, the end of the quick range
+        (Memory(held=SLOW_6, last_used={("curl", "straps"): 0}), -1, ("straps", 4.0)),
+        (Memory(held=SLOW_6, last_used={("curl", "straps"): 2}), -1, ("straps", 6.0)),
+        (Memory(held={("curl", ""): 2}, last_used={("curl", "slow"): 4}), 1, ("slow", 8.0)),
+        (Memory(held={("curl", ""): 2}), 1, ("slow", 6.0)),
+    ],
+)
+def test_easier_never_gives_a_heavier_load(
+    memory: Memory, by: int, after: tuple[str, float]
+) -> None:
+    mat = Mat(workout([part(exercise("curl", ladder=CURLS), 2)]), memory).begin()
+    mat.do(cmd.Step(by))
+    (version,) = (e for e in mat.events if isinstance(e, ev.Version))
+    assert (version.version, version.load_kg) == after
+
+
+def test_easier_goes_by_what_was_counted_there_before() -> None:
+    counted = {
+        ("curl", "straps", "", "6", "", 1, "both"): 9.0,
+        ("curl", "slow", "", "6", "3-0-1", 1, "both"): 12.0,
+    }
+    mat = Mat(workout([part(exercise("curl", ladder=CURLS), 2)]), Memory(SLOW_6, {}, counted))
+    mat.begin().do(cmd.Step(-1))
+    assert mat.state.course.slots[0].rung == CURLS[0]
+
+
+def test_where_no_load_is_light_enough_easier_says_what_to_do_instead() -> None:
+    only = (Rung("quick", "quick", load=8.0), Rung("slow", "slow", load=6.0, tempo="3-0-1"))
+    curl = exercise("curl", ladder=only, instead=("band",))
+    plan = workout([part(curl, 2)], beside=[exercise("band")])
+    mat = Mat(plan, Memory(held={("curl", ""): 1})).begin()
+    assert mat.refused(cmd.Step(-1)) == (
+        "Curl at the hut has no easier level with 6 kg or less: swap it, or do fewer repetitions"
+    )
+
+
 def test_a_version_changed_in_a_running_set_concerns_the_next() -> None:
     mat = Mat(workout([part(exercise("press", ladder=LADDER), 2)])).begin().start()
     mat.do(cmd.Step(1), after=5.0)

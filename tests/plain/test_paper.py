@@ -132,6 +132,11 @@ def test_what_was_really_used(tmp_path: Path) -> None:
         ).fetchall() == [("mark-1",)]
 
 
+def test_easier_on_paper_is_never_a_heavier_load(tmp_path: Path) -> None:
+    done = log(tmp_path, "12 11", "easier", "9 10", "8/1", "", "y")
+    assert "  light, 8 kg\n" in done.out + done.err  # from slow with 8 kg, not light with 20
+
+
 @pytest.mark.parametrize(
     ("lines", "said"),
     [

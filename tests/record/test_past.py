@@ -38,6 +38,21 @@ def test_the_last_closed_session_gives_the_count_to_beat_complete_or_not(record:
     assert to_beat(record, "Odd") == {}
 
 
+def test_each_version_s_last_level_and_the_mass_are_known(record: Record) -> None:
+    Sitting(record, PRESS_ONLY).whole([12, 11])
+    known = record.memory("Runa", PRESS_ONLY)
+    assert (known.last_used, known.mass) == ({("press", "mark-1"): 0}, None)
+    sitting = Sitting(record, PRESS_ONLY, at=later(1)).begin()
+    sitting.do(cmd.Step(1), cmd.Step(1)).set(13).set(9).do(cmd.Weigh(74.5)).close()
+    known = record.memory("Runa", PRESS_ONLY)
+    press = PRESS_ONLY.exercises["press"]
+    place = known.last_used["press", "mark-2"]
+    assert press.ladder[place].version == "mark-2"
+    assert known.mass == 74.5
+    assert known.done(press).counts == {0: 13, place: 9}
+    assert Memory.from_data(known.as_data()) == known
+
+
 def test_an_open_session_gives_nothing_until_it_is_closed(record: Record) -> None:
     Sitting(record, PRESS_ONLY).whole([12, 11])
     sitting = Sitting(record, PRESS_ONLY, at=later(1)).begin().set(20)

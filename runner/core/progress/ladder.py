@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
+from runner.core.course import find_rung
 from runner.core.progress.equivalent import counts_of
 from runner.core.progress.history import PastSession, Use
 from runner.core.progress.load_moved import ratio
@@ -76,6 +77,37 @@ def step_down(
     """The level before that is easier; kind "top" where there is none."""
     found = next(_easier(exercise, index, mass, done), None)
     return Step("top", index, None) if found is None else _step(exercise, index, found, mass)
+
+
+def easier_than(
+    exercise: Exercise, rung: Rung, mass: float | None = None, done: Done = NOTHING
+) -> Step:
+    """The level before what is really used, which may be off the plan's range."""
+    index = find_rung(exercise, rung)
+    below = exercise.ladder[index]
+    if below.version == rung.version and (below.load or 0.0) < (rung.load or 0.0):
+        return Step("load", index, _ratio(rung, below, mass))
+    return step_down(exercise, index, mass, done)
+
+
+def harder_than(
+    exercise: Exercise, rung: Rung, mass: float | None = None, done: Done = NOTHING
+) -> Step:
+    """The level after what is really used, which may be off the plan's range."""
+    index = find_rung(exercise, rung)
+    above = exercise.ladder[index]
+    if above.version == rung.version and (above.load or 0.0) > (rung.load or 0.0):
+        return Step("load", index, _ratio(rung, above, mass))
+    return step_up(exercise, index, mass, done)
+
+
+def no_easier(exercise: Exercise, rung: Rung) -> str:
+    """Why there is nothing easier, and what to do instead."""
+    if find_rung(exercise, rung) == 0:
+        return f"{exercise.name} is at its easiest already"
+    kg = "" if rung.load is None else f" with {rung.load:g} kg or less"
+    swap = "swap it, or do" if exercise.instead else "do"
+    return f"{exercise.name} has no easier level{kg}: {swap} fewer repetitions"
 
 
 def load_up(

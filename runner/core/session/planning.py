@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from runner.core.course import Slot, find_rung
+from runner.core.progress.ladder import Done, easier_than, harder_than, no_easier
 from runner.core.session import commands as cmd, events as ev
 from runner.core.session.state import Row, State
 from runner.core.session.turn import Refused, Turn, set_fields
@@ -125,23 +126,42 @@ def _step(turn: Turn, command: cmd.Step) -> None:
     target = state.course.next_work(slot.exercise)
     if target is None:
         raise Refused(f"no further set of {exercise.name} is left")
-    step = find_rung(exercise, target.rung) + command.by
-    if not 0 <= step < len(exercise.ladder):
-        end = "easiest" if command.by < 0 else "hardest"
-        raise Refused(f"{exercise.name} is at its {end} already")
-    rung = exercise.ladder[step]
+    mass = state.memory.mass if state.mass is None else state.mass
+    move = easier_than if command.by < 0 else harder_than
+    step = move(exercise, target.rung, mass, done_so_far(state, exercise))
+    if step.kind == "top":
+        hardest = f"{exercise.name} is at its hardest already"
+        raise Refused(no_easier(exercise, target.rung) if command.by < 0 else hardest)
+    rung = exercise.ladder[step.index]
     turn.emit(
         ev.Version,
         exercise=exercise.id,
         way="easier" if command.by < 0 else "harder",
         version=rung.version,
-        step=step,
+        step=step.index,
         setup=setup_text(rung.setup),
         load_kg=rung.load,
         was=rung_text(target.rung),
     )
     if slot.status == "todo":
         turn.decide_rest(again=True)
+
+
+def done_so_far(state: State, exercise: Exercise) -> Done:
+    """What is known of the levels of an exercise: from before, and from today's sets."""
+    before = state.memory.done(exercise)
+    last, counts = dict(before.last), dict(before.counts)
+    begun: set[int] = set()
+    for row in state.rows:
+        slot = row.slot
+        if (slot.exercise, slot.kind, row.status) != (exercise.id, "work", "done"):
+            continue
+        place = find_rung(exercise, slot.rung)
+        last[slot.rung.version] = place
+        if row.value is not None and place not in begun and not row.pain:
+            begun.add(place)
+            counts[place] = row.value
+    return Done(last, counts)
 
 
 def rung_text(rung: Rung) -> str:

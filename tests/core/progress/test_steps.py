@@ -8,8 +8,20 @@ import pytest
 
 from runner.core.progress.advice import Advice, Holding
 from runner.core.progress.history import PastSession
+from runner.core.progress.ladder import (
+    Done,
+    easier_than,
+    harder_than,
+    no_easier,
+    step_down,
+    step_up,
+)
 from runner.core.progress.upward import still_needs
+from runner.core.session.planning import rung_text
 from runner.core.workout import Advance, Exercise
+from runner.plan.compile import compile_session
+from runner.plan.read import read_plan
+from runner.resources import plans_dir
 from tests.core.builders import exercise
 from tests.core.progress.past import PLANK, PUSH_UP, advice, ladder, loads, past, session
 
@@ -229,3 +241,116 @@ def test_a_bridge_under_way_needs_its_first_sets() -> None:
 
 def test_at_the_hardest_level_nothing_is_missing() -> None:
     assert needs(CURL, past(CURL, (9, 9), rung=2), 2) == ""
+
+
+# -- easier and harder ----------------------------------------------------------------------------
+
+SHIPPED = [
+    compile_session(plan, plan.session[0].id)
+    for plan in map(read_plan, sorted(plans_dir().glob("*.toml")))
+]
+PROGRESSIONS = [(w.plan, of) for w in SHIPPED for of in w.exercises.values()]
+
+
+def kg(of: Exercise, place: int) -> float:
+    return of.ladder[place].load or 0.0
+
+
+@pytest.mark.parametrize("of", [of for _, of in PROGRESSIONS], ids=lambda of: of.id)
+def test_no_level_of_the_shipped_plans_has_a_heavier_one_before_it(of: Exercise) -> None:
+    for place in range(1, len(of.ladder)):
+        step = step_down(of, place, 75.0)
+        if step.kind != "top":
+            assert step.index < place
+            assert kg(of, step.index) <= kg(of, place)
+            assert step.ratio is None or step.ratio <= 1
+
+
+@pytest.mark.parametrize(
+    ("name", "here", "easier"),
+    [
+        ("band-press", "slow, hook chest, anchor 160 cm", "mark-2, hook chest, anchor 160 cm"),
+        ("overhead-press", "slow, 8 kg", "rucksack, 8 kg"),
+        ("side-raise", "slow, knot 3", "grip, knot 3"),
+        ("push-down", "slow, hook top, anchor 60 cm", "stand, hook top, anchor 60 cm"),
+        ("rucksack-row", "slow, 8 kg", "light, 8 kg"),
+        ("curl", "slow, 6 kg", "straps, 6 kg"),
+        ("squat", "slow, height 45 cm, 12 kg", "rucksack, height 45 cm, 12 kg"),
+        ("hinge", "slow, 12 kg", "rucksack, 12 kg"),
+    ],
+)
+def test_the_eight_progressions_that_fell_to_a_heavier_load(
+    name: str, here: str, easier: str
+) -> None:
+    # They fell to the end of the quicker version's range: 16 kg from a slow curl with 6 kg.
+    of = next(of for plan, of in PROGRESSIONS if (plan, of.id) == ("Kestrel Hut, winter", name))
+    texts = [rung_text(rung) for rung in of.ladder]
+    assert texts[step_down(of, texts.index(here)).index] == easier
+
+
+CURLS = next(of for plan, of in PROGRESSIONS if (plan, of.id) == ("Kestrel Hut, winter", "curl"))
+
+
+def at(version: str, load: float) -> int:
+    return next(i for i, r in enumerate(CURLS.ladder) if (r.version, r.load) == (version, load))
+
+
+@pytest.mark.parametrize(
+    ("here", "last", "counts", "easier"),
+    [
+        (("slow", 6), None, {}, ("straps", 6)),  # not 16 kg
+        (("slow", 6), ("straps", 16), {}, ("straps", 6)),  # where it was last, but heavier
+        (("slow", 6), ("straps", 4), {}, ("straps", 4)),
+        (("slow", 8), ("straps", 4), {}, ("slow", 6)),
+        # The person's own counts: 9 at the quick 6 kg, 12 at the slow 6 kg
+        (("slow", 6), None, {("slow", 6): 12, ("straps", 6): 9}, ("straps", 4)),
+        (("slow", 6), None, {("slow", 6): 7, ("straps", 6): 14}, ("straps", 6)),
+        (("straps", 4), None, {}, None),
+    ],
+)
+def test_easier_goes_to_the_version_before_at_no_heavier_load(
+    here: tuple[str, float],
+    last: tuple[str, float] | None,
+    counts: dict[tuple[str, float], float],
+    easier: tuple[str, float] | None,
+) -> None:
+    known = Done(
+        {} if last is None else {last[0]: at(*last)}, {at(*key): n for key, n in counts.items()}
+    )
+    step = step_down(CURLS, at(*here), None, known)
+    found = CURLS.ladder[step.index]
+    assert (None if step.kind == "top" else (found.version, found.load)) == easier
+
+
+def test_harder_past_the_heaviest_load_goes_where_the_next_version_was_last() -> None:
+    assert step_up(CURLS, at("straps", 16)).index == at("slow", 6)
+    known = Done({"slow": at("slow", 12)})
+    assert step_up(CURLS, at("straps", 16), None, known).index == at("slow", 12)
+    assert step_up(CURLS, at("straps", 14), None, known).index == at("straps", 16)
+
+
+def test_a_load_off_the_range_goes_to_the_range_s_next_value() -> None:
+    used = replace(CURLS.ladder[at("straps", 8)], load=7.0)
+    assert harder_than(CURLS, used).index == at("straps", 8)
+    assert easier_than(CURLS, used).index == at("straps", 6)
+    used = replace(used, load=9.5)
+    assert easier_than(CURLS, used).index == at("straps", 8)
+
+
+def test_a_share_that_calls_the_version_before_harder_is_passed_over() -> None:
+    odd = exercise("odd", measure="reps", band=(8.0, 20.0), ladder=ladder(0.41, 0.7, 0.64))
+    assert step_down(odd, 2).index == 0
+    low = replace(SQUAT, ladder=(*loads(8, 10, share=None), *ladder(None)))
+    assert step_down(low, 2).kind == "top"  # from no load to 8 kg: nothing is easier
+
+
+def test_where_nothing_is_easier_a_substitute_or_fewer_repetitions_will_do() -> None:
+    slow = replace(CURL.ladder[0], version="slow", load=2.0, tempo="3-0-1")
+    of = replace(CURL, ladder=(*CURL.ladder, slow), instead=("band-curl",))
+    found = advice(of, past(of, (5, 5), (5, 4), rung=3), 3)
+    assert (found.rule, found.change) == ("easier", None)
+    assert "no level is easier: fewer repetitions" in found.reason
+    assert [o.exercise for o in found.others] == ["band-curl"]
+    assert no_easier(of, slow) == (
+        "Curl at the hut has no easier level with 2 kg or less: swap it, or do fewer repetitions"
+    )
