@@ -66,10 +66,10 @@ class Judged:
 
     @property
     def complete(self) -> bool:
-        """Whether every work set of the session has a count that is judged."""
-        return {c.number for c in self.counts} == {
-            s.number for s in self.session.sets if s.kind == "work"
-        }
+        """Whether every work set has a count at what is held; those not judged are passed over."""
+        passed = {s.number for s in self.session.counted if s.recovery_short}
+        work = {s.number for s in self.session.sets if s.kind == "work"}
+        return work - passed == {c.number for c in self.counts}
 
 
 def judged(session: PastSession, use: Use, usual_aim: int | None) -> Judged | None:

@@ -66,6 +66,14 @@ def test_a_small_step_goes_by_the_plan(
     assert (change(found) == ("move", 1)) is goes_up
 
 
+def test_every_set_passes_over_a_set_that_had_too_little_recovery() -> None:
+    of = replace(SQUAT, advance="every set")
+    (done,) = past(of, (15, 15, 12))
+    *first, last = done.sets
+    short = replace(last, recovery=60.0, recovery_least=105.0)
+    assert advice(of, [replace(done, sets=(*first, short))]).rule == "load"
+
+
 @pytest.mark.parametrize(
     ("advance", "source"),
     [
