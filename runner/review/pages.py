@@ -92,7 +92,7 @@ def _exercise_head(past: Past, trend: Trend) -> Iterator[Line]:
     for apart in past.apart:
         if apart.exercise == trend.exercise:
             by = ", ".join(f"{gap:.1f}" for gap in apart.by)
-            told = f"the {apart.stronger} side did {by} more a set, three sessions running"
+            told = f"the {apart.stronger} side did {by} more a set, two sessions running"
             yield ((f"  {told} (our choice)", "caution"),)
     for way in past.paired:
         if way.exercise == trend.exercise:

@@ -20,10 +20,9 @@ from runner.core.progress.runs import (
     too_late,
     two_running,
 )
+from runner.core.progress.weeks import stronger_side
 
 AGAIN: Final = 3  # sessions after which a message shows again; our choice
-APART: Final = 0.25  # of the stronger side; our choice
-REPS_APART: Final = 2.0  # repetitions, or seconds of a hold
 
 Rule = Callable[[Holding, Sequence[PastSession]], Advice | None]
 
@@ -75,8 +74,8 @@ def _sides(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
     """One side a quarter ahead, and by two repetitions, in two sessions running."""
     for pair in two_running(_run(holding, past)):
         both = [means for j in pair if (means := side_means(j.session)) is not None]
-        stronger = {_stronger(*means) for means in both}
-        if len(both) == len(pair) and len(stronger) == 1 and "" not in stronger:
+        stronger = {stronger_side(*means) for means in both}
+        if len(both) == len(pair) and len(stronger) == 1 and None not in stronger:
             (strong,) = stronger
             weak = "right" if strong == "left" else "left"
             left, right = map(number, both[-1])
@@ -100,11 +99,3 @@ def side_means(session: PastSession) -> tuple[float, float] | None:
         return None
     lefts, rights = zip(*both, strict=True)
     return mean_of(lefts), mean_of(rights)
-
-
-def _stronger(left: float, right: float) -> str:
-    """The side that is ahead by a quarter of its own and by two; "" where neither is."""
-    most, apart = max(left, right), abs(left - right)
-    if apart < REPS_APART or apart < APART * most:
-        return ""
-    return "left" if left > right else "right"

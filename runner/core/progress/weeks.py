@@ -20,7 +20,7 @@ from runner.core.workout import Measure, SetKind, Side
 # Between sessions for the same muscles: ACSM 2009 (as repeated in secondary texts).
 HOURS_BETWEEN: Final = 48.0
 # Left against right is named from here on: our choice.
-REPS_APART, SESSIONS_APART = 2.0, 3
+REPS_APART, SHARE_APART, SESSIONS_APART = 2.0, 0.25, 2
 
 
 class Row(Protocol):
@@ -178,10 +178,10 @@ class SidesApart:
 
 
 def sides_apart(rows: Iterable[Row]) -> list[SidesApart]:
-    """One-sided exercises whose sides lay two repetitions or more apart in three sessions.
+    """One-sided exercises of which the same side was ahead in the last two sessions.
 
-    The last three in which both sides have counts, the same side ahead in each; the difference
-    is the mean over the sets with a count on both sides, pain left out.
+    The last two in which both sides have counts; the means over the sets with a count on both
+    sides, pain left out, lie apart as in `stronger_side`.
     """
     by_set: dict[str, dict[tuple[str, str], dict[int, dict[Side, int]]]] = {}
     for row in rows:
@@ -192,14 +192,21 @@ def sides_apart(rows: Iterable[Row]) -> list[SidesApart]:
             of_session.setdefault(row.set, {})[row.side] = row.reps
     found = []
     for exercise, sessions in by_set.items():
-        gaps = [g for _, sets in sorted(sessions.items(), key=_start) if (g := _gap(sets))]
-        last = [gap[0] for gap in gaps[-SESSIONS_APART:]]
-        if len(last) == SESSIONS_APART and min(abs(gap) for gap in last) >= REPS_APART:
-            left, right = min(last) > 0, max(last) < 0
-            if left or right:
-                apart = tuple(abs(gap) for gap in last)
-                found.append(SidesApart(exercise, "left" if left else "right", apart))
+        both = [m for _, sets in sorted(sessions.items(), key=_start) if (m := _means(sets))]
+        last = both[-SESSIONS_APART:]
+        ahead = {stronger_side(*means) for means in last}
+        if len(last) == SESSIONS_APART and len(ahead) == 1 and (side := ahead.pop()):
+            apart = tuple(abs(left - right) for left, right in last)
+            found.append(SidesApart(exercise, side, apart))
     return found
+
+
+def stronger_side(left: float, right: float) -> Side | None:
+    """The side that is ahead by a quarter of its own count and by two; None where neither is."""
+    apart = abs(left - right)
+    if apart < REPS_APART or apart < SHARE_APART * max(left, right):
+        return None
+    return "left" if left > right else "right"
 
 
 def _start(item: tuple[tuple[str, str], object]) -> tuple[datetime, str]:
@@ -207,10 +214,10 @@ def _start(item: tuple[tuple[str, str], object]) -> tuple[datetime, str]:
     return datetime.fromisoformat(start), session
 
 
-def _gap(sets: Mapping[int, Mapping[Side, int]]) -> tuple[float] | None:
-    """Left less right, the mean over sets with both; None where there is no such set."""
-    gaps = [s["left"] - s["right"] for s in sets.values() if "left" in s and "right" in s]
-    return (fmean(gaps),) if gaps else None
+def _means(sets: Mapping[int, Mapping[Side, int]]) -> tuple[float, float] | None:
+    """Left and right, the means over sets with both; None where there is no such set."""
+    both = [(s["left"], s["right"]) for s in sets.values() if "left" in s and "right" in s]
+    return (fmean(s[0] for s in both), fmean(s[1] for s in both)) if both else None
 
 
 def _ids(text: str) -> tuple[str, ...]:
