@@ -158,7 +158,7 @@ class Standing:
     def lighter(self) -> Advice | None:
         """A lighter week, where two exercises fall back; None where one was answered lately.
 
-        One that was taken for an exercise that is flat is one, too.
+        One of a whole week that was taken for a flat exercise is one, too.
         After a break everybody is weaker for a while, so only what came since counts; and a
         lighter week has to be over, and trained after, before another says anything.
         """
@@ -166,7 +166,8 @@ class Standing:
         said = [
             one.on
             for one in self._answers
-            if one.rule == LIGHTER_WEEK or (one.accepted and one.change.get("kind") == LIGHTER_WEEK)
+            if one.rule == LIGHTER_WEEK
+            or (one.accepted and one.change.get("kind") == LIGHTER_WEEK and _whole(one))
         ]
         if said and today - max(said) < QUIET:
             return None
@@ -351,6 +352,11 @@ class _Room:
     def take(self, exercise: str) -> None:
         """One set more is proposed for it."""
         self._more.add(exercise)
+
+
+def _whole(answer: Answer) -> bool:
+    """Whether a lighter week is one of every exercise."""
+    return not answer.change.get("exercise")
 
 
 def _since_break(days: Sequence[date]) -> date | None:

@@ -60,7 +60,8 @@ def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
     given = _first(holding, past)
     if given.rule in ("stay", "pain", "layoff") or once(_first, holding, past) is not None:
         return given
-    return stay(holding, f"{given.rule}: said lately, and again after three sessions")
+    said = f"{given.reason}; said lately"
+    return stay(holding, said, given.others)
 
 
 def _first(holding: Holding, past: Sequence[PastSession]) -> Advice:

@@ -52,6 +52,7 @@ def easier(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession])
     step = _down(holding, past)
     if step.kind == "top":
         ways = at_the_end(holding, "an easier set-up")
+        ways = ways if holding.exercise.instead else f"or {ways}"
         reason += f"; the plan has no easier level: fewer repetitions for now, {ways}"
         return propose(holding, "easier", reason, None, swaps(holding))
     expected = expectation(holding, step, run[-1].counts[0])
@@ -85,8 +86,7 @@ def fallen(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession])
         return None
     firsts = ", ".join(number(j.first) for j in window)
     reason = f"first sets of {firsts}: falling four sessions running{on_side(holding)}"
-    own = holding.exercise
-    ways = [Change("lighter week", f"a lighter week of {own.name}", exercise=own.id)]
+    ways = [_lighter(holding)]
     step = _down(holding, past)
     if step.kind != "top":
         ways.append(move(holding, step.index))
@@ -99,9 +99,9 @@ def flat_lately(
     """Weeks without change, counted from the last advice that was accepted.
 
     Where sets end too early, that is mended first. At the top of the band the next load comes,
-    though its rule has not asked for it; then what has not been tried yet: a substitute, and a
-    lighter week last, for it is the whole week's. Before those comes one set more where the
-    planned week is under its aim, as its own rule.
+    though its rule has not asked for it; where the last first set is there, that rule is left to
+    ask. Then what has not been tried yet: a substitute, and a lighter week of the exercise.
+    Before those comes one set more where the planned week is under its aim, as its own rule.
     """
     window = flat(_since(holding, run))
     if not window or too_early(run):
@@ -115,12 +115,19 @@ def flat_lately(
         risen = up(holding, "flat", f"{reason}, at the top", best, past)
         if risen is not None:
             return risen
-    ways = (*swaps(holding), Change("lighter week", "a lighter week"))
+    if run[-1].counts[0].value >= holding.exercise.band[1]:
+        return None
+    ways = (*swaps(holding), _lighter(holding))
     more = Change("more sets", "one set more for some weeks")
     if holding.room and more.kind not in holding.tried and not too_late(run):
         reason += "; the planned week is under its aim"
         return propose(holding, "one set more", reason, more, ways)
     return _untried(holding, "flat", reason, ways)
+
+
+def _lighter(holding: Holding) -> Change:
+    own = holding.exercise
+    return Change("lighter week", f"a lighter week of {own.name}", exercise=own.id)
 
 
 def _since(holding: Holding, run: Sequence[Judged]) -> list[Judged]:

@@ -146,7 +146,7 @@ def at_the_end(holding: Holding, *ways: str) -> str:
     known = bool(holding.exercise.instead)
     *most, last = ways if known else (*ways, "a substitute")
     text = f"{', '.join(most)} or {last}" if most else last
-    return f"a substitute, or {text} put into the plan" if known else f"or put {text} into the plan"
+    return f"a substitute, or {text} put into the plan" if known else f"put {text} into the plan"
 
 
 def propose(

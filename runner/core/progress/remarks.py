@@ -36,7 +36,7 @@ def remarks(holding: Holding, past: Sequence[PastSession]) -> list[Advice]:
 def once(rule: Rule, holding: Holding, past: Sequence[PastSession]) -> Advice | None:
     """What a rule says after the last session, unless it said so in the last three already."""
     given = rule(holding, past)
-    if given is None or given.change is not None or given.others:
+    if given is None or given.change is not None:
         return given
     said = 0
     for end in range(len(past) - 1, 0, -1):

@@ -1,4 +1,4 @@
-"""Three winters at Kestrel Hut, twelve weeks each, by the rules alone: `python -m` prints them.
+"""Six winters at Kestrel Hut, twelve weeks each, by the rules alone: `python -m` prints them.
 
     python -m tests.core.progress.stories
 
@@ -40,6 +40,7 @@ from tests.core.progress.past import facing
 from tests.core.progress.people import Person
 
 PLAN = Path(__file__).parents[3] / "plans" / "kestrel-hut.toml"
+LOADS = Path(__file__).parents[2] / "data" / "loads-only.toml"
 START = date(2026, 10, 5)  # a Monday
 WEEKS = 12
 Say = Callable[[str], None]
@@ -54,6 +55,8 @@ class Story:
     hurts: Mapping[int, str] = field(default_factory=dict)  # day -> exercise that hurts
     unwell: frozenset[int] = frozenset()  # days on which the question is answered with yes
     where: str = ""  # it hurts
+    left_out: tuple[int, int, str] = (0, 0, "")  # from one day up to another, an exercise
+    typed_in: int = 0  # after so many weeks; 0: at once
     file: Path = PLAN
     plan: list[Workout] = field(init=False)
     held: dict[HeldKey, int] = field(default_factory=dict)
@@ -64,7 +67,7 @@ class Story:
     tried: dict[HeldKey, set[ChangeKind]] = field(default_factory=dict)
     sets_done: dict[str, list[tuple[Exercise, int]]] = field(default_factory=dict)  # by ISO week
     trained: list[date] = field(default_factory=list)
-    lighter_until: date | None = None
+    lighter: dict[str, date] = field(default_factory=dict)  # until when, "" for all
     told: list[tuple[date, Advice]] = field(default_factory=list)  # all but "stay"
     beaten: int = 0
 
@@ -116,7 +119,7 @@ class Story:
         last, before = gaps(self.trained, on)
         usual = usual_sets(weeks, iso)
         found = hold_back(Before(len(self.trained), last, before, so_far + planned, usual))
-        if self.lighter_until is not None and on < self.lighter_until:
+        if on < self.lighter.get("", on):
             return HoldBack((*found.reasons, "lighter week"))
         return found
 
@@ -137,6 +140,9 @@ class Story:
         found = []
         for key, slots in by_key.items():
             exercise = workout.exercises[key[0]]
+            first, last, name = self.left_out
+            if name == key[0] and first <= (on - START).days < last:
+                continue
             number = len(slots) + self.more.get(key[0], 0)
             session = self._exercise(on, key, exercise, number, back, key[0] == hurts)
             self.past.setdefault(key, []).append(session)
@@ -158,7 +164,8 @@ class Story:
         form = self.person.day()
         if wants_placing(before, self.held.get(key)) or key not in self.held:
             return self._placing(on, key, exercise, fewer(number), form)
-        short = bool(back) or bool(exercise_holds_back(before))
+        week = on < self.lighter.get(exercise.id, on)
+        short = bool(back) or week or bool(exercise_holds_back(before))
         aimed = exercise.reserve + (2 if short else 0)
         number = fewer(number) if short else number
         sets = []
@@ -230,6 +237,8 @@ class Story:
                 pain=no_step_up(exercise, self.pains(), on),
                 layoff=layoff_of(self.trained, on),
             )
+            if self._on_paper(on):
+                continue  # nobody has typed it in, so nobody says anything yet
             for beside in remarks(holding, self.past[key]):
                 say(f"  {exercise.name}: {_counts(session)}: {beside.line}")
                 self.told.append((on, beside))
@@ -244,7 +253,15 @@ class Story:
         held_up = "".join(f"; {n} wait: {rule}" for rule, n in waits.items() if n)
         say(f"  ({stays} stay{held_up}; {beaten} beaten)")
         self.beaten += beaten
-        self._offer_lighter_week(on, say)
+        if not self._on_paper(on):
+            self._offer_lighter_week(on, say)
+
+    def _on_paper(self, on: date) -> bool:
+        """Whether this session lies on paper until a later one of the month is typed in."""
+        if not self.typed_in:
+            return False
+        weeks = (on - START).days // 7 + 1
+        return not (weeks % self.typed_in == 0 and on.isoweekday() == 5)
 
     def _accept(self, key: HeldKey, given: Advice, on: date) -> None:
         change = given.change
@@ -264,7 +281,7 @@ class Story:
         elif change.kind == "more sets":
             self.more[key[0]] = self.more.get(key[0], 0) + 1
         elif change.kind == "lighter week":
-            self.lighter_until = on + timedelta(days=8)
+            self.lighter[change.exercise or ""] = on + timedelta(days=8)
 
     def _room(self, exercise: Exercise) -> bool:
         """Whether the planned week of a main muscle is under its aim, and two may still get one."""
@@ -293,12 +310,12 @@ class Story:
         return sorted(found, key=lambda p: p.on)
 
     def _offer_lighter_week(self, on: date, say: Say) -> None:
-        if self.lighter_until is not None and on < self.lighter_until + timedelta(days=14):
+        if "" in self.lighter and on < self.lighter[""] + timedelta(days=14):
             return
         offered = lighter_week(self.past)
         if offered is not None:
             say(f"  offered: {offered.text}")
-            self.lighter_until = on + timedelta(days=8)
+            self.lighter[""] = on + timedelta(days=8)
 
     def _close_week(self, say: Say, week: int) -> None:
         if not week:
@@ -384,7 +401,27 @@ def bad_back() -> Story:
     return Story(person, days, hurts={21: "squat"}, unwell=frozenset({23}), where="the low back")
 
 
-STORIES = (steady, plateau, bad_back)
+def loads_only() -> Story:
+    """A rucksack and nothing else: every step is a load."""
+    person = Person("Ebbe, the rucksack alone", 5, level=0.3, gain=0.006)
+    return Story(person, days_of(range(WEEKS)), file=LOADS)
+
+
+def pain_again() -> Story:
+    """The left shoulder hurts in push-ups, and again, and again; then it is left out for weeks."""
+    hurts = dict.fromkeys((7, 11, 14), "push-up")
+    person = Person("Runa, a shoulder that hurts again", 13, level=0.4, gain=0.006)
+    days = days_of(range(WEEKS))
+    return Story(person, days, hurts, where="left shoulder", left_out=(18, 46, "push-up"))
+
+
+def month_on_paper() -> Story:
+    """Counts on paper, typed in when the month is over: advice comes three times in all."""
+    person = Person("Odd, who types in at the end of the month", 17, level=0.35, gain=0.006)
+    return Story(person, days_of(range(WEEKS)), typed_in=4, file=LOADS)
+
+
+STORIES = (steady, plateau, bad_back, loads_only, pain_again, month_on_paper)
 
 if __name__ == "__main__":
     for made in STORIES:

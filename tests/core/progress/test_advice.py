@@ -102,7 +102,8 @@ def test_at_the_hardest_there_is_only_something_else() -> None:
     )
     bare = advice(replace(PUSH_UP, instead=()), days, 5)
     assert bare.reason.endswith(
-        "put more load, another set-up, a slower tempo or a substitute into the plan"
+        "no harder level: put more load, another set-up, a slower tempo or a substitute into the "
+        "plan"
     )
     holds = past(PLANK, (62, 60), (62, 60), rung=2)
     assert "another set-up or a substitute into the plan" in advice(PLANK, holds, 2).reason
@@ -216,6 +217,12 @@ def test_at_the_easiest_there_is_nothing_easier() -> None:
         "set-up put into the plan"
     )
     assert [o.exercise for o in given.others] == ["press"]
+    bare = advice(replace(PUSH_UP, instead=()), past(PUSH_UP, LOW, LOW))
+    assert bare.reason.endswith("or put an easier set-up or a substitute into the plan")
+    # substitutes stay there to be chosen, but are named again only after three sessions
+    said = [advice(PUSH_UP, past(PUSH_UP, *[LOW] * n)) for n in range(2, 6)]
+    assert [one.rule for one in said] == ["easier", "stay", "stay", "easier"]
+    assert all([o.exercise for o in one.others] == ["press"] for one in said)
 
 
 def test_from_a_slow_version_back_to_the_quick_one_at_no_more_load() -> None:

@@ -1,15 +1,15 @@
-"""The three winters end as a coach would have them: what is advised, when, and what never is."""
+"""The six winters end as a coach would have them: what is advised, when, and what never is."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from itertools import pairwise
 
 import pytest
 
 from runner.core.progress.advice import Advice
-from runner.core.progress.history import PastSession
+from runner.core.progress.history import PastSession, Use
 from tests.core.progress import stories
 from tests.core.progress.stories import Story
 
@@ -130,6 +130,50 @@ def test_the_bad_back_is_left_alone_and_comes_back_from_further_down() -> None:
     assert back.held_back
     assert all(a.change is None for on, a in story.told if on == hurt.on and a.exercise == "squat")
     assert not [a for _, a in story.told if a.rule == "easier"]
+
+
+def test_a_rucksack_alone_goes_up_by_its_loads() -> None:
+    story, _ = RUN["loads_only"]
+    top = story.plan[0].exercises["squat"].band[1]
+    ups = [advice for _, advice in story.told if advice.rule == "load"]
+    assert len(ups) >= 12
+    assert all(a.change is not None and a.change.kind == "move" for a in ups)
+    for (name, _), past in story.past.items():
+        used = [s.use.load or 0.0 for s in past if s.use is not None and not s.placing]
+        assert used == sorted(used)
+        assert used[-1] > used[0]
+        proposed = {on for on, a in story.told if a.exercise == name and a.change is not None}
+        fair = [s for s in past if not (s.placing or s.held_back)]
+        for three in zip(fair, fair[1:], fair[2:], strict=False):
+            over = all(min(c.value or 0 for c in s.counted if c.number == 1) > top for s in three)
+            hardest = three[0].use == Use.of(story.plan[0].exercises[name].ladder[-1])
+            assert not over or hardest or any(s.on in proposed for s in three)
+
+
+def test_pain_that_comes_back_is_not_forgotten() -> None:
+    story, text = RUN["pain_again"]
+    hurt = [s.on for s in story.past["push-up", ""] if s.pain]
+    line = "3 sessions within 28 days (left shoulder): 12 Oct, 16 Oct, 19 Oct: leave it out"
+    assert (len(hurt), text.count(line)) == (3, 1)
+    rested = [a for on, a in story.told if on <= hurt[-1] + timedelta(days=28)]
+    chest = {e.id for e in story.plan[0].exercises.values() if "chest" in e.prime}
+    assert {"push-up", "band-press"} <= chest
+    assert {a.rule for a in rested if a.exercise in chest} <= {"pain", "easier", "drop", "falling"}
+    assert not [a for a in rested if a.exercise in chest and a.others]  # no substitute either
+    assert "wait: pain" in text
+    back = next(s for s in story.past["push-up", ""] if s.on > hurt[-1])
+    assert back.held_back
+    assert (back.on - hurt[-1]).days > 28
+
+
+def test_a_month_typed_in_at_once_brings_one_piece_of_advice_an_exercise() -> None:
+    story, text = RUN["month_on_paper"]
+    days = {on for on, _ in story.told}
+    assert [str(on) for on in sorted(days)] == ["2026-10-30", "2026-11-27", "2026-12-25"]
+    for on in days:
+        told = [a.exercise for o, a in story.told if o == on and a.change is not None]
+        assert 1 <= len(told) == len(set(told))
+    assert "offered" not in text
 
 
 def test_the_story_can_be_printed(capsys: pytest.CaptureFixture[str]) -> None:
