@@ -14,7 +14,7 @@ from runner.core.adjust import adjusted
 from runner.core.course import Course, Slot, plan_slots
 from runner.core.memory import Memory
 from runner.core.outlook import Ahead, Length, Outlook
-from runner.core.timing import Bout, TimedSet, Why
+from runner.core.timing import SAME, Bout, TimedSet, Why
 from runner.core.workout import Block, Side, Workout
 
 StepKind = Literal["warm-up", "rest", "set", "cool-down"]
@@ -80,7 +80,7 @@ def rest_of(course: Course, now: float, length: Length = as_expected) -> list[St
 
 def _steps(bouts: Iterable[Ahead]) -> Iterator[Step]:
     for a in bouts:
-        if a.rest.seconds > 0:
+        if a.rest.seconds > SAME:  # less is the dust of binary fractions, and no rest
             yield Step("rest", a.since, a.start, why=a.rest.why)
         if a.end > a.start:
             side, first = a.timed.bouts[a.number].side, a.number == 0

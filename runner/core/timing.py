@@ -29,7 +29,7 @@ Why = Literal[
 Place = tuple[str, str]  # (muscle, "left" or "right")
 
 # Sums of floats that ought to be equal differ by less than this; no clock of ours sees it.
-_SAME = 1e-6
+SAME = 1e-6
 _LONG_AGO = float("-inf")
 
 
@@ -260,8 +260,8 @@ def _why(
         ("block", block),
     )
     for name, value in forced:
-        if value > 0 and abs(value - seconds) < _SAME:
+        if value > 0 and abs(value - seconds) < SAME:
             return name
-    if changeover is not None and seconds <= changeover + _SAME:
+    if changeover is not None and seconds <= changeover + SAME:
         return "changeover"
     return "recovery"

@@ -108,7 +108,7 @@ TERMS = (
     Term("why, breather", LAW, "_why", "previous.timing.breather"),
     Term("why, position", LAW, "_why", "coming.timing.position"),
     Term("why, block", LAW, "_why", '("block", block)', '("block", block + 1)'),
-    Term("why, changeover", LAW, "_why", "changeover + _SAME"),
+    Term("why, changeover", LAW, "_why", "changeover + SAME"),
     # 5. expected lengths
     Term("expected by the band", course, "Course.expected", "sum(exercise.band) / 2"),
     Term("expected of a ramp set", course, "Course.expected", "exercise.band[0]"),

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
 
 from runner.core.course import Course, Slot
-from runner.core.forecast import Step, rest_of
+from runner.core.forecast import Step, begin_course, rest_of
 from runner.core.timing import Bout, Place, TimedSet, shares
 from runner.core.workout import Exercise, Station, Timing
-from tests.core.builders import timing
+from tests.core.builders import exercise, part, timing, workout
 from tests.core.translate import Machine, fitted
 from tests.oracle.draw import sessions, steady_sessions
 from tests.oracle.model import Session
@@ -76,6 +76,18 @@ def test_times_multiplied_multiply_the_rests(drawn: Session, factor: float) -> N
         (s.kind, s.why, s.index, s.side) for s in more
     ]
     assert [s.end * factor for s in once] == pytest.approx([s.end for s in more])
+
+
+@pytest.mark.parametrize("factor", [0.37, 1.0])
+def test_a_rest_that_is_only_the_dust_of_fractions_is_none(factor: float) -> None:
+    # The chest is due when the rows end, to the second: 24 + 3 x 96 s. Multiplied by 0.37, the
+    # sum was 1.4e-14 s short of it, and the forecast had a rest of that length.
+    law = timing(288.0, changeover_from=0.0, changeover_to=0.0, block_rest=0.0, position=0.0)
+    press = part(exercise("press", 24.0), 1, law)
+    rows = [part(exercise(f"row {n}", 96.0), 1, law) for n in range(3)]
+    course = begin_course(workout([press], *([row] for row in rows), [press], lead_in=0.0))
+    steps = rest_of(times(course, factor), 0.0)
+    assert [s.kind for s in steps] == ["set"] * 5
 
 
 @some
