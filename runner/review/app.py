@@ -52,7 +52,6 @@ class ReviewApp(DressedApp[int]):
         *(Binding(k, key.name, show=False) for key in KEYS for k in key.keys),
         Binding("ctrl+c", "interrupt", show=False, priority=True),
     ]
-    ENABLE_COMMAND_PALETTE = False
 
     def __init__(
         self, record: Record, past: Past, now: datetime, *, first: Trend | None = None

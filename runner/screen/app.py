@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from typing import ClassVar
 
 from rich.console import RenderableType
-from textual.app import ComposeResult, SystemCommand
+from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.events import Event as TextualEvent, Key, Paste
-from textual.screen import ModalScreen, Screen
+from textual.screen import ModalScreen
 from textual.timer import Timer
 
 from runner.core.rehearsal.left import finish
@@ -40,7 +40,6 @@ from runner.screen.keys import (
     Do,
     Edit,
     EntryDoing,
-    actions_of,
     is_main,
     is_remote,
     key_of,
@@ -65,7 +64,6 @@ SOUND_LOOK = 1.0  # seconds between looks for what the player has found out
 class LiveApp(DressedApp[int]):
     """One session, from the ready sheet to the summary."""
 
-    ENABLE_COMMAND_PALETTE = True
     REHEARSES: ClassVar[bool] = False  # counts are asked for only where they are kept
     # Leaving is a question; an interrupt leaves the session open, to be gone on with.
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -385,18 +383,6 @@ class LiveApp(DressedApp[int]):
             self.refresh_view()
             return str(refused)
         return None
-
-    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
-        """The palette: every action of the registry that counts now."""
-        del screen
-        phase = self.live.driver.state.phase if self.live else "ready"
-        for action in actions_of(rehearses=self.REHEARSES):
-            if phase in action.phases:
-                yield SystemCommand(action.label_in(phase), action.help, _acting(self, action.id))
-
-
-def _acting(app: LiveApp, action: str) -> Callable[[], None]:
-    return lambda: app.act(action)
 
 
 def run_screen(

@@ -27,8 +27,11 @@ class Overlay(ModalScreen[Result]):
     """What lies over the session. Once it closes, keys still on their way to it do nothing."""
 
     def dismiss(self, result: Result | None = None) -> AwaitComplete:
-        """Close it, once; a second time would close what lies beneath."""
-        return super().dismiss(result) if self.is_current else AwaitComplete()
+        """Close it, once, and only where it lies on top: else another one would be closed.
+
+        Textual calls a screen current that shows through the one above it, as all of these do.
+        """
+        return super().dismiss(result) if self.is_active else AwaitComplete()
 
 
 class Ask(Overlay[None]):
@@ -56,7 +59,7 @@ class Ask(Overlay[None]):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Hand the text on; stay where it is refused."""
         event.stop()
-        if not self.is_current:  # a second enter, on its way while this was closing
+        if not self.is_active:  # a second enter, on its way while this was closing
             return
         reason = self._take(event.value.strip())
         if reason is None:

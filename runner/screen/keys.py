@@ -1,4 +1,4 @@
-"""One registry of keys: bindings, footer, help and palette come from it, and what a key means.
+"""One registry of keys: footer and help come from it, and what a key means.
 
 Key names are Textual's. Only keys that reach a program in every terminal stand here: no function
 keys, no control keys that terminals merge with others. A presenter remote is a keyboard with page
@@ -27,7 +27,7 @@ _COMING: tuple[Phase, ...] = ("warm-up", *_WORK)
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """Something a key does: `label` for the footer, `help` a sentence for help and palette."""
+    """Something a key does: `label` for the footer, `help` a sentence for help."""
 
     id: str
     keys: tuple[str, ...]

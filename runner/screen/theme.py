@@ -15,7 +15,6 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.app import App
 from textual.color import Color
-from textual.command import CommandPalette
 from textual.driver import Driver
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.theme import Theme
@@ -31,7 +30,7 @@ PLAIN = "hut-plain"  # the terminal's own colours only
 # Our choices. Roles of text, and the two grounds it stands on.
 _NIGHT = {
     "ground": "#14181b",
-    "raised": "#22282c",  # open entry, dialogs, palette
+    "raised": "#22282c",  # open entry, dialogs
     "ink": "#f4f0e6",  # large glyphs and what is read first
     "quiet": "#bdb9ae",  # the rest of the text, and suggestions
     "mark": "#8fd3c6",  # the one accent: phase word, rule, keys
@@ -160,14 +159,8 @@ def _plain() -> Theme:
 
 THEMES: tuple[Theme, ...] = (_theme(DARK, dark=True), _theme(LIGHT, dark=False), _plain())
 
-# What Textual's own widgets colour by other means than variables, or by fading text. The session
-# behind the palette goes on, so it is not faded either.
+# What Textual's own widgets colour by other means than variables, or by fading text.
 WIDGET_CSS = """
-CommandPalette { background: transparent; }
-CommandPalette > .command-palette--help-text { color: $text-muted; text-style: none; }
-CommandPalette SearchIcon { color: $text-muted; }
-CommandPalette #--input { border: none; }
-CommandList { border: none; }
 Input:focus, OptionList:focus { background-tint: $foreground 0%; }
 FooterKey.-disabled { text-style: none; color: $text-muted; }
 Screen .bindings-table--divider { color: $text-muted; text-style: none; }
@@ -216,6 +209,7 @@ class DressedApp(App[ReturnT]):
     """
 
     CSS = WIDGET_CSS
+    ENABLE_COMMAND_PALETTE = False
 
     def __init__(self, *, without_colour: bool, light: bool = False) -> None:
         super().__init__(ansi_color=True if without_colour else None)
@@ -233,11 +227,6 @@ class DressedApp(App[ReturnT]):
     def get_driver_class(self) -> type[Driver]:
         """The terminal's driver, which passes over bytes without sense."""
         return forgiving(super().get_driver_class())
-
-    def action_command_palette(self) -> None:
-        """Open the palette. Textual's own has an id, and fails while one before it is closing."""
-        if self.use_command_palette and not isinstance(self.screen, CommandPalette):
-            self.push_screen(CommandPalette())
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """The filters that every drawn line goes through; ours comes last."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 from rich.console import Console
-from textual.command import CommandPalette
 from textual.events import Key
 
 from runner.screen.dialogs import Hanging, Page, Question
@@ -52,12 +51,24 @@ async def test_a_question_is_answered_once(tmp_path: Path) -> None:
         assert len(hands.app.screen_stack) == 1
 
 
-async def test_the_palette_may_be_opened_while_one_is_closing(tmp_path: Path) -> None:
+async def test_a_late_key_to_a_question_under_a_page_closes_nothing(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
+        answers: list[bool | None] = []
+        await hands.app.push_screen(Question("Go on?"), answers.append)
+        question = hands.app.screen
+        await hands.app.push_screen(Page("Read", ["this"]))
+        for key in ("n", "y", "y"):
+            question.post_message(Key(key, None))
+        await hands.pilot.pause()
+        assert [type(s) for s in hands.app.screen_stack[1:]] == [Question, Page]
+        assert answers == []
+        await hands.press("space", "n")
+        assert answers == [False]
+
+
+async def test_there_is_no_command_palette(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await hands.press("ctrl+p", "ctrl+backslash")
         hands.app.action_command_palette()
         await hands.pilot.pause()
-        hands.app.pop_screen()
-        hands.app.action_command_palette()
-        hands.app.action_command_palette()
-        await hands.pilot.pause()
-        assert [type(s) for s in hands.app.screen_stack[1:]] == [CommandPalette]
+        assert len(hands.app.screen_stack) == 1

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+import random
 import re
 import signal
 import sqlite3
 import sys
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 import pytest
@@ -30,13 +31,18 @@ class Terminal:
     """The program in a terminal of so many rows and columns; everything it sent is kept."""
 
     def __init__(
-        self, data: Path, *options: str, size: tuple[int, int], colour: bool, plan: str = "demo"
+        self,
+        data: Path,
+        *options: str,
+        size: tuple[int, int],
+        colour: bool,
+        plan: Path | str = "demo",
     ) -> None:
         environment = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "CI")}
         environment.update(TERM="xterm-256color", COLORTERM="truecolor", LC_ALL="C.UTF-8")
         if not colour:
             environment["NO_COLOR"] = "1"
-        arguments = ["-m", "runner", "run", plan, "--for", "Ada", "--mute", "--yes"]
+        arguments = ["-m", "runner", "run", str(plan), "--for", "Ada", "--mute", "--yes"]
         self.child = pexpect.spawn(
             sys.executable,
             [*arguments, "--data", str(data), *options],
@@ -62,6 +68,24 @@ class Terminal:
                 return
         raise AssertionError(f"{wanted!r} never came; so far {self.sent[-500:]!r}")
 
+    def gave(self, some: bytes) -> bool:
+        """Send bytes and read what comes back; False once the program is gone."""
+        try:
+            self.child.send(some)
+            with suppress(pexpect.TIMEOUT):
+                for _ in range(100):
+                    self.sent += self.child.read_nonblocking(65536, timeout=0.02)
+        except (OSError, pexpect.EOF):
+            return False
+        return True
+
+    def watch(self, seconds: float) -> None:
+        """Look at the screen for as long as a guard against double keys needs, and a little more.
+
+        On a loaded machine it is longer, which no guard minds.
+        """
+        self.child.expect([pexpect.TIMEOUT], timeout=seconds + 0.2)
+
     def end(self) -> int | None:
         """Wait for the end; the exit code."""
         self.child.expect(pexpect.EOF)
@@ -78,9 +102,13 @@ class Terminal:
 
 @contextmanager
 def terminal(
-    data: Path, *options: str, size: tuple[int, int] = (24, 80), colour: bool = True
+    data: Path,
+    *options: str,
+    size: tuple[int, int] = (24, 80),
+    colour: bool = True,
+    plan: Path | str = "demo",
 ) -> Iterator[Terminal]:
-    running = Terminal(data, *options, size=size, colour=colour)
+    running = Terminal(data, *options, size=size, colour=colour, plan=plan)
     try:
         yield running
     finally:
@@ -122,7 +150,21 @@ def test_a_signal_restores_the_terminal_and_the_session_can_be_gone_on_with(
     assert events(tmp_path)[:2] == ["opened", "begun"]
 
 
-@pytest.mark.parametrize("nonsense", [b"\x1b[6;1:1~", b"\xff", b"\xfcbung", b"\x1b[1114112u"])
+NO_PIXELS = b"\x1b[48;24;80;0;0t"  # a window's size in the band of the keys
+
+
+@pytest.mark.parametrize(
+    "nonsense",
+    [
+        b"\x1b[6;1:1~",
+        b"\xff",
+        b"\xfcbung",
+        b"\x1b[1114112u",
+        NO_PIXELS + b"\x1b[<0;10;10M",
+        b"\x1b[48;0;0;0;0t\x1b[<35;1;1M",
+        b"\x1b[48;99999;99999;1;1t",
+    ],
+)
 def test_bytes_that_no_terminal_should_send_end_nothing(tmp_path: Path, nonsense: bytes) -> None:
     with terminal(tmp_path) as live:
         into_the_warm_up(live)
@@ -188,3 +230,224 @@ def test_a_session_ended_by_its_question_is_closed(tmp_path: Path) -> None:
         assert live.end() == 0
         assert live.restored()
     assert events(tmp_path) == ["opened", "begun", "closed"]
+
+
+# -- Bytes by the hundred thousand ----------------------------------------------------------------
+
+PIECES = (
+    *(
+        b" ",
+        b"\r",
+        b"\x1b",
+        b"\x1b[6~",
+        b"\x1b[5~",
+        b".",
+        b"12\r",
+        b"0 ",
+        b"122  ",
+        b"q",
+        b"?",
+        b"a",
+    ),
+    *(
+        b"x",
+        b"n",
+        b"g",
+        b"f",
+        b"m",
+        b"r",
+        b"u",
+        b"p",
+        b"k",
+        b"w",
+        b"y",
+        b"t",
+        b"v",
+        b"\x10",
+        b"\x1c",
+    ),
+    *(b"???????", b"\x1b\x1b\x1b", b"\r\r\r\r\r", b"q n q n q n", b"f1 12\r\r\r\r", b"nnnnnnn\r\r"),
+    *(NO_PIXELS, b"\x1b[?2048;2$y", b"\x1b[?2048;1$y", b"\x1b[?2026;2$y", b"\x1b[6;1:1~"),
+    *(b"\x1b[<0;10;10M", b"\x1b[<0;10;10m", b"\x1b[<35;999;0M", b"\x1b[<64;3;3M", b"\x1b[M   "),
+    *(b"\x1b[200~12\x1b[201~", b"\x1b[200~", b"\x1b[201~", b"\x1b[I", b"\x1b[O", b"\x1b[1;5C"),
+    *(b"\xc3\xa9", b"\xff", b"\xf0\x9f", b"\x1b[97;5u", b"\x1b[0u", b"\x1b[1114112u", b"\x1b[3;4R"),
+    *(b"\x1b]11;rgb:00/00/00\x07", b"\x1bP1$r0m\x1b\\", b"\x1bP", b"\x1b]", b"\x1b[", b"\x1bO"),
+)
+FINALS = b"ABCDEFHPQRSZ~uMmtyc$IO"
+ENDS = (0, 130)  # closed and left, or Ctrl+C
+
+
+def drawn_bytes(rng: random.Random) -> bytes:
+    """Keys, floods of them, reports of terminals whole and broken, and any bytes."""
+    kind = rng.random()
+    if kind < 0.6:
+        return rng.choice(PIECES) * rng.choice((1, 1, 1, 3, 20))
+    if kind < 0.8:
+        numbers = (rng.choice(("", "0", "1", "48", "99", "65536", "-1", "1:1", "9" * 20))
+                   for _ in range(rng.randint(0, 5)))  # fmt: skip
+        head = rng.choice((b"\x1b[", b"\x1b[<", b"\x1b[?", b"\x1b[>"))
+        return head + ";".join(numbers).encode() + bytes([rng.choice(FINALS)])
+    return bytes(rng.choice(SAFE) for _ in range(rng.randint(1, 12)))
+
+
+SAFE = [byte for byte in range(256) if byte not in b"\x03\x11"]  # no Ctrl+C, no Ctrl+Q
+
+
+def flood(data: Path, seed: int, total: int) -> int:
+    """Send so many bytes; how many sessions they took. Each ends as a person would end one."""
+    rng, left, sessions = random.Random(seed), total, 0  # noqa: S311 - a test's own draws
+    while left > 0:
+        sessions += 1
+        with terminal(data / str(sessions)) as live:
+            live.wait("begin")
+            alive = True
+            while alive and left > 0:
+                some = b"".join(drawn_bytes(rng) for _ in range(8))
+                left -= len(some)
+                alive = live.gave(some)
+            if alive:
+                live.gave(b"\x1b\\\x07\x1b[201~\x03")  # out of what has not ended, then Ctrl+C
+                live.press_until("\x03", pexpect.EOF)
+            code = live.end()
+            assert code in ENDS, (code, sessions, live.sent[-2000:])
+            assert b"Traceback" not in live.sent
+    return sessions
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_no_bytes_from_a_terminal_end_a_session(tmp_path: Path, seed: int) -> None:
+    flood(tmp_path, seed, 4_000)
+
+
+@pytest.mark.slow
+def test_four_hundred_thousand_bytes(tmp_path: Path) -> None:
+    flood(tmp_path, 3, 400_000)
+
+
+# -- A session by digits and space alone, and by a remote alone -----------------------------------
+
+SPACE, NEXT, BACK, OPENER = " ", "\x1b[6~", "\x1b[5~", "."
+BOTTOM = 8
+
+
+def counted_plan(folder: Path, sets: int) -> Path:
+    """So many sets of two exercises in turn, in rests that nobody waits out."""
+    plan = folder / "counted.toml"
+    plan.write_text(
+        f"""
+title = "Hut, counted"
+[timing]
+recovery = "10m"
+changeover = ["5m", "5m"]
+lead_in = "5m"
+[effort]
+reps = [{BOTTOM}, 15]
+[exercise.press]
+name = "Press"
+short = "PRESS"
+pattern = "horizontal push"
+prime = ["chest"]
+version = [{{ id = "one", name = "one" }}]
+[exercise.row]
+name = "Row"
+short = "ROW"
+pattern = "horizontal pull"
+prime = ["upper-back"]
+version = [{{ id = "one", name = "one" }}]
+[[session]]
+id = "A"
+block = [{{ do = [
+    {{ exercise = "press", sets = {sets // 2} }}, {{ exercise = "row", sets = {sets // 2} }}
+] }}]
+""",
+        encoding="utf-8",
+    )
+    return plan
+
+
+def kept_counts(data: Path) -> list[int | None]:
+    with closing(sqlite3.connect(data / "record.db")) as record:
+        return [n for (n,) in record.execute("SELECT reps FROM set_row ORDER BY entry")]
+
+
+class Presses:
+    """A person at one device: every press is counted by what it is for."""
+
+    def __init__(self, live: Terminal, main: str) -> None:
+        self.live, self.main = live, main
+        self.made: dict[str, int] = {}
+
+    def press(self, what: str, key: str) -> None:
+        self.made[what] = self.made.get(what, 0) + 1
+        self.live.child.send(key)
+
+    def go(self) -> None:
+        """Begin the set once two seconds of its rest, and two since saving, are over."""
+        self.live.watch(2.0)
+        self.press("go", self.main)
+        self.live.wait("end set")
+
+    def end(self) -> None:
+        """End the set once it is old enough."""
+        self.live.watch(1.5)
+        self.press("end", self.main)
+
+
+def by_digits(hand: Presses, name: str, count: int) -> None:
+    hand.live.wait("type the repetitions")
+    for digit in str(count):
+        hand.press("digits", digit)
+    hand.live.wait(f"{count}▏")
+    hand.press("save", SPACE)
+    hand.live.wait(f"{name}: {count} saved")
+
+
+def by_remote(hand: Presses, name: str, count: int, offered: int) -> None:
+    hand.live.wait("opens it")
+    hand.press("open", OPENER)
+    hand.live.wait("less, more")
+    for _ in range(abs(count - offered)):
+        hand.press("steps", NEXT if count > offered else BACK)
+    hand.live.watch(0.7)  # `.` again is another press, and no key held down
+    hand.press("save", OPENER)
+    hand.live.wait(f"{name}: {count} saved")
+
+
+SETS = [pytest.param(2, id="2 sets"), pytest.param(12, id="12 sets", marks=pytest.mark.slow)]
+
+
+@pytest.mark.parametrize("sets", SETS)
+@pytest.mark.parametrize("device", ["digits and space", "remote"])
+def test_every_count_is_right_and_takes_few_presses(
+    tmp_path: Path, sets: int, device: str, record_property: pytest.RecordProperty
+) -> None:
+    counts = [(BOTTOM + (5 * n) % 7) for n in range(sets)]
+    steps, last = 0, {0: BOTTOM, 1: BOTTOM}
+    with terminal(tmp_path, plan=counted_plan(tmp_path, sets)) as live:
+        hand = Presses(live, SPACE if device != "remote" else NEXT)
+        live.wait("begin")
+        live.child.send(hand.main)
+        for number, count in enumerate(counts):
+            live.wait("start now")
+            hand.go()
+            hand.end()
+            name = f"{'PRESS' if number % 2 == 0 else 'ROW'} {number // 2 + 1}"
+            if device == "remote":
+                by_remote(hand, name, count, last[number % 2])
+                steps += abs(count - last[number % 2])
+                last[number % 2] = count
+            else:
+                by_digits(hand, name, count)
+        live.watch(0.7)
+        live.press_until(hand.main, b"The session is complete.")
+        live.watch(0.7)
+        live.child.send(hand.main)
+        assert live.end() == 0
+    assert kept_counts(tmp_path) == counts
+    wanted = {"go": sets, "end": sets, "save": sets}
+    if device == "remote":
+        wanted |= {"open": sets, **({"steps": steps} if steps else {})}
+    else:
+        wanted |= {"digits": sum(len(str(count)) for count in counts)}
+    assert hand.made == wanted
+    record_property("presses", str(hand.made))
