@@ -25,7 +25,7 @@ from runner.core.progress.holding_back import (
     hold_back,
 )
 from runner.core.progress.marks import RULES
-from runner.core.progress.pain import lately, pains_of
+from runner.core.progress.pain import lately, pains_of, too_often
 from runner.core.progress.placing import LEAVE, goes_on_at, left_open, wants_placing
 from runner.core.progress.week_aims import usual_sets, warnings
 from runner.core.progress.weeks import counts_for_week, last_trained, weeks_of
@@ -120,8 +120,10 @@ def beforehand(
 def _waits(known: _Known) -> Iterator[str]:
     """What hurt lately, with its place and date, and that a layoff rules out steps up."""
     today = known.now.date()
-    for pain in lately(pains_of(known.past.rows), today):
-        yield f"{pain.name}: pain, {pain.text}."
+    pains = pains_of(known.past.rows)
+    for pain in lately(pains, today):
+        often = too_often(pain.exercise, pains, today)
+        yield f"{pain.name}: pain, {often or pain.text}."
     trained = [s.local_date for s in known.past.sessions if s.session_id in known.done]
     away_for = layoff_of(trained, today)
     for name in _names(known.workout):
