@@ -55,8 +55,10 @@ _HURT: Final = "no step up until it is gone; a doctor or physiotherapist, if it 
 def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
     """The advice after the last of `past`, the sessions of this exercise and group, in order.
 
-    Advice that was refused rests for two sessions.
+    Advice that was refused rests for two sessions. A session in which every set was left out is
+    none of this exercise.
     """
+    past = [s for s in past if s.begun]
     given = _first(holding, past)
     if given.rule in ("stay", "pain", "layoff") or once(_first, holding, past) is not None:
         return given

@@ -130,6 +130,11 @@ class PastSession:
         return tuple(s for s in self.sets if s.counts)
 
     @property
+    def begun(self) -> bool:
+        """Whether any set was begun, or hurt; else all were left out."""
+        return any(s.status != "skipped" or s.pain for s in self.sets)
+
+    @property
     def pain(self) -> bool:
         """Whether pain was reported in one of the sets."""
         return any(s.pain for s in self.sets)

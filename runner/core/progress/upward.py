@@ -67,6 +67,7 @@ class Asks:
     goal: str
     source: Mark
     beside: Callable[[Judged], str]  # what is missing although the count is there; "" for nothing
+    often: str  # how often it is asked for
 
     def rows(self, run: Sequence[Judged]) -> list[tuple[Judged, ...]]:
         """The sessions that may be taken together, each with the last one at its end."""
@@ -106,6 +107,7 @@ def asks(holding: Holding, step: Step) -> Asks:
             number(top),
             "our choice",
             low,
+            "twice",
         )
     source = ADVANCE_SOURCE[holding.exercise.advance]
     if holding.exercise.advance == "every set":
@@ -117,6 +119,7 @@ def asks(holding: Holding, step: Step) -> Asks:
             number(top),
             source,
             lambda j: "" if j.complete else "a set without a count",
+            "all sets once",
         )
     if holding.exercise.advance == "two for two":
         goal = top + OVER_GOAL
@@ -128,6 +131,7 @@ def asks(holding: Holding, step: Step) -> Asks:
             number(goal),
             source,
             lambda _: "",
+            "twice",
         )
     return Asks(
         RUNNING,
@@ -137,6 +141,7 @@ def asks(holding: Holding, step: Step) -> Asks:
         number(top),
         source,
         under,
+        "twice",
     )
 
 
@@ -250,7 +255,8 @@ def still_needs(holding: Holding, past: Sequence[PastSession]) -> str:
     then = f", then {_short(holding, step)}"
     wanted = asks(holding, step)
     if not run:
-        return f"{wanted.what} {_often(wanted.sessions)} at {wanted.goal}{then}"
+        sets = wanted.what if wanted.sessions == RUNNING else ""
+        return f"{sets} {wanted.often} at {wanted.goal}{then}".strip()
     if wanted.is_met(run):
         return _far_needs(holding, step, wanted.is_met(run), past, then)
     row = max(wanted.rows(run), key=lambda row: _trailing(row, wanted.met))
@@ -259,7 +265,7 @@ def still_needs(holding: Holding, past: Sequence[PastSession]) -> str:
     beside = f" ({beside})" if beside else ""
     side = on_side(holding)
     more = wanted.sessions - _trailing(row, wanted.met)
-    often = "once more" if more < wanted.sessions else _often(wanted.sessions)
+    often = "once more" if more < wanted.sessions else wanted.often
     return f"{wanted.what} {counts} of {wanted.goal}{side}{beside}: {often} at {wanted.goal}{then}"
 
 
@@ -304,10 +310,6 @@ def _trailing(row: Sequence[Judged], met: Callable[[Judged], bool]) -> int:
             break
         count += 1
     return count
-
-
-def _often(sessions: int) -> str:
-    return "twice" if sessions == RUNNING else "once"
 
 
 def _short(holding: Holding, step: Step) -> str:

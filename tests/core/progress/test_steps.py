@@ -146,6 +146,14 @@ def test_the_last_two_of_the_same_session_of_the_plan_are_running_too() -> None:
     assert advice(SQUAT, [a, b, replace(again, session="B")]).change is None
 
 
+def test_a_session_in_which_all_sets_were_left_out_is_none_of_the_exercise() -> None:
+    days = past(SQUAT, (15, 12, 10), (15, 12, 10))
+    (out,) = past(SQUAT, (None, None))
+    left_out = replace(out, sets=tuple(replace(s, status="skipped") for s in out.sets))
+    later = replace(left_out, on=days[-1].on)
+    assert change(advice(SQUAT, [*days, later])) == ("move", 1)
+
+
 def test_one_date_counts_once() -> None:
     top = (15, 12, 10)
     twice = [session(SQUAT, top), replace(session(SQUAT, top), session_id="evening")]
@@ -216,8 +224,9 @@ def test_where_no_equation_reaches_the_bottom_the_count_that_would_do_is_named()
         (
             replace(CURL, advance="every set"),
             [(15, 15, 13)],
-            "lowest set 13 of 15: once at 15, then 6 kg",
+            "lowest set 13 of 15: all sets once at 15, then 6 kg",
         ),
+        (replace(CURL, advance="every set"), [], "all sets once at 15, then 6 kg"),
         (
             replace(CURL, advance="two for two"),
             [(20, 18, 16), (20, 18, 17)],
@@ -357,7 +366,7 @@ def test_where_nothing_is_easier_a_substitute_or_fewer_repetitions_will_do() -> 
     of = replace(CURL, ladder=(*CURL.ladder, slow), instead=("band-curl",))
     found = advice(of, past(of, (5, 5), (5, 4), rung=3), 3)
     assert (found.rule, found.change) == ("easier", None)
-    assert "no level is easier: fewer repetitions" in found.reason
+    assert "the plan has no easier level: fewer repetitions" in found.reason
     assert [o.exercise for o in found.others] == ["band-curl"]
     assert no_easier(of, slow) == (
         "Curl at the hut has no easier level with 2 kg or less: swap it, or do fewer repetitions"
