@@ -22,7 +22,6 @@ GENERAL: tuple[str, ...] = (
 )
 
 PAIN_ADVICE: tuple[str, ...] = (
-    "This exercise is over for today.",
     "Chest, neck, jaw or arm pain, breathlessness, dizziness: stop everything, get medical help "
     "now.",
     "Joint or sharp pain: leave out what brings it on. If it stays or comes back, see a doctor or "

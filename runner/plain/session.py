@@ -20,6 +20,7 @@ from runner.core import pacer
 from runner.core.progress import aims
 from runner.core.progress.breaks import BEFORE_THE_START
 from runner.core.session import commands as cmd, counts, events as ev
+from runner.core.session.feedback import report
 from runner.core.session.planning import NOT_TODAY
 from runner.core.session.state import State
 from runner.core.session.turn import Refused
@@ -38,6 +39,7 @@ from runner.plain.answering import answer
 from runner.plain.lines import line_of
 
 LONGEST = 4096  # bytes of a line; our choice
+UNDO, REDO = "undo takes it back", "redo brings it back"
 NEWS_S = 0.25  # between looks for news while a way to play or a voice is being looked for
 
 _SIGNALS = {
@@ -221,7 +223,7 @@ class PlainSession:
             raise Refused("the session is not open yet")
         state, now = driver.state, driver.tick()
         found = shorter(state, now, self._schedule.seconds_for(command, state, now))
-        self.say(*found.lines, "undo takes it back.")
+        self.say(*found.lines)
         return found.command
 
     def _tell_lateness(self, driver: Driver) -> None:
@@ -246,6 +248,9 @@ class PlainSession:
         for one in shown:
             self._out.write(line_of(one, live.info) + "\n")
         self._out.flush()
+        events = [one.event for one in shown]
+        said = report(events, live.driver.state, undo=UNDO, redo=REDO)
+        self.say(*filter(None, [said]))
         for one in shown:
             self._comment(one.event, live)
         if not all(one.kept for one in shown):
@@ -256,9 +261,6 @@ class PlainSession:
         state = live.driver.state
         if isinstance(event, ev.Pain):
             self.say(*PAIN_ADVICE)
-        elif isinstance(event, ev.Adjusted):
-            taken = ", ".join(event.taken)
-            self.say(f"Taken for today: {taken}." if taken else "As planned.")
         elif isinstance(event, ev.Noted) and event.note == NOT_TODAY:
             self.say(*BEFORE_THE_START.answer)
         elif isinstance(event, ev.Entered):

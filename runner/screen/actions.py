@@ -10,12 +10,16 @@ from runner.core.entry_text import Refusal, read_entry
 from runner.core.progress.breaks import BEFORE_THE_START
 from runner.core.progress.marks import where_rules_come_from
 from runner.core.session import commands as cmd, counts
+from runner.core.session.events import Ended, Event, Pain, Skipped, Started
+from runner.core.session.feedback import described, short
 from runner.core.session.turn import Refused
+from runner.core.session.undo import last_act
 from runner.core.words import STEP, read_line
 from runner.errors import Exit, MatsideError
+from runner.live.cautions import PAIN_ADVICE
 from runner.live.hearing import Hearing
 from runner.screen.answers import Answers
-from runner.screen.dialogs import Ask, Page, Question
+from runner.screen.dialogs import Ask, Page, PainPlace, Question
 from runner.screen.entry import EntryLine
 from runner.screen.keys import (
     ENTRY_HELP,
@@ -28,14 +32,14 @@ from runner.screen.keys import (
     key_of,
 )
 from runner.screen.late import in_time
-from runner.screen.live_screen import LiveScreen
+from runner.screen.live_screen import LiveScreen, PainAsked, UndoAsked
 from runner.screen.paint import paint
 
 PAGE = 10  # lines of the sheet that the main key reads on
+RECENT_S = 10.0  # seconds in which one press of undo is enough, and in which a second one counts
 
 _COMMANDS: Mapping[str, cmd.Command] = {
     "pause": cmd.Pause(),
-    "undo": cmd.Undo(),
     "longer": cmd.Ask(STEP),
     "shorter": cmd.Ask(-STEP),
     "skip": cmd.Skip(),
@@ -291,6 +295,88 @@ def _word(label: str, word: str | Callable[[str], str]) -> Callable[[LiveScreen]
     return ask
 
 
+def _undo(app: LiveScreen) -> None:
+    """Take the last act back; one that is older, or began or ended a set, at the second press."""
+    if app.live is None:
+        return
+    driver = app.live.driver
+    driver.tick()  # what the clock has begun by now is the last act
+    events, asked, now = last_act(driver.state), app.undo_asked, app.hand_time()
+    app.undo_asked = None
+    big = any(_begins_or_ends(event) for event in events)
+    if (
+        not events
+        or not (big or driver.now() - events[0].at > RECENT_S)
+        or (asked is not None and asked.act == events[0].act and now <= asked.until)
+    ):
+        app.send(cmd.Undo())
+    else:
+        key = key_of("undo", remote=app.remote)
+        text = f"{key} again takes back: {described(events, driver.state)}"
+        app.undo_asked = UndoAsked(events[0].act, now + RECENT_S, text)
+        app.message = text
+
+
+def _begins_or_ends(event: Event) -> bool:
+    """Whether an event begins or ends a set."""
+    given_up = isinstance(event, Skipped) and event.given_up == "yes"
+    return given_up or isinstance(event, Started | Ended)
+
+
+def takes_back(app: LiveScreen) -> str:
+    """What undo's key on the device in hand does."""
+    return f"{key_of('undo', remote=app.remote)} takes it back"
+
+
+def undo_is_over(app: LiveScreen) -> None:
+    """Forget the first press of undo once its time is over, and what was said of it."""
+    asked = app.undo_asked
+    if asked is not None and app.hand_time() >= asked.until:
+        app.undo_asked = None
+        app.message = "" if app.message == asked.text else app.message
+
+
+def _pain(app: LiveScreen) -> None:
+    """End what hurts at once; between two exercises ask which, while the rest goes on."""
+    if app.live is None:
+        return
+    state = app.live.driver.state
+    row, coming = state.last_begun, state.coming
+    if state.phase in ("rest", "paused") and row is not None and coming is not None:
+        last, following = row.slot.exercise, coming[0].exercise
+        if last != following:
+            which = f"l {short(state, last)}, last · n {short(state, following)}, next"
+            app.pain_asked = PainAsked(last, following, f"Which hurts? {which}")
+            return
+    _hurts(app, None)
+
+
+def answer_pain(app: LiveScreen, key: str) -> bool:
+    """Whether the key answers the question which exercise hurts; other keys mean what they do."""
+    asked = app.pain_asked
+    if asked is None or key not in ("l", "n", "escape"):
+        return False
+    app.pain_asked, app.undo_asked, app.message = None, None, ""
+    if key != "escape":
+        _hurts(app, asked.last if key == "l" else asked.next)
+    app.refresh_view()
+    return True
+
+
+def _hurts(app: LiveScreen, exercise: str | None) -> None:
+    """The exercise is over for today; then ask where it hurts."""
+    if app.send(cmd.Hurt(exercise=exercise)) is not None or app.live is None:
+        return
+    state = app.live.driver.state
+    pain = next(e for e in reversed(state.log) if isinstance(e, Pain))
+
+    def told(where: str) -> None:
+        if where:
+            app.send(cmd.Hurt(where, entry=pain.entry))
+
+    app.push_screen(PainPlace(app.message, PAIN_ADVICE, told, lambda: app.send(cmd.Undo())))
+
+
 def _gear_word(text: str) -> str:
     """The word for what was really used: `height=60 cm` is a set-up, `12` a load."""
     return "setup" if "=" in text else "load"
@@ -390,7 +476,8 @@ _OTHERS: Mapping[str, Callable[[LiveScreen], None]] = {
     "up": _scroll(-1),
     "down": _scroll(1),
     "help": _help,
-    "pain": _word("Where does it hurt?", "pain"),
+    "undo": _undo,
+    "pain": _pain,
     "note": _word("Note", "note"),
     "rate": _word("How hard was the session, 0 to 10?", "rpe"),
     "mass": _word("Body mass in kg", "mass"),

@@ -20,20 +20,20 @@ from textual.timer import Timer
 
 from runner.core.rehearsal.left import finish
 from runner.core.session import commands as cmd
-from runner.core.session.events import Pain, Started
+from runner.core.session.events import Closed, Ended, Event, Started
+from runner.core.session.feedback import APART, report, sentence
 from runner.core.session.state import State
 from runner.core.session.turn import Refused
 from runner.errors import Exit
 from runner.live.afterwards import Section
-from runner.live.cautions import PAIN_ADVICE
 from runner.live.driver import Shown
 from runner.live.hearing import Hearing, Wanted
 from runner.live.late import Schedule
 from runner.live.opening import Live, Opening
 from runner.live.wake import kept_awake
 from runner.screen import sheets
-from runner.screen.actions import act, edit, stays
-from runner.screen.dialogs import Page, Question
+from runner.screen.actions import act, answer_pain, edit, stays, takes_back, undo_is_over
+from runner.screen.dialogs import Page, PainPlace, Question
 from runner.screen.entry import EntryLine, Field, deeds
 from runner.screen.guard import KeyGuard
 from runner.screen.keys import (
@@ -45,7 +45,9 @@ from runner.screen.keys import (
     key_of,
     meaning,
     repeats,
+    unused,
 )
+from runner.screen.live_screen import PainAsked, UndoAsked
 from runner.screen.mat import Mat
 from runner.screen.outcome import Outcome
 from runner.screen.present import Extras, next_change, present
@@ -92,6 +94,8 @@ class LiveApp(DressedApp[int]):
         self.tryout = False
         self.tried = 0
         self.warned_of = 0  # counts still open when closing was asked for
+        self.undo_asked: UndoAsked | None = None
+        self.pain_asked: PainAsked | None = None
         self._finish: float | None = None
         self._late = ""
         self._phase_since = 0.0
@@ -169,17 +173,28 @@ class LiveApp(DressedApp[int]):
         correcting = self.line if self.line is not None and self.line.asked.was else None
         self.field = self.field.follow(state, events) if asks else Field()
         self._clock_began |= any(isinstance(e, Started) and e.by == "clock" for e in events)
-        if self.outcome is not None:
-            back = key_of("undo", remote=self.remote)
-            said = [self.outcome.became(e, state, back=back) for e in events]
-            became = " ".join(filter(None, said))
-            self.message = became or self.message
+        begun = any(isinstance(event, Started) for event in events)
+        # What was said of the rest is no longer true in the set.
+        self.message = self._told(events, state) or ("" if begun else self.message)
         if correcting is not None and state.phase == "set" and self.line is None:
             self.message = stays(correcting)
-        if any(isinstance(event, Pain) for event in events):
-            # After the dialog that it comes from has gone, or that would close the page instead.
-            self.call_later(self.push_screen, Page("It hurts", PAIN_ADVICE))
+        if any(isinstance(event, Ended | Closed) for event in events):
+            self.pain_asked = None
+        if begun:
+            self.undo_asked = None
+            if isinstance(self.screen, PainPlace):
+                self.screen.take()  # a set has begun: what was typed so far is kept
         self.refresh_view()
+
+    def _told(self, events: Sequence[Event], state: State) -> str:
+        """What an act has done and how to take it back; nothing of what the clock did."""
+        back = key_of("undo", remote=self.remote)
+        became = (
+            []
+            if self.outcome is None
+            else [self.outcome.became(event, state, back=back) for event in events]
+        )
+        return " ".join(filter(None, became)) or report(events, state, undo=takes_back(self))
 
     def moved(self, at: float = 0.0) -> None:
         """Take up where the session stands now, `at` the instant of what has happened."""
@@ -235,12 +250,13 @@ class LiveApp(DressedApp[int]):
         if self.live is not None:
             trouble = self.live.driver.keeper.trouble
             notice = f"NOT KEPT: {trouble}" if trouble else ""
+        asked = "" if self.pain_asked is None else self.pain_asked.text
         return Extras(
             trainee=self.opening.trainee,
             sheet=() if state is None else self.sheet(state),
             scroll=self.scroll,
             entry=self.line,
-            message=self.message,
+            message=APART.join(filter(None, (asked, self.message))),
             notice=notice,
             tryout=self.tryout,
             paced=self.live is not None and self.live.driver.paced,
@@ -278,7 +294,9 @@ class LiveApp(DressedApp[int]):
         driver = self.live.driver
         now = driver.now()
         self._mat.show(present(driver.state, now, self._extras()))
-        waits = self.real_waits(driver.seconds_to_wake(), next_change(driver.state, now))
+        waits = [*self.real_waits(driver.seconds_to_wake(), next_change(driver.state, now))]
+        if self.undo_asked is not None:
+            waits.append(self.undo_asked.until - self.hand_time())
         delay = min((w for w in waits if w is not None), default=None)
         if self._alarm is not None:
             self._alarm.stop()
@@ -306,6 +324,7 @@ class LiveApp(DressedApp[int]):
     def _ring(self) -> None:
         if self.live is not None:
             self.tick()
+            undo_is_over(self)
             self.refresh_view()
 
     # Keys
@@ -335,7 +354,11 @@ class LiveApp(DressedApp[int]):
         now, state = self.hand_time(), self.live.driver.state
         fresh = self.guard.fresh(event.key, now)
         self.remote = is_remote(event.key)
+        if answer_pain(self, event.key):
+            return
         known = meaning(event.key, state.phase, self.line, rehearses=self.REHEARSES)
+        if known != Do("undo"):
+            self.undo_asked = None
         if isinstance(known, Do):
             acted = self._do(known.action, now, fresh=fresh)
             if acted and known.then is not None and self.live.driver.state.phase != "set":
@@ -345,6 +368,9 @@ class LiveApp(DressedApp[int]):
             self.guard.saw_main(now)
         if isinstance(known, Edit) and (fresh or known.doing not in ("save", "open")):
             edit(self, known.doing, known.text)
+        elif known is None and fresh:
+            self.message = unused(event.key, state.phase, rehearses=self.REHEARSES)
+            self.refresh_view()
 
     def _then(self, doing: EntryDoing) -> None:
         """What the main key does to the field after it has ended a set."""
@@ -379,7 +405,7 @@ class LiveApp(DressedApp[int]):
         try:
             self.live.driver.send(command)
         except Refused as refused:
-            self.message = str(refused)
+            self.message = sentence(str(refused))
             self.refresh_view()
             return str(refused)
         return None

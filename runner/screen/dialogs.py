@@ -72,6 +72,86 @@ class Ask(Overlay[None]):
         self.dismiss(None)
 
 
+class _Place(Input):
+    """A line whose first character is neither a space nor the x that opened it."""
+
+    def check_consume_key(self, key: str, character: str | None = None) -> bool:
+        """Whether the key is text, and no binding of the screen's."""
+        if key in ("space", "x") and not self.value:
+            return False
+        return super().check_consume_key(key, character)
+
+
+class PainPlace(Overlay[None]):
+    """Where it hurts, once the exercise has been ended. Nothing typed: no place.
+
+    The remote answers too: next is enter, previous undoes. `told` gets the place, or "".
+    """
+
+    DEFAULT_CSS = """
+    PainPlace { align: center bottom; background: transparent; }
+    PainPlace > Vertical { height: auto; background: $mat-raised; color: $mat-ink; padding: 0 1; }
+    PainPlace Input, PainPlace Input:focus { border: none; background: $mat-raised; height: 1;
+                                             padding: 0; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("pagedown,enter,escape", "take", show=False, priority=True),
+        Binding("space,right", "main", show=False, priority=True),
+        Binding("pageup,left", "undo", show=False, priority=True),
+        Binding("x", "nothing", show=False, priority=True),
+    ]
+
+    def __init__(
+        self,
+        done: str,
+        advice: Sequence[str],
+        told: Callable[[str], None],
+        undo: Callable[[], object],
+    ) -> None:
+        super().__init__()
+        self._done, self._advice, self._told, self._undo = done, advice, told, undo
+
+    def compose(self) -> ComposeResult:
+        """What was done, what to do about pain, and the line for the place."""
+        asked = "Where does it hurt?   (type it; enter or the main key: no place)"
+        with Vertical():
+            yield Static(Text("\n".join((self._done, *self._advice, asked))))
+            yield _Place(max_length=200)
+
+    @property
+    def _typed(self) -> str:
+        return self.query_one(Input).value.strip()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Once something is typed, space and right belong to the text, and so does an x."""
+        del parameters
+        return action not in ("main", "nothing") or not self._typed
+
+    def take(self) -> None:
+        """Hand on what is typed, and close."""
+        if self.is_current:
+            typed = self._typed
+            self.dismiss(None)
+            self._told(typed)
+
+    def action_take(self) -> None:
+        """The place, or none."""
+        self.take()
+
+    def action_main(self) -> None:
+        """The main key, with nothing typed: no place."""
+        self.take()
+
+    def action_undo(self) -> None:
+        """It was no pain."""
+        if self.is_current:
+            self.dismiss(None)
+            self._undo()
+
+    def action_nothing(self) -> None:
+        """The key that told the pain is still held down."""
+
+
 class Question(Overlay[bool]):
     """A question that y or n answers, and nothing else."""
 

@@ -234,6 +234,17 @@ ENTRY_HELP: tuple[tuple[str, str], ...] = (
 )
 
 
+_WHEN: dict[Phase, str] = {
+    "ready": "before the start",
+    "warm-up": "in the warm-up",
+    "rest": "in a rest",
+    "set": "in a set",
+    "paused": "in a pause",
+    "wrap-up": "after the last set",
+    "closed": "after the end",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Do:
     """The key means this action of the registry; `then` is done to the field after it."""
@@ -339,6 +350,15 @@ def _entry_hints(kind: Kind, phase: Phase, *, remote: bool) -> tuple[tuple[str, 
         case "correction":
             return (("." if remote else "enter", "change"),)
     return ()
+
+
+def unused(key: str, phase: Phase, *, rehearses: bool = False) -> str:
+    """What to say of a key that does nothing in this phase."""
+    key = _key(key)
+    for candidate in actions_of(rehearses=rehearses):
+        if key in candidate.keys:
+            return f"{key_name(key)}: {candidate.label} does nothing {_WHEN[phase]}"
+    return f"{key_name(key)} does nothing {_WHEN[phase]}; ? shows the keys"
 
 
 def hints(

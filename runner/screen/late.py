@@ -57,8 +57,7 @@ def _show(app: LiveScreen, found: Shorter | str) -> None:
         return
 
     def answered(yes: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
-        if yes and app.send(found.command) is None:
-            app.message = "Left out. u takes it back."
-            app.refresh_view()
+        if yes:
+            app.send(found.command)
 
     app.push_screen(Question("\n".join((*found.lines, "", "Leave these out?"))), answered)

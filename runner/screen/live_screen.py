@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import ClassVar, Protocol, TypeVar
 
 from textual.screen import Screen
@@ -18,6 +19,24 @@ from runner.screen.view import View
 from runner.sound.player import Player
 
 T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class UndoAsked:
+    """What a second press of undo takes back: the act's number, until a second of `hand_time`."""
+
+    act: int
+    until: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class PainAsked:
+    """Which of two exercises hurts: ids of the last and the next, and the question."""
+
+    last: str
+    next: str
+    text: str
 
 
 class LiveScreen(Protocol):
@@ -38,6 +57,8 @@ class LiveScreen(Protocol):
     tried: int
     warned_of: int  # counts still open when closing was asked for
     cautions_known: bool
+    undo_asked: UndoAsked | None
+    pain_asked: PainAsked | None
     REHEARSES: ClassVar[bool]  # nothing is kept, and no counts are asked for
 
     @property
@@ -54,6 +75,9 @@ class LiveScreen(Protocol):
 
     def send(self, command: cmd.Command) -> str | None:
         """Ask the session for something; the reason where it refuses."""
+
+    def hand_time(self) -> float:
+        """Now, in the seconds in which hands press keys."""
 
     def refresh_view(self) -> None:
         """Show the present state."""

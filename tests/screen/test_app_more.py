@@ -86,9 +86,12 @@ async def test_pain_ends_the_exercise_and_says_what_to_do(tmp_path: Path) -> Non
         await to_first_rest(hands)
         await hands.do_set("4", "enter")
         await hands.press("x")
+        assert "Which hurts? l BENCH, last · n ROW, next" in hands.text
+        await hands.press("l")
+        assert "BENCH over for today, 1 set left out: pain · u takes it back" in hands.over
+        assert "see a doctor or physiotherapist" in hands.over
         await hands.write("left wrist")
-        assert "This exercise is over for today." in hands.over
-        await hands.press("space")
+        assert hands.csv[0]["pain_where"] == "left wrist"
         for _ in range(2):
             await hands.do_set("4", "enter")
         assert {r["exercise"] for r in hands.csv if r["status"] != "skipped"} == {

@@ -31,7 +31,7 @@ async def test_late_by_the_time_given_from_ready_on(tmp_path: Path) -> None:
         await worked_out(hands)
         await hands.press("y")
         assert left_out(hands)
-        assert "Left out. u takes it back." in hands.text
+        assert "2 sets left out: BENCH 1, ROW 1 · u takes it back" in hands.text
         assert "over the time there is" not in hands.text
         await hands.press("u")
         assert not left_out(hands)
@@ -87,6 +87,6 @@ async def test_no_set_is_left_out_while_one_runs(tmp_path: Path) -> None:
         await hands.until("set")
         await hands.press("y")
         assert not left_out(hands)
-        assert "sets are left out between sets" in hands.text
+        assert "Sets are left out between sets." in hands.text
         await hands.press("a")
         assert "Leave these out?" not in hands.over

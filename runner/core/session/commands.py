@@ -221,6 +221,7 @@ class Hurt(Command):
 
     where: str = ""
     exercise: str | None = None
+    entry: int | None = None  # of a pain told without its place, which this gives
 
 
 @dataclass(frozen=True, slots=True)

@@ -161,7 +161,9 @@ def _late(turn: Turn, command: cmd.Late) -> None:
         raise Refused("no set has ended whose end is known")
     work = row.work - LATE_KEY
     if work <= 0:
-        raise Refused(f"that set lasted only {row.work:.1f} s")
+        raise Refused(
+            f"{turn.state.exercise(row).name}, set {row.slot.number}, lasted only {row.work:.1f} s"
+        )
     until = turn.state.until
     turn.emit_row(ev.Late, row, seconds=LATE_KEY, work_s=work)
     state = turn.state

@@ -200,8 +200,8 @@ def _hurt(turn: Turn, command: cmd.Hurt) -> None:
         turn.emit(ev.Pain, where=command.where)
         not_today(turn)
         return
-    bare = pain_without_place(state)
-    if bare is not None and command.where and command.exercise is None:
+    bare = None if command.exercise else pain_without_place(state, command.entry)
+    if bare is not None and command.where:
         turn.emit(ev.Pain, where=command.where, exercise=bare.exercise, entry=bare.entry)
         return
     row, before = _hurting(state, command.exercise), turn.planned()
@@ -233,10 +233,18 @@ def _hurting(state: State, exercise: str | None) -> Row | None:
     return begun[-1]
 
 
-def pain_without_place(state: State) -> ev.Pain | None:
-    """The pain whose place may still be given: until then no further set has begun."""
-    last = next((e for e in reversed(state.log) if isinstance(e, ev.Pain | ev.Started)), None)
+def pain_without_place(state: State, entry: int | None = None) -> ev.Pain | None:
+    """The last pain, where its place is missing and no further set has begun.
+
+    Of a row that is named by its `entry`, also once one has.
+    """
+    ends = ev.Pain if entry is not None else ev.Pain | ev.Started
+    last = next((e for e in reversed(state.log) if isinstance(e, ends) and _about(e, entry)), None)
     return last if isinstance(last, ev.Pain) and not last.where else None
+
+
+def _about(event: ev.Event, entry: int | None) -> bool:
+    return entry is None or getattr(event, "entry", None) == entry
 
 
 def not_today(turn: Turn) -> None:

@@ -49,9 +49,14 @@ def last_act(state: State) -> tuple[ev.Event, ...]:
     for events in reversed(acts.values()):
         if _came_back(events[0]):
             return ()  # what lies before the session was cut off stays
-        if not isinstance(events[0], _NOT_UNDOABLE):
+        if can_be_undone(events):
             return tuple(events)
     return ()
+
+
+def can_be_undone(events: Sequence[ev.Event]) -> bool:
+    """Whether an act of these events is one that an undo takes back."""
+    return not isinstance(events[0], _NOT_UNDOABLE)
 
 
 def act_taken_back(state: State) -> tuple[ev.Event, ...]:
