@@ -8,6 +8,7 @@ from hypothesis import given, settings, strategies as st
 
 from runner.core.session import commands as cmd, decide, events as ev
 from runner.core.session.evolve import replay
+from runner.core.session.feedback import report
 from runner.core.session.state import State
 from runner.core.session.turn import Refused
 from runner.core.workout import Rung, Station, Workout
@@ -93,6 +94,10 @@ def always(before: State, state: State, latest: list[ev.Event]) -> None:
         assert state.coming is not None
     if state.phase == "wrap-up":
         assert state.coming is None
+    if latest:
+        said = report(latest, state, undo="u takes it back")
+        by_clock = isinstance(latest[0], ev.Started | ev.Ended) and latest[0].by == "clock"
+        assert by_clock or said or any(isinstance(event, ev.Closed) for event in latest)
     back = (ev.Undone, ev.Late)
     if not any(isinstance(event, back) for event in latest):
         ledger, old = state.course.ledger, before.course.ledger

@@ -273,3 +273,68 @@ def test_yes_stores_nothing(tmp_path: Path) -> None:
 def test_cautions_are_not_acknowledged_without_beginning(tmp_path: Path) -> None:
     play(tmp_path, "note later", yes=False)
     assert "Caution:" in play(tmp_path, "", yes=False).err
+
+
+@pytest.mark.parametrize(
+    ("word", "said"),
+    [
+        ("", "PRESS set 1 ended · undo takes it back"),
+        ("skip", "PRESS set 1 given up · undo takes it back"),
+        ("drop", "PRESS dropped, 2 sets · undo takes it back"),
+        ("harder", "PRESS harder: stepping out, anchor 120 cm · undo takes it back"),
+        ("swap", "PRESS swapped for BENCH, 1 set · undo takes it back"),
+        ("load 12", "PRESS really at 12 kg · undo takes it back"),
+        ("undo", "Taken back: PRESS set 1 begun"),
+        ("pain", "PRESS over for today, 2 sets left out: pain · undo takes it back"),
+    ],
+)
+def test_a_line_says_what_it_did_and_what_takes_it_back(
+    tmp_path: Path, word: str, said: str
+) -> None:
+    assert said in play(tmp_path, *BEGUN, word).err.splitlines()
+
+
+def test_redo_takes_the_undo_back_until_something_else_happens(tmp_path: Path) -> None:
+    lines = (*BEGUN, "", "12/2", "undo", "redo", "redo", "undo", "note cold", "redo")
+    ran = run(EVERY_KEY, tmp_path, script(*lines, step=0.2))
+    undone, redone = ran.events("undone"), ran.events("redone")
+    assert [(x.pairs["what"], x.pairs["entry"], x.pairs["count"]) for x in undone] == [
+        ("entered", "1", "12/2")
+    ] * 2
+    assert [x.pairs["of"] for x in redone] == [undone[0].pairs["of"]]
+    assert ran.err.count("not used: there is no undo to take back") == 2
+    assert ran.live.rows()[0].reps is None
+
+
+def test_undo_goes_act_by_act_and_at_once(tmp_path: Path) -> None:
+    ran = play(tmp_path, *BEGUN, "", "go", "undo", "undo", "")
+    assert [x.pairs["what"] for x in ran.events("undone")] == ["started", "ended"]
+    first, second = ran.events("ended")
+    assert (first.pairs["entry"], second.pairs["entry"]) == ("1", "1")
+
+
+def test_pain_may_give_its_place_later(tmp_path: Path) -> None:
+    ran = play(tmp_path, *BEGUN, "pain", "pain left knee", "go", "pain", "pain", "pain wrist")
+    pains = [(x.pairs["exercise"], x.pairs["where"]) for x in ran.events("pain")]
+    assert pains == [
+        ("press", ""), ("press", "left knee"), ("row", ""), ("row", ""), ("row", "wrist"),
+    ]  # fmt: skip
+    assert [(r.exercise, r.pain_where) for r in ran.live.rows() if r.pain] == [
+        ("press", "left knee"),
+        ("row", "wrist"),
+    ]
+
+
+def test_pain_before_the_first_set_writes_it_as_skipped(tmp_path: Path) -> None:
+    ran = play(tmp_path, "", "", "pain left knee")
+    (row,) = ran.live.rows()
+    assert (row.exercise, row.status, row.pain, row.pain_where) == (
+        "press", "skipped", "yes", "left knee",
+    )  # fmt: skip
+
+
+def test_pain_before_the_begin_there_is_no_session_today(tmp_path: Path) -> None:
+    ran = play(tmp_path, "pain left knee")
+    assert names(ran) == ["pain", "noted"]
+    assert ran.lines[-1].pairs["complete"] == "no"
+    assert "not started" in ran.live.driver.state.note
