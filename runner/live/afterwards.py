@@ -7,6 +7,7 @@ record and worked out by the rules; nothing here decides.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import cached_property
@@ -25,6 +26,7 @@ from runner.core.progress.to_beat import Judgement, SetVerdict, judge
 from runner.core.progress.week_aims import against_targets, often
 from runner.core.progress.weeks import last_trained, weeks_of
 from runner.core.session.state import Row, State
+from runner.errors import MatsideError
 from runner.live.opening import Live, Opening, due_session
 from runner.live.past import Past, held_back, past_of
 from runner.live.standing import Standing
@@ -48,6 +50,8 @@ class Afterwards:
     def __init__(self, opening: Opening, live: Live) -> None:
         self._opening, self._live = opening, live
         self._read: tuple[tuple[int, str], Past] | None = None
+        with suppress(MatsideError):  # now, and not at the first count: nobody waits for it then
+            _ = self._before
 
     @property
     def _state(self) -> State:
@@ -60,7 +64,9 @@ class Afterwards:
     @cached_property
     def _before(self) -> Past:
         """The past without this session."""
-        past = past_of(self._opening.record, self._opening.trainee, self._live.info.local_date)
+        past, day = self._opening.past, self._live.info.local_date
+        if past is None or day != self._opening.clock.local().date():
+            past = past_of(self._opening.record, self._opening.trainee, day)
         own = self._live.info.id
         others = {
             key: [s for s in sessions if s.session_id != own]

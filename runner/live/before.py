@@ -103,10 +103,19 @@ class _Known:
 
 
 def beforehand(
-    record: Record, trainee: str, workout: Workout, memory: Memory, now: datetime
+    record: Record,
+    trainee: str,
+    workout: Workout,
+    memory: Memory,
+    now: datetime,
+    *,
+    past: Past | None = None,
 ) -> Beforehand:
-    """Offers and warnings for a session at an aware local time."""
-    past = past_of(record, trainee, now.date())
+    """Offers and warnings for a session at an aware local time.
+
+    `past` is what was done up to its day, where it has been read already.
+    """
+    past = past or past_of(record, trainee, now.date())
     done = frozenset(row.session_id for row in past.rows if counts_for_week(row))
     known = _Known(record, trainee, workout, memory, now, past, done)
     coming = [m for name in _names(workout) for m in workout.exercises[name].prime]

@@ -24,6 +24,9 @@ class Clock(Protocol):
     def now(self) -> float:
         """Seconds since an origin of its own, suspend counted, never backwards."""
 
+    def ago(self, seconds: float) -> float:
+        """What `now` was so many real seconds ago."""
+
     def slept(self) -> float:
         """Seconds of `now` that the machine was suspended, in all."""
 
@@ -45,6 +48,10 @@ class SystemClock:
             return time.clock_gettime(self._boot)
         self._look()
         return self._monotonic + self._asleep
+
+    def ago(self, seconds: float) -> float:
+        """So much less than now."""
+        return self.now() - seconds
 
     def slept(self) -> float:
         """Seconds asleep, by the difference of the two clocks."""
@@ -89,6 +96,11 @@ class ManualClock:
         """Seconds since it was made."""
         return self.seconds
 
+    def ago(self, seconds: float) -> float:
+        """Now: its time does not pass by itself."""
+        del seconds
+        return self.seconds
+
     def slept(self) -> float:
         """Seconds that `suspend` has let pass."""
         return self.asleep
@@ -130,6 +142,11 @@ class FastClock:
         if self._still:
             return self._shown
         return self._shown + (self.real() - self._since) * self._speed
+
+    def ago(self, seconds: float) -> float:
+        """Now: nobody's keys are kept."""
+        del seconds
+        return self.now()
 
     def slept(self) -> float:
         """A rehearsal is never asleep."""

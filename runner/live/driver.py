@@ -1,4 +1,8 @@
-"""Drives one session: time and commands in, events out, committed before anybody sees them."""
+"""Drives one session: time and commands in, events out.
+
+What is decided counts at once: the state, the cues, what is to come. The keeper writes it, and
+whoever listens is told of it once it is on file, or once it is known that it is not (yet).
+"""
 
 from __future__ import annotations
 
@@ -27,6 +31,7 @@ FINEST = 0.001  # seconds; `Driver.now` knows no finer
 LOOK_S = 10.0  # so far ahead ticks are counted among the cues to come: no phrase lasts longer
 
 Listener = Callable[[Sequence[Shown]], None]
+Watcher = Callable[[Sequence[ev.Event]], None]
 
 
 class CuePlayer(Protocol):
@@ -70,13 +75,26 @@ class Driver:
         self._acted: tuple[float, cues.Cue] | None = None  # the last cue that a person brought
         self._ahead: list[tuple[float, cues.Cue]] = []
         self._look_ahead()
+        self._decided = self._latest  # nothing happens before what has happened
         self._listeners: list[Listener] = []
+        self._watchers: list[Watcher] = []
         if speaker is not None:
             speaker.prepare(state)
 
     def listen(self, listener: Listener) -> None:
-        """Call `listener` with what has happened, once it is kept."""
+        """Call `listener` with what has happened, once it is kept, or known not to be."""
         self._listeners.append(listener)
+
+    def watch(self, watcher: Watcher) -> None:
+        """Call `watcher` with what has happened at once, kept or not."""
+        self._watchers.append(watcher)
+
+    def tell(self) -> None:
+        """Tell the listeners what has become of what happened."""
+        for batch in self.keeper.tell():
+            shown = [Shown(h.event, h.phase, bool(batch.kept)) for h in batch.happened]
+            for listener in self._listeners:
+                listener(shown)
 
     def now(self) -> float:
         """Session seconds, to the millisecond; never backwards."""
@@ -87,9 +105,14 @@ class Driver:
         """Let a new session's first event happen."""
         self._take(decide.opened(self.state, self.now()))
 
-    def send(self, command: cmd.Command) -> None:
-        """Do what is asked, after what time has brought. Raises `turn.Refused`."""
-        now = self._advance()  # the same instant, so that nothing falls due in between
+    def send(self, command: cmd.Command, *, ago: float = 0.0) -> None:
+        """Do what was asked for `ago` real seconds ago, after what time had brought by then.
+
+        Raises `turn.Refused`.
+        """
+        now = self._advance(
+            self._arrived(ago)
+        )  # the same instant, so that nothing falls due in between
         try:
             self._take(decide.handle(self.state, command, now))
         finally:
@@ -113,25 +136,33 @@ class Driver:
         """
         self._take(decide.handle(self.state, cmd.Return(), self.now()))
 
-    def tick(self) -> float:
+    def tick(self, *, ago: float = 0.0) -> float:
         """Let happen what time has brought about: a suspend, cues, the start of a set.
 
-        Returns the instant, in session seconds, up to which it has.
+        `ago`: what it had brought about so many real seconds ago, and no more. Returns the
+        instant, in session seconds, up to which it has.
         """
-        now = self._advance()
+        now = self._advance(self._arrived(ago))
         self._ask_due(now)
         if self.speaker is not None:
             self.speaker.tick(now + self._lead, self._cues_to_come())
+        self.tell()
         return now
 
-    def _advance(self) -> float:
+    def _arrived(self, ago: float) -> float | None:
+        return None if ago <= 0.0 else self._clock.ago(ago) - self._origin
+
+    def _advance(self, arrived: float | None = None) -> float:
         """Let happen what time has brought about up to now, but for cues of this very instant.
 
-        What a person does at this instant may have a cue of its own, and that one counts.
+        What a person does at this instant may have a cue of its own, and that one counts. The
+        instant may be the earlier one at which that has `arrived`.
         """
         self._notice_suspend()
         while True:
             now = self.now()
+            if arrived is not None:
+                now = min(max(round(arrived, 3), self._decided), now)
             due = self.due()
             if due is None or due > now:
                 self._ask_due(now - FINEST / 2)
@@ -175,11 +206,12 @@ class Driver:
         A wait that is not over yet is at least `FINEST`, so that the session's seconds move on
         with it, also where a deadline lies between two of them.
         """
-        wake = self.next_wake()
+        wake, tells = self.next_wake(), self.keeper.seconds_to_tell()
         if wake is None:
-            return None
+            return tells
         left = wake - self.now()
-        return max(left, FINEST) if left > 0 else 0.0
+        left = max(left, FINEST) if left > 0 else 0.0
+        return left if tells is None else min(left, tells)
 
     def _notice_suspend(self) -> None:
         slept = self._clock.slept()
@@ -224,22 +256,23 @@ class Driver:
                 return
 
     def _take(self, outcome: Outcome) -> None:
-        """Keep what happened, then let it be seen and heard."""
+        """Hand what happened to the keeper, and let it be heard and seen."""
         if not outcome.happened:
             return
         before = self.state
         events = [h.event for h in outcome.happened]
-        kept = self.keeper.keep(events, outcome.state)
+        self.keeper.keep(outcome.happened, outcome.state)
         self.state = outcome.state
+        self._decided = max(self._decided, events[-1].at)
         self._ask_of(events, before)
         if self.speaker is not None:
             self.speaker.happened(events, before, self.state)
         # A cue already asked for is not asked for again when an entry leaves the rest as it was;
         # one that fell due while the disk was slow is still to come, late.
         self._look_ahead()
-        shown = [Shown(h.event, h.phase, kept) for h in outcome.happened]
-        for listener in self._listeners:
-            listener(shown)
+        for watcher in self._watchers:
+            watcher(events)
+        self.tell()
 
     def _ask_of(self, events: Sequence[ev.Event], before: State) -> None:
         """Ask for the cue that events bring, unless it was known beforehand and asked for."""

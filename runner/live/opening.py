@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
@@ -22,6 +21,7 @@ from runner.live.cautions import cautions_of
 from runner.live.clock import Clock
 from runner.live.driver import CuePlayer, Driver
 from runner.live.keeper import Keeper
+from runner.live.past import Past, past_of
 from runner.live.paths import record_path
 from runner.live.speaker import Speaker
 from runner.plan.compile import compile_session
@@ -56,6 +56,10 @@ class Opening:
     unfinished: Unfinished | None
     known: bool  # the trainee is in the record
     near: tuple[str, ...]  # names like a new trainee's
+    path: Path | None = None  # of the record's file; None where nothing is written anywhere
+    past: Past | None = None  # what was done before, as the rules want it
+    last_time: Sequence[SetRow] = ()  # of this session of the plan, if it was closed before
+    acknowledged: frozenset[str] = frozenset()  # cautions, of this plan
     trouble: str | None = None  # why nothing can be kept, if so
     warnings: tuple[str, ...] = ()  # what is to be thought of before the start
     exposed: str | None = None  # that others can read the record, if so
@@ -70,16 +74,19 @@ class Opening:
     @property
     def cautions_known(self) -> bool:
         """Whether this trainee has acknowledged them all for this plan before."""
-        return set(self.cautions) <= self.record.acknowledged(self.trainee, self.workout.plan)
+        return set(self.cautions) <= self.acknowledged
 
-    def acknowledge(self) -> None:
+    def acknowledge(self, live: Live) -> None:
         """Remember that the cautions are known. A record that cannot be written forgets it."""
-        try:
-            self.record.acknowledge(
-                self.trainee, self.workout.plan, self.cautions, self.clock.local()
-            )
-        except (MatsideError, sqlite3.Error) as error:
-            self.trouble = self.trouble or str(error)
+        live.driver.keeper.acknowledge(self.cautions, self.clock.local())
+
+    def writer(self) -> Record:
+        """A record for the thread that writes, to the same file. Raises as `Record.open` does."""
+        if self.path is None:
+            raise MatsideError("this session is written nowhere", code=Exit.SOFTWARE)
+        if self.record.path is None:
+            return Record.open(self.path)
+        return Record.open(self.path, create=False, look=0)  # it was looked at
 
     @property
     def stations(self) -> list[StationToSet]:
@@ -89,11 +96,6 @@ class Opening:
             StationToSet(self.workout.stations[name], setup)
             for name, setup in station_setups(slots, self.workout).items()
         ]
-
-    @property
-    def last_time(self) -> Sequence[SetRow]:
-        """What was done the last time that this session of the plan was closed."""
-        return self.record.last_time(self.trainee, self.workout.plan, self.workout.session)
 
     def begin(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
         """A new session; `driver.open()` lets its first event happen."""
@@ -179,7 +181,7 @@ def prepare(
         open_so_far.push(record)
         opening = opening_of(plan, text, record, clock=clock, trainee=trainee, session=session)
         open_so_far.pop_all()  # the session's to close now
-    opening.trouble, opening.exposed = trouble, exposed(path)
+    opening.path, opening.trouble, opening.exposed = path, trouble, exposed(path)
     return opening
 
 
@@ -193,7 +195,8 @@ def opening_of(
     now = clock.local()
     changes = in_force(record.answers(trainee), now.date())
     memory = replace(record.memory(trainee, workout), changes=changes)
-    before = beforehand(record, trainee, workout, memory, now)
+    past = past_of(record, trainee, now.date())
+    before = beforehand(record, trainee, workout, memory, now, past=past)
     return Opening(
         workout=workout,
         text=text,
@@ -204,6 +207,9 @@ def opening_of(
         unfinished=record.unfinished(trainee, workout.plan),
         known=known,
         near=() if known else tuple(record.similar(trainee)),
+        past=past,
+        last_time=record.last_time(trainee, workout.plan, workout.session),
+        acknowledged=frozenset(record.acknowledged(trainee, workout.plan)),
         warnings=before.warnings,
     )
 

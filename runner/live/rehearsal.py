@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 
@@ -36,6 +37,14 @@ class Nowhere:
 
     def start(self, info: SessionInfo) -> None:
         """Keep nothing."""
+
+    def acknowledge(
+        self, trainee: str, plan_title: str, texts: Sequence[str], utc: datetime
+    ) -> None:
+        """Keep nothing."""
+
+    def close(self) -> None:
+        """There is nothing to close."""
 
     def append(self, session_id: str, events: Sequence[tuple[int, Event]], state: State) -> None:
         """Keep nothing."""
@@ -135,7 +144,8 @@ class RehearsedDriver(Driver):
         """Stand where the session stood at that second: its events up to then, replayed."""
         self._past = [event for event in self._past if event.at <= at]
         self.state = replay(self.state.workout, self.state.memory, self._past)
-        self._origin, self._latest = self._clock.now() - at, at
+        self._origin = self._clock.now() - at
+        self._latest = self._decided = at
         self.listen_from(at)
         self._stand_here()
 
@@ -162,7 +172,7 @@ class Rehearsal(Opening):
         )
         return Live(driver, info)
 
-    def acknowledge(self) -> None:
+    def acknowledge(self, live: Live) -> None:
         """Cautions seen in a rehearsal are not remembered: the session shows them again."""
 
 
@@ -182,4 +192,6 @@ def prepare_rehearsal(
         trouble=None,
         known=trainee in record.trainees(),
         near=(),
+        last_time=record.last_time(trainee, workout.plan, workout.session),
+        acknowledged=frozenset(record.acknowledged(trainee, workout.plan)),
     )

@@ -10,8 +10,9 @@ import queue
 import signal
 import sys
 import threading
+import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from io import BufferedReader, RawIOBase
 from types import FrameType
 from typing import TextIO
@@ -63,7 +64,8 @@ class Lines:
     """
 
     def __init__(self, stream: RawIOBase | None) -> None:
-        self._queue: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        self.age = 0.0  # seconds between the arrival of the last line that `next` gave, and that
+        self._queue: queue.SimpleQueue[tuple[float, str | None] | None] = queue.SimpleQueue()
         threading.Thread(target=self._read, args=(stream,), daemon=True).start()
 
     def _read(self, stream: RawIOBase | None) -> None:
@@ -72,17 +74,29 @@ class Lines:
             while stream is not None and (chunk := stream.read(LONGEST)):
                 *lines, rest = (rest + chunk).split(b"\n")
                 for line in lines:
-                    self._queue.put(line.decode("utf-8", errors="replace"))
+                    self._put(line.decode("utf-8", errors="replace"))
                 rest = rest[:LONGEST]  # enough to know that the line is too long
         except (OSError, ValueError):
             pass  # the terminal is gone: the end of input
         if rest:
-            self._queue.put(rest.decode("utf-8", errors="replace"))
+            self._put(rest.decode("utf-8", errors="replace"))
+        self._put(None)
+
+    def _put(self, line: str | None) -> None:
+        self._queue.put((time.monotonic(), line))
+
+    def wake(self) -> None:
+        """Let a `next` that waits in another thread look for something else."""
         self._queue.put(None)
 
     def next(self, timeout: float | None) -> str | None:
-        """The next line; None at the end. Raises queue.Empty after `timeout` seconds."""
-        return self._queue.get(timeout=timeout)
+        """The next line; None at the end. Raises queue.Empty after `timeout` seconds, or woken."""
+        found = self._queue.get(timeout=timeout)
+        if found is None:
+            raise queue.Empty
+        arrived, line = found
+        self.age = time.monotonic() - arrived
+        return line
 
 
 class PlainSession:
@@ -107,7 +121,8 @@ class PlainSession:
     def run(self, live: Live, lines: Lines, *, new: bool, opening: Opening, yes: bool) -> int:
         """Run the session to its end; the exit code."""
         driver = live.driver
-        driver.listen(lambda shown: self._show(shown, live))
+        driver.listen(lambda shown: self._print(shown, live))
+        driver.watch(lambda events: self._comment(events, driver))
         if new:
             driver.open()
             self._introduce(opening, yes=yes)
@@ -115,10 +130,18 @@ class PlainSession:
             driver.come_back()
         self._after = Afterwards(opening, live)
         self._schedule = Schedule(opening, live)
-        self._loop(driver, lines, opening, yes=yes)
+        self._loop(live, lines, opening, yes=yes)
+        driver.keeper.close()
+        self._tell_kept(driver)
         if any(row.status == "done" for row in driver.state.rows):
             self.say(*self._brought())
         return Exit.OK
+
+    def leave(self, live: Live) -> None:
+        """End in good order after a signal: what was decided is kept if that can be."""
+        live.driver.keeper.close()
+        with suppress(OSError, ValueError):  # nobody may be there any more
+            self._tell_kept(live.driver)
 
     def _brought(self) -> Sequence[str]:
         """What the session has brought, for people; nothing where the record cannot be read."""
@@ -135,24 +158,32 @@ class PlainSession:
         if any(stand.proposes for stand in self._after.standing().stands):
             yield "To answer what is advised: matside next PLAN --accept EXERCISE, or --refuse."
 
-    def _loop(self, driver: Driver, lines: Lines, opening: Opening, *, yes: bool) -> None:
-        told = False
+    def _loop(self, live: Live, lines: Lines, opening: Opening, *, yes: bool) -> None:
+        driver, told = live.driver, False
         while driver.state.phase != "closed":
-            driver.tick()
             told = self._tell_time_is_over(driver, told=told)
             self._tell_lateness(driver)
             self._tell_news()
+            self._tell_kept(driver)
             try:
                 line = lines.next(self._patience(driver))
             except queue.Empty:
+                driver.tick()
                 continue
             if line is None:
-                driver.send(cmd.End(by="end of input"))
+                driver.send(cmd.End(by="end of input"), ago=lines.age)
                 return
             begins = driver.state.phase == "ready"
-            begun = self._obey(driver, line) and driver.state.phase not in ("ready", "closed")
-            if begins and begun and not yes:
-                opening.acknowledge()
+            obeyed = self._obey(driver, line, lines.age)
+            if begins and obeyed and driver.state.phase not in ("ready", "closed") and not yes:
+                opening.acknowledge(live)
+
+    def _tell_kept(self, driver: Driver) -> None:
+        """Print what has been kept meanwhile; say what is kept after all."""
+        driver.tell()
+        news = driver.keeper.news()
+        if news:
+            self.say(news)
 
     def _tell_news(self) -> None:
         """Say by which way it plays, what is wrong with a setting, that there is no voice."""
@@ -166,7 +197,7 @@ class PlainSession:
             return due
         return NEWS_S if due is None else min(due, NEWS_S)
 
-    def _obey(self, driver: Driver, line: str) -> bool:
+    def _obey(self, driver: Driver, line: str, ago: float) -> bool:
         """Do what a line says; False, with the reason on stderr, where it cannot be used."""
         if len(line.encode()) >= LONGEST:
             self.say(f"not used: a line is shorter than {LONGEST} bytes")
@@ -183,7 +214,7 @@ class PlainSession:
             doubted = counts.doubts(driver.state, command)
             if self._asks_again(line, driver.state, doubted):
                 return False
-            driver.send(command)
+            driver.send(command, ago=ago)
         except (Refused, MatsideError) as why:  # or the record cannot be read or written now
             self.say(f"not used: {why}")
             return False
@@ -244,21 +275,21 @@ class PlainSession:
         for number, stand in enumerate(standing.stands, 1):
             self.say(*stand_lines(number, stand))
 
-    def _show(self, shown: Sequence[Shown], live: Live) -> None:
+    def _print(self, shown: Sequence[Shown], live: Live) -> None:
         for one in shown:
             self._out.write(line_of(one, live.info) + "\n")
         self._out.flush()
-        events = [one.event for one in shown]
-        said = report(events, live.driver.state, undo=UNDO, redo=REDO)
-        self.say(*filter(None, [said]))
-        for one in shown:
-            self._comment(one.event, live)
         if not all(one.kept for one in shown):
             self.say(f"NOT KEPT: {live.driver.keeper.trouble}")
 
-    def _comment(self, event: ev.Event, live: Live) -> None:
-        """What a person should be told beside the line itself."""
-        state = live.driver.state
+    def _comment(self, events: Sequence[ev.Event], driver: Driver) -> None:
+        """What a person should be told beside the lines, at once."""
+        said = report(events, driver.state, undo=UNDO, redo=REDO)
+        self.say(*filter(None, [said]))
+        for event in events:
+            self._comment_on(event, driver.state)
+
+    def _comment_on(self, event: ev.Event, state: State) -> None:
         if isinstance(event, ev.Pain):
             self.say(*PAIN_ADVICE)
         elif isinstance(event, ev.Noted) and event.note == NOT_TODAY:
@@ -347,8 +378,11 @@ def run_plain(
             go_on = _whether_to_resume(session, opening, lines, resume=resume, terminal=terminal)
             start = opening.resume if go_on else opening.begin
             live = start(hearing.player, hearing.speaker)
+            live.driver.keeper.beside(opening.writer, lines.wake)
             return session.run(live, lines, new=not go_on, opening=opening, yes=yes), live
     except Stopped as stopped:
+        if live is not None:
+            session.leave(live)
         return stopped.code, live
 
 

@@ -46,8 +46,10 @@ class Record(Reader):
         self._written: dict[str, writing.Written] = {}
 
     @classmethod
-    def open(cls, path: Path, *, create: bool = True) -> Self:
+    def open(cls, path: Path, *, create: bool = True, look: int = access.LOOK_BYTES) -> Self:
         """Open a record for reading and writing; brings one of an earlier form up to date.
+
+        One of at most `look` bytes is checked first.
 
         Raises Unwritable where a session cannot be kept in it, and MatsideError where the file
         is something else, damaged or newer (65), or is missing and not to be made (66).
@@ -59,7 +61,7 @@ class Record(Reader):
             with access.speaking(path, writing=False):
                 form = schema.check(connection, path)
                 if form > 0:
-                    access.look_whole(connection, path)
+                    access.look_whole(connection, path, look)
                 files.make_durable(connection)
                 schema.migrate(connection, copy=partial(_copy_of_form, path))
                 access.try_to_write(connection)

@@ -177,7 +177,7 @@ def _main(app: LiveScreen) -> None:
     else:
         app.scroll = 0
         if app.send(cmd.Proceed()) is None and phase == "ready" and not app.cautions_known:
-            app.opening.acknowledge()
+            app.opening.acknowledge(app.live)
 
 
 def _warns_of_open(app: LiveScreen) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from collections.abc import Sequence
 from typing import ClassVar
 
@@ -74,8 +75,15 @@ class LiveApp(DressedApp[int]):
     ]
 
     def __init__(
-        self, opening: Opening, *, resume: bool | None, yes: bool, wanted: Wanted | None = None
+        self,
+        opening: Opening,
+        *,
+        resume: bool | None,
+        yes: bool,
+        wanted: Wanted | None = None,
+        beside: bool = False,
     ) -> None:
+        """`beside`: a thread writes what happens."""
         super().__init__(without_colour=colourless(os.environ))
         self.opening = opening
         self.live: Live | None = None
@@ -83,13 +91,15 @@ class LiveApp(DressedApp[int]):
         self.schedule: Schedule | None = None
         self.hearing = Hearing(os.environ, wanted, bell=self.bell)
         self.player: Player = self.hearing.player
-        self._resume, self._yes = resume, yes
+        self._resume, self._yes, self._beside = resume, yes, beside
         self.cautions_known = yes or opening.cautions_known
         self.guard = KeyGuard()
         self.field = Field()
         self.remote = False
         self._clock_began = False  # a set, and what is typed is not saved yet
         self.message = ""
+        self._to_tell: dict[int, str] = {}  # what became of counts, once they are on file
+        self._ago = 0.0  # seconds since the key was pressed that is being dealt with
         self.scroll = 0
         self.tryout = False
         self.tried = 0
@@ -130,7 +140,10 @@ class LiveApp(DressedApp[int]):
         driver = self.live.driver
         self.outcome = None if self.REHEARSES else Outcome(self.opening, self.live)
         self.schedule = Schedule(self.opening, self.live)
-        driver.listen(self._happened)
+        driver.watch(self._happened)
+        driver.listen(self._settled)
+        if self._beside:
+            driver.keeper.beside(self.opening.writer, lambda: self.call_later(self._look))
         if go_on:
             driver.come_back()
         else:
@@ -162,20 +175,40 @@ class LiveApp(DressedApp[int]):
 
     # What the driver tells
 
-    def _happened(self, shown: Sequence[Shown]) -> None:
-        """Events are on file: take up what they change on the screen."""
+    def _look(self) -> None:
+        """See what has been kept."""
+        if self.live is not None:
+            self.live.driver.tell()
+            self._settled(())
+
+    def _settled(self, shown: Sequence[Shown]) -> None:
+        """It is known whether events are on file: say what became of counts."""
         if self.live is None:
             return
-        self.moved(shown[0].event.at)
+        news = self.live.driver.keeper.news()
+        said = [news and f"{news}."]
+        for one in shown:
+            text = self._to_tell.pop(id(one.event), "")
+            said.append(text if one.kept or not text else f"{text.partition(':')[0]}: not kept yet")
+        self.message = " ".join(filter(None, (*said, self.message)))
+        self.refresh_view()
+
+    def _happened(self, events: Sequence[Event]) -> None:
+        """Take up at once what events change on the screen."""
+        if self.live is None:
+            return
+        self.moved(events[0].at)
         state = self.live.driver.state
         asks = state.phase != "closed" and not self.REHEARSES
-        events = [one.event for one in shown]
         correcting = self.line if self.line is not None and self.line.asked.was else None
         self.field = self.field.follow(state, events) if asks else Field()
         self._clock_began |= any(isinstance(e, Started) and e.by == "clock" for e in events)
         begun = any(isinstance(event, Started) for event in events)
+        became = self._became(events, state)
+        self._to_tell |= became
+        told = "" if became else report(events, state, undo=takes_back(self))
         # What was said of the rest is no longer true in the set.
-        self.message = self._told(events, state) or ("" if begun else self.message)
+        self.message = told or ("" if begun else self.message)
         if correcting is not None and state.phase == "set" and self.line is None:
             self.message = stays(correcting)
         if any(isinstance(event, Ended | Closed) for event in events):
@@ -186,15 +219,13 @@ class LiveApp(DressedApp[int]):
                 self.screen.take()  # a set has begun: what was typed so far is kept
         self.refresh_view()
 
-    def _told(self, events: Sequence[Event], state: State) -> str:
-        """What an act has done and how to take it back; nothing of what the clock did."""
+    def _became(self, events: Sequence[Event], state: State) -> dict[int, str]:
+        """What became of counts, to be told once they are on file."""
+        if self.outcome is None:
+            return {}
         back = key_of("undo", remote=self.remote)
-        became = (
-            []
-            if self.outcome is None
-            else [self.outcome.became(event, state, back=back) for event in events]
-        )
-        return " ".join(filter(None, became)) or report(events, state, undo=takes_back(self))
+        became = ((id(event), self.outcome.became(event, state, back=back)) for event in events)
+        return {key: text for key, text in became if text}
 
     def moved(self, at: float = 0.0) -> None:
         """Take up where the session stands now, `at` the instant of what has happened."""
@@ -206,10 +237,13 @@ class LiveApp(DressedApp[int]):
         if self.schedule is not None:
             self._late = self.schedule.text(state, self.live.driver.now(), self._finish)
 
-    def tick(self) -> None:
-        """Let happen what time has brought; what was typed is saved once a set has begun by it."""
+    def tick(self, ago: float = 0.0) -> None:
+        """Let happen what time has brought; what was typed is saved once a set has begun by it.
+
+        `ago`: what it had brought so many real seconds ago.
+        """
         if self.live is not None:
-            self.live.driver.tick()
+            self.live.driver.tick(ago=ago)
             self._after_the_clock()
 
     def _after_the_clock(self) -> None:
@@ -248,7 +282,8 @@ class LiveApp(DressedApp[int]):
         state = self.live.driver.state if self.live else None
         notice = ""
         if self.live is not None:
-            trouble = self.live.driver.keeper.trouble
+            keeper = self.live.driver.keeper
+            trouble = keeper.trouble
             notice = f"NOT KEPT: {trouble}" if trouble else ""
         asked = "" if self.pain_asked is None else self.pain_asked.text
         return Extras(
@@ -278,14 +313,15 @@ class LiveApp(DressedApp[int]):
         if state.phase == "wrap-up":
             return sheets.wrap_up(state, self._brought(state)[:2])
         if state.phase == "closed" and self.live is not None:
-            keeper = self.live.driver.keeper
-            lost = keeper.trouble or "the record"
-            return sheets.closed(state, self._brought(state), lost=lost if keeper.lost else "")
+            lost = self.live.driver.keeper.trouble or ""
+            return sheets.closed(state, self._brought(state), lost=lost)
         return ()
 
     def _brought(self, state: State) -> tuple[Section, ...]:
-        """What the session has brought, once its sets are done."""
-        return () if self.outcome is None else self.outcome.sections(state)
+        """What the session has brought, once its sets are done and on file."""
+        if self.outcome is None or self.live is None:
+            return ()
+        return self.outcome.sections(state, settled=self.live.driver.keeper.settled)
 
     def refresh_view(self) -> None:
         """Show the present state, and set the alarm for the next change."""
@@ -350,8 +386,11 @@ class LiveApp(DressedApp[int]):
         if self.live is None or isinstance(self.screen, ModalScreen):
             return
         event.prevent_default()
-        self.tick()  # so that the key means what it means now
-        now, state = self.hand_time(), self.live.driver.state
+        self._ago = self._age_of(event)
+        self.tick(self._ago)  # so that the key means what it means now
+        clock = self.opening.clock
+        now = self.hand_time() - (clock.now() - clock.ago(self._ago))
+        state = self.live.driver.state
         fresh = self.guard.fresh(event.key, now)
         self.remote = is_remote(event.key)
         if answer_pain(self, event.key):
@@ -379,6 +418,10 @@ class LiveApp(DressedApp[int]):
         self.message = self.message or said
         self.refresh_view()
 
+    def _age_of(self, event: Key) -> float:
+        """Real seconds since a key came: the screen may have been busy."""
+        return max(time.monotonic() - event.time, 0.0) if os.name == "posix" else 0.0
+
     def _do(self, action: str, now: float, *, fresh: bool) -> bool:
         """Do an action, unless its key only repeats or comes too soon; whether it was done."""
         if self.live is None:
@@ -402,8 +445,9 @@ class LiveApp(DressedApp[int]):
         """Ask the session for something; the reason where it refuses."""
         if self.live is None:
             return "the session is not open yet"
+        self.message, ago, self._ago = "", self._ago, 0.0
         try:
-            self.live.driver.send(command)
+            self.live.driver.send(command, ago=ago)
         except Refused as refused:
             self.message = sentence(str(refused))
             self.refresh_view()
@@ -415,12 +459,14 @@ def run_screen(
     opening: Opening, *, resume: bool | None, yes: bool, wanted: Wanted
 ) -> tuple[int, Live | None]:
     """Run a session on the full screen; (exit code, the session)."""
-    app = LiveApp(opening, resume=resume, yes=yes, wanted=wanted)
+    app = LiveApp(opening, resume=resume, yes=yes, wanted=wanted, beside=True)
     try:
         with kept_awake():
             code = run(app)
     finally:
         app.hearing.close()
+        if app.live is not None:
+            app.live.driver.keeper.close()
     done = Exit.SOFTWARE if code is None else int(code)
     if done == Exit.SOFTWARE:
         print(FAILED, file=sys.stderr)

@@ -46,9 +46,11 @@ class Outcome:
         what = f"{count_text(event)} saved{f', {said}'.removesuffix('.') if said else ''}"
         return f"{set_name(state, row)}: {what} · {back} takes it back"
 
-    def sections(self, state: State) -> tuple[Section, ...]:
-        """All that the session has brought, as it stands now."""
+    def sections(self, state: State, *, settled: bool = True) -> tuple[Section, ...]:
+        """All that the session has brought, as it stands now; `settled`: it can be read back."""
         key = (len(state.log), state.phase)
+        if not settled:  # the record may be locked: nobody waits for it here
+            return () if self._known is None else self._known[1]
         if self._known is None or self._known[0] != key:
             try:
                 self._known = (key, tuple(self._after.sections()))

@@ -66,7 +66,7 @@ class Sitting:
 
     def again(self) -> Live:
         """The same session, cut off here and gone on with."""
-        self.live.driver.keeper._store.close()  # type: ignore[attr-defined]
+        self.live.driver.keeper._here.store.close()
         opening = prepare(str(self.plan), data=self.data, trainee="Ada", clock=self.clock)
         self.live = opening.resume(Silence())
         self.live.driver.listen(self.shown.extend)
@@ -89,7 +89,7 @@ class Sitting:
             outcome.lost.append("an event on file has not the time that it was told with")
         if integrity(path) != "ok":
             outcome.lost.append(integrity(path))
-        self.live.driver.keeper._store.close()  # type: ignore[attr-defined]
+        self.live.driver.keeper._here.store.close()
         return outcome
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import math
 import shutil
 import sqlite3
 from contextlib import closing
@@ -57,6 +58,8 @@ def left(path: Path) -> Left | None:
     with closing(sqlite3.connect(path)) as connection:
         faults = [r[0] for r in connection.execute("PRAGMA integrity_check") if r[0] != "ok"]
         faults += [f"foreign key: {row}" for row in connection.execute("PRAGMA foreign_key_check")]
+        if not connection.execute("SELECT 1 FROM sqlite_master").fetchone():
+            return None  # killed before the tables were there
         found = connection.execute("SELECT key, id, started_utc, offset_s FROM session").fetchall()
         if not found:
             return None
@@ -135,8 +138,11 @@ def _run(there: Left, data: Path, plan: Path, typed: list[str]) -> Opening:
     waiting = iter(typed)
     for event in there.events:
         if event.seq > len(kept):
-            # What time brings is dated at its deadline, and seen at the millisecond after it.
-            seen = event.at + (0.001 if event.data.get("by") == "clock" else 0.0)
+            # What time brings is dated at its deadline, and seen at the millisecond after it,
+            # or as a line arrives in between.
+            after = (e.at for e in there.events if e.seq > event.seq and e.act != event.act)
+            by_clock = event.data.get("by") == "clock"
+            seen = min(event.at + 0.001, next(after, math.inf)) if by_clock else event.at
             clock.advance(max(seen - clock.seconds, 0.0))
             live.driver.tick()
         while event.seq > len(kept) and (line := next(waiting, None)) is not None:

@@ -97,6 +97,12 @@ class Store:
         assert state.log[-1] == events[-1][1]  # the state after the last of them
         self.kept += events
 
+    def acknowledge(self, *_: object) -> None:
+        self._work()
+
+    def close(self) -> None:
+        """There is nothing to close."""
+
     def _work(self) -> None:
         self.clock.advance(self.slow_s)
         if self.broken:

@@ -34,6 +34,7 @@ class Desk:
     def __init__(self, clock: ManualClock, typist: Typist) -> None:
         self.clock, self._typist = clock, typist
         self.live: Live | None = None
+        self.age = 0.0  # lines are taken as they arrive
         self._next: tuple[float, str | None] | None = None
 
     @property

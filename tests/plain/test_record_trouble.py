@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import csv
+import signal
 import sqlite3
+import time
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
-from tests.plain.process import ROOT, matside, session
+from tests.plain.process import DEADLINE, ROOT, Line, Session, matside, session
 
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
 
@@ -63,6 +68,114 @@ def test_a_record_locked_in_mid_session_is_caught_up_with(tmp_path: Path) -> Non
         names = [name for (name,) in other.execute("SELECT name FROM event ORDER BY seq")]
         other.close()
     assert names == ["opened", "noted", "noted", "closed"]
+
+
+@contextmanager
+def locked(path: Path) -> Iterator[sqlite3.Connection]:
+    """Another program has the file to itself, until it rolls back."""
+    with closing(sqlite3.connect(path, isolation_level=None, timeout=DEADLINE)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        yield other
+
+
+def seconds(line: Line) -> float:
+    return datetime.fromisoformat(line.utc).timestamp()
+
+
+def into_a_set(live: Session) -> Line:
+    live.send()
+    live.event("begun")
+    live.send()
+    live.event("resting")
+    live.send("go")
+    return live.event("started")
+
+
+def kinds(path: Path) -> list[str]:
+    with closing(sqlite3.connect(path)) as connection:
+        return [name for (name,) in connection.execute("SELECT name FROM event ORDER BY seq")]
+
+
+def test_input_is_dated_as_it_arrives_and_kept_by_time(tmp_path: Path) -> None:
+    """A lock delays no key, and what it kept out is on file without another event."""
+    with session(EVERY_KEY, tmp_path, "--yes") as live:
+        into_a_set(live)
+        with locked(tmp_path / "trial.db") as other:
+            sent = time.time()
+            live.send("note while it is locked")
+            live.send()
+            live.send("12")
+            noted, ended, entered = (
+                live.event(n, kept="no") for n in ("noted", "ended", "entered")
+            )
+            told = time.time()
+            other.execute("ROLLBACK")
+        assert all(-0.1 < seconds(line) - sent < 1 for line in (noted, ended, entered))
+        assert told - sent > 1.9  # not before it has been tried for so long
+        live.said("Kept now: ")
+        assert kinds(tmp_path / "trial.db")[-3:] == ["ended", "resting", "entered"]
+        live.send("end")
+        assert "kept" not in live.event("closed").pairs
+        assert live.wait() == 0
+        assert [line.name for line in live.lines] == kinds(tmp_path / "trial.db")
+    assert sum("Kept now: " in line for line in live.err.seen) == 1
+
+
+def test_a_lock_of_a_second_is_not_noticed(tmp_path: Path) -> None:
+    with session(EVERY_KEY, tmp_path, "--yes") as live:
+        into_a_set(live)
+        with locked(tmp_path / "trial.db") as other:
+            live.send("note while it is locked")
+            live.send("zz")
+            live.said("not used: 'zz'")  # dealt with, and not told before it is kept
+            live.out.silent(0.5)
+            other.execute("ROLLBACK")
+        assert "kept" not in live.event("noted").pairs
+        live.send("end")
+        assert live.wait() == 0
+    assert not any("KEPT" in line or "Kept" in line for line in live.err.seen)
+
+
+@pytest.mark.parametrize("freed", [True, False])
+def test_the_close_waits_for_the_last_events(tmp_path: Path, freed: bool) -> None:  # noqa: FBT001
+    data, here = tmp_path / "data", tmp_path / "here"
+    here.mkdir()
+    with session(EVERY_KEY, data, "--yes", cwd=here) as live:
+        into_a_set(live)
+        with locked(data / "trial.db") as other:
+            live.send("end")
+            live.send("zz")
+            if freed:
+                live.out.silent(0.5)
+                other.execute("ROLLBACK")
+            assert live.wait() == (0 if freed else 74)
+    assert kinds(data / "trial.db")[-1] == ("closed" if freed else "started")
+    assert live.lines[-1].name == "closed"
+    assert live.lines[-1].pairs.get("kept") == (None if freed else "no")
+    assert bool(rescued([data, here])) is not freed
+
+
+@pytest.mark.parametrize("freed", [True, False])
+def test_a_signal_while_a_commit_waits(tmp_path: Path, freed: bool) -> None:  # noqa: FBT001
+    data, here = tmp_path / "data", tmp_path / "here"
+    here.mkdir()
+    with session(EVERY_KEY, data, "--yes", cwd=here) as live:
+        into_a_set(live)
+        with locked(data / "trial.db") as other:
+            live.send()
+            live.send("zz")
+            live.said("not used: 'zz'")
+            live.process.send_signal(signal.SIGTERM)
+            if freed:
+                live.out.silent(0.3)
+                other.execute("ROLLBACK")
+            assert live.wait() == 143
+    ended = next(line for line in live.lines if line.name == "ended")
+    assert ended.pairs.get("kept") == (None if freed else "no")
+    assert ("ended" in kinds(data / "trial.db")) is freed
+    assert any("NOT KEPT" in line for line in live.err.seen) is not freed
+    assert bool(rescued([data, here])) is not freed
+    assert "Traceback" not in "\n".join(live.err.seen)
 
 
 def _foreign(path: Path) -> None:
