@@ -6,8 +6,10 @@ import argparse
 import sys
 from collections.abc import Iterator
 from contextlib import closing
+from datetime import date
 
 from runner.cli.asking import tell
+from runner.cli.dates import day
 from runner.cli.main import data_dir
 from runner.cli.run import trainee_name
 from runner.core.progress.breaks import layoff_text
@@ -31,6 +33,7 @@ from runner.record.store import Record
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data, trainee = data_dir(args.data), trainee_name(args.trainee)
+    on = day(args.on, "--on")
     plan = read_plan(find_plan(args.plan, data))
     path = record_path(data, trial=plan.trial)
     asked = args.accept or args.refuse or args.by_hand or args.as_planned
@@ -41,7 +44,7 @@ def main(args: argparse.Namespace) -> int:
     with closing(record):
         if trainee not in record.trainees():
             _say_new(record, trainee)
-        standing = _standing(record, trainee, plan)
+        standing = _standing(record, trainee, plan, on)
         if asked:
             _answer(standing, args)
         _print(standing, plan, trainee)
@@ -50,9 +53,12 @@ def main(args: argparse.Namespace) -> int:
     return Exit.OK
 
 
-def _standing(record: Record, trainee: str, plan: Plan) -> Standing:
+def _standing(record: Record, trainee: str, plan: Plan, on: date | None) -> Standing:
     workouts = [compile_session(plan, session.id) for session in plan.session]
-    return Standing(record, trainee, workouts, SystemClock().local(), plan=plan)
+    now = SystemClock().local()
+    if on is not None and on > now.date():
+        raise MatsideError(f"--on {on} is still to come; today is {now.date()}", code=Exit.USAGE)
+    return Standing(record, trainee, workouts, now, plan=plan, on=on)
 
 
 def _say_new(record: Record, trainee: str) -> None:
@@ -94,7 +100,7 @@ def _numbers(standing: Standing, text: str) -> str:
 
 
 def _print(standing: Standing, plan: Plan, trainee: str) -> None:
-    print(f"{plan.title}: what {trainee} holds")
+    print(f"{plan.title}: working levels of {trainee}")
     away = standing.layoff
     if away is not None and away.back is None:
         print(f"{layoff_text(away)} ({RULES['layoff'].mark})")

@@ -7,6 +7,7 @@ Times are session seconds, on one line that begins at 0 when the session is open
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -331,6 +332,60 @@ def find_rung(exercise: Exercise, rung: Rung) -> int:
     exact = [i for i in same if exercise.ladder[i].setup == rung.setup]
     load = rung.load or 0.0
     return min(exact or same, key=lambda i: abs((exercise.ladder[i].load or 0.0) - load))
+
+
+def without_part(group: str) -> str:
+    """The group of sets that a part of it belongs to."""
+    return group.removeprefix(FIRST).removeprefix(LATER)
+
+
+def level_order(exercise: Exercise, rung: Rung) -> tuple[float, ...] | None:
+    """What levels of an exercise are compared by, on its ladder or off; the larger the harder.
+
+    The version first, then the measured set-up and the load, each in the direction in which the
+    plan's range goes. None for a version that the plan does not have.
+    """
+    same = [r for r in exercise.ladder if r.version == rung.version]
+    if not same:
+        return None
+    first, last = same[0], same[-1]
+    begin, end, here = dict(first.setup), dict(last.setup), dict(rung.setup)
+    pairs = [
+        (_measure(begin[name]), _measure(end.get(name, "")), _measure(here.get(name, begin[name])))
+        for name in begin
+    ]
+    pairs.append((first.load or 0.0, last.load or 0.0, rung.load or 0.0))
+    return (
+        exercise.first_rung(rung.version),
+        *(-value if to < start else value for start, to, value in pairs),
+    )
+
+
+def _measure(text: str) -> float:
+    """The number that a measured value begins with; 0 where it begins with none."""
+    found = re.match(r"-?[0-9]+(\.[0-9]+)?", text)
+    return float(found[0]) if found else 0.0
+
+
+def with_level(exercise: Exercise, level: Rung) -> Exercise:
+    """The exercise with a level that was really used, where its range does not have it.
+
+    So the step after it is the range's next value. What the plan's range cannot be compared
+    with (no such version, a set-up by other names) leaves the exercise as it is.
+    """
+    same = [i for i, r in enumerate(exercise.ladder) if r.version == level.version]
+    alike = (r for r in exercise.ladder if r.version == level.version and r.setup == level.setup)
+    if not same or any(r.load == level.load for r in alike):
+        return exercise
+    nearest = exercise.ladder[find_rung(exercise, level)]
+    if dict(nearest.setup).keys() != dict(level.setup).keys():
+        return exercise
+    order = level_order(exercise, level) or ()
+    easier = [i for i in same if (level_order(exercise, exercise.ladder[i]) or ()) <= order]
+    place = easier[-1] + 1 if easier else same[0]
+    used = replace(nearest, setup=level.setup, load=level.load)
+    ladder = exercise.ladder
+    return replace(exercise, ladder=(*ladder[:place], used, *ladder[place:]))
 
 
 def ramp_rung(exercise: Exercise, work: Rung, held: Mapping[HeldKey, int] | None = None) -> Rung:

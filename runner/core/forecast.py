@@ -49,7 +49,8 @@ def as_expected(_slot: Slot, bout: Bout) -> float:
 def begin_course(workout: Workout, memory: Memory | None = None) -> Course:
     """The course of a session of which nothing is done, with what was agreed to change."""
     known = memory or Memory()
-    workout, held = adjusted(workout, known.held, known.changes, known.done, known.mass)
+    fitted = known.fitted(workout)
+    workout, held = adjusted(fitted, known.held, known.changes, known.done, known.mass)
     return Course(workout, plan_slots(workout, held), known.lengths)
 
 

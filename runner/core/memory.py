@@ -7,14 +7,14 @@ nothing else. `as_data` and `from_data` turn it into plain lists for that event.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from runner.core.adjust import Adjustment, Offer
-from runner.core.course import HeldKey, LengthKey
+from runner.core.course import HeldKey, LengthKey, with_level
 from runner.core.progress.ladder import Done
-from runner.core.values import load_text, setup_text
-from runner.core.workout import Exercise, Rung, Side
+from runner.core.values import load_text, parse_setup, setup_text
+from runner.core.workout import Exercise, Rung, Side, Workout
 
 # exercise, version, set-up, load, tempo, set number, side
 BeatKey = tuple[str, str, str, str, str, int, Side]
@@ -23,11 +23,13 @@ LevelKey = tuple[str, str, str, str, str]  # exercise, version, set-up, load, te
 
 @dataclass(frozen=True, slots=True)
 class Memory:
-    """Versions held (index in the ladder), lengths of past bouts, counts to beat, bests by level.
+    """Working levels (index in the ladder), lengths of past bouts, counts to beat, bests by level.
 
     `changes` is what was agreed beyond one session, `offers` what may be taken for this one.
     `last_used` has the level (index in the ladder) at which a version was done last, by exercise
-    and version.
+    and version. `off_range` are levels that the plan's ranges do not have: exercise, version,
+    set-up, load. All indices are those of the ladders with them: `fitted`. `news` are the ids of
+    decisions about these exercises that no session before has known.
     """
 
     held: Mapping[HeldKey, int] = field(default_factory=dict)
@@ -51,6 +53,18 @@ class Memory:
         last = {version: i for (name, version), i in self.last_used.items() if name == exercise.id}
         return Done(last, {place: min(found)[1] for place, found in firsts.items()})
 
+    off_range: tuple[tuple[str, str, str, float | None], ...] = ()
+    news: tuple[str, ...] = ()
+
+    def fitted(self, workout: Workout) -> Workout:
+        """The session with the levels off its ranges in its ladders; once is enough."""
+        exercises = dict(workout.exercises)
+        for name, version, setup, load in self.off_range:
+            if name in exercises:
+                level = Rung(version, "", parse_setup(setup), load)
+                exercises[name] = with_level(exercises[name], level)
+        return replace(workout, exercises=exercises) if self.off_range else workout
+
     def as_data(self) -> dict[str, Any]:
         """Plain lists and numbers."""
         data: dict[str, Any] = {
@@ -68,6 +82,10 @@ class Memory:
             data["last_used"] = [[*key, index] for key, index in self.last_used.items()]
         if self.mass is not None:
             data["mass"] = self.mass
+        if self.off_range:
+            data["off_range"] = [list(one) for one in self.off_range]
+        if self.news:
+            data["news"] = list(self.news)
         return data
 
     @classmethod
@@ -82,6 +100,8 @@ class Memory:
             {(e, v, u, ld, t): b for e, v, u, ld, t, b in data.get("best", ())},
             {(e, v): i for e, v, i in data.get("last_used", ())},
             data.get("mass"),
+            tuple((e, v, u, ld) for e, v, u, ld in data.get("off_range", ())),
+            tuple(data.get("news", ())),
         )
 
 

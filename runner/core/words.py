@@ -153,8 +153,13 @@ WORDS: Mapping[str, Word] = {
     "mass": Word("mass 74.5", "body mass in kg", _mass),
     "keep": Word(
         "keep",
-        "after the last set: keep versions changed today for next time",
+        "after the last set: the levels really used are kept for next time, as without a word",
         _alone(cmd.Keep()),
+    ),
+    "today": Word(
+        "today",
+        "after the last set: those levels are for today only",
+        _alone(cmd.Keep(today_only=True)),
     ),
     "advice": Word("advice", "after the last set: what is advised", _alone(cmd.Answer("advice"))),
     "accept": Word(

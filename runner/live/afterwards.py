@@ -128,6 +128,7 @@ class Afterwards:
             session_id=self._live.info.id,
             past=self._with_this(),
             plan=self._plan,
+            on=self._live.info.local_date,
         )
 
     # In words

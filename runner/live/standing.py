@@ -7,7 +7,7 @@ accepted; an answer and what it changes are kept in one transaction.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
@@ -27,6 +27,7 @@ from runner.core.progress.answers import (
     refused,
 )
 from runner.core.progress.breaks import away, layoff_of, lighter_week
+from runner.core.progress.levels import Level, fitted
 from runner.core.progress.lifting import load_lines
 from runner.core.progress.pain import no_step_up, pains_of
 from runner.core.progress.remarks import remarks
@@ -46,6 +47,7 @@ from runner.record.store import Record
 
 LIGHTER_WEEK: Final = "lighter week"
 MORE_SETS: Final = 2  # exercises of a session that get one set more; our choice
+PAIN_SHOWN: Final = timedelta(days=28)  # as long as it may hold advice back; our choice
 QUIET: Final = timedelta(days=21)  # after an answer to a lighter week; our choice
 
 
@@ -54,7 +56,7 @@ class Stand:
     """One exercise and group of sets: what is held, and what is advised."""
 
     holding: Holding
-    held: HeldRow | None  # the change by which it is held; None where nothing is held yet
+    level: Level | None  # the working level, since when and why; None where there is none yet
     advice: Advice
     answered: bool  # and nothing new done since
     parts: tuple[tuple[str, Rung], ...]  # "first" and "later" sets that stand elsewhere
@@ -63,6 +65,7 @@ class Stand:
     load: tuple[str, ...] = ()  # what is known of the load, in lines
     needs: str = ""  # what the next step up still needs, in counts
     remarks: tuple[Advice, ...] = ()  # what is worth saying beside the advice
+    pain: tuple[tuple[str, date], ...] = ()  # of late: where ("" unknown) and when
 
     @property
     def exercise(self) -> Exercise:
@@ -121,12 +124,15 @@ class Standing:
         session_id: str | None = None,
         past: Past | None = None,
         plan: Plan | None = None,
+        on: date | None = None,
     ) -> None:
         """`session_id` is the session just done, after which the answers are given.
 
         `past` is what was done, where it has been read already. `plan` says what a week aims at,
-        and which sessions it has; without it, its sessions are `workouts`.
+        and which sessions it has; without it, its sessions are `workouts`. Answers are of the
+        local date `on`, by default that of `now`.
         """
+        self._on = on or now.date()
         self._record, self._trainee = record, trainee
         self._workouts, self._now = workouts, now
         self._session = session_id
@@ -143,15 +149,17 @@ class Standing:
         self.layoff = layoff_of(trained, self._today)
         self._answers: list[Answer] = []
         self._held: dict[HeldKey, int] = {}
+        self._levels: dict[HeldKey, Level] = {}
+        self._exercises: dict[str, Exercise] = {}
         self.stands: list[Stand] = []
         self.again()
 
     def again(self) -> None:
         """Look again, after something was answered."""
         self._answers = self._record.answers(self._trainee)
-        self._held = {}
-        for workout in self._workouts:
-            self._held.update(self._record.memory(self._trainee, workout).held)
+        known = {e.id: e for w in self._workouts for e in w.exercises.values()}
+        self._levels = self._record.levels(self._trainee, self._workouts)
+        self._exercises, self._held = fitted(known, self._levels)
         self.stands = list(self._all())
 
     @property
@@ -184,9 +192,7 @@ class Standing:
         return Advice("", "", LIGHTER_WEEK, found.text, change)
 
     def _all(self) -> Iterator[Stand]:
-        changes: dict[HeldKey, HeldRow] = {}
-        for row in self._record.held_changes(self._trainee):
-            changes[row.exercise, row.group] = row
+        decided = {(d.exercise, d.group): d for d in self._record.held_changes(self._trainee)}
         known = self._record.body_mass(self._trainee)
         agreed = in_force(self._answers)
         under = self._under_aim(agreed)
@@ -194,10 +200,32 @@ class Standing:
         for exercise, group in _keys(self._workouts):
             wanted = not under.isdisjoint(exercise.prime) and room.has(exercise.id)
             mass = None if known is None else known[0]
-            stand = self._stand(exercise, group, changes, mass, agreed, room=wanted)
+            gone = self._gone(exercise, group, decided.get((exercise.id, group)))
+            used = self._exercises[exercise.id]
+            stand = self._stand(used, group, gone, mass, agreed, room=wanted)
             if stand.advice.rule == "one set more":
                 room.take(exercise.id)
             yield stand
+
+    def _gone(self, exercise: Exercise, group: str, decision: HeldRow | None) -> str:
+        """The version last trained at or decided on, if the plan no longer has it."""
+        used = [(s.on, s.use.version) for s in self.past.of(exercise.id, group) if s.use]
+        said = [] if decision is None else [(decision.local_date, decision.version)]
+        last = max((*used[-1:], *said), default=None)
+        versions = {rung.version for rung in exercise.ladder}
+        return last[1] if last is not None and last[1] not in versions else ""
+
+    def _pain(self, exercise: str) -> tuple[tuple[str, date], ...]:
+        """Where an exercise hurt of late, and when, the newest first."""
+        since = self._now.date() - PAIN_SHOWN
+        found = {
+            (done.pain_where, session.on)
+            for (name, _), sessions in self.past.by_exercise.items()
+            for session in sessions
+            for done in session.sets
+            if name == exercise and done.pain and session.on >= since
+        }
+        return tuple(sorted(found, key=lambda one: (one[1], one[0]), reverse=True))
 
     def _under_aim(self, agreed: Sequence[Adjustment]) -> frozenset[str]:
         """Muscles that the planned week, with what was agreed, gives too few sets."""
@@ -213,7 +241,7 @@ class Standing:
         self,
         exercise: Exercise,
         group: str,
-        changes: Mapping[HeldKey, HeldRow],
+        gone: str,
         mass: float | None,
         agreed: Iterable[Adjustment],
         *,
@@ -240,14 +268,10 @@ class Standing:
         )
         past = self.past.of(exercise.id, group)
         advice = self._by_name(advise(holding, past))
-        row = changes.get((exercise.id, group))
-        gone = ""
-        if row is not None and all(r.version != row.version for r in exercise.ladder):
-            gone, row = row.version, None
         parts = [("first", bridge), ("later", later if later != index else None)]
         return Stand(
             holding,
-            row,
+            self._levels.get((exercise.id, group)),
             advice,
             is_answered(advice, self._answers, past[-1].on if past else None),
             tuple((name, exercise.ladder[at]) for name, at in parts if at is not None),
@@ -256,6 +280,7 @@ class Standing:
             tuple(load_lines(holding, past)),
             still_needs(holding, past) if past and advice.rule not in ("pain", "layoff") else "",
             tuple(remarks(holding, past)),
+            self._pain(exercise.id),
         )
 
     def _by_name(self, advice: Advice) -> Advice:
@@ -285,7 +310,7 @@ class Standing:
         change = stand.changes[choice - 1]
         advice = stand.advice
         reason = f"{advice.rule} ({advice.mark}): {advice.reason}"
-        said = Answer.to(_with(advice, change), self._now.date(), accepted=True)
+        said = Answer.to(_with(advice, change), self._on, accepted=True)
         ladder = stand.exercise.ladder
         held = [
             Hold(stand.exercise.id, group, ladder[index], reason)
@@ -298,11 +323,11 @@ class Standing:
         """Refuse what is advised; it rests until something new is done. Raises Refused."""
         if not stand.open:
             raise Refused(f"{stand.name}: nothing is proposed")
-        self._keep(Answer.to(stand.advice, self._now.date(), accepted=False), [])
+        self._keep(Answer.to(stand.advice, self._on, accepted=False), [])
 
     def answer_lighter(self, advice: Advice, *, accepted: bool) -> None:
         """Accept or refuse a lighter week."""
-        self._keep(Answer.to(advice, self._now.date(), accepted=accepted), [])
+        self._keep(Answer.to(advice, self._on, accepted=accepted), [])
 
     def set_by_hand(self, stand: Stand, index: int) -> None:
         """Hold a position of the ladder, in all sets of the group."""
@@ -317,12 +342,11 @@ class Standing:
         """End what was agreed beside the version: recovery, sets, substitutes. Raises Refused."""
         if not stand.adjustments:
             raise Refused(f"{stand.name}: nothing is different from the plan")
-        today = self._now.date()
         exercise, group = stand.exercise.id, stand.holding.group
-        self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=today), [])
+        self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=self._on), [])
 
     def _keep(self, said: Answer | None, held: Iterable[Hold]) -> None:
-        self._record.agree(self._trainee, said, held, self._now, self._session)
+        self._record.agree(self._trainee, said, held, self._now, self._session, on=self._on)
         self.again()
 
     def find(self, name: str) -> Stand:

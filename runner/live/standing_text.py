@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from runner.core.progress.levels import USED
 from runner.core.progress.marks import MARKS
 from runner.core.session.planning import rung_text
 from runner.live.standing import Stand
@@ -14,9 +15,9 @@ MARKS_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in MARKS.items())
 def stand_lines(number: int, stand: Stand) -> Iterator[str]:
     """What is held, since when and why; what differs from the plan; the advice; the load."""
     yield f"{number:>2}  {stand.name}: {rung_text(stand.rung)}   {_since(stand)}"
-    untouched = stand.held is None and stand.advice.rule == "stay" and not stand.changes
+    untouched = stand.level is None and stand.advice.rule == "stay" and not stand.changes
     if stand.gone:
-        yield f"      {stand.gone!r} was held; the plan no longer has it, so it begins as above"
+        yield f"      {stand.gone!r} came last; the plan no longer has it, so it begins as above"
     for part, rung in stand.parts:
         yield f"      {part} set{'s' if part == 'later' else ''}: {rung_text(rung)}"
     if stand.adjustments:
@@ -24,6 +25,8 @@ def stand_lines(number: int, stand: Stand) -> Iterator[str]:
     said = () if untouched else advice_lines(stand)
     beside = (one.line for one in stand.remarks)
     yield from (f"      {line}" for line in (*said, *_needs(stand), *beside, *stand.load))
+    for where, on in stand.pain:
+        yield f"      pain{where and f', {where}'}: {on.day} {on:%B}"
 
 
 def _needs(stand: Stand) -> Iterator[str]:
@@ -47,10 +50,11 @@ def advice_lines(stand: Stand) -> Iterator[str]:
 
 
 def _since(stand: Stand) -> str:
-    row = stand.held
-    if row is None:
-        return "nothing held yet"
-    return f"since {row.since[:10]}, {_short(row.reason)}"
+    level = stand.level
+    if level is None:
+        return "no working level yet"
+    why = "as trained" if level.reason == USED else _short(level.reason)
+    return f"since {level.on}, {why}"
 
 
 def _short(reason: str) -> str:

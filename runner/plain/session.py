@@ -21,6 +21,7 @@ from runner.core import pacer
 from runner.core.progress import aims
 from runner.core.progress.breaks import BEFORE_THE_START
 from runner.core.session import commands as cmd, counts, events as ev
+from runner.core.session.amend import new_levels
 from runner.core.session.feedback import report
 from runner.core.session.planning import NOT_TODAY
 from runner.core.session.state import State
@@ -111,6 +112,7 @@ class PlainSession:
         self._after: Afterwards | None = None
         self._schedule: Schedule | None = None
         self._told_late = False
+        self._told_levels: tuple[str, ...] = ()
 
     def say(self, *lines: str) -> None:
         """Tell a person something."""
@@ -134,7 +136,7 @@ class PlainSession:
         driver.keeper.close()
         self._tell_kept(driver)
         if any(row.status == "done" for row in driver.state.rows):
-            self.say(*self._brought())
+            self.say(*_new_levels(driver.state), *self._brought())
         return Exit.OK
 
     def leave(self, live: Live) -> None:
@@ -163,6 +165,7 @@ class PlainSession:
         while driver.state.phase != "closed":
             told = self._tell_time_is_over(driver, told=told)
             self._tell_lateness(driver)
+            self._tell_levels(driver.state)
             self._tell_news()
             self._tell_kept(driver)
             try:
@@ -264,6 +267,15 @@ class PlainSession:
             self.say(f"{late}: shorten leaves out sets; undo takes that back.")
         self._told_late = bool(late)
 
+    def _tell_levels(self, state: State) -> None:
+        """Say after the last set at which levels the next session starts, if not as planned."""
+        levels = tuple(_new_levels(state)) if state.phase == "wrap-up" else ()
+        if levels and levels != self._told_levels:
+            self.say(*levels)
+            if not any(one.today_only for one in new_levels(state)):
+                self.say("The word today: for today only.")
+        self._told_levels = levels
+
     def _answer(self, text: str) -> None:
         """Say what is advised, or take an answer to it. Raises Refused."""
         if self._after is None:
@@ -340,6 +352,11 @@ class PlainSession:
             self.say("An empty line says that these are known, and begins.")
         else:
             self.say("An empty line begins; help shows the words.")
+
+
+def _new_levels(state: State) -> Iterator[str]:
+    for one in new_levels(state):
+        yield f"{one.text}: {'only today' if one.today_only else 'kept for next time'}"
 
 
 @contextmanager

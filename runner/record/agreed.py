@@ -10,10 +10,12 @@ from typing import NamedTuple
 
 from runner.core.adjust import Adjustment
 from runner.core.progress.answers import Answer
+from runner.core.session.events import Event, Opened
 from runner.core.values import setup_text
 from runner.core.workout import Rung
 from runner.record import faults
 from runner.record.info import utc_text
+from runner.record.schema import decision_id
 from runner.record.text import clean, clean_data
 
 
@@ -24,6 +26,14 @@ class Hold(NamedTuple):
     group: str
     rung: Rung
     reason: str
+
+
+class DecidedAt(NamedTuple):
+    """When a decision was made, and after which session."""
+
+    utc: str  # when it was written down
+    on: date  # the local date that it is of
+    session: int | None = None  # its key
 
 
 def insert_answer(
@@ -54,28 +64,46 @@ def insert_held(
     connection: sqlite3.Connection,
     trainee: str,
     held: Iterable[Hold],
-    utc: str,
-    session: int | None,
+    at: DecidedAt,
 ) -> None:
-    """Add changes of what is held; runs inside a transaction."""
-    connection.executemany(
-        """INSERT INTO held
-        (trainee, exercise, "group", version, setup, load_kg, since, reason, session)
-        VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)""",
-        [
+    """Add decisions; runs inside a transaction."""
+    for one in held:
+        key = (trainee, one.exercise, one.group)
+        before = connection.execute(
+            """SELECT decision_id FROM held WHERE (trainee, exercise, "group") = (?, ?, ?)
+            ORDER BY key DESC LIMIT 1""",
+            key,
+        ).fetchone()
+        name = decision_id(connection, trainee, at.utc, one.exercise, one.group)
+        connection.execute(
+            """INSERT INTO held
+            (trainee, exercise, "group", version, setup, load_kg, since, reason, session,
+            local_date, decision_id, replaces)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
             (
-                trainee,
-                one.exercise,
-                one.group,
+                *key,
                 one.rung.version,
                 setup_text(one.rung.setup),
                 one.rung.load,
-                utc,
+                at.utc,
                 clean(one.reason),
-                session,
-            )
-            for one in held
-        ],
+                at.session,
+                at.on.isoformat(),
+                name,
+                "" if before is None else before[0],
+            ),
+        )
+
+
+def note_known(
+    connection: sqlite3.Connection, trainee: str, session_id: str, events: Iterable[Event]
+) -> None:
+    """Keep which decisions a session is the first to have been opened with."""
+    news = [one for e in events if isinstance(e, Opened) for one in e.history.get("news", ())]
+    connection.executemany(
+        """UPDATE held SET known_from = ?
+        WHERE (trainee, decision_id) = (?, ?) AND known_from = ''""",
+        [(session_id, trainee, one) for one in news],
     )
 
 

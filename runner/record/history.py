@@ -45,10 +45,10 @@ class SessionRow(NamedTuple):
 
 
 class HeldRow(NamedTuple):
-    """One change of what is held: from `since` on, until the next of its exercise and group."""
+    """One decision about a level; what a session used later takes its place."""
 
     trainee: str
-    since: str  # UTC, with milliseconds
+    since: str  # UTC, with milliseconds: when it was written down
     exercise: str
     group: str  # of sets: "" or the version that the plan names for them
     version: str
@@ -56,6 +56,10 @@ class HeldRow(NamedTuple):
     load_kg: float | None
     reason: str
     session_id: str | None
+    local_date: date  # of what it was decided on
+    decision_id: str
+    replaces: str  # the decision before it, "" for none
+    known_from: str  # the first session that was opened with it known, "" for none
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,12 +116,13 @@ def held_changes(
     given = {test: value for test, value in tests.items() if value is not None}
     found = connection.execute(
         f"""SELECT h.trainee, h.since, h.exercise, h."group", h.version, h.setup, h.load_kg,
-        h.reason, s.id FROM held h LEFT JOIN session s ON s.key = h.session
+        h.reason, s.id, h.local_date, h.decision_id, h.replaces, h.known_from
+        FROM held h LEFT JOIN session s ON s.key = h.session
         WHERE {" AND ".join(given) or "1"}
         ORDER BY h.trainee, h.exercise, h."group", h.key""",  # noqa: S608 - constants
         tuple(given.values()),
     )
-    return [HeldRow._make(row) for row in found]
+    return [HeldRow._make((*row[:9], date.fromisoformat(row[9]), *row[10:])) for row in found]
 
 
 class UseOfSession(NamedTuple):

@@ -4,15 +4,26 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
+from typing import NamedTuple
 
 from runner.core.course import RECENT, HeldKey, LengthKey, find_rung
 from runner.core.memory import BeatKey, LevelKey, Memory
 from runner.core.progress.answers import in_force
+from runner.core.progress.history import Use
+from runner.core.progress.levels import (
+    Decision,
+    Level,
+    Trained,
+    fitted,
+    level_of_version,
+    trained,
+    working_level,
+)
 from runner.core.session.events import Event, from_data
-from runner.core.values import parse_setup
+from runner.core.values import Measure, SetKind, parse_setup
 from runner.core.workout import Exercise, Rung, Workout
 from runner.record import agreed, faults
 from runner.record.columns import SetRow
@@ -112,26 +123,51 @@ def memory(
 
     `before`: what was known at that instant; else now.
     """
-    place = _AFTER_NOW if before is None else round(before.timestamp() * 1000)
-    since = "9" if before is None else utc_text(before)  # "9" comes after every year
-    held: dict[HeldKey, int] = {}
+    place = _place(before)
     lengths: dict[LengthKey, tuple[float, ...]] = {}
     to_beat: dict[BeatKey, float] = {}
     best: dict[LevelKey, float] = {}
     last_used: dict[tuple[str, str], int] = {}
+    news: list[str] = []
+    found = levels(connection, trainee, [workout], before)
+    exercises, held = fitted(workout.exercises, found)
     for exercise in reachable(workout):
-        held.update(_held(connection, trainee, exercise, since))
         lengths.update(_lengths(connection, trainee, exercise, place))
         counts = list(_to_beat(connection, trainee, exercise, place))
-        last_used.update(_last_used(exercise, counts))
+        last_used.update(_last_used(exercises[exercise.id], counts))
         for key, value, _ in counts:
             to_beat[key] = value
             most = _most(connection, trainee, key, place)
             best[key[:5]] = max(most, best.get(key[:5], most))
-    agreed_on = in_force(agreed.answers(connection, trainee, before))
+        news += _news(connection, trainee, exercise.id)
     known = body_mass(connection, trainee)
-    mass = None if known is None else known[0]
-    return Memory(held, lengths, to_beat, agreed_on, best=best, last_used=last_used, mass=mass)
+    return Memory(
+        held,
+        lengths,
+        to_beat,
+        in_force(agreed.answers(connection, trainee, before)),
+        best=best,
+        last_used=last_used,
+        mass=None if known is None else known[0],
+        off_range=tuple(_off_range(workout, found)),
+        news=tuple(news),
+    )
+
+
+def _place(before: datetime | None) -> int:
+    return _AFTER_NOW if before is None else round(before.timestamp() * 1000)
+
+
+def _off_range(
+    workout: Workout, found: Mapping[HeldKey, Level]
+) -> Iterator[tuple[str, str, str, float | None]]:
+    """The levels that change a ladder, in the order in which they do."""
+    exercises = dict(workout.exercises)
+    for key, level in found.items():
+        more, _ = fitted(exercises, {key: level})
+        if more != exercises:
+            yield key[0], level.use.version, level.use.setup, level.use.load
+        exercises = more
 
 
 def reachable(workout: Workout) -> list[Exercise]:
@@ -146,20 +182,185 @@ def reachable(workout: Workout) -> list[Exercise]:
     return list(reached.values())
 
 
-def _held(
-    connection: sqlite3.Connection, trainee: str, exercise: Exercise, before: str
-) -> Iterator[tuple[HeldKey, int]]:
-    """The latest of each group of sets; a version that the ladder no longer has is none."""
-    latest = connection.execute(
-        """SELECT "group", version, setup, load_kg FROM held
-           WHERE trainee = ? AND exercise = ? AND since <= ? ORDER BY "group", key""",
-        (trainee, exercise.id, before),
+def levels(
+    connection: sqlite3.Connection,
+    trainee: str,
+    workouts: Iterable[Workout],
+    before: datetime | None = None,
+    *,
+    since: bool = False,
+) -> dict[HeldKey, Level]:
+    """The working levels in all exercises that these sessions can come to.
+
+    Of every group of sets that has one of its own, and of those that the sessions name.
+    """
+    groups: dict[str, dict[str, None]] = {}
+    exercises: dict[str, Exercise] = {}
+    for workout in workouts:
+        for exercise in reachable(workout):
+            exercises[exercise.id] = exercise
+            groups.setdefault(exercise.id, {}).update(dict.fromkeys(_groups(workout, exercise.id)))
+    found: dict[HeldKey, Level] = {}
+    for name, exercise in exercises.items():
+        of = _Sessions(connection, trainee, name, _place(before))
+        said = _decisions(connection, trainee, name, before)
+        own = dict.fromkeys(sorted({*of.groups(), *said}))
+        for group in dict.fromkeys((*own, *groups[name])):
+            decisions = said.get(group, ())
+            level = working_level(exercise, group, of.newest(group), decisions, since=since)
+            if level is None and group in groups[name]:
+                done = {one: of.newest(one) for one in own}
+                level = level_of_version(exercise, group, done, said, since=since)
+            if level is not None:
+                found[name, group] = level
+    return found
+
+
+def _groups(workout: Workout, exercise: str) -> list[str]:
+    """The groups of sets of an exercise in a session; one that is only swapped in has one."""
+    items = [i for block in workout.blocks for i in block.items if i.exercise == exercise]
+    return [group for item in items for group in item.versions or ("",)] or [""]
+
+
+class _Sessions:
+    """What a trainee has done of one exercise, session by session, newest first."""
+
+    def __init__(
+        self, connection: sqlite3.Connection, trainee: str, exercise: str, before: int
+    ) -> None:
+        self._connection = connection
+        self._key = (trainee, exercise)
+        self._before = before
+
+    def groups(self) -> list[str]:
+        """The groups of sets that were ever done."""
+        found: list[str] = []
+        while True:  # one seek a group
+            (group,) = self._connection.execute(
+                f"""SELECT min(set_group) FROM set_row r
+                WHERE trainee = ? AND exercise = ? AND set_group > ? AND {_DONE}""",  # noqa: S608 - a constant
+                (*self._key, found[-1] if found else _BEFORE_EVERY_TEXT),
+            ).fetchone()
+            if group is None:
+                return found
+            found.append(group)
+
+    def newest(self, group: str) -> Iterator[Trained]:
+        """Its sessions that give a level."""
+        seen: set[int] = set()
+        bound, rows = (self._before, 0, 0), _FEW
+        while True:
+            page = self._connection.execute(
+                f"""SELECT place, session, entry FROM set_row r
+                WHERE trainee = ? AND exercise = ? AND set_group = ? AND {_DONE}
+                AND (place, session, entry) < (?, ?, ?)
+                ORDER BY place DESC, session DESC, entry DESC LIMIT {rows}""",  # noqa: S608 - constants
+                (*self._key, group, *bound),
+            ).fetchall()
+            for bound in page:
+                if bound[1] not in seen:
+                    seen.add(bound[1])
+                    found = self._session(bound[1], group)
+                    if found is not None:
+                        yield found
+            if len(page) < rows:
+                return
+            rows = _MANY
+
+    def _session(self, session: int, group: str) -> Trained | None:
+        found = self._connection.execute(
+            f"""SELECT s.id, s.session_start, r."set", r.kind, r.status, r.measure, r.reps,
+            r.hold_s, r.version, r.setup, r.load_kg, r.set_start, r.pain, r.deload,
+            r.level_finding, r.today_only, r.swapped_for,
+            NOT EXISTS (SELECT 1 FROM event e WHERE e.session = s.key)
+            FROM set_row r JOIN session s ON s.key = r.session
+            WHERE r.session = ? AND r.exercise = ? AND r.set_group = ? AND {_DONE}
+            ORDER BY r.entry""",  # noqa: S608 - a constant
+            (session, self._key[1], group),
+        ).fetchall()
+        with faults.as_written("a row"):
+            rows = (LevelRow._make(row[:-1]) for row in found)
+            return trained(rows, imported=bool(found[0][-1]))
+
+
+_BEFORE_EVERY_TEXT = -1  # SQLite sorts numbers before texts
+_FEW, _MANY = 4, 64  # rows: the newest session is mostly enough; our choice
+_DONE = "r.kind = 'work' AND r.status = 'done'"
+
+
+class LevelRow(NamedTuple):
+    """What of a row says at which level it was done."""
+
+    session_id: str
+    session_start: str
+    set: int
+    kind: SetKind
+    status: str
+    measure: Measure
+    reps: int | None
+    hold_s: float | None
+    version: str
+    setup: str
+    load_kg: float | None
+    set_start: str | None
+    pain: str | None
+    deload: str | None
+    level_finding: str | None
+    today_only: str | None
+    swapped_for: str
+
+
+def _decisions(
+    connection: sqlite3.Connection, trainee: str, exercise: str, before: datetime | None
+) -> dict[str, list[Decision]]:
+    """The decisions about an exercise by group of sets, as far as they were known `before`."""
+    found = connection.execute(
+        """SELECT h."group", h.version, h.setup, h.load_kg, h.local_date, h.reason, h.decision_id,
+        h.since, h.known_from, h.imported, s.session_start
+        FROM held h LEFT JOIN session s ON s.id = h.known_from
+        WHERE h.trainee = ? AND h.exercise = ? ORDER BY h.local_date, h.since, h.key""",
+        (trainee, exercise),
     )
-    versions = {rung.version for rung in exercise.ladder}
-    for group, version, setup, load in latest:
-        if version in versions:
-            rung = Rung(version, "", parse_setup(setup), load)
-            yield (exercise.id, group), find_rung(exercise, rung)
+    said: dict[str, list[Decision]] = {}
+    with faults.as_written("a decision"):
+        for group, version, setup, load, on, reason, name, since, known, imported, start in found:
+            one = Decision(
+                Use(version, setup, load),
+                date.fromisoformat(on),
+                reason,
+                name,
+                since,
+                _start_of(known, start),
+                bool(imported),
+            )
+            if before is None or _was_known(one, before):
+                said.setdefault(group, []).append(one)
+    return said
+
+
+def _was_known(decision: Decision, before: datetime) -> bool:
+    same_day = decision.on == before.date() and decision.since <= utc_text(before)
+    return decision.on < before.date() or same_day
+
+
+def _start_of(session_id: str, start: str | None) -> datetime | None:
+    """When the session of that id began: its id says so, also where it is not on file."""
+    if not session_id:
+        return None
+    try:
+        return datetime.strptime(session_id[:15], "%Y%m%d-%H%M%S").replace(tzinfo=UTC)
+    except ValueError:
+        return None if start is None else datetime.fromisoformat(start)
+
+
+def _news(connection: sqlite3.Connection, trainee: str, exercise: str) -> list[str]:
+    """The decisions about an exercise that no session was opened with yet."""
+    found = connection.execute(
+        """SELECT decision_id FROM held
+        WHERE trainee = ? AND exercise = ? AND known_from = '' ORDER BY key""",
+        (trainee, exercise),
+    )
+    return [name for (name,) in found]
 
 
 LENGTHS = """SELECT work_s FROM set_row

@@ -234,7 +234,68 @@ _ROWS_SAY_MORE: Migration = (
     _fill_pain,
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST, _BY_DATE, _AGREED, _ROWS_SAY_MORE)
+
+def _fill_decisions(connection: sqlite3.Connection) -> None:
+    """Date each decision, name it, and find the first session that was opened knowing it.
+
+    One written up from paper knew nothing but what had been decided before its date.
+    """
+    connection.execute(
+        """UPDATE held SET local_date = coalesce(
+            (SELECT s.local_date FROM session s WHERE s.key = held.session),
+            substr(since, 1, 10))"""
+    )
+    connection.execute(
+        """UPDATE held SET known_from = coalesce(
+            (SELECT s.id FROM session s WHERE s.trainee = held.trainee
+            AND s.started_utc >= held.since AND s.key IS NOT held.session
+            AND EXISTS (SELECT 1 FROM event e WHERE e.session = s.key)
+            AND NOT EXISTS (SELECT 1 FROM event e WHERE e.session = s.key AND e.name = 'written')
+            ORDER BY s.started_utc, s.key LIMIT 1), '')"""
+    )
+    newest: dict[tuple[str, ...], str] = {}
+    found = connection.execute(
+        'SELECT key, trainee, since, exercise, "group" FROM held ORDER BY key'
+    )
+    for key, trainee, since, exercise, group in found.fetchall():
+        name = decision_id(connection, trainee, since, exercise, group)
+        replaces = newest.get((trainee, exercise, group), "")
+        newest[trainee, exercise, group] = name
+        connection.execute(
+            "UPDATE held SET decision_id = ?, replaces = ? WHERE key = ?", (name, replaces, key)
+        )
+
+
+def decision_id(
+    connection: sqlite3.Connection, trainee: str, since: str, exercise: str, group: str
+) -> str:
+    """A name for a decision written down at `since` (UTC): the same in every copy of a record."""
+    stamp = since.translate(str.maketrans("T", "-", "-:Z"))
+    name = f"{stamp}-{exercise}" + (f"/{group}" if group else "")
+    (alike,) = connection.execute(
+        """SELECT count(*) FROM held WHERE trainee = ?
+        AND (decision_id = ? OR decision_id LIKE ? || '#%')""",
+        (trainee, name, name),
+    ).fetchone()
+    return f"{name}#{alike + 1}" if alike else name
+
+
+_LEVELS: Migration = (
+    "ALTER TABLE held ADD COLUMN local_date TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE held ADD COLUMN decision_id TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE held ADD COLUMN replaces TEXT NOT NULL DEFAULT ''",  # an id, '' for none
+    # Id of the first session that was opened with it known, '' for none.
+    "ALTER TABLE held ADD COLUMN known_from TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE held ADD COLUMN imported INTEGER NOT NULL DEFAULT 0",
+    _fill_decisions,
+    "CREATE INDEX held_by_id ON held (trainee, decision_id)",
+    # A group's sessions, newest first: one seek, however long the past.
+    """CREATE INDEX set_row_of_group ON set_row
+        (trainee, exercise, set_group, place, session, entry)
+        WHERE kind = 'work' AND status = 'done'""",
+)
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST, _BY_DATE, _AGREED, _ROWS_SAY_MORE, _LEVELS)
 VERSION = len(MIGRATIONS)
 
 

@@ -11,10 +11,11 @@ from pathlib import Path
 from typing import Self
 
 from runner.core.adjust import Adjustment
-from runner.core.course import LengthKey
+from runner.core.course import HeldKey, LengthKey
 from runner.core.memory import Memory
 from runner.core.progress.answers import Answer
-from runner.core.session.events import Event
+from runner.core.progress.levels import Level
+from runner.core.session.events import Event, Held
 from runner.core.session.state import State
 from runner.core.workout import Workout
 from runner.errors import MatsideError
@@ -106,9 +107,16 @@ class Record(Reader):
         stay, ours are not kept); KeyError for one not started; ValueError for a number left out.
         """
         key, info = self._session(session_id)
+        if all(isinstance(event, Held) for _, event in numbered_events) and (
+            state.phase == "closed"
+        ):
+            self.correct(session_id, numbered_events, state)  # said after it was closed
+            return
         with self._transaction():
             try:
                 new = writing.append_events(self._connection, key, info, numbered_events)
+                events = (event for _, event in numbered_events)
+                agreed.note_known(self._connection, info.trainee, info.id, events)
             except writing.Conflict:
                 raise faults.continued_elsewhere(self._shown_path, session_id) from None
             if not new:
@@ -165,8 +173,13 @@ class Record(Reader):
         held: Iterable[Hold],
         utc: datetime,
         session_id: str | None = None,
+        *,
+        on: date | None = None,
     ) -> None:
-        """Keep an answer to advice, given after that session, and what is held, all at once."""
+        """Keep an answer to advice, given after that session, and decisions, all at once.
+
+        `utc` is an aware instant; the decisions are of the local date `on`, by default its own.
+        """
         name = trainee_name(trainee)
         with self._transaction():
             writing.insert_trainee(self._connection, name)
@@ -174,7 +187,8 @@ class Record(Reader):
             when = utc_text(utc)
             if said is not None:
                 agreed.insert_answer(self._connection, name, said, when, key)
-            agreed.insert_held(self._connection, name, held, when, key)
+            at = agreed.DecidedAt(when, on or utc.date(), key)
+            agreed.insert_held(self._connection, name, held, at)
 
     def acknowledge(
         self, trainee: str, plan_title: str, texts: Iterable[str], utc: datetime
@@ -190,8 +204,16 @@ class Record(Reader):
 
     # The past of a trainee
 
+    def levels(
+        self, trainee: str, workouts: Iterable[Workout], *, before: datetime | None = None
+    ) -> dict[HeldKey, Level]:
+        """The working levels in the exercises of some sessions, each since its first day."""
+        with self._reading():
+            name = trainee_name(trainee)
+            return reading.levels(self._connection, name, workouts, before, since=True)
+
     def memory(self, trainee: str, workout: Workout, *, before: datetime | None = None) -> Memory:
-        """Versions held, lengths and counts to beat, for one session of a plan.
+        """Working levels, lengths and counts to beat, for one session of a plan.
 
         `before`, an aware instant: as it was known then.
         """

@@ -63,7 +63,7 @@ class WeekLine(NamedTuple):
 
 
 class HeldLine(NamedTuple):
-    """One change of what is held, in force until the next of its exercise and group."""
+    """One decision about a level; what a session used later takes its place."""
 
     trainee: str
     since: str  # UTC, with milliseconds
@@ -74,6 +74,10 @@ class HeldLine(NamedTuple):
     load_kg: float | None
     reason: str
     session_id: str | None
+    on: date  # local, of what it was decided on
+    decision_id: str
+    replaces: str  # the decision before it
+    known_from: str  # the first session that was opened with it known
 
 
 def weeks_of_record(record: Record, trainee: str, period: Period) -> list[tuple[Week, Planned]]:
@@ -172,19 +176,17 @@ def week_lines(record: Record, trainees: Iterable[str], period: Period) -> Itera
 def held_lines(record: Record, trainees: Iterable[str], period: Period) -> Iterator[HeldLine]:
     """What these trainees hold, each change by exercise, group and time.
 
-    A change is of the day, and the plan, of the session that brought it; one without a session
-    is of no plan, and of its day in UTC.
+    A change is of the plan of the session that brought it; one without a session is of no plan.
     """
     for trainee in trainees:
         sessions = {s.session_id for s in record.sessions(trainee=trainee, **period)}
         for held in record.held_changes(trainee):
-            free = held.session_id is None and _within(held.since, period)
+            free = held.session_id is None and _within(held.local_date, period)
             if free or held.session_id in sessions:
                 yield HeldLine(*held)
 
 
-def _within(stamp: str, period: Period) -> bool:
-    day = date.fromisoformat(stamp[:10])
+def _within(day: date, period: Period) -> bool:
     since, until = period.get("since"), period.get("until")
     inside = (since is None or day >= since) and (until is None or day <= until)
     return inside and period.get("plan") is None

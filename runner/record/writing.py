@@ -10,13 +10,14 @@ from datetime import datetime
 from functools import lru_cache
 
 from runner.core.adjust import Adjustment
-from runner.core.course import FIRST, LATER, HeldKey, held_index
+from runner.core.course import FIRST, LATER
 from runner.core.progress.placing import REASON as PLACED
 from runner.core.session import offers
 from runner.core.session.events import Event, to_data
 from runner.core.session.state import Row, State
-from runner.core.values import load_text, setup_text
-from runner.core.workout import Rung, Workout
+from runner.core.values import load_text
+from runner.core.workout import Workout
+from runner.record.agreed import DecidedAt, Hold, insert_held
 from runner.record.columns import OWN_COLUMNS, SESSION_COLUMNS, SetRow
 from runner.record.info import SessionInfo, utc_text
 from runner.record.rows import set_row, with_places
@@ -26,8 +27,6 @@ _KEYS = ("session", "entry", "place", "trainee", "load", "counts")
 _NAMES = ", ".join(f'"{name}"' for name in (*_KEYS, *OWN_COLUMNS))
 _MARKS = ", ".join("?" * len((*_KEYS, *OWN_COLUMNS)))
 _PUT_ROW = f"INSERT OR REPLACE INTO set_row ({_NAMES}) VALUES ({_MARKS})"  # noqa: S608 - names of columns
-
-KEPT, FIRST_USED = "kept after session", "first used"
 
 Rows = Mapping[int, tuple[Row, int]]  # by running number: the row and its place
 SessionValues = tuple[float | None, float | None, str, str, str | None, str]
@@ -268,47 +267,18 @@ def let_rows_count(connection: sqlite3.Connection, key: int) -> None:
 def _write_held(
     connection: sqlite3.Connection, key: int, info: SessionInfo, state: State, since: str
 ) -> None:
-    """What is held from now on: what was kept, and what was used where nothing was held."""
-    changes: dict[HeldKey, tuple[Rung, str]] = {
-        held: (state.moved[held], KEPT) for held in sorted(state.kept)
-    } | _placed(state)
-    for row in state.rows:
-        held = (row.slot.exercise, row.slot.group)
-        if row.status != "done" or row.slot.kind != "work" or held in changes:
-            continue
-        if held[0] in state.workout.placing:
-            continue  # not found yet: the next session goes on looking
-        if not _holds(connection, info.trainee, held):
-            # As planned: what was changed in the session is held only where that was said.
-            ladder = state.exercise(row).ladder
-            rung = ladder[held_index(state.exercise(row), row.slot.group, state.memory.held)]
-            changes[held] = (rung, FIRST_USED)
-    connection.executemany(
-        """INSERT INTO held
-           (trainee, exercise, "group", version, setup, load_kg, since, reason, session)
-           VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)""",
-        [
-            (info.trainee, *held, rung.version, setup_text(rung.setup), rung.load, since, why, key)
-            for held, (rung, why) in changes.items()
-        ],
-    )
+    """The levels that were found: those used are in the rows."""
+    said = DecidedAt(since, info.local_date, key)
+    insert_held(connection, info.trainee, _placed(state), said)
 
 
-def _placed(state: State) -> dict[HeldKey, tuple[Rung, str]]:
-    """What was found by placing, for all sets; kept versions do not take its place."""
-    found: dict[HeldKey, tuple[Rung, str]] = {}
+def _placed(state: State) -> list[Hold]:
+    """What was found by placing, for all sets."""
+    found: list[Hold] = []
     for name in sorted(state.workout.placing):
         place = offers.placed(state, name)
         if place is not None and place.settled:
             rung = state.workout.exercises[name].ladder[place.index]
             parts = (part for part in (FIRST, LATER) if (name, part) in state.memory.held)
-            found |= dict.fromkeys(((name, group) for group in ("", *parts)), (rung, PLACED))
+            found += [Hold(name, group, rung, PLACED) for group in ("", *parts)]
     return found
-
-
-def _holds(connection: sqlite3.Connection, trainee: str, held: HeldKey) -> bool:
-    found = connection.execute(
-        'SELECT 1 FROM held WHERE trainee = ? AND exercise = ? AND "group" = ? LIMIT 1',
-        (trainee, *held),
-    )
-    return found.fetchone() is not None

@@ -48,7 +48,7 @@ _FORMS = {
         "ended_local_date": _DAY,
     },
     "set_row": {"set_start": _LOCAL, "corrected_at": _LOCAL, "place": f"abs({{0}}) < {_INSTANT}"},
-    "held": {"since": _UTC},
+    "held": {"since": _UTC, "local_date": _DAY},
     "answer": {"local_date": _DAY},
 }
 _TYPES = {

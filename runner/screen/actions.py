@@ -10,6 +10,7 @@ from runner.core.entry_text import Refusal, read_entry
 from runner.core.progress.breaks import BEFORE_THE_START
 from runner.core.progress.marks import where_rules_come_from
 from runner.core.session import commands as cmd, counts
+from runner.core.session.amend import new_levels
 from runner.core.session.events import Ended, Event, Pain, Skipped, Started
 from runner.core.session.feedback import described, short
 from runner.core.session.turn import Refused
@@ -49,7 +50,6 @@ _COMMANDS: Mapping[str, cmd.Command] = {
     "harder": cmd.Step(1),
     "swap": cmd.Swap(),
     "drop": cmd.Drop(),
-    "keep": cmd.Keep(),
 }
 
 
@@ -463,7 +463,17 @@ def _answer(app: LiveScreen) -> None:
     app.push_screen(Answers(standing, told))
 
 
+def _today(app: LiveScreen) -> None:
+    """Mark the levels that are not as planned as for today only; a second time, keep them."""
+    if app.live is None:
+        return
+    differ = new_levels(app.live.driver.state)
+    marked = bool(differ) and all(one.today_only for one in differ)
+    app.send(cmd.Keep(today_only=not marked))
+
+
 _OTHERS: Mapping[str, Callable[[LiveScreen], None]] = {
+    "today": _today,
     "main": _main,
     "try": _try_out,
     "end": _end,

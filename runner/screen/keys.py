@@ -71,7 +71,11 @@ ACTIONS: tuple[Action, ...] = (
     ),
     Action("rate", ("r",), "how hard", ("wrap-up",), "Say how hard the session was, 0 to 10."),
     Action(
-        "keep", ("y",), "keep versions", ("wrap-up",), "Keep versions changed today for next time."
+        "today",
+        ("t",),
+        "only today",
+        ("wrap-up", "closed"),
+        "Levels that are not as planned are for today only, or kept again.",
     ),
     Action(
         "longer", ("plus", "equals_sign"), "15 s more", ("rest",), "Rest 15 s longer.", repeats=True
@@ -171,7 +175,7 @@ _ONLY_KEPT = (
     "unwell",
     "answer",
     "rate",
-    "keep",
+    "today",
     "late",
     "fix",
     "nocount",

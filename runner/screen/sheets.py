@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from runner.core.session.amend import new_levels
 from runner.core.session.state import State
 from runner.live.afterwards import Section
 from runner.live.before import offer_lines
@@ -11,7 +12,7 @@ from runner.live.opening import Opening
 from runner.record.columns import SetRow
 from runner.screen.keys import action, key_name
 from runner.screen.outcome import section_lines
-from runner.screen.present import count_text, gear
+from runner.screen.present import count_text
 from runner.screen.view import Line
 
 
@@ -123,16 +124,17 @@ def wrap_up(state: State, brought: tuple[Section, ...] = ()) -> tuple[Line, ...]
     rated = "" if state.rpe is None else f"  (said: {state.rpe:g})"
     lines.append((("r", "mark"), (f" how hard was the session, 0 to 10{rated}", "ink")))
     lines.append((("n", "mark"), (" a note", "ink")))
-    for (exercise, _), rung in state.moved.items():
-        if exercise in state.workout.placing:
-            continue  # where it was found, it is held
-        kept = any(key[0] == exercise for key in state.kept)
-        name = state.workout.exercises[exercise].name
-        front = () if kept else (("y", "mark"),)
-        said = "kept for next time" if kept else " keep for next time, else for today only"
-        lines.append((*front, (f"{said}: {name}, {gear(rung)}", "ink")))
+    lines += _new_levels(state)
     lines.append((("a", "mark"), (" answer what is advised", "ink")))
     return (*lines, (), *(section_lines(brought) or summary(state)))
+
+
+def _new_levels(state: State) -> Iterator[Line]:
+    """The levels that the next session starts at, where they are not as planned."""
+    for one in new_levels(state):
+        key, what = ("t", ": keep it") if one.today_only else ("t", ": only today")
+        said = "only today" if one.today_only else "kept for next time"
+        yield ((f"{one.text}: {said} · ", "ink"), (key, "mark"), (what, "ink"))
 
 
 def closed(state: State, brought: tuple[Section, ...] = (), *, lost: str) -> tuple[Line, ...]:
@@ -141,6 +143,7 @@ def closed(state: State, brought: tuple[Section, ...] = (), *, lost: str) -> tup
     lines: list[Line] = [((head, "ink"),)]
     if lost:
         lines.append(((f"NOT KEPT: {lost}", "caution"),))
+    lines += _new_levels(state)
     return (*lines, (), *(section_lines(brought) or summary(state)))
 
 

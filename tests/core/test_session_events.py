@@ -50,8 +50,9 @@ EVENTS = [
     ("pain", {"where": "knee"}),
     ("rpe", {"rpe": 7.0}),
     ("mass", {"mass_kg": 74.5}),
-    ("held", {"exercise": "press", "group": "", "version": "v", "setup": "a=1 cm", "load_kg": 4.0}),
-    ("held", {"exercise": "press", "group": "", "version": "v", "setup": ""}),
+    ("held", {"exercise": "press", "group": "", "version": "v", "setup": "a=1 cm", "load_kg": 4.0,
+              "for": "today"}),
+    ("held", {"exercise": "press", "group": "", "version": "v", "setup": "", "for": "next"}),
     ("closed", {"complete": "yes", "by": "person"}),
 ]  # fmt: skip
 
@@ -61,6 +62,13 @@ def test_from_data_and_back(name: str, data: dict[str, object]) -> None:
     event = ev.from_data(name, 12.5, 4, json.loads(json.dumps(data)))
     assert (event.name, event.at, event.act) == (name, 12.5, 4)
     assert ev.to_data(event) == data
+
+
+def test_a_level_kept_by_an_earlier_version_of_the_program_is_for_next_time() -> None:
+    data = {"exercise": "press", "group": "", "version": "v", "setup": ""}
+    held = ev.from_data("held", 12.5, 4, data)
+    assert isinstance(held, ev.Held)
+    assert held.for_ == "next"
 
 
 def test_every_kind_of_event_is_among_them() -> None:

@@ -75,6 +75,7 @@ COMMANDS: Mapping[str, cmd.Command] = {
     "rpe": cmd.Rate(7.0),
     "mass": cmd.Weigh(74.5),
     "keep": cmd.Keep(),
+    "today": cmd.Keep(today_only=True),
     "end": cmd.End(),
 }
 
@@ -90,7 +91,8 @@ NO_PAIR = "two numbers are for a one-sided set whose entry is open"
 NO_END = "no set has ended whose end is known"
 NO_UNDO = "there is nothing to take back"
 NO_REDO = "there is no undo to take back: redo works until something else happens"
-NO_KEEP = "versions are kept after the last set"
+NO_KEEP = "which levels are kept is said after the last set"
+AS_PLANNED = "every level is as planned"
 NO_PLANK = "Plank at the hut"
 
 # What each command brings about: the names of its events and the phase after, or the refusal.
@@ -228,14 +230,16 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
     },
     "rpe": {phase: ("rpe", phase) for phase in PHASES},
     "mass": {phase: ("mass", phase) for phase in PHASES},
-    "keep": dict.fromkeys(PHASES, NO_KEEP)
-    | {"wrap-up": "no version has changed today that is not kept already"},
+    "keep": dict.fromkeys(PHASES, NO_KEEP) | {"wrap-up": AS_PLANNED},
+    "today": dict.fromkeys(PHASES, NO_KEEP) | {"wrap-up": AS_PLANNED},
     "end": dict.fromkeys(PHASES, ("closed", "closed")),
 }  # fmt: skip
 
 
 def answer(name: str, phase: Phase) -> Answer:
-    return "the session is closed" if phase == "closed" else TABLE[name][phase]
+    if phase == "closed":  # of what was done, the levels alone may still be spoken of
+        return AS_PLANNED if name in ("keep", "today") else "the session is closed"
+    return TABLE[name][phase]
 
 
 def test_the_table_has_every_command() -> None:
@@ -323,7 +327,7 @@ def _evolved(state: State, event: ev.Event) -> State | None:
 def test_the_table_knows_every_event() -> None:
     assert set(TRANSITIONS) | {"undone", "redone"} == set(ev.KINDS)
     after_the_end = [name for name, table in TRANSITIONS.items() if "closed" in table]
-    assert after_the_end == ["corrected"]  # and nothing else
+    assert after_the_end == ["corrected", "held"]  # and nothing else
 
 
 def test_a_phase_that_the_table_does_not_have() -> None:

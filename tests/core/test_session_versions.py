@@ -6,7 +6,8 @@ import pytest
 
 from runner.core.memory import Memory
 from runner.core.session import commands as cmd, events as ev
-from runner.core.workout import Rung, Station
+from runner.core.session.amend import new_levels
+from runner.core.workout import Exercise, Rung, Station
 from tests.core.builders import exercise, pair, part, timing, workout
 from tests.core.mat import GO, Mat, reps
 
@@ -118,19 +119,58 @@ def test_a_ramp_follows_its_version() -> None:
     assert [s.rung.load for s in mat.state.course.slots] == [6.0, 12.0, 12.0]
 
 
-def test_versions_changed_are_kept_by_saying_so_at_the_end() -> None:
-    parts = [part(exercise("press", ladder=LADDER)), part(exercise("rows", ladder=BAND))]
-    mat = Mat(workout(parts)).begin().do(cmd.Step(1)).set().do(cmd.Step(1)).to_the_end()
-    mat.do(cmd.Keep("rows"))
+def counted(name: str, ladder: tuple[Rung, ...]) -> Exercise:
+    return exercise(name, measure="reps", band=(8, 20), ladder=ladder)
+
+
+def test_levels_used_are_carried_forward_unless_they_are_of_today_only() -> None:
+    parts = [part(counted("press", LADDER), 2), part(counted("rows", BAND), 2)]
+    mat = Mat(workout(parts)).begin().do(cmd.Step(1)).set().do(reps(12))
+    mat.do(cmd.Step(1))  # the two take turns
+    for _ in range(3):
+        mat.set().do(reps(12))
+    assert mat.phase == "wrap-up"
+    assert [one.text for one in new_levels(mat.state)] == [
+        "PRESS middle, was light",
+        "ROWS 140 cm, was 120 cm",
+    ]
+    assert "so it is already" in mat.refused(cmd.Keep())
+    mat.do(cmd.Keep("rows", today_only=True))
     (held,) = mat.latest
     assert held == ev.Held(
         at=mat.now, act=held.act, exercise="rows", group="", version="rows",
-        setup="anchor=140 cm", load_kg=None,
+        setup="anchor=140 cm", load_kg=None, for_="today",
     )  # fmt: skip
-    mat.do(cmd.Keep())
+    assert {r.slot.exercise for r in mat.state.rows if r.today_only} == {"rows"}
+    mat.do(cmd.Keep(today_only=True))
     assert [e.exercise for e in mat.latest if isinstance(e, ev.Held)] == ["press"]
-    assert mat.state.kept == {("rows", ""), ("press", "")}
-    assert "not kept already" in mat.refused(cmd.Keep())
+    assert "marked as for today only" in mat.refused(cmd.Keep(today_only=True))
+    mat.do(cmd.Undo())
+    assert mat.state.today == {("rows", "")}
+    mat.do(cmd.Keep())
+    assert not any(r.today_only for r in mat.state.rows)
+
+
+def test_after_it_was_closed_a_level_may_still_be_of_today_only() -> None:
+    mat = Mat(workout([part(counted("press", LADDER), 3)])).begin().do(cmd.Step(1))
+    mat.set().do(reps(12)).do(cmd.End())
+    assert [one.text for one in new_levels(mat.state)] == ["PRESS middle, was light"]
+    mat.do(cmd.Keep(today_only=True))
+    assert (mat.phase, mat.row.today_only) == ("closed", True)
+
+
+def test_a_level_above_the_planned_one_that_never_reached_the_bottom_is_not_kept() -> None:
+    mat = (
+        Mat(workout([part(counted("press", LADDER), 2)]))
+        .begin()
+        .do(cmd.Step(1))
+        .set()
+        .do(reps(7))
+        .to_the_end()
+    )
+    assert new_levels(mat.state) == []
+    mat.do(reps(8))
+    assert [one.rung.version for one in new_levels(mat.state)] == ["middle"]
 
 
 # -- what was really used ---------------------------

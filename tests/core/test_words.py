@@ -46,6 +46,7 @@ LINES: list[tuple[str, cmd.Command]] = [
     ("rpe 7.5", cmd.Rate(7.5)),
     ("mass 74.5", cmd.Weigh(74.5)),
     ("keep", cmd.Keep()),
+    ("today", cmd.Keep(today_only=True)),
     ("pacer", cmd.Pace()),
     ("sound", cmd.Hear("sound")),
     ("volume 60", cmd.Hear("volume", "60")),

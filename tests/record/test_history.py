@@ -9,9 +9,10 @@ from pathlib import Path
 from runner.core.session import commands as cmd, decide
 from runner.core.workout import Item
 from runner.record import history, set_rows
+from runner.record.agreed import Hold
 from runner.record.store import Record
 
-from .hut import BERLIN, MONDAY, TITLE, Sitting, later, morning
+from .hut import BERLIN, MONDAY, PRESS, TITLE, Sitting, later, morning
 
 ROOT = Path(__file__).parents[2]
 
@@ -89,19 +90,16 @@ def test_what_helps_one_sided_work_on_both_sides_is_a_synergist(record: Record) 
     assert {r.synergists for r in rows if r.exercise == "row"} == {"biceps;low-back"}
 
 
-def test_every_change_of_what_is_held_comes_back(record: Record) -> None:
-    Sitting(record).whole()
-    changed = Sitting(record, at=later()).begin().do(cmd.Step(1))
-    changed.set(9)
-    while changed.state.running is not None:
-        changed.set(9)
-    changed.do(cmd.Keep()).close()
-    press = [h for h in record.held_changes("Runa") if h.exercise == "press"]
-    assert [(h.version, h.reason) for h in press] == [
-        ("mark-1", "first used"),
-        ("mark-2", "kept after session"),
-    ]
-    assert press[1].session_id == changed.info.id
+def test_every_decision_comes_back(record: Record) -> None:
+    done = Sitting(record).whole()
+    for index, why in ((1, "harder"), (0, "set by hand")):
+        level = Hold("press", "", PRESS.ladder[index], why)
+        record.agree("Runa", None, [level], later(index), done.info.id, on=date(2026, 11, 22))
+    first, second = record.held_changes("Runa")
+    assert (first.version, first.reason, first.session_id) == ("mark-2", "harder", done.info.id)
+    assert (first.local_date, first.replaces) == (date(2026, 11, 22), "")
+    assert first.decision_id == "20261124-053000.000-press"
+    assert second.replaces == first.decision_id
     assert record.held_changes() == record.held_changes("Runa")
     assert record.held_changes("Odd") == []
 

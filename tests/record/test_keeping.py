@@ -99,7 +99,7 @@ def test_another_connection_that_goes_on_writes_the_same_rows(path: Path, record
     sitting = Sitting(record).begin().set(10).set(9)
     with Record.open(path) as other:  # as after a crash: it knows nothing of what is written
         sitting.record = other
-        sitting.do(cmd.Undo()).set(7).set(6).close()
+        sitting.do(cmd.Undo()).wait().set(7).set(6).close()
         assert sitting.rows == derived(sitting)
     assert record.session_rows(sitting.info.id) == derived(sitting)
 
@@ -110,6 +110,7 @@ ACTS = st.sampled_from(
         cmd.Swap(), cmd.Step(1), cmd.Step(-1), cmd.Use(load=7), cmd.Undo(), cmd.Late(),
         cmd.Enter("reps", (cmd.Count(12),)), cmd.NoCount(), cmd.Note("=1+1"), cmd.Hurt("knee"),
         cmd.Fix(1, "reps", cmd.Count(3)), cmd.Weigh(80), cmd.Rate(7), cmd.Return(), cmd.Keep(),
+        cmd.Keep(today_only=True),
     ]
 )  # fmt: skip
 

@@ -11,8 +11,11 @@ import pytest
 
 from runner.core.memory import BeatKey, LevelKey, Memory
 from runner.core.session import commands as cmd
+from runner.core.session.events import Opened
+from runner.core.session.evolve import replay
 from runner.core.workout import Item, Rung, Workout
 from runner.record import reading
+from runner.record.agreed import Hold
 from runner.record.store import Record
 
 from .hut import EXERCISES, MONDAY, TITLE, Sitting, later, morning
@@ -177,40 +180,53 @@ def test_a_set_given_up_or_cut_off_has_no_length(record: Record) -> None:
     assert record.memory("Runa", PRESS_ONLY).lengths == {}
 
 
-HELD = 'SELECT exercise, "group", version, setup, load_kg, reason FROM held ORDER BY key'
-
-
-def held_rows(record: Record) -> list[tuple[object, ...]]:
-    return record._connection.execute(HELD).fetchall()
-
-
-def test_what_was_first_used_is_held_as_planned(record: Record) -> None:
-    sitting = Sitting(record).do(cmd.Proceed(), cmd.Step(1)).wait().set(10)
-    assert sitting.rows[0].version == "mark-2"
-    sitting.do(cmd.Skip(), after=1).close()
-    assert held_rows(record) == [
-        ("press", "", "mark-1", "anchor=100 cm", None, "first used"),
-    ]
-    Sitting(record, at=later()).whole()
-    assert [row[:1] + row[4:] for row in held_rows(record)] == [
-        ("press", None, "first used"),
-        ("row", 4.0, "first used"),
-        ("plank", None, "first used"),
-    ]
-
-
-def test_what_is_kept_at_the_end_is_held_from_then_on(record: Record) -> None:
+def test_what_a_session_used_is_where_the_next_starts(record: Record) -> None:
     Sitting(record, PRESS_ONLY).whole()
+    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 0}
     second = Sitting(record, PRESS_ONLY, at=later(1)).do(cmd.Proceed(), cmd.Step(1)).wait()
-    second.set(9).set(9).do(cmd.Keep()).close()
-    assert held_rows(record)[1:] == [
-        ("press", "", "mark-2", "anchor=120 cm", None, "kept after session"),
-    ]
+    second.set(9).set(9).close()
     assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 1}
     assert record.memory("Odd", PRESS_ONLY).held == {}
+    assert record.held_changes() == []  # nothing of it is kept twice
     third = Sitting(record, PRESS_ONLY, at=later(2)).begin()
     assert third.state.course.slots[0].rung.version == "mark-2"
-    third.do(cmd.Step(1)).set(8).set(8).do(cmd.Keep(), cmd.Undo()).close()
+    third.do(cmd.Step(1)).set(8).set(8).close()
+    # One set of each, both in the range: the harder one.
+    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 2}
+
+
+def test_a_level_of_today_only_leaves_the_one_before(record: Record) -> None:
+    Sitting(record, PRESS_ONLY).whole()
+    second = Sitting(record, PRESS_ONLY, at=later(1)).do(cmd.Proceed(), cmd.Step(1)).wait()
+    second.set(9).set(9).do(cmd.Keep(today_only=True)).close()
+    assert [r.today_only for r in second.rows] == ["yes", "yes"]
+    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 0}
+    second.do(cmd.Keep())  # said after it was closed
+    assert [r.today_only for r in second.rows] == [None, None]
+    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 1}
+
+
+def test_a_session_that_was_cut_off_gives_levels(record: Record) -> None:
+    Sitting(record, PRESS_ONLY).do(cmd.Proceed(), cmd.Step(1)).wait().set(9)
+    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 1}
+    assert record.memory("Runa", PRESS_ONLY).to_beat == {}
+
+
+def test_a_decision_counts_until_a_session_that_knew_it_used_something_else(
+    record: Record,
+) -> None:
+    Sitting(record, PRESS_ONLY).whole()
+    unknowing = Sitting(record, PRESS_ONLY, at=later(1))  # opened before the coach decides
+    harder = Hold("press", "", EXERCISES["press"].ladder[2], "set by hand")
+    record.agree("Runa", None, [harder], later(-1))  # dated before it all
+    unknowing.whole()
+    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 2}
+    (decision,) = record.held_changes("Runa")
+    assert (decision.local_date, decision.known_from) == (later(-1).date(), "")
+    knowing = Sitting(record, PRESS_ONLY, at=later(2))
+    assert record.held_changes("Runa")[0].known_from == knowing.info.id
+    assert knowing.state.course.slots[0].rung.setup == (("anchor", "140 cm"),)
+    knowing.do(cmd.Proceed(), cmd.Step(-1)).wait().set(9).set(9).close()
     assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 1}
 
 
@@ -220,12 +236,19 @@ def test_groups_of_sets_are_held_apart(record: Record) -> None:
     assert record.memory("Runa", workout).held == {("row", "slow"): 3, ("row", "light"): 0}
 
 
-def test_a_load_off_the_ladder_is_held_as_its_nearest(record: Record) -> None:
+def test_a_load_off_the_range_is_kept_and_the_next_step_is_the_ranges(record: Record) -> None:
     workout = morning((Item("row", 1),))
-    sitting = Sitting(record, workout).begin().do(cmd.Use(load=7.5)).set(9).set(9)
-    sitting.do(cmd.Keep()).close()
-    assert held_rows(record)[0][4:] == (7.5, "kept after session")
-    assert record.memory("Runa", workout).held == {("row", ""): 2}
+    Sitting(record, workout).begin().do(cmd.Use(load=7.5)).set(9).set(9).close()
+    following = Sitting(record, workout, at=later(1))
+    assert [s.rung.load for s in following.state.course.slots] == [7.5]
+    kept = record.events(following.info.id)[0]
+    assert isinstance(kept, Opened)
+    again = replay(workout, Memory.from_data(kept.history), following.events)
+    assert again == following.state
+    following.do(cmd.Proceed(), cmd.Step(1))
+    assert [s.rung.load for s in following.state.course.slots] == [8.0]
+    following.do(cmd.Step(-1), cmd.Step(-1))
+    assert [s.rung.load for s in following.state.course.slots] == [6.0]
 
 
 def test_a_version_that_the_plan_no_longer_has_is_held_no_more(record: Record) -> None:
@@ -234,6 +257,15 @@ def test_a_version_that_the_plan_no_longer_has_is_held_no_more(record: Record) -
     changed = replace(EXERCISES["row"], ladder=(Rung("new", "new"), *EXERCISES["row"].ladder[:3]))
     later_plan = replace(workout, exercises={**EXERCISES, "row": changed})
     assert record.memory("Runa", later_plan).held == {("row", "light"): 1}
+
+
+def test_a_group_without_a_level_of_its_own_takes_the_newest(record: Record) -> None:
+    named = morning((Item("row", 3, versions=("slow", "light", "light")),))
+    sitting = Sitting(record, named).begin().set(9).set(9).do(cmd.Use(load=6))
+    sitting.set(9).set(9).set(9).set(9).close()
+    free, light = morning((Item("row", 1),)), morning((Item("row", 1, versions=("light",)),))
+    assert record.memory("Runa", light).held["row", "light"] == 1
+    assert record.memory("Runa", free).held["row", ""] == 1
 
 
 def test_the_session_due_is_the_one_after_the_last_closed(record: Record) -> None:

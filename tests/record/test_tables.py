@@ -13,6 +13,7 @@ import pytest
 
 from runner.core.session import commands as cmd
 from runner.core.workout import Item
+from runner.record.agreed import Hold
 from runner.record.period import Period
 from runner.record.store import Record
 from runner.record.tables import (
@@ -26,7 +27,7 @@ from runner.record.tables import (
     write_table,
 )
 
-from .hut import MONDAY, TITLE, Sitting, later, morning
+from .hut import MONDAY, PRESS, ROW, TITLE, Sitting, later, morning
 
 ROOT = Path(__file__).parents[2]
 LINES = {SessionLine: session_lines, WeekLine: week_lines, HeldLine: held_lines}
@@ -110,18 +111,19 @@ def test_a_week_goes_by_the_plan_of_its_last_session(record: Record) -> None:
 
 
 def test_every_version_held_is_a_line(record: Record) -> None:
-    Sitting(record).whole()
+    done = Sitting(record).whole()
+    said = [Hold("press", "", PRESS.ladder[1], "harder"), Hold("row", "slow", ROW.ladder[0], "=1")]
+    record.agree("Runa", None, said, later(), done.info.id)
     lines = table(record, HeldLine)
-    assert [(r["exercise"], r["version"], r["load_kg"]) for r in lines] == [
-        ("plank", "floor", ""),
-        ("press", "mark-1", ""),
-        ("row", "light", "4"),
+    assert [(r["exercise"], r["group"], r["version"], r["load_kg"]) for r in lines] == [
+        ("press", "", "mark-2", ""),
+        ("row", "slow", "light", "4"),
     ]
-    assert {r["reason"] for r in lines} == {"first used"}
-    assert lines[1]["setup"] == "anchor=100 cm"
-    assert lines[0]["since"].endswith("Z")
+    assert [r["reason"] for r in lines] == ["harder", "'=1"]
+    assert lines[0]["setup"] == "anchor=120 cm"
+    assert (lines[0]["since"], lines[0]["on"]) == ("2026-11-30T05:30:00.000Z", "2026-11-30")
     assert table(record, HeldLine, since=date(2026, 12, 1)) == []
-    assert len(table(record, HeldLine, plan=TITLE)) == 3
+    assert len(table(record, HeldLine, plan=TITLE)) == 2
 
 
 @pytest.mark.parametrize("kind", LINES)

@@ -13,10 +13,11 @@ import pytest
 from runner.core.session import commands as cmd
 from runner.errors import MatsideError
 from runner.record import access, written
+from runner.record.agreed import Hold
 from runner.record.schema import MIGRATIONS, migrate
 from runner.record.store import Record
 
-from .hut import Sitting, later
+from .hut import PRESS, Sitting, later
 
 
 @pytest.fixture(scope="module")
@@ -26,6 +27,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with Record.in_memory() as record, closing(sqlite3.connect(path)) as file:
         Sitting(record).do(cmd.Weigh(74.5), cmd.Note("cold")).whole()
         Sitting(record, at=later()).begin().set(12)
+        record.agree("Runa", None, [Hold("press", "", PRESS.ladder[1], "set by hand")], later())
         record.acknowledge("Runa", "Hut", ["Mind the stove."], later())
         assert record.integrity() == "ok"
         record._connection.backup(file)

@@ -106,8 +106,6 @@ class Person:
                 self._set(run)
         if close and run.state.phase == "wrap-up":
             run.do(cmd.Rate(float(self.random.randint(5, 9))))
-            if run.state.moved:
-                run.do(cmd.Keep())
         run.keep(close=close)
         return run
 

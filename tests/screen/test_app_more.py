@@ -9,6 +9,7 @@ import pytest
 from runner.live.clock import ManualClock
 from runner.live.hearing import Wanted
 from runner.live.opening import prepare
+from runner.record.store import Record
 from runner.screen.app import LiveApp, run_screen
 from runner.screen.mat import Mat
 from runner.sound.player import Player
@@ -102,7 +103,7 @@ async def test_pain_ends_the_exercise_and_says_what_to_do(tmp_path: Path) -> Non
         assert all(s.status != "todo" for s in later)
 
 
-async def test_harder_is_for_today_until_it_is_kept(tmp_path: Path) -> None:
+async def test_a_harder_level_is_kept_unless_it_is_said_to_be_of_today(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
         await hands.press("h")
@@ -110,9 +111,25 @@ async def test_harder_is_for_today_until_it_is_kept(tmp_path: Path) -> None:
         await hands.do_set("4", "enter")
         for _ in range(3):
             await hands.press("d")
-        assert "y keep for next time, else for today only: Push-up" in hands.text
-        await hands.press("y")
-        assert "kept for next time: Push-up" in hands.text
+        assert "BENCH feet, was knees: kept for next time · t: only today" in hands.text
+        await hands.press("t")
+        assert "BENCH feet, was knees: only today · t: keep it" in hands.text
+        await hands.press("t")
+        assert "kept for next time · t: only today" in hands.text
+
+
+async def test_a_session_ended_early_says_which_levels_are_kept(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.press("h")
+        await hands.do_set("4", "enter")
+        await hands.press("q", "y")
+        assert "Closed as unfinished." in hands.text
+        assert "kept for next time · t: only today" in hands.text
+        await hands.press("t")
+        assert "only today · t: keep it" in hands.text
+    with Record.open_readonly(tmp_path / "trial.db") as record:
+        assert {row.today_only for row in record.rows() if row.status == "done"} == {"yes"}
 
 
 async def test_sound_is_switched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

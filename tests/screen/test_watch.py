@@ -87,9 +87,9 @@ async def test_nothing_of_it_is_kept(tmp_path: Path) -> None:
         await demo.go("rest")
         await demo.press("e", "k")
         await demo.go("wrap-up")
-        await demo.press("y", "f")
+        await demo.press("t", "f")
         await demo.go("closed")
-        assert not demo.state.kept
+        assert not demo.state.today
         assert demo.state.mass is None
         assert demo.state.rpe is None
         assert "Nothing of it is kept" in demo.text

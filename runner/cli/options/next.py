@@ -10,10 +10,10 @@ def add(commands: Commands) -> None:
     parser = command(
         commands,
         "next",
-        "show the versions held and what is advised; accept, refuse, set by hand",
+        "show the working levels and what is advised; accept, refuse, set by hand",
         "matside next kestrel-hut --for Ada",
         "matside next kestrel-hut --accept push-up --refuse band-press",
-        "matside next kestrel-hut --set band-press=mark-2:140cm",
+        "matside next kestrel-hut --set band-press=mark-2:140cm --on 2026-11-22",
     )
     plan_argument(parser)
     for_option(parser, "trainee; default the login name")
@@ -35,7 +35,10 @@ def add(commands: Commands) -> None:
         dest="by_hand",
         action="append",
         default=[],
-        help="hold a version, or a position of it: press=mark-2:120cm",
+        help="decide on a version, or a position of it: press=mark-2:120cm",
+    )
+    parser.add_argument(
+        "--on", metavar="DATE", help="the local date that a decision is of; default today"
     )
     parser.add_argument(
         "--as-planned",

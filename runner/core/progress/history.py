@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol
 
-from runner.core.course import HeldKey, find_rung, plan_slots
+from runner.core.course import HeldKey, find_rung, plan_slots, without_part
 from runner.core.progress import weeks
 from runner.core.values import load_text, parse_setup, setup_text
 from runner.core.workout import Exercise, Measure, Rung, SetKind, Side, Workout
@@ -46,6 +46,14 @@ class Row(weeks.Row, Protocol):
     def to_beat(self) -> float | None: ...  # noqa: D102
     @property
     def corrected(self) -> object: ...  # noqa: D102
+    @property
+    def set_group(self) -> str: ...  # noqa: D102
+    @property
+    def deload(self) -> object: ...  # noqa: D102
+    @property
+    def level_finding(self) -> object: ...  # noqa: D102
+    @property
+    def pain_where(self) -> str: ...  # noqa: D102
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -94,6 +102,7 @@ class PastSet:
     recovery_least: float | None = None  # in force, where it is known
     to_beat: float | None = None  # as the record has it
     pain: bool = False
+    pain_where: str = ""  # as typed
     corrected: bool = False
 
     @property
@@ -150,9 +159,9 @@ class PastSession:
 class Told:
     """What the rows do not say of sessions, by session id; all may be left out.
 
-    `workouts` has the workout that a session was run from: groups of sets and the least
-    recovery in force come from it. `placing` and `held_back` have (session id, exercise), the
-    latter with "" for every exercise of the session.
+    `workouts` has the workout that a session was run from: the least recovery in force comes from
+    it, and the groups of sets of rows that do not name theirs, for they are old. `placing` and
+    `held_back` have (session id, exercise), the latter with "" for every exercise of the session.
     """
 
     workouts: Mapping[str, Workout] | None = None
@@ -180,7 +189,8 @@ def sessions_of(rows: Iterable[Row], told: Told | None = None) -> dict[HeldKey, 
         if row.session_id not in groups:
             workout = (told.workouts or {}).get(row.session_id)
             groups[row.session_id] = {} if workout is None else groups_of(workout)
-        group = groups[row.session_id].get((row.exercise, row.set), "")
+        planned = groups[row.session_id].get((row.exercise, row.set), "")
+        group = without_part(row.set_group) or planned
         found.setdefault((row.session_id, (row.exercise, group)), []).append(row)
     past: dict[HeldKey, list[PastSession]] = {}
     for (_, key), of_session in found.items():
@@ -208,8 +218,8 @@ def _session(key: HeldKey, rows: list[Row], told: Told) -> PastSession:
         first.plan,
         first.session,
         first.session_start,
-        placing=(first.session_id, first.exercise) in told.placing,
-        held_back=told.holds_back(first.session_id, first.exercise),
+        placing=first.level_finding == "yes" or (first.session_id, first.exercise) in told.placing,
+        held_back=first.deload == "yes" or told.holds_back(first.session_id, first.exercise),
     )
 
 
@@ -228,6 +238,7 @@ def _set(row: Row, workout: Workout | None) -> PastSet:
         _least(row, workout),
         row.to_beat,
         pain=row.pain == "yes",
+        pain_where=row.pain_where,
         corrected=row.corrected == "yes",
     )
 

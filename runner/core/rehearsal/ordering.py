@@ -104,7 +104,7 @@ class _Search:
 
     def __init__(self, workout: Workout, memory: Memory, early: frozenset[int]) -> None:
         self._workout, self._memory, self._early = workout, memory, early
-        slots = plan_slots(workout, memory.held)
+        slots = plan_slots(memory.fitted(workout), memory.held)
         self._slots = [
             tuple(slot for slot in slots if slot.block == number)
             for number in range(1, len(workout.blocks) + 1)

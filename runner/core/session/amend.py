@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
-from runner.core.course import Slot
+from runner.core.course import HeldKey, Slot, held_index
 from runner.core.memory import beat_key
+from runner.core.progress.history import Use
+from runner.core.progress.levels import session_level, weaker_sides
 from runner.core.session import events as ev
 from runner.core.session.state import Row, State
 from runner.core.session.transitions import Illegal
-from runner.core.values import parse_setup
-from runner.core.workout import Rung, Setup, Side
+from runner.core.values import load_text, parse_setup
+from runner.core.workout import Exercise, Rung, Setup, Side
 
 
 def to_beat(state: State, slot: Slot, side: Side) -> float | None:
@@ -148,11 +150,81 @@ def _mass(state: State, event: ev.Mass) -> State:
     return replace(state, mass=event.mass_kg)
 
 
+@dataclass(frozen=True, slots=True)
+class NewLevel:
+    """A level that a session used, and that is not the one planned for it."""
+
+    exercise: Exercise
+    group: str
+    rung: Rung
+    was: Rung
+    today_only: bool
+
+    @property
+    def text(self) -> str:
+        """In a few words: `ROW 12 kg, was 8`, `PUSH-UP floor, was knees`."""
+        new, old = _gear(self.rung), _gear(self.was)
+        if self.rung.version == self.was.version:
+            was = old.removesuffix(" kg") or "no load"
+            return f"{self.exercise.short} {new}, was {was}"
+        if new == old:  # the version alone is another
+            new = old = ""
+        words = (self.exercise.short, self.rung.version, new)
+        return f"{' '.join(filter(None, words))}, was {f'{self.was.version} {old}'.strip()}"
+
+
+def _gear(rung: Rung) -> str:
+    values = [value for _, value in rung.setup]
+    return ", ".join([*values, *([] if rung.load is None else [f"{load_text(rung.load)} kg"])])
+
+
+def new_levels(state: State) -> list[NewLevel]:
+    """The levels that the next session starts at by this one, as far as they are not as planned.
+
+    Those marked as for today only stand among them.
+    """
+    counts: dict[HeldKey, list[tuple[int, Use, float]]] = {}
+    for row in state.rows:
+        if _gives_level(state, row) and row.value is not None:
+            use = replace(Use.of(row.slot.rung), tempo="")
+            key = (row.slot.exercise, row.slot.group)
+            counts.setdefault(key, []).append((row.slot.number, use, row.value))
+    found = []
+    for key, of_sets in counts.items():
+        exercise, was = state.workout.exercises[key[0]], planned_rung(state, key)
+        planned = replace(Use.of(was), tempo="")
+        level = session_level(exercise, weaker_sides(of_sets), planned)
+        if level is not None and level != planned:
+            rungs = (row.slot.rung for row in state.rows if row.slot.exercise == key[0])
+            rung = next(r for r in rungs if replace(Use.of(r), tempo="") == level)
+            found.append(NewLevel(exercise, key[1], rung, was, key in state.today))
+    return found
+
+
+def planned_rung(state: State, key: HeldKey) -> Rung:
+    """The level at which a session begins an exercise's group of sets if nothing is different."""
+    exercise = state.workout.exercises[key[0]]
+    return exercise.ladder[held_index(exercise, key[1], state.memory.held)]
+
+
+def _gives_level(state: State, row: Row) -> bool:
+    """As `levels.carries` has it of a row on file, but for the mark as of today only."""
+    slot = row.slot
+    passing = row.pain or slot.swapped_for or slot.exercise in state.workout.placing
+    deload = slot.exercise in state.workout.nothing_to_beat
+    return slot.kind == "work" and row.status == "done" and not (passing or deload)
+
+
 def _held(state: State, event: ev.Held) -> State:
-    key = (event.exercise, event.group)
-    if key not in state.moved:
-        raise Illegal(f"{event.exercise} has not changed today")
-    return replace(state, kept=state.kept | {key})
+    key, today = (event.exercise, event.group), event.for_ == "today"
+    rows = [r for r in state.rows if (r.slot.exercise, r.slot.group) == key]
+    if not rows:
+        raise Illegal(f"{event.exercise} was not done")
+    planned = planned_rung(state, key)
+    for row in rows:
+        if row.slot.kind == "work" and row.slot.rung != planned:
+            state = state.with_row(row.entry, today_only=today)
+    return replace(state, today=state.today | {key} if today else state.today - {key})
 
 
 ON: Mapping[type[ev.Event], Callable[[State, Any], State]] = {

@@ -240,9 +240,13 @@ class Weigh(Command):
 
 @dataclass(frozen=True, slots=True)
 class Keep(Command):
-    """Keep the versions changed today for next time: all, or those of one exercise."""
+    """The levels used that are not as planned are carried forward, or of today only.
+
+    All of them, or those of one exercise.
+    """
 
     exercise: str | None = None
+    today_only: bool = False
 
 
 @dataclass(frozen=True, slots=True)

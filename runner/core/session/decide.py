@@ -26,7 +26,7 @@ def opened(state: State, now: float = 0.0) -> Outcome:
 
 def handle(state: State, command: cmd.Command, now: float) -> Outcome:
     """What `command` brings about. Raises Refused."""
-    if state.phase == "closed":
+    if state.phase == "closed" and not isinstance(command, cmd.Keep):
         raise Refused("the session is closed")
     turn = Turn(state, now)
     _DECIDE[type(command)](turn, command)

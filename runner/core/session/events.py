@@ -296,7 +296,10 @@ class Mass(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held(Event):
-    """A version reached today is kept beyond the session."""
+    """A level that differs from the one planned is of today only, or carried forward again.
+
+    It is carried forward without this event, too.
+    """
 
     name: ClassVar[str] = "held"
     exercise: str
@@ -304,6 +307,7 @@ class Held(Event):
     version: str
     setup: str
     load_kg: float | None
+    for_: Literal["next", "today"] = "next"  # named `for` in data
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -327,7 +331,7 @@ KINDS: Mapping[str, type[Event]] = {
 
 def to_data(event: Event) -> dict[str, Any]:
     """The event's own fields, without `at` and `act`, those that do not apply left out."""
-    pairs = ((f.name, getattr(event, f.name)) for f in fields(event))
+    pairs = ((f.name.rstrip("_"), getattr(event, f.name)) for f in fields(event))
     return {name: v for name, v in pairs if name not in ("at", "act") and v is not None}
 
 
@@ -339,4 +343,5 @@ def from_data(name: str, at: float, act: int, data: Mapping[str, Any]) -> Event:
     kind = KINDS[name]
     known = {f.name for f in fields(kind)}
     missing = {"work_s", "load_kg"} & known - set(data)
-    return kind(at=at, act=act, **dict.fromkeys(missing), **data)
+    given = {f"{field}_" if f"{field}_" in known else field: v for field, v in data.items()}
+    return kind(at=at, act=act, **dict.fromkeys(missing), **given)

@@ -28,7 +28,8 @@ def report(events: Sequence[ev.Event], state: State, *, undo: str, redo: str = "
     by_clock = isinstance(first, ev.Started | ev.Ended) and first.by == "clock"
     if by_clock or isinstance(first, ev.Opened | ev.Closed):
         return ""
-    said, back = described(events, state), undo if can_be_undone(events) else ""
+    undoable = can_be_undone(events) and state.phase != "closed"
+    said, back = described(events, state), undo if undoable else ""
     if isinstance(events[-1], ev.Adjusted):
         return said
     if isinstance(first, ev.Redone):
@@ -205,7 +206,8 @@ def _asked(state: State, found: Found, events: Sequence[ev.Event]) -> str:
 
 def _held(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     names = dict.fromkeys(short(state, one.exercise) for one in found)
-    return f"Kept for next time: {', '.join(names)}"
+    what = "Only today" if found[0].for_ == "today" else "Kept for next time"
+    return f"{what}: {', '.join(names)}"
 
 
 def _resumed(state: State, found: Found, events: Sequence[ev.Event]) -> str:

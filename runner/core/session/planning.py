@@ -8,6 +8,7 @@ from typing import Any
 from runner.core.course import Slot, find_rung
 from runner.core.progress.ladder import Done, easier_than, harder_than, no_easier
 from runner.core.session import commands as cmd, events as ev
+from runner.core.session.amend import new_levels
 from runner.core.session.state import Row, State
 from runner.core.session.turn import Refused, Turn, set_fields
 from runner.core.values import load_text, setup_text
@@ -255,23 +256,24 @@ def not_today(turn: Turn) -> None:
 
 def _keep(turn: Turn, command: cmd.Keep) -> None:
     state = turn.state
-    if state.phase != "wrap-up":
-        raise Refused("versions are kept after the last set")
-    wanted = {
-        key: rung
-        for key, rung in state.moved.items()
-        if key not in state.kept and command.exercise in (None, key[0])
-    }
+    if state.phase not in ("wrap-up", "closed"):
+        raise Refused("which levels are kept is said after the last set")
+    differ = [one for one in new_levels(state) if command.exercise in (None, one.exercise.id)]
+    if not differ:
+        raise Refused("every level is as planned")
+    wanted = [one for one in differ if one.today_only != command.today_only]
     if not wanted:
-        raise Refused("no version has changed today that is not kept already")
-    for (exercise, group), rung in wanted.items():
+        so = "marked as for today only" if command.today_only else "kept for next time"
+        raise Refused(f"so it is already: {', '.join(one.text for one in differ)}: {so}")
+    for one in wanted:
         turn.emit(
             ev.Held,
-            exercise=exercise,
-            group=group,
-            version=rung.version,
-            setup=setup_text(rung.setup),
-            load_kg=rung.load,
+            exercise=one.exercise.id,
+            group=one.group,
+            version=one.rung.version,
+            setup=setup_text(one.rung.setup),
+            load_kg=one.rung.load,
+            for_="today" if command.today_only else "next",
         )
 
 

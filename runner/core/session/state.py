@@ -45,6 +45,7 @@ class Row:
     note: str = ""
     corrected: bool = False
     corrected_at: float | None = None  # session second of the newest correction
+    today_only: bool = False  # its level is not carried forward
 
     @property
     def work(self) -> float | None:
@@ -78,7 +79,7 @@ class State:
     paused_at: float | None = None
     waits: Mapping[tuple[int, Side], tuple[float, int | None]] = field(default_factory=dict)
     moved: Mapping[HeldKey, Rung] = field(default_factory=dict)  # versions changed today
-    kept: frozenset[HeldKey] = frozenset()  # of those, which are kept beyond it
+    today: frozenset[HeldKey] = frozenset()  # whose level is not carried forward
     note: str = ""
     rpe: float | None = None
     mass: float | None = None

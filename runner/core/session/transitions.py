@@ -67,7 +67,7 @@ TRANSITIONS: Table = {
     "pain": _ANYWHERE,
     "rpe": _ANYWHERE,
     "mass": _ANYWHERE,
-    "held": {"wrap-up": ("wrap-up",)},
+    "held": {"wrap-up": ("wrap-up",), "closed": ("closed",)},
     "closed": dict.fromkeys(_ANYWHERE, ("closed",)),
 }
 
