@@ -1,10 +1,11 @@
 """Finding the version in a first session: from the easiest up, well short of the limit.
 
 Each set is stopped with three or four repetitions left. Repetitions and reserve together are
-about what could have been done; the version is the one where that lies in the band. Three or
-four, for people judge their reserve to about a repetition there (Hackett et al. 2017, J Strength
-Cond Res 31:2162-2168), and a first session stays short of the limit. A hold is stopped while it
-is still steady; its seconds alone count.
+about what could have been done; the version is the one where that lies in the band, and still
+reaches its bottom with the reserve that the exercise aims at. Three or four, for people judge
+their reserve to about a repetition there (Hackett et al. 2017, J Strength Cond Res
+31:2162-2168), and a first session stays short of the limit. A hold is stopped while it is still
+steady; its seconds alone count.
 """
 
 from __future__ import annotations
@@ -96,12 +97,13 @@ def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placin
     last = trials[-1]
     able = last.value + _reserve(exercise, last)
     floor, ceiling = exercise.band
-    if able < floor:
+    if able - _aim(exercise) < floor:
         return _too_hard(exercise, last, trials)
     if able <= ceiling and not (exercise.measure == "hold" and able >= stop_at(exercise)):
         return Placing("placed", last.index, settled=True, text=_inside(able, exercise))
     higher = _further(exercise, last.index, able / ceiling if ceiling else 1.0)
-    refused = {t.index for t in trials if t.value + _reserve(exercise, t) < floor}
+    least = floor + _aim(exercise)
+    refused = {t.index for t in trials if t.value + _reserve(exercise, t) < least}
     if higher == last.index or higher in refused:
         why = "the hardest there is" if higher == last.index else "the next is too hard"
         return Placing("placed", last.index, settled=True, text=f"placed here: {why}")
@@ -123,6 +125,11 @@ def _reserve(exercise: Exercise, trial: Trial) -> float:
     return LEAVE[0] if trial.reserve is None else min(trial.reserve, MOST_NAMED)
 
 
+def _aim(exercise: Exercise) -> int:
+    """Repetitions that are left undone in the sessions to come."""
+    return 0 if exercise.measure == "hold" else exercise.reserve
+
+
 def _ask(exercise: Exercise) -> str:
     if exercise.measure == "hold":
         return f"begin here, stop while it is steady, at {stop_at(exercise):g} s at the latest"
@@ -132,7 +139,9 @@ def _ask(exercise: Exercise) -> str:
 
 def _inside(able: float, exercise: Exercise) -> str:
     floor, ceiling = exercise.band
-    return f"placed here: about {able:g} in all, inside {floor:g} to {ceiling:g}"
+    aim = _aim(exercise)
+    short = f"{able - aim:g} with {aim} in reserve" if aim else f"{able:g} in all"
+    return f"placed here: about {short}, inside {floor:g} to {ceiling:g}"
 
 
 def _too_hard(exercise: Exercise, last: Trial, trials: Sequence[Trial]) -> Placing:

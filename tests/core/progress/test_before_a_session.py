@@ -30,12 +30,17 @@ def test_from_the_easiest_up_until_repetitions_and_reserve_lie_in_the_band() -> 
         found = place(PUSH_UP, trials)
     assert [t.index for t in trials] == [0, 1, 2]
     assert (found.outcome, found.index, found.settled) == ("placed", 2, True)
-    assert found.text == "placed here: about 19 in all, inside 8 to 20"
+    assert found.text == "placed here: about 17 with 2 in reserve, inside 8 to 20"
 
 
-@pytest.mark.parametrize(("value", "reserve"), [(4, 4), (16, 4), (5, 3), (5, None), (17, None)])
+@pytest.mark.parametrize(("value", "reserve"), [(6, 4), (16, 4), (7, 3), (7, None), (17, None)])
 def test_both_ends_of_the_band_are_inside(value: float, reserve: int | None) -> None:
     assert place(PUSH_UP, [Trial(1, value, reserve)]).settled
+
+
+def test_a_level_where_the_usual_reserve_would_end_under_the_bottom_is_too_hard() -> None:
+    found = place(PUSH_UP, [Trial(1, 5, 4)])  # nine in all, and seven with two in reserve
+    assert (found.outcome, found.index, found.settled) == ("easier", 0, False)
 
 
 def test_too_hard_after_something_easier_goes_back_there() -> None:
