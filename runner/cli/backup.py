@@ -5,14 +5,26 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from runner.cli.asking import tell
-from runner.cli.main import data_dir
+from runner.cli.common import data_dir, data_option, examples, tell
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record import backup
 from runner.record.copies import copies
 from runner.record.new_file import refuse_to_replace
 from runner.record.text import how_many, shown
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside backup record-november.db",
+        "matside backup --trial trial-november.db",
+    )
+    parser.add_argument("file", metavar="FILE", type=Path, help="the backup; readable by you alone")
+    parser.add_argument("--force", action="store_true", help="write over an existing FILE")
+    parser.add_argument("--trial", action="store_true", help="the record of trial plans instead")
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:

@@ -11,8 +11,7 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from runner.cli.asking import confirmed, tell
-from runner.cli.main import data_dir
+from runner.cli.common import confirmed, data_dir, data_option, examples, for_option, tell
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
 from runner.live.paper import corrections
@@ -26,6 +25,40 @@ from runner.record.store import Record
 from runner.record.text import how_many, shown, trainee_name
 
 LARGEST = 64 * 1024 * 1024  # bytes; our choice: some two hundred thousand rows
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside import ada.csv",
+        "matside import sheet.csv --plan kestrel-hut --for Ada --columns date=Day,reps=Count",
+        'matside import sheet.csv --plan kestrel-hut --exercise "Press-ups=push-up" --yes',
+    )
+    parser.add_argument(
+        "file",
+        metavar="FILE",
+        type=Path,
+        help="an export, or a sheet: date,exercise,set,reps",
+    )
+    parser.add_argument("--plan", metavar="PLAN", help="of a sheet: the plan with its exercises")
+    for_option(parser, "of a sheet: whose it is; default the login name")
+    parser.add_argument(
+        "--columns",
+        metavar="OURS=THEIRS,...",
+        help="of a sheet: its names for date, exercise, set, reps, version, load_kg, reserve, "
+        "note, trainee",
+    )
+    parser.add_argument(
+        "--exercise",
+        metavar="THEIRS=ID",
+        action="append",
+        default=[],
+        help="of a sheet: its name of an exercise; may be given again",
+    )
+    parser.add_argument("--yes", action="store_true", help="do it without asking")
+    parser.add_argument("--trial", action="store_true", help="the record of trial plans instead")
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:

@@ -7,7 +7,7 @@ import json
 import sys
 from pathlib import Path
 
-from runner.cli.main import data_dir
+from runner.cli.common import data_dir, data_option, examples
 from runner.core import forecast
 from runner.core.clock_text import clock
 from runner.errors import Exit, MatsideError
@@ -19,6 +19,18 @@ from runner.plan.read import read_plan
 from runner.plan.schema import json_schema
 from runner.plan.summary import summary_lines
 from runner.plan.words import shown
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside check plans/mine.toml",
+        "matside check --schema > plan.schema.json",
+    )
+    parser.add_argument("plans", metavar="PLAN", nargs="*", help="a path, or the name of a plan")
+    parser.add_argument("--schema", action="store_true", help="print the JSON Schema of plans")
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from runner.cli.main import data_dir
+from runner.cli.common import data_dir
 from runner.core.memory import Memory
 from runner.core.workout import Workout
 from runner.live.opening import due_session

@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Sequence
 
+from runner.cli.common import examples, heard_options
 from runner.core.numerals import spoken
 from runner.errors import Exit, MatsideError
 from runner.live.hearing import Hearing, Wanted
@@ -24,6 +25,19 @@ SETTLE_S = 10.0  # a system player that hangs is given up after a few seconds ea
 VOICE_S = 25.0  # likewise for speech engines
 GAP_S = 0.6
 SENTENCE = "next, rucksack row, left, twelve kilos"
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside cues",
+        "matside cues start switch --volume 40",
+        "matside cues --say 'hollow hold, thirty seconds'",
+    )
+    parser.add_argument("cues", metavar="CUE", nargs="*", help="only these")
+    parser.add_argument("--say", metavar="TEXT", help="let the voice say this")
+    heard_options(parser)
 
 
 def main(args: argparse.Namespace) -> int:

@@ -8,8 +8,7 @@ import sys
 from datetime import date
 from pathlib import Path
 
-from runner.cli.dates import day
-from runner.cli.main import data_dir
+from runner.cli.common import data_dir, data_option, day, examples, for_option
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record.export import open_for, write_what
@@ -17,6 +16,32 @@ from runner.record.new_file import new_file
 from runner.record.period import Period
 from runner.record.reader import Reader
 from runner.record.text import shown, trainee_name
+
+WHAT = ("sets", "sessions", "weeks", "held")
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside export > record.csv",
+        "matside export --for Ada --since 2026-11-01 -o ada.csv",
+        "matside export --what weeks -o weeks.csv",
+    )
+    parser.add_argument(
+        "--what",
+        choices=WHAT,
+        default=WHAT[0],
+        help="a row for each set (default), each session, each week and muscle, each version held",
+    )
+    parser.add_argument("-o", dest="output", metavar="FILE", type=Path, help="else standard output")
+    parser.add_argument("--force", action="store_true", help="write over an existing FILE")
+    for_option(parser, "one trainee only; else everybody")
+    parser.add_argument("--plan", metavar="PLAN", help="one plan only: its title, name or path")
+    parser.add_argument("--since", metavar="DATE", help="first local date: 2026-11-25")
+    parser.add_argument("--until", metavar="DATE", help="last local date, included")
+    parser.add_argument("--trial", action="store_true", help="the record of trial plans instead")
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:

@@ -8,8 +8,7 @@ import shutil
 import sys
 from pathlib import Path
 
-from runner.cli.asking import confirmed, tell, typed
-from runner.cli.main import data_dir
+from runner.cli.common import confirmed, data_dir, data_option, examples, tell, typed
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record.copies import copies
@@ -38,6 +37,22 @@ What cannot be reached from here, and is for you to erase:
   what a flash disk keeps of overwritten blocks (an encrypted disk keeps it closed)
 """
 _ALWAYS = Period(plan=None, since=None, until=None)
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside forget Ada -o ada",
+        "matside forget Ada -o ada --yes --again Ada",
+    )
+    parser.add_argument("name", metavar="NAME", help="the trainee")
+    parser.add_argument(
+        "-o", dest="output", metavar="DIR", type=Path, required=True, help="where the CSV files go"
+    )
+    parser.add_argument("--yes", action="store_true", help="the first question is answered")
+    parser.add_argument("--again", metavar="NAME", help="the second one: the name again")
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:

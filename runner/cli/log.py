@@ -11,9 +11,15 @@ from contextlib import closing
 from datetime import date, datetime, time
 from pathlib import Path
 
-from runner.cli.dates import day
-from runner.cli.main import data_dir
-from runner.cli.run import trainee_name
+from runner.cli.common import (
+    data_dir,
+    data_option,
+    day,
+    examples,
+    for_option,
+    session_option,
+    trainee_name,
+)
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
 from runner.live.paper import Paper, open_fixing, open_paper
@@ -26,6 +32,29 @@ from runner.plan.read import read_plan
 from runner.record.exposed import exposed
 from runner.record.store import Record
 from runner.record.text import shown
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside log kestrel-hut --on 2026-11-23 --session B --for Ada",
+        "matside log --fix --on 2026-11-23 --for Ada",
+    )
+    parser.add_argument(
+        "plan", metavar="PLAN", nargs="?", help="a path, or the name of a plan: demo"
+    )
+    parser.add_argument(
+        "--on", metavar="DATE", help="the local date on which it was begun: 2026-11-23"
+    )
+    parser.add_argument("--at", metavar="TIME", help="when it was begun, if known: 06:30")
+    session_option(parser)
+    for_option(parser, "trainee; default the login name")
+    parser.add_argument("--fix", action="store_true", help="put entries of a closed session right")
+    parser.add_argument("--id", metavar="ID", help="with --fix: which session of that date")
+    parser.add_argument("--trial", action="store_true", help="with --fix: of the trial record")
+    parser.add_argument("--yes", action="store_true", help="keep it without asking")
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:

@@ -10,43 +10,31 @@ import io
 import os
 import sys
 from collections.abc import Sequence
-from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from runner import __version__
-from runner.cli.options import (
-    backup,
-    bring_in,
-    check,
-    cues,
-    export,
-    forget,
-    log,
-    next as next_,
-    pairs,
-    rehearse,
-    restore,
-    review,
-    run,
-    shared,
-)
+from runner.cli.common import Help
 from runner.errors import Exit, MatsideError
 
-COMMANDS = (
-    run,
-    rehearse,
-    pairs,
-    log,
-    next_,
-    review,
-    export,
-    check,
-    cues,
-    backup,
-    restore,
-    bring_in,
-    forget,
-)
+# By name: the module that does it, and what the list of commands says of it.
+COMMANDS = {
+    "run": ("run", "run a session live"),
+    "rehearse": ("rehearse", "show a session's timing beforehand"),
+    "pairs": ("pairs", "find which exercises may alternate, or the shortest order of blocks"),
+    "log": ("log", "write up a session from paper, or put entries of a closed one right"),
+    "next": ("next", "show the working levels and what is advised; accept, refuse, set by hand"),
+    "review": ("review", "look back: trends, weeks against their targets, sessions, bests"),
+    "export": ("export", "write the record as CSV"),
+    "check": ("check", "check plan files, every fault at once"),
+    "cues": ("cues", "play every cue and the voice, and say by which way they play"),
+    "backup": ("backup", "copy the record to a file, also during a session"),
+    "restore": ("restore", "put a backup in the record's place; shows first what would be lost"),
+    "import": (
+        "bring_in",
+        "bring rows of a CSV into the record, all or none, after a look",
+    ),
+    "forget": ("forget", "export one person's data, then erase it for good"),
+}
 NEW_OBJECTS = 50_000  # between two looks for rubbish; about what a session loads; our choice
 EXAMPLES = """\
 examples:
@@ -70,13 +58,13 @@ class OneLine(argparse.ArgumentParser):
         self.exit(Exit.USAGE, f"{line}\n")
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """Every command and option; also what shell completion is made from."""
+def build_parser(*wanted: str) -> argparse.ArgumentParser:
+    """Every command, and the options of those `wanted`, or of all; completion is made from all."""
     parser = OneLine(
         prog="matside",
         description="Runs a strength session from a laptop beside the mat, and keeps its record.",
         epilog=EXAMPLES,
-        formatter_class=shared.Help,
+        formatter_class=Help,
     )
     parser.add_argument("--version", action="version", version=f"matside {__version__}")
     parser.add_argument(
@@ -86,27 +74,24 @@ def build_parser() -> argparse.ArgumentParser:
         help="print the completion script for bash, zsh or tcsh",
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
-    for options in COMMANDS:
-        options.add(commands)
+    for name, (module, text) in COMMANDS.items():
+        described = text[0].upper() + text[1:] + "."
+        command = commands.add_parser(name, help=text, description=described, formatter_class=Help)
+        if name in wanted or not wanted:
+            _module(module).options(command)
     return parser
 
 
-def data_dir(given: Path | None) -> Path:
-    """--data, else MATSIDE_DATA, else the platform's data directory."""
-    if given is not None:
-        return given
-    named = os.environ.get("MATSIDE_DATA")
-    if named:
-        return Path(named)
-    import platformdirs
-
-    return Path(platformdirs.user_data_dir("matside", appauthor=False))
+def _module(name: str) -> Any:
+    return importlib.import_module(f"runner.cli.{name}")
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line; the exit code."""
     _leave_loaded_alone()
-    parser = build_parser()
+    argv = sys.argv[1:] if argv is None else argv
+    # Only the command that is named is loaded, for each takes its time; completion knows all.
+    parser = build_parser() if "--print-completion" in argv else build_parser(*argv[:1] or [""])
     args = parser.parse_args(argv)
     if args.print_completion:
         import shtab
@@ -134,8 +119,8 @@ def _run_command(args: argparse.Namespace) -> int:
         # A sign that the terminal's encoding lacks must not end a session.
         sys.stdout.reconfigure(errors="backslashreplace")
     try:
-        command = importlib.import_module(f"runner.cli.{args.command}")
-        code = int(command.main(args))
+        module, _ = COMMANDS[args.command]
+        code = int(_module(module).main(args))
         sys.stdout.flush()
     except BrokenPipeError:
         # Whoever read our output has had enough. Python flushes again at exit: give it a sink.

@@ -8,10 +8,16 @@ from collections.abc import Iterator
 from contextlib import closing
 from datetime import date
 
-from runner.cli.asking import tell
-from runner.cli.dates import day
-from runner.cli.main import data_dir
-from runner.cli.run import trainee_name
+from runner.cli.common import (
+    data_dir,
+    data_option,
+    day,
+    examples,
+    for_option,
+    plan_argument,
+    tell,
+    trainee_name,
+)
 from runner.core.progress.breaks import layoff_text
 from runner.core.progress.marks import RULES
 from runner.core.session.turn import Refused
@@ -28,6 +34,49 @@ from runner.plan.models import Plan
 from runner.plan.read import read_plan
 from runner.record.exposed import exposed
 from runner.record.store import Record
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside next kestrel-hut --for Ada",
+        "matside next kestrel-hut --accept push-up --refuse band-press",
+        "matside next kestrel-hut --set band-press=mark-2:140cm --on 2026-11-22",
+    )
+    plan_argument(parser)
+    for_option(parser, "trainee; default the login name")
+    what = "an exercise, or exercise/version where the plan names versions for its sets"
+    parser.add_argument(
+        "--accept",
+        metavar="EXERCISE",
+        action="append",
+        default=[],
+        help=f"accept what is advised for {what}, or its number in the list; "
+        "EXERCISE:2 takes the second choice",
+    )
+    parser.add_argument(
+        "--refuse", metavar="EXERCISE", action="append", default=[], help="refuse it; it rests"
+    )
+    parser.add_argument(
+        "--set",
+        metavar="EXERCISE=VERSION",
+        dest="by_hand",
+        action="append",
+        default=[],
+        help="decide on a version, or a position of it: press=mark-2:120cm",
+    )
+    parser.add_argument(
+        "--on", metavar="DATE", help="the local date that a decision is of; default today"
+    )
+    parser.add_argument(
+        "--as-planned",
+        metavar="EXERCISE",
+        action="append",
+        default=[],
+        help="end what was agreed beside the version: recovery, sets, substitute",
+    )
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:

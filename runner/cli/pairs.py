@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from runner.cli.chosen import Chosen, chosen
+from runner.cli.common import data_option, examples, for_option, plan_argument, session_option
 from runner.core.rehearsal import ordering, pairing
 from runner.core.rehearsal.pairing import Entry
 from runner.errors import Exit, MatsideError
@@ -17,6 +18,25 @@ from runner.record.text import shown
 from runner.rehearsal.blocks import Blocks, pasted, resettled, rewritten
 from runner.rehearsal.matching import best_pairs
 from runner.rehearsal.pair_report import WIDTH, order_lines, pair_lines, resettled_lines
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside pairs kestrel-hut --session B",
+        "matside pairs kestrel-hut --order",
+        "matside pairs mine.toml --write mine.toml",
+    )
+    plan_argument(parser)
+    session_option(parser)
+    for_option(parser, "trainee whose record is used; default the login name")
+    parser.add_argument("--order", action="store_true", help="the shortest order of the blocks")
+    parser.add_argument(
+        "--write", metavar="FILE", type=Path, help="write the plan with these blocks; may be PLAN"
+    )
+    parser.add_argument("--force", action="store_true", help="write over another existing FILE")
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:

@@ -4,16 +4,28 @@ from __future__ import annotations
 
 import argparse
 import sys
+from pathlib import Path
 
-from runner.cli.asking import confirmed, tell
 from runner.cli.backup import told
-from runner.cli.main import data_dir
+from runner.cli.common import confirmed, data_dir, data_option, examples, tell
 from runner.errors import Exit, MatsideError
 from runner.live.paths import record_path
 from runner.record import backup
 from runner.record.text import how_many, shown
 
 MOST_LOST = 12  # sessions that are named, our choice
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside restore record-november.db",
+    )
+    parser.add_argument("file", metavar="FILE", type=Path, help="a backup")
+    parser.add_argument("--yes", action="store_true", help="do it without asking")
+    parser.add_argument("--trial", action="store_true", help="the record of trial plans instead")
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:

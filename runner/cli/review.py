@@ -6,9 +6,10 @@ import argparse
 import os
 import sys
 from datetime import datetime
+from pathlib import Path
 
+from runner.cli.common import data_dir, data_option, examples, for_option
 from runner.cli.export import given_period, must_be_known
-from runner.cli.main import data_dir
 from runner.errors import Exit, MatsideError
 from runner.live.paths import default_trainee, record_path
 from runner.record.store import Record
@@ -23,6 +24,25 @@ def _nothing_yet(args: argparse.Namespace) -> str:
             if trials.trainees():
                 return "there are only sessions of trial plans yet: matside review --trial"
     return "there is no record yet; a session begins one: matside run kestrel-hut"
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside review --for Ada",
+        "matside review --for Ada --plain --since 2026-09-01 --exercise push-up",
+        "matside review --for Ada --svg pictures",
+    )
+    for_option(parser, "trainee; default the login name")
+    parser.add_argument("--plain", action="store_true", help="as text, without a full screen")
+    parser.add_argument("--since", metavar="DATE", help="first local date: 2026-11-25")
+    parser.add_argument("--until", metavar="DATE", help="last local date, included")
+    parser.add_argument("--exercise", metavar="NAME", help="one exercise only: its id or name")
+    parser.add_argument("--svg", metavar="DIR", type=Path, help="write pictures into DIR instead")
+    parser.add_argument("--force", action="store_true", help="write over existing pictures")
+    parser.add_argument("--trial", action="store_true", help="the record of trial plans instead")
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:

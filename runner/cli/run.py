@@ -10,15 +10,53 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from runner.cli.main import data_dir
+from runner.cli.common import (
+    data_dir,
+    data_option,
+    examples,
+    for_option,
+    heard_options,
+    plan_argument,
+    session_option,
+    trainee_name,
+)
 from runner.cli.until import time_given
-from runner.errors import Exit, MatsideError
-from runner.live.paths import default_trainee, record_path
+from runner.errors import Exit
+from runner.live.paths import record_path
 from runner.plan.library import find_plan
 
 if TYPE_CHECKING:  # what is heavy is loaded when the first picture stands
     from runner.live.hearing import Wanted
     from runner.live.opening import Live, Opening
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside run demo",
+        "matside run kestrel-hut --session B --for Ada",
+        "matside run demo --plain --mute",
+        "matside run kestrel-hut --voice on --volume 60",
+    )
+    plan_argument(parser)
+    session_option(parser)
+    for_option(parser, "trainee; default the login name")
+    parser.add_argument("--plain", action="store_true", help="line mode, without a full screen")
+    parser.add_argument("--mute", action="store_true", help="no sound")
+    parser.add_argument(
+        "--voice",
+        choices=("off", "on", "names"),
+        help="what is spoken: nothing, all, or names alone (else MATSIDE_VOICE, else off)",
+    )
+    heard_options(parser)
+    which = parser.add_mutually_exclusive_group()
+    which.add_argument("--resume", action="store_true", help="go on with the session cut off")
+    which.add_argument("--fresh", action="store_true", help="begin afresh, leave that one open")
+    parser.add_argument("--yes", action="store_true", help="the cautions are known")
+    parser.add_argument("--within", metavar="TIME", help="there is so much time for it: 35m")
+    parser.add_argument("--until", metavar="TIME", help="it should be over by then: 07:10")
+    data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:
@@ -76,20 +114,6 @@ def _say_trouble(opening: Opening) -> None:
         print(f"matside: NOTHING CAN BE KEPT: {opening.trouble}", file=sys.stderr)
     if opening.exposed:
         print(f"matside: {opening.exposed}", file=sys.stderr)
-
-
-def trainee_name(given: str | None) -> str:
-    """--for, else the login name; without control characters, not empty, not endless."""
-    from runner.record.text import trainee_name as as_recorded
-
-    if given is not None and not given.isprintable():
-        given = ""
-    name = as_recorded(default_trainee() if given is None else given)
-    if not name or len(name) > 60 or not name.isprintable():
-        raise MatsideError(
-            "--for wants a name of 1 to 60 letters without control characters", code=Exit.USAGE
-        )
-    return name
 
 
 def _full_screen_works() -> bool:

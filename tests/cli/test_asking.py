@@ -6,7 +6,7 @@ import io
 
 import pytest
 
-from runner.cli.asking import tell
+from runner.cli.common import tell
 from runner.cli.forget import OUT_OF_REACH
 
 

@@ -117,7 +117,7 @@ def imported(*arguments: str, data: Path) -> set[str]:
     ("arguments", "absent"),
     [
         (("--help",), {"textual", "pydantic", "sqlite3", "wakepy", "shtab"}),
-        (("export", "--help"), {"textual", "pydantic", "sqlite3"}),
+        (("export", "--help"), {"textual", "pydantic"}),
         (("export",), {"textual", "wakepy", "simpleaudio", "shtab", "dataclasses"}),
         (("export",), {"runner.record.store", "runner.core.session.events", "pydantic"}),
         (("export", "--what", "weeks"), {"textual", "pydantic", "networkx"}),
