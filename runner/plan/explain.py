@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import suppress
+from decimal import Decimal
+from itertools import chain
+from string import ascii_lowercase, ascii_uppercase
 from typing import Any
 
 from pydantic_core import ErrorDetails
 
+from runner.core.muscles import MUSCLES
 from runner.plan.faults import Finding, Loc
-from runner.plan.fields import FAULT
+from runner.plan.fields import FAULT, PATTERNS
 from runner.plan.models import (
     PLAIN,
     RANGE,
@@ -26,7 +31,9 @@ from runner.plan.models import (
     Version,
     Week,
 )
-from runner.plan.words import listed, quoted, shown
+from runner.plan.ranges import Measure, number_text, parse_measure
+from runner.plan.references import tables, texts
+from runner.plan.words import BadValueError, listed, quoted, shown
 
 Data = dict[str, Any]
 
@@ -49,19 +56,15 @@ TABLES: dict[tuple[str, ...], tuple[type[Table], str]] = {
 _EXAMPLES = {
     "title": 'title = "Morning at the hut"',
     "name": 'name = "…"',
-    "pattern": 'pattern = "horizontal pull"',
-    "prime": 'prime = ["upper-back"]',
-    "version": "a [[exercise.….version]] with id and name",
-    "id": 'id = "A"',
-    "block": "a [[session.block]] with do",
-    "do": 'do = [{ exercise = "row", sets = 3 }]',
-    "exercise": 'exercise = "row"',
-    "sets": "sets = 3",
     "session": "a [[session]] with id and block",
-    "from": 'from = "120 cm"',
-    "to": 'to = "200 cm"',
-    "by": 'by = "20 cm"',
+    "block": "a [[session.block]] with do",
 }
+_LISTED = {  # what the members of a list are, where a text in quotes does not say it
+    **dict.fromkeys(("prime", "assist", "both_sides"), f"one or more of {listed(MUSCLES)}"),
+    "instead": "ids of other exercises",
+    "versions": "an id of a version for each set",
+}
+_SETS, _STEPS, _BY = 3, 4, 2  # of an example: sets, steps of a range, their size
 _TYPES = {
     "bool_type": ("true or false", "write true or false, without quotes"),
     "int_type": ("a whole number", "write a whole number, without quotes"),
@@ -81,77 +84,186 @@ def explain(errors: Iterable[ErrorDetails], data: Data) -> Iterator[Finding]:
         if error["type"] == "extra_forbidden":
             yield _unknown_key(loc)
         elif error["type"] == "missing":
-            yield _missing(loc)
+            yield Finding(loc, "this is missing", f"write {_example(loc, data)}")
         elif error["type"] == "too_short" and value_at(loc, data):
             continue  # its members are at fault, and have rows of their own
         else:
-            wrong, remedy = bad_value(error, loc)
+            wrong, remedy = bad_value(error, loc, data)
             yield Finding(loc, wrong, remedy)
 
 
-def _missing(loc: Loc) -> Finding:
-    return Finding(loc, "this is missing", f"write {_example(loc)}")
+def _example(loc: Loc, data: Data) -> str:
+    """What to write for a key; it fits the rest of the plan."""
+    key = str(loc[-1])
+    if key in _FITTING:
+        return _FITTING[key](loc, data)
+    return f"{key} = [ … ] with {_LISTED[key]}" if key in _LISTED else _EXAMPLES.get(key, "one")
 
 
-def _example(loc: Loc) -> str:
-    if loc == ("exercise",):
-        return "an [exercise.ID] with name, pattern, prime and version"
-    return _EXAMPLES.get(str(loc[-1]), "at least one")
+def _sets(loc: Loc, data: Data) -> str:
+    versions = value_at((*loc[:-1], "versions"), data)
+    return f"sets = {len(versions) if isinstance(versions, list) and versions else _SETS}"
 
 
-def _table(loc: Loc) -> str:
+def _range_end(loc: Loc, data: Data) -> str:
+    """An end or the step of a range, by what stands there: the step reaches the end."""
+    key, table = str(loc[-1]), value_at(loc[:-1], data)
+    given: dict[str, Measure] = {}
+    for name, value in table.items() if isinstance(table, dict) else ():
+        with suppress(BadValueError):
+            given[name] = parse_measure(value)
+    unit = next((one.unit for one in given.values() if one.unit), "" if given else " cm")
+    numbers = {name: one.number for name, one in given.items()}
+    start, stop = numbers.get("from"), numbers.get("to")
+    by = abs(numbers.get("by") or Decimal(_BY))
+    if key == "by":
+        way = by if start is None or stop is None else abs(stop - start)
+        number = way if way % by else by
+    elif key == "to":
+        number = (start or Decimal(0)) + by * _STEPS
+    else:
+        number = by if stop is None else stop - by * min(Decimal(_STEPS), stop // by)
+    return (
+        f'{key} = "{number_text(number)}{unit}"'
+        if "setup" in loc
+        else (f"{key} = {number_text(number)}")
+    )
+
+
+def _free_id(loc: Loc, data: Data) -> str:
+    """An id that a block already asks for, else a letter that no other one has."""
+    taken = _texts_of(value_at(loc[:-2], data), "id")
+    if "version" not in loc:
+        return next((one for one in ascii_uppercase if one not in taken), "another")
+    asked = [name for name in _versions_asked(str(loc[1]), data) if name not in taken]
+    free = (one for one in ascii_lowercase if one not in taken)
+    return next(chain(asked, free, ["another"]))
+
+
+def _versions_asked(exercise: str, data: Data) -> Iterator[str]:
+    """The versions of an exercise that the blocks of the plan name."""
+    for _, session in tables(data.get("session")):
+        for _, block in tables(session.get("block")):
+            for _, item in tables(block.get("do")):
+                if item.get("exercise") == exercise:
+                    yield from (name for _, name in texts(item.get("versions")))
+
+
+def _texts_of(members: object, key: str) -> set[str]:
+    """What a list's tables have for a key, as far as they are texts."""
+    found = (one.get(key) for _, one in tables(members))
+    return {one for one in found if isinstance(one, str)}
+
+
+def _free_exercise(loc: Loc, data: Data) -> str:
+    """An exercise of the plan, one that the block does not have already."""
+    exercises = data.get("exercise")
+    names = [shown(name) for name in exercises] if isinstance(exercises, dict) else []
+    taken = _texts_of(value_at(loc[: loc.index("do") + 1], data), "exercise")
+    return next((name for name in names if name not in taken), names[0] if names else "row")
+
+
+_FITTING: dict[str, Callable[[Loc, Data], str]] = {
+    **dict.fromkeys(("from", "to", "by"), _range_end),
+    "sets": _sets,
+    "id": lambda loc, data: f'id = "{_free_id(loc, data)}"',
+    "exercise": lambda loc, data: (
+        f'exercise = "{_free_exercise(loc, data)}"'
+        if "do" in loc
+        else f"an [exercise.ID]{_with(('exercise', '*'))}"
+    ),
+    "version": lambda loc, _: f"a [[{_dotted(loc)}]]{_with((*loc, 0))}",
+    "pattern": lambda *_: f'pattern = "…" with one of {listed(PATTERNS)}',
+    "do": lambda loc, data: f"do = [{_item(loc, data)}]",
+}
+
+
+def _item(loc: Loc, data: Data) -> str:
+    return f'{{ exercise = "{_free_exercise(loc, data)}", sets = {_SETS} }}'
+
+
+def _table(loc: Loc, data: Data) -> str:
     """How a table is written at a place."""
     if loc[-1] == "setup":
         return 'setup = { height = "60 cm" }'
     if "do" in loc:
-        return '{ exercise = "row", sets = 3 }'
+        return _item(loc, data)
     if loc in {("exercise",), ("station",)}:
-        return f"[{loc[0]}.ID]"
-    return f"[[{_dotted(loc)}]]" if isinstance(loc[-1], int) else f"[{_dotted(loc)}]"
+        return f"[{loc[0]}.ID]{_with((*loc, '*'))}"
+    brackets = f"[[{_dotted(loc)}]]" if isinstance(loc[-1], int) else f"[{_dotted(loc)}]"
+    return brackets + _with(loc)
+
+
+def _with(loc: Loc) -> str:
+    """The keys that the table at a place must have."""
+    model = _model_at(loc)
+    fields = {} if model is None else model.model_fields
+    names = [field.alias or name for name, field in fields.items() if field.is_required()]
+    return f" with {listed(names)}" if names else ""
 
 
 def _unknown_key(loc: Loc) -> Finding:
     key = str(loc[-1])
     homes = [home for model, home in TABLES.values() if key in keys_of(model)]
     if homes:
-        return Finding(loc, "this key does not belong here", f"it belongs in {listed(homes)}")
-    return Finding(loc, "unknown key", f"the keys here are {listed(keys_at(loc[:-1]), 40)}")
+        remedy = f"move it to {listed(homes)}, or leave it out"
+        return Finding(loc, "this key does not belong here", remedy)
+    remedy = f"leave it out; the keys here are {listed(keys_at(loc[:-1]), 40)}"
+    return Finding(loc, "unknown key", remedy)
 
 
-def bad_value(error: ErrorDetails, loc: Loc) -> tuple[str, str]:
+def bad_value(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
     """What is wrong with a single value, and the remedy."""
     kind, value = error["type"], error["input"]
     if kind in _TYPES:
         wanted, remedy = _TYPES[kind]
         return f"{quoted(value)} is not {wanted}", remedy
     if kind in NO_LIST:
-        return _no_list(loc, value)
+        return _no_list(loc, value, data)
     if kind in _NO_TABLE:
-        return f"{quoted(value)} where a table belongs", f"write {_table(loc)}"
-    return _bad_size(error, loc)
+        return f"{quoted(value)} where a table belongs", f"write {_table(loc, data)}"
+    return _bad_size(error, loc, data)
 
 
-def _bad_size(error: ErrorDetails, loc: Loc) -> tuple[str, str]:
+def _bad_size(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
     kind, context, value = error["type"], error.get("ctx", {}), error["input"]
     said = {
         FAULT: (str(context.get("wrong")), str(context.get("remedy"))),
         "greater_than_equal": (
             f"{quoted(value)} is too small",
-            f"write {context.get('ge')} or more",
+            f"write {context.get('ge', 0):g} or more",
         ),
-        "less_than_equal": (f"{quoted(value)} is too large", f"write {context.get('le')} or less"),
-        "too_short": ("there is none", f"write {_example(loc)}"),
+        "less_than_equal": (
+            f"{quoted(value)} is too large",
+            f"write {context.get('le', 0):g} or less",
+        ),
+        "too_short": ("there is none", f"write {_example(loc, data)}"),
         "too_long": ("there are too many", f"write at most {context.get('max_length')}"),
     }
     other = (shown(str(error["msg"])), "see the schema: matside check --schema")
     return said.get(kind, other)
 
 
-def _no_list(loc: Loc, value: object) -> tuple[str, str]:
-    if loc[-1] in _LISTS_OF_TABLES:
-        remedy = f"write [[{_dotted(loc)}]], with two brackets"
+def lone_table(loc: Loc, value: Data) -> bool:
+    """Whether a table that should be in a list is one of that list's, and no stray value."""
+    return any(key in keys_at((*loc, 0)) for key in value)
+
+
+def _no_list(loc: Loc, value: object, data: Data) -> tuple[str, str]:
+    key = loc[-1]
+    if key in _LISTS_OF_TABLES:
+        single = isinstance(value, dict) and lone_table(loc, value)
+        remedy = f"write [[{_dotted(loc)}]]{', with two brackets' if single else _with((*loc, 0))}"
         return f"{quoted(value)} where a list of tables belongs", remedy
-    return f"{quoted(value)} where a list belongs", f"write {loc[-1]} = [ … ]"
+    if key == "do":
+        remedy = f"write do = [{_item(loc, data)}]"
+    elif key in _LISTED:
+        known = isinstance(value, str) and value in MUSCLES
+        remedy = f"write {key} = [{quoted(value)}]" if known else f"write {_example(loc, data)}"
+    else:
+        said = isinstance(value, str) and value.strip()
+        remedy = f"write {key} = [{quoted(value)}]" if said else f'write {key} = ["…"]'
+    return f"{quoted(value)} where a list belongs", remedy
 
 
 def _dotted(loc: Loc) -> str:
@@ -188,12 +300,17 @@ def _member(here: object, part: str | int) -> object:
 
 def keys_at(loc: Loc) -> list[str]:
     """The keys that the table at a place may have; none where it is not one of ours."""
+    model = _model_at(loc)
+    return [] if model is None else keys_of(model)
+
+
+def _model_at(loc: Loc) -> type[Table] | None:
     for places, (model, _) in TABLES.items():
         if len(places) == len(loc) and all(
             place in {"*", part} for place, part in zip(places, loc, strict=True)
         ):
-            return keys_of(model)
-    return []
+            return model
+    return None
 
 
 def keys_of(model: type[Table]) -> list[str]:

@@ -31,6 +31,9 @@ def parse_measure(value: object) -> Measure:
         found = _MEASURE.fullmatch(repr(value))
     if found is None:
         raise BadValueError(f"{quoted(value)} is no measure", 'write a number and a unit: "60 cm"')
+    if re.match(r",[0-9]", found[3]):
+        meant = str(value).replace(",", ".", 1)
+        raise BadValueError(f"{quoted(value)} has a decimal comma", f'did you mean "{meant}"?')
     return Measure(Decimal(found[1]), f"{found[2]}{found[3]}" if found[3] else "")
 
 
@@ -49,10 +52,13 @@ def positions(start: Decimal, stop: Decimal, step: Decimal) -> tuple[Decimal, ..
     if max(abs(start), abs(stop), abs(step)) > _LARGEST:
         raise BadValueError("a number over a million", "write smaller numbers")
     if abs(step) < _SMALLEST:
-        raise BadValueError("by is 0", "write the step from one position to the next")
-    if step < 0 and stop > start:
-        raise BadValueError("by leads away from to", f"write {number_text(-step)} for by")
+        raise BadValueError(
+            "by is 0", f"write {number_text(abs(stop - start) or Decimal(1))} for by"
+        )
     size, way = abs(step), stop - start
+    if step < 0 and stop > start:
+        fits = size if not way % size else way
+        raise BadValueError("by leads away from to", f"write {number_text(fits)} for by")
     count, rest = divmod(abs(way), size)
     if rest:
         reached = start + (size * count).copy_sign(way)
@@ -64,7 +70,7 @@ def positions(start: Decimal, stop: Decimal, step: Decimal) -> tuple[Decimal, ..
     if count >= MOST_POSITIONS:
         raise BadValueError(
             f"the range has {int(count) + 1} positions",
-            f"write a larger step: at most {MOST_POSITIONS} positions",
+            f"write {number_text(abs(way) / 100)} for by; at most {MOST_POSITIONS} positions",
         )
     return tuple(start + (size * index).copy_sign(way) for index in range(int(count) + 1))
 
@@ -75,7 +81,13 @@ def measures(start: object, stop: object, step: object) -> tuple[str, ...]:
     units = {measure.unit.strip() for measure in (first, last, by)}
     if len(units) > 1:
         named = ", ".join(quoted(unit) for unit in sorted(units))
-        raise BadValueError(f"different units in one range: {named}", "write one unit in all three")
+        remedy = "write one unit in all three"
+        if "" in units and len(units) == 2:  # then the numbers are of one measure
+            try:
+                positions(first.number, last.number, by.number)
+            except BadValueError as bad:
+                remedy = f"{remedy}; {bad.remedy}"
+        raise BadValueError(f"different units in one range: {named}", remedy)
     found = positions(first.number, last.number, by.number)
     return tuple(f"{number_text(number)}{first.unit}" for number in found)
 

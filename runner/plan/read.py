@@ -98,7 +98,11 @@ def parse_plan(text: str, source: str) -> Plan:
         raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
     result = validate(data, MOST_FAULTS)
     across = chain(reference_findings(data), settings_findings(data))
-    result.findings += islice(across, max(MOST_FAULTS + 1 - len(result.findings), 0))
+    more = list(islice(across, max(MOST_FAULTS + 1 - len(result.findings), 0)))
+    # Of a name that nobody has, its form is nothing to put right.
+    known = {finding.loc for finding in more}
+    alone = (f for f in result.findings if f.loc not in known or "cannot be an id" not in f.wrong)
+    result.findings = [f for f in (*alone, *more) if result.stands(f.loc)]
     if result.plan is not None and not result.findings:
         result.findings += size_findings(result.plan)
     if result.plan is None or result.findings:

@@ -85,7 +85,8 @@ def _station(loc: Loc, exercise: Data, data: Data) -> Iterator[Finding]:
 def _unknown(loc: Loc, what: str, name: str, options: list[str]) -> Finding:
     remedy = did_you_mean(name, options)
     if not options:
-        remedy = f"write a [{what}.{shown(name)}], or leave this out"
+        article = "an" if what[0] in "aeiou" else "a"
+        remedy = f"write {article} [{what}.{shown(name)}], or leave this out"
     return Finding(loc, f"there is no {what} {quoted(name)}", remedy)
 
 
@@ -140,10 +141,17 @@ def _versions(loc: Loc, exercise: Data) -> Iterator[Finding]:
 def _block(loc: Loc, block: Data, exercises: Data) -> Iterator[Finding]:
     items = tables(block.get("do"))
     named = [((*loc, "do", i, "exercise"), item.get("exercise")) for i, item in items]
-    for place, name in named:
+    taken = {name for _, name in named if isinstance(name, str)}
+    free = [name for name in exercises if name not in taken]
+    unknown = 0
+    for number, (place, name) in enumerate(named):
         # Without any exercise the file has a row that says so; a row for each item adds nothing.
         if isinstance(name, str) and exercises and name not in exercises:
-            yield _unknown(place, "exercise", name, list(exercises))
+            found = _unknown(place, "exercise", name, free if unknown < len(free) else [])
+            versions = items[number][1].get("versions") and found.remedy.startswith("write one of")
+            out = ", and leave versions out" if versions else ""
+            yield Finding(place, found.wrong, found.remedy + out)
+            unknown += 1
     for finding in _twice("exercise", named):
         yield Finding(finding.loc, finding.wrong, "write more sets for it, or another block")
     for index, item in items:

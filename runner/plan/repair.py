@@ -20,12 +20,13 @@ from runner.plan.explain import (
     explain,
     file_loc,
     keys_at,
+    lone_table,
     stands_elsewhere,
     value_at,
 )
 from runner.plan.faults import Finding, Loc
 from runner.plan.models import Plan
-from runner.plan.words import near, quoted
+from runner.plan.words import near
 
 _PASSES = 9  # the deepest table lies seven levels down; each pass may lay bare one more
 _MISSPELT = 0.65  # likeness of a misspelt key to the right one; our choice
@@ -40,6 +41,13 @@ class Validated:
     plan: Plan | None = None
     findings: list[Finding] = field(default_factory=list)
     renamed: dict[Loc, str] = field(default_factory=dict)  # the spelling that the file has
+    wrapped: set[Loc] = field(
+        default_factory=set
+    )  # lone values, put in a list, that the file has to have anew
+
+    def stands(self, loc: Loc) -> bool:
+        """Whether the file has such a place: a list made of a lone value has more of them."""
+        return not any(loc[:end] in self.wrapped for end in range(1, len(loc)))
 
 
 def validate(data: Data, at_most: int) -> Validated:
@@ -57,7 +65,7 @@ def validate(data: Data, at_most: int) -> Validated:
             errors = error.errors(include_url=False)[: at_most + 1]
         else:
             return _only_if_faultless(result)
-        repaired = [*_rename(errors, data, result.renamed), *_wrap(errors, data)]
+        repaired = [*_rename(errors, data, result.renamed), *_wrap(errors, data, result.wrapped)]
         if not repaired:
             break
         result.findings += repaired
@@ -100,7 +108,7 @@ def _replace_key(table: Data, old: str, new: str) -> None:
     table.update(items)
 
 
-def _wrap(errors: Iterable[ErrorDetails], data: Data) -> Iterator[Finding]:
+def _wrap(errors: Iterable[ErrorDetails], data: Data, wrapped: set[Loc]) -> Iterator[Finding]:
     """Lone values where lists belong: a row each, and the list made for the checks to come."""
     for error in errors:
         loc = file_loc(error["loc"], data)
@@ -109,8 +117,8 @@ def _wrap(errors: Iterable[ErrorDetails], data: Data) -> Iterator[Finding]:
             continue
         if not isinstance(above, dict):
             continue
+        wrong, remedy = bad_value(error, loc, data)
         above[loc[-1]] = [value]
-        wrong, remedy = bad_value(error, loc)
-        if isinstance(value, str):
-            remedy = f"write {loc[-1]} = [{quoted(value)}]"
+        if isinstance(value, str) or loc[-1] == "do" or not lone_table(loc, value):
+            wrapped.add(loc)
         yield Finding(loc, wrong, remedy)

@@ -23,7 +23,7 @@ def test_a_hold_has_no_repetitions_and_no_tempo() -> None:
 
 def test_a_plan_of_nothing_but_a_title() -> None:
     assert text_rows('title = "Hut"') == [
-        "exercise: this is missing; write an [exercise.ID] with name, pattern, prime and version",
+        "exercise: this is missing; write an [exercise.ID] with name, pattern, prime, version",
         "session: this is missing; write a [[session]] with id and block",
     ]
 

@@ -57,8 +57,8 @@ def test_of_tables_lists_and_texts_over_several_lines() -> None:
         "11: exercise.row.version.b.setup.height",
         "20: session.A.block 2.do 2.exercise",
         "25: session.B.block 1.do 1.sets",
-        "26: session.B.block 2.do",
         "27: session.B.block 2.recovry",
+        "26: session.B.block 2.do",
     ]
 
 

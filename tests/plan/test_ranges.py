@@ -69,7 +69,7 @@ def test_a_range_reaches_its_end_or_is_refused(
             ("60 cm", "30 cm", "20 cm"),
             "by 20 from 60 does not reach 30; write 40 or 20 for to, or another step",
         ),
-        (("1 m", "2 m", "0 m"), "by is 0; write the step from one position to the next"),
+        (("1 m", "2 m", "0 m"), "by is 0; write 1 for by"),
         (("1 m", "2 m", "-1 m"), "by leads away from to; write 1 for by"),
         (
             ("1 m", "2 m", "10 cm"),
@@ -78,7 +78,7 @@ def test_a_range_reaches_its_end_or_is_refused(
         (("red", "2 m", "1 m"), '"red" is no measure; write a number and a unit: "60 cm"'),
         (
             ("0", "9999", "1"),
-            "the range has 10000 positions; write a larger step: at most 200 positions",
+            "the range has 10000 positions; write 99.99 for by; at most 200 positions",
         ),
         (("0", "1", "9999999"), "a number over a million; write smaller numbers"),
     ],

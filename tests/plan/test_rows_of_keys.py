@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from runner.core.muscles import MUSCLES
+from runner.plan.fields import PATTERNS
 from tests.plan.plans import rows
 
 HEIGHT = 'setup = { height = "60 cm" }'
@@ -14,22 +16,25 @@ SINGLE_KEYS = [
     (
         "do = [",
         'lead_in = "2s"\ndo = [',
-        "session.A.block 1.lead_in: this key does not belong here; it belongs in [timing]",
+        "session.A.block 1.lead_in: this key does not belong here; move it to [timing], "
+        "or leave it out",
     ),
     (
         "[station.bar]",
         '[station.bar]\ncolour = "red"',
-        "station.bar.colour: unknown key; the keys here are name, change, bears_body_weight, check",
+        "station.bar.colour: unknown key; leave it out; "
+        "the keys here are name, change, bears_body_weight, check",
     ),
     (
         'pattern = "horizontal pull"\n',
         "",
-        'exercise.row.pattern: this is missing; write pattern = "horizontal pull"',
+        'exercise.row.pattern: this is missing; write pattern = "…" with one of '
+        + ", ".join(PATTERNS),
     ),
     (
         'exercise = "press", ',
         "",
-        'session.A.block 1.do 1.exercise: this is missing; write exercise = "row"',
+        'session.A.block 1.do 1.exercise: this is missing; write exercise = "press"',
     ),
     (
         'recovery = "8s"',
@@ -93,12 +98,14 @@ SINGLE_KEYS = [
     (
         'prime = ["upper-back"]',
         "prime = 3",
-        "exercise.row.prime: 3 where a list belongs; write prime = [ … ]",
+        "exercise.row.prime: 3 where a list belongs; write prime = [ … ] with one or more of "
+        + ", ".join(MUSCLES),
     ),
     (
         'prime = ["upper-back"]',
         "prime = []",
-        'exercise.row.prime: there is none; write prime = ["upper-back"]',
+        "exercise.row.prime: there is none; write prime = [ … ] with one or more of "
+        + ", ".join(MUSCLES),
     ),
     (
         "[[exercise.bench-push-up.version]]",
@@ -116,7 +123,7 @@ SINGLE_KEYS = [
         LIST,
         '  "press",\n',
         'session.A.block 1.do 1: "press" where a table belongs; '
-        'write { exercise = "row", sets = 3 }',
+        'write { exercise = "press", sets = 3 }',
     ),
     (
         'pattern = "horizontal pull"',
