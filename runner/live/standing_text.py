@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from runner.core.progress.levels import USED
 from runner.core.progress.marks import MARKS
+from runner.core.progress.pain import day
 from runner.core.session.planning import rung_text
 from runner.live.standing import Stand
 
@@ -26,6 +27,8 @@ def stand_lines(number: int, stand: Stand) -> Iterator[str]:
     beside = (one.line for one in stand.remarks)
     yield from (f"      {line}" for line in (*said, *_needs(stand), *beside, *stand.load))
     for where, on in stand.pain:
+        if stand.advice.rule == "pain" and day(on) in stand.advice.reason:
+            continue  # it is named already
         yield f"      pain{where and f', {where}'}: {on.day} {on:%B}"
 
 

@@ -119,10 +119,10 @@ def test_pain_that_comes_back_is_named_at_the_start_and_not_forgotten(
 def test_a_month_typed_in_at_once_asks_once_for_each_exercise(told: dict[str, Told]) -> None:
     winter, lines, rows = told["month_on_paper"]
     asked = [(day, id_) for day, id_, _, _ in winter.accepted]
-    assert len(asked) == len(set(asked))
+    assert 4 <= len(asked) == len(set(asked))
     assert {day for day, _ in asked} <= {25, 53, 81}
     assert len({row.session_start[:10] for row in rows}) == len(winter.days)
     used = [row.load_kg for row in rows if row.exercise == "squat"]
     assert used[0] is not None
     assert used[0] > 5  # what was written on paper, not what the plan begins with
-    assert any("on paper" in line for line in lines)
+    assert not any("nothing was done at" in line for line in lines)

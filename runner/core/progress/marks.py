@@ -9,9 +9,9 @@ from typing import Final, Literal
 Mark = Literal["published", "common practice", "our choice"]
 
 MARKS: Final[Mapping[Mark, str]] = {
-    "published": "a published source says so; it is named beside the rule",
-    "common practice": "common practice among coaches; no study that we could name",
-    "our choice": "our own choice: it has to be some number, and this one is careful",
+    "published": "a published source says so; the help names it",
+    "common practice": "coaches do so; no study that we could name",
+    "our choice": "it has to be some number, and this one is careful",
 }
 
 
