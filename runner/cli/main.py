@@ -10,7 +10,8 @@ import io
 import os
 import sys
 from collections.abc import Sequence
-from typing import Any, NoReturn
+from contextlib import suppress
+from typing import Any, NoReturn, TextIO
 
 from runner import __version__
 from runner.cli.common import Help
@@ -121,11 +122,10 @@ def _run_command(args: argparse.Namespace) -> int:
     try:
         module, _ = COMMANDS[args.command]
         code = int(_module(module).main(args))
-        sys.stdout.flush()
+        if code == Exit.OK:  # what is not read of a session that a signal has ended is no news
+            sys.stdout.flush()
     except BrokenPipeError:
-        # Whoever read our output has had enough. Python flushes again at exit: give it a sink.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return Exit.OK
+        return Exit.OK  # whoever read our output has had enough
     except KeyboardInterrupt:
         return Exit.INTERRUPT
     except MatsideError as error:
@@ -141,7 +141,25 @@ def _run_command(args: argparse.Namespace) -> int:
         traceback.print_exc()
         print("matside: this is a fault of the program, not yours", file=sys.stderr)
         return Exit.SOFTWARE
+    finally:
+        for stream in (sys.stdout, sys.stderr):
+            _flush_or_drop(stream)
     return code
+
+
+def _flush_or_drop(stream: TextIO | None) -> None:
+    """Write what is left; give the stream a sink where nobody reads it any more.
+
+    Python flushes again as it ends, and ends with 120 of its own where that fails: a pipe that
+    was closed, a terminal whose window is gone.
+    """
+    if stream is None:
+        return
+    try:
+        stream.flush()
+    except (OSError, ValueError):
+        with suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 if __name__ == "__main__":

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 import os
+import shlex
 import sys
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -77,7 +78,7 @@ def main(args: argparse.Namespace) -> int:
             code, live = _plain(args, opened(), resume=resume)
         else:
             code, live = _on_screen(args, plan, opened, resume=resume)
-        return _last_words(code, live, args.plan, data)
+        return _last_words(code, live, args, data)
 
 
 def _on_screen(
@@ -175,32 +176,40 @@ def _bell() -> Callable[[], None] | None:
     return ring
 
 
-def _last_words(code: int, live: Live | None, plan: str, data: Path) -> int:
+def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Path) -> int:
     """What a person has to know once the session is over; the exit code."""
     if live is None:
         return code
+    from runner.live.rescue import damage, rescue
     from runner.record.text import shown
 
-    state, plan = live.driver.state, shown(plan)
-    if state.phase == "closed" and state.complete is False and not state.rows:
-        print(
-            f"matside: closed as unfinished, nothing done. The whole timeline: "
-            f"matside rehearse {plan}",
-            file=sys.stderr,
-        )
-    elif state.phase == "closed" and state.complete is False:
-        print(
-            f"matside: closed as unfinished. The whole timeline: matside rehearse {plan}",
-            file=sys.stderr,
-        )
-    from runner.live.rescue import damage, rescue
-
-    keeper, path = live.driver.keeper, record_path(data, trial=live.info.trial)
-    trouble = keeper.trouble if keeper.lost else damage(live, path)
+    state, plan, keeper = live.driver.state, shown(args.plan), live.driver.keeper
+    if state.phase == "closed" and state.complete is False:
+        nothing = "" if state.rows else ", nothing done"
+        _say(f"closed as unfinished{nothing}. The whole timeline: matside rehearse {plan}")
+    if state.phase != "closed" and keeper.on_file:
+        begun = f"{live.info.local(0):%H:%M}"
+        _say(f"the session begun {begun} stays open. Go on with it: {shown(_how_to_resume(args))}")
+    path = record_path(data, trial=live.info.trial)
+    lost = keeper.trouble or "writing it takes too long"
+    trouble = lost if keeper.lost else damage(live, path)
     if trouble:
         place = rescue(live, data)
-        print(f"matside: NOT KEPT in the record: {shown(trouble)}", file=sys.stderr)
+        _say(f"NOT KEPT in the record: {shown(trouble)}")
         where = f"is in {shown(place)}" if place else "could not be written anywhere"
-        print(f"matside: this session's CSV {where}", file=sys.stderr)
+        _say(f"this session's CSV {where}")
         return Exit.IO if code == Exit.OK else code
     return code
+
+
+def _how_to_resume(args: argparse.Namespace) -> str:
+    """The command that goes on with this session."""
+    named = [] if args.trainee is None else ["--for", args.trainee]
+    where = [] if args.data is None else ["--data", str(args.data)]
+    return shlex.join(["matside", "run", args.plan, *named, *where, "--resume"])
+
+
+def _say(text: str) -> None:
+    """Tell a person, if there is still one: the terminal may have gone."""
+    with suppress(OSError, ValueError):
+        print(f"matside: {text}", file=sys.stderr)

@@ -106,6 +106,11 @@ class Keeper:
         return bool(self._pending) or (self._stands_in and self._thread is None)
 
     @property
+    def on_file(self) -> bool:
+        """Whether the record has something of the session."""
+        return self._known
+
+    @property
     def settled(self) -> bool:
         """Whether what has been handed over can be read back."""
         return self._stands_in or not self._pending
@@ -235,6 +240,7 @@ class Keeper:
             for batch in self._pending[:number]:
                 batch.kept = kept
                 self._late += len(batch.numbered) if batch.told and kept else 0
+            self._known |= kept
             del self._pending[:number]
             if kept and not any(batch.kept is False for batch in self._pending):
                 self.trouble = None

@@ -366,7 +366,8 @@ def signals_stop() -> Iterator[None]:
     def stop(number: int, _frame: FrameType | None) -> None:
         raise Stopped(number)
 
-    before = {number: signal.signal(number, stop) for number in _SIGNALS.values()}
+    heard = (n for n in _SIGNALS.values() if signal.getsignal(n) != signal.SIG_IGN)  # nohup
+    before = {number: signal.signal(number, stop) for number in heard}
     try:
         yield
     finally:

@@ -10,6 +10,7 @@ import os
 import sys
 import time
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import ClassVar
 
 from rich.console import RenderableType
@@ -469,7 +470,8 @@ def run_screen(
             app.live.driver.keeper.close()
     done = Exit.SOFTWARE if code is None else int(code)
     if done == Exit.SOFTWARE:
-        print(FAILED, file=sys.stderr)
+        with suppress(OSError):  # the terminal may have gone
+            print(FAILED, file=sys.stderr)
     if done == Exit.OK and app.hearing.missed():
         print(app.hearing.missed(), file=sys.stderr)
     return done, app.live

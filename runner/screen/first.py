@@ -14,7 +14,7 @@ import sys
 from contextlib import suppress
 from pathlib import Path
 from types import FrameType
-from typing import Self, TextIO
+from typing import Any, Self, TextIO
 
 from runner.plan.words import shown
 
@@ -37,11 +37,13 @@ class FirstPicture:
         drawn = stream is not None and os.name == "posix" and stream.isatty()
         self._stream = stream if drawn else None
         self._plan = plan
+        self._before: dict[int, Any] = {}  # what signals did
 
     def __enter__(self) -> Self:
         if self._stream is not None:
             for number in _SIGNALS:
-                signal.signal(number, self._end)
+                if signal.getsignal(number) != signal.SIG_IGN:  # as nohup asks
+                    self._before[number] = signal.signal(number, self._end)
             rows = ("", f"  {BOLD}{title(self._plan)}{PLAIN}", "", f"  {READING}")
             self._write(OPEN + "\r\n".join(rows))
         return self
@@ -52,8 +54,8 @@ class FirstPicture:
 
     def hand_over(self) -> None:
         """Leave the screen to Textual, which closes it in the end."""
-        for number in _SIGNALS if self._stream is not None else ():
-            signal.signal(number, signal.SIG_DFL)
+        while self._before:
+            signal.signal(*self._before.popitem())
 
     def clear(self) -> None:
         """Give the terminal back, so that something can be said on it; again does nothing."""

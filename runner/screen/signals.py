@@ -48,7 +48,7 @@ def on_signals(app: Leaving) -> None:
     loop = asyncio.get_running_loop()
     for name in _NAMES:
         number = getattr(signal, name, None)
-        if number is not None:
+        if number is not None and signal.getsignal(number) != signal.SIG_IGN:  # nohup
             with suppress(NotImplementedError):  # not on Windows, where Ctrl+C is a key
                 loop.add_signal_handler(number, app.leave, 128 + number)
                 if app.grace is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import signal
 import sqlite3
 import subprocess
@@ -52,11 +53,53 @@ def test_a_signal_leaves_the_session_open_and_the_next_start_says_so(
         assert cut.kill(number) == code
         assert not [line for line in cut.lines if line.name == "closed"]
         assert "Traceback" not in "\n".join(cut.err.seen)
+        said = next(line for line in cut.err.seen if " stays open. Go on with it: " in line)
+    assert "matside: the session begun " in said
+    command = shlex.split(said.partition("Go on with it: ")[2])
+    assert command == ["matside", "run", str(EVERY_KEY), "--for", "Ada", "--data", str(tmp_path),
+                       "--resume"]  # fmt: skip
     with session(EVERY_KEY, tmp_path, "--yes") as afresh:
         afresh.said("was cut off and stays open; this one begins afresh (--resume goes on")
         afresh.event("opened")
         assert afresh.end() == 0
     assert len(numbers(tmp_path)) == 2
+
+
+def test_nohup_is_honoured(tmp_path: Path) -> None:
+    """A signal that is ignored at the start stays so."""
+    with session(EVERY_KEY, tmp_path, "--yes", by=("nohup",)) as live:
+        begin(live)
+        live.process.send_signal(signal.SIGHUP)
+        live.send("note still here")
+        live.event("noted")
+        live.send("end")
+        assert live.wait() == 0
+
+
+def test_a_signal_before_anything_is_on_file_promises_nothing(tmp_path: Path) -> None:
+    data = tmp_path / "data"
+    data.write_text("not a directory")
+    with session(EVERY_KEY, data, "--yes", cwd=tmp_path) as live:
+        live.event("opened")
+        assert live.kill(signal.SIGTERM) == 143
+        assert not any("stays open" in line for line in live.err.seen)
+        assert any("NOT KEPT" in line for line in live.err.seen)
+
+
+def test_a_terminal_that_is_gone_leaves_the_code_alone(tmp_path: Path) -> None:
+    """Python itself ends with 120 where it cannot flush at the end."""
+    code = (
+        "import os, sys; from runner.cli import main as m\n"
+        "class Gone:\n"
+        "    def main(self, args):\n"
+        "        sys.stdout.write('x'); os.dup2(os.open('/dev/full', os.O_WRONLY), 1)\n"
+        "        return 129\n"
+        "sys.modules['runner.cli.run'] = Gone()\n"
+        "sys.exit(m.main(['run', 'demo']))\n"
+    )
+    environ = environment(PYTHONUNBUFFERED="")
+    done = subprocess.run([sys.executable, "-c", code], env=environ, check=False, cwd=ROOT)
+    assert done.returncode == 129
 
 
 def test_resume_goes_on_without_a_gap(tmp_path: Path) -> None:
