@@ -150,8 +150,9 @@ def over_the_hard_ceiling(holding: Holding, past: Sequence[PastSession]) -> Advi
     exercise = holding.exercise
     if exercise.measure == "hold":
         return None
+    short = {s.number for s in past[-1].counted if s.recovery_short}
     counts = counts_of(past[-1], exercise.reserve, holding.use)
-    most = max(counts, key=lambda c: c.plain, default=None)
+    most = max((c for c in counts if c.number not in short), key=lambda c: c.plain, default=None)
     if most is None or most.plain <= exercise.hard_ceiling:
         return None
     reason = f"{number(most.plain)} in a set, over the rep limit of {exercise.hard_ceiling}"

@@ -19,10 +19,13 @@ from tests.core.builders import exercise
 from tests.core.progress.past import advice, loads, past, session
 from tests.core.progress.people import Person
 
+YEARS_FROM = date(2025, 1, 6)  # a Monday
+
 # -- drawn plans ----------------------------------------------------------------------------------
 
 SIDES: st.SearchStrategy[Sides] = st.sampled_from(["together", "left first"])
 SHARES = st.sampled_from([None, 0.0, 0.3, 0.41, 0.64, 0.886])
+ADVANCES: st.SearchStrategy[Advance] = st.sampled_from(["first set", "every set", "two for two"])
 KG = st.sampled_from([1.0, 2.0, 2.5, 5.0])
 
 
@@ -95,6 +98,50 @@ def test_nobody_stands_above_the_top_without_a_proposal_or_the_missing_count(
         assert ", then " in missing
 
 
+@settings(max_examples=40)
+@given(exercises(), ADVANCES, st.integers(0, 10**6), st.floats(0, 0.02))
+def test_a_trainee_who_follows_the_advice(
+    of: Exercise, advance: Advance, seed: int, gain: float
+) -> None:
+    """Twenty sessions of a drawn person at a drawn progression, every proposal accepted."""
+    of = replace(of, advance=advance)
+    person = Person("Aud", seed, level=0.5, gain=gain)
+    person.meet({of.id: of})
+    person.keeps[of.id] = 0.93
+    held, first, above = 0, None, 0
+    done: list[PastSession] = []
+    for day in range(0, 60, 3):
+        form = person.day()
+        sets: list[PastSet] = []
+        for nth in range(3):
+            place = first if nth == 0 and first is not None else held
+            value, named = person.do(of, place, nth, form, of.reserve)
+            sets += [
+                PastSet(nth + 1, Use.of(of.ladder[place]), value, side, reserve=named)
+                for side in of.side_order
+            ]
+        person.train(of.id, YEARS_FROM)
+        on = YEARS_FROM + timedelta(days=day)
+        done.append(PastSession(f"{on}", on, of.id, tuple(sets), measure=of.measure))
+        holding = Holding(of, held, "", first, 75.0)
+        found, missing = advise(holding, done), still_needs(holding, done)
+        over = first is None and (sets[0].value or 0.0) > of.band[1]
+        above = above + 1 if over else 0
+        change = found.change if found.change and found.change.index is not None else None
+        if advance == "first set" and above >= 3:
+            assert change or missing or held == len(of.ladder) - 1
+        if change is None or change.index is None:
+            continue
+        here, there = of.ladder[held], of.ladder[change.index]
+        if found.rule == "easier":
+            assert (there.load or 0.0) <= (here.load or 0.0)
+        if change.kind == "bridge":
+            assert change.index > held
+            first = change.index
+        elif change.kind == "move":
+            held, first = change.index, None
+
+
 @settings(max_examples=200)
 @given(
     st.lists(st.lists(st.integers(0, 26), min_size=1, max_size=5), min_size=1, max_size=4),
@@ -152,7 +199,6 @@ def test_easier_is_never_heavier_nor_harder_by_share_or_by_the_person_s_own_coun
 
 # -- two invented years ---------------------------------------------------------------------------
 
-YEARS_FROM = date(2025, 1, 6)  # a Monday
 AWAY = {*range(200, 221), *range(355, 366), *range(560, 585)}  # days off, in three layoffs
 LIFTS = {
     one.id: one
