@@ -119,7 +119,7 @@ def test_accepting_holds_the_version_with_its_reason(hut: Path, record: Record) 
     assert (after.rung.version, after.open) == ("mark-2", False)
     (held,) = record.held_changes("Ada")
     assert held.exercise == "press"
-    assert held.reason.startswith("harder (our choice): first sets of 22")
+    assert held.reason.startswith("harder (our choice): first sets 22")
     assert record.memory("Ada", workout()).held["press", ""] == 1
     with pytest.raises(Refused, match="nothing is proposed"):
         one.accept(after)

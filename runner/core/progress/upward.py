@@ -169,10 +169,10 @@ def step_ready(
     if not row:
         return None
     counts = " and ".join(wanted.shown(j) for j in row)
-    sets = f"{wanted.what}{'s' if len(row) > 1 else ''} of {counts}"
+    sets = f"{wanted.what}{'s' if len(row) > 1 else ''} {counts}"
     mean = "" if step.small else f", {number(row[-1].mean_with_reserve)} on average"
     twice = ", two sessions running" if len(row) > 1 else ""
-    reason = f"{sets}{mean}, at {wanted.goal}{twice}{on_side(holding)}"
+    reason = f"{sets} of {wanted.goal}{on_side(holding)}{mean}{twice}"
     rule: RuleName = "load" if step.kind == "load" else "harder"
     return up(holding, rule, reason, row[-1].counts[0], past, source=wanted.source)
 

@@ -114,7 +114,7 @@ def test_the_top_credits_the_reserve_and_says_so() -> None:
     days = [session(low, (10, 9, 8), d, reserves=[4, 2, 2]) for d in (0, 3)]
     found = advice(low, days)
     assert change(found) == ("move", 1)
-    assert "first sets of 12 with reserve (10 done) and 12 with reserve (10 done)" in found.reason
+    assert "first sets 12 with reserve (10 done) and 12 with reserve (10 done)" in found.reason
     over = [session(low, (13, 9, 8), d, reserves=[0, 2, 2]) for d in (0, 3)]
     assert change(advice(low, over)) == ("move", 1)  # over 12 what is left counts for nothing
 
