@@ -22,7 +22,7 @@ from runner.core.progress import aims
 from runner.core.progress.breaks import BEFORE_THE_START
 from runner.core.session import commands as cmd, counts, events as ev
 from runner.core.session.amend import new_levels
-from runner.core.session.feedback import report
+from runner.core.session.feedback import gives_place, report
 from runner.core.session.planning import NOT_TODAY
 from runner.core.session.state import State
 from runner.core.session.turn import Refused
@@ -302,7 +302,7 @@ class PlainSession:
             self._comment_on(event, driver.state)
 
     def _comment_on(self, event: ev.Event, state: State) -> None:
-        if isinstance(event, ev.Pain):
+        if isinstance(event, ev.Pain) and not gives_place(state, event):
             self.say(*PAIN_ADVICE)
         elif isinstance(event, ev.Noted) and event.note == NOT_TODAY:
             self.say(*BEFORE_THE_START.answer)

@@ -319,6 +319,7 @@ def test_pain_may_give_its_place_later(tmp_path: Path) -> None:
     assert pains == [
         ("press", ""), ("press", "left knee"), ("row", ""), ("row", ""), ("row", "wrist"),
     ]  # fmt: skip
+    assert ran.err.count("get medical help now") == 3  # not with a place told later
     assert [(r.exercise, r.pain_where) for r in ran.live.rows() if r.pain] == [
         ("press", "left knee"),
         ("row", "wrist"),

@@ -113,6 +113,7 @@ class Keys:
         self._clock, self._left, self._look = clock, iter(lines), look
         self._next: tuple[float, str | None] | None = None
         self.live: Live | None = None
+        self.age = 0.0  # lines are taken as they arrive
         self.given: list[str] = []
 
     def next(self, timeout: float | None) -> str | None:
@@ -136,7 +137,7 @@ class Keys:
 def compare(live: Live) -> None:
     """What is on file, replayed, is the session as it stands; its rows are the rows on file."""
     driver, keeper = live.driver, live.driver.keeper
-    record = keeper._store
+    record = keeper._here.store
     assert isinstance(record, Record)
     assert not keeper.lost, keeper.trouble
     events = record.events(live.info.id)

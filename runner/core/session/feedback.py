@@ -51,6 +51,14 @@ def described(events: Sequence[ev.Event], state: State) -> str:
     return ""
 
 
+def gives_place(state: State, pain: ev.Pain) -> bool:
+    """Whether it gives the place of the pain before it, which had none."""
+    earlier = [e for e in state.log if isinstance(e, ev.Pain) and e.act < pain.act]
+    return bool(
+        pain.where and earlier and not earlier[-1].where and earlier[-1].entry == pain.entry
+    )
+
+
 def sentence(text: str) -> str:
     """A refusal as a line of its own."""
     return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith((".", "?", "!")) else ".")
