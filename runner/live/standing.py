@@ -10,7 +10,6 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from itertools import pairwise
 from typing import Final
 
 from runner.core.adjust import Adjustment, adjusted
@@ -26,7 +25,7 @@ from runner.core.progress.answers import (
     positions,
     refused,
 )
-from runner.core.progress.breaks import away, layoff_of, lighter_week
+from runner.core.progress.breaks import layoff_of, lighter_week
 from runner.core.progress.levels import Level, fitted
 from runner.core.progress.lifting import load_lines
 from runner.core.progress.pain import no_step_up, pains_of
@@ -179,7 +178,7 @@ class Standing:
         ]
         if said and today - max(said) < QUIET:
             return None
-        since = _since_break(sorted({s.local_date for s in self.past.sessions}))
+        since = None if self.layoff is None else self.layoff.back
         recent = {
             key: [s for s in sessions if since is None or s.on >= since]
             for key, sessions in self.past.by_exercise.items()
@@ -381,12 +380,6 @@ class _Room:
 def _whole(answer: Answer) -> bool:
     """Whether a lighter week is one of every exercise."""
     return not answer.change.get("exercise")
-
-
-def _since_break(days: Sequence[date]) -> date | None:
-    """The first day after the last break; None where there was none."""
-    found = [new for old, new in pairwise(days) if away((new - old).days).fewer_sets]
-    return found[-1] if found else None
 
 
 def _with(advice: Advice, change: Change) -> Advice:

@@ -145,7 +145,6 @@ def _untried(holding: Holding, rule: RuleName, reason: str, ways: Sequence[Chang
     new = [way for way in ways if way.kind not in holding.tried]
     old = [way for way in ways if way.kind in holding.tried]
     if not new:
-        return propose(
-            holding, rule, f"{reason}; all that the plan has was tried", None, tuple(old)
-        )
+        reason += "; all that the plan has was tried: another exercise or rep range would be new"
+        return propose(holding, rule, reason, None, tuple(old))
     return propose(holding, rule, reason, new[0], (*new[1:], *old))
