@@ -9,7 +9,7 @@ from textual.events import Paste
 
 from runner.screen.mat import Mat
 from runner.screen.view import clock
-from tests.screen.hands import Hands, at_the_mat, to_first_rest
+from tests.screen.hands import EVERY_KEY, Hands, at_the_mat, to_first_rest
 
 
 async def after_a_set(hands: Hands) -> None:
@@ -173,6 +173,26 @@ async def test_the_clock_saves_nothing_doubtful_and_nothing_that_was_only_opened
                 assert "? Press save again, or type another number." in hands.text
                 await hands.press("space")
             assert hands.csv[0]["reps"] == {"4": "44", "0": "0", "full_stop": "3"}[keys[0]]
+
+
+async def test_where_sets_wait_for_the_person_only_keys_save(tmp_path: Path) -> None:
+    plan = tmp_path / "waits.toml"
+    plan.write_text(EVERY_KEY.read_text().replace('set_starts = "clock"', 'set_starts = "key"'))
+    async with at_the_mat(tmp_path / "data", plan) as hands:
+        await to_first_rest(hands)
+        await hands.wait(10)
+        await hands.press("space")
+        await hands.wait(10)
+        await hands.press("space", "9")
+        await hands.wait(60)
+        assert hands.state.phase == "rest"
+        assert not hands.csv[0]["reps"]
+        await hands.press("space")
+        assert hands.csv[0]["reps"] == "9"
+        assert hands.state.phase == "rest"
+        await hands.wait(2)
+        await hands.press("space")
+        assert hands.state.phase == "set"
 
 
 async def test_what_the_remote_stepped_is_saved_as_the_clock_starts_the_set(

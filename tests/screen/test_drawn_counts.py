@@ -79,7 +79,7 @@ class Model:
     boxes: dict[int, Box] = field(default_factory=dict)
     fix: Box | None = None
     fixes: int = 0  # the entry that a correction is for
-    counts: dict[int, int] = field(default_factory=dict)
+    kept: list[tuple[int, int, int | None]] = field(default_factory=list)  # act, entry, count
     last: int = 0  # the entry counted last
     before: tuple[str, float] = ("", -9.0)
     typed: int = 0
@@ -149,8 +149,17 @@ class Model:
             self.fix = None
         box.text, box.anew, box.presses = "", False, 0
 
-    def happened(self, name: str, entry: int, reps: int | None, *, missing: Sequence[int]) -> None:
+    @property
+    def counts(self) -> dict[int, int | None]:
+        """What each set has, by all that was not taken back."""
+        return {entry: reps for _, entry, reps in self.kept}
+
+    def happened(
+        self, name: str, act: int, entry: int, reps: int | None, *, missing: Sequence[int]
+    ) -> None:
         """See an event; `missing` are the sets without a count before it."""
+        if name in ("entered", "corrected"):
+            self.kept.append((act, entry, reps))
         if name in ("started", "ended", "skipped", "undone"):
             self.fix = None
             for box in self.boxes.values():
@@ -165,8 +174,6 @@ class Model:
             self.last = entry
             if reps is not None:
                 self.check(self.boxes[entry], entry, reps)
-            else:
-                self.counts.pop(entry, None)
 
     def check(self, box: Box, entry: int, reps: int | None) -> None:
         assert reps is not None
@@ -176,7 +183,7 @@ class Model:
             self.doubts += 1
         self.typed += not box.opened
         self.stepped += box.opened
-        self.counts[entry], self.last = reps, entry
+        self.last = entry
         box.anew, box.presses = not box.opened, 0
 
 
@@ -206,16 +213,19 @@ async def sit(tmp_path: Path, seed: int, keys: int) -> Model:
             for one in shown:
                 event = one.event
                 entry, reps = getattr(event, "entry", 0), getattr(event, "reps", None)
+                taken_back = getattr(event, "of", None)
+                model.kept = [one for one in model.kept if one[0] != taken_back]
                 try:
-                    model.happened(event.name, entry, reps, missing=list(open_before))
+                    model.happened(event.name, event.act, entry, reps, missing=list(open_before))
                 except AssertionError as wrong:  # the app must not be the one to end by it
                     faults.append(str(wrong))
                 seen.append((event.name, entry, reps))
                 open_before[:] = [r.entry for r in hands.state.open_rows]
             done = {r.entry for r in hands.state.rows if r.status == "done"}
+            model.kept = [one for one in model.kept if one[1] in done]
             model.boxes = {n: b for n, b in model.boxes.items() if n in done}
             if model.last not in done:
-                model.last = max((n for n in model.counts if n in done), default=0)
+                model.last = model.kept[-1][1] if model.kept else 0
 
         assert hands.app.live is not None
         hands.app.live.driver._listeners.insert(0, listen)
@@ -238,7 +248,7 @@ async def sit(tmp_path: Path, seed: int, keys: int) -> Model:
             if will:
                 assert {"entered", "corrected"} & {name for name, *_ in seen[before:]}, trail[-8:]
         kept = {r.entry: int(r.value) for r in hands.state.rows if r.value is not None}
-        assert kept == {n: v for n, v in model.counts.items() if n in kept}
+        assert kept == {n: v for n, v in model.counts.items() if v is not None}
     return model
 
 
