@@ -40,6 +40,8 @@ class Memory:
     best: Mapping[LevelKey, float] = field(default_factory=dict)
     last_used: Mapping[tuple[str, str], int] = field(default_factory=dict)
     mass: float | None = None  # of the body, kg
+    off_range: tuple[tuple[str, str, str, float | None], ...] = ()
+    news: tuple[str, ...] = ()
 
     def done(self, exercise: Exercise) -> Done:
         """What is known of the levels of an exercise, for `easier` and `harder`."""
@@ -52,9 +54,6 @@ class Memory:
                 firsts.setdefault(place, []).append((key[5], count))  # of two sides the weaker
         last = {version: i for (name, version), i in self.last_used.items() if name == exercise.id}
         return Done(last, {place: min(found)[1] for place, found in firsts.items()})
-
-    off_range: tuple[tuple[str, str, str, float | None], ...] = ()
-    news: tuple[str, ...] = ()
 
     def fitted(self, workout: Workout) -> Workout:
         """The session with the levels off its ranges in its ladders; once is enough."""

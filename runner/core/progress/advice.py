@@ -136,7 +136,7 @@ def _not_in_the_run(holding: Holding, past: Sequence[PastSession]) -> str:
     there = [s for s in past[-1].counted if s.use == holding.use]
     if there and any(s.recovery_short for s in there):
         return "the last session is not judged: a set began before its least recovery"
-    return "nothing was done at the version held"
+    return "nothing has been done at this level yet"
 
 
 def _nothing_to_judge(past: Sequence[PastSession]) -> str:

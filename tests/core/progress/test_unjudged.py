@@ -92,7 +92,7 @@ def test_two_running_may_be_two_of_the_same_session_of_the_plan() -> None:
 def test_another_version_ends_a_run() -> None:
     mixed = [*past(PUSH_UP, TOP), session(PUSH_UP, TOP, 3, rung=1), session(PUSH_UP, TOP, 6)]
     assert advice(PUSH_UP, mixed).rule == "stay"
-    assert advice(PUSH_UP, mixed[:2]).reason == "nothing was done at the version held"
+    assert advice(PUSH_UP, mixed[:2]).reason == "nothing has been done at this level yet"
 
 
 def test_one_sided_work_follows_the_weaker_side() -> None:
