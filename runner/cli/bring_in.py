@@ -18,12 +18,14 @@ from runner.live.paper import corrections
 from runner.live.paths import default_trainee, record_path
 from runner.record import importing
 from runner.record.columns import COLUMNS, SetRow
-from runner.record.csvfile import read_csv
+from runner.record.csvfile import read_csv, read_table
 from runner.record.importing import Update
 from runner.record.sheet import NEEDED, POSSIBLE, Sheet, read_sheet
 from runner.record.store import Record
+from runner.record.tables import HeldLine
 from runner.record.text import how_many, shown, trainee_name
 
+DECISIONS = HeldLine._fields[: HeldLine._fields.index("on")]  # columns that make a file one
 LARGEST = 64 * 1024 * 1024  # bytes; our choice: some two hundred thousand rows
 
 
@@ -39,7 +41,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "file",
         metavar="FILE",
         type=Path,
-        help="an export, or a sheet: date,exercise,set,reps",
+        help="an export of sets or of held, or a sheet: date,exercise,set,reps",
     )
     parser.add_argument("--plan", metavar="PLAN", help="of a sheet: the plan with its exercises")
     for_option(parser, "of a sheet: whose it is; default the login name")
@@ -65,8 +67,10 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data = data_dir(args.data)
     text = _text(args.file)
-    rows = _rows(text, args, data)
     path = record_path(data, trial=args.trial)
+    if args.plan is None and set(DECISIONS) <= set(_header(text)):
+        return _decisions(text, path, yes=args.yes)
+    rows = _rows(text, args, data)
     with Record.open_readonly(path) as record:
         look = importing.look(record, rows, dated=args.plan is not None)
         known = set(record.trainees())
@@ -85,6 +89,24 @@ def main(args: argparse.Namespace) -> int:
             corrected = corrections(record, look.updates, now)
     importing.bring_in(path, look, corrected, trial=args.trial)
     print(f"brought in: {_what(look)}", file=sys.stderr)
+    return Exit.OK
+
+
+def _decisions(text: str, path: Path, *, yes: bool) -> int:
+    """Bring in a table of decisions."""
+    lines = read_table(io.StringIO(text, newline=""), HeldLine, DECISIONS, _name_strange)
+    with Record.open_readonly(path) as record:
+        found = importing.look_at_decisions(record, lines)
+    print(f"new: {how_many(len(found.new), 'decision')}", file=sys.stderr)
+    if found.there:
+        print(f"there already: {how_many(len(found.there), 'decision')}", file=sys.stderr)
+    if not found.new:
+        return Exit.OK
+    if not confirmed("Bring them in?", yes=yes):
+        print("nothing was changed", file=sys.stderr)
+        return Exit.OK
+    importing.bring_in_decisions(path, found)
+    print(f"brought in: {how_many(len(found.new), 'decision')}", file=sys.stderr)
     return Exit.OK
 
 
@@ -131,11 +153,15 @@ def _text(path: Path) -> str:
         ) from None
 
 
-def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
+def _header(text: str) -> list[str]:
     try:
-        header = next(csv.reader(io.StringIO(text, newline="")), [])
+        return next(csv.reader(io.StringIO(text, newline="")), [])
     except csv.Error:
-        header = []
+        return []
+
+
+def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
+    header = _header(text)
     if args.plan is None and set(COLUMNS) & set(header) >= {"session_id", "session_start"}:
         return list(read_csv(io.StringIO(text, newline=""), _name_strange))
     if args.plan is None:

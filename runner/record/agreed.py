@@ -14,6 +14,7 @@ from runner.core.session.events import Event, Opened
 from runner.core.values import setup_text
 from runner.core.workout import Rung
 from runner.record import faults
+from runner.record.history import HeldRow
 from runner.record.info import utc_text
 from runner.record.schema import decision_id
 from runner.record.text import clean, clean_data
@@ -91,6 +92,34 @@ def insert_held(
                 at.on.isoformat(),
                 name,
                 "" if before is None else before[0],
+            ),
+        )
+
+
+def bring_in(connection: sqlite3.Connection, lines: Iterable[HeldRow]) -> None:
+    """Add decisions of another record; runs inside a transaction."""
+    for one in lines:
+        connection.execute("INSERT OR IGNORE INTO trainee (name) VALUES (?)", (one.trainee,))
+        connection.execute(
+            """INSERT INTO held
+            (trainee, exercise, "group", version, setup, load_kg, since, reason, session,
+            local_date, decision_id, replaces, known_from, imported)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?, (SELECT key FROM session WHERE id = ?), ?, ?, ?, ?, 1)
+            """,
+            (
+                one.trainee,
+                one.exercise,
+                one.group,
+                one.version,
+                one.setup,
+                one.load_kg,
+                one.since,
+                one.reason,
+                one.session_id,
+                one.local_date.isoformat(),
+                one.decision_id,
+                one.replaces,
+                one.known_from,
             ),
         )
 

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, datetime
+from functools import cache
 from types import UnionType
-from typing import Any, Literal, NoReturn, TextIO, get_args, get_origin, get_type_hints
+from typing import Any, Literal, NoReturn, TextIO, TypeVar, get_args, get_origin, get_type_hints
 
 from runner.core.values import load_text
 from runner.errors import Exit, MatsideError
@@ -79,6 +80,7 @@ def _fields(row: SetRow) -> list[Any]:
 
 # Reading
 
+Line = TypeVar("Line", bound=tuple[Any, ...])
 Reader = Callable[[str], Any]
 
 
@@ -109,6 +111,25 @@ def _stamp(text: str) -> str:
     except ValueError:
         pass
     raise _Fault("write a time with its offset: 2026-11-25T06:30:00+01:00")
+
+
+def _utc(text: str) -> str:
+    if re.fullmatch(r"[^Z]{23}Z", text, re.ASCII):
+        try:
+            return f"{_stamp(f'{text[:23]}+00:00')[:23]}Z"
+        except _Fault:
+            pass
+    raise _Fault("write a time of UTC with milliseconds: 2026-11-25T05:30:00.000Z")
+
+
+def _day(text: str) -> date:
+    try:
+        day = date.fromisoformat(text)
+        if day.isoformat() == text and day.year in YEARS:
+            return day
+    except ValueError:
+        pass
+    raise _Fault("write a date: 2026-11-25")
 
 
 def _week(text: str) -> str:
@@ -166,8 +187,15 @@ _FORMS: dict[str, Reader] = {
     "set_start": _stamp,
     "corrected_at": _stamp,
     "iso_week": _week,
+    "since": _utc,
+    "on": _day,
 }
-_READERS = {name: _reader(name, _HINTS[name]) for name in COLUMNS}
+
+
+@cache
+def _readers(kind: type[Any]) -> dict[str, Reader]:
+    """How each column of a kind of row is read."""
+    return {name: _reader(name, hint) for name, hint in get_type_hints(kind).items()}
 
 
 def read_csv(
@@ -175,8 +203,21 @@ def read_csv(
 ) -> Iterator[SetRow]:
     """The rows of a file that `write_csv` wrote, one by one.
 
-    Columns stand in any order. One of those that an older file lacks is empty where it is
-    missing; one that is unknown is left alone, and `strange` gets the names of all such columns.
+    Raises MatsideError, as `read_table` does.
+    """
+    return read_table(stream, SetRow, NEEDED_COLUMNS, strange)
+
+
+def read_table(
+    stream: TextIO,
+    kind: type[Line],
+    needed: Sequence[str],
+    strange: Callable[[list[str]], None] | None = None,
+) -> Iterator[Line]:
+    """The rows of an exported table, one by one; `kind` is a NamedTuple of its columns.
+
+    Columns stand in any order. One that is not `needed` is empty where it is missing, for older
+    files lack it; one that is unknown is left alone, and `strange` gets the names of all such.
 
     Raises MatsideError (65): at once where the header is another, at the end where rows are
     faulty, with a line for each of them: which line and column, what is wrong, what to write.
@@ -187,12 +228,12 @@ def read_csv(
     found: list[str] = []
     try:
         header = next(reader, [])
-        unknown = _check_header(header)
+        unknown = _check_header(header, tuple(_readers(kind)), needed)
         if unknown and strange is not None:
             strange(unknown)
         for fields in reader:
-            row = _row(header, fields)
-            if isinstance(row, SetRow):
+            row = _row(kind, header, fields)
+            if not isinstance(row, str):
                 yield row
                 continue
             found.append(f"line {reader.line_num}: {row}")
@@ -205,33 +246,33 @@ def read_csv(
         raise MatsideError(*found, code=Exit.DATA)
 
 
-def _check_header(header: list[str]) -> list[str]:
+def _check_header(header: list[str], known: Sequence[str], needed: Sequence[str]) -> list[str]:
     """The unknown columns of a header. Raises MatsideError where it lacks one, or has one twice."""
-    missing = [name for name in NEEDED_COLUMNS if name not in header]
+    missing = [name for name in needed if name not in header]
     if missing:
         _refuse(f"these columns are missing: {', '.join(missing)}")
-    twice = [name for name in COLUMNS if header.count(name) > 1]
+    twice = [name for name in known if header.count(name) > 1]
     if twice:
         _refuse(f"these columns stand there twice: {', '.join(twice)}")
-    return [shown(name[:_SHOWN]) for name in header if name not in COLUMNS]
+    return [shown(name[:_SHOWN]) for name in header if name not in known]
 
 
 def _refuse(why: str) -> NoReturn:
     raise MatsideError(f"line 1: {why}", code=Exit.DATA)
 
 
-def _row(header: list[str], fields: list[str]) -> SetRow | str:
+def _row(kind: type[Line], header: list[str], fields: list[str]) -> Line | str:
     """The row, or what is wrong with it."""
     if len(fields) != len(header):
         return f"it has {len(fields)} fields; write {len(header)}"
     values: dict[str, Any] = {}
     faults = []
     for name, text in zip(header, fields, strict=True):
-        read = _READERS.get(name)
+        read = _readers(kind).get(name)
         if read is None:
             continue
         try:
             values[name] = read(text)
         except _Fault as fault:
             faults.append(f"{name}: {shown(text[:20])!r}: {fault}")
-    return "; ".join(faults) if faults else SetRow(**values)
+    return "; ".join(faults) if faults else kind(**values)

@@ -17,7 +17,7 @@ import hashlib
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -25,11 +25,14 @@ from runner import __version__
 from runner.core.session.events import Event
 from runner.core.session.state import State
 from runner.errors import Exit, MatsideError
-from runner.record import writing
+from runner.record import agreed, writing
 from runner.record.columns import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS, SetRow
 from runner.record.csvfile import MOST_FAULTS
+from runner.record.history import HeldRow
 from runner.record.info import SessionInfo, iso_week
+from runner.record.schema import first_name
 from runner.record.store import Record
+from runner.record.tables import HeldLine
 from runner.record.text import is_driving, shown, trainee_name
 
 _NO_PLAN = ""
@@ -327,6 +330,71 @@ def bring_in(
                 _replace(connection, update)
         for session_id, events, state in corrections:
             record.put_right(session_id, events, state)
+
+
+@dataclass(frozen=True, slots=True)
+class Decisions:
+    """What a file of decisions would bring into a record."""
+
+    new: tuple[HeldRow, ...]
+    there: tuple[HeldRow, ...]
+
+
+def look_at_decisions(record: Record, lines: Iterable[HeldLine]) -> Decisions:
+    """Compare the decisions of a file with the record's; changes nothing.
+
+    Raises MatsideError (65), a line for each fault: no trainee or exercise, control characters,
+    a decision that the record has otherwise.
+    """
+    stored = {(one.trainee, one.decision_id): one for one in record.held_changes()}
+    new: dict[tuple[str, str], HeldRow] = {}
+    there, faults = [], []
+    for number, line in enumerate(lines, 2):
+        one = _decision(line)
+        key = (one.trainee, one.decision_id)
+        same = stored.get(key) or new.get(key)
+        wrong = _wrong_with(one)
+        if wrong:
+            faults.append(f"line {number}: {wrong}")
+        elif same is None:
+            new[key] = one
+        elif _as_decided(same) != _as_decided(one):
+            faults.append(
+                f"line {number}: decision {shown(one.decision_id)}: the record has it otherwise; "
+                "take it out of the file"
+            )
+        else:
+            there.append(one)
+    if faults:
+        raise MatsideError(*faults[:MOST_FAULTS], code=Exit.DATA)
+    return Decisions(tuple(new.values()), tuple(there))
+
+
+def _decision(line: HeldLine) -> HeldRow:
+    """A line with what an older file does not say: it gets the name that a record gives it."""
+    day = line.on or date.fromisoformat(line.since[:10])
+    name = line.decision_id or first_name(line.since, line.exercise, line.group)
+    return HeldRow(*line[:9], day, name, line.replaces, line.known_from)
+
+
+def _wrong_with(one: HeldRow) -> str:
+    if not (one.trainee and one.exercise and one.version):
+        return "trainee, exercise and version may not be empty"
+    if trainee_name(one.trainee) != one.trainee:
+        return f"write the trainee as {trainee_name(one.trainee)!r}"
+    strange = [name for name in HeldRow._fields if is_driving(str(getattr(one, name)))]
+    return f"a control character in {strange[0]}" if strange else ""
+
+
+def _as_decided(one: HeldRow) -> HeldRow:
+    """A decision without what depends on the record that it is in."""
+    return one._replace(session_id=None, known_from="", replaces="")
+
+
+def bring_in_decisions(path: Path, found: Decisions) -> None:
+    """Write the new decisions into the record at `path`, all or none. Raises Unwritable."""
+    with Record.open(path) as record, record.writing() as connection:
+        agreed.bring_in(connection, found.new)
 
 
 def _complete(connection: sqlite3.Connection, arrival: Arrival) -> None:

@@ -270,14 +270,19 @@ def decision_id(
     connection: sqlite3.Connection, trainee: str, since: str, exercise: str, group: str
 ) -> str:
     """A name for a decision written down at `since` (UTC): the same in every copy of a record."""
-    stamp = since.translate(str.maketrans("T", "-", "-:Z"))
-    name = f"{stamp}-{exercise}" + (f"/{group}" if group else "")
+    name = first_name(since, exercise, group)
     (alike,) = connection.execute(
         """SELECT count(*) FROM held WHERE trainee = ?
         AND (decision_id = ? OR decision_id LIKE ? || '#%')""",
         (trainee, name, name),
     ).fetchone()
     return f"{name}#{alike + 1}" if alike else name
+
+
+def first_name(since: str, exercise: str, group: str) -> str:
+    """The name of a decision, where no other of that instant has it."""
+    stamp = since.translate(str.maketrans("T", "-", "-:Z"))
+    return f"{stamp}-{exercise}" + (f"/{group}" if group else "")
 
 
 _LEVELS: Migration = (

@@ -74,10 +74,11 @@ class HeldLine(NamedTuple):
     load_kg: float | None
     reason: str
     session_id: str | None
-    on: date  # local, of what it was decided on
-    decision_id: str
-    replaces: str  # the decision before it
-    known_from: str  # the first session that was opened with it known
+    # Columns that an older file does not have.
+    on: date | None = None  # local, of what it was decided on
+    decision_id: str = ""
+    replaces: str = ""  # the decision before it
+    known_from: str = ""  # the first session that was opened with it known
 
 
 def weeks_of_record(record: Record, trainee: str, period: Period) -> list[tuple[Week, Planned]]:

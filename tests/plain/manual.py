@@ -6,7 +6,7 @@ import io
 import queue
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 from runner.live.clock import ManualClock
@@ -89,9 +89,11 @@ def run(
     yes: bool = True,
     hour: int = 6,
     terminal: bool = False,
+    on: date = date(2026, 11, 25),
 ) -> Ran:
     """A whole session of a trainee called Ada, without waiting, begun at half past an hour."""
-    clock, player = ManualClock(datetime(2026, 11, 25, hour, 30, tzinfo=UTC)), Silence()
+    begun = datetime.combine(on, time(hour, 30), UTC)
+    clock, player = ManualClock(begun), Silence()
     opening = prepare(str(plan), data=data, trainee="Ada", clock=clock, session=session)
     # These sessions need no power cut to be survived, and a disk's sync takes real time.
     opening.record._connection.execute("PRAGMA synchronous = OFF")
