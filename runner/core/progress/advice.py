@@ -121,8 +121,12 @@ def _any(holding: Holding, past: Sequence[PastSession]) -> Advice:
 
 def _down(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
     """The first rule that leads down; it may speak while a step up is ruled out."""
+    if holding.first_set is not None:
+        bridge = bridge_under_way(holding, holding.first_set, past)
+        back = bridge.change is not None and bridge.change.index == holding.index
+        return bridge if back else None
     run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
-    if holding.first_set is not None or not run or run[-1].session is not past[-1]:
+    if not run or run[-1].session is not past[-1]:
         return None
     for rule in (easier, drop, fallen):
         advice = rule(holding, run, past)

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from itertools import accumulate
+from types import SimpleNamespace
 
 import pytest
+from hypothesis import given, strategies as st
 
-from runner.core.progress.advice import Holding, advise
+from runner.core.progress.advice import Advice, Holding, advise
 from runner.core.progress.breaks import Layoff, layoff_of
+from runner.core.progress.pain import no_step_up, pains_of
 from tests.core.progress.past import (
     MONDAY,
     PLANK,
@@ -73,6 +77,78 @@ def test_after_a_layoff_two_sessions_at_the_bottom_come_before_a_step_up() -> No
     assert waits.reason.endswith("(1 so far)")
     low = [replace(s, on=s.on + timedelta(days=63)) for s in past(PUSH_UP, LOW, LOW, rung=3)]
     assert advice(PUSH_UP, low, 3, layoff=back).rule == "easier"  # down is never ruled out
+
+
+def test_while_it_hurts_a_bridge_may_be_left_but_not_crossed() -> None:
+    def bridged(count: int) -> Advice:
+        days = [session(PUSH_UP, (count,), day, rung=1) for day in (0, 3)]
+        return advice(PUSH_UP, days, 0, first_set=1, pain="it hurts")
+
+    assert (bridged(12).rule, bridged(12).change) == ("pain", None)
+    back = bridged(5).change
+    assert back is not None
+    assert (back.kind, back.index) == ("move", 0)
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from([2, 3, 9, 15, 27]),  # days since the one before
+            st.sampled_from([(20, 18, 17), (20, 20, 20), (12, 11, 9), (7, 6, 6), (41, 30, 30)]),
+            st.sampled_from([False, False, False, True]),  # it hurts
+        ),
+        min_size=1,
+        max_size=8,
+    ),
+    st.sampled_from([0, 1, 14, 15, 40]),
+)
+def test_nobody_goes_up_in_pain_or_straight_after_a_layoff(
+    drawn: list[tuple[int, tuple[int, ...], bool]], waited: int
+) -> None:
+    on = list(accumulate(gap for gap, _, _ in drawn))
+    today = on[-1] + waited
+    days = [
+        hurt(session(PUSH_UP, counts, day, rung=3), 3) if bad else session(PUSH_UP, counts, day, 3)
+        for day, (_, counts, bad) in zip(on, drawn, strict=True)
+    ]
+    # By the words of the rules, from the days and counts alone.
+    pain = [n for n, (_, _, bad) in enumerate(drawn) if bad]
+    in_pain = bool(pain) and len(drawn) - 1 - pain[-1] < 2 and today - on[pain[-1]] <= 28
+    starts = [new for old, new in zip([on[0], *on], [*on, today], strict=True) if new - old > 14]
+    back = starts[-1] if starts else on[0]
+    reached = sum(day >= back and max(c) >= 8 for day, (_, c, _) in zip(on, drawn, strict=True))
+    away = bool(starts) and reached < 2
+
+    rows = [
+        SimpleNamespace(
+            session_id=str(one.on),
+            session_start=f"{one.on}T06:30:00+01:00",
+            exercise="push-up",
+            exercise_name="Push-up",
+            prime_movers="chest",
+            kind="work",
+            side="both",
+            status="done",
+            pain="yes" if one.pain else None,
+            note="",
+        )
+        for one in days
+    ]
+    now = MONDAY + timedelta(days=today)
+    given_ = advice(
+        PUSH_UP,
+        days,
+        3,
+        pain=no_step_up(PUSH_UP, pains_of(rows), now),  # type: ignore[arg-type]
+        layoff=layoff_of([one.on for one in days], now),
+    )
+    up = given_.change is not None and (given_.change.index or 0) > 3
+    if in_pain or away:
+        assert not up
+        assert given_.change is None or given_.rule in ("easier", "drop", "falling")
+    elif len(drawn) > 1 and all(c[0] in (20, 41) for _, c, _ in drawn[-2:]):
+        since = [n for n, day in enumerate(on) if day >= back and n > (pain[-1] if pain else -1)]
+        assert up or len(since) < 2
 
 
 def test_of_several_sessions_on_one_date_one_counts() -> None:
