@@ -89,12 +89,12 @@ def test_a_signal_before_anything_is_on_file_promises_nothing(tmp_path: Path) ->
 def test_a_terminal_that_is_gone_leaves_the_code_alone(tmp_path: Path) -> None:
     """Python itself ends with 120 where it cannot flush at the end."""
     code = (
-        "import os, sys; from runner.cli import main as m\n"
-        "class Gone:\n"
-        "    def main(self, args):\n"
-        "        sys.stdout.write('x'); os.dup2(os.open('/dev/full', os.O_WRONLY), 1)\n"
-        "        return 129\n"
-        "sys.modules['runner.cli.run'] = Gone()\n"
+        "import os, sys\n"
+        "from runner.cli import main as m, run\n"
+        "def gone(args):\n"
+        "    sys.stdout.write('x'); os.dup2(os.open('/dev/full', os.O_WRONLY), 1)\n"
+        "    return 129\n"
+        "run.main = gone\n"
         "sys.exit(m.main(['run', 'demo']))\n"
     )
     environ = environment(PYTHONUNBUFFERED="")
