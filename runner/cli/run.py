@@ -72,6 +72,8 @@ def main(args: argparse.Namespace) -> int:
         def opened() -> Opening:
             opening = _opened(args, data, trainee)
             open_to_the_end.push(opening.record)
+            if resume:
+                opening.to_resume()  # refused before there is a screen
             return opening
 
         if args.plain or not _full_screen_works():

@@ -28,6 +28,7 @@ from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.read import parse_plan, read_text
+from runner.record import running
 from runner.record.columns import SetRow
 from runner.record.exposed import exposed
 from runner.record.info import SessionInfo
@@ -53,10 +54,11 @@ class Opening:
     record: Record
     clock: Clock
     memory: Memory
-    unfinished: Unfinished | None
+    unfinished: Unfinished | None  # one that was cut off
     known: bool  # the trainee is in the record
     near: tuple[str, ...]  # names like a new trainee's
     path: Path | None = None  # of the record's file; None where nothing is written anywhere
+    running: SessionInfo | None = None  # a session of this plan in another terminal
     past: Past | None = None  # what was done before, as the rules want it
     last_time: Sequence[SetRow] = ()  # of this session of the plan, if it was closed before
     acknowledged: frozenset[str] = frozenset()  # cautions, of this plan
@@ -111,15 +113,31 @@ class Opening:
         )
         return Live(driver, info)
 
-    def resume(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
-        """Go on with the session that was cut off: its own plan, as it was then."""
-        if self.unfinished is None:
+    def to_resume(self) -> Unfinished:
+        """The session that was cut off. Raises MatsideError where there is none."""
+        if self.unfinished is not None:
+            return self.unfinished
+        what = f"{self.trainee} has no session of {self.workout.plan!r} to go on with"
+        if self.running is not None:
+            what += f": the one begun {_clock(self.running)} is running in another terminal"
+        raise MatsideError(f"{what}; leave --resume out to begin one", code=Exit.NO_INPUT)
+
+    def hold(self, live: Live) -> None:
+        """Let other terminals know that this session is running, until this process ends.
+
+        Raises MatsideError where it runs in another one already.
+        """
+        if self.path is not None and not running.hold(self.path, live.info.id):
             raise MatsideError(
-                f"{self.trainee} has no session of {self.workout.plan!r} to go on with; "
-                "leave --resume out to begin one",
+                f"the session begun {_clock(live.info)} is running in another terminal; "
+                "go on with it there",
                 code=Exit.NO_INPUT,
             )
-        info, happened = self.unfinished.info, self.unfinished.events
+
+    def resume(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
+        """Go on with the session that was cut off: its own plan, as it was then."""
+        unfinished = self.to_resume()
+        info, happened = unfinished.info, unfinished.events
         workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
         state = replay(workout, memory_of(happened), happened)
         # Seconds go on from the session's start by the wall clock, never back behind what was.
@@ -147,6 +165,10 @@ class Live:
         """The session's rows as the record has them, or would have them."""
         state = self.driver.state
         return [set_row(self.info, state, row) for row in state.rows if row.status != "running"]
+
+
+def _clock(info: SessionInfo) -> str:
+    return f"{info.local(0):%H:%M}"
 
 
 def memory_of(happened: Sequence[Event]) -> Memory:
@@ -180,9 +202,19 @@ def prepare(
     with ExitStack() as open_so_far:
         open_so_far.push(record)
         opening = opening_of(plan, text, record, clock=clock, trainee=trainee, session=session)
+        _look_for_open(opening, path)
         open_so_far.pop_all()  # the session's to close now
     opening.path, opening.trouble, opening.exposed = path, trouble, exposed(path)
     return opening
+
+
+def _look_for_open(opening: Opening, path: Path) -> None:
+    """What of the trainee's sessions of this plan was cut off, and what is running now."""
+    cut_off, runs = opening.record.open_sessions(opening.trainee, opening.workout.plan, path)
+    opening.unfinished, opening.running = cut_off, runs
+    if runs is not None:
+        text = f"A session of this plan, begun {_clock(runs)}, is running in another terminal."
+        opening.warnings = (text, *opening.warnings)
 
 
 def opening_of(

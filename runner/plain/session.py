@@ -396,6 +396,7 @@ def run_plain(
             go_on = _whether_to_resume(session, opening, lines, resume=resume, terminal=terminal)
             start = opening.resume if go_on else opening.begin
             live = start(hearing.player, hearing.speaker)
+            opening.hold(live)
             live.driver.keeper.beside(opening.writer, lines.wake)
             return session.run(live, lines, new=not go_on, opening=opening, yes=yes), live
     except Stopped as stopped:

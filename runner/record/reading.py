@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import NamedTuple
@@ -94,16 +94,21 @@ def events(connection: sqlite3.Connection, key: int) -> tuple[Event, ...]:
         return tuple(from_data(name, at, act, json.loads(data)) for name, at, act, data in found)
 
 
-def unfinished(connection: sqlite3.Connection, trainee: str, plan: str) -> Unfinished | None:
-    """The trainee's newest open session of that plan."""
+def unfinished(
+    connection: sqlite3.Connection, trainee: str, plan: str, running: Callable[[str], bool]
+) -> tuple[Unfinished | None, SessionInfo | None]:
+    """The trainee's newest open session of that plan that is not `running`, and one that is."""
     found = connection.execute(
         f"""{_INFO} WHERE s.trainee = ? AND s.plan = ? AND s.status = 'open'
-        ORDER BY s.started_utc DESC, s.key DESC LIMIT 1""",
+        ORDER BY s.started_utc DESC, s.key DESC""",
         (trainee, plan),
-    ).fetchone()
-    if found is None:
-        return None
-    return Unfinished(_info_of(found), events(connection, found[12]))
+    )
+    runs = None
+    for row in found.fetchall():
+        if not running(row[0]):
+            return Unfinished(_info_of(row), events(connection, row[12])), runs
+        runs = runs or _info_of(row)
+    return None, runs
 
 
 def sessions_on(connection: sqlite3.Connection, trainee: str, day: date) -> list[SessionInfo]:

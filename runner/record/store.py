@@ -19,7 +19,18 @@ from runner.core.session.events import Event, Held
 from runner.core.session.state import State
 from runner.core.workout import Workout
 from runner.errors import MatsideError
-from runner.record import access, agreed, copies, faults, files, history, reading, schema, writing
+from runner.record import (
+    access,
+    agreed,
+    copies,
+    faults,
+    files,
+    history,
+    reading,
+    running,
+    schema,
+    writing,
+)
 from runner.record.agreed import Hold
 from runner.record.columns import SetRow
 from runner.record.faults import Unwritable
@@ -229,8 +240,22 @@ class Record(Reader):
 
     def unfinished(self, trainee: str, plan_title: str) -> Unfinished | None:
         """The trainee's newest session of that plan that was cut off."""
+        return self.open_sessions(trainee, plan_title, self.path)[0]
+
+    def open_sessions(
+        self, trainee: str, plan_title: str, path: Path | None
+    ) -> tuple[Unfinished | None, SessionInfo | None]:
+        """The newest session of that plan that was cut off, and one that is running now.
+
+        `path` is the record's file, beside which running sessions are known.
+        """
         with self._reading():
-            return reading.unfinished(self._connection, trainee_name(trainee), plan_title)
+            return reading.unfinished(
+                self._connection,
+                trainee_name(trainee),
+                plan_title,
+                lambda session_id: path is not None and running.is_running(path, session_id),
+            )
 
     def next_session(self, trainee: str, plan_title: str, ids: Sequence[str]) -> str:
         """Which of the plan's sessions `ids` is due: the one after the last closed."""

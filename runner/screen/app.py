@@ -26,7 +26,7 @@ from runner.core.session.events import Closed, Ended, Event, Started
 from runner.core.session.feedback import APART, report, sentence
 from runner.core.session.state import State
 from runner.core.session.turn import Refused
-from runner.errors import Exit
+from runner.errors import Exit, MatsideError
 from runner.live.afterwards import Section
 from runner.live.driver import Shown
 from runner.live.hearing import Hearing, Wanted
@@ -98,6 +98,7 @@ class LiveApp(DressedApp[int]):
         self.field = Field()
         self.remote = False
         self._clock_began = False  # a set, and what is typed is not saved yet
+        self.refused: MatsideError | None = None  # why there is no session
         self.message = ""
         self._to_tell: dict[int, str] = {}  # what became of counts, once they are on file
         self._ago = 0.0  # seconds since the key was pressed that is being dealt with
@@ -144,6 +145,12 @@ class LiveApp(DressedApp[int]):
         driver.watch(self._happened)
         driver.listen(self._settled)
         if self._beside:
+            try:
+                self.opening.hold(self.live)
+            except MatsideError as error:  # taken up in another terminal since it was looked for
+                self.refused, self.live = error, None
+                self.leave(error.code)
+                return
             driver.keeper.beside(self.opening.writer, lambda: self.call_later(self._look))
         if go_on:
             driver.come_back()
@@ -468,6 +475,8 @@ def run_screen(
         app.hearing.close()
         if app.live is not None:
             app.live.driver.keeper.close()
+    if app.refused is not None:
+        raise app.refused
     done = Exit.SOFTWARE if code is None else int(code)
     if done == Exit.SOFTWARE:
         with suppress(OSError):  # the terminal may have gone

@@ -102,6 +102,31 @@ def test_a_terminal_that_is_gone_leaves_the_code_alone(tmp_path: Path) -> None:
     assert done.returncode == 129
 
 
+def test_a_session_that_is_running_is_no_session_cut_off(tmp_path: Path) -> None:
+    """Only what is really cut off is offered, and nobody takes a running session away."""
+    with session(EVERY_KEY, tmp_path, "--yes") as cut:
+        first = cut.event("opened").pairs["session"]
+        cut.kill(signal.SIGKILL)
+    with session(EVERY_KEY, tmp_path, "--resume", "--yes") as live:
+        live.event("resumed")
+        with session(EVERY_KEY, tmp_path, "--resume") as taking:
+            assert taking.wait() == 66
+            assert taking.out.seen == []
+            assert "is running in another terminal" in taking.err.seen[-1]
+        with session(EVERY_KEY, tmp_path, "--yes") as beside:
+            beside.said("is running in another terminal")
+            assert not any("cut off" in line for line in beside.err.seen)
+            assert beside.event("opened").pairs["session"] != first
+            live.send("note both are kept")
+            live.event("noted")
+            assert beside.end() == 0
+        live.kill(signal.SIGKILL)
+    with session(EVERY_KEY, tmp_path, "--resume", "--yes") as again:
+        again.event("resumed")
+        assert again.end() == 0
+    assert numbers(tmp_path)[first] == list(range(1, len(numbers(tmp_path)[first]) + 1))
+
+
 def test_resume_goes_on_without_a_gap(tmp_path: Path) -> None:
     with session(EVERY_KEY, tmp_path, "--yes") as cut:
         opened = cut.event("opened")
