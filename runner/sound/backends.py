@@ -10,9 +10,9 @@ from __future__ import annotations
 import importlib
 import subprocess
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol
 
 from runner.sound.parent import CAN_ASK, ask_death_signal
 from runner.sound.wav import (
@@ -41,7 +41,13 @@ class Backend(Protocol):
     """A way of making sound: cues by name, and one phrase at a time from its file.
 
     `play` and `say` must return at once and raise on failure. A cue cuts the phrase that sounds.
+
+    `mixes`: whether several sound at once. `holds`: whether `play` may hang in the device and
+    still sound once that goes on; only the end of the process prevents it then.
     """
+
+    mixes: bool
+    holds: bool
 
     def load(self, name: str, path: Path) -> None:
         """Make the WAV file at `path` playable as `name`."""
@@ -64,6 +70,15 @@ class Backend(Protocol):
     def stop(self) -> None:
         """Stop the cue begun last."""
 
+    def cut(self, name: str) -> None:
+        """Stop every `name` that is still in its quiet lead."""
+
+    def begun(self) -> object:
+        """The cue begun last, to be asked about with `take_back`."""
+
+    def take_back(self, begun: object) -> bool:
+        """Stop a cue that is known not to sound yet; whether that was so."""
+
     def poll(self) -> str | None:
         """Why a sound begun earlier failed, where that came out since the last call."""
 
@@ -74,8 +89,25 @@ class Backend(Protocol):
         """Leave nothing behind: no process, no file."""
 
 
+class _Begun(NamedTuple):
+    """A cue that was begun: `by` plays it, and it sounds from `sounds` on, seconds of the clock."""
+
+    name: str
+    by: Any
+    sounds: float
+    until: float = 0.0  # a program that still runs then is killed
+
+
+def _leading(begun: Iterable[_Begun], name: str) -> list[_Begun]:
+    """Those of a name that do not sound yet."""
+    now = time.monotonic()
+    return [one for one in begun if one.name == name and now < one.sounds]
+
+
 class SimpleAudio:
     """simpleaudio: mixes by itself, begins within a millisecond or so."""
+
+    mixes = holds = True
 
     def __init__(self, lead_s: float) -> None:
         # Not by an import statement: it may be missing, has no types, and is for here alone.
@@ -84,7 +116,7 @@ class SimpleAudio:
         self._gain = self._voice = 1.0
         self._loaded: dict[str, tuple[Format, bytes]] = {}
         self._sounds: dict[str, Any] = {}
-        self._playing: list[Any] = []
+        self._playing: list[_Begun] = []
         self._phrase: Any = None
 
     def load(self, name: str, path: Path) -> None:
@@ -112,8 +144,8 @@ class SimpleAudio:
     def play(self, name: str) -> None:
         """Begin to play. The phrase is cut after that: they mix, and the cue does not wait."""
         sound = self._sounds[name]
-        self._playing = [one for one in self._playing if one.is_playing()]
-        self._playing.append(sound.play())
+        self._playing = [one for one in self._playing if one.by.is_playing()]
+        self._playing.append(_Begun(name, sound.play(), time.monotonic() + self._lead_s))
         self.hush()
 
     def say(self, path: Path, text: str) -> None:  # noqa: ARG002 - for the double alone
@@ -130,7 +162,20 @@ class SimpleAudio:
 
     def stop(self) -> None:
         """Stop the cue begun last."""
-        self._playing[-1].stop()
+        self._playing[-1].by.stop()
+
+    def cut(self, name: str) -> None:
+        """Stop every `name` that is still in its quiet lead."""
+        for one in _leading(self._playing, name):
+            one.by.stop()
+
+    def begun(self) -> object:
+        """The cue begun last."""
+        return self._playing[-1]
+
+    def take_back(self, begun: object) -> bool:  # noqa: ARG002 - what `play` has begun sounds
+        """Nothing is to be taken back once `play` has returned."""
+        return False
 
     def poll(self) -> str | None:
         """Tell nothing: failures come at once."""
@@ -138,22 +183,47 @@ class SimpleAudio:
 
     def busy(self) -> bool:
         """Whether something is still sounding."""
-        every = [*self._playing, *([self._phrase] if self._phrase is not None else [])]
+        every = [
+            *(one.by for one in self._playing),
+            *([self._phrase] if self._phrase is not None else []),
+        ]
         return any(one.is_playing() for one in every)
 
     def close(self) -> None:
         """Nothing to do: its threads end with the process."""
 
 
+HEAD = 4096  # bytes; waiting for a server paplay has read 44, and aplay has opened nothing yet
+
+
+def has_read(pid: int, path: Path) -> bool:
+    """Whether a running process has read more of a file than its head, as far as can be known.
+
+    Programs keep the file open until its last sample has sounded (paplay, aplay: measured). True
+    where there is no /proc to look into.
+    """
+    try:
+        for link in Path(f"/proc/{pid}/fd").iterdir():
+            if link.readlink() == path:
+                known = Path(f"/proc/{pid}/fdinfo/{link.name}").read_text("ascii")
+                return int(known.split()[1]) > HEAD
+    except (OSError, ValueError):
+        return True
+    return False
+
+
 class Program:
     """A player of the system, one process a sound, judged by its exit status."""
+
+    mixes, holds = True, False
 
     def __init__(self, command: list[str], lead_s: float, scratch: Scratch | None = None) -> None:
         self._command = command
         self._scratch = scratch or Scratch()
         self._files = Files(lead_s, self._scratch)
+        self._lead_s = lead_s
         self._voice = 1.0
-        self._running: list[tuple[subprocess.Popen[bytes], float]] = []
+        self._running: list[_Begun] = []
         self._phrase: tuple[subprocess.Popen[bytes], float] | None = None
 
     def load(self, name: str, path: Path) -> None:
@@ -205,8 +275,9 @@ class Program:
             raise Trouble(f"{len(self._running)} sounds have not ended")
         if self._phrase is not None:
             self._phrase[0].kill()
-        until = time.monotonic() + length_s + OVERRUN_S
-        self._running.append((self._start(path), until))
+        now = time.monotonic()
+        begun = _Begun(name, self._start(path), now + self._lead_s, now + length_s + OVERRUN_S)
+        self._running.append(begun)
         self.hush()
 
     def say(self, path: Path, text: str) -> None:  # noqa: ARG002 - for the double alone
@@ -224,9 +295,33 @@ class Program:
 
     def stop(self) -> None:
         """Kill the program begun last."""
-        process, _ = self._running.pop()
-        process.kill()
-        process.wait()
+        self._end(self._running.pop())
+
+    def cut(self, name: str) -> None:
+        """Kill the programs that are still at the quiet lead of `name`."""
+        for one in _leading(self._running, name):
+            self._running.remove(one)
+            self._end(one)
+
+    @staticmethod
+    def _end(begun: _Begun) -> None:
+        begun.by.kill()
+        begun.by.wait()
+
+    def begun(self) -> object:
+        """The cue begun last."""
+        return self._running[-1]
+
+    def take_back(self, begun: object) -> bool:
+        """Kill a program that has not read its sound yet, as where a server hangs."""
+        one = next((one for one in self._running if one is begun), None)
+        if one is None or has_read(one.by.pid, self._files[one.name][0].resolve()):
+            return False
+        if one.by.poll() is not None:  # it ended just now
+            return False
+        self._running = [other for other in self._running if other is not one]
+        self._end(one)
+        return True
 
     def poll(self) -> str | None:
         """Reap what ended, kill what hangs. A phrase that fails is no trouble: cues may not."""
@@ -236,14 +331,13 @@ class Program:
             if process.poll() is not None or time.monotonic() > until:
                 self.hush()
         left = []
-        for process, until in self._running:
-            status = process.poll()
-            if status is None and time.monotonic() > until:
-                process.kill()
-                process.wait()
+        for one in self._running:
+            status = one.by.poll()
+            if status is None and time.monotonic() > one.until:
+                self._end(one)
                 trouble = "did not end"
             elif status is None:
-                left.append((process, until))
+                left.append(one)
             elif status != 0:
                 trouble = f"ended with status {status}"
         self._running = left
@@ -256,9 +350,8 @@ class Program:
     def close(self) -> None:
         """Kill what still runs and remove the temporary files."""
         self.hush()
-        for process, _ in self._running:
-            process.kill()
-            process.wait()
+        for one in self._running:
+            self._end(one)
         self._running = []
         self._scratch.remove()
 
@@ -266,12 +359,16 @@ class Program:
 class Windows:
     """Windows' own player, part of Python there. It plays one sound at a time."""
 
+    mixes = holds = False
+
     def __init__(self, lead_s: float, scratch: Scratch | None = None) -> None:
         self._library: Any = importlib.import_module("winsound")
         self._scratch = scratch or Scratch()
         self._files = Files(lead_s, self._scratch)
         self._voice = 1.0
-        self._until = self._said_until = 0.0
+        self._lead_s = lead_s
+        self._until = self._said_until = self._sounds = 0.0
+        self._name = ""
 
     def load(self, name: str, path: Path) -> None:
         """Remember the file."""
@@ -292,7 +389,9 @@ class Windows:
         """Begin to play; a phrase that sounds is cut by that."""
         path, length_s = self._files[name]
         self._begin(path)
-        self._until, self._said_until = time.monotonic() + length_s, 0.0
+        now = time.monotonic()
+        self._name, self._sounds = name, now + self._lead_s
+        self._until, self._said_until = now + length_s, 0.0
 
     def say(self, path: Path, text: str) -> None:  # noqa: ARG002 - for the double alone
         """Begin to play the phrase; Trouble while a cue sounds, for it would be cut."""
@@ -317,6 +416,19 @@ class Windows:
     def stop(self) -> None:
         """Stop whatever sounds."""
         self._library.PlaySound(None, 0)
+
+    def cut(self, name: str) -> None:
+        """Stop `name` where it is still in its quiet lead."""
+        if self._name == name and time.monotonic() < self._sounds:
+            self.stop()
+
+    def begun(self) -> object:
+        """The cue begun last."""
+        return self._name
+
+    def take_back(self, begun: object) -> bool:  # noqa: ARG002 - it begins when it is asked
+        """Nothing is to be taken back."""
+        return False
 
     def poll(self) -> str | None:
         """Tell nothing: failures come at once."""

@@ -16,14 +16,17 @@ class Recording:
     A phrase is `say TEXT`, and `(cut)` follows where a real way would still have been speaking.
 
     `trouble` makes it misbehave, as `KIND:N` from the N-th sound on: `fail` raises, `die` ends the
-    process, `hang` never returns from `play`, `pause` returns after half a second. N = 0: already
-    when it is warmed. The file need not be new.
+    process, `hang` never returns from `play`, `hold` does so in a device that would play all the
+    same, `pause` returns after half a second, `wait` begins only later; `mix` is no trouble, but
+    leaves no room for a third sound beside two. N = 0: already when it is warmed. The file need
+    not be new.
     """
 
     def __init__(self, path: Path, trouble: str = "") -> None:
         self._path = path
         kind, _, nth = trouble.partition(":")
         self._kind, self._nth = kind, int(nth or 0)
+        self.holds, self.mixes = kind == "hold", kind == "mix"
         self._count = 0
         self._names: set[str] = set()
         self._until = 0.0
@@ -38,6 +41,8 @@ class Recording:
             return
         if self._kind == "fail":
             raise Trouble("told to fail")
+        if self._kind in ("wait", "mix"):
+            return
         if self._kind == "die":
             os._exit(1)
         time.sleep(0.5 if self._kind == "pause" else 3600.0)
@@ -76,6 +81,21 @@ class Recording:
     def stop(self) -> None:
         """Note the fact as `(stopped)`."""
         self._note("(stopped)")
+
+    def cut(self, name: str) -> None:
+        """Note the fact as `(cut NAME)`."""
+        self._note(f"(cut {name})")
+
+    def begun(self) -> object:
+        """The number of the cue begun last."""
+        return self._count
+
+    def take_back(self, begun: object) -> bool:
+        """Note the fact as `(stopped)` where it was told to begin only later."""
+        waits = self._kind == "wait" and isinstance(begun, int) and begun >= self._nth
+        if waits:
+            self.stop()
+        return waits
 
     def _note(self, name: str) -> None:
         with self._path.open("a", encoding="utf-8") as out:

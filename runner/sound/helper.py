@@ -6,14 +6,19 @@ parted by tabs:
     in   play SEQ NAME LATEST   play NAME unless the monotonic clock is past LATEST ns
          say SEQ FILE LATEST TEXT  the same for a phrase, a file in the folder of phrases
          hush                   cut the phrase that sounds
+         cut NAME               cut every NAME that is still in its quiet lead
          level CUES VOICE       from now on so loud, gains from 0 to 1
     out  ready                  once: the sounds are loaded and the device has played a silence
          fault TEXT             instead of it: this way does not work; the process ends
          ok SEQ                 begun
-         late SEQ               not played, it came too late
+         late SEQ               not played, it came too late; also after its `ok`, where a program
+                                turned out to wait for its server
          fail SEQ TEXT          not played; SEQ 0: a sound begun earlier turned out not to play
 
-A cue cuts the phrase that sounds, and is never held up by one. The end of the input ends it, after
+A cue cuts the phrase that sounds, and is never held up by one. Two sounds may overlap, for each
+has half of full scale; a third waits until one of them is over, or until it is too late. A device
+that hangs may not play later what it was given: where that cannot be called back, the alarm of
+`_within` ends this process (with SIGALRM). The end of the input ends it, after
 what still sounds. The monotonic clock is the system's, one for all processes. A process of its own,
 because a sound library may hang in an unresponsive server, may write on the terminal and may crash,
 and none of that is to reach the session.
@@ -24,18 +29,23 @@ from __future__ import annotations
 import argparse
 import os
 import select
+import signal
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import NoReturn
 
 from runner.sound import backends
 from runner.sound.doubles import Recording
 from runner.sound.parent import die_with_parent
-from runner.sound.wav import Scratch
+from runner.sound.wav import Scratch, read_wav
 
 FINISH_S = 2.5  # a sound that has not ended so long after the end of the input is cut
+GRACE_S = 0.2  # a device that opens so much after a sound's last moment may still be told to stop
+AT_ONCE = 2  # sounds that may overlap; each has half of full scale
+AFTER_S = 0.1  # what outputs hold in their buffers (simpleaudio's latency; our choice for others)
 _TICK_S = 0.02  # how often running sounds are looked at; nothing ticks while it is quiet
 
 
@@ -116,43 +126,108 @@ def _lines(look: Callable[[], bool]) -> Iterator[str]:
             yield line.decode("utf-8", "replace")
 
 
+def _within(latest: int) -> None:
+    """Have the kernel end this process at `latest` and `GRACE_S`; nothing where it cannot.
+
+    The interpreter's lock may be held by what hangs, so no handler and no thread would do.
+    """
+    if hasattr(signal, "setitimer"):
+        seconds = (latest - time.monotonic_ns()) / 1e9 + GRACE_S
+        signal.setitimer(signal.ITIMER_REAL, max(seconds, GRACE_S))
+
+
+def _returned() -> None:
+    if hasattr(signal, "setitimer"):
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
+
+
 class Desk:
     """Does what the lines ask of a backend, and answers them."""
 
-    def __init__(self, backend: backends.Backend, replies: Replies, phrases: Path | None) -> None:
+    def __init__(
+        self,
+        backend: backends.Backend,
+        replies: Replies,
+        phrases: Path | None,
+        lengths: Mapping[str, float],
+        lead_s: float,
+    ) -> None:
         self._backend, self._replies, self._phrases = backend, replies, phrases
+        self._lengths, self._lead_s = lengths, lead_s
+        self._sounding: list[tuple[float, float]] = []  # from and until when, of the clock
+        # Cues begun that may yet turn out to wait: request, last moment, the backend's own.
+        self._unsure: deque[tuple[str, int, object]] = deque()
 
     def obey(self, line: str) -> None:
         """Do what one line asks."""
+        backend = self._backend
         match line.split("\t"):
             case ["play", seq, name, latest] if (seq + latest).isdigit():
-                backend = self._backend
-                self._begin(seq, int(latest), lambda: backend.play(name), backend.stop)
+                self._wait_for_room(self._lengths.get(name, 0.0), int(latest))
+                if self._begin(seq, int(latest), lambda: backend.play(name), backend.stop):
+                    self._sounds(self._lengths[name])
+                    self._unsure.append((seq, int(latest), backend.begun()))
             case ["say", seq, file, latest, text] if (seq + latest).isdigit():
-                self._begin(seq, int(latest), lambda: self._say(file, text), self._backend.hush)
+                self._begin(seq, int(latest), lambda: self._say(file, text), backend.hush)
             case ["level", cues, voice]:
-                self._backend.level(float(cues), float(voice))
+                backend.level(float(cues), float(voice))
             case ["hush"]:
-                self._backend.hush()
+                backend.hush()
+            case ["cut", name]:
+                backend.cut(name)
             case _:
                 self._replies.say("fail", 0, f"unknown request: {line}")
 
+    def look(self) -> bool:
+        """Tell what came out since, and whether something is still sounding."""
+        while self._unsure and time.monotonic_ns() > self._unsure[0][1]:
+            seq, _, begun = self._unsure.popleft()
+            if self._backend.take_back(begun):
+                self._replies.say("late", seq)
+        trouble = self._backend.poll()
+        if trouble:
+            self._replies.say("fail", 0, trouble)
+        return self._backend.busy() or bool(self._unsure)
+
+    def _wait_for_room(self, length_s: float, latest: int) -> None:
+        """Let two sounds go on before a third is begun; not beyond its last moment."""
+        while self._backend.mixes and time.monotonic_ns() < latest and self._crowded(length_s):
+            self.look()
+            time.sleep(_TICK_S / 4)
+
+    def _crowded(self, length_s: float) -> bool:
+        now = time.monotonic()
+        self._sounding = [one for one in self._sounding if one[1] > now]
+        begin = now + self._lead_s
+        with_it = [one for one in self._sounding if one[1] > begin and one[0] < begin + length_s]
+        instants = [begin, *(one[0] for one in with_it)]
+        return any(sum(a <= at < b for a, b in with_it) >= AT_ONCE for at in instants)
+
+    def _sounds(self, length_s: float) -> None:
+        begin = time.monotonic() + self._lead_s
+        self._sounding.append((begin, begin + length_s + AFTER_S))
+
     def _begin(
         self, seq: str, latest: int, begin: Callable[[], None], stop: Callable[[], None]
-    ) -> None:
+    ) -> bool:
         if time.monotonic_ns() > latest:
             self._replies.say("late", seq)
-            return
+            return False
         try:
+            if self._backend.holds:
+                _within(latest)
             begin()
+            _returned()
         except Exception as fault:  # noqa: BLE001 - whatever a library throws is one failed cue
+            _returned()
             self._replies.say("fail", seq, f"{type(fault).__name__}: {fault}")
-            return
+            return False
         if time.monotonic_ns() > latest:  # the device took too long to open
             stop()
             self._replies.say("late", seq)
-        else:
-            self._replies.say("ok", seq)
+            return False
+        self._replies.say("ok", seq)
+        return True
 
     def _say(self, file: str, text: str) -> None:
         if self._phrases is None or Path(file).name != file:
@@ -160,42 +235,41 @@ class Desk:
         self._backend.say(self._phrases / file, text)
 
 
-def _serve(backend: backends.Backend, replies: Replies, phrases: Path | None) -> None:
-    desk = Desk(backend, replies, phrases)
-
-    def look() -> bool:
-        trouble = backend.poll()
-        if trouble:
-            replies.say("fail", 0, trouble)
-        return backend.busy()
-
-    for line in _lines(look):
+def _serve(desk: Desk) -> None:
+    for line in _lines(desk.look):
         desk.obey(line)
     until = time.monotonic() + FINISH_S
-    while look() and time.monotonic() < until:
+    while desk.look() and time.monotonic() < until:
         time.sleep(_TICK_S)
 
 
-def _load(backend: backends.Backend, folder: Path) -> None:
+def _load(backend: backends.Backend, folder: Path) -> dict[str, float]:
+    """Load every sound; how long each is, in seconds."""
     paths = sorted(folder.glob("*.wav"))
     if not paths:
         raise backends.Trouble(f"no sounds in {folder}")
+    lengths = {}
     for path in paths:
         backend.load(path.stem, path)
+        kind, frames = read_wav(path)
+        lengths[path.stem] = kind.seconds(frames)
+    return lengths
 
 
-def _prepare(options: argparse.Namespace, replies: Replies) -> backends.Backend:
+def _prepare(
+    options: argparse.Namespace, replies: Replies
+) -> tuple[backends.Backend, dict[str, float]]:
     backend: backends.Backend | None = None
     try:
         backend = make_backend(options)
-        _load(backend, options.sounds)
+        lengths = _load(backend, options.sounds)
         backend.warm()
     except backends.Trouble as fault:
         why = str(fault)
     except Exception as fault:  # noqa: BLE001 - a way that does not work, whatever the reason
         why = f"{type(fault).__name__}: {fault}"
     else:
-        return backend
+        return backend, lengths
     if backend is not None:
         backend.close()
     replies.say("fault", why)
@@ -207,9 +281,11 @@ def main(argv: list[str]) -> NoReturn:
     options = _options(argv)
     die_with_parent(options.parent)
     replies = Replies()
-    backend = _prepare(options, replies)
+    if hasattr(signal, "SIGALRM"):
+        signal.signal(signal.SIGALRM, signal.SIG_DFL)  # it may have been inherited as ignored
+    backend, lengths = _prepare(options, replies)
     replies.say("ready")
-    _serve(backend, replies, options.phrases)
+    _serve(Desk(backend, replies, options.phrases, lengths, options.lead))
     backend.close()
     _end(0)
 

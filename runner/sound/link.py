@@ -7,6 +7,7 @@ import secrets
 import shutil
 import signal
 import site
+import stat
 import subprocess
 import sys
 import tempfile
@@ -24,6 +25,7 @@ from runner.sound.wav import PREFIX
 MOST_OPEN = 4  # requests without a reply; their lines always fit into a pipe, so no write blocks
 LAST_S = 0.5  # for the last replies of one that has ended
 LONGEST = 400  # letters of a phrase in a request
+_ALARM: int = getattr(signal, "SIGALRM", 0) or -1
 _NANO = 1_000_000_000
 _FLAGS: int = getattr(subprocess, "CREATE_NO_WINDOW", 0) | getattr(
     subprocess, "CREATE_NEW_PROCESS_GROUP", 0
@@ -57,8 +59,10 @@ class Link:
         now: Callable[[], int] = time.monotonic_ns,
     ) -> None:
         module = ["-P", "-m", "runner.sound.helper", "--parent", str(os.getpid())]
-        # The helper makes it when it needs one. We remove it: one that is killed cannot.
-        self._scratch = Path(tempfile.gettempdir(), f"{PREFIX}{secrets.token_hex(8)}")
+        # The helper makes it when it needs one. We remove it: one that is killed cannot. The next
+        # session removes it where we are killed, by the number of this process in its name.
+        name = f"{PREFIX}{os.getpid()}-{secrets.token_hex(8)}"
+        self._scratch = Path(tempfile.gettempdir(), name)
         scratch = ["--scratch", str(self._scratch)]
         self._command = [sys.executable, *module, *scratch, *arguments]
         self._now = now
@@ -70,6 +74,9 @@ class Link:
         self._lock = threading.Lock()
         self._seq = 0
         self._open: dict[int, int] = {}
+        self._lasts: dict[int, int] = {}  # of cues: nanoseconds from the request to their end
+        self._sounds: dict[int, int] = {}  # of those begun: until when, on the system's clock
+        self._ending = False
         self._phrases: set[int] = set()  # of the requests without a reply, those for a phrase
         self._level = b""  # of the loudness, what could not be written yet
         self._fails_in_a_row = 0
@@ -80,6 +87,7 @@ class Link:
         self.said = 0
         self.late = 0
         self.lost = 0
+        self.expired = False  # it ended itself, for its device would have played too late
 
     @property
     def pid(self) -> int | None:
@@ -88,6 +96,7 @@ class Link:
 
     def start(self) -> None:
         """Start the process; OSError where that fails. `changed` tells of its first reply."""
+        remove_left(Path(tempfile.gettempdir()))
         self._process = process = subprocess.Popen(  # noqa: S603 - our own module, no shell
             self._command,
             stdin=subprocess.PIPE,
@@ -106,11 +115,13 @@ class Link:
         )
         self._reader.start()
 
-    def send(self, name: str, late_ns: int) -> bool:
+    def send(self, name: str, late_ns: int, lasts_s: float = 0.0) -> bool:
         """Ask for a cue that was due `late_ns` ago; False where the helper cannot take it.
 
-        Never blocks. A helper that hangs gets no further request: nothing piles up.
+        `lasts_s` until its end, with a quiet lead before it. Never blocks. A helper that hangs gets
+        no further request: nothing piles up.
         """
+        self._lasts[self._seq + 1] = round(lasts_s * _NANO)
         return self._ask("play", name, round(LATE_S * _NANO) - late_ns)
 
     def say(self, file: str, text: str, within_s: float) -> bool:
@@ -158,9 +169,16 @@ class Link:
 
     def hush(self) -> None:
         """Cut the phrase that sounds."""
+        self._tell("hush")
+
+    def cut(self, name: str) -> None:
+        """Cut every `name` that is still in its quiet lead."""
+        self._tell(f"cut\t{name}")
+
+    def _tell(self, line: str) -> None:
         with self._lock:
             if self.ready and not self._hangs(self._now(), self._limits.reply_s):
-                self._write(b"hush\n")
+                self._write(f"{line}\n".encode())
 
     def _hangs(self, now: int, limit_s: float) -> bool:
         first = next(iter(self._open.values()), now)
@@ -186,15 +204,29 @@ class Link:
             self.gone = True
             self.ready = False
             self.why = self.why or exit_text(status)
-            self.lost += len(self._open.keys() - self._phrases)
-            self._open.clear()
+            self.expired = status is not None and status == -_ALARM
+            self._count_unheard()
         self._changed()
+
+    def _count_unheard(self) -> None:
+        """Count what had no reply, and what still sounded, when the process was gone."""
+        waiting = len(self._open.keys() - self._phrases)
+        if self.expired:
+            self.late += waiting
+        else:
+            self.lost += waiting
+        self._open.clear()
+        now = time.monotonic_ns()
+        cut = 0 if self._ending else sum(until > now for until in self._sounds.values())
+        self.played -= cut
+        self.lost += cut
 
     def _take(self, fields: list[str]) -> None:
         kind, seq, text = (*fields, "", "")[:3]
         phrase = False
+        known = True
         if seq.isdigit():
-            self._open.pop(int(seq), None)
+            known = self._open.pop(int(seq), None) is not None
             phrase = int(seq) in self._phrases
             self._phrases.discard(int(seq))
         match kind:
@@ -207,10 +239,9 @@ class Link:
             case "late" | "fail" if phrase:
                 pass  # a phrase is worth no restart: cues may play all the same
             case "ok":
-                self.played += 1
-                self._fails_in_a_row = 0
+                self._begun(int(seq))
             case "late":
-                self.late += 1
+                self._too_late(int(seq), begun=not known)
             case "fail":
                 self.lost += 1
                 self.why = text
@@ -219,12 +250,26 @@ class Link:
                     self.played -= 1
                     self._fails_in_a_row = self._limits.fails
 
+    def _begun(self, seq: int) -> None:
+        self.played += 1
+        self._fails_in_a_row = 0
+        now = time.monotonic_ns()
+        self._sounds = {n: until for n, until in self._sounds.items() if until > now}
+        self._sounds[seq] = now + self._lasts.pop(seq, 0)
+
+    def _too_late(self, seq: int, *, begun: bool) -> None:
+        self.late += 1
+        if begun:  # its `ok` came before
+            self.played -= 1
+            self._sounds.pop(seq, None)
+
     def end(self, finish_s: float = 0.0) -> None:
         """End the process, after what still sounds but at most `finish_s` later; reap it."""
         if self._process is None:
             return
         with self._lock:
             self.ready = False
+            self._ending = True
             hangs = self._hangs(self._now(), self._limits.reply_s)
             if self._input is not None:
                 with suppress(OSError):
@@ -238,6 +283,30 @@ class Link:
         if self._reader is not None:
             self._reader.join(LAST_S)  # what it said last is counted too
         shutil.rmtree(self._scratch, ignore_errors=True)
+
+
+def remove_left(temporary: Path) -> None:
+    """Remove the folders of sounds that killed sessions of this person have left there."""
+    for folder in temporary.glob(f"{PREFIX}*-*"):
+        number = folder.name.removeprefix(PREFIX).split("-")[0]
+        with suppress(OSError):
+            known = folder.lstat()
+            ours = sys.platform == "win32" or known.st_uid == os.getuid()
+            if number.isdigit() and ours and stat.S_ISDIR(known.st_mode) and _is_gone(int(number)):
+                shutil.rmtree(folder, ignore_errors=True)
+
+
+def _is_gone(pid: int) -> bool:
+    """Whether there is no such process; never so on Windows, where asking would end it."""
+    if sys.platform == "win32":
+        return False
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return True
+    except OSError:
+        return False
+    return False
 
 
 def environment() -> dict[str, str]:

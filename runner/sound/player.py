@@ -60,6 +60,7 @@ class Player:
         self._at: int | None = None  # index of the way in use; len(ways): none of them
         self._told: str | None = None
         self._asked = self._belled = self._late = self._silent = 0
+        self._missed = 0  # for want of a way
         self._muted = muted
         self._started = False
         self._closing = False
@@ -90,17 +91,25 @@ class Player:
             self._silent += 1
         elif link is None:
             self._ring()
-        elif not link.send(name, round(max(0.0, late_s) * 1e9)):
+        elif not link.send(name, round(max(0.0, late_s) * 1e9), self.lead_s + CUES[name].length_s):
             self._ring()
             if link.broken:
                 self._changed()
 
     def _ring(self) -> None:
-        if self._bell is None or self._closing:
+        if self._closing:
             self._silent += 1
+            return
+        if self._bell is None:
+            self._missed += 1
             return
         self._bell()
         self._belled += 1
+
+    def cut(self, name: str) -> None:
+        """Cut every `name` that is still in its quiet lead: what it says will not come true."""
+        if self._link is not None and name in CUES:
+            self._link.cut(name)
 
     def say(self, file: str, text: str, within_s: float) -> bool:
         """Ask for a phrase, a file in the folder of phrases; whether it was taken.
@@ -169,13 +178,15 @@ class Player:
     def counts(self) -> Counts:
         """What became of the cues so far."""
         links = [*self._ended, *([self._link] if self._link else [])]
+        # Where nothing ever played, that was said: only what was missed beside the rest is lost.
+        missed, silent = (self._missed, 0) if links else (0, self._missed)
         return Counts(
             self._asked,
             sum(link.played for link in links),
             self._belled,
             self._late + sum(link.late for link in links),
-            self._silent,
-            sum(link.lost for link in links),
+            self._silent + silent,
+            sum(link.lost for link in links) + missed,
             sum(link.said for link in links),
         )
 
@@ -302,10 +313,11 @@ class Player:
         """Clear away the helper that broke; the index of the way to try now."""
         if self._closing:
             return index
-        why = self._link.why if self._link else ""
+        why, expired = (self._link.why, self._link.expired) if self._link else ("", False)
         self._drop(0.0)
         self._why[index] = why or "stopped answering"
-        self._restarts[index] -= 1
+        if not expired:  # that was no fault of the helper's, and its device may come back
+            self._restarts[index] -= 1
         return index if self._restarts[index] >= 0 else index + 1
 
     def _drop(self, finish_s: float) -> None:

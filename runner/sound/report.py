@@ -22,9 +22,10 @@ class Report:
 class Counts:
     """What became of the cues asked for.
 
-    `played` began to sound, `belled` rang the bell, `late` were skipped for being over 300 ms
-    late, `silent` were muted, unknown or had nothing to play them, `lost` failed after they were
-    handed over. Phrases stand apart: `said` of them began to sound.
+    `played` sounded, `belled` rang the bell, `late` were left out for being over 300 ms late,
+    `silent` were muted, unknown or in a session in which nothing ever played, `lost` were not
+    heard for any other reason. Each is in one of them. Phrases stand apart: `said` of them began
+    to sound.
     """
 
     asked: int = 0

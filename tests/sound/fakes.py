@@ -24,8 +24,11 @@ PLAYERS = {
     "works": 'echo "$@" >> "{log}"; exit 0',
     "fails": 'echo "no such device" >&2; exit 7',
     "hangs": "exec /bin/sleep 600",
-    # Plays the silence that it is tried with, and hangs in a real sound.
-    "stalls": 'case "$*" in *quiet*) exit 0;; esac; echo $$ >> "{log}"; exec /bin/sleep 600',
+    # Plays the silence that it is tried with, and does not end after a real sound.
+    "stalls": 'case "$*" in *quiet*) exit 0;; esac; for f; do exec 3< "$f"; done; '
+    '/bin/cat <&3 > /dev/null; echo $$ >> "{log}"; exec /bin/sleep 600',
+    # Plays that silence, and waits for its server with a real sound.
+    "waits": 'case "$*" in *quiet*) exit 0;; esac; echo $$ >> "{log}"; exec /bin/sleep 600',
     # As while a device is unplugged: NAME.off is there.
     "switched": 'if [ -e "$0.off" ]; then exit 5; fi; echo "$@" >> "{log}"',
     # As with a device that opens and then plays nothing.

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from runner.sound.wav import PREFIX
 from tests.sound.fakes import Ending, fake_player
 
 if TYPE_CHECKING:
@@ -133,14 +134,51 @@ def test_the_program_that_plays_ends_too(
 ) -> None:
     log = fake_player(tmp_path, "paplay", "stalls")
     environ = {"MATSIDE_SOUND": "paplay", "PATH": str(tmp_path), "WAY": "paplay"}
-    begun = "player.play('start'); player.wait_for(lambda: player.counts.played == 1, 20)\n"
     log.touch()  # the program writes its id when it runs
-    waiting = f"while not os.path.getsize({str(log)!r}): player.wait_for(lambda: False, 0.01)"
-    session = Session(environ, WAIT, begun + waiting)
+    # Asked again, for on a busy machine one that begins too late is killed.
+    begun = (
+        f"while not os.path.getsize({str(log)!r}):\n"
+        "    player.play('start')\n"
+        "    player.wait_for(lambda: False, 0.5)\n"
+    )
+    session = Session(environ, WAIT, begun)
     sessions.append(session)
-    program = Ending(int(log.read_text()))
+    program = Ending(int(log.read_text().split()[-1]))
     assert not program.came(0)
     session.process.send_signal(number)
     session.over()
     assert program.came(SOON_S)
     program.close()
+
+
+def test_what_a_killed_session_left_in_the_temporary_folder_goes_with_the_next(
+    tmp_path: Path, sessions: list[Session]
+) -> None:
+    temporary = tmp_path / "temporary"
+    temporary.mkdir()
+    foreign = temporary / "matside-sound-notes"
+    foreign.mkdir()
+    linked = temporary / f"{PREFIX}999999999-link"
+    linked.symlink_to(tmp_path)
+    fake_player(tmp_path, "paplay", "works")
+    environ = {
+        "MATSIDE_SOUND": "paplay",
+        "MATSIDE_VOLUME": "60",
+        "PATH": str(tmp_path),
+        "WAY": "paplay",
+        "TMPDIR": str(temporary),
+    }
+    killed, running = Session(environ, WAIT), Session(environ, "player.close()")
+    sessions += [killed, running]
+    killed.process.kill()
+    killed.over()
+    assert len(list(temporary.glob(f"{PREFIX}{killed.process.pid}-*"))) == 1
+    after = Session(environ, "player.close()")
+    sessions.append(after)
+    assert list(temporary.glob(f"{PREFIX}{killed.process.pid}-*")) == []
+    assert len(list(temporary.glob(f"{PREFIX}{running.process.pid}-*"))) == 1, "it still plays"
+    assert foreign.exists()
+    assert linked.is_symlink()
+    for session in (running, after):
+        session.go_on()
+        session.over()

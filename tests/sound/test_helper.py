@@ -292,3 +292,75 @@ def test_it_does_not_begin_when_its_parent_is_gone_already(tmp_path: Path) -> No
     done = run_helper("--parent", "1", "--backend", "recording", "--file", str(file))
     assert (done.returncode, done.stdout) == (0, "")
     assert not file.exists()
+
+
+def onsets(file: Path) -> dict[str, float]:
+    """When each sound was begun, in seconds of the system's clock."""
+    lines = [line.split("\t") for line in file.read_text().splitlines()]
+    return {name: int(at) / 1e9 for name, at in lines}
+
+
+def test_a_third_sound_waits_until_one_of_two_is_over(tmp_path: Path) -> None:
+    """Each has half of full scale: three at once would be clipped."""
+    file = tmp_path / "cues"
+    requests = [f"play\t{n}\t{cue}\t{FOREVER}" for n, cue in enumerate(("done", "block", "mark"))]
+    assert record(file, *requests, trouble="mix:1")[1:] == ["ok\t0", "ok\t1", "ok\t2"]
+    at = onsets(file)
+    assert at["block"] - at["done"] < 0.5
+    _, block = read_wav(sounds_dir() / "block.wav")
+    assert at["mark"] - at["block"] >= PLAIN.seconds(block)
+    _, done = read_wav(sounds_dir() / "done.wav")
+    assert at["mark"] - at["done"] < PLAIN.seconds(done) + 1.0
+
+
+def test_a_third_sound_that_would_be_too_late_is_left_out(tmp_path: Path) -> None:
+    file = tmp_path / "cues"
+    soon = time.monotonic_ns() + 400_000_000
+    two = [f"play\t{n}\tdone\t{FOREVER}" for n in (1, 2)]
+    replies = record(file, *two, f"play\t3\tmark\t{soon}", trouble="mix:1")
+    assert replies[1:] == ["ok\t1", "ok\t2", "late\t3"]
+    assert noted(file) == ["done", "done"]
+
+
+def test_what_is_still_in_its_quiet_lead_is_cut_and_nothing_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fake_player(tmp_path, "stalls", "stalls")
+    program = Program([str(tmp_path / "stalls")], 0.5)
+    for name in ("count", "start"):
+        program.load(name, sounds_dir() / f"{name}.wav")
+    now = time.monotonic()
+    monkeypatch.setattr(time, "monotonic", lambda: now)
+    program.play("start")  # sounds by the time of the cut
+    now += 0.6
+    program.play("count")
+    program.play("start")
+    program.cut("start")
+    left = [(one.name, one.by.poll()) for one in program._running]
+    assert left == [("start", None), ("count", None)]
+    program.close()
+
+
+def test_whether_a_program_has_read_its_sound_is_known(tmp_path: Path) -> None:
+    """paplay reads the head of its file, aplay nothing, while its server stands still."""
+    if not Path("/proc/self/fdinfo").is_dir():
+        pytest.skip("no /proc")
+    sound = sounds_dir() / "done.wav"
+    reads = (
+        "import sys\nf = open(sys.argv[1], 'rb', 0)\nf.read(44)\nprint(flush=True)\n"
+        "input()\nf.read(20000)\nprint(flush=True)\ninput()"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", reads, str(sound)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as process:
+        assert process.stdout is not None
+        assert process.stdin is not None
+        process.stdout.readline()
+        assert not backends.has_read(process.pid, sound)
+        assert not backends.has_read(process.pid, sounds_dir() / "count.wav"), "not even opened"
+        process.stdin.write(b"\n")
+        process.stdin.flush()
+        process.stdout.readline()
+        assert backends.has_read(process.pid, sound)
+        process.stdin.write(b"\n")
+    assert backends.has_read(process.pid, sound)
