@@ -6,20 +6,37 @@ brings is known beforehand and asked for at its instant (`ahead`; ticks of the p
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from runner.core.progress.aims import mark
 from runner.core.session import events as ev
 from runner.core.session.state import State
 
-Cue = Literal["start", "count", "logged", "mark", "block", "switch", "done", "tick"]
+Cue = Literal[
+    "begin", "count", "start", "mark", "switch", "ended", "logged", "block", "pause", "resume",
+    "skip", "drop", "undo", "redo", "done", "tick",
+]  # fmt: skip
 
 # Two onsets so near are one instant to somebody on the floor, and only one sounds; our choice.
 NEAR = 0.1  # seconds
 COUNTED = 3  # the last seconds of a rest that are counted down; our choice
 # Of several at one instant only one sounds: the one that says most.
-_ORDER: tuple[Cue, ...] = ("done", "start", "block", "switch", "logged")
+_ORDER: tuple[Cue, ...] = (
+    "done", "undo", "redo", "drop", "skip", "pause", "resume", "begin", "start", "block", "switch",
+    "ended", "logged",
+)  # fmt: skip
+_KNOWN: Mapping[type[ev.Event], Cue] = {
+    ev.Begun: "begin",
+    ev.Started: "start",
+    ev.Ended: "ended",
+    ev.Skipped: "skip",
+    ev.Dropped: "drop",
+    ev.Paused: "pause",
+    ev.Resumed: "resume",
+    ev.Undone: "undo",
+    ev.Redone: "redo",
+}
 
 
 def ahead(state: State) -> list[tuple[float, Cue]]:
@@ -33,9 +50,12 @@ def ahead(state: State) -> list[tuple[float, Cue]]:
         cues: list[tuple[float, Cue]] = [(at, "count") for at in counts if at > since + NEAR]
         # Over, it waits for the person or the set starts by itself.
         return [*cues, (state.until, "mark" if state.waits_for_key else "start")]
-    if state.phase in ("warm-up", "wrap-up") and state.until is not None:
-        timed = state.workout.warm_up if state.phase == "warm-up" else state.workout.cool_down
-        return [(state.until, "mark")] if timed > 0 else []
+    if state.phase == "warm-up" and state.until is not None:
+        return [(state.until, "mark")] if state.workout.warm_up > 0 else []
+    if state.phase == "wrap-up" and state.until is not None:
+        # With a count to enter not all is done.
+        over: Cue = "mark" if state.open_rows else "done"
+        return [(state.until, over)] if state.workout.cool_down > 0 else []
     row = state.running
     if state.phase == "set" and row is not None and row.start is not None:
         seconds = mark(state, row)
@@ -43,12 +63,25 @@ def ahead(state: State) -> list[tuple[float, Cue]]:
     return []
 
 
-def of_events(events: Iterable[ev.Event], before: State, after: State) -> Cue | None:
+def of_events(events: Sequence[ev.Event], before: State, after: State) -> Cue | None:
     """The cue that the events of one act bring at their instant, or None."""
+    if not events or (before.phase == "ready" and after.phase in ("wrap-up", "closed")):
+        return None  # written up, or not begun at all
+    at = events[-1].at
+    if _is_over(after, at) and not _is_over(before, at):
+        return "done"
     wanted = {_of(event, before, after) for event in events}
-    if after.phase == "wrap-up" and before.phase not in ("wrap-up", "ready"):
-        wanted.add("done")  # also where the last set was left out
+    if after.phase == "wrap-up" and before.phase != "wrap-up":
+        return "block"  # also where the last set was left out
     return next((cue for cue in _ORDER if cue in wanted), None)
+
+
+def _is_over(state: State, at: float) -> bool:
+    """Whether all is done: the sets, their counts and the cool-down; or the session is closed."""
+    if state.phase == "closed":
+        return True
+    cooled = state.phase == "wrap-up" and state.until is not None and at >= state.until
+    return cooled and not state.open_rows
 
 
 def says_more(cue: Cue, other: Cue) -> bool:
@@ -57,17 +90,13 @@ def says_more(cue: Cue, other: Cue) -> bool:
 
 
 def _of(event: ev.Event, before: State, after: State) -> Cue | None:
-    if isinstance(event, ev.Started):
-        return "start"
-    if isinstance(event, ev.Ended):
-        return "done" if after.phase == "wrap-up" else "logged"
-    if isinstance(event, ev.Entered) and event.by == "person":
-        return "logged"
+    if isinstance(event, ev.Entered):
+        return "logged" if event.by == "person" else None
     if isinstance(event, ev.Resting):
         if event.why == "side":
             return "switch"
-        return "block" if _new_block(before, after) else None
-    return None
+        return "block" if before.phase == "warm-up" or _new_block(before, after) else None
+    return _KNOWN.get(type(event))
 
 
 def _new_block(before: State, after: State) -> bool:

@@ -61,17 +61,17 @@ def cardinal(number: int) -> str:
 
 
 def number(text: str) -> str:
-    """A decimal number from 0 in words: 7.5 is "seven and a half", 1.25 "one point two five"."""
+    """A decimal number from 0 in words: 7.5 is "seven point five", 0.5 alone "a half"."""
     whole, _, decimals = text.partition(".")
     decimals = decimals.rstrip("0")
-    if decimals == "5":
-        return "a half" if int(whole) == 0 else f"{cardinal(int(whole))} and a half"
+    if decimals == "5" and int(whole) == 0:
+        return "a half"
     spelt = " ".join(_ONES[int(figure)] for figure in decimals)
     return cardinal(int(whole)) + (f" point {spelt}" if spelt else "")
 
 
 def quantity(value: float | str, unit: str) -> str:
-    """So much of a unit: "one kilo", "half a kilo", "seven and a half kilos".
+    """So much of a unit: "one kilo", "half a kilo", "one point five kilos".
 
     A unit that is not in the table is said as it is written.
     """

@@ -1,9 +1,13 @@
 """What the voice says, and when: phrases as data, as cues are. How they sound is not told here.
 
-Two kinds, as with cues. What the rest under way will bring is known beforehand (`ahead`); what an
-event brings is said after it (`of_events`). `repertoire` has all that a session can bring while it
-goes as planned, so that it can be made ready before. When a phrase may really begin beside the
-cues and beside other phrases is decided in `speech_gaps`.
+Two kinds, as with cues. What is true while the state stays as it is, and when it is to be said, is
+known beforehand (`ahead`); what an act has brought is said after it (`of_events`). A person with
+closed eyes has to know from them what the screen shows large: where the session stands, what comes
+next and on which side, what is aimed at, and which count is missing.
+
+`repertoire` has all that a session can bring while it goes as planned, so that it can be made ready
+before. When a phrase may really begin beside the cues and beside other phrases is decided in
+`speech_gaps`.
 """
 
 from __future__ import annotations
@@ -26,7 +30,10 @@ MODES: tuple[Mode, ...] = ("off", "on", "names")
 TEN = 10.0
 BEAT = 7.0
 ON_TIME = 0.4  # a time that is called so late is still true
-STALE = 4.0  # what became of a count is of no use after so long
+STALE = 8.0  # what became of an act is of no use after so long
+ASKS = 6.0  # a count is asked for when nobody has typed it for so long
+AGAIN = 4.0  # so far into a set is said what found no room in the rest before it
+BARE = 90.0  # seconds: so far a range of a hold is said without minutes, as it is written
 COUNTS = 30  # so high are counts made ready beforehand; our choice, higher ones when they come
 
 
@@ -35,7 +42,9 @@ class Phrase:
     """Something to be said once, beginning between two instants in session seconds.
 
     `texts` are ways to say it, the fullest first: where that does not fit, the next is tried.
-    A phrase with the `key` of one that was said is not said again.
+    A phrase with the `key` of one that was said is not said again. Keys that begin with NAME say
+    what comes or what runs; of them only the last one heard counts, for a later one has put it out
+    of the listener's head.
     """
 
     key: tuple[object, ...]
@@ -44,39 +53,174 @@ class Phrase:
     latest: float
 
 
+NAME, AIM = "name", "aim"
+FIRST = (NAME, AIM)  # what a set cannot be done without: before what only confirms an act
+_FOREVER = float("inf")
+
+
 def ahead(state: State, mode: Mode) -> tuple[Phrase, ...]:
-    """The phrases that this rest will bring while it stays as it is, the most needed first."""
-    if mode == "off" or state.phase != "rest" or state.until is None or state.coming is None:
+    """What is to be said while the state stays as it is, the most needed first."""
+    if mode == "off":
         return ()
-    since = state.rest_from if state.rest_from is not None else state.until - TEN
-    slot, side = state.coming
-    texts = (_name(state, slot, side),) if mode == "names" else _next(state, slot, side)
-    phrases = [Phrase(("next", since, slot.number, *texts), texts, since, state.until)]
-    if mode == "on":
-        ten = state.until - TEN
-        if ten > since:
-            phrases.append(Phrase(("ten", ten), ("ten seconds",), ten, ten + ON_TIME))
-        phrases += _to_beat(state, slot, side)
+    if state.phase == "rest" and state.until is not None and state.coming is not None:
+        phrases = list(_in_rest(state, mode))
+    elif state.phase == "set":
+        phrases = list(_in_set(state, mode))
+    elif mode == "names":
+        phrases = []
+    elif state.phase == "warm-up" and state.until is not None:
+        phrases = list(_in_warm_up(state, state.until))
+    elif state.phase == "wrap-up" and state.until is not None:
+        phrases = list(_in_wrap_up(state, state.until))
+    elif state.phase == "paused" and state.paused_at is not None:
+        at = state.paused_at
+        phrases = [Phrase(("paused", at), ("paused",), at, _FOREVER), *_missing(state, at)]
+    else:
+        phrases = []
     return tuple(phrases)
 
 
-def of_events(events: Sequence[ev.Event], before: State, after: State, mode: Mode) -> list[Phrase]:
+def _in_rest(state: State, mode: Mode) -> Iterator[Phrase]:
+    if state.until is None or state.coming is None:
+        return
+    slot, side = state.coming
+    since = state.rest_from if state.rest_from is not None else state.until - TEN
+    texts = _names(state, slot, side) if mode == "names" else _next(state, slot, side)
+    yield Phrase(_name_key(state, slot, side), texts, since, state.until)
+    if mode != "on":
+        return
+    if not state.course.side:
+        yield from _missing(state, since, state.until)
+    ten = state.until - TEN
+    if ten > since:
+        yield Phrase(("ten", ten), ("ten seconds",), ten, ten + ON_TIME)
+    yield _aim(state, slot, side, state.until - BEAT, state.until)
+    if state.waits_for_key:
+        yield Phrase(("waits", state.until), ("press to start",), state.until, _FOREVER)
+
+
+def _in_set(state: State, mode: Mode) -> Iterator[Phrase]:
+    """What found no room in the rest before, and what an undo has brought back."""
+    row = state.running
+    if row is None or row.start is None:
+        return
+    latest = row.start + AGAIN
+    names = _names(state, row.slot, row.side)
+    yield Phrase(_name_key(state, row.slot, row.side), names, row.start, latest)
+    undone = state.log[-1] if state.log else None
+    if isinstance(undone, ev.Undone):
+        texts = tuple(f"{name} goes on" for name in names)
+        yield Phrase((NAME, "goes on", undone.at), texts, undone.at, undone.at + STALE)
+    if mode == "on":
+        yield _aim(state, row.slot, row.side, row.start, latest)
+
+
+def _in_warm_up(state: State, until: float) -> Iterator[Phrase]:
+    since = until - state.workout.warm_up
+    yield from _timed("warm-up", state.workout.warm_up, state.workout.warm_up_moves, since, until)
+    if state.workout.warm_up > 0:
+        text = "warm-up time is up, press to go on"
+        yield Phrase(("warm-up is up", until), (text,), until, _FOREVER)
+
+
+def _in_wrap_up(state: State, until: float) -> Iterator[Phrase]:
+    since = until - state.workout.cool_down
+    yield Phrase(("sets", since), ("all sets done",), since, _FOREVER)
+    down = state.workout.cool_down
+    yield from _timed("cool-down", down, state.workout.cool_down_moves, since, until)
+    yield from _missing(state, since, until)
+    if state.open_rows:
+        if down > 0:
+            yield Phrase(("cool-down", until), ("cool-down time is up",), until, _FOREVER)
+        yield from _missing(state, until)
+    else:
+        yield Phrase(("all done",), ("all done, press to close",), until, _FOREVER)
+
+
+def _timed(
+    what: str, lasts: float, moves: Sequence[str], since: float, until: float
+) -> Iterator[Phrase]:
+    """A part that only the clock measures: its name and length, then its moves in turn."""
+    if lasts <= 0:
+        return
+    yield Phrase((what,), (f"{what}, {seconds(lasts)}", what), since, until)
+    for number, move in enumerate(moves):
+        if text := spoken(move):
+            yield Phrase((what, number), (text,), since, until)
+
+
+def _missing(state: State, since: float, latest: float = _FOREVER) -> Iterator[Phrase]:
+    """Which count is to be entered: the oldest, as the field on the screen stands for it."""
+    for row in state.open_rows[:1]:
+        text = _asked(state, row.slot, row.side)
+        yield Phrase(("missing", row.entry, since), (text,), since + ASKS, latest)
+
+
+def _asked(state: State, slot: Slot, side: Side) -> str:
+    name = _name(state, slot, side)
+    return f"{name}, set {cardinal(slot.number)}, how many?"
+
+
+def of_events(events: Sequence[ev.Event], before: State, mode: Mode) -> list[Phrase]:
     """What the events of one act bring, to be said after their cue."""
     if mode != "on" or not events:
         return []
     at = events[-1].at
-    texts = list(_of_events(events, before, after))
+    texts = list(_of_events(events, before))
     return [Phrase(("event", at, text), (text,), at, at + STALE) for text in texts]
 
 
-def _of_events(events: Sequence[ev.Event], before: State, after: State) -> Iterator[str]:
+def _of_events(events: Sequence[ev.Event], before: State) -> Iterator[str]:
     entered = [e for e in events if isinstance(e, ev.Entered)]
     if entered:
         yield _logged(entered)
-    if after.phase == "paused" and before.phase != "paused":
-        yield "paused"
-    if after.phase == "wrap-up" and before.phase not in ("wrap-up", "ready"):
-        yield "session done"
+    skipped = [e for e in events if isinstance(e, ev.Skipped)]
+    for event in events:
+        if isinstance(event, ev.Undone):
+            yield _taken_back(event, before)
+        elif isinstance(event, ev.Dropped):
+            yield f"{spoken(before.workout.exercises[event.exercise].name)} dropped"
+            return
+    if len({(e.exercise, e.set) for e in skipped}) == 1:
+        name = spoken(before.workout.exercises[skipped[0].exercise].name)
+        yield f"{name}, set {cardinal(skipped[0].set)}, skipped"
+    elif skipped:
+        yield f"{cardinal(len({(e.exercise, e.set) for e in skipped}))} sets left out"
+
+
+def _taken_back(event: ev.Undone, state: State) -> str:
+    """What an undo took back, or a redo brought again, and of which set."""
+    parts = ["done again" if isinstance(event, ev.Redone) else "taken back"]
+    if event.exercise is not None:
+        parts.append(spoken(state.workout.exercises[event.exercise].name))
+    if event.set is not None:
+        parts.append(f"set {cardinal(event.set)}")
+    return ", ".join([*parts, _TAKEN_BACK.get(event.what, "the last act")])
+
+
+# What an undo takes back, by the first event of the act.
+_TAKEN_BACK = {
+    "entered": "the count",
+    "corrected": "the correction",
+    "ended": "the end of the set",
+    "started": "the start",
+    "skipped": "the skip",
+    "dropped": "the drop",
+    "asked": "the change of this rest",
+    "paused": "the pause",
+    "resumed": "going on",
+    "swapped": "the swap",
+    "version": "the change of level",
+    "used": "the load or set-up",
+    "noted": "the note",
+    "resting": "the step",
+    "mass": "the body mass",
+    "rpe": "how hard it was",
+    "late": "the late key",
+    "held": "what is kept",
+    "pain": "the pain",
+    "adjusted": "the offer",
+}
 
 
 def _logged(entered: Sequence[ev.Entered]) -> str:
@@ -99,14 +243,25 @@ def count_text(event: ev.Entered) -> str:
     return seconds(event.hold_s) if event.hold_s is not None else cardinal(event.reps or 0)
 
 
-def _to_beat(state: State, slot: Slot, side: Side) -> list[Phrase]:
+def _aim(state: State, slot: Slot, side: Side, at: float, latest: float) -> Phrase:
+    """The count to beat; where there is none, the range that is aimed at."""
+    exercise = state.workout.exercises[slot.exercise]
     value = amend.to_beat(state, slot, side)
-    if value is None or state.until is None:
-        return []
-    measure = state.workout.exercises[slot.exercise].measure
-    text = f"{_amount(value, measure)} to beat"
-    at = state.until - BEAT
-    return [Phrase(("beat", slot.exercise, slot.number, side, text), (text,), at, state.until)]
+    if value is not None:
+        text = f"{_amount(value, exercise.measure)} to beat"
+    else:
+        text = f"aim for {_range(*exercise.band, exercise.measure)}"
+    return Phrase((AIM, slot.exercise, slot.number, side, text), (text,), at, latest)
+
+
+def _range(low: float, high: float, measure: Measure) -> str:
+    """Bottom and top of a range: "eight to twenty", "twenty to sixty seconds"."""
+    if low == high:
+        return _amount(high, measure)
+    if measure == "hold" and high > BARE:
+        return f"{seconds(low)} to {seconds(high)}"
+    both = f"{cardinal(int(low))} to {cardinal(int(high))}"
+    return f"{both} seconds" if measure == "hold" else both
 
 
 def _amount(value: float, measure: Measure) -> str:
@@ -119,20 +274,34 @@ def _name(state: State, slot: Slot, side: Side) -> str:
     return name if side == "both" else f"{name}, {side}"
 
 
+def _names(state: State, slot: Slot, side: Side) -> tuple[str, ...]:
+    """The name in full, and as short as it stands on the screen, for a short rest."""
+    short = spoken(state.workout.exercises[slot.exercise].short.lower())
+    return _name(state, slot, side), short if side == "both" else f"{short}, {side}"
+
+
+def _name_key(state: State, slot: Slot, side: Side) -> tuple[object, ...]:
+    """The same in a rest and in its set, as long as nothing of it is changed."""
+    return NAME, state.rest_from, slot.exercise, slot.number, side, slot.rung
+
+
 def _next(state: State, slot: Slot, side: Side) -> tuple[str, ...]:
-    """What comes next, in full and in short."""
+    """What comes next, the fullest first."""
     exercise = state.workout.exercises[slot.exercise]
-    if state.course.side:
-        return (f"switch sides, {side}",)
-    short = f"next, {_name(state, slot, side)}"
+    names = _names(state, slot, side)
+    since = state.rest_from or 0.0
+    if state.course.side and not any(isinstance(e, ev.Undone) and e.at >= since for e in state.log):
+        return (f"switch sides, {side}", side)
+    short = f"next, {names[0]}"
     differs = [*_differs(state, slot, exercise), *_which(state, slot)]
-    return (", ".join([short, *differs]), short) if differs else (short,)
+    full = (", ".join([short, *differs]),) if differs else ()
+    return (*full, short, *names)
 
 
 def _which(state: State, slot: Slot) -> Iterator[str]:
     """What kind of set it is, where that is worth a word."""
     if slot.kind == "ramp":
-        yield "ramp set"
+        yield "warm-up set"
     left = [s for s in state.course.slots if s.status == "todo" and s is not slot]
     if not left:
         yield "last set of the session"
@@ -154,7 +323,8 @@ def _differs(state: State, slot: Slot, exercise: Exercise) -> Iterator[str]:
     ]
     several = len({r.version for r in exercise.ladder}) > 1
     if rung.name and (own[-1].version != rung.version if own else several):
-        yield spoken(rung.name)
+        named = {part.casefold() for part in spoken(exercise.name).split(", ")}
+        yield from (p for p in spoken(rung.name).split(", ") if p.casefold() not in named)
     if exercise.station is not None:
         stands = state.course.stations.get(exercise.station)
     else:
@@ -190,19 +360,22 @@ def _all_texts(state: State, mode: Mode) -> Iterator[str]:
         for phrase in ahead(found, mode):
             yield from phrase.texts
     if mode == "on":
-        yield from ("ten seconds", "paused", "session done", "not counted")
+        yield from ("paused", "not counted", "all done, press to close", "cool-down time is up")
+        for slot in state.course.slots:
+            for side in state.workout.exercises[slot.exercise].side_order:
+                yield _asked(state, slot, side)
         for count in range(COUNTS + 1):
             said = f"logged, {cardinal(count)}"
             yield from (said, f"{said}, beaten")
 
 
 def _played_through(state: State) -> Iterator[State]:
-    """The rests of the session from here on, if every set is done as it stands."""
+    """The session from here on, act by act, if every set is done as it stands."""
     now = state.log[-1].at if state.log else 0.0
-    while state.phase not in ("wrap-up", "closed"):
-        if state.phase == "rest":
-            yield state
-            state = decide.handle(state, cmd.StartNow(), now).state
-        else:
-            now += 1.0
-            state = decide.handle(state, cmd.Proceed(), now).state
+    while state.phase != "closed":
+        yield state
+        if state.phase == "wrap-up":
+            return
+        now += 1.0
+        command = cmd.StartNow() if state.phase == "rest" else cmd.Proceed()
+        state = decide.handle(state, command, now).state

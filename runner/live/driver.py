@@ -43,6 +43,9 @@ class CuePlayer(Protocol):
     def play(self, name: str, late_s: float = 0.0) -> None:
         """Ask for a cue that was due `late_s` seconds ago."""
 
+    def cut(self, name: str) -> None:
+        """Cut every `name` that is still in its quiet lead."""
+
 
 class Driver:
     """The one owner of a running session's state.
@@ -74,6 +77,7 @@ class Driver:
         self._ticks_from = -inf  # a tick near another cue is left out, for the other says more
         self._acted: tuple[float, cues.Cue] | None = None  # the last cue that a person brought
         self._ahead: list[tuple[float, cues.Cue]] = []
+        self._leads: list[tuple[float, cues.Cue]] = []  # known cues asked for that do not sound yet
         self._look_ahead()
         self._decided = self._latest  # nothing happens before what has happened
         self._listeners: list[Listener] = []
@@ -167,7 +171,8 @@ class Driver:
             if due is None or due > now:
                 self._ask_due(now - FINEST / 2)
                 return now
-            self._ask_due(due)
+            # At the instant of an act the act's own cue counts, as where a person acts.
+            self._ask_due(due if due == decide.deadline(self.state) else due - FINEST / 2)
             self._take(self.come_due(now))
 
     def due(self) -> float | None:
@@ -237,12 +242,15 @@ class Driver:
                 self._look_ahead()
             else:
                 self._ticks_from = at + cues.NEAR
+            if self._lead:
+                self._leads.append((at, cue))
             self._play(cue, at, late_s=self.now() - self._asked_to)
         self._asked_to = max(self._asked_to, until)
 
     def listen_from(self, at: float) -> None:
         """Nothing before session second `at` has been asked for, and nothing before it will be."""
         self._asked_to, self._started, self._ticks_from, self._acted = at, -inf, -inf, None
+        self._leads = []
         self._look_ahead()
 
     def _look_ahead(self) -> None:
@@ -264,6 +272,7 @@ class Driver:
         self.keeper.keep(outcome.happened, outcome.state)
         self.state = outcome.state
         self._decided = max(self._decided, events[-1].at)
+        self._cut_untrue(events)
         self._ask_of(events, before)
         if self.speaker is not None:
             self.speaker.happened(events, before, self.state)
@@ -274,9 +283,35 @@ class Driver:
             watcher(events)
         self.tell()
 
+    def _cut_untrue(self, events: Sequence[ev.Event]) -> None:
+        """Cut the cues that are still in their quiet lead and will not come true any more."""
+        now = self.now()
+        self._leads = [(at, cue) for at, cue in self._leads if at > now]
+        if not self._leads or self._starts_with_lead(events):
+            return
+        true = set(cues.ahead(self.state))
+        untrue = [
+            (at, cue)
+            for at, cue in self._leads
+            if (at, cue) not in true
+            and (cue != "tick" or pacer.next_tick(self.state, at - FINEST) != at)
+        ]
+        for cue in dict.fromkeys(cue for _, cue in untrue):
+            self._player.cut(cue)
+        if any(cue == "start" for _, cue in untrue):
+            self._started = -inf
+        self._leads = [one for one in self._leads if one not in untrue]
+
+    def _starts_with_lead(self, events: Sequence[ev.Event]) -> bool:
+        """Whether a set has begun whose start is on its way: it is not asked for again."""
+        begun = any(isinstance(event, ev.Started) for event in events)
+        return begun and any(cue == "start" for _, cue in self._leads)
+
     def _ask_of(self, events: Sequence[ev.Event], before: State) -> None:
         """Ask for the cue that events bring, unless it was known beforehand and asked for."""
         cue, at = cues.of_events(events, before, self.state), events[-1].at
+        if any(isinstance(e, ev.Paused) and e.why == "suspend" for e in events):
+            at = self.now()  # nobody heard it before the machine woke
         if cue is None or (cue == "start" and at <= self._started <= at + self._lead):
             return
         last, self._acted = self._acted, (at, cue)

@@ -138,7 +138,8 @@ class Hearing:
         counts = self.player.counts
         late = f"{counts.late} left out (over 0.3 s late)" if counts.late else ""
         lost = f"{counts.lost} not played" if counts.lost else ""
-        parts = ", ".join(part for part in (late, lost) if part)
+        bell = f"{counts.belled} by the bell alone" if counts.belled and counts.played else ""
+        parts = ", ".join(part for part in (late, lost, bell) if part)
         return f"Sound: of {counts.asked} cues, {parts}." if parts else ""
 
     def news(self) -> str | None:

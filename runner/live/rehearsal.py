@@ -65,6 +65,10 @@ class RealLateness:
         if not self.silent and not rattles:
             self._player.play(name, late_s / self._clock.speed)
 
+    def cut(self, name: str) -> None:
+        """Cut every `name` that is still in its quiet lead."""
+        self._player.cut(name)
+
 
 class RehearsedDriver(Driver):
     """A driver for which somebody does everything when it is expected; it can stand anywhere."""

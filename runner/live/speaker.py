@@ -12,6 +12,7 @@ from runner.core.speech_gaps import BREATH, GAP, Placed, place
 from runner.core.spoken import Mode, Phrase
 from runner.sound.cues import CUES
 
+HURRY = 3.0  # seconds to the last moment of a phrase: then a shorter way that is rendered will do
 LOOK_AGAIN = 0.25  # seconds: a phrase that is due and still being rendered is looked for again
 
 
@@ -32,6 +33,9 @@ class Speech(Protocol):
 
     def say(self, text: str) -> None:
         """Say a rendered text now, or not at all."""
+
+    def hush(self) -> None:
+        """Cut what is being said."""
 
 
 class Speaker:
@@ -83,12 +87,28 @@ class Speaker:
             return
         if any(isinstance(event, ev.Resumed) for event in events):
             self._said.clear()  # who comes back wants to know what is next
+            self._after = []
         if any(isinstance(event, ev.Undone) for event in events):
             self._after = []  # what was to be said of it is not true any more
-        new = spoken.of_events(events, before, after, self._mode)
+            if before.phase != after.phase:
+                self._forget_names()
+        new = spoken.of_events(events, before, self._mode)
         self._after = new or self._after
-        for phrase in (*new, *spoken.ahead(after, self._mode)):
+        true = spoken.ahead(after, self._mode)
+        for phrase in (*true, *new):
             self._speech.want(phrase.texts, soon=True)
+        self._take_back(events[-1].at, {phrase.key for phrase in true})
+
+    def _take_back(self, now: float, true: set[tuple[object, ...]]) -> None:
+        """Cut a phrase that is still in its quiet lead and is not true any more."""
+        placed = self._sounding
+        if placed is not None and placed.at > now and placed.phrase.key not in true:
+            self._speech.hush()
+            self._said.discard(placed.phrase.key)
+            self._sounding, self._free = None, now
+
+    def _forget_names(self) -> None:
+        self._said = {key for key in self._said if key[0] != spoken.NAME}
 
     def cue(self, name: str, at: float) -> None:
         """A cue sounds: it cuts what is being said, which is then said again if it fits."""
@@ -105,6 +125,8 @@ class Speaker:
         if placed is None or placed.at > now:
             return
         self._speech.say(placed.text)
+        if placed.phrase.key[0] == spoken.NAME:
+            self._forget_names()  # of names the last one heard counts
         self._said.add(placed.phrase.key)
         self._sounding = placed
         self._free = placed.end + BREATH
@@ -121,11 +143,19 @@ class Speaker:
         if self._mode == "off":
             return None
         known = [(at, CUES[name].length_s) for at, name in cues if name in CUES]
-        return place(self._open(now), known, self._speech.length, max(now, self._free))
+        # A shorter way to say it is for want of room, not of patience.
+        ready = [
+            phrase
+            for phrase in self._open(now)
+            if not self._speech.coming(phrase.texts[0]) or phrase.latest - now < HURRY
+        ]
+        return place(ready, known, self._speech.length, max(now, self._free))
 
     def _open(self, now: float) -> list[Phrase]:
         """What is still to be said, the most needed first."""
         if self._state is None or self._mode == "off" or self.silent:
             return []
-        found = [*self._after, *spoken.ahead(self._state, self._mode)]
+        true = spoken.ahead(self._state, self._mode)
+        first = [p for p in true if p.key[0] in spoken.FIRST]
+        found = [*first, *self._after, *(p for p in true if p not in first)]
         return [p for p in found if p.latest >= now and p.key not in self._said]

@@ -50,7 +50,7 @@ def said(mat: Mat, command: cmd.Command, after: float = 0.0) -> list[str]:
     mat.wait(after)
     before = mat.state
     mat.do(command)
-    return [p.texts[0] for p in of_events(mat.latest, before, mat.state, "on")]
+    return [p.texts[0] for p in of_events(mat.latest, before, "on")]
 
 
 def test_a_session_as_it_is_announced() -> None:
@@ -74,11 +74,10 @@ def test_names_only_says_what_comes_and_its_side_and_nothing_else() -> None:
     mat = Mat(hut()).begin()
     heard = []
     while mat.phase != "wrap-up":
-        phrases = ahead(mat.state, "names")
-        assert len(phrases) == 1
-        heard += phrases[0].texts
+        (phrase,) = ahead(mat.state, "names")
+        heard.append(phrase.texts[0])
         mat.set(30.0)
-        assert of_events(mat.latest, mat.state, mat.state, "names") == []
+        assert of_events(mat.latest, mat.state, "names") == []
     assert heard[:4] == ["Push-up", "Rucksack row, left", "Rucksack row, right", "Push-up"]
 
 
@@ -87,7 +86,7 @@ def test_off_says_nothing() -> None:
     assert ahead(mat.state, "off") == ()
     assert list(repertoire(mat.state, "off")) == []
     mat.set()
-    assert of_events(mat.latest, mat.state, mat.state, "off") == []
+    assert of_events(mat.latest, mat.state, "off") == []
 
 
 def test_what_has_to_be_set_differently() -> None:
@@ -110,7 +109,7 @@ def test_a_load_is_told_when_the_last_one_lifted_was_another() -> None:
     row = exercise("pull", 30.0, measure="reps", ladder=(Rung("a", "a", load=7.5),))
     mat = Mat(workout([part(squat, 2), part(row, 2)])).begin()
     assert texts(mat)[0] == "next, Squat at the hut, twenty kilos"
-    assert texts(mat.set())[0] == "next, Pull at the hut, seven and a half kilos"
+    assert texts(mat.set())[0] == "next, Pull at the hut, seven point five kilos"
     assert texts(mat.set())[0] == "next, Squat at the hut, twenty kilos, last set"
 
 
@@ -137,19 +136,19 @@ def test_a_ramp_set_is_named_and_has_nothing_to_beat() -> None:
         "squat", 30.0, measure="reps", ladder=(Rung("a", "a", load=20.0, load_step=5.0),)
     )
     mat = Mat(workout([part(squat, 1, ramp=1)])).begin()
-    assert texts(mat) == ["next, Squat at the hut, ten kilos, ramp set"]
+    assert texts(mat) == ["next, Squat at the hut, ten kilos, warm-up set", "aim for fifteen"]
 
 
 def test_a_short_lead_in_has_no_ten_seconds() -> None:
     mat = Mat(workout([part(BRIDGE, 1)], lead_in=8.0)).begin()
-    assert texts(mat) == ["next, Hip bridge, last set of the session"]
+    assert texts(mat) == ["next, Hip bridge, last set of the session", "aim for thirty seconds"]
 
 
 def test_more_rest_calls_the_ten_seconds_again() -> None:
     mat = Mat(hut()).begin().set()
-    before = ahead(mat.state, "on")[1]
+    before = ahead(mat.state, "on")[2]
     mat.do(cmd.Ask(15.0))
-    after = ahead(mat.state, "on")[1]
+    after = ahead(mat.state, "on")[2]
     assert after.at == before.at + 15
     assert after.key != before.key
     assert ahead(mat.state, "on")[0].key == ahead(mat.state, "on")[0].key
@@ -180,10 +179,75 @@ def test_a_hold_is_logged_by_the_clock_when_it_ends() -> None:
 
 
 def test_pause_and_end() -> None:
-    mat = Mat(workout([part(BRIDGE, 1)])).begin()
-    assert said(mat, cmd.Pause()) == ["paused"]
+    mat = Mat(workout([part(BRIDGE, 1)], cool_down=60.0, cool_down_moves=("Walk",))).begin()
+    mat.do(cmd.Pause())
+    assert texts(mat) == ["paused"]
     mat.do(cmd.Proceed()).start()
-    assert said(mat, cmd.Proceed(), after=30.0) == ["logged, thirty seconds", "session done"]
+    assert said(mat, cmd.Proceed(), after=30.0) == ["logged, thirty seconds"]
+    done, down, walk, end = ahead(mat.state, "on")
+    assert [p.texts[0] for p in (done, down, walk)] == [
+        "all sets done", "cool-down, one minute", "Walk",
+    ]  # fmt: skip
+    assert (end.texts, end.at) == (("all done, press to close",), mat.state.until)
+
+
+def test_a_warm_up_says_its_length_its_moves_and_that_it_waits() -> None:
+    plan = workout([part(BRIDGE, 1)], warm_up=240.0, warm_up_moves=("Arm circles", "10 squats"))
+    mat = Mat(plan).do(cmd.Proceed())
+    assert texts(mat) == [
+        "warm-up, four minutes", "Arm circles", "ten squats", "warm-up time is up, press to go on",
+    ]  # fmt: skip
+    assert [p.at for p in ahead(mat.state, "on")] == [0.0, 0.0, 0.0, 240.0]
+
+
+def test_without_a_count_to_beat_the_range_is_said() -> None:
+    press = replace(PRESS, band=(8.0, 20.0))
+    hold = replace(BRIDGE, band=(20.0, 40.0))
+    long = replace(named("Plank", "plank", 60.0), band=(45.0, 120.0))
+    mat = Mat(workout([part(press, 1), part(hold, 1), part(long, 1)])).begin()
+    heard = []
+    while mat.phase != "wrap-up":
+        heard.append(texts(mat)[-1])
+        mat.set()
+    assert heard == [
+        "aim for eight to twenty",
+        "aim for twenty to forty seconds",
+        "aim for forty-five seconds to two minutes",
+    ]
+
+
+def test_which_count_is_missing() -> None:
+    mat = Mat(hut(cool_down=60.0)).begin().set().set().set()
+    missing = next(p for p in ahead(mat.state, "on") if p.texts[0].endswith("how many?"))
+    assert missing.texts == ("Push-up, set one, how many?",), "the oldest first"
+    mat.do(reps(12))
+    mat.do(reps(12, 12)).to_the_end()
+    asked = [p for p in ahead(mat.state, "on") if p.texts[0].endswith("how many?")]
+    assert [p.texts[0] for p in asked] == ["Push-up, set two, how many?"] * 2
+    assert "all done, press to close" not in texts(mat)
+    for counts in ((12,), (11, 11)):
+        mat.do(reps(*counts))
+    assert "all done, press to close" in texts(mat)
+
+
+def test_no_part_of_a_name_is_said_twice() -> None:
+    ladder = (
+        Rung("knees", "hands on the bench, knees on the floor"),
+        Rung("feet", "hands on the bench, on the feet"),
+    )
+    push = named("Push-up, hands on the bench", "push", 30.0, measure="reps", ladder=ladder)
+    mat = Mat(workout([part(push, 2)])).begin()
+    assert texts(mat)[0] == "next, Push-up, hands on the bench, knees on the floor"
+
+
+def test_an_undo_says_what_it_took_back_and_what_goes_on() -> None:
+    mat = Mat(hut()).begin().set()
+    assert said(mat, cmd.Undo()) == ["taken back, Push-up, set one, the end of the set"]
+    assert mat.phase == "set"
+    assert "Push-up goes on" in texts(mat)
+    mat.do(cmd.Proceed())
+    assert said(mat, cmd.Skip(), after=3.0) == ["Rucksack row, set one, skipped"]
+    assert said(mat, cmd.Drop(), after=3.0) == ["Push-up dropped"]
 
 
 def test_text_of_a_plan_is_data() -> None:
@@ -211,12 +275,12 @@ def test_the_repertoire_holds_all_that_a_session_as_planned_says(mode: spoken.Mo
             mat.do(cmd.StartNow()) if mat.phase == "rest" else None
             before = mat.state
             mat.do(cmd.Proceed(), after=20.0)
-            for phrase in of_events(mat.latest, before, mat.state, mode):
+            for phrase in of_events(mat.latest, before, mode):
                 assert ready >= set(phrase.texts) or "seconds" in phrase.texts[0]
             if mat.state.open_rows:
                 before = mat.state
                 mat.do(reps(15))
-                for phrase in of_events(mat.latest, before, mat.state, mode):
+                for phrase in of_events(mat.latest, before, mode):
                     assert ready >= set(phrase.texts)
 
 

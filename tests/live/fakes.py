@@ -35,6 +35,9 @@ class CuePlayer:
     def play(self, name: str, late_s: float = 0.0) -> None:
         self.asked.append((round(self.clock.seconds - late_s, 3), name, round(late_s, 3)))
 
+    def cut(self, name: str) -> None:
+        """It sounds at once."""
+
     @property
     def cues(self) -> list[tuple[float, str]]:
         return [(at, name) for at, name, _ in self.asked]
@@ -50,6 +53,7 @@ class Speech:
     wanted: list[str] = field(default_factory=list)
     said: list[tuple[float, str]] = field(default_factory=list)
     missing: set[str] = field(default_factory=set)  # not rendered yet
+    hushed: list[float] = field(default_factory=list)
 
     def start(self) -> None:
         self.started += 1
@@ -71,6 +75,10 @@ class Speech:
     def say(self, text: str) -> None:
         assert text not in self.missing
         self.said.append((round(self.clock.seconds, 3), text))
+
+    def hush(self) -> None:
+        """Cut what is in its quiet lead; what sounds already was heard."""
+        self.hushed.append(round(self.clock.seconds, 3))
 
     @property
     def texts(self) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import pytest
@@ -14,7 +14,7 @@ from runner.live.keeper import Keeper
 from runner.record.info import SessionInfo
 from tests.core.builders import exercise, part, workout
 from tests.live.fakes import CuePlayer, Rig, Store, rig
-from tests.live.test_driver import whole
+from tests.live.test_driver import SET_S, whole
 
 
 @dataclass
@@ -22,6 +22,15 @@ class LatePlayer(CuePlayer):
     """A player whose output begins `lead_s` after it is asked; notes when it was asked."""
 
     lead_s: float = 0.5
+    heard: list[tuple[float, str]] = field(default_factory=list)  # when it sounds
+
+    def play(self, name: str, late_s: float = 0.0) -> None:
+        super().play(name, late_s)
+        self.heard.append((round(self.clock.seconds + self.lead_s, 3), name))
+
+    def cut(self, name: str) -> None:
+        now = self.clock.seconds
+        self.heard = [(at, cue) for at, cue in self.heard if cue != name or at <= now]
 
 
 def with_lead(lead_s: float) -> Rig:
@@ -39,9 +48,10 @@ def with_lead(lead_s: float) -> Rig:
     return made
 
 
-def at_a_tempo(tempo: str | None = "2-0-1", *, planned: bool = False) -> Rig:
+def at_a_tempo(tempo: str | None = "2-0-1", *, planned: bool = False, lead_s: float = 0.0) -> Rig:
     """A set of rows at a tempo, begun after the warm-up, in its first second."""
     live = rig()
+    live.player = LatePlayer(live.clock, lead_s=lead_s)
     bout = exercise("row", measure="reps", pacer=planned)
     bout = replace(bout, ladder=(replace(bout.ladder[0], tempo=tempo),))
     state = decide.initial(workout([part(bout, 3)]), Memory())
@@ -124,7 +134,7 @@ def test_a_tick_that_meets_another_cue_is_left_out() -> None:
     live.until(begun + 6.5)
     assert live.player.cues[1:] == [
         (begun + 3.0, "tick"),
-        (begun + 4.95, "logged"),  # the tick at 5 is too near
+        (begun + 4.95, "undo"),  # the tick at 5 is too near; of two acts the one that says more
         (begun + 6.0, "tick"),
     ]
 
@@ -138,7 +148,7 @@ def test_an_undone_end_ticks_on_from_the_sets_own_start() -> None:
     live.go_on(cmd.Undo())
     assert live.phase == "set"
     live.until(19.5)
-    assert live.player.cues == [(18.0, "tick"), (19.0, "tick")]
+    assert live.player.cues == [(17.0, "undo"), (18.0, "tick"), (19.0, "tick")]
 
 
 def test_acts_of_one_instant_have_one_cue_and_it_is_the_one_that_says_most() -> None:
@@ -148,10 +158,10 @@ def test_acts_of_one_instant_have_one_cue_and_it_is_the_one_that_says_most() -> 
     live.go_on()  # the set ends
     live.clock.advance(0.045)
     live.go_on(cmd.Enter("reps", (cmd.Count(9),)))
-    assert live.player.cues == [(20.0, "logged")]
+    assert live.player.cues == [(20.0, "ended")]
     live.clock.advance(0.045)
     live.go_on(cmd.StartNow())
-    assert live.player.cues == [(20.0, "logged"), (20.09, "start")]
+    assert live.player.cues == [(20.0, "ended"), (20.09, "start")]
     live.go_on()
     assert live.player.cues[2:] == []
     live.clock.advance(0.2)
@@ -172,7 +182,7 @@ def test_a_command_at_a_counts_own_instant_loses_no_cue_and_doubles_none() -> No
     assert live.player.cues == [(round(until - 2, 3), "count")]
     live.clock.advance(1.0)
     live.go_on(cmd.Pause())
-    assert live.player.cues[1:] == []  # nothing counts down any more
+    assert live.player.cues[1:] == [(until - 1, "pause")]  # nothing counts down any more
 
 
 @pytest.mark.parametrize("lead_s", [0.0, 0.25, 0.3, 0.7])
@@ -181,7 +191,7 @@ def test_what_is_known_beforehand_sounds_at_its_instant_whatever_the_lead(lead_s
     whole(live)
     plain = rig()
     whole(plain)
-    known = ("count", "start", "mark")
+    known = ("count", "start", "mark", "done")
     # It is asked for when it was due to be, and sounds so much later.
     sounds = [(round(at + lead_s, 2), name) for at, name in live.player.cues if name in known]
     assert sounds == [(round(at, 2), name) for at, name in plain.player.cues if name in known]
@@ -200,6 +210,56 @@ def test_a_set_begun_by_hand_while_its_start_is_on_the_way_has_one_start() -> No
     assert live.player.asked[-1][1] == "start"
     live.go_on(cmd.StartNow())
     assert [name for _, name in live.player.cues].count("start") == 1
+
+
+ENDS_IT: dict[str, list[cmd.Command]] = {
+    "more rest": [cmd.Ask(15.0)],
+    "pause": [cmd.Pause()],
+    "pause and on": [cmd.Pause(), cmd.Proceed()],
+    "skip": [cmd.Skip()],
+    "drop": [cmd.Drop()],
+    "undo": [cmd.Undo()],
+    "the end": [cmd.End()],
+}
+
+
+@pytest.mark.parametrize("lead_s", [0.5, 2.0])
+@pytest.mark.parametrize("act", ENDS_IT)
+def test_no_start_sounds_in_its_lead_where_no_set_begins(act: str, lead_s: float) -> None:
+    live = with_lead(lead_s)
+    live.go_on()
+    live.go_on()
+    live.until_phase("set")
+    live.until(live.clock.seconds + SET_S)
+    live.go_on()
+    until = live.driver.state.until
+    assert until is not None
+    live.until(until - 0.3)
+    assert live.player.asked[-1][1] == "start"
+    for command in ENDS_IT[act]:
+        live.go_on(command)
+    player = live.player
+    assert isinstance(player, LatePlayer)
+    live.until(until + 1.0)
+    if live.phase == "rest":
+        live.until_phase("set")
+    starts = [at for at, name in player.heard if name == "start"]
+    begun = [one.event.at for one in live.shown if one.event.name == "started"]
+    assert starts == pytest.approx(begun, abs=0.002)
+    counts = [at for at, name in player.heard if name == "count" and at > until - 0.3]
+    later = [round(at - n, 2) for at in begun if at > until for n in (3, 2, 1)]
+    assert {round(at, 2) for at in counts} <= set(later)
+
+
+@pytest.mark.parametrize("lead_s", [0.5, 2.0])
+def test_no_tick_sounds_after_its_set(lead_s: float) -> None:
+    live = at_a_tempo(planned=True, lead_s=lead_s)
+    live.until(13.9)
+    live.go_on()
+    player = live.player
+    assert isinstance(player, LatePlayer)
+    live.until(16.0)
+    assert [at for at, name in player.heard if name == "tick" and at > 13.9] == []
 
 
 def test_a_rest_cut_to_nothing_has_its_start() -> None:

@@ -19,7 +19,7 @@ def whole(live: Rig, length: float = SET_S) -> None:
     """Run a session to its end: each set so long, a count three seconds after each end."""
     live.go_on()
     if live.phase == "warm-up":
-        live.until(live.clock.seconds + live.driver.state.workout.warm_up)
+        live.until(live.clock.seconds + live.driver.state.workout.warm_up + 1.5)
         live.go_on()
     while live.phase != "wrap-up":
         live.until_phase("set")
@@ -50,20 +50,21 @@ def wanted_cues(live: Rig) -> Counter[tuple[float, str]]:
         elif isinstance(event, ev.Ended):
             resting = later[0] if isinstance(later[0], ev.Resting) else None
             if resting is None and event is [e for e in log if isinstance(e, ev.Ended)][-1]:
-                wanted.append((event.at, "done"))
+                wanted.append((event.at, "block"))  # the cool-down comes
             elif resting is not None and resting.why == "side":
                 wanted.append((event.at, "switch"))
             else:
                 begun = next(e for e in later if isinstance(e, ev.Started))
-                wanted.append((event.at, "block" if begun.block > event.block else "logged"))
+                wanted.append((event.at, "block" if begun.block > event.block else "ended"))
         elif isinstance(event, ev.Entered) and event.by == "person":
             wanted.append((event.at, "logged"))
         elif isinstance(event, ev.Resting):
             wanted += [(event.until - n, "count") for n in (3, 2, 1) if event.until - n > event.at]
         elif isinstance(event, ev.Begun):
-            wanted += [(event.at + state.workout.warm_up, "mark")]
+            wanted += [(event.at, "begin"), (event.at + state.workout.warm_up, "mark")]
+            wanted += [(later[0].at, "block")]  # the warm-up is over, the first block comes
     ended = [e for e in log if isinstance(e, ev.Ended)][-1]
-    wanted.append((ended.at + state.workout.cool_down, "mark"))
+    wanted.append((ended.at + state.workout.cool_down, "done"))
     return Counter((round(at, 3), name) for at, name in wanted)
 
 
@@ -72,7 +73,7 @@ def test_every_cue_once_and_at_its_instant() -> None:
     whole(live)
     assert Counter(live.player.cues) == wanted_cues(live)
     assert {name for _, name in live.player.cues} == {
-        "start", "count", "logged", "mark", "block", "switch", "done",
+        "begin", "start", "count", "ended", "logged", "mark", "block", "switch", "done",
     }  # fmt: skip
     assert max(late for _, _, late in live.player.asked) <= 0.001
     instants = Counter(at for at, _ in live.player.cues)

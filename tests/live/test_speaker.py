@@ -15,7 +15,7 @@ from runner.core.workout import Rung, Workout
 from runner.sound.cues import CUES
 from tests.core.builders import exercise, part, timing, workout
 from tests.core.test_session_random import DECK, PLANS, STEPS
-from tests.live.fakes import Rig, rig_of
+from tests.live.fakes import Rig, rig, rig_of
 
 PRESS = exercise("press", 30.0, measure="reps", ladder=(Rung("a", "on the floor"),))
 ROW = exercise(
@@ -57,27 +57,33 @@ def test_a_session_followed_by_ear() -> None:
     live = rig_of(hut(), memory=MEMORY, mode="on")
     whole(live)
     assert [what for _, what in heard(live)] == [
-        "next, Press at the hut",
+        "(begin)", "next, Press at the hut",
         "ten seconds",
         "fourteen to beat",
         "(count)", "(count)", "(count)", "(start)",
-        "(logged)", "next, Row at the hut, left, twelve kilos, last set",
+        "(ended)", "next, Row at the hut, left, twelve kilos, last set",
+        "Press at the hut, set one, how many?",
         "(logged)", "logged, fifteen, beaten",
         "ten seconds",
+        "aim for ten",
         "(count)", "(count)", "(count)", "(start)",
-        "(switch)", "switch sides, right", "ten seconds",
-        "(logged)", "logged, fifteen",
+        "(switch)", "switch sides, right",
+        "ten seconds",
+        "(logged)", "aim for ten", "aim for ten", "logged, fifteen",  # the entry cuts the first
         "(count)", "(count)", "(count)", "(start)",
-        "(logged)", "next, Press at the hut, last set",
+        "(ended)", "next, Press at the hut, last set",
+        "Row at the hut, right, set one, how many?",
         "(logged)", "logged, fifteen",
         "ten seconds",
+        "aim for fifteen",
         "(count)", "(count)", "(count)", "(start)",
         "(block)", "next, Bridge at the hut, last set of the session",
+        "Press at the hut, set two, how many?",
         "(logged)", "logged, fifteen",
         "ten seconds",
         "twenty seconds to beat",
         "(count)", "(count)", "(count)", "(start)",
-        "(mark)", "(done)", "logged, twenty seconds", "session done",
+        "(mark)", "(done)", "logged, twenty seconds", "all sets done", "all done, press to close",
     ]  # fmt: skip
 
 
@@ -122,7 +128,7 @@ def test_an_entry_cuts_a_phrase_which_is_said_again() -> None:
     live.go_on(cmd.Enter("reps", (cmd.Count(12),)))
     live.until(ended + 15)
     assert live.player.cues[-1] == (ended + 1.5, "logged"), "the cue is not held up"
-    assert live.speech.texts[-3:] == [announced, "logged, twelve", announced]
+    assert live.speech.texts[-3:] == [announced, announced, "logged, twelve"], "the name first"
     again = live.speech.said[-2][0]
     assert again >= ended + 1.5 + CUES["logged"].length_s + GAP
 
@@ -148,8 +154,13 @@ def test_what_cannot_end_before_the_count_is_not_begun() -> None:
     live = rig_of(workout([part(PRESS, 1)], lead_in=4.0), mode="on")
     live.go_on()
     live.until_phase("set")
-    assert live.speech.said == []
-    assert [name for _, name in live.player.cues] == ["count"] * 3 + ["start"]
+    assert live.speech.texts == ["press"], "as short as it is on the screen"
+    slow = rig_of(workout([part(PRESS, 1)], lead_in=4.0), mode="on")
+    slow.speech.letter_s = 0.3
+    slow.go_on()
+    slow.until_phase("set")
+    assert slow.speech.said == []
+    assert [name for _, name in slow.player.cues] == ["begin", *["count"] * 3, "start"]
 
 
 def test_a_phrase_still_being_rendered_is_said_when_it_is_there() -> None:
@@ -173,6 +184,7 @@ def test_changes_of_plan_are_announced() -> None:
     live.until(12.0)
     assert live.speech.texts == [
         "next, Press at the hut", "next, Row at the hut, left, twelve kilos, last set",
+        "Press at the hut, set one, skipped",
     ]  # fmt: skip
 
 
@@ -185,6 +197,78 @@ def test_who_comes_back_from_a_pause_hears_what_is_next() -> None:
     live.go_on()
     live.until(64.0)
     assert live.speech.texts == ["next, Press at the hut", "paused", "next, Press at the hut"]
+
+
+@pytest.mark.parametrize("after", [0.2, 1.0, 2.0, 3.5])
+def test_who_comes_back_at_once_does_not_hear_that_it_is_paused(after: float) -> None:
+    live = rig_of(hut(), mode="on")
+    live.go_on()
+    live.until(4.0)
+    live.go_on(cmd.Pause())
+    live.until(4.0 + after)
+    live.go_on()
+    live.until(12.0)
+    back = [text for at, text in live.speech.said if at > 4.0 + after]
+    assert back == ["next, Press at the hut"]
+
+
+@pytest.mark.parametrize("act", [cmd.Skip(), cmd.Drop()])
+def test_after_an_undo_the_last_name_heard_is_the_right_one(act: cmd.Command) -> None:
+    live = rig_of(hut(), mode="on")
+    live.go_on()
+    live.until(4.0)
+    live.go_on(act)
+    live.until(9.0)
+    live.go_on(cmd.Undo())
+    live.until(16.0)
+    names = [text for text in live.speech.texts if text.startswith("next")]
+    right, wrong = "next, Press at the hut", "next, Row at the hut, left, twelve kilos, last set"
+    assert names == [right, wrong, right]
+
+
+def test_an_end_taken_back_names_the_set_that_goes_on() -> None:
+    live = rig_of(hut(), mode="on")
+    live.go_on()
+    live.until_phase("set")
+    live.until(live.clock.seconds + 20.0)
+    live.go_on()
+    live.until(live.clock.seconds + 5.0)
+    assert live.speech.texts[-1].startswith("next, Row")
+    live.go_on(cmd.Undo())
+    live.until(live.clock.seconds + 6.0)
+    assert live.speech.texts[-2:] == [
+        "Press at the hut goes on",
+        "taken back, Press at the hut, set one, the end of the set",
+    ]
+
+
+def test_a_phrase_in_its_quiet_lead_is_cut_where_it_is_not_true_any_more() -> None:
+    live = rig_of(hut(), mode="on", lead_s=1.5)
+    live.go_on()
+    live.until(9.0)
+    assert live.speech.said[-1] == (8.5, "ten seconds"), "heard at ten"
+    live.go_on(cmd.Ask(15.0))
+    assert live.speech.hushed == [9.0]
+    live.until(24.0)
+    assert live.speech.said[-1] == (23.5, "ten seconds")
+
+
+def test_in_a_short_rest_the_name_goes_before_what_confirms() -> None:
+    """The demo's five seconds leave room for one phrase before the count."""
+    live = rig(mode="on")
+    live.go_on()
+    live.until(11.5)
+    live.go_on()
+    live.until_phase("set")
+    live.until(live.clock.seconds + 8.0)
+    live.go_on()
+    live.go_on(cmd.Enter("reps", (cmd.Count(4),)))  # at once
+    ended = live.clock.seconds
+    live.until(ended + 4.9)
+    assert [text for at, text in live.speech.said if at > ended] == ["row, left"]
+    live.until(ended + 9.0)
+    later = [text for at, text in live.speech.said if at > ended + 5.0]
+    assert later == ["aim for three to five", "logged, four"], "what a set wants goes first too"
 
 
 def test_nothing_is_said_twice_when_an_act_changes_nothing_of_it() -> None:

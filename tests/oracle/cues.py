@@ -20,11 +20,13 @@ def expected_cues(timeline: dict[str, Any], plan_text: str) -> Cues:
     exercises, for_all = plan["exercise"], plan.get("effort", {})
     steps = timeline["steps"]
     sets = [step for step in steps if step["kind"] == "set"]
-    cues: Cues = []
+    cues: Cues = [(0.0, "begin")]
     for step, after in pairwise([*steps, None]):
         start, end = step["start_s"], step["end_s"]
-        if step["kind"] in ("warm-up", "cool-down"):
-            cues.append((end, "mark"))
+        if step["kind"] == "warm-up":
+            cues.append((end, "block"))  # the trainee goes on at once, and that counts
+        elif step["kind"] == "cool-down":
+            cues.append((end, "done"))
         elif step["kind"] == "rest":
             cues += [(end - n, "count") for n in COUNTED if end - n > start]
         else:
@@ -33,18 +35,23 @@ def expected_cues(timeline: dict[str, Any], plan_text: str) -> Cues:
             if exercise.get("measure") == "hold":
                 floor = seconds((exercise if "hold" in exercise else for_all)["hold"][0])
                 cues += [(start + floor, "mark")] if start + floor <= end else []
-            cues.append((end, _at_the_end(step, after, sets)))
+            cues.append((end, _at_the_end(step, after, sets, steps[-1] is step)))
     return cues
 
 
-def _at_the_end(step: dict[str, Any], after: dict[str, Any] | None, sets: list[Any]) -> str:
+def _at_the_end(
+    step: dict[str, Any],
+    after: dict[str, Any] | None,
+    sets: list[Any],
+    last: bool,  # noqa: FBT001 - whether nothing comes after it
+) -> str:
     """What is heard when a set ends: one cue, the one that says most."""
     if step is sets[-1]:
-        return "done"
+        return "done" if last else "block"
     if after is not None and after.get("why") == "side":
         return "switch"
     coming = sets[sets.index(step) + 1]
-    return "block" if coming["block"] != step["block"] else "logged"
+    return "block" if coming["block"] != step["block"] else "ended"
 
 
 def seconds(text: str) -> float:

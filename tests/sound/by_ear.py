@@ -19,25 +19,30 @@ _C5, _E5, _G5, _A5, _C6 = (440 * 2 ** (n / 12) for n in (3, 7, 10, 12, 15))
 
 # Each cue: onsets in seconds from its instant, and fundamentals in Hz.
 MELODIES: dict[str, tuple[tuple[float, float], ...]] = {
+    "begin": ((0.0, _C5), (0.28, _E5), (0.56, _G5), (0.72, _C6)),
     "count": ((0.0, _C5),),
     "start": ((0.0, _G5), (0.16, _C6)),
     "mark": ((0.0, _A5), (0.16, _A5), (0.52, _A5), (0.68, _A5)),
     "switch": ((0.0, _C6), (0.31, _E5), (0.47, _C6)),
+    "ended": ((0.0, _G5), (0.15, _E5), (0.42, _C5)),
     "logged": ((0.0, _A5), (0.30, _E5)),
     "block": ((0.0, _C5), (0.28, _G5), (0.56, _C6)),
     "done": ((0.0, _C6), (0.18, _G5), (0.36, _E5), (0.54, _C5)),
     "tick": ((0.0, _A5), (0.08, _A5)),
 }
 MEANINGS = {
+    "begin": "the session begins",
     "count": "a second of the last three of a rest",
     "start": "begin",
     "mark": "the hold has reached its mark",
     "switch": "change sides",
-    "logged": "on file",
-    "block": "on file, a new block comes",
-    "done": "all sets are over",
+    "ended": "the set is over",
+    "logged": "the count is entered",
+    "block": "this part is over, another comes",
+    "done": "all is done",
     "tick": "the next part of the repetition",
 }
+ONE_S = 0.1  # two acts so near are one instant
 ONSET_FIT_S = 0.03
 PITCH_FIT = 0.01  # a semitone is 0.059
 
@@ -51,9 +56,14 @@ class Due:
 
 
 def due_cues(events: Sequence[Event]) -> list[Due]:
-    """The cues of a session in order, by its events; left and right of one line have one."""
+    """The cues of a session in order, by its events; counts typed at one instant have one."""
     cues = {cue for number in range(len(events)) for cue in _of(events, number)}
-    return sorted(cues, key=lambda cue: cue.at)
+    ordered = sorted(cues, key=lambda cue: cue.at)
+    return [
+        cue
+        for before, cue in zip([None, *ordered], ordered, strict=False)
+        if before is None or cue.name != before.name or cue.at - before.at > ONE_S
+    ]
 
 
 def _of(events: Sequence[Event], number: int) -> Iterator[Due]:
@@ -62,6 +72,8 @@ def _of(events: Sequence[Event], number: int) -> Iterator[Due]:
     if event.name == "resting" and started is not None:
         counts = (event.data["until"] - n for n in (3, 2, 1))
         yield from (Due(at, "count") for at in counts if event.at < at < started.at)
+    elif event.name == "begun":
+        yield Due(event.at, "begin")
     elif event.name == "started":
         ended = next((e.at for e in later if e.name == "ended"), event.at)
         yield Due(event.at, "start")
@@ -91,7 +103,7 @@ def _after(ended: Event, started: Event | None, later: Sequence[Event]) -> str:
     rest = next(e for e in later if e.name == "resting")
     if rest.data["why"] == "side":
         return "switch"
-    return "block" if started.data["block"] != ended.data["block"] else "logged"
+    return "block" if started.data["block"] != ended.data["block"] else "ended"
 
 
 @dataclass(frozen=True)

@@ -36,7 +36,7 @@ recovery = "4s"
 side_gap = "1.7s"
 block_rest = "5s"
 position = "1s"
-lead_in = "3.5s"
+lead_in = "5s"
 
 [effort]
 pacer = true

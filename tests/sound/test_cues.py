@@ -18,6 +18,14 @@ if TYPE_CHECKING:
 # f = 440 * 2^(n/12) on ISO 16's A4; A5 880, E5 659.255 and C6 1046.502 Hz are known values.
 ISO_16 = {"C5": 523.251, "E5": 659.255, "G5": 783.991, "A5": 880.0, "C6": 1046.502}
 MELODIES = {
+    "begin": "C5 E5 G5 C6",
+    "ended": "G5 E5 C5",
+    "pause": "E5 E5 E5",
+    "resume": "G5 C5 G5 C6",
+    "skip": "C5 G5 G5 C5",
+    "drop": "C6 A5 G5 E5 C5",
+    "undo": "E5 C6 E5",
+    "redo": "E5 C6 E5 G5",
     "count": "C5",
     "start": "G5 C6",
     "mark": "A5 A5 A5 A5",

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import importlib.util
+import os
+import signal
 import time
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -12,6 +14,7 @@ import pytest
 from runner.sound.cues import CUES
 from runner.sound.player import open_player
 from runner.sound.ways import SETTING, read_settings
+from tests.sound.listen import from_s16
 from tests.sound.mat_sink import in_time, mat_sink, missing
 
 if TYPE_CHECKING:
@@ -20,8 +23,9 @@ if TYPE_CHECKING:
     from tests.sound.mat_sink import Recorder, Sink
 
 SEQUENCE = (
-    *("block", "count", "count", "count", "start"),
-    *("tick", "tick", "mark", "logged", "switch", "start", "tick", "logged", "done"),
+    *("begin", "block", "count", "count", "count", "start"),
+    *("tick", "tick", "mark", "ended", "logged", "switch", "start", "tick"),
+    *("pause", "resume", "skip", "undo", "redo", "drop", "logged", "done"),
 )
 STEP_S = 0.25  # from the end of one cue to the beginning of the next
 
@@ -88,3 +92,59 @@ def errors_of_all(way: str, sink: Sink) -> list[float]:
         1000 * ((there.at_s - here.at_s) - (then - now))
         for (here, there), (now, then) in zip(pairwise(heard), pairwise(asked), strict=True)
     ]
+
+
+@pytest.mark.parametrize("way", ["simpleaudio", "paplay"])
+def test_three_cues_at_once_are_not_clipped(
+    way: str, sink: Sink, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two overlap; the third comes when one of them is over, or not at all."""
+    _needs(way)
+    for key, text in sink.environ.items():
+        monkeypatch.setenv(key, text)
+    with sink.recording() as recorder:
+        with open_player(settings=read_settings({SETTING: way})) as player:
+            assert player.settled(10), player.report()
+            at_s = recorder.length_s + 0.2
+            for names in (("done", "block", "begin"), ("mark", "mark", "mark", "done")):
+                recorder.wait_for(at_s, 10)
+                for name in names:
+                    player.play(name)
+                at_s += 2.5
+            recorder.wait_for(at_s, 10)
+            counts = player.counts
+        assert counts.asked == 7
+        assert counts.played + counts.late == 7
+        assert counts.played >= 4
+    loudest = float(abs(from_s16(recorder.raw)).max())
+    assert 0.5 < loudest < 0.995, "two were heard together, and no sample is at full scale"
+
+
+@pytest.mark.parametrize("way", ["simpleaudio", "paplay"])
+def test_a_server_that_goes_on_plays_nothing_of_what_was_left_out(
+    way: str, sink: Sink, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _needs(way)
+    for key, text in sink.environ.items():
+        monkeypatch.setenv(key, text)
+    rings: list[float] = []
+    with sink.recording() as recorder:
+        settings = read_settings({SETTING: f"{way},bell"})
+        with open_player(settings=settings, bell=lambda: rings.append(0.0)) as player:
+            assert player.settled(10), player.report()
+            player.play("count")
+            recorder.wait_for(recorder.length_s + 1.0, 10)
+            os.kill(sink.pid, signal.SIGSTOP)
+            for name in ("start", "mark", "done"):  # in three seconds
+                player.play(name)
+                player.wait_for(lambda: False, 1.0)
+            os.kill(sink.pid, signal.SIGCONT)
+            recorder.wait_for(recorder.length_s + 4.0, 20)
+            assert player.wait_for(lambda: player.way == way and player._link is not None, 30)
+            player.play("logged")
+            recorder.wait_for(recorder.length_s + 1.5, 10)
+            counts = player.counts
+    assert [one.name for one in recorder.cues()] == ["count", "logged"]
+    assert (counts.asked, counts.played) == (5, 2)
+    assert counts.late + counts.lost + counts.belled == 3
+    assert len(rings) == counts.belled

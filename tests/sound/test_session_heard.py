@@ -64,7 +64,7 @@ def heard_session(way: str, folder: Path) -> list[Match]:
     notes = find_notes(from_s16(recorder.raw), RATE)
     due = due_cues(session.events())
     assert {cue.name for cue in due} == {
-        "count", "start", "switch", "tick", "block", "logged", "mark", "done",
+        "begin", "count", "start", "switch", "tick", "block", "logged", "mark", "done",
     }  # fmt: skip
     found, wrong = match(due, [(note.onset_s, note.pitch_hz) for note in notes])
     assert not wrong, f"{wrong}\n{told(found)}"
