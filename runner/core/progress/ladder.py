@@ -9,12 +9,11 @@ past the heaviest load goes to the next version at the load last used there, els
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
-from runner.core.course import find_rung
+from runner.core.course import find_rung, level_order
 from runner.core.progress.equivalent import counts_of
 from runner.core.progress.history import PastSession, Use
 from runner.core.progress.load_moved import ratio
@@ -176,29 +175,11 @@ def _not_harder(exercise: Exercise, index: int, place: int, mass: float | None, 
 
 
 def _beyond(exercise: Exercise, index: int, place: int) -> bool:
-    """Whether a measured set-up lies further along its version's range than the present one.
-
-    A range goes from easier to harder, whichever way its numbers go.
-    """
+    """Whether a measured set-up lies further along its version's range than the present one."""
     here, there = exercise.ladder[index], exercise.ladder[place]
-    same = [r for r in exercise.ladder if r.version == there.version]
-    for name, value in there.setup:
-        mine, theirs = _number(dict(here.setup).get(name, "")), _number(value)
-        ends = [_number(dict(r.setup).get(name, "")) for r in (same[0], same[-1])]
-        if None in (mine, theirs, *ends):
-            continue
-        (low, unit), (high, _) = ends[0] or (0.0, ""), ends[1] or (0.0, "")
-        if not mine or not theirs or not mine[1] == theirs[1] == unit or low == high:
-            continue
-        if (theirs[0] - mine[0]) * (high - low) > 0:
-            return True
-    return False
-
-
-def _number(measured: str) -> tuple[float, str] | None:
-    """Number and unit of a measured value; None for a word."""
-    found = re.fullmatch(r"(-?[0-9]+(?:\.[0-9]+)?)\s*(.*)", measured)
-    return (float(found[1]), found[2]) if found else None
+    mine = level_order(exercise, replace(here, version=there.version)) or ()
+    theirs = level_order(exercise, there) or ()
+    return any(one > other for one, other in zip(theirs[1:-1], mine[1:-1], strict=True))
 
 
 def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:

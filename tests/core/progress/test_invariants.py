@@ -163,6 +163,10 @@ def test_a_smaller_step_never_asks_for_more_than_a_larger_one(
 # -- easier is never heavier ----------------------------------------------------------------------
 
 
+def cm(rung: Rung) -> int:
+    return int(rung.setup[0][1].removesuffix(" cm"))
+
+
 def one_limb(rung: Rung, mass: float) -> float | None:
     """By hand: (share x body mass + load) / limbs."""
     if rung.body_share is None:
@@ -193,6 +197,10 @@ def test_easier_is_never_heavier_nor_harder_by_share_or_by_the_person_s_own_coun
         assert theirs <= mine + 1e-9
     if held in known.counts and step.index in known.counts:
         assert known.counts[step.index] >= known.counts[held]
+    if here.setup and there.setup:  # no farther mark of another version either
+        marks = [cm(r) for r in of.ladder if r.version == there.version]
+        way = 1 if marks[-1] > marks[0] else -1
+        assert here.version == there.version or cm(there) * way <= cm(here) * way
     up = step_up(of, step.index, 75.0, known)
     assert up.kind == "top" or up.index > step.index
 
