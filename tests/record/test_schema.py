@@ -11,11 +11,13 @@ import pytest
 
 from runner.core.adjust import Adjustment, Offer
 from runner.core.session import commands as cmd
+from runner.core.workout import Item
 from runner.record import schema
+from runner.record.agreed import Hold
 from runner.record.columns import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS
 from runner.record.store import Record
 
-from .hut import Sitting
+from .hut import MONDAY, ROW, Sitting, later, morning
 
 
 @pytest.fixture
@@ -105,3 +107,28 @@ def as_before_its_columns(path: Path) -> None:
             connection.execute(f"ALTER TABLE set_row DROP COLUMN {name}")
         connection.execute("PRAGMA user_version = 3")
         connection.commit()
+
+
+def test_what_an_earlier_form_held_is_a_decision(path: Path) -> None:
+    row = morning((Item("row", 1),))
+    with Record.open(path) as record:
+        first = Sitting(record, row).whole(9)
+        decided = [(1, "first used", 0), (2, "set by hand", 2)]
+        for day, why, index in decided:
+            hold = Hold("row", "", ROW.ladder[index], why)
+            record.agree("Runa", None, [hold], later(day), first.info.id if day == 1 else None)
+        knowing = Sitting(record, row, at=later(3)).whole(9)
+        assert record.memory("Runa", row).held == {("row", ""): 2}
+        last = Sitting(record, row, at=later(4)).begin().do(cmd.Use(load=6.0)).set(9).set(9)
+        last_rows = last.close().rows
+        before = record.held_changes()
+    as_before_its_columns(path)
+    with Record.open(path) as record:
+        assert record.memory("Runa", row).held == {("row", ""): 1}
+        one, two = record.held_changes()
+        # A decision after a session is of that session's date, any other of its own.
+        assert [one.local_date, two.local_date] == [MONDAY.date(), later(2).date()]
+        assert [one.known_from, two.known_from] == [knowing.info.id] * 2
+        assert [d.decision_id for d in (one, two)] == [d.decision_id for d in before]
+        assert two.replaces == one.decision_id
+        assert record.session_rows(last.info.id) == last_rows
