@@ -87,9 +87,14 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
     known = read_plan(find_plan(plan, data))
     standing = Standing(paper.record, trainee, [paper.workout], now, session_id=session, plan=known)
     there = open_ones(standing.stands)
-    for _, stand in there:  # its number would be another one in the list of `next`
-        line = f"Advice: {stand.name} ({stand.id}): {stand.advice.line}"
-        print("".join(c if c.isprintable() else "?" for c in line), file=sys.stderr)
+    done = {row.exercise for row in standing.past.rows if row.session_id == session}
+    for stand in standing.stands:  # its number would be another one in the list of `next`
+        said = (
+            [stand.advice] if stand.proposes or (stand.tells and stand.exercise.id in done) else []
+        )
+        for one in (*said, *(stand.remarks if stand.exercise.id in done else ())):
+            line = f"Advice: {stand.name} ({stand.id}): {one.line}"
+            print("".join(c if c.isprintable() else "?" for c in line), file=sys.stderr)
     if there:
         for_whom = shlex.join(("matside", "next", plan, "--for", trainee))
         print(f"To answer: {shown(for_whom)}", file=sys.stderr)

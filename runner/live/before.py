@@ -64,8 +64,7 @@ class _Known:
     def away(self) -> tuple[int | None, int | None]:
         """Local days since something was done, and before that; None where nothing ever was."""
         days = [s.local_date for s in self.past.sessions if s.session_id in self.done]
-        last = self.record.last_trained(self.trainee)
-        return gaps(days or ([] if last is None else [last]), self.now.date())
+        return gaps(days, self.now.date())
 
     @property
     def days_away(self) -> int | None:

@@ -7,6 +7,7 @@ import io
 import json
 import subprocess
 import sys
+from datetime import datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from tests.plain.process import ROOT, environment, matside
 
 COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review", "export", "check", "cues")
 COMMANDS += ("backup", "restore", "import", "forget")
+LOADS = ROOT / "tests" / "data" / "loads-only.toml"
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
 
 
@@ -312,10 +314,11 @@ def test_from_paper_to_advice_to_an_answer(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv("MATSIDE_DATA", str(tmp_path))
-    for day in ("20", "23"):
+    for ago in (4, 1):
+        on = datetime.now().astimezone().date() - timedelta(days=ago)
         lines = "45 44\n12 12\n12 12\n\ny\n"
         monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(lines.encode())))
-        assert main(["log", str(EVERY_KEY), "--on", f"2026-11-{day}", "--for", "Ada"]) == 0
+        assert main(["log", str(EVERY_KEY), "--on", str(on), "--for", "Ada"]) == 0
     said = capsys.readouterr()
     assert "Advice: Standing band press (press): harder (common practice): 45 in a set" in said.err
     assert f"To answer: matside next {EVERY_KEY} --for Ada\n" in said.err
@@ -329,3 +332,34 @@ def test_from_paper_to_advice_to_an_answer(
     assert main(["next", str(EVERY_KEY), "--for", "Ada", "--accept", "press"]) == 2
     assert main(["export", "--trial", "--what", "held"]) == 0
     assert "mark-2,anchor=120 cm,,harder" in capsys.readouterr().out.replace('"', "")
+
+
+def test_after_nine_weeks_away_no_step_up_is_advised_nor_accepted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("MATSIDE_DATA", str(tmp_path))
+
+    def typed(ago: int, row: str) -> None:
+        on = datetime.now().astimezone().date() - timedelta(days=ago)
+        lines = f"16 15 14\n{row}\n9 9 8/5\n10 9 8\n\ny\n"
+        monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(lines.encode())))
+        assert main(["log", str(LOADS), "--on", str(on), "--for", "Ada"]) == 0
+
+    for ago in (67, 65, 63):
+        typed(ago, "12 12, 12 12, 11 12")
+    capsys.readouterr()
+    accept = ["next", str(LOADS), "--for", "Ada", "--accept", "squat"]
+    assert main(accept) == 2
+    said = capsys.readouterr()
+    reason = "63 days away: no step up before 2 sessions have reached 6"
+    assert f"Rucksack squat: nothing is proposed: {reason}" in said.err
+    assert main(accept[:4]) == 0
+    line = "63 days away: no step up in an exercise before 2 sessions of it have reached the bottom"
+    assert capsys.readouterr().out.count(line) == 1  # once, and not at each exercise
+    typed(4, "9 12, 9 12, 8 12")
+    assert "Advice: Rucksack squat" not in capsys.readouterr().err
+    typed(2, "9 12, 9 12, 8 12")
+    said = capsys.readouterr()
+    assert "Advice: Rucksack squat (squat): load (our choice)" in said.err
+    assert "Advice: Rucksack row (row): sides (common practice): left 8.7, right 12" in said.err
+    assert main(accept) == 0

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from runner.core.adjust import Offer
-from runner.core.session import decide
+from runner.core.session import commands as cmd, decide
 from runner.core.session.turn import Refused
 from runner.core.workout import Rung
 from runner.live.before import LONG_AGO, NO_VERSION, NOT_FOUND
@@ -16,7 +16,7 @@ from runner.live.standing import Standing
 from runner.plan.compile import compile_session
 from runner.plan.read import parse_plan
 from runner.record.agreed import Hold
-from tests.live.mornings import Hut
+from tests.live.mornings import Hut, Silent
 
 PLAN = """
 title = "Kestrel Hut, two sessions"
@@ -178,7 +178,12 @@ def test_thirty_weeks_away_are_counted_and_what_was_done_before_is_there(hut: Hu
     for _ in range(9):
         hut.done({"press": (12, 12)})
         hut.done({"row": (14, 14)})
-    hut.day += 210  # the last session was two days before
+    hut.day += 63
+    with hut.opened() as (opening, clock):  # begun and ended on the ready sheet: nothing was done
+        live = opening.begin(Silent())
+        live.driver.open()
+        live.driver.send(cmd.End())
+    hut.day += 147  # the last session was 212 days before
     with hut.opened() as (opening, clock):
         (lighter,) = (one for one in opening.memory.offers if one.kind == "lighter")
         assert lighter.reasons == ("212 days away",)
@@ -186,7 +191,7 @@ def test_thirty_weeks_away_are_counted_and_what_was_done_before_is_there(hut: Hu
         assert [one for one in opening.warnings if one.startswith(line)]
         sessions = [opening.workout, compile_session(parse_plan(opening.text, "x"), "B")]
         standing = Standing(opening.record, "Ada", sessions, clock.local())
-        assert len(standing.past.sessions) == 18
+        assert len({row.session_id for row in standing.past.rows}) == 18
         for stand in standing.stands:
             assert (stand.advice.rule, stand.changes) == ("layoff", ())
             assert stand.advice.reason.startswith("212 days away: no step up before 2 sessions")
