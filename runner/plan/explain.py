@@ -156,11 +156,13 @@ def _texts_of(members: object, key: str) -> set[str]:
 
 
 def _free_exercise(loc: Loc, data: Data) -> str:
-    """An exercise of the plan, one that the block does not have already."""
+    """An exercise of the plan that the block does not have; for each member another one."""
     exercises = data.get("exercise")
     names = [shown(name) for name in exercises] if isinstance(exercises, dict) else []
     taken = _texts_of(value_at(loc[: loc.index("do") + 1], data), "exercise")
-    return next((name for name in names if name not in taken), names[0] if names else "row")
+    free = [name for name in names if name not in taken]
+    index = next((part for part in loc[loc.index("do") :] if isinstance(part, int)), 0)
+    return (free[min(index, len(free) - 1) :] or names or ["row"])[0]
 
 
 _FITTING: dict[str, Callable[[Loc, Data], str]] = {

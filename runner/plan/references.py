@@ -6,6 +6,7 @@ reference to an unknown exercise: what has the wrong form is left to the models'
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -13,6 +14,7 @@ from runner.plan.faults import Finding, Loc
 from runner.plan.words import did_you_mean, quoted, shown
 
 Data = dict[str, Any]
+_ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")  # what cannot be one is no choice to offer
 
 
 def table(value: object) -> Data:
@@ -168,7 +170,7 @@ def _item_versions(loc: Loc, item: Data, exercises: Data) -> Iterator[Finding]:
         yield Finding((*loc, "versions"), wrong, remedy)
     exercise = exercises.get(text(item.get("exercise")))
     known = [v.get("id") for _, v in tables(table(exercise).get("version"))]
-    options = [name for name in known if isinstance(name, str)]
+    options = [name for name in known if isinstance(name, str) and _ID.fullmatch(name)]
     for index, name in texts(named):
         if options and name not in options:
             yield _unknown((*loc, "versions", index), "version", name, options)
