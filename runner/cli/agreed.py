@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from runner.cli.chosen import Chosen
 from runner.core.adjust import Adjustment, adjusted
+from runner.core.course import plan_slots
+from runner.core.memory import Memory
 from runner.core.progress.answers import in_force
-from runner.core.workout import Workout
+from runner.core.session.planning import rung_text
+from runner.core.workout import Rung, Workout
 from runner.record.text import shown
 from runner.rehearsal.words import wrapped
 
@@ -29,13 +34,49 @@ def as_agreed(workout: Workout, agreed: Sequence[Adjustment]) -> Workout:
     return adjusted(workout, {}, agreed)[0]
 
 
-def agreed_lines(workout: Workout, agreed: Sequence[Adjustment], width: int) -> list[str]:
-    """What was agreed, for people; nothing where nothing was."""
-    if not agreed:
-        return []
-    changes = (
+@dataclass(frozen=True, slots=True)
+class Level:
+    """The work sets of an exercise that are done at another level than the plan begins with."""
+
+    exercise: str  # id
+    name: str
+    rung: Rung
+    first: Rung  # what the plan begins with
+
+    def as_data(self) -> dict[str, Any]:
+        """As plain data: id, version, set-up by name, added load in kg or None."""
+        rung = self.rung
+        setup = dict(rung.setup)
+        return {
+            "exercise": self.exercise,
+            "version": rung.version,
+            "setup": setup,
+            "load_kg": rung.load,
+        }
+
+
+def levels_of(workout: Workout, memory: Memory) -> list[Level]:
+    """Each level once, in the order of the session; accepted advice is among what is known."""
+    found: dict[tuple[str, Rung], Level] = {}
+    planned = plan_slots(workout, {})
+    for slot, first in zip(plan_slots(workout, memory.held), planned, strict=True):
+        if slot.kind == "work" and slot.rung != first.rung:
+            name = workout.exercises[slot.exercise].name
+            level = Level(slot.exercise, name, slot.rung, first.rung)
+            found.setdefault((slot.exercise, slot.rung), level)
+    return list(found.values())
+
+
+def agreed_lines(
+    workout: Workout, agreed: Sequence[Adjustment], levels: Sequence[Level], width: int
+) -> list[str]:
+    """What was agreed, and the levels, for people; nothing where all is as planned."""
+    changes = [
         f"{workout.exercises[one.exercise].name}: {one.text}" if one.exercise else one.text
         for one in agreed
-    )
-    text = f"As agreed, and not as the plan has it: {shown('; '.join(changes))}."
+    ]
+    changes += [f"{one.name}: {rung_text(one.rung)}, not {rung_text(one.first)}" for one in levels]
+    if not changes:
+        return []
+    text = f"As agreed or last trained, and not as the plan begins: {shown('; '.join(changes))}."
     return [*wrapped(text, width), ""]

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from runner.cli import weekly
-from runner.cli.agreed import agreed_lines, as_agreed, changes_of
+from runner.cli.agreed import Level, agreed_lines, as_agreed, changes_of, levels_of
 from runner.cli.chosen import Chosen, chosen
 from runner.cli.common import (
     data_dir,
@@ -58,6 +58,11 @@ class Rehearsed:
     memory: Memory
     agreed: tuple[Adjustment, ...]  # what is different from the plan, beside what is tried
     fits: Fitted | None  # where there is only so much time
+
+    @property
+    def levels(self) -> list[Level]:
+        """Where the trainee's levels are not those that the plan begins with."""
+        return levels_of(self.workout, self.memory)
 
     @property
     def shown(self) -> Workout:
@@ -195,14 +200,18 @@ def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
         data |= what_if_data(session.trying, _as_planned(session, drawing), as_tried)
     if session.agreed:
         data["agreed"] = [one.as_data() for one in session.agreed]
-    return data | ({} if session.fits is None else fit_data(session.fits))
+    if session.levels:
+        data["levels"] = [one.as_data() for one in session.levels]
+    if session.fits is None:
+        return data
+    return data | fit_data(session.fits, _simulated(session, session.shown, drawing))
 
 
 def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
     """What was asked for first: what is left out, what settings change; then the timeline."""
     simulation = _simulated(session, session.shown, drawing)
-    lines = agreed_lines(session.workout, session.agreed, columns())
-    lines += [] if session.fits is None else [*fit_lines(session.fits), ""]
+    lines = agreed_lines(session.workout, session.agreed, session.levels, columns())
+    lines += [] if session.fits is None else [*fit_lines(session.fits, simulation), ""]
     if session.trying:
         as_tried = figures(session.shown, session.memory, simulation)
         lines += [*side_by_side(session.trying, _as_planned(session, drawing), as_tried), ""]

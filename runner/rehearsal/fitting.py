@@ -10,6 +10,7 @@ from runner.core.clock_text import clock
 from runner.core.forecast import begin_course
 from runner.core.memory import Memory
 from runner.core.rehearsal.fit import Fit, fit_session, shortened
+from runner.core.rehearsal.simulate import Simulation
 from runner.core.weekly import Judgement, judged
 from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
@@ -79,12 +80,22 @@ def _losses(
             yield Loss(muscle.muscle, muscle.sets, left, muscle.aim, judged(left, muscle.aim))
 
 
-def fit_lines(found: Fitted) -> list[str]:
-    """What is left out and what the week loses, for people."""
+def runs_in_time(found: Fitted, simulation: Simulation) -> int:
+    """How many runs of the session as it fits end within the time there is."""
+    return sum(total <= found.within for total in simulation.totals)
+
+
+def fit_lines(found: Fitted, simulation: Simulation) -> list[str]:
+    """What is left out and what the week loses, for people; `simulation` is of what is left."""
     before, end = clock(found.fit.before), clock(found.fit.end)
+    within, runs = clock(found.within), len(simulation.totals)
+    likely = (
+        f"Of {runs} simulated runs {runs_in_time(found, simulation)} end within {within}; "
+        f"9 in 10 end within {clock(simulation.length.p90)}."
+    )
     if not found.fit.left_out:
-        return [f"Within {clock(found.within)}: it fits as it is, {before}; nothing is left out."]
-    lines = [f"Within {clock(found.within)}: {end} instead of {before}. Left out:"]
+        return [f"Within {within}: forecast {before}, nothing is left out.", likely]
+    lines = [f"Within {within}: forecast {end} instead of {before}.", likely, "Left out:"]
     names = [shown(found.whole.exercises[one.exercise].name) for one in found.fit.left_out]
     width = max(map(len, names))
     for name, one in zip(names, found.fit.left_out, strict=True):
@@ -105,13 +116,16 @@ def _loss(loss: Loss) -> str:
     return f"{text}{aim}: {_WORDS[loss.judged]}"
 
 
-def fit_data(found: Fitted) -> dict[str, Any]:
+def fit_data(found: Fitted, simulation: Simulation) -> dict[str, Any]:
     """The same as plain data, under the key `fit`; seconds."""
     return {
         "fit": {
             "within_s": round(found.within, 4),
             "before_s": round(found.fit.before, 4),
             "total_s": round(found.fit.end, 4),
+            "runs": len(simulation.totals),
+            "runs_within": runs_in_time(found, simulation),
+            "p90_s": round(simulation.length.p90, 4),
             "left_out": [
                 {"block": one.block, "exercise": one.exercise, "sets": one.sets, "of": one.of}
                 for one in found.fit.left_out

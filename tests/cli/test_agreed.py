@@ -70,7 +70,7 @@ def test_rests_and_sets_are_those_agreed(plan: Path, capsys: pytest.CaptureFixtu
     assert found["total_s"] == 10 + 4 * 30 + 3 * 150
     assert [one["kind"] for one in found["agreed"]] == ["recovery", "sets"]
     text = rehearsed(plan, capsys)
-    assert text.startswith("As agreed, and not as the plan has it: Press at the post: 30 s more")
+    assert text.startswith("As agreed or last trained, and not as the plan begins: Press at")
     assert "chest    4.0" in text
     other = json.loads(rehearsed(plan, capsys, "--json", who="Bo"))
     assert other["total_s"] == planned["total_s"]
@@ -99,3 +99,23 @@ def test_a_lighter_week_is_today_s_and_not_every_week_s(
     agree(plan.parent, "press", MORE)
     week = json.loads(rehearsed(plan, capsys, "--json", "--week"))
     assert week["sessions"][0]["sets"] == 4
+
+
+def test_a_level_that_was_accepted_stands_at_the_top(
+    plan: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Accepted advice to go up is no adjustment of sets or rests, but the next session has it."""
+    far = '[[exercise.press.version]]\nid = "far"\nname = "two strides away"\n[[session]]'
+    plan.write_text(PLAN.replace("[[session]]", far), encoding="utf-8")
+    before = rehearsed(plan, capsys)
+    assert not before.startswith("As agreed")
+    agree(plan.parent, "press", LONGER)
+    at = ["next", str(plan), "--for", "Ada", "--data", str(plan.parent)]
+    assert main([*at, "--set", "press=far"]) == 0
+    capsys.readouterr()
+    top = " ".join(rehearsed(plan, capsys).partition("\n\n")[0].split())
+    assert top.endswith("Press at the post: 30 s more recovery; Press at the post: far, not near.")
+    found = json.loads(rehearsed(plan, capsys, "--json"))
+    assert found["levels"] == [
+        {"exercise": "press", "version": "far", "setup": {}, "load_kg": None}
+    ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import time
 from collections.abc import Iterator
 from datetime import datetime, timedelta, tzinfo
@@ -45,16 +46,44 @@ def test_the_table_below_is_the_shorter_session(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = told(capsys, tmp_path, "--at", "6:30", "--until", "07:10")
-    assert "Within 40:00: 39:31 instead of 51:28. Left out:" in text
+    assert "Within 40:00: forecast 39:31 instead of 51:28." in text
     assert "  Rucksack curl          2 of 3 sets  (priority 3, block 4)" in text
     assert "Rucksack curl 1" in text
     assert "Rucksack curl 2" not in text
 
 
 def test_what_fits_already_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert "it fits as it is, 51:28; nothing is left out." in told(
+    assert "Within 1:00:00: forecast 51:28, nothing is left out." in told(
         capsys, tmp_path, "--within", "1h"
     )
+
+
+@pytest.mark.parametrize("within", ["51m30s", "45m", "1h"])
+def test_how_many_runs_are_over_in_time_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], within: str
+) -> None:
+    """A forecast just under the time is no promise: about half of the runs end later."""
+    text = told(capsys, tmp_path, "--within", within)
+    said = re.search(
+        r"Of 100 simulated runs (\d+) end within \S+; 9 in 10 end within (\S+)\.", text
+    )
+    assert said is not None
+    spread = re.search(r"half within (\S+), 9 in 10 within\s+(\S+)", text)
+    assert spread is not None
+    assert said[2] == spread[2]
+    half, most = (_seconds(spread[n]) for n in (1, 2))
+    time = {"51m30s": 3090, "45m": 2700, "1h": 3600}[within]
+    assert (int(said[1]) >= 50) == (half <= time)
+    assert (int(said[1]) >= 90) == (most <= time)
+    fit = json.loads(told(capsys, tmp_path, "--within", within, "--json"))["fit"]
+    assert (fit["runs"], fit["runs_within"]) == (100, int(said[1]))
+
+
+def _seconds(text: str) -> int:
+    total = 0
+    for part in text.split(":"):
+        total = 60 * total + int(part)
+    return total
 
 
 def test_until_goes_over_midnight(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
