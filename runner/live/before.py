@@ -31,6 +31,7 @@ from runner.core.progress.week_aims import usual_sets, warnings
 from runner.core.progress.weeks import counts_for_week, last_trained, weeks_of
 from runner.core.workout import Workout
 from runner.live.past import Past, past_of
+from runner.record.history import HeldRow
 from runner.record.info import iso_week
 from runner.record.store import Record
 
@@ -72,15 +73,10 @@ class _Known:
         return self.away[0]
 
     @cached_property
-    def held_since(self) -> Mapping[str, datetime]:
-        """When what is held of an exercise's sets was last said, in local time."""
+    def decided(self) -> Mapping[str, HeldRow]:
+        """The last decision about the level of an exercise's sets."""
         changes = self.record.held_changes(self.trainee)
-        zone = self.now.tzinfo
-        return {
-            one.exercise: datetime.fromisoformat(one.since).astimezone(zone)
-            for one in changes
-            if not one.group
-        }
+        return {one.exercise: one for one in changes if not one.group}
 
     @property
     def of_plan(self) -> int:
@@ -230,15 +226,19 @@ def _why_placed(known: _Known, name: str) -> str:
     if len(exercise.ladder) < 2 or not _by_itself(known.workout, name):
         return ""
     held = known.memory.held.get((name, ""))
-    since = known.held_since.get(name)
-    on = [s.on for s in _sessions(known.past, name)] + ([] if since is None else [since.date()])
+    said = known.decided.get(name)
+    on = [s.on for s in _sessions(known.past, name)] + ([] if said is None else [said.local_date])
     gone = None if held is None or not on else (known.now.date() - max(on)).days
     if away(known.days_away).placing or away(gone).placing:
         return LONG_AGO
     if wants_placing(past, held):
         return NO_VERSION
     last = next((s.start for s in reversed(past) if s.counted), None)
-    said_since = since is not None and last is not None and since >= datetime.fromisoformat(last)
+    said_since = (
+        said is not None
+        and last is not None
+        and datetime.fromisoformat(said.since) >= datetime.fromisoformat(last)
+    )
     return NOT_FOUND if left_open(exercise, past) is not None and not said_since else ""
 
 

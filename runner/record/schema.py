@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Sequence
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from functools import cache
 from pathlib import Path
@@ -190,6 +191,42 @@ def _fill_deloads(connection: sqlite3.Connection) -> None:
                 )
 
 
+def _fill_groups(connection: sqlite3.Connection) -> None:
+    """Which group of sets a row is of, where its session's plan names versions for its sets.
+
+    Of a session that was as planned: in another the numbers of the sets are others.
+    """
+    plans = connection.execute("SELECT hash, content FROM plan WHERE content LIKE '%versions%'")
+    for plan, content in plans.fetchall():
+        try:
+            found = [(s.get("id"), _groups_of(s)) for s in tomllib.loads(content)["session"]]
+        except (tomllib.TOMLDecodeError, KeyError, AttributeError, TypeError):
+            continue  # it is no plan, so nothing is known of it
+        for session, by_exercise in found:
+            for exercise, groups in by_exercise.items():
+                connection.executemany(
+                    """UPDATE set_row SET set_group = ? WHERE exercise = ? AND "set" = ?
+                    AND session IN (SELECT key FROM session
+                    WHERE plan_hash = ? AND session = ? AND adjusted = '')""",
+                    [
+                        (group, exercise, number, plan, session)
+                        for number, group in enumerate(groups, 1)
+                        if group
+                    ],
+                )
+
+
+def _groups_of(session: Mapping[str, Any]) -> dict[str, list[str]]:
+    """The group of each set of a session of a plan file, by exercise."""
+    groups: dict[str, list[str]] = {}
+    for block in session.get("block", []):
+        for item in block.get("do", []):
+            named = list(item.get("versions", [""] * item.get("sets", 0)))
+            sets = named[:1] * item.get("ramp", 0) + named
+            groups.setdefault(item.get("exercise"), []).extend(sets)
+    return groups
+
+
 def _fill_swaps(connection: sqlite3.Connection) -> None:
     """Which exercise each row was swapped in for, by the swaps that were not taken back."""
     events = connection.execute(
@@ -229,6 +266,7 @@ _ROWS_SAY_MORE: Migration = (
     "ALTER TABLE set_row ADD COLUMN swapped_for TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE set_row ADD COLUMN pain_where TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE set_row ADD COLUMN corrected_at TEXT",  # local, with its offset
+    _fill_groups,
     _fill_deloads,
     _fill_swaps,
     _fill_pain,

@@ -132,3 +132,17 @@ def test_what_an_earlier_form_held_is_a_decision(path: Path) -> None:
         assert [d.decision_id for d in (one, two)] == [d.decision_id for d in before]
         assert two.replaces == one.decision_id
         assert record.session_rows(last.info.id) == last_rows
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_the_groups_of_old_rows_are_those_of_their_plan(path: Path, known: bool) -> None:  # noqa: FBT001
+    workout = morning((Item("row", 2, ramp=1, versions=("slow", "light")),))
+    item = '{ exercise = "row", sets = 2, ramp = 1, versions = ["slow", "light"] }'
+    text = f'[[session]]\nid = "A"\nblock = [{{ do = [{item}] }}]\n' if known else "versions = 1"
+    with Record.open(path) as record:
+        rows = Sitting(record, workout, text=text).whole(9).rows
+    assert [r.set_group for r in rows if r.side == "left"] == ["slow", "slow", "light"]
+    as_before_its_columns(path)
+    with Record.open(path) as record:
+        found = record.session_rows(rows[0].session_id)
+    assert found == (rows if known else [r._replace(set_group="") for r in rows])
