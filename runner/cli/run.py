@@ -71,7 +71,7 @@ def main(args: argparse.Namespace) -> int:
 
         def opened() -> Opening:
             opening = _opened(args, data, trainee)
-            open_to_the_end.push(opening.record)
+            open_to_the_end.callback(lambda: opening.record.close())  # noqa: PLW0108 - the last one
             if resume:
                 opening.to_resume()  # refused before there is a screen
             return opening
@@ -186,6 +186,8 @@ def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Pa
     from runner.record.text import shown
 
     state, plan, keeper = live.driver.state, shown(args.plan), live.driver.keeper
+    if keeper.held_back:
+        return code  # nothing has been begun, and nothing written
     if state.phase == "closed" and state.complete is False:
         nothing = "" if state.rows else ", nothing done"
         _say(f"closed as unfinished{nothing}. The whole timeline: matside rehearse {plan}")

@@ -29,7 +29,8 @@ class Memory:
     `last_used` has the level (index in the ladder) at which a version was done last, by exercise
     and version. `off_range` are levels that the plan's ranges do not have: exercise, version,
     set-up, load. All indices are those of the ladders with them: `fitted`. `news` are the ids of
-    decisions about these exercises that no session before has known.
+    decisions about these exercises that no session before has known. `unread`: nothing is known,
+    for the record could not be read before the session began.
     """
 
     held: Mapping[HeldKey, int] = field(default_factory=dict)
@@ -42,6 +43,7 @@ class Memory:
     mass: float | None = None  # of the body, kg
     off_range: tuple[tuple[str, str, str, float | None], ...] = ()
     news: tuple[str, ...] = ()
+    unread: bool = False
 
     def done(self, exercise: Exercise) -> Done:
         """What is known of the levels of an exercise, for `easier` and `harder`."""
@@ -85,6 +87,8 @@ class Memory:
             data["off_range"] = [list(one) for one in self.off_range]
         if self.news:
             data["news"] = list(self.news)
+        if self.unread:
+            data["unread"] = True
         return data
 
     @classmethod
@@ -101,6 +105,7 @@ class Memory:
             data.get("mass"),
             tuple((e, v, u, ld) for e, v, u, ld in data.get("off_range", ())),
             tuple(data.get("news", ())),
+            bool(data.get("unread", False)),
         )
 
 

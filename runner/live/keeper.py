@@ -99,6 +99,7 @@ class Keeper:
         self._condition = threading.Condition()
         self._thread: threading.Thread | None = None
         self._ending = False
+        self._held_back = False
 
     @property
     def lost(self) -> bool:
@@ -115,12 +116,22 @@ class Keeper:
         """Whether what has been handed over can be read back."""
         return self._stands_in or not self._pending
 
+    @property
+    def held_back(self) -> bool:
+        """Whether it waits for a thread."""
+        return self._held_back
+
+    def hold_back(self) -> None:
+        """Write and tell nothing before there is a thread that does."""
+        self._held_back = True
+
     def beside(self, opened: Callable[[], Store], woken: Callable[[], object]) -> None:
         """Let a thread write from now on; what was handed over before stays handed over.
 
         `opened` gives the thread its own store; where it raises, it is called again later.
         `woken` is called by the thread where there is something to tell.
         """
+        self._held_back = False
         self._thread = threading.Thread(
             target=self._work, args=(opened, woken), name="writer", daemon=True
         )
@@ -137,7 +148,7 @@ class Keeper:
             self._pending.append(batch)
             self._untold.append(batch)
             self._condition.notify()
-        if self._thread is None:
+        if self._thread is None and not self._held_back:
             self._try_here()
         elif self._stands_in:
             with suppress(Exception):
@@ -157,7 +168,7 @@ class Keeper:
         """The acts of which it is known by now whether they are on file, each once, in order."""
         found: list[Batch] = []
         with self._condition:
-            while self._untold:
+            while self._untold and not self._held_back:
                 batch = self._untold[0]
                 if batch.kept is None and time.monotonic() - batch.since >= WAIT_S:
                     batch.kept = False
@@ -239,7 +250,8 @@ class Keeper:
         with self._condition:
             for batch in self._pending[:number]:
                 batch.kept = kept
-                self._late += len(batch.numbered) if batch.told and kept else 0
+                late = batch.told or (self._stands_in and not self._known)
+                self._late += len(batch.numbered) if late and kept else 0
             self._known |= kept
             del self._pending[:number]
             if kept and not any(batch.kept is False for batch in self._pending):

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import threading
+import time
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
+from threading import Event
 
 from runner.core.course import station_setups
 from runner.core.memory import Memory
 from runner.core.progress.answers import in_force
 from runner.core.session import decide
-from runner.core.session.events import Event, Opened
+from runner.core.session.events import Event as SessionEvent, Opened
 from runner.core.session.evolve import replay
 from runner.core.workout import Setup, Station, Workout
 from runner.errors import Exit, MatsideError
@@ -34,6 +38,12 @@ from runner.record.exposed import exposed
 from runner.record.info import SessionInfo
 from runner.record.rows import set_row
 from runner.record.store import Record, Unfinished, Unwritable
+
+LOOK_S = 0.25  # between two looks whether a record can be read; our choice
+UNREAD = (
+    "The record cannot be read now: it is tried again until you begin. A session begun before "
+    "that has nothing to beat, and counts for today only."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +75,8 @@ class Opening:
     trouble: str | None = None  # why nothing can be kept, if so
     warnings: tuple[str, ...] = ()  # what is to be thought of before the start
     exposed: str | None = None  # that others can read the record, if so
+    again: Callable[[], Opening] | None = None  # reads plan and record anew
+    readable: Event = field(default_factory=Event)  # a record that could not be read can be
     within: float | None = None  # seconds that there are for the session, from its begin
     until: datetime | None = None  # local time by which it should be over
 
@@ -89,6 +101,56 @@ class Opening:
         if self.record.path is None:
             return Record.open(self.path)
         return Record.open(self.path, create=False, look=0)  # it was looked at
+
+    def write(self, live: Live, woken: Callable[[], object]) -> None:
+        """Let a thread write the session, which calls `woken` where there is something to tell.
+
+        Where the record could not be read, the session waits on its ready screen for that: then
+        nothing is written before the person begins, and `woken` is called once it can be read.
+        """
+        keeper = live.driver.keeper
+        if not self.memory.unread:
+            keeper.beside(self.writer, woken)
+            return
+        keeper.hold_back()
+
+        def begun(_: Sequence[SessionEvent]) -> None:
+            if live.driver.state.log[1:] and keeper.held_back:
+                keeper.beside(self.writer, woken)
+
+        live.driver.watch(begun)
+        if not self.readable.is_set():
+            threading.Thread(target=self._look, args=(woken,), daemon=True).start()
+
+    def _look(self, woken: Callable[[], object]) -> None:
+        """The thread: see whether the file can be read, until it can."""
+        while self.path is not None:
+            try:
+                Record.open_readonly(self.path, look=0).close()
+            except MatsideError:
+                time.sleep(LOOK_S)
+                continue
+            break
+        self.readable.set()
+        woken()
+
+    def read_anew(self, live: Live) -> bool:
+        """Whether the record could be read after all; then a session not begun is opened anew."""
+        if not (self.memory.unread and self.readable.is_set()) or live.driver.state.log[1:]:
+            return False
+        try:
+            new = None if self.again is None else self.again()
+        except MatsideError:  # the plan has been changed meanwhile, say: this one is still good
+            return False
+        if new is None or new.memory.unread:
+            return False
+        if self.path is not None:
+            running.release(self.path, live.info.id)
+        self.record.close()
+        for one in fields(self):
+            if one.name not in ("within", "until", "readable"):
+                setattr(self, one.name, getattr(new, one.name))
+        return True
 
     @property
     def stations(self) -> list[StationToSet]:
@@ -117,6 +179,8 @@ class Opening:
         """The session that was cut off. Raises MatsideError where there is none."""
         if self.unfinished is not None:
             return self.unfinished
+        if self.memory.unread:
+            raise MatsideError(str(self.trouble), code=Exit.IO)
         what = f"{self.trainee} has no session of {self.workout.plan!r} to go on with"
         if self.running is not None:
             what += f": the one begun {_clock(self.running)} is running in another terminal"
@@ -171,7 +235,7 @@ def _clock(info: SessionInfo) -> str:
     return f"{info.local(0):%H:%M}"
 
 
-def memory_of(happened: Sequence[Event]) -> Memory:
+def memory_of(happened: Sequence[SessionEvent]) -> Memory:
     """The memory that a session was planned on, out of its first event."""
     opened = next((e for e in happened if isinstance(e, Opened)), None)
     return Memory.from_data(opened.history) if opened is not None else Memory()
@@ -205,6 +269,12 @@ def prepare(
         _look_for_open(opening, path)
         open_so_far.pop_all()  # the session's to close now
     opening.path, opening.trouble, opening.exposed = path, trouble, exposed(path)
+    opening.again = partial(
+        prepare, plan_name, data=data, trainee=trainee, clock=clock, session=session
+    )
+    if record.unread:
+        opening.memory, opening.known = Memory(unread=True), True  # nobody is greeted as new
+        opening.warnings = (UNREAD, *opening.warnings)
     return opening
 
 

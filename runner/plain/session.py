@@ -57,6 +57,10 @@ class Stopped(Exception):
         self.code = 128 + number
 
 
+class ReadAnew(Exception):
+    """The record could be read before the session began: it is opened again, with its history."""
+
+
 class Lines:
     """Lines of a stream as they come, read beside the clock; None is the end of input.
 
@@ -171,6 +175,8 @@ class PlainSession:
             try:
                 line = lines.next(self._patience(driver))
             except queue.Empty:
+                if opening.read_anew(live):
+                    raise ReadAnew from None
                 driver.tick()
                 continue
             if line is None:
@@ -393,12 +399,17 @@ def run_plain(
     live: Live | None = None
     try:
         with signals_stop():
-            go_on = _whether_to_resume(session, opening, lines, resume=resume, terminal=terminal)
-            start = opening.resume if go_on else opening.begin
-            live = start(hearing.player, hearing.speaker)
-            opening.hold(live)
-            live.driver.keeper.beside(opening.writer, lines.wake)
-            return session.run(live, lines, new=not go_on, opening=opening, yes=yes), live
+            while True:
+                go_on = _whether_to_resume(
+                    session, opening, lines, resume=resume, terminal=terminal
+                )
+                start = opening.resume if go_on else opening.begin
+                live = start(hearing.player, hearing.speaker)
+                opening.hold(live)
+                opening.write(live, lines.wake)
+                with suppress(ReadAnew):
+                    return session.run(live, lines, new=not go_on, opening=opening, yes=yes), live
+                session.say("The record can be read now.")
     except Stopped as stopped:
         if live is not None:
             session.leave(live)

@@ -77,7 +77,7 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
         set_group=slot.group,
         deload="yes" if _deload(state, exercise.id) else None,
         level_finding="yes" if exercise.id in state.workout.placing else None,
-        today_only="yes" if row.today_only else None,
+        today_only="yes" if row.today_only or state.memory.unread else None,
         swapped_for=slot.swapped_for,
         pain_where=clean(row.pain_where),
         corrected_at=(

@@ -54,6 +54,7 @@ class Record(Reader):
 
     def __init__(self, connection: sqlite3.Connection, path: Path | None) -> None:
         super().__init__(connection, path)
+        self.unread = False  # in memory, and empty because the file could not be read
         self._sessions: dict[str, tuple[int, SessionInfo]] = {}
         self._written: dict[str, writing.Written] = {}
 
@@ -92,7 +93,9 @@ class Record(Reader):
         if copy_of is not None:
             with suppress(MatsideError):
                 return cls(access.copy_of(copy_of), None)
-        return cls(access.empty(), None)
+        record = cls(access.empty(), None)
+        record.unread = copy_of is not None
+        return record
 
     # Writing
 

@@ -121,17 +121,20 @@ class LiveApp(DressedApp[int]):
         """Nothing but the mat."""
         return ()
 
-    async def on_mount(self) -> None:
+    def on_mount(self) -> None:
         """Listen to signals; ask about a session that was cut off; open the session."""
         on_signals(self)
         self.set_interval(SOUND_LOOK, self._hear_news)
+        self._enter()
+
+    def _enter(self) -> None:
         if self._resume is None and self.opening.unfinished is not None:
             when = self.opening.unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")
             question = (
                 f"The session begun {when} was cut off. Go on with it?\n"
                 "No begins a new one, and leaves that one as it is."
             )
-            await self.push_screen(Question(question), self._open)
+            self.push_screen(Question(question), self._open)
         else:
             self._open(self._resume)
 
@@ -151,13 +154,14 @@ class LiveApp(DressedApp[int]):
                 self.refused, self.live = error, None
                 self.leave(error.code)
                 return
-            driver.keeper.beside(self.opening.writer, lambda: self.call_later(self._look))
+            self.opening.write(self.live, lambda: self.call_later(self._look))
         if go_on:
             driver.come_back()
         else:
             driver.open()
-        self._mat = Mat(present(driver.state, driver.now(), self._extras()))
-        self.screen.mount(self._mat)
+        if self._mat is None:
+            self._mat = Mat(present(driver.state, driver.now(), self._extras()))
+            self.screen_stack[0].mount(self._mat)
         self.refresh_view()
 
     def leave(self, code: int) -> None:
@@ -185,9 +189,15 @@ class LiveApp(DressedApp[int]):
 
     def _look(self) -> None:
         """See what has been kept."""
-        if self.live is not None:
-            self.live.driver.tell()
-            self._settled(())
+        if self.live is None:
+            return
+        if self.opening.read_anew(self.live):
+            self.live, self.message = None, "The record can be read now."
+            self.cautions_known = self._yes or self.opening.cautions_known
+            self._enter()
+            return
+        self.live.driver.tell()
+        self._settled(())
 
     def _settled(self, shown: Sequence[Shown]) -> None:
         """It is known whether events are on file: say what became of counts."""

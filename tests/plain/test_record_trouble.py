@@ -178,6 +178,83 @@ def test_a_signal_while_a_commit_waits(tmp_path: Path, freed: bool) -> None:  # 
     assert "Traceback" not in "\n".join(live.err.seen)
 
 
+def done_before(data: Path) -> None:
+    """A closed session with a count to beat."""
+    with session(EVERY_KEY, data, "--yes") as live:
+        into_a_set(live)
+        live.send()
+        live.send("9")
+        live.event("entered")
+        live.send("end")
+        assert live.wait() == 0
+
+
+def row(data: Path) -> dict[str, str]:
+    """The last row of the record."""
+    done = matside("export", "--trial", "--data", str(data))
+    return list(csv.DictReader(done.stdout.splitlines()))[-1]
+
+
+def one_set(live: Session) -> None:
+    into_a_set(live)
+    live.send()
+    live.send("12")
+    live.event("entered")
+    live.send("end")
+    live.event("closed")
+
+
+def test_a_lock_while_the_session_opens_is_waited_for(tmp_path: Path) -> None:
+    """On the ready screen, with the history, once it can be read."""
+    done_before(tmp_path)
+    with locked(tmp_path / "trial.db") as other, session(EVERY_KEY, tmp_path, "--yes") as live:
+        live.said("it is tried again until you begin")
+        live.said("An empty line begins")
+        other.execute("ROLLBACK")
+        live.said("The record can be read now.")
+        live.said("An empty line begins")
+        assert live.event("opened").pairs.get("kept") is None
+        one_set(live)
+        assert live.wait() == 0
+        assert [line.name for line in live.lines].count("opened") == 1
+        assert not any("is new here" in line for line in live.err.seen)
+    assert (row(tmp_path)["to_beat"], row(tmp_path)["today_only"]) == ("9", "")
+    with closing(sqlite3.connect(tmp_path / "trial.db")) as connection:
+        assert connection.execute("SELECT count(*) FROM session").fetchone() == (2,)
+
+
+def test_begun_before_the_record_can_be_read_it_counts_for_today(tmp_path: Path) -> None:
+    done_before(tmp_path)
+    with locked(tmp_path / "trial.db") as other, session(EVERY_KEY, tmp_path, "--yes") as live:
+        live.said("has nothing to beat, and counts for today only")
+        live.said("An empty line begins")
+        live.send()
+        assert live.event("opened").pairs.get("kept") == "no"
+        assert live.event("begun").pairs.get("kept") == "no"
+        other.execute("ROLLBACK")
+        live.said("Kept now: ")
+        live.send()
+        live.event("resting")
+        live.send("go")
+        live.event("started")
+        live.send()
+        live.send("12")
+        live.event("entered")
+        live.send("end")
+        assert live.wait() == 0
+    assert (row(tmp_path)["to_beat"], row(tmp_path)["today_only"]) == ("", "yes")
+
+
+def test_a_locked_record_is_not_resumed_blindly(tmp_path: Path) -> None:
+    done_before(tmp_path)
+    with locked(tmp_path / "trial.db"):
+        plan, data = str(EVERY_KEY), str(tmp_path)
+        done = matside("run", plan, "--plain", "--mute", "--resume", "--for", "Ada", "--data", data)
+    assert done.returncode == 74
+    assert "locked" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
 def _foreign(path: Path) -> None:
     with sqlite3.connect(path) as connection:
         connection.execute("CREATE TABLE pantry (tin TEXT)")

@@ -21,6 +21,9 @@ import termios
 
 import pexpect
 
+from runner.record.store import Record
+from tests.sound.real_session import RealSession
+
 ROOT = Path(__file__).parents[2]
 DEADLINE = 30
 RESTORED = (b"\x1b[?1049l", b"\x1b[?25h")
@@ -429,3 +432,21 @@ def test_every_count_is_right_and_takes_few_presses(
         wanted |= {"digits": sum(len(str(count)) for count in counts)}
     assert hand.made == wanted
     record_property("presses", str(hand.made))
+
+
+def test_a_record_that_is_locked_at_the_start_is_read_on_the_ready_screen(tmp_path: Path) -> None:
+    """Greeted by what is on file, and one session, once the other program lets go."""
+    path = tmp_path / "trial.db"
+    Record.open(path).close()
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        session = RealSession(tmp_path, {"MATSIDE_SOUND": "silence"})
+        session.wait_text("tried again until you")
+        other.execute("ROLLBACK")
+        session.wait_text("The record can be read now.")
+        session.begin()
+        session.press("\x03")
+        assert session.end() == 130
+        assert other.execute("SELECT count(*) FROM session").fetchone() == (1,)
+    names = [event.name for event in session.events()]
+    assert names[:2] == ["opened", "begun"]
