@@ -277,7 +277,7 @@ def _name(state: State, slot: Slot, side: Side) -> str:
 def _names(state: State, slot: Slot, side: Side) -> tuple[str, ...]:
     """The name in full, and as short as it stands on the screen, for a short rest."""
     short = spoken(state.workout.exercises[slot.exercise].short.lower())
-    return _name(state, slot, side), short if side == "both" else f"{short}, {side}"
+    return _name(state, slot, side), short if side == "both" else f"{short} {side}"
 
 
 def _name_key(state: State, slot: Slot, side: Side) -> tuple[object, ...]:

@@ -265,7 +265,7 @@ def test_in_a_short_rest_the_name_goes_before_what_confirms() -> None:
     live.go_on(cmd.Enter("reps", (cmd.Count(4),)))  # at once
     ended = live.clock.seconds
     live.until(ended + 4.9)
-    assert [text for at, text in live.speech.said if at > ended] == ["row, left"]
+    assert [text for at, text in live.speech.said if at > ended] == ["row left"]
     live.until(ended + 9.0)
     later = [text for at, text in live.speech.said if at > ended + 5.0]
     assert later == ["aim for three to five", "logged, four"], "what a set wants goes first too"

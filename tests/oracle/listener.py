@@ -134,12 +134,12 @@ class Listener:
             (way, name)
             for name, ways in self.names.items()
             for way in ways
-            if text == way or text.startswith(f"{way},")
+            if text == way or text.startswith((f"{way},", f"{way} left", f"{way} right"))
         ]
         if not found:
             return None, "both"
         way, name = max(found, key=lambda one: len(one[0]))
-        side = re.match(r", (left|right)\b", text[len(way) :])
+        side = re.match(r",? (left|right)\b", text[len(way) :])
         return name, side[1] if side else "both"
 
 
