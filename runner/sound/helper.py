@@ -29,6 +29,7 @@ from __future__ import annotations
 import argparse
 import os
 import select
+import shutil
 import signal
 import sys
 import time
@@ -103,6 +104,13 @@ class Replies:
 def _end(status: int) -> NoReturn:
     # No interpreter shutdown: it would wait for a library that hangs.
     os._exit(status)
+
+
+def _leave(scratch: Path | None) -> NoReturn:
+    """End at once, without files left; the programs that play end with this process."""
+    if scratch is not None:
+        shutil.rmtree(scratch, ignore_errors=True)
+    _end(0)
 
 
 def _wait_for_input(*, busy: bool) -> bool:
@@ -279,7 +287,12 @@ def _prepare(
 def main(argv: list[str]) -> NoReturn:
     """Run until the input ends. Returns by ending the process."""
     options = _options(argv)
-    die_with_parent(options.parent)
+    if options.backend == "program" and sys.platform == "linux":
+        # It may have files, and hangs in no library: it can still remove them.
+        signal.signal(signal.SIGTERM, lambda *_: _leave(options.scratch))
+        die_with_parent(options.parent, signal.SIGTERM)
+    else:
+        die_with_parent(options.parent)
     replies = Replies()
     if hasattr(signal, "SIGALRM"):
         signal.signal(signal.SIGALRM, signal.SIG_DFL)  # it may have been inherited as ignored

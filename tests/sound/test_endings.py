@@ -151,7 +151,7 @@ def test_the_program_that_plays_ends_too(
     program.close()
 
 
-def test_what_a_killed_session_left_in_the_temporary_folder_goes_with_the_next(
+def test_a_killed_session_leaves_no_files_nor_those_of_one_that_was_killed_with_its_helper(
     tmp_path: Path, sessions: list[Session]
 ) -> None:
     temporary = tmp_path / "temporary"
@@ -163,22 +163,33 @@ def test_what_a_killed_session_left_in_the_temporary_folder_goes_with_the_next(
     fake_player(tmp_path, "paplay", "works")
     environ = {
         "MATSIDE_SOUND": "paplay",
-        "MATSIDE_VOLUME": "60",
+        "MATSIDE_SOUND_LEAD": "0.2",
         "PATH": str(tmp_path),
         "WAY": "paplay",
         "TMPDIR": str(temporary),
     }
-    killed, running = Session(environ, WAIT), Session(environ, "player.close()")
-    sessions += [killed, running]
+
+    def left(session: Session) -> int:
+        return len(list(temporary.glob(f"{PREFIX}{session.process.pid}-*")))
+
+    killed, both = Session(environ, WAIT), Session(environ, WAIT)
+    running = Session(environ, "player.close()")
+    sessions += [killed, both, running]
+    assert (left(killed), left(both), left(running)) == (1, 1, 1)
     killed.process.kill()
     killed.over()
-    assert len(list(temporary.glob(f"{PREFIX}{killed.process.pid}-*"))) == 1
+    assert left(killed) == 0
+    os.kill(both.helper_pid, signal.SIGSTOP)  # so that it sees nothing of its session's end
+    both.process.kill()
+    both.process.wait(SOON_S)
+    os.kill(both.helper_pid, signal.SIGKILL)
+    assert left(both) == 1
     after = Session(environ, "player.close()")
     sessions.append(after)
-    assert list(temporary.glob(f"{PREFIX}{killed.process.pid}-*")) == []
-    assert len(list(temporary.glob(f"{PREFIX}{running.process.pid}-*"))) == 1, "it still plays"
+    assert (left(both), left(running)) == (0, 1), "the next session clears up, what plays stays"
     assert foreign.exists()
     assert linked.is_symlink()
     for session in (running, after):
         session.go_on()
         session.over()
+    assert left(running) == left(after) == 0
