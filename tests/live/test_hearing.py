@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,7 +13,7 @@ import pytest
 from runner.core.session import commands as cmd
 from runner.live.hearing import Hearing, Wanted, voice_mode
 from runner.sound.player import Player
-from tests.sound.fakes import SOON_S
+from tests.sound.fakes import SOON_S, noted
 from tests.sound.speakers import fake_engine
 
 
@@ -153,6 +155,39 @@ def test_cues_that_did_not_come_are_told_at_the_end(tmp_path: Path) -> None:
         assert heard.missed() == ""
         heard.player.play("start", late_s=0.31)
         assert heard.missed() == "Sound: of 2 cues, 1 left out (over 0.3 s late)."
+
+
+def test_the_report_is_what_was_really_not_heard(tmp_path: Path) -> None:
+    """With a helper that is killed while a cue sounds, and cues until the next one plays."""
+    with hearing(tmp_path) as heard:
+        player = heard.player
+        assert player.settled(SOON_S)
+        player.play("done")  # sounds for a second
+        assert player.wait_for(lambda: player.counts.played == 1, SOON_S)
+        link = player._link
+        assert link is not None
+        assert link.pid is not None
+        os.kill(link.pid, signal.SIGKILL)
+        assert player.wait_for(lambda: link.gone, SOON_S)
+        while player._link in (None, link):
+            player.play("count")
+            player.wait_for(lambda: False, 0.01)
+        player.play("start")
+        assert player.wait_for(lambda: last_noted(tmp_path / "heard") == "start", SOON_S)
+
+        def settled() -> bool:
+            counts = player.counts
+            return counts.asked == counts.played + counts.lost + counts.late
+
+        assert player.wait_for(settled, SOON_S)
+        counts = player.counts
+        assert counts.late == 0
+        assert 1 <= counts.played <= 2, "the last one, and perhaps the count before it"
+        assert heard.missed() == f"Sound: of {counts.asked} cues, {counts.lost} not played."
+
+
+def last_noted(file: Path) -> str:
+    return (noted(file) or [""])[-1]
 
 
 def test_volume_goes_down_in_steps_and_then_up_to_full(tmp_path: Path) -> None:
