@@ -29,6 +29,7 @@ from runner.core.progress.breaks import layoff_of, lighter_week
 from runner.core.progress.levels import Level, fitted
 from runner.core.progress.lifting import load_lines
 from runner.core.progress.pain import no_step_up, pains_of
+from runner.core.progress.proposal import with_free_substitutes
 from runner.core.progress.remarks import remarks
 from runner.core.progress.upward import still_needs
 from runner.core.progress.week_aims import under_aim
@@ -253,7 +254,7 @@ class Standing:
         bridge = first if first is not None and first != index else None
         since, tried = accepted(self._answers, exercise.id, group)
         holding = Holding(
-            exercise,
+            with_free_substitutes(exercise, self._week),
             index,
             group,
             bridge,

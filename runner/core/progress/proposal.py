@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 from math import floor
 from typing import Final, Literal
@@ -12,7 +12,7 @@ from runner.core.progress.breaks import Layoff
 from runner.core.progress.history import Use
 from runner.core.progress.marks import RULES, Mark
 from runner.core.progress.one_rep_max import Expected
-from runner.core.workout import Exercise
+from runner.core.workout import Exercise, Workout
 
 LONGER: Final = 30.0  # seconds of recovery proposed after a drop; our choice
 
@@ -133,6 +133,15 @@ def named(holding: Holding, index: int) -> str:
 def move(holding: Holding, index: int) -> Change:
     """All sets to another position."""
     return Change("move", named(holding, index), index)
+
+
+def with_free_substitutes(exercise: Exercise, week: Iterable[Workout]) -> Exercise:
+    """The exercise with those substitutes alone that none of its sessions has already."""
+    there: set[str] = set()
+    for workout in week:
+        names = {item.exercise for block in workout.blocks for item in block.items}
+        there |= names if exercise.id in names else set()
+    return replace(exercise, instead=tuple(n for n in exercise.instead if n not in there))
 
 
 def swaps(holding: Holding) -> tuple[Change, ...]:

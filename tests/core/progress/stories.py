@@ -28,6 +28,7 @@ from runner.core.progress.holding_back import (
 from runner.core.progress.ladder import done_in, step_down
 from runner.core.progress.pain import Pain, no_step_up
 from runner.core.progress.placing import LEAVE, Trial, goes_on_at, place, stop_at, wants_placing
+from runner.core.progress.proposal import with_free_substitutes
 from runner.core.progress.remarks import remarks
 from runner.core.progress.to_beat import judge
 from runner.core.progress.week_aims import under_aim, usual_sets
@@ -226,7 +227,7 @@ class Story:
                 say(f"  {exercise.name}: {_counts(session)}: placed at {named}")
                 continue
             holding = Holding(
-                exercise,
+                with_free_substitutes(exercise, self.plan),
                 self.held[key],
                 key[1],
                 self.first_set.get(key),

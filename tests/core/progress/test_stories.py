@@ -85,6 +85,16 @@ def test_after_a_move_up_the_first_set_stays_off_the_ground(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", RUN)
+def test_no_substitute_is_an_exercise_that_the_session_has_already(name: str) -> None:
+    story = RUN[name][0]
+    for _, advice in story.told:
+        sessions = [{i.exercise for block in one.blocks for i in block.items} for one in story.plan]
+        there = set().union(*(names for names in sessions if advice.exercise in names))
+        for change in (advice.change, *advice.others):
+            assert change is None or change.kind != "swap" or change.exercise not in there
+
+
+@pytest.mark.parametrize("name", RUN)
 def test_no_week_grows_without_end(name: str) -> None:
     sets = [sum(n for _, n in done) for done in RUN[name][0].sets_done.values()]
     assert max(sets) <= 1.15 * 122  # the plan has 122 a week
