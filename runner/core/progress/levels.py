@@ -184,14 +184,17 @@ def working_level(
     if decision is not None:
         level = Level(decision.use, decision.on, decision.reason, decision.id)
     later: list[Trained] = []
+    sure: Use | None = None
     for session in sessions:
         if decision is not None and not is_later(session, decision):
             if session.on < decision.on:
                 break
             continue
         later.append(session)
-        if not since and _sure(exercise, session):
-            break
+        use = _sure(exercise, session)
+        if use is not None and (not since or sure not in (None, use)):
+            break  # what came before it changes nothing any more
+        sure = use or sure
     for session in reversed(later):
         planned = level.use if level else _first(exercise, group)
         use = session_level(exercise, session.sets, planned)
@@ -200,10 +203,12 @@ def working_level(
     return level
 
 
-def _sure(exercise: Exercise, session: Trained) -> bool:
-    """Whether a session gives its level whatever was planned: every count reached the bottom."""
+def _sure(exercise: Exercise, session: Trained) -> Use | None:
+    """The level that a session gives whatever was planned: every count reached the bottom."""
     known = [value for use, value in session.sets if _order(exercise, use) is not None]
-    return bool(known) and min(known) >= exercise.band[0]
+    if not known or min(known) < exercise.band[0]:
+        return None
+    return session_level(exercise, session.sets, session.sets[0][0])
 
 
 def level_of_version(

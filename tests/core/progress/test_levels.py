@@ -219,3 +219,19 @@ def test_reading_no_further_back_than_is_needed_gives_the_same_level(
     short = working_level(PUSH_UP, "", sessions, decisions)
     whole = working_level(PUSH_UP, "", sessions, decisions, since=True)
     assert (short and short.use) == (whole and whole.use)
+
+
+@given(st.lists(SETS, min_size=1, max_size=8))
+def test_a_level_is_since_the_first_day_of_its_run(done: list[list[tuple[Use, float]]]) -> None:
+    """Against the levels after each session, worked out one by one."""
+    sessions = [did(day, *sets) for day, sets in enumerate(done, 1)]
+    after = [
+        working_level(PUSH_UP, "", sessions[:many][::-1], []) for many in range(1, len(done) + 1)
+    ]
+    last, first = after[-1], None
+    for session, found in zip(sessions[::-1], after[::-1], strict=True):
+        if last is None or found is None or found.use != last.use:
+            break
+        first = session.on
+    whole = working_level(PUSH_UP, "", sessions[::-1], [], since=True)
+    assert (whole and whole.on) == first
