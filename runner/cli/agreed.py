@@ -59,7 +59,7 @@ def levels_of(workout: Workout, memory: Memory) -> list[Level]:
     """Each level once, in the order of the session; accepted advice is among what is known."""
     found: dict[tuple[str, Rung], Level] = {}
     planned = plan_slots(workout, {})
-    for slot, first in zip(plan_slots(workout, memory.held), planned, strict=True):
+    for slot, first in zip(plan_slots(memory.fitted(workout), memory.held), planned, strict=True):
         if slot.kind == "work" and slot.rung != first.rung:
             name = workout.exercises[slot.exercise].name
             level = Level(slot.exercise, name, slot.rung, first.rung)

@@ -297,6 +297,7 @@ def opening_of(
     now = clock.local()
     changes = in_force(record.answers(trainee), now.date())
     memory = replace(record.memory(trainee, workout), changes=changes)
+    workout = memory.fitted(workout)  # what is offered counts levels as the session does
     past = past_of(record, trainee, now.date())
     before = beforehand(record, trainee, workout, memory, now, past=past)
     return Opening(

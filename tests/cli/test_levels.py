@@ -176,6 +176,18 @@ def test_a_load_off_the_range_goes_on_from_there(hut: Path, do: Commands) -> Non
     assert (version.pairs["was"], version.pairs["load_kg"]) == ("sack, 10 kg", "12")
 
 
+@pytest.mark.parametrize("words", [("rehearse",), ("rehearse", "--week"), ("pairs",), ("next",)])
+def test_a_load_past_the_end_of_the_range_goes_through_every_command(
+    hut: Path, do: Commands, words: tuple[str, ...]
+) -> None:
+    live(hut, ago(5), {4: "load 20"})
+    assert "sack, 20 kg" in do.levels()[1]
+    do(words[0], "hut", *words[1:])
+    ran = live(hut, ago(3), {3: "harder", 4: "easier"})
+    assert "Rucksack row is at its hardest already" in ran.err
+    assert [e.pairs["load_kg"] for e in ran.events("version")] == ["16"]
+
+
 def test_paper_typed_in_late_counts_from_its_date(do: Commands) -> None:
     do("next", "hut", "--set", "row=sack:16", "--on", f"{ago(10)}")
     assert do.levels()[1].endswith(f"sack, 16 kg   since {ago(10)}, set by hand")
