@@ -35,6 +35,14 @@ class Sets:
     number: float
 
 
+def sets_text(work: int, warm_up: int = 0) -> str:
+    """Sets as they are counted everywhere: `35 sets and 1 warm-up set`, both sides one set."""
+    text = f"{work} set" if work == 1 else f"{work} sets"
+    if not warm_up:
+        return text
+    return f"{text} and {warm_up} warm-up set" + ("" if warm_up == 1 else "s")
+
+
 def sets_by_muscle(counted: Iterable[Sets]) -> dict[str, float]:
     """Sets of each muscle that gets any, in the order of `MUSCLES`.
 

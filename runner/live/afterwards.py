@@ -139,6 +139,7 @@ class Afterwards:
             one
             for one in (
                 Section("Beaten", tuple(self._beaten())),
+                Section("To beat", tuple(self._to_beat())),
                 Section("Advice", tuple(self._advice())),
                 Section("Next", tuple(self._next())),
                 Section("Week", tuple(self._week())),
@@ -151,15 +152,20 @@ class Afterwards:
 
     def _beaten(self) -> Iterator[str]:
         """Every exercise in a word or two: so many of its sets, and the total where not all."""
-        compared: list[str] = []
+        compared = [
+            f"{self._short(name, group)} {beaten_text(judged)}"
+            for (name, group), judged in self.judgements()
+            if judged.total_to_beat is not None
+        ]
+        if compared:
+            yield ", ".join(compared)
+
+    def _to_beat(self) -> Iterator[str]:
+        """Counts that there was nothing to hold against: next time they are the ones to beat."""
         anew: dict[str, list[str]] = {}
         for (name, group), judged in self.judgements():
             if judged.total_to_beat is None:
                 anew.setdefault(beaten_text(judged), []).append(self._short(name, group))
-            else:
-                compared.append(f"{self._short(name, group)} {beaten_text(judged)}")
-        if compared:
-            yield ", ".join(compared)
         for said, names in anew.items():
             yield f"{said}: {', '.join(names)}"
 
@@ -288,7 +294,7 @@ class Afterwards:
 def beaten_text(judged: Judgement) -> str:
     """`2 of 3`, and by how much in total where not every set was beaten."""
     if judged.total_to_beat is None:
-        return "first time" if judged.new_count.startswith("first time") else "new count"
+        return "first counts" if judged.new_count.startswith("first time") else "new counts"
     compared = sum(s.to_beat is not None for s in judged.sets)
     more = judged.total - judged.total_to_beat
     notes = [judged.unjudged] if judged.unjudged else []

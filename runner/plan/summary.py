@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from runner.core.weekly import Sets, sets_by_muscle
+from runner.core.weekly import Sets, sets_by_muscle, sets_text
 from runner.core.workout import Exercise, Item, Workout
 from runner.plan.fields import PATTERNS
 from runner.plan.models import Plan
@@ -100,8 +100,7 @@ def _muscle_lines(plan: Plan, whole: Tally) -> list[str]:
 
 
 def _sets(sets: Tally) -> str:
-    ramp = f" and {_count(sets.ramp_sets, 'ramp set')}" if sets.ramp_sets else ""
-    return f"{_count(sets.work_sets, 'set')}{ramp}"
+    return sets_text(sets.work_sets, sets.ramp_sets)
 
 
 def _count(number: int, what: str) -> str:

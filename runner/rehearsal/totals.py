@@ -95,7 +95,9 @@ def _patterns(workout: Workout, width: int) -> list[str]:
     lines = enumerated("Sets of each pattern:", each, width)
     if counted.ramp_sets:
         are = "is" if counted.ramp_sets == 1 else "are"
-        lines.append(f"{count(counted.ramp_sets, 'ramp set')} {are} in the length, not in the sets")
+        lines.append(
+            f"{count(counted.ramp_sets, 'warm-up set')} {are} in the length, not in the sets"
+        )
     return lines
 
 

@@ -44,8 +44,9 @@ def mark(text: str) -> Line:
 
 def head(past: Past) -> Line:
     """Who and when, in one line."""
-    sets = sum(week.week.sets for week in past.weeks)
-    told = f"{past.since} to {past.until}, {_count(len(past.sessions), 'session')}"
+    sets = sum(back.week.sets for back in past.weeks)
+    trained = sum(back.week.sessions for back in past.weeks)
+    told = f"{past.since} to {past.until}, {_count(trained, 'session')}"
     return (
         (shown(past.trainee), "ink"),
         (f"   {told}, {_count(sets, 'work set')}", "quiet"),

@@ -17,6 +17,7 @@ _LABEL = 10  # columns of the words in front of the lines
 _LABELLED = 44  # width below which they stand in the line itself
 _HANGING = 16  # width below which a text that hangs behind another is cut instead
 _APART = " · "
+_CUT = " …"
 
 # Rank of each kind of line: the lowest stays longest. Our choice, by what a wrong guess costs.
 _WHERE, _CHANGE, _AIM, _GEAR, _CAUTION, _RECOVERY, _DONE_REST, _CUE, _DONE_SET, _MORE = range(10)
@@ -28,12 +29,22 @@ def lines(view: View, slots: Layout, width: int, height: int) -> list[Line]:
     """The lines of the text block that fit into so many rows, in their order."""
     if view.sheet and view.phase in ("ready", "wrap-up", "closed") and not view.tryout:
         return _sheet(view, width, height)
-    ranked = list(_ranked(view, slots, width))
+    ranked, cut = list(_ranked(view, slots, width)), False
     while len(ranked) > height:
         worst = max(rank for rank, _ in ranked)
         at = max(index for index, (rank, _) in enumerate(ranked) if rank == worst)
+        cut = cut or worst == _MORE
         del ranked[at]
+    if cut:
+        ranked = list(_marked(ranked))
     return [line for _, line in ranked]
+
+
+def _marked(ranked: Sequence[Ranked]) -> Iterator[Ranked]:
+    """The lines with a mark at the end of the counts so far, which are not all there."""
+    places = [n for n, (rank, _) in enumerate(ranked) if rank in (_DONE_SET, _DONE_REST, _MORE)]
+    for number, (rank, line) in enumerate(ranked):
+        yield rank, (*line, (_CUT, "quiet")) if number == max(places, default=-1) else line
 
 
 def aside(view: View, slots: Layout, height: int) -> list[Line]:
@@ -122,7 +133,7 @@ def _ranked(view: View, slots: Layout, width: int) -> Iterator[Ranked]:
     if view.done:
         text = _APART.join(f"{short} {counts}" for short, counts in view.done)
         rank = _DONE_SET if view.phase == "set" else _DONE_REST
-        first, *later = _labelled("So far", text, "quiet", rank, width)
+        first, *later = _labelled("So far", text, "quiet", rank, width - len(_CUT))
         yield first
         yield from ((_MORE, line) for _, line in later)
 

@@ -55,7 +55,9 @@ def present(state: State, now: float, extras: Extras) -> View:
         block=here[0].block if here else 0,
         blocks=len(state.workout.blocks),
         sets_done=_sets_done(state),
-        sets_all=sum(s.status in ("todo", "begun") for s in state.course.slots),
+        sets_all=sum(
+            s.kind == "work" and s.status in ("todo", "begun") for s in state.course.slots
+        ),
         left_s=_left(state, now, extras.finish),
         recoveries=tuple(
             Recovery(muscle, side, floor(had), floor(then))
@@ -181,9 +183,12 @@ def _change(state: State, index: int) -> str:
 
 
 def _sets_done(state: State) -> int:
-    begun = [i for i, s in enumerate(state.course.slots) if s.status == "begun"]
-    under_way = state.course.running or state.course.side > 0
-    return len(begun) - (1 if under_way else 0)
+    """Work sets that are over, both sides of each."""
+    under_way = state.course.last if state.course.running or state.course.side else None
+    return sum(
+        slot.kind == "work" and slot.status == "begun" and index != under_way
+        for index, slot in enumerate(state.course.slots)
+    )
 
 
 def _left(state: State, now: float, at: float | None) -> int | None:
@@ -193,11 +198,13 @@ def _left(state: State, now: float, at: float | None) -> int | None:
 
 
 def _done(state: State) -> tuple[tuple[str, str], ...]:
-    """Each exercise's counts so far, in the order of their first sets."""
+    """Each exercise's counts so far; the exercise done last comes first, for a list is cut."""
     counts: dict[str, list[str]] = {}
     for row in state.rows:
         if row.status in ("done", "broken"):
-            counts.setdefault(state.exercise(row).short, []).append(count_text(state, row))
+            short = state.exercise(row).short
+            texts = counts.pop(short, [])
+            counts = {short: [*texts, count_text(state, row)], **counts}
     return tuple((short, " ".join(texts)) for short, texts in counts.items())
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from runner.core.session.amend import new_levels
 from runner.core.session.state import State
+from runner.core.weekly import sets_text
 from runner.live.afterwards import Section
 from runner.live.before import offer_lines
 from runner.live.opening import Opening
@@ -40,7 +41,7 @@ def _ready(
         yield ((f"{opening.trainee} is new here. Welcome.", "mark"),)
         if opening.near:
             yield ((f"Names like it: {', '.join(opening.near)}. Leave and use --for.", "caution"),)
-    yield ((f"Up to {_sets(opening)} sets. Can you read this from the mat? Try it: t", "quiet"),)
+    yield ((f"Up to {_sets(opening)}. Can you read this from the mat? Try it: t", "quiet"),)
     for line in sound:
         yield ((line, "quiet"),)
     if opening.exposed:
@@ -97,8 +98,9 @@ def to_know(opening: Opening) -> Iterator[Line]:
         yield ((f"- {caution}", "ink"),)
 
 
-def _sets(opening: Opening) -> int:
-    return sum(i.sets + i.ramp for b in opening.workout.blocks for i in b.items)
+def _sets(opening: Opening) -> str:
+    items = [item for block in opening.workout.blocks for item in block.items]
+    return sets_text(sum(i.sets for i in items), sum(i.ramp for i in items))
 
 
 def _last_time(rows: Sequence[SetRow]) -> Iterator[Line]:

@@ -13,6 +13,7 @@ from textual.widget import Widget
 
 from runner.core.session.state import State
 from runner.core.spoken import Mode
+from runner.core.weekly import sets_text
 from runner.errors import Exit
 from runner.live.clock import FastClock
 from runner.live.hearing import Wanted
@@ -209,10 +210,18 @@ def _hint(key: str, label: str) -> Line:
 def _over(state: State) -> Iterator[Line]:
     """How long it was, once it is over."""
     begun = next((e.at for e in state.log if e.name == "begun"), 0.0)
-    done = sum(row.status == "done" for row in state.rows)
+    slots = {
+        (r.slot.exercise, r.slot.number, r.slot.kind) for r in state.rows if r.status == "done"
+    }
+    warm_up = sum(kind == "ramp" for *_, kind in slots)
     seconds = round((state.log[-1].at if state.phase == "closed" else state.until or 0.0) - begun)
     yield ((f"Rehearsed: {clock(seconds)} from the first minute to the last.", "ink"),)
-    yield ((f"{done} sets and sides of sets, {len(state.workout.blocks)} blocks.", "quiet"),)
+    yield (
+        (
+            f"{sets_text(len(slots) - warm_up, warm_up)}, {len(state.workout.blocks)} blocks.",
+            "quiet",
+        ),
+    )
     yield (("Nothing of it is kept. The table: the same command without --watch.", "quiet"),)
 
 

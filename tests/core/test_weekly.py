@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from runner.core.muscles import MUSCLES
-from runner.core.weekly import Sets, judged, sets_by_muscle
+from runner.core.weekly import Sets, judged, sets_by_muscle, sets_text
 
 
 def test_six_direct_and_four_assisting_sets_are_eight() -> None:
@@ -22,6 +22,11 @@ def test_a_muscle_in_both_roles_is_a_prime_mover() -> None:
         "low-back": 1.5,
         "glutes": 3.0,
     }
+
+
+def test_sets_are_counted_in_one_way_and_warm_up_sets_apart() -> None:
+    assert sets_text(35, 1) == "35 sets and 1 warm-up set"
+    assert (sets_text(1, 2), sets_text(4)) == ("1 set and 2 warm-up sets", "4 sets")
 
 
 def test_nothing_done_is_nothing_counted() -> None:

@@ -51,8 +51,8 @@ def test_the_lines_of_a_plan() -> None:
     assert lines(plan(("ramp = 0", "ramp = 1"))) == [
         "Kestrel Hut, morning (trial)",
         "Band, rucksack, low bar and bench.",
-        "1 session, 2 exercises, 4 sets and 1 ramp set",
-        "Session A, Morning: 2 exercises, 4 sets and 1 ramp set",
+        "1 session, 2 exercises, 4 sets and 1 warm-up set",
+        "Session A, Morning: 2 exercises, 4 sets and 1 warm-up set",
         "  block 1: Standing band press 2 · Rucksack row 1 + 2 a side",
         "Sets for each muscle (the session once; prime movers count 1, synergists 0.5; "
         "the week's aim behind it):",

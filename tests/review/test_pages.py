@@ -194,3 +194,17 @@ def test_the_seconds_of_a_hold_have_their_unit(past: Past) -> None:
     (push,) = (line for line in rows if line.startswith("  Push-up"))
     assert re.match(r"  Plank by the stove  [\d. ]*\d s ", plank)
     assert not re.search(r"\d s\b", push)
+
+
+def test_a_session_that_was_ended_before_its_first_set_is_none() -> None:
+    def at_once(run: Run) -> None:
+        run.do(cmd.End())
+
+    with Record.in_memory() as record:
+        person = Person(record, "Ada", seed=1)
+        person.train(PLAN, "B", START)
+        person.train(PLAN, "A", START + timedelta(days=2), act=at_once)
+        found = look_back(record, "Ada")
+    assert found is not None
+    (head,) = text([pages.head(found)])
+    assert head.endswith(", 1 session, 6 work sets")

@@ -261,3 +261,12 @@ def test_an_entry_from_an_earlier_set_waits_during_the_next() -> None:
     assert "PRESS 2  (12)" in screen(view)
     assert count(view) == "12"
     assert label(view) == "to beat"
+
+
+def test_of_counts_that_do_not_fit_the_newest_stay_and_the_cut_is_marked() -> None:
+    done = tuple((f"MOVE{n}", "12 12 12 12") for n in range(9))
+    for height in (24, 40):
+        shown = screen(replace(SCENES["rest"], done=done), 80, height)
+        so_far = shown[shown.index("So far") :]
+        assert so_far.startswith("So far    MOVE0 12 12 12 12 · MOVE1")
+        assert ("MOVE8" in so_far) != ("…" in so_far)

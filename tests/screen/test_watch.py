@@ -34,6 +34,29 @@ async def test_sixty_times_as_fast_every_cue_of_the_full_plan_is_asked_for_once(
     assert max(late for _, _, late in hut.heard.asked) < 0.01
 
 
+async def test_a_session_is_counted_alike_everywhere(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Session A: 35 work sets, three of them on both sides, and one warm-up set."""
+    data = ("--data", str(tmp_path))
+    main(["check", "kestrel-hut", *data])
+    assert "10 exercises, 35 sets and 1 warm-up set\n" in capsys.readouterr().out
+    main(["rehearse", "kestrel-hut", "--session", "A", "--runs", "100", *data])
+    assert "1 warm-up set is in the length, not in the sets" in capsys.readouterr().out
+    async with at_the_mat(tmp_path, "kestrel-hut", size=(100, 40)) as hands:
+        assert "Up to 35 sets and 1 warm-up set. " in hands.text
+    async with watching(tmp_path, "kestrel-hut", "A", speed=60) as hut:
+        await hut.press("space")
+        await hut.go("rest")
+        assert "0 of 35 sets" in hut.text
+        await hut.go("set")
+        await hut.go("rest")
+        assert hut.state.rows[0].slot.kind == "ramp"
+        assert "0 of 35 sets" in hut.text
+        await hut.go("closed")
+        assert "35 sets and 1 warm-up set, 5 blocks." in hut.text
+
+
 async def marked(watcher: Watcher, where: str) -> None:
     assert "REHEARSAL" in watcher.top, where
     assert any("REHEARSAL" in banner for banner in watcher.banners), where
