@@ -408,8 +408,8 @@ def test_every_count_is_right_and_takes_few_presses(
         hand = Presses(live, SPACE if device != "remote" else NEXT)
         live.wait("begin")
         live.child.send(hand.main)
+        live.wait("start now")
         for number, count in enumerate(counts):
-            live.wait("start now")
             hand.go()
             hand.end()
             name = f"{'PRESS' if number % 2 == 0 else 'ROW'} {number // 2 + 1}"
