@@ -10,9 +10,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from runner.core.adjust import adjusted
-from runner.core.course import Course, Slot, plan_slots
-from runner.core.memory import Memory
+from runner.core.course import Course, Slot
+from runner.core.memory import Memory, begin_course
 from runner.core.outlook import Ahead, Length, Outlook
 from runner.core.timing import SAME, Bout, TimedSet, Why
 from runner.core.workout import Block, Side, Workout
@@ -44,14 +43,6 @@ class Step:
 def as_expected(_slot: Slot, bout: Bout) -> float:
     """A bout lasts as long as expected."""
     return bout.expected
-
-
-def begin_course(workout: Workout, memory: Memory | None = None) -> Course:
-    """The course of a session of which nothing is done, with what was agreed to change."""
-    known = memory or Memory()
-    fitted = known.fitted(workout)
-    workout, held = adjusted(fitted, known.held, known.changes, known.done, known.mass)
-    return Course(workout, plan_slots(workout, held), known.lengths)
 
 
 def rehearse(

@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from runner.core.adjust import Adjustment, Offer
-from runner.core.course import HeldKey, LengthKey, with_level
+from runner.core.adjust import Adjustment, Offer, adjusted
+from runner.core.course import Course, HeldKey, LengthKey, plan_slots, with_level
 from runner.core.progress.ladder import Done
 from runner.core.values import load_text, parse_setup, setup_text
 from runner.core.workout import Exercise, Rung, Side, Workout
@@ -118,3 +118,11 @@ def level_key(exercise: str, rung: Rung) -> LevelKey:
 def beat_key(exercise: str, rung: Rung, number: int, side: Side) -> BeatKey:
     """Under what a count is held against the last time."""
     return (*level_key(exercise, rung), number, side)
+
+
+def begin_course(workout: Workout, memory: Memory | None = None) -> Course:
+    """The course of a session of which nothing is done, with what was agreed to change."""
+    known = memory or Memory()
+    fitted = known.fitted(workout)
+    workout, held = adjusted(fitted, known.held, known.changes, known.done, known.mass)
+    return Course(workout, plan_slots(workout, held), known.lengths)

@@ -1,9 +1,22 @@
-"""Lines of text that go on below their own text."""
+"""Lines of text: what each part of one is for, and how one goes on below its own text."""
 
 from __future__ import annotations
 
 import re
 import textwrap
+from typing import Literal
+
+Role = Literal[
+    "ink",  # what is read first
+    "quiet",  # the rest
+    "mark",  # phase, keys, good news
+    "caution",
+    "refusal",
+    "suggestion",  # grey, in brackets: no value yet
+    "typed",  # a value that is not saved yet
+]
+Span = tuple[str, Role]
+Line = tuple[Span, ...]
 
 _LABEL = re.compile(r"\s*\S.*?\s{2,}(?=\S)")  # a number or a term, and the space behind it
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from runner.core.course import Course
-from runner.core.forecast import begin_course
+from runner.core.memory import begin_course
 from runner.core.muscles import Muscle
 from runner.core.timing import TimedSet
 from runner.core.workout import Block, Exercise, Workout

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from runner.core.clock_text import clock
-from runner.core.forecast import begin_course
-from runner.core.memory import Memory
+from runner.core.memory import Memory, begin_course
 from runner.core.rehearsal.fit import Fit, fit_session, shortened
 from runner.core.rehearsal.simulate import Simulation
 from runner.core.weekly import Judgement, judged

@@ -17,6 +17,7 @@ from textual.events import Resize
 from textual.widgets import Static
 
 from runner.core.progress.marks import where_rules_come_from
+from runner.core.wrapping import Line, Span
 from runner.errors import Exit, MatsideError
 from runner.record.export import TABLES, write_what
 from runner.record.new_file import new_file
@@ -30,7 +31,6 @@ from runner.review.pictures import write_pictures
 from runner.screen.dialogs import Ask, Page as Sheet
 from runner.screen.signals import on_signals
 from runner.screen.theme import DressedApp, colourless
-from runner.screen.view import Line, Span
 
 EVERY = "every muscle"
 _STYLES = {"ink": "bold $mat-ink", "mark": "bold $mat-mark", "caution": "bold $mat-caution"}

@@ -16,10 +16,10 @@ from runner.core.progress.week_aims import MuscleWeek, often
 from runner.core.progress.weeks import HOURS_BETWEEN
 from runner.core.values import load_text
 from runner.core.weekly import AIM, judged
+from runner.core.wrapping import Line
 from runner.record.text import shown
 from runner.review import charts
 from runner.review.past import Best, Past, Point, SessionBack, Trend, WeekBack, WeekRun
-from runner.screen.view import Line
 
 JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}
 OFTEN = {"fewer": "fewer than", "in": "as", "more": "more than"}

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
+from runner.core.wrapping import Line
 from runner.review import pages
 from runner.review.past import Past, Trend
-from runner.screen.view import Line
 
 WIDTH = 78  # fits 80 columns
 MOST = 8  # sessions of each exercise, where all exercises are told; our choice

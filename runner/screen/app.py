@@ -26,6 +26,7 @@ from runner.core.session.events import Closed, Ended, Event, Started
 from runner.core.session.feedback import APART, report, sentence
 from runner.core.session.state import State
 from runner.core.session.turn import Refused
+from runner.core.wrapping import Line
 from runner.errors import Exit, MatsideError
 from runner.live.afterwards import Section
 from runner.live.driver import Shown
@@ -55,7 +56,7 @@ from runner.screen.outcome import Outcome
 from runner.screen.present import Extras, next_change, present
 from runner.screen.signals import on_signals, run
 from runner.screen.theme import DressedApp, colourless
-from runner.screen.view import Line, View
+from runner.screen.view import View
 from runner.sound.player import Player
 
 FAILED = (

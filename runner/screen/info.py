@@ -9,9 +9,10 @@ from collections.abc import Iterator, Sequence
 
 from rich.cells import cell_len, chop_cells
 
+from runner.core.wrapping import Line, Role, Span
 from runner.screen.entry import EntryLine
 from runner.screen.layout import Layout
-from runner.screen.view import Bout, Line, Recovery, Role, Span, View, clock, word
+from runner.screen.view import Bout, Recovery, View, clock, word
 
 _LABEL = 10  # columns of the words in front of the lines
 _LABELLED = 44  # width below which they stand in the line itself

@@ -10,8 +10,9 @@ from textual.events import Resize
 from textual.strip import Strip
 from textual.widget import Widget
 
+from runner.core.wrapping import Line, Role
 from runner.screen.paint import paint
-from runner.screen.view import Line, Role, View
+from runner.screen.view import View
 
 _COMPONENTS: dict[Role, str] = {
     "ink": "mat--ink",

@@ -5,11 +5,11 @@ from __future__ import annotations
 from runner.core.session.counts import set_name
 from runner.core.session.events import Corrected, Entered, Event
 from runner.core.session.state import State
+from runner.core.wrapping import Line
 from runner.errors import MatsideError
 from runner.live.afterwards import Afterwards, Section, verdict_text
 from runner.live.opening import Live, Opening
 from runner.live.standing import Standing
-from runner.screen.view import Line
 
 INDENT = 9  # columns of the word in front of a section
 

@@ -12,11 +12,12 @@ from dataclasses import replace
 from rich.cells import cell_len, set_cell_size
 
 from runner.core.session.state import Phase
+from runner.core.wrapping import Line, Role, Span
 from runner.plan.words import shown
 from runner.screen import glyphs, info
 from runner.screen.keys import TRYOUT_HINTS, hints
 from runner.screen.layout import Layout, Slot, layout
-from runner.screen.view import Line, Role, Span, View, clock, count, label, word
+from runner.screen.view import View, clock, count, label, word
 
 _SIDES = {"both": "", "left": "LEFT", "right": "RIGHT"}
 _APART = " · "

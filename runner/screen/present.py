@@ -12,8 +12,9 @@ from runner.core.session.decide import rest_is_over
 from runner.core.session.state import Row, State
 from runner.core.values import load_text
 from runner.core.workout import Rung, Side
+from runner.core.wrapping import Line
 from runner.screen.entry import EntryLine
-from runner.screen.view import Bout, Line, Recovery, View
+from runner.screen.view import Bout, Recovery, View
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from runner.core.session.amend import new_levels
 from runner.core.session.state import State
 from runner.core.weekly import sets_text
+from runner.core.wrapping import Line
 from runner.live.afterwards import Section
 from runner.live.before import offer_lines
 from runner.live.opening import Opening
@@ -14,7 +15,6 @@ from runner.record.columns import SetRow
 from runner.screen.keys import action, key_name
 from runner.screen.outcome import section_lines
 from runner.screen.present import count_text
-from runner.screen.view import Line
 
 
 def ready(

@@ -8,24 +8,12 @@ and people; they are made safe where they are drawn.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 from runner.core.session.state import Phase
 from runner.core.workout import Side
+from runner.core.wrapping import Line
 from runner.screen.entry import EntryLine
 from runner.screen.layout import WORDS
-
-Role = Literal[
-    "ink",  # what is read first
-    "quiet",  # the rest
-    "mark",  # phase, keys, good news
-    "caution",
-    "refusal",
-    "suggestion",  # grey, in brackets: no value yet
-    "typed",  # a value that is not saved yet
-]
-Span = tuple[str, Role]
-Line = tuple[Span, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from textual.widget import Widget
 from runner.core.session.state import State
 from runner.core.spoken import Mode
 from runner.core.weekly import sets_text
+from runner.core.wrapping import Line
 from runner.errors import Exit
 from runner.live.clock import FastClock
 from runner.live.hearing import Wanted
@@ -23,7 +24,7 @@ from runner.screen.app import FAILED, LiveApp
 from runner.screen.dialogs import Question
 from runner.screen.keys import REHEARSAL_ACTIONS, key_name
 from runner.screen.signals import run
-from runner.screen.view import Line, clock
+from runner.screen.view import clock
 
 SPEEDS = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)  # our choice; the keys go from one to the next
 NEWEST_S = 0.05  # real seconds between drawings of a time that runs fast; our choice

@@ -8,11 +8,11 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from runner.core.session import commands as cmd
+from runner.core.wrapping import Line
 from runner.record.store import Record
 from runner.review import pages
 from runner.review.past import Past, look_back
 from runner.review.plain import lines
-from runner.screen.view import Line
 
 from .winter import PLAN, START
 from .year import BERLIN, Person, Run

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from runner.core.wrapping import Line
 from runner.screen.entry import Asked, EntryLine
-from runner.screen.view import Bout, Line, Recovery, View
+from runner.screen.view import Bout, Recovery, View
 
 PRESS = Bout(
     name="Standing band press",

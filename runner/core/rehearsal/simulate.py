@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from statistics import quantiles
 
 from runner.core.course import Slot
-from runner.core.forecast import begin_course
-from runner.core.memory import Memory
+from runner.core.memory import Memory, begin_course
 from runner.core.outlook import Outlook
 from runner.core.rehearsal.lengths import Draw, Past, uncertain
 from runner.core.timing import Bout

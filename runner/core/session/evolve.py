@@ -8,8 +8,7 @@ from typing import Any
 
 from runner.core.adjust import Adjustment
 from runner.core.course import Course, held_index, ramp_rung, with_slot
-from runner.core.forecast import begin_course
-from runner.core.memory import Memory
+from runner.core.memory import Memory, begin_course
 from runner.core.session import amend, events as ev
 from runner.core.session.state import Phase, Row, State
 from runner.core.session.transitions import Illegal, check
