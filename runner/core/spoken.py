@@ -134,7 +134,7 @@ def _in_wrap_up(state: State, until: float) -> Iterator[Phrase]:
             yield Phrase(("cool-down", until), ("cool-down time is up",), until, _FOREVER)
         yield from _missing(state, until)
     else:
-        yield Phrase(("all done",), ("all done, press to close",), until, _FOREVER)
+        yield Phrase(("all done", until), ("all done, press to close",), until, _FOREVER)
 
 
 def _timed(
@@ -174,6 +174,10 @@ def _of_events(events: Sequence[ev.Event], before: State) -> Iterator[str]:
     entered = [e for e in events if isinstance(e, ev.Entered)]
     if entered:
         yield _logged(entered)
+    asked = [e for e in events if isinstance(e, ev.Asked)]
+    if asked and not any(isinstance(e, ev.Started) for e in events):
+        more = sum(e.seconds for e in asked)
+        yield f"{seconds(abs(more))} {'more' if more > 0 else 'less'}"
     skipped = [e for e in events if isinstance(e, ev.Skipped)]
     for event in events:
         if isinstance(event, ev.Undone):

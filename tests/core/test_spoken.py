@@ -248,6 +248,9 @@ def test_an_undo_says_what_it_took_back_and_what_goes_on() -> None:
     mat.do(cmd.Proceed())
     assert said(mat, cmd.Skip(), after=3.0) == ["Rucksack row, set one, skipped"]
     assert said(mat, cmd.Drop(), after=3.0) == ["Push-up dropped"]
+    assert said(mat, cmd.Ask(15.0), after=3.0) == ["fifteen seconds more"]
+    assert said(mat, cmd.Ask(-15.0), after=3.0) == ["fifteen seconds less"]
+    assert said(mat, cmd.StartNow(), after=3.0) == []
 
 
 def test_text_of_a_plan_is_data() -> None:

@@ -262,6 +262,19 @@ def test_no_tick_sounds_after_its_set(lead_s: float) -> None:
     assert [at for at, name in player.heard if name == "tick" and at > 13.9] == []
 
 
+def test_who_comes_back_after_a_suspend_hears_that_it_is_paused() -> None:
+    """The pause is dated at the lid's closing, but nobody could hear it then."""
+    live = rig(mode="on")
+    live.go_on()
+    live.until(3.0)
+    live.clock.suspend(600.0)
+    live.driver.tick()
+    assert live.phase == "paused"
+    assert live.player.asked[-1] == (603.0, "pause", 0.0)
+    live.until(606.0)
+    assert live.speech.texts[-1] == "paused"
+
+
 def test_a_rest_cut_to_nothing_has_its_start() -> None:
     live = rig()
     live.go_on()

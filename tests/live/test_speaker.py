@@ -278,9 +278,9 @@ def test_nothing_is_said_twice_when_an_act_changes_nothing_of_it() -> None:
     live.go_on(cmd.Note("cold"))
     live.go_on(cmd.Ask(15.0))
     live.until(16.0)
-    assert live.speech.texts == ["next, Press at the hut"]
+    assert live.speech.texts == ["next, Press at the hut", "fifteen seconds more"]
     live.until(27.0)
-    assert live.speech.said[1:] == [(25.0, "ten seconds")]
+    assert live.speech.said[2:] == [(25.0, "ten seconds")]
 
 
 def test_the_pacer_leaves_no_room_in_its_set() -> None:
