@@ -15,11 +15,12 @@ from runner.sound.cues import CUES
 from runner.sound.player import open_player
 from runner.sound.ways import SETTING, read_settings
 from tests.sound.listen import from_s16
-from tests.sound.mat_sink import in_time, mat_sink, missing
+from tests.sound.mat_sink import TRIES, in_time, mat_sink, missing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from runner.sound.report import Counts
     from tests.sound.mat_sink import Recorder, Sink
 
 SEQUENCE = (
@@ -27,6 +28,7 @@ SEQUENCE = (
     *("tick", "tick", "mark", "ended", "logged", "switch", "start", "tick"),
     *("pause", "resume", "skip", "undo", "redo", "drop", "logged", "done"),
 )
+BUSY_MS = 1000.0  # the error of a try in which the machine was too busy
 STEP_S = 0.25  # from the end of one cue to the beginning of the next
 
 
@@ -48,7 +50,10 @@ def _needs(way: str) -> None:
 
 
 def _play_all(way: str, recorder: Recorder) -> list[float]:
-    """Play the sequence, the recording being the clock; the instants of asking."""
+    """Play the sequence, the recording being the clock; the instants of asking.
+
+    Empty where the machine was so busy that a cue was left out for coming too late.
+    """
     asked = []
     with open_player(settings=read_settings({SETTING: way})) as player:
         assert player.settled(10), player.report()
@@ -61,8 +66,8 @@ def _play_all(way: str, recorder: Recorder) -> list[float]:
             at_s += CUES[name].length_s + STEP_S
         recorder.wait_for(at_s + 0.5, 10)
         played = player.counts
-    assert (played.asked, played.played) == (len(SEQUENCE), len(SEQUENCE)), played
-    return asked
+    assert (played.asked, played.played + played.late) == (len(SEQUENCE), len(SEQUENCE)), played
+    return [] if played.late else asked
 
 
 @pytest.mark.parametrize("way", ["simpleaudio", "aplay"])
@@ -83,6 +88,8 @@ def errors_of_all(way: str, sink: Sink) -> list[float]:
     """Play and find every cue; the errors of the intervals in ms."""
     with sink.recording() as recorder:
         asked = _play_all(way, recorder)
+    if not asked:
+        return [BUSY_MS]
     heard = recorder.cues()
     assert [one.name for one in heard] == list(SEQUENCE)
     for one in heard:
@@ -127,10 +134,22 @@ def test_a_server_that_goes_on_plays_nothing_of_what_was_left_out(
     _needs(way)
     for key, text in sink.environ.items():
         monkeypatch.setenv(key, text)
-    rings: list[float] = []
+    for _ in range(TRIES):
+        heard, counts, rings = with_a_stopped_server(way, sink)
+        if counts.late + counts.lost + counts.belled == 3:  # else the machine was too busy
+            break
+    assert heard == ["count", "logged"]
+    assert (counts.asked, counts.played) == (5, 2)
+    assert counts.late + counts.lost + counts.belled == 3
+    assert rings == counts.belled
+
+
+def with_a_stopped_server(way: str, sink: Sink) -> tuple[list[str], Counts, int]:
+    """A cue, three while the server stands still, one after: what was heard, counts and rings."""
+    rings: list[str] = []
     with sink.recording() as recorder:
         settings = read_settings({SETTING: f"{way},bell"})
-        with open_player(settings=settings, bell=lambda: rings.append(0.0)) as player:
+        with open_player(settings=settings, bell=lambda: rings.append("ring")) as player:
             assert player.settled(10), player.report()
             player.play("count")
             recorder.wait_for(recorder.length_s + 1.0, 10)
@@ -144,7 +163,4 @@ def test_a_server_that_goes_on_plays_nothing_of_what_was_left_out(
             player.play("logged")
             recorder.wait_for(recorder.length_s + 1.5, 10)
             counts = player.counts
-    assert [one.name for one in recorder.cues()] == ["count", "logged"]
-    assert (counts.asked, counts.played) == (5, 2)
-    assert counts.late + counts.lost + counts.belled == 3
-    assert len(rings) == counts.belled
+    return [one.name for one in recorder.cues()], counts, len(rings)

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.filterwarnings("ignore:.*multi-threaded.*fork:DeprecationWarning")
 
 LIBRARY_WORDS = (b"ALSA", b"pulse", b"Pulse", b"Connection refused", b"Traceback")
+BUSY_MS = 1000.0  # the error of a try in which the machine was too busy
 PROMPT_S = 1.0  # within which a key is dated and an event on file: nothing held the session up
 
 
@@ -47,13 +48,17 @@ def test_the_session_is_heard_as_it_is_on_file(
     def measure(number: int) -> list[float]:
         folder = tmp_path / str(number)
         folder.mkdir()
-        return [abs(error) for error in interval_errors_ms(heard_session(way, folder))]
+        found = heard_session(way, folder)
+        return [abs(error) for error in interval_errors_ms(found)] or [BUSY_MS]
 
     in_time(measure, record_property)
 
 
 def heard_session(way: str, folder: Path) -> list[Match]:
-    """Do a whole session, and find in what was heard every cue of its record and nothing else."""
+    """Do a whole session, and find in what was heard every cue of its record and nothing else.
+
+    Nothing where the program itself says that cues were left out: the machine was too busy.
+    """
     with mat_sink() as sink, sink.recording() as recorder:
         session = RealSession(folder, {**sink.environ, "MATSIDE_SOUND": way})
         session.wait_text(f"Sound: {way}")
@@ -61,6 +66,8 @@ def heard_session(way: str, folder: Path) -> list[Match]:
         session.work()
         assert session.leave() == 0
         recorder.wait_for(recorder.length_s + 0.3, 10)
+    if b"left out" in session.sent:
+        return []
     notes = find_notes(from_s16(recorder.raw), RATE)
     due = due_cues(session.events())
     assert {cue.name for cue in due} == {
