@@ -432,9 +432,12 @@ class LiveApp(DressedApp[int]):
 
     def _then(self, doing: EntryDoing) -> None:
         """What the main key does to the field after it has ended a set."""
-        said = self.message
+        said, before = self.message, self.line
         edit(self, doing)
-        self.message = self.message or said
+        after = self.line
+        stays_open = before and after and before.asked.entry == after.asked.entry
+        if doing != "save" or stays_open:  # else what is said of the count comes once it is kept
+            self.message = self.message or said
         self.refresh_view()
 
     def _age_of(self, event: Key) -> float:

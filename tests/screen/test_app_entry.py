@@ -214,6 +214,7 @@ async def test_the_main_key_in_a_set_ends_it_and_then_saves(tmp_path: Path) -> N
         await hands.press("5", "space")
         assert [e.name for e in hands.state.log][-3:] == ["ended", "resting", "entered"]
         assert "BENCH 1: 5 saved" in hands.text
+        assert hands.text.count("takes it back") == 1  # the count first, then the end
         await hands.press("u")
         assert hands.app.line is not None
         assert (hands.app.line.asked.label, hands.app.line.text) == ("BENCH 1", "5")
