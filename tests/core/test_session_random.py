@@ -62,7 +62,8 @@ COMMANDS: st.SearchStrategy[cmd.Command] = st.one_of(
             cmd.Swap(), cmd.Step(-1), cmd.Step(1), cmd.Use(load=9.0), cmd.Use(setup=HIGH),
             cmd.NoCount(), cmd.Late(), cmd.Undo(), cmd.Undo(), cmd.Redo(), cmd.Note("cold"),
             cmd.Hurt("elbow"), cmd.Hurt(), cmd.Hurt(exercise="press"), cmd.Hurt("", "row"),
-            cmd.Rate(6.0), cmd.Weigh(74.5), cmd.Keep(), cmd.Return(), cmd.End(),
+            cmd.Rate(6.0), cmd.Weigh(74.5), cmd.Keep(), cmd.Keep(today_only=True),
+            cmd.Return(), cmd.End(),
         ]
     ),
     st.builds(cmd.Enter, MEASURE, st.lists(COUNT, min_size=1, max_size=2).map(tuple)),
