@@ -28,6 +28,11 @@ class Shown(NamedTuple):
 
 
 FINEST = 0.001  # seconds; `Driver.now` knows no finer
+# A process that is stopped, or a virtual machine that sleeps, moves no clock by itself: it shows
+# as a wait that ends far too late. Hence no wait is long while time counts. Our choices.
+HEARTBEAT_S = 2.0
+FROZEN_S = 4.0
+COUNTS: tuple[Phase, ...] = ("warm-up", "rest", "set")
 LOOK_S = 10.0  # so far ahead ticks are counted among the cues to come: no phrase lasts longer
 
 Listener = Callable[[Sequence[Shown]], None]
@@ -80,6 +85,8 @@ class Driver:
         self._leads: list[tuple[float, cues.Cue]] = []  # known cues asked for that do not sound yet
         self._look_ahead()
         self._decided = self._latest  # nothing happens before what has happened
+        # When a face looked last, and for how long it waits; None for one that never said so.
+        self._promise: tuple[float, float] | None = None
         self._listeners: list[Listener] = []
         self._watchers: list[Watcher] = []
         if speaker is not None:
@@ -218,18 +225,37 @@ class Driver:
         left = max(left, FINEST) if left > 0 else 0.0
         return left if tells is None else min(left, tells)
 
+    def waits(self, seconds: float | None) -> float | None:
+        """So long a face may wait before it looks again, at most `seconds`.
+
+        Where it looks far later it was frozen, and that counts as a suspend.
+        """
+        now = self.now()
+        if self._frozen(now):
+            return 0.0  # between the last look and this one
+        if self.state.phase in COUNTS:
+            seconds = HEARTBEAT_S if seconds is None else min(seconds, HEARTBEAT_S)
+        self._promise = (now, inf if seconds is None else seconds)
+        return seconds
+
+    def _frozen(self, now: float) -> bool:
+        return self._promise is not None and now - sum(self._promise) > FROZEN_S
+
     def _notice_suspend(self) -> None:
-        slept = self._clock.slept()
+        slept, now = self._clock.slept(), self.now()
         asleep, self._slept = slept - self._slept, slept
-        if asleep <= SUSPEND or self.state.phase not in ("warm-up", "rest", "set"):
+        promise, frozen = self._promise, self._frozen(now)
+        self._promise = None if promise is None else (now, 0.0)
+        if not (asleep > SUSPEND or frozen) or self.state.phase not in COUNTS:
             return
-        since = max(self.now() - asleep, self.state.log[-1].at if self.state.log else 0.0)
+        begun = now - asleep if promise is None or asleep > SUSPEND else promise[0]
+        since = max(begun, self.state.log[-1].at if self.state.log else 0.0)
         due = decide.deadline(self.state)
         if due is not None and due <= since:
             self._take(decide.advance(self.state, since))
-        self._take(
-            decide.handle(self.state, cmd.Pause(why="suspend", since=round(since, 3)), self.now())
-        )
+        # Up to a suspend a set is measured; nobody knows when a process was stopped.
+        pause = cmd.Pause(why="suspend", since=round(since, 3), known=asleep > SUSPEND)
+        self._take(decide.handle(self.state, pause, self.now()))
 
     def _ask_due(self, until: float) -> None:
         """Ask for the cues known beforehand that have to be asked for by `until`."""

@@ -202,9 +202,9 @@ class PlainSession:
     def _patience(self, driver: Driver) -> float | None:
         """How long to wait for a line: until something is due, or there may be news."""
         due = driver.seconds_to_wake()
-        if self._hearing is None or not self._hearing.looking:
-            return due
-        return NEWS_S if due is None else min(due, NEWS_S)
+        if self._hearing is not None and self._hearing.looking:
+            due = NEWS_S if due is None else min(due, NEWS_S)
+        return driver.waits(due)
 
     def _obey(self, driver: Driver, line: str, ago: float) -> bool:
         """Do what a line says; False, with the reason on stderr, where it cannot be used."""

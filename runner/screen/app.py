@@ -353,6 +353,8 @@ class LiveApp(DressedApp[int]):
         if self.undo_asked is not None:
             waits.append(self.undo_asked.until - self.hand_time())
         delay = min((w for w in waits if w is not None), default=None)
+        if self._beside:
+            delay = driver.waits(delay)
         if self._alarm is not None:
             self._alarm.stop()
             self._alarm = None

@@ -163,6 +163,57 @@ def test_a_short_suspend_is_no_pause() -> None:
     assert live.phase == "warm-up"
 
 
+def frozen(live: Rig, seconds: float) -> None:
+    """A face waits, and nothing of the process runs for so long; then its wait is over."""
+    wait = live.driver.waits(live.driver.seconds_to_wake())
+    assert wait is not None
+    live.clock.advance(wait + seconds)
+    live.driver.tick()
+
+
+def test_no_set_starts_by_the_clock_while_the_process_is_frozen() -> None:
+    live = rig()
+    live.go_on()
+    live.go_on()
+    live.until(1.0)
+    frozen(live, 40.0)
+    paused = live.shown[-1].event
+    assert isinstance(paused, ev.Paused)
+    assert (paused.why, paused.at, live.phase) == ("suspend", 1.0, "paused")
+    assert "started" not in live.names
+    assert not [name for _, name in live.player.cues if name == "start"]
+    live.go_on()
+    assert live.driver.state.until == pytest.approx(
+        live.clock.seconds + live.driver.state.workout.lead_in
+    )
+
+
+def test_a_set_in_which_the_process_was_frozen_has_no_length() -> None:
+    live = rig()
+    live.go_on()
+    live.go_on()
+    live.until_phase("set")
+    live.until(live.clock.seconds + 6.0)
+    before = live.clock.seconds
+    frozen(live, 40.0)
+    row = live.driver.state.rows[0]
+    assert live.phase == "paused"
+    assert row.end == pytest.approx(before, abs=0.002)
+    assert row.work is None  # so it is no length that anything is expected by
+    live.go_on(cmd.Enter("reps", (cmd.Count(9),)))
+    assert live.driver.state.rows[0].value == 9
+
+
+def test_a_busy_machine_is_not_frozen() -> None:
+    live = rig()
+    live.go_on()
+    live.go_on()
+    live.until_phase("set")
+    for _ in range(10):
+        frozen(live, 3.5)
+    assert live.phase == "set"
+
+
 def test_nothing_is_shown_or_heard_before_it_is_kept() -> None:
     live = rig()
     heard: list[tuple[str, int]] = []

@@ -245,6 +245,25 @@ def test_signs_that_the_encoding_lacks_end_nothing(tmp_path: Path) -> None:
         assert live.end() == 0
 
 
+@pytest.mark.slow
+def test_a_process_that_was_stopped_pauses(tmp_path: Path) -> None:
+    """SIGSTOP in the rest, for longer than it lasts: nobody could have heard the set begin."""
+    with session(EVERY_KEY, tmp_path, "--yes") as live:
+        live.send()
+        live.event("begun")
+        live.send()
+        resting = live.event("resting")
+        live.process.send_signal(signal.SIGSTOP)
+        live.out.silent(12.0)
+        live.process.send_signal(signal.SIGCONT)
+        paused = live.event("paused", why="suspend")
+        assert paused.utc < resting.pairs["until"]
+        live.send()
+        live.event("resumed")
+        live.event("started", by="clock")
+        assert [line.name for line in live.lines].count("started") == 1
+
+
 def test_no_input_at_all(tmp_path: Path) -> None:
     """A stdin closed before the start is the end of input."""
     done = subprocess.run(

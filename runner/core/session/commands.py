@@ -79,10 +79,14 @@ class Ask(Command):
 
 @dataclass(frozen=True, slots=True)
 class Pause(Command):
-    """Stand still. `since` is earlier than now where a suspend is only noticed afterwards."""
+    """Stand still. `since` is earlier than now where a suspend is only noticed afterwards.
+
+    `known`: a set that runs has been measured up to there; else its length stays unknown.
+    """
 
     why: Literal["person", "suspend"] = "person"
     since: float | None = None
+    known: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -119,7 +119,7 @@ def _pause(turn: Turn, command: cmd.Pause) -> None:
     if command.since is not None and turn.state.log:
         turn.now = min(max(command.since, turn.state.log[-1].at), turn.now)
     if turn.state.phase == "set":
-        _end_set(turn)
+        _end_set(turn, known=command.known)
     if turn.state.phase in ("warm-up", "rest"):
         turn.emit(ev.Paused, why=command.why)
     elif not turn.happened:
