@@ -10,7 +10,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from tests.kill.line import Outcome, kill_one
+from tests.kill.line import Outcome, kill_one, kill_one_locked
 from tests.kill.terminal import kill_one_screen
 
 Kill = Callable[[int, Path], Outcome]
@@ -20,6 +20,7 @@ def main() -> int:
     """Kill sessions, say what was found; 1 where something was lost."""
     parser = argparse.ArgumentParser(prog="python -m tests.kill", description=__doc__)
     parser.add_argument("--line", type=int, default=200, help="sessions in line mode")
+    parser.add_argument("--locked", type=int, default=100, help="the same, the record locked")
     parser.add_argument("--terminal", type=int, default=40, help="sessions on a full screen")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--at-once", type=int, default=2, help="so many at the same time")
@@ -27,6 +28,7 @@ def main() -> int:
     lost = 0
     for name, number, kill in (
         ("line mode", args.line, kill_one),
+        ("line mode, the record locked now and then", args.locked, kill_one_locked),
         ("full screen", args.terminal, kill_one_screen),
     ):
         begun = time.monotonic()

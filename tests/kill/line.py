@@ -6,9 +6,11 @@ import contextlib
 import queue
 import random
 import signal
+import sqlite3
 import subprocess
 import sys
 import threading
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO
@@ -57,7 +59,21 @@ class _Reader:
         self.arrived.put(None)
 
 
-def kill_one(seed: int, folder: Path) -> Outcome:
+def kill_one_locked(seed: int, folder: Path) -> Outcome:
+    """The same while another program locks the record again and again, for up to three seconds."""
+    return kill_one(seed, folder, locked=True)
+
+
+def _lock(rng: random.Random, path: Path, over: threading.Event) -> None:
+    """Have the file to itself for a while, let go of it for a while, until all is over."""
+    with closing(sqlite3.connect(path, isolation_level=None, timeout=DEADLINE)) as other:
+        while not over.wait(rng.uniform(0.0, 0.3)):
+            other.execute("BEGIN EXCLUSIVE")
+            over.wait(rng.uniform(0.0, 3.0))
+            other.execute("ROLLBACK")
+
+
+def kill_one(seed: int, folder: Path, *, locked: bool = False) -> Outcome:
     """Run a session in `folder`, kill it within its first four seconds, and look."""
     rng = random.Random(seed)  # noqa: S311 - a test's own draws
     plan, data = folder / "hurry.toml", folder / "data"
@@ -75,13 +91,23 @@ def kill_one(seed: int, folder: Path) -> Outcome:
     assert process.stdout is not None
     assert process.stderr is not None
     out, err = _Reader(process.stdout), _Reader(process.stderr)
-    if rng.random() > AT_START:
+    over = threading.Event()
+    locker = threading.Thread(
+        target=_lock,
+        args=(random.Random(seed), data / DATABASE, over),  # noqa: S311 - a test's
+    )
+    if locked or rng.random() > AT_START:
         out.first.wait(DEADLINE)
+    if locked:
+        locker.start()
     timer = threading.Timer(rng.uniform(0.0, 4.0), process.send_signal, (signal.SIGKILL,))
     timer.start()
     typed = _type(rng, process.stdin, err)
     process.wait(DEADLINE)
     timer.cancel()
+    over.set()
+    if locked:
+        locker.join(DEADLINE)
     for reader in (out, err):
         reader.close()
     with contextlib.suppress(BrokenPipeError):
@@ -128,12 +154,15 @@ def _look(folder: Path, plan: Path, printed: list[str], typed: list[str]) -> Out
         lost = [f"{len(said)} lines on stdout and no session on file"] if said else []
         return Outcome(len(said), 0, lost)
     outcome = Outcome(len(said), len(there.events))
+    # Every line but those that say so has been acknowledged as kept; lines are in their order.
+    kept = [number for number, line in enumerate(said, 1) if line.pairs.get("kept") != "no"]
+    outcome.acknowledged = len(kept)
     for line, event in zip(said, there.events, strict=False):
         if (line.utc, line.name) != (event.utc, event.name) or not _tells(line, event.data):
             outcome.faults.append(f"said {line}, on file {event}")
             break
-    if len(said) > len(there.events):
-        outcome.faults.append(f"{len(said)} said, {len(there.events)} on file")
+    if kept and kept[-1] > len(there.events):
+        outcome.faults.append(f"{kept[-1]} said, {len(there.events)} on file")
     scratch = folder / "scratch"
     scratch.mkdir()
     outcome.faults += differences(folder / "data", scratch, plan, DATABASE, typed)

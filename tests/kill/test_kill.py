@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.kill.__main__ import kill_many
-from tests.kill.line import DATABASE, kill_one
+from tests.kill.line import DATABASE, kill_one, kill_one_locked
 from tests.kill.terminal import kill_one_screen
 from tests.kill.twin import differences, left
 
@@ -20,6 +20,12 @@ def test_twenty_sessions_in_line_mode_killed(record_property: pytest.RecordPrope
     acknowledged = sum(outcome.acknowledged for outcome in outcomes)
     record_property("acknowledged", acknowledged)
     assert acknowledged > 60
+
+
+def test_ten_sessions_killed_while_the_record_is_locked_now_and_then() -> None:
+    outcomes = kill_many(kill_one_locked, 10, seed=3, at_once=2)
+    assert [fault for outcome in outcomes for fault in outcome.faults] == []
+    assert sum(outcome.acknowledged for outcome in outcomes) > 20
 
 
 def test_four_sessions_in_a_terminal_killed() -> None:
