@@ -7,6 +7,7 @@ import signal
 import sqlite3
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -289,3 +290,18 @@ def test_a_record_that_is_not_ours_stops_it_before_it_starts(tmp_path: Path, spo
     assert "--data" in done.stderr
     assert "Traceback" not in done.stderr
     assert (path.read_bytes() if path.is_file() else b"") == before
+
+
+def test_five_first_starts_at_once_keep_every_session(tmp_path: Path) -> None:
+    """Nothing is there yet, and each finds what another has just made."""
+    with ThreadPoolExecutor(5) as pool:
+        ends = pool.map(
+            lambda n: matside(
+                "run", "demo", "--plain", "--mute", "--data", str(tmp_path / "d"), "--for", f"G {n}"
+            ),
+            range(5),
+        )
+        assert [(done.returncode, "KEPT" in done.stderr) for done in ends] == [(0, False)] * 5
+    with closing(sqlite3.connect(tmp_path / "d" / "trial.db")) as connection:
+        found = connection.execute("SELECT count(*), count(DISTINCT trainee) FROM session")
+        assert found.fetchone() == (5, 5)
