@@ -235,7 +235,7 @@ class LiveApp(DressedApp[int]):
         if begun:
             self.undo_asked = None
             if isinstance(self.screen, PainPlace):
-                self.screen.take()  # a set has begun: what was typed so far is kept
+                self.call_later(self.screen.take)  # what was typed so far is kept
         self.refresh_view()
 
     def _became(self, events: Sequence[Event], state: State) -> dict[int, str]:

@@ -205,7 +205,8 @@ def _step(exercise: Exercise, old: int, new: int, mass: float | None) -> Step:
     before, after = exercise.ladder[old], exercise.ladder[new]
     kind: StepKind = "version"
     if before.version == after.version:
-        kind = "load" if before.load != after.load else "set-up"
+        loaded = after.load is not None and after.load != before.load
+        kind = "load" if loaded else "set-up"  # from a load that the plan has not, a set-up
     return Step(kind, new, _ratio(before, after, mass))
 
 

@@ -316,11 +316,11 @@ def _trailing(row: Sequence[Judged], met: Callable[[Judged], bool]) -> int:
 def _short(holding: Holding, step: Step) -> str:
     """The next level by what is new in it: `6 kg`, `anchor 140 cm`, a version in full."""
     here, there = holding.exercise.ladder[holding.index], holding.exercise.ladder[step.index]
-    if step.kind == "load":
+    if step.kind == "load" and there.load is not None:
         return f"{there.load:g} kg"
     if step.kind == "set-up":
         new = [f"{name} {value}" for name, value in there.setup if (name, value) not in here.setup]
-        return ", ".join(new)
+        return ", ".join(new) or named(holding, step.index)
     return named(holding, step.index)
 
 

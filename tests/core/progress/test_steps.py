@@ -18,7 +18,7 @@ from runner.core.progress.ladder import (
 )
 from runner.core.progress.upward import still_needs
 from runner.core.session.planning import rung_text
-from runner.core.workout import Advance, Exercise
+from runner.core.workout import Advance, Exercise, Rung
 from runner.plan.compile import compile_session
 from runner.plan.read import read_plan
 from runner.resources import plans_dir
@@ -243,6 +243,14 @@ def test_what_the_next_step_still_needs(
     of: Exercise, sessions: list[tuple[int, ...]], said: str
 ) -> None:
     assert needs(of, past(of, *sessions)) == said
+
+
+def test_the_next_level_after_a_load_that_the_plan_has_not() -> None:
+    """A vest worn once for band pulls that have no load: the next level is its anchor."""
+    own = Rung("band", "band", (("anchor", "120 cm"),), load=9.0)
+    of = replace(PUSH_UP, ladder=(own, Rung("band", "band", (("anchor", "140 cm"),))))
+    assert step_up(of, 0).kind == "set-up"
+    assert needs(of, past(of, (20, 18))).endswith("then anchor 140 cm")
 
 
 def test_a_bridge_under_way_needs_its_first_sets() -> None:
