@@ -10,7 +10,6 @@ from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from threading import Event
 
 from runner.core.course import station_setups
 from runner.core.memory import Memory
@@ -76,7 +75,9 @@ class Opening:
     warnings: tuple[str, ...] = ()  # what is to be thought of before the start
     exposed: str | None = None  # that others can read the record, if so
     again: Callable[[], Opening] | None = None  # reads plan and record anew
-    readable: Event = field(default_factory=Event)  # a record that could not be read can be
+    readable: threading.Event = field(
+        default_factory=threading.Event
+    )  # a record that could not be read can be
     within: float | None = None  # seconds that there are for the session, from its begin
     until: datetime | None = None  # local time by which it should be over
 
