@@ -17,7 +17,7 @@ HERE = Path(__file__).resolve().parent
 if __name__ == "__main__":  # run from anywhere, also without an installed package
     sys.path.insert(0, str(HERE.parent))
 
-from runner.sound.cues import CUES, RAMP_S, TAIL_S, Cue, Note  # noqa: E402
+from runner.sound.sounds import CUES, RAMP_S, TAIL_S, Cue, Note  # noqa: E402
 
 RATE = 48_000  # samples a second
 FULL = 32_767  # the largest 16-bit step

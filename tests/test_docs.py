@@ -11,14 +11,13 @@ from pathlib import Path
 import pytest
 
 from runner.cli.main import build_parser
-from runner.core.session.events import KINDS
-from runner.core.words import WORDS
 from runner.errors import Exit
-from runner.plan.bounds import MOST_SETS
 from runner.plan.compile import compile_session
-from runner.plan.read import LARGEST, parse_plan
+from runner.plan.file import LARGEST, MOST_SETS, parse_plan
 from runner.screen.keys import ACTIONS, ENTRY_HELP, REHEARSAL_ACTIONS, Action, key_name
-from runner.sound.cues import CUES
+from runner.session.events import KINDS
+from runner.session.words import WORDS
+from runner.sound.sounds import CUES
 from runner.sound.ways import LEAD_SETTING, SETTING
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from runner.cli.common import data_dir, data_option, examples, tell
 from runner.errors import Exit, MatsideError
-from runner.live.paths import record_path
+from runner.live.session_setup import record_path
+from runner.output import refuse_to_replace
 from runner.record import backup
-from runner.record.copies import copies
-from runner.record.new_file import refuse_to_replace
-from runner.record.text import how_many, shown
+from runner.record.backup import copies
+from runner.text import how_many, shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:

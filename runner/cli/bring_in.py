@@ -15,15 +15,15 @@ from runner.cli.common import confirmed, data_dir, data_option, examples, for_op
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
 from runner.live.paper import corrections
-from runner.live.paths import default_trainee, record_path
+from runner.live.session_setup import default_trainee, record_path
 from runner.record import importing
-from runner.record.columns import COLUMNS, SetRow
 from runner.record.csvfile import read_csv, read_table
 from runner.record.importing import Update
-from runner.record.sheet import NEEDED, POSSIBLE, Sheet, read_sheet
-from runner.record.store import Record
+from runner.record.record import Record
+from runner.record.rows import COLUMNS, SetRow
+from runner.record.sheet_import import NEEDED, POSSIBLE, Sheet, read_sheet
 from runner.record.tables import HeldLine
-from runner.record.text import how_many, shown, trainee_name
+from runner.text import how_many, shown, trainee_name
 
 DECISIONS = HeldLine._fields[: HeldLine._fields.index("on")]  # columns that make a file one
 LARGEST = 64 * 1024 * 1024  # bytes; our choice: some two hundred thousand rows
@@ -171,8 +171,7 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
             code=Exit.DATA,
         )
     from runner.plan.compile import compile_session
-    from runner.plan.library import find_plan
-    from runner.plan.read import read_plan
+    from runner.plan.file import find_plan, read_plan
 
     plan = read_plan(find_plan(args.plan, data))
     exercises = compile_session(plan, plan.session[0].id).exercises

@@ -8,17 +8,15 @@ import sys
 from pathlib import Path
 
 from runner.cli.common import data_dir, data_option, examples
-from runner.core import forecast
-from runner.core.clock_text import clock
 from runner.errors import Exit, MatsideError
 from runner.plan.compile import compile_session
-from runner.plan.content import content_warnings, render_warnings
-from runner.plan.library import find_plan
+from runner.plan.file import find_plan, read_plan
 from runner.plan.models import Plan
-from runner.plan.read import read_plan
+from runner.plan.review import content_warnings, render_warnings, summary_lines
 from runner.plan.schema import json_schema
-from runner.plan.summary import summary_lines
-from runner.plan.words import shown
+from runner.plan.values import shown
+from runner.planning import forecast
+from runner.text import clock
 
 
 def options(parser: argparse.ArgumentParser) -> None:

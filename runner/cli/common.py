@@ -14,10 +14,10 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TextIO
 
-from runner.core.wrapping import hanging
 from runner.errors import Exit, MatsideError
-from runner.live.paths import default_trainee
-from runner.sound.levels import read_volume
+from runner.live.session_setup import default_trainee
+from runner.sound.sounds import read_volume
+from runner.text import hanging
 
 YEARS = range(1900, 3000)  # as of dates that are taken from a file; our choice
 
@@ -105,7 +105,7 @@ def data_dir(given: Path | None) -> Path:
 
 def trainee_name(given: str | None) -> str:
     """--for, else the login name; without control characters, not empty, not endless."""
-    from runner.record.text import trainee_name as as_recorded
+    from runner.text import trainee_name as as_recorded
 
     if given is not None and not given.isprintable():
         given = ""

@@ -13,12 +13,11 @@ import time
 from collections.abc import Sequence
 
 from runner.cli.common import examples, heard_options
-from runner.core.numerals import spoken
 from runner.errors import Exit, MatsideError
-from runner.live.hearing import Hearing, Wanted
-from runner.sound.cues import CUES
-from runner.sound.player import Player
-from runner.sound.report import Report
+from runner.law.number_words import spoken
+from runner.live.sound_controls import Hearing, Wanted
+from runner.sound.player import Player, Report
+from runner.sound.sounds import CUES
 from runner.sound.ways import SILENCE
 
 SETTLE_S = 10.0  # a system player that hangs is given up after a few seconds each

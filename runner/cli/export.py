@@ -10,12 +10,12 @@ from pathlib import Path
 
 from runner.cli.common import data_dir, data_option, day, examples, for_option
 from runner.errors import Exit, MatsideError
-from runner.live.paths import record_path
-from runner.record.export import open_for, write_what
-from runner.record.new_file import new_file
-from runner.record.period import Period
-from runner.record.reader import Reader
-from runner.record.text import shown, trainee_name
+from runner.live.session_setup import record_path
+from runner.output import new_file
+from runner.record.record import Reader
+from runner.record.rows import Period
+from runner.record.tables import open_for, write_what
+from runner.text import shown, trainee_name
 
 WHAT = ("sets", "sessions", "weeks", "held")
 
@@ -94,7 +94,6 @@ def _title(name: str, record: Reader, data: Path) -> str:
     """The plan's title: as it stands in the record, else that of the plan file so called."""
     if name in record.plans():
         return name
-    from runner.plan.library import find_plan
-    from runner.plan.read import read_plan
+    from runner.plan.file import find_plan, read_plan
 
     return read_plan(find_plan(name, data)).title

@@ -10,21 +10,14 @@ from pathlib import Path
 
 from runner.cli.common import confirmed, data_dir, data_option, examples, tell, typed
 from runner.errors import Exit, MatsideError
-from runner.live.paths import record_path
-from runner.record.copies import copies
-from runner.record.export import TABLES, write_what
-from runner.record.forgetting import (
-    REST,
-    forget,
-    forget_in_copies,
-    knows,
-    rescued,
-    write_rest,
-)
-from runner.record.new_file import new_file
-from runner.record.period import Period
-from runner.record.store import Record
-from runner.record.text import how_many, shown, trainee_name
+from runner.live.session_setup import record_path
+from runner.output import new_file
+from runner.record.backup import copies
+from runner.record.erase import REST, forget, forget_in_copies, knows, rescued, write_rest
+from runner.record.record import Record
+from runner.record.rows import Period
+from runner.record.tables import TABLES, write_what
+from runner.text import how_many, shown, trainee_name
 
 OUT_OF_REACH = """\
 What cannot be reached from here, and is for you to erase:

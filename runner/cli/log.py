@@ -21,17 +21,15 @@ from runner.cli.common import (
     trainee_name,
 )
 from runner.errors import Exit, MatsideError
+from runner.lines.paper import Talk, put_right, write_up
+from runner.live.advice import Standing, open_ones
 from runner.live.clock import SystemClock
 from runner.live.paper import Paper, open_fixing, open_paper
-from runner.live.paths import record_path
-from runner.live.standing import Standing
-from runner.live.standing_text import open_ones
-from runner.plain.paper import Talk, put_right, write_up
-from runner.plan.library import find_plan
-from runner.plan.read import read_plan
-from runner.record.exposed import exposed
-from runner.record.store import Record
-from runner.record.text import shown
+from runner.live.session_setup import record_path
+from runner.plan.file import find_plan, read_plan
+from runner.record.files import exposed
+from runner.record.record import Record
+from runner.text import shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:

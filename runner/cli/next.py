@@ -18,22 +18,20 @@ from runner.cli.common import (
     tell,
     trainee_name,
 )
-from runner.core.progress.breaks import layoff_text
-from runner.core.progress.marks import RULES
-from runner.core.session.turn import Refused
 from runner.errors import Exit, MatsideError
+from runner.lines.paper import Talk
+from runner.lines.session import answer, answering
+from runner.live.advice import MARKS_LINE, Standing, open_ones, stand_lines
 from runner.live.clock import SystemClock
-from runner.live.paths import record_path
-from runner.live.standing import Standing
-from runner.live.standing_text import MARKS_LINE, open_ones, stand_lines
-from runner.plain.answering import answer, answering
-from runner.plain.paper import Talk
+from runner.live.session_setup import record_path
 from runner.plan.compile import compile_session
-from runner.plan.library import find_plan
+from runner.plan.file import find_plan, read_plan
 from runner.plan.models import Plan
-from runner.plan.read import read_plan
-from runner.record.exposed import exposed
-from runner.record.store import Record
+from runner.progress.advice import RULES
+from runner.progress.layoff import layoff_text
+from runner.record.files import exposed
+from runner.record.record import Record
+from runner.session.apply import Refused
 
 
 def options(parser: argparse.ArgumentParser) -> None:

@@ -8,16 +8,15 @@ from pathlib import Path
 
 from runner.cli.chosen import Chosen, chosen
 from runner.cli.common import data_option, examples, for_option, plan_argument, session_option
-from runner.core.rehearsal import ordering, pairing
-from runner.core.rehearsal.pairing import Entry
 from runner.errors import Exit, MatsideError
+from runner.output import new_file
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
-from runner.record.new_file import new_file
-from runner.record.text import shown
-from runner.rehearsal.blocks import Blocks, pasted, resettled, rewritten
-from runner.rehearsal.matching import best_pairs
-from runner.rehearsal.pair_report import WIDTH, order_lines, pair_lines, resettled_lines
+from runner.plan.edit import Blocks, pasted, resettled, rewritten
+from runner.plan.file import parse_plan
+from runner.planning import ordering, pairing
+from runner.planning.pairing import Entry
+from runner.reports.pairs import WIDTH, best_pairs, order_lines, pair_lines, resettled_lines
+from runner.text import shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:

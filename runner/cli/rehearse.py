@@ -4,15 +4,24 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import shutil
 import sys
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
-from runner.cli import weekly
-from runner.cli.agreed import Level, agreed_lines, as_agreed, changes_of, levels_of
-from runner.cli.chosen import Chosen, chosen
+from runner.cli.chosen import (
+    Chosen,
+    Level,
+    agreed_lines,
+    as_agreed,
+    changes_of,
+    chosen,
+    levels_of,
+    time_of_day,
+    time_there_is,
+)
 from runner.cli.common import (
     data_dir,
     data_option,
@@ -21,28 +30,130 @@ from runner.cli.common import (
     plan_argument,
     session_option,
 )
-from runner.cli.until import time_of_day, time_there_is
-from runner.cli.watching import check, watch
-from runner.core import forecast
-from runner.core.adjust import Adjustment
-from runner.core.memory import Memory
-from runner.core.rehearsal.lengths import LATEST, Past
-from runner.core.rehearsal.simulate import Simulation
-from runner.core.rehearsal.what_if import Figures, figures
-from runner.core.workout import Workout
+from runner.cli.run import no_full_screen
 from runner.errors import Exit, MatsideError
-from runner.live.paths import record_path
+from runner.law.workout import Workout
+from runner.live.session_setup import record_path
+from runner.output import new_file
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
-from runner.record.new_file import new_file
-from runner.record.text import shown
-from runner.rehearsal.chart import SIGNS
-from runner.rehearsal.data import as_data
-from runner.rehearsal.fitting import Fitted, fit_data, fit_lines, fitted
-from runner.rehearsal.report import report
-from runner.rehearsal.svg import picture
-from runner.rehearsal.uncertainty import Draws, draws, length_data, length_lines
-from runner.rehearsal.what_if import Tried, side_by_side, tried, what_if_data
+from runner.planning import forecast
+from runner.planning.simulate import LATEST, Figures, Past, Simulation, figures
+from runner.progress.adjust import Adjustment, Memory
+from runner.reports.chart import SIGNS
+from runner.reports.compare import (
+    Fitted,
+    Tried,
+    fit_data,
+    fit_lines,
+    fitted,
+    side_by_side,
+    tried,
+    what_if_data,
+)
+from runner.reports.report import report
+from runner.reports.svg import picture
+from runner.reports.timeline import as_data
+from runner.reports.totals import Draws, draws, length_data, length_lines
+from runner.reports.week import week_data, week_lines, week_of
+from runner.text import shown
+
+# `matside rehearse --week`: all sessions of the plan, on days of a week.
+
+# What is of one session, or of a plan that is not as it stands.
+_NOT_HERE: Final = (
+    "session", "at", "svg", "watch", "recovery", "changeover", "reps", "pace", "sets",
+    "within", "until", "runs", "seed",
+)  # fmt: skip
+
+
+def check_week(args: argparse.Namespace) -> None:
+    """Refuse what a week would leave undone in silence. Raises MatsideError."""
+    given = [option for option in _NOT_HERE if getattr(args, option) not in (None, False)]
+    if args.week and given:
+        raise MatsideError(
+            f"--week shows all sessions as they stand; leave --{given[0]} out", code=Exit.USAGE
+        )
+
+
+def show(args: argparse.Namespace, what: Chosen, width: int) -> int:
+    """Print the week in lines of at most `width` columns, or as data; the exit code."""
+    plan = what.plan
+    agreed = changes_of(what, lasting=True)
+    workouts = [as_agreed(compile_session(plan, session.id), agreed) for session in plan.session]
+    week = week_of(plan, [(w, what.known_for(w)) for w in workouts])
+    if args.json:
+        json.dump(week_data(week), sys.stdout, indent=1, ensure_ascii=False)
+        print()
+    else:
+        print("\n".join(week_lines(week, width)))
+    return Exit.OK
+
+
+# `matside rehearse --watch`: the rehearsal on the screen.
+
+DEFAULT_SPEED = 20.0
+SLOWEST, FASTEST = 0.1, 100.0  # our choice; above 60 the counts of a rest run into one another
+_ELSEWHERE = ("json", "svg", "runs", "seed")  # options of the table, chart and figures
+
+
+def check_watching(args: argparse.Namespace) -> None:
+    """Refuse what cannot be watched, before anything is read. Raises MatsideError."""
+    if not args.watch:
+        for option in ("speed", "mute", "voice"):
+            if getattr(args, option):
+                raise MatsideError(f"--{option} is for --watch; write --watch too", code=Exit.USAGE)
+        return
+    if _speed(args.speed) != 1 and args.voice not in (None, "off"):
+        raise MatsideError(
+            f"--voice {args.voice}: phrases fit at the real speed alone; write --speed 1 too",
+            code=Exit.USAGE,
+        )
+    for name in _ELSEWHERE:
+        if getattr(args, name) not in (None, False):
+            raise MatsideError(
+                f"--watch shows the session on the screen alone; leave --{name} out",
+                code=Exit.USAGE,
+            )
+    why_not = no_full_screen()
+    if why_not:
+        raise MatsideError(
+            f"{why_not}: --watch needs a full screen; without --watch the rehearsal is a table",
+            code=Exit.UNAVAILABLE,
+        )
+
+
+def _speed(text: str | None) -> float:
+    """--speed N."""
+    try:
+        speed = DEFAULT_SPEED if text is None else float(text)
+    except ValueError:
+        speed = math.nan
+    if not SLOWEST <= speed <= FASTEST:
+        raise MatsideError(
+            f"--speed {text}: write how many times as fast, from {SLOWEST:g} to {FASTEST:g}",
+            code=Exit.USAGE,
+        )
+    return speed
+
+
+def watch(
+    args: argparse.Namespace, workout: Workout, memory: Memory, trainee: str, path: Path
+) -> int:
+    """Rehearse on the screen; the exit code. The record at `path` is only read."""
+    from runner.live.clock import FastClock, SystemClock
+    from runner.live.rehearsal import prepare_rehearsal
+    from runner.screen.rehearsal_app import run_rehearsal
+
+    opening = prepare_rehearsal(
+        workout,
+        memory,
+        path=path,
+        trainee=trainee,
+        clock=FastClock(SystemClock(), _speed(args.speed)),
+    )
+    return run_rehearsal(opening, mute=args.mute, voice=args.voice)
+
 
 PIPED = 80  # columns where no terminal reads along
 
@@ -141,8 +252,8 @@ def _what_if_options(parser: argparse.ArgumentParser) -> None:
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
-    weekly.check(args)
-    check(args)
+    check_week(args)
+    check_watching(args)
     _check_use(args)
     at = None if args.at is None else time_of_day(args.at)
     within = time_there_is(args.within, args.until, at)
@@ -150,7 +261,7 @@ def main(args: argparse.Namespace) -> int:
     drawing = draws(args.runs, args.seed)
     with chosen(args) as what:
         if args.week:
-            return weekly.show(args, what, columns())
+            return show(args, what, columns())
         session = _rehearsed(what, trying, within)
         if not args.watch:
             return _show(args, session, drawing, at)

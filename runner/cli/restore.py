@@ -9,9 +9,9 @@ from pathlib import Path
 from runner.cli.backup import told
 from runner.cli.common import confirmed, data_dir, data_option, examples, tell
 from runner.errors import Exit, MatsideError
-from runner.live.paths import record_path
+from runner.live.session_setup import record_path
 from runner.record import backup
-from runner.record.text import how_many, shown
+from runner.text import how_many, shown
 
 MOST_LOST = 12  # sessions that are named, our choice
 

@@ -11,10 +11,10 @@ from pathlib import Path
 from runner.cli.common import data_dir, data_option, examples, for_option
 from runner.cli.export import given_period, must_be_known
 from runner.errors import Exit, MatsideError
-from runner.live.paths import default_trainee, record_path
-from runner.record.store import Record
-from runner.record.text import shown, trainee_name
-from runner.review.past import Past, Trend, look_back
+from runner.live.session_setup import default_trainee, record_path
+from runner.record.record import Record
+from runner.reports.past import Past, Trend, look_back
+from runner.text import shown, trainee_name
 
 
 def _nothing_yet(args: argparse.Namespace) -> str:
@@ -60,21 +60,21 @@ def main(args: argparse.Namespace) -> int:
             return Exit.OK
         chosen = _chosen(past, args.exercise)
         if args.svg is not None:
-            from runner.review.pictures import write_pictures
+            from runner.reports.pictures import write_pictures
 
             for path in write_pictures(past, chosen, args.svg, force=args.force):
                 print(shown(path))
             return Exit.OK
         if args.plain or not _has_screen():
-            from runner.review.plain import lines
+            from runner.reports.pages import lines
 
             if not args.plain:
                 print("no terminal for a full screen: as text", file=sys.stderr)
             for line in lines(past, chosen, now, whole=args.exercise is None):
                 print(line)
             return Exit.OK
-        from runner.review.app import ReviewApp
-        from runner.screen.signals import run
+        from runner.screen.app import run
+        from runner.screen.review_app import ReviewApp
 
         first = chosen[0] if args.exercise else None
         code = run(ReviewApp(record, past, now, first=first))

@@ -11,6 +11,7 @@ from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
+from runner.cli.chosen import time_given
 from runner.cli.common import (
     data_dir,
     data_option,
@@ -21,14 +22,13 @@ from runner.cli.common import (
     session_option,
     trainee_name,
 )
-from runner.cli.until import time_given
 from runner.errors import Exit
-from runner.live.paths import record_path
-from runner.plan.library import find_plan
+from runner.live.session_setup import record_path
+from runner.plan.file import find_plan
 
 if TYPE_CHECKING:  # what is heavy is loaded when the first picture stands
-    from runner.live.hearing import Wanted
-    from runner.live.opening import Live, Opening
+    from runner.live.session_setup import Live, Opening
+    from runner.live.sound_controls import Wanted
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -103,7 +103,7 @@ def _on_screen(
 def _opened(args: argparse.Namespace, data: Path, trainee: str) -> Opening:
     """The plan and the record, read."""
     from runner.live.clock import SystemClock
-    from runner.live.opening import prepare
+    from runner.live.session_setup import prepare
 
     opening = prepare(
         args.plan, data=data, trainee=trainee, clock=SystemClock(), session=args.session
@@ -142,10 +142,9 @@ def _is_terminal(stream: TextIO | None) -> bool:
 def _plain(
     args: argparse.Namespace, opening: Opening, *, resume: bool | None
 ) -> tuple[int, Live | None]:
-    from runner.live.hearing import Hearing
-    from runner.live.loaded import left_alone
-    from runner.live.wake import kept_awake
-    from runner.plain.session import run_plain
+    from runner.lines.session import run_plain
+    from runner.live.clock import kept_awake, left_alone
+    from runner.live.sound_controls import Hearing
 
     _say_trouble(opening)
     terminal = _is_terminal(sys.stdin) and _is_terminal(sys.stderr)
@@ -161,7 +160,7 @@ def _plain(
 
 def _wanted(args: argparse.Namespace) -> Wanted:
     """What is to be heard, by the options."""
-    from runner.live.hearing import Wanted
+    from runner.live.sound_controls import Wanted
 
     return Wanted(args.mute, args.voice, args.volume, args.voice_volume)
 
@@ -182,8 +181,8 @@ def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Pa
     """What a person has to know once the session is over; the exit code."""
     if live is None:
         return code
-    from runner.live.rescue import damage, rescue
-    from runner.record.text import shown
+    from runner.live.session_setup import damage, rescue
+    from runner.text import shown
 
     state, plan, keeper = live.driver.state, shown(args.plan), live.driver.keeper
     if keeper.held_back:

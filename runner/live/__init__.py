@@ -1,5 +1,1 @@
-"""The live session: the machine, the record, the cues and the clock, brought together.
-
-Both faces (full screen and line mode) drive a `driver.Driver`; neither touches the machine,
-the record or a sound by itself.
-"""
+"""A running session: machine, record, cues and clock together."""

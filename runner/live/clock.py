@@ -6,8 +6,11 @@ CLOCK_BOOTTIME does so on Linux; CLOCK_MONOTONIC stands still in a suspend on Li
 
 from __future__ import annotations
 
+import gc
 import os
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Protocol
@@ -178,3 +181,40 @@ class FastClock:
 
     def _anchor(self) -> None:
         self._shown, self._since = self.now(), self.real()
+
+
+# Keeps the laptop awake while a session runs, where that works. A closed lid cannot be stopped.
+
+
+@contextmanager
+def kept_awake() -> Iterator[bool]:
+    """Keep screen and machine awake inside the block; the value tells whether that worked."""
+    try:
+        from wakepy import keep  # noqa: PLC0415 - only a live session needs it
+    except ImportError:
+        yield False
+        return
+    with keep.presenting(on_fail="pass") as mode:
+        yield bool(mode.active)
+
+
+# What a session has loaded stays, and is not looked through for rubbish while it runs.
+
+NEW_OBJECTS = 1000  # between two looks in a session; our choice, near Python's own
+
+
+@contextmanager
+def left_alone() -> Iterator[None]:
+    """Inside the block Python looks for rubbish only among what is made there.
+
+    A look through all that a full screen has loaded takes tens of milliseconds, in which a cue
+    may fall due; through what is new it takes less than one.
+    """
+    before = gc.get_threshold()
+    gc.freeze()
+    gc.set_threshold(NEW_OBJECTS)
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+        gc.unfreeze()

@@ -13,25 +13,22 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from runner.core.course import find_rung
-from runner.core.paper_text import PaperSet
-from runner.core.progress.ladder import NOTHING, Done, easier_than, harder_than
-from runner.core.session import commands as cmd, decide
-from runner.core.session.events import Event
-from runner.core.session.evolve import replay
-from runner.core.session.state import State
-from runner.core.session.turn import Happened, Outcome
-from runner.core.workout import Exercise, Rung, Workout
 from runner.errors import Exit, MatsideError
+from runner.law.course import find_rung
+from runner.law.workout import Exercise, Rung, Workout
 from runner.live.clock import Clock
-from runner.live.opening import due_session, memory_of
-from runner.live.paths import record_path
+from runner.live.session_setup import due_session, memory_of, record_path
 from runner.plan.compile import compile_session
-from runner.plan.library import find_plan
-from runner.plan.read import parse_plan, read_text
+from runner.plan.file import find_plan, parse_plan, read_text
+from runner.progress.progression import NOTHING, Done, easier_than, harder_than
 from runner.record.importing import Update
-from runner.record.info import SessionInfo
-from runner.record.store import Record
+from runner.record.record import Record
+from runner.record.rows import SessionInfo
+from runner.session import flow, verb as cmd
+from runner.session.apply import Happened, Outcome, replay
+from runner.session.events import Event
+from runner.session.state import State
+from runner.session.words import PaperSet
 
 NOON = time(12)
 LONGEST = 24 * 60  # minutes that a session may have lasted; our choice
@@ -90,10 +87,10 @@ class Paper:
             happened.extend(outcome.happened)
             state = outcome.state
 
-        take(decide.opened(state))
+        take(flow.opened(state))
         for command in (*self._sets(), *self.after):
-            take(decide.handle(state, command, 0.0))
-        take(decide.handle(state, cmd.End(), (self.minutes or 0.0) * 60))
+            take(flow.handle(state, command, 0.0))
+        take(flow.handle(state, cmd.End(), (self.minutes or 0.0) * 60))
         return Outcome(state, tuple(happened))
 
     def _sets(self) -> list[cmd.WriteUp]:
@@ -152,7 +149,7 @@ def open_paper(
     except BaseException:
         record.close()
         raise
-    start = decide.initial(workout, memory)
+    start = flow.initial(workout, memory)
     info = SessionInfo.opened(begun, workout, text, trainee)
     return Paper(workout, info, record, start, _pages(start), known, near, same_day)
 
@@ -217,7 +214,7 @@ class Fixing:
     def fix(self, command: cmd.Fix | cmd.NoCount, now: datetime) -> None:
         """Put an entry right, in mind only. Raises `turn.Refused`."""
         seconds = max(round((now - self.info.started).total_seconds(), 3), 0.0)
-        outcome = decide.correct(self.state, command, seconds)
+        outcome = flow.correct(self.state, command, seconds)
         self.state = outcome.state
         self.happened += outcome.happened
 

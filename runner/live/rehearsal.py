@@ -8,25 +8,22 @@ from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 
-from runner.core import cues
-from runner.core.memory import Memory
-from runner.core.rehearsal import person
-from runner.core.session import decide
-from runner.core.session.events import Event, Started
-from runner.core.session.evolve import replay
-from runner.core.session.state import State
-from runner.core.session.turn import Outcome
-from runner.core.workout import Workout
+from runner.law.workout import Workout
 from runner.live.clock import FastClock
-from runner.live.driver import CuePlayer, Driver, Shown
-from runner.live.keeper import Keeper
-from runner.live.opening import Live, Opening
-from runner.live.speaker import Speaker
-from runner.record.info import SessionInfo
-from runner.record.store import Record
+from runner.live.driver import CuePlayer, Driver, Keeper, Shown
+from runner.live.session_setup import Live, Opening
+from runner.live.sound_controls import Speaker
+from runner.planning import trainee as person
+from runner.progress.adjust import Memory
+from runner.record.record import Record
+from runner.record.rows import SessionInfo
+from runner.session import flow, sounds
+from runner.session.apply import Outcome, replay
+from runner.session.events import Event, Started
+from runner.session.state import State
 
 # A jump lands so many session seconds before the set, so that its count-down is heard.
-LEAD_S = cues.COUNTED + 0.5
+LEAD_S = sounds.COUNTED + 0.5
 
 # Times as fast; beyond it the pacer's ticks would be a rattle, and are left out. Our choice.
 TICKS_UP_TO = 2.0
@@ -168,7 +165,7 @@ class Rehearsal(Opening):
             raise TypeError("a rehearsal runs on a FastClock")
         info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
         driver = RehearsedDriver(
-            decide.initial(self.workout, self.memory),
+            flow.initial(self.workout, self.memory),
             keeper=Keeper(Nowhere(), info),
             clock=self.clock,
             player=player,

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TypeVar
 
-from runner.core import workout as core
 from runner.errors import Exit, MatsideError
-from runner.plan.fields import LONGEST_SHORT, tempo_seconds
-from runner.plan.inherit import Layer, resolve
+from runner.law import workout as core
+from runner.plan.checks import Layer, resolve
 from runner.plan.models import (
     Block,
     BlockKeys,
@@ -20,8 +19,7 @@ from runner.plan.models import (
     SetupRange,
     Version,
 )
-from runner.plan.ranges import decimal
-from runner.plan.words import did_you_mean, quoted
+from runner.plan.values import LONGEST_SHORT, decimal, did_you_mean, quoted, tempo_seconds
 
 RESERVE = 2  # repetitions left; common practice
 REPS = (8, 30)  # Iversen et al. 2021, Sports Med 51:2079-2095 (6-15, or 15-40 to failure)

@@ -10,8 +10,8 @@ from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
 
-from runner.core.muscles import MUSCLES
-from runner.plan.fields import (
+from runner.law.muscles import MUSCLES
+from runner.plan.values import (
     Advance,
     CountPair,
     Duration,
@@ -20,8 +20,8 @@ from runner.plan.fields import (
     Id,
     Kilograms,
     LoadOn,
-    Measure,
     Measured,
+    MeasureWord,
     Muscle,
     Pattern,
     Reps,
@@ -35,9 +35,11 @@ from runner.plan.fields import (
     Starts,
     Tempo,
     Text,
+    decimal,
+    measures,
+    positions,
     told,
 )
-from runner.plan.ranges import decimal, measures, positions
 
 # No plug-in of another package has a say in what a plan is; looking for some takes time as well.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
@@ -220,7 +222,7 @@ class Exercise(RecoveryKeys, EffortKeys):
         default=(), description="Loaded on both sides by one-sided work, as a synergist."
     )
     sides: Sides = "together"
-    measure: Measure = "reps"
+    measure: MeasureWord = "reps"
     priority: Annotated[int, Field(ge=1, le=3)] = Field(
         default=2, description="1 is kept longest when time is short, 3 left out first."
     )

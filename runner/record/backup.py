@@ -2,13 +2,82 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
-from runner.record import access, copies, faults, files, people, schema
+from runner.output import part_beside
+from runner.record import errors, errors as faults, files, query, schema
+
+# Copies of a record that are made by themselves, before something replaces what it holds.
+#
+# They lie in `copies/` beside the record, for the owner alone, numbered in the order in which
+# they were made: `record-0003-form-2.db`. Only the newest few are kept.
+
+KEPT = 3  # of each record; our choice
+FOLDER = "copies"
+
+
+def copies(path: Path) -> list[Path]:
+    """The copies of the record at `path` that are there, the oldest first."""
+    form = re.compile(rf"{re.escape(path.stem)}-([0-9]{{4,}})-[a-z0-9-]+{re.escape(path.suffix)}")
+    folder = path.parent / FOLDER
+    try:
+        found = [(int(m[1]), p) for p in folder.iterdir() if (m := form.fullmatch(p.name))]
+    except (FileNotFoundError, NotADirectoryError):
+        return []
+    except OSError as error:
+        raise errors.from_os(folder, error) from error
+    return [p for _, p in sorted(found)]
+
+
+def half_made(path: Path) -> list[Path]:
+    """What is left in that folder of copies of the record at `path` that were cut off."""
+    return sorted((path.parent / FOLDER).glob(f".{path.stem}-*{path.suffix}.part*"))
+
+
+def keep_copy(
+    connection: sqlite3.Connection, path: Path, why: str, spare: Path | None = None
+) -> Path:
+    """Copy the record that `connection` has open; `why` becomes part of the name.
+
+    The oldest copies beyond `KEPT` go, but never `spare`, which is still to be read. Raises
+    Unwritable where none can be made; then nothing must be replaced.
+    """
+    there = copies(path)
+    last = int(re.sub(r"\D.*", "", there[-1].stem[len(path.stem) + 1 :])) if there else 0
+    target = path.parent / FOLDER / f"{path.stem}-{last + 1:04}-{why}{path.suffix}"
+    copy_to(connection, target)
+    for old in [*there, target][:-KEPT]:
+        if spare is None or not old.samefile(spare):
+            old.unlink(missing_ok=True)
+    return target
+
+
+def copy_to(connection: sqlite3.Connection, target: Path) -> None:
+    """Copy a record into a file, whole or not at all; what was there is replaced.
+
+    SQLite's own backup, in one step: it has all that was committed, whoever is writing. Raises
+    Unwritable.
+    """
+    try:
+        files.make_folder(target.parent)
+        part = part_beside(target)
+        try:
+            with closing(files.connect(part)) as made:
+                connection.backup(made)
+                files.make_durable(made)
+            part.replace(target)
+        except sqlite3.Error as error:
+            raise errors.copy_failed(target, error) or error from error
+        finally:
+            part.unlink(missing_ok=True)
+    except OSError as error:
+        raise errors.copy_failed(target, error) or error from error
+
 
 BEFORE_RESTORE = "before-restore"
 
@@ -58,14 +127,14 @@ def look(path: Path) -> Look:
 
     Raises MatsideError: 66 where there is no file, 65 where it is no record, newer or damaged.
     """
-    with access.speaking(path, writing=False):
+    with files.speaking(path, writing=False):
         files.prepare(path, create=False)
         with closing(files.connect(path)) as connection:
             connection.execute("PRAGMA query_only = ON")
             form = schema.check(connection, path)
             if form == 0:
                 return Look(path, 0, (), (), 0)
-            said = access.integrity(connection)
+            said = files.integrity(connection)
             if said != "ok":
                 raise faults.damaged(path, said.splitlines()[0])
             return _look(connection, path, form)
@@ -79,7 +148,7 @@ def _look(connection: sqlite3.Connection, path: Path, form: int) -> Look:
     found = tuple(Held(*row) for row in sessions)
     of_trials = connection.execute("SELECT max(trial) FROM session").fetchone()[0]
     trial = None if of_trials is None else bool(of_trials)
-    return Look(path, form, tuple(people.trainees(connection)), found, rows, trial)
+    return Look(path, form, tuple(query.trainees(connection)), found, rows, trial)
 
 
 def back_up(source: Path, target: Path) -> Look:
@@ -88,8 +157,8 @@ def back_up(source: Path, target: Path) -> Look:
     What is at `target` is replaced. Raises MatsideError like `look`, and Unwritable.
     """
     look(source)
-    with access.speaking(source, writing=False), closing(files.connect(source)) as connection:
-        copies.copy_to(connection, target)
+    with files.speaking(source, writing=False), closing(files.connect(source)) as connection:
+        copy_to(connection, target)
     return look(target)
 
 
@@ -102,9 +171,9 @@ def restore(backup: Path, path: Path) -> Path | None:
     look_at_backup(backup)
     files.prepare(path, create=True)
     kept = None
-    with access.speaking(path, writing=True), closing(files.connect(path)) as connection:
+    with files.speaking(path, writing=True), closing(files.connect(path)) as connection:
         if schema.check(connection, path) > 0:
-            kept = copies.keep_copy(connection, path, BEFORE_RESTORE, spare=backup)
+            kept = keep_copy(connection, path, BEFORE_RESTORE, spare=backup)
         with closing(files.connect(backup)) as source:
             source.backup(connection)
         files.make_durable(connection)

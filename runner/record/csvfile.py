@@ -15,10 +15,10 @@ from functools import cache
 from types import UnionType
 from typing import Any, Literal, NoReturn, TextIO, TypeVar, get_args, get_origin, get_type_hints
 
-from runner.core.values import load_text
 from runner.errors import Exit, MatsideError
-from runner.record.columns import COLUMNS, NEEDED_COLUMNS, SetRow
-from runner.record.text import shown
+from runner.law.workout import load_text
+from runner.record.rows import COLUMNS, NEEDED_COLUMNS, SetRow
+from runner.text import shown
 
 MOST_FAULTS = 1000  # listed of a file; our choice, so that a wrong file ends
 MORE_FAULTS = "and perhaps more: what follows was not read"
@@ -81,7 +81,7 @@ def _fields(row: SetRow) -> list[Any]:
 # Reading
 
 Line = TypeVar("Line", bound=tuple[Any, ...])
-Reader = Callable[[str], Any]
+ReadField = Callable[[str], Any]
 
 
 class _Fault(ValueError):
@@ -143,7 +143,7 @@ def _week(text: str) -> str:
     raise _Fault("write an ISO week: 2026-W48")
 
 
-def _one_of(choices: tuple[str, ...]) -> Reader:
+def _one_of(choices: tuple[str, ...]) -> ReadField:
     def read(text: str) -> str:
         if text not in choices:
             raise _Fault(f"write {' or '.join(choices)}")
@@ -152,11 +152,11 @@ def _one_of(choices: tuple[str, ...]) -> Reader:
     return read
 
 
-def _or_empty(read: Reader) -> Reader:
+def _or_empty(read: ReadField) -> ReadField:
     return lambda text: read(text) if text else None
 
 
-def _filled(read: Reader) -> Reader:
+def _filled(read: ReadField) -> ReadField:
     def filled(text: str) -> Any:
         if not text:
             raise _Fault("it may not be empty")
@@ -165,7 +165,7 @@ def _filled(read: Reader) -> Reader:
     return filled
 
 
-def _reader(name: str, hint: Any) -> Reader:
+def _reader(name: str, hint: Any) -> ReadField:
     """How a column is read, by its type in `SetRow`."""
     if get_origin(hint) is UnionType or type(None) in get_args(hint):
         inner = next(arg for arg in get_args(hint) if arg is not type(None))
@@ -173,7 +173,7 @@ def _reader(name: str, hint: Any) -> Reader:
     return unguard if hint is str and name not in _FORMS else _filled(_plain(name, hint))
 
 
-def _plain(name: str, hint: Any) -> Reader:
+def _plain(name: str, hint: Any) -> ReadField:
     if name in _FORMS:
         return _FORMS[name]
     if get_origin(hint) is Literal:
@@ -182,7 +182,7 @@ def _plain(name: str, hint: Any) -> Reader:
     return {int: _whole, float: _number, str: unguard}[hint]
 
 
-_FORMS: dict[str, Reader] = {
+_FORMS: dict[str, ReadField] = {
     "session_start": _stamp,
     "set_start": _stamp,
     "corrected_at": _stamp,
@@ -193,7 +193,7 @@ _FORMS: dict[str, Reader] = {
 
 
 @cache
-def _readers(kind: type[Any]) -> dict[str, Reader]:
+def _readers(kind: type[Any]) -> dict[str, ReadField]:
     """How each column of a kind of row is read."""
     return {name: _reader(name, hint) for name, hint in get_type_hints(kind).items()}
 

@@ -22,18 +22,24 @@ from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 from runner import __version__
-from runner.core.session.events import Event
-from runner.core.session.state import State
 from runner.errors import Exit, MatsideError
-from runner.record import agreed, writing
-from runner.record.columns import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS, SetRow
+from runner.record import decisions, write
 from runner.record.csvfile import MOST_FAULTS
-from runner.record.history import HeldRow
-from runner.record.info import SessionInfo, iso_week
+from runner.record.past import HeldRow
+from runner.record.record import Record
+from runner.record.rows import (
+    COLUMNS,
+    NEEDED_COLUMNS,
+    SESSION_COLUMNS,
+    SessionInfo,
+    SetRow,
+    iso_week,
+)
 from runner.record.schema import first_name
-from runner.record.store import Record
 from runner.record.tables import HeldLine
-from runner.record.text import is_driving, shown, trainee_name
+from runner.session.events import Event
+from runner.session.state import State
+from runner.text import is_driving, shown, trainee_name
 
 _NO_PLAN = ""
 
@@ -394,7 +400,7 @@ def _as_decided(one: HeldRow) -> HeldRow:
 def bring_in_decisions(path: Path, found: Decisions) -> None:
     """Write the new decisions into the record at `path`, all or none. Raises Unwritable."""
     with Record.open(path) as record, record.writing() as connection:
-        agreed.bring_in(connection, found.new)
+        decisions.bring_in(connection, found.new)
 
 
 def _complete(connection: sqlite3.Connection, arrival: Arrival) -> None:
@@ -416,12 +422,12 @@ def _replace(connection: sqlite3.Connection, update: Update) -> None:
     (place,) = connection.execute(
         "SELECT place FROM set_row WHERE session = ? AND entry = ?", (key, update.entry)
     ).fetchone()
-    writing.put_row(connection, (key, update.entry, place), update.row)
-    writing.let_rows_count(connection, key)
+    write.put_row(connection, (key, update.entry, place), update.row)
+    write.let_rows_count(connection, key)
 
 
 def _insert(connection: sqlite3.Connection, arrival: Arrival, *, trial: bool) -> None:
-    key = writing.insert_session(connection, _info(arrival.rows[0], trial=trial))
+    key = write.insert_session(connection, _info(arrival.rows[0], trial=trial))
     _put_rows(connection, key, arrival)
 
 
@@ -429,8 +435,8 @@ def _put_rows(connection: sqlite3.Connection, key: int, arrival: Arrival) -> Non
     last = arrival.rows[0].session_start
     for entry, (row, place) in enumerate(zip(arrival.rows, arrival.places, strict=True), 1):
         last = row.set_start or last
-        writing.put_row(connection, (key, entry, place), row)
-    writing.close_without_events(connection, key, datetime.fromisoformat(last))
+        write.put_row(connection, (key, entry, place), row)
+    write.close_without_events(connection, key, datetime.fromisoformat(last))
 
 
 def _info(row: SetRow, *, trial: bool) -> SessionInfo:

@@ -1,13 +1,220 @@
-"""One row for each side of each set, derived from a session's state. Pure."""
+"""The columns of a row of the record: one side of a set.
+
+The fields of `SetRow`, in their order, are the columns of the CSV: this is the one list of
+them, and the readers and writers of tables and files go by its names and types.
+"""
 
 from __future__ import annotations
 
-from runner.core.session.state import Row, State
-from runner.core.values import YesNo, setup_text
-from runner.core.workout import Exercise
-from runner.record.columns import SetRow
-from runner.record.info import SessionInfo
-from runner.record.text import clean
+import hashlib
+import secrets
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
+from functools import lru_cache
+from typing import Any, Literal, NamedTuple, Self, TypedDict
+from zoneinfo import ZoneInfo
+
+from runner import __version__
+from runner.law.workout import (
+    Exercise,
+    Measure,
+    RowStatus,
+    SetKind,
+    Side,
+    Who,
+    Workout,
+    YesNo,
+    setup_text,
+)
+from runner.session.state import Row, State
+from runner.text import clean, trainee_name
+
+
+class SetRow(NamedTuple):
+    """One side of a set. A `str` is free text, "" for none; elsewhere None stands for empty.
+
+    Seconds have one decimal; times are RFC 3339 in local time with its offset.
+    """
+
+    session_id: str
+    session_start: str
+    iso_week: str  # 2026-W48, by the local date
+    plan: str
+    session: str
+    trainee: str
+    block: int
+    round: int
+    exercise: str
+    exercise_name: str
+    prime_movers: str  # muscle ids, `;` between
+    synergists: str  # those that one-sided work loads on both sides among them
+    version: str
+    setup: str  # `name=value unit`, `;` between
+    load_kg: float | None
+    set: int
+    kind: SetKind
+    side: Side
+    status: RowStatus  # `running` in the table alone, never in an export
+    measure: Measure
+    reps: int | None
+    hold_s: float | None
+    reserve: int | None
+    reserve_aimed: int
+    set_start: str | None  # with milliseconds
+    started_by: Who | None
+    work_s: float | None
+    rest_before_s: float | None
+    recovery_s: float | None
+    to_beat: float | None  # repetitions or seconds
+    beaten: YesNo | None
+    tempo: str
+    pain: Literal["yes"] | None
+    note: str
+    corrected: YesNo
+    # Columns that an older file does not have.
+    set_group: str = ""  # the version that the plan names, `first:` or `later:` before it
+    deload: Literal["yes"] | None = None
+    level_finding: Literal["yes"] | None = None
+    today_only: Literal["yes"] | None = None
+    swapped_for: str = ""  # the exercise that the plan has here
+    pain_where: str = ""
+    corrected_at: str | None = None  # the newest correction
+
+
+COLUMNS = SetRow._fields
+NEEDED_COLUMNS = COLUMNS[: COLUMNS.index("set_group")]  # of a file that is read
+SESSION_COLUMNS = COLUMNS[: COLUMNS.index("block")]  # the same for all rows of a session
+OWN_COLUMNS = COLUMNS[len(SESSION_COLUMNS) :]
+
+
+# What is known of a session before its first event, and when its rows happened.
+#
+# An event's instant is the session's start plus its seconds. The date, ISO week and file order go
+# by the local date on which the session was opened, so a set after midnight still belongs to it.
+
+# Of a session's id: no letters that are read as digits.
+_ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
+_TOKEN = 4  # 20 bits within a second; our choice
+
+
+@dataclass(frozen=True, slots=True)
+class SessionInfo:
+    """A session as the record knows it from its opening on."""
+
+    id: str  # sorts by time: 20261125-063000-4f2k
+    plan: str  # the plan's title
+    plan_text: str  # the plan's content as it was
+    plan_hash: str  # SHA-256 of its UTF-8, in hexadecimal
+    session: str  # its id within the plan
+    trainee: str
+    started: datetime  # aware, UTC, whole milliseconds
+    offset_s: int  # local time less UTC at the start, in seconds
+    zone: str  # the zone's name as the system gave it, "" where it gave none
+    local_date: date
+    version: str  # of this program
+    trial: bool = False
+
+    @classmethod
+    def opened(
+        cls,
+        now: datetime,
+        workout: Workout,
+        plan_text: str,
+        trainee: str,
+        *,
+        zone: str | None = None,
+        version: str = __version__,
+        token: str | None = None,
+    ) -> SessionInfo:
+        """A new session, opened at the local time `now`.
+
+        `now` must be aware: ValueError if not. `zone` is the zone's name; by default the key of
+        `now`'s zone, or the abbreviation that it gives. `token` makes the id unique; by default
+        it is drawn.
+        """
+        offset = now.utcoffset()
+        if offset is None:
+            raise ValueError("the start of a session needs a time with its offset")
+        started = _whole_ms(now.astimezone(UTC))
+        if zone is None:
+            zone = str(getattr(now.tzinfo, "key", None) or now.tzname() or "")
+        if token is None:
+            token = "".join(secrets.choice(_ALPHABET) for _ in range(_TOKEN))
+        return cls(
+            id=f"{started:%Y%m%d-%H%M%S}-{token}",
+            plan=workout.plan,
+            plan_text=plan_text,
+            plan_hash=hashlib.sha256(plan_text.encode()).hexdigest(),
+            session=workout.session,
+            trainee=trainee_name(trainee),
+            started=started,
+            offset_s=round(offset.total_seconds()),
+            zone=clean(zone),
+            local_date=now.date(),
+            version=version,
+            trial=workout.trial,
+        )
+
+    @property
+    def iso_week(self) -> str:
+        """The ISO 8601 week of the local date: 2026-W48."""
+        return iso_week(self.local_date)
+
+    @property
+    def local_zone(self) -> tzinfo:
+        """The zone that local times are given in.
+
+        The zone named, so that a clock change in mid-session shows; the stored offset where
+        the name is unknown here, or does not mean that offset (an abbreviation of elsewhere).
+        """
+        stored = timezone(timedelta(seconds=self.offset_s))
+        named = _zone(self.zone)
+        if named is None:
+            return stored
+        same = self.started.astimezone(named).utcoffset() == stored.utcoffset(None)
+        return named if same else stored
+
+    def utc(self, at: float) -> datetime:
+        """The instant of `at` session seconds, UTC, to the nearest millisecond."""
+        return self.started + timedelta(milliseconds=round(at * 1000))
+
+    def local(self, at: float) -> datetime:
+        """The same in local time, with the offset in force then."""
+        return self.utc(at).astimezone(self.local_zone)
+
+    def utc_text(self, at: float) -> str:
+        """The same as text: 2026-11-25T06:30:00.000Z."""
+        return utc_text(self.utc(at))
+
+
+def utc_text(instant: datetime) -> str:
+    """An aware instant in UTC as text with milliseconds: 2026-11-25T06:30:00.000Z."""
+    stamp = instant.astimezone(UTC).isoformat(timespec="milliseconds")
+    return stamp.removesuffix("+00:00") + "Z"
+
+
+def iso_week(day: date) -> str:
+    """The ISO 8601 week of a date: 2026-W48."""
+    year, week, _ = day.isocalendar()
+    return f"{year}-W{week:02}"
+
+
+def _whole_ms(instant: datetime) -> datetime:
+    return instant.replace(microsecond=instant.microsecond // 1000 * 1000)
+
+
+@lru_cache(maxsize=64)
+def _zone(name: str) -> ZoneInfo | None:
+    """The IANA zone of that name, if this system knows it."""
+    try:
+        return ZoneInfo(name) if name else None
+    except (LookupError, ValueError, OSError):  # unknown; no key at all; a folder of zones
+        return None
+
+
+# One row for each side of each set, derived from a session's state. Pure.
 
 
 def with_places(info: SessionInfo, state: State) -> list[tuple[Row, int]]:
@@ -109,3 +316,132 @@ def _beaten(row: Row, value: float | None, to_beat: float | None) -> YesNo | Non
 
 def _tenth(seconds: float | None) -> float | None:
     return None if seconds is None else round(seconds, 1)
+
+
+# Rows of sets as they are read back: those of one session, and all that a filter wants.
+
+PAGE = 1000  # rows read at a time; our choice
+
+ROW_COLUMNS = ", ".join(  # of a `SetRow`: `s` a session, `r` a row
+    [
+        *(f's."{"id" if name == "session_id" else name}"' for name in SESSION_COLUMNS),
+        *(f'r."{name}"' for name in OWN_COLUMNS),
+    ]
+)
+_WIDTH = len(COLUMNS)
+
+
+def session_rows(connection: sqlite3.Connection, key: int) -> list[SetRow]:
+    """The rows of one session in their order, without a bout still running."""
+    return [row for _, row in numbered_rows(connection, key) if row.status != "running"]
+
+
+def numbered_rows(connection: sqlite3.Connection, key: int) -> list[tuple[int, SetRow]]:
+    """The same by their running numbers, a bout still running too."""
+    found = connection.execute(
+        f"""SELECT {ROW_COLUMNS}, r.entry FROM set_row r JOIN session s ON s.key = r.session
+        WHERE r.session = ? ORDER BY r.entry""",  # noqa: S608 - names of columns
+        (key,),
+    )
+    return [(int(row[-1]), SetRow._make(row[:-1])) for row in found]
+
+
+class Filter(NamedTuple):
+    """Which rows are wanted; None for all. Local dates of the sessions, both included."""
+
+    trainee: str | None = None
+    plan: str | None = None
+    since: date | None = None
+    until: date | None = None
+
+    @classmethod
+    def of(
+        cls,
+        trainee: str | None,
+        plan: str | None = None,
+        since: date | None = None,
+        until: date | None = None,
+    ) -> Self:
+        """For a trainee as typed. Raises MatsideError where that is no name."""
+        return cls(None if trainee is None else trainee_name(trainee), plan, since, until)
+
+    @property
+    def values(self) -> dict[str, str | int]:
+        """The parameters of the conditions."""
+        given = {
+            "trainee": self.trainee,
+            "plan": self.plan,
+            "since": self.since,
+            "until": self.until,
+        }
+        return {name: str(value) for name, value in given.items() if value is not None}
+
+    @property
+    def by_index(self) -> str:
+        """The condition that chooses the index by which rows are read, in their order."""
+        return "" if self.trainee is None else "r.trainee = :trainee AND "
+
+    @property
+    def condition(self) -> str:
+        """What else must be true of a row."""
+        tests = {
+            "plan": "s.plan = :plan",
+            "since": "s.local_date >= :since",
+            "until": "s.local_date <= :until",
+        }
+        return "".join(f" AND {test}" for name, test in tests.items() if name in self.values)
+
+
+_PLACE = "(r.place, r.session, r.entry)"
+_AFTER = f"{_PLACE} > (:place, :session, :entry)"
+_UP_TO = f" AND {_PLACE} <= (:to_place, :to_session, :to_entry)"
+_ORDER = "ORDER BY r.place, r.session, r.entry"
+
+
+def rows_wanted(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetRow]:
+    """All rows by the start of their sets; those left out stand in their order in the session.
+
+    Read page by page, each a short transaction, so that a slow reader never keeps a session
+    from writing. A session that goes on meanwhile appears as it was when its rows were read.
+    """
+    seen: dict[int, int] = {}  # of open sessions: the last entry given out
+    for page in _pages(connection, wanted):
+        for row in page:
+            status, session, entry = row[_WIDTH:]
+            if status == "open":
+                # Undone and done again while this is read, a set must not come twice.
+                if entry <= seen.get(session, 0):
+                    continue
+                seen[session] = entry
+            yield SetRow._make(row[:_WIDTH])
+
+
+def _pages(connection: sqlite3.Connection, wanted: Filter) -> Iterator[list[tuple[Any, ...]]]:
+    """So many rows of the index at a time, of those the wanted ones, in their order."""
+    end_of_page = f"""SELECT place, session, entry FROM set_row r
+        WHERE {wanted.by_index}{_AFTER} {_ORDER} LIMIT 1 OFFSET {PAGE - 1}"""  # noqa: S608 - constants
+    query = f"""SELECT {ROW_COLUMNS}, s.status, r.session, r.entry
+        FROM set_row r CROSS JOIN session s ON s.key = r.session
+        WHERE {wanted.by_index}{_AFTER}{{}} AND r.status <> 'running'{wanted.condition}
+        {_ORDER}"""  # noqa: S608 - constants
+    values = wanted.values
+    values["place"], values["session"], values["entry"] = -(2**62), 0, 0
+    while True:
+        end = connection.execute(end_of_page, values).fetchone()
+        if end is None:
+            yield connection.execute(query.format(""), values).fetchall()
+            return
+        values["to_place"], values["to_session"], values["to_entry"] = end
+        yield connection.execute(query.format(_UP_TO), values).fetchall()
+        values["place"], values["session"], values["entry"] = end
+
+
+# Which sessions an export or a look back wants.
+
+
+class Period(TypedDict, total=False):
+    """Which sessions are wanted; what is left out, or None, is no condition."""
+
+    plan: str | None  # its title
+    since: date | None  # local dates of the sessions, both included
+    until: date | None

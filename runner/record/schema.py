@@ -16,8 +16,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from runner.record import faults
-from runner.record.new_file import APPLICATION_ID
+from runner.output import APPLICATION_ID
+from runner.record import errors
 
 # Statements, and what has to be worked out of what is on file.
 Migration = Sequence[str | Callable[[sqlite3.Connection], None]]
@@ -360,12 +360,12 @@ def check(connection: sqlite3.Connection, path: Path | str) -> int:
     if empty:
         return 0
     if application != APPLICATION_ID or form < 1:
-        raise faults.not_ours(path, "it is a database of another program")
+        raise errors.not_ours(path, "it is a database of another program")
     if form > VERSION:
-        raise faults.newer(path, form, VERSION)
+        raise errors.newer(path, form, VERSION)
     wrong = _unlike_ours(connection, form)
     if wrong:
-        raise faults.damaged(path, wrong)
+        raise errors.damaged(path, wrong)
     return form
 
 

@@ -10,18 +10,17 @@ import csv
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from itertools import groupby
+from pathlib import Path
 from typing import Any, NamedTuple, TextIO, TypeVar, get_type_hints
 
-from runner.core.progress.session_measures import session_load
-from runner.core.progress.weeks import Week, counts_for_week, weeks_of
-from runner.core.values import YesNo, load_text
-from runner.core.weekly import AIM, judged
-from runner.record.columns import SetRow
-from runner.record.csvfile import guard
-from runner.record.history import Planned, SessionRow, planned
-from runner.record.period import Period
-from runner.record.reader import Reader
-from runner.record.store import Record
+from runner.law.weekly_sets import AIM, judged
+from runner.law.workout import YesNo, load_text
+from runner.progress.session_stats import session_load
+from runner.progress.weeks import Week, counts_for_week, weeks_of
+from runner.record.csvfile import guard, write_csv
+from runner.record.past import Planned, SessionRow, planned
+from runner.record.record import Reader, Record
+from runner.record.rows import Period, SetRow
 
 Line = TypeVar("Line", bound=tuple[Any, ...])
 
@@ -227,3 +226,31 @@ def _form(name: str, hint: object) -> Callable[[Any], str]:
     if name in ("length_s", "session_load", "sets"):
         return lambda value: f"{value:.1f}"
     return load_text if "float" in str(hint) else str
+
+
+# What can be exported: the tables of the record by their names.
+
+TABLES = ("sets", "sessions", "weeks", "held")
+
+
+def open_for(what: str, path: Path) -> Reader:
+    """A record to read that table from: of the sets without loading what the others need."""
+    if what == "sets":
+        return Reader.open_readonly(path)
+    from runner.record.record import Record  # noqa: PLC0415 - it loads the session machine
+
+    return Record.open_readonly(path)
+
+
+def write_what(
+    what: str, record: Reader, trainee: str | None, period: Period, stream: TextIO
+) -> None:
+    """Write one of the tables; everybody's where no trainee is named.
+
+    What is not the sets wants a record that `open_for` gave for it, or a `Record`.
+    """
+    if what == "sets":
+        write_csv(record.rows(trainee=trainee, **period), stream)
+        return
+
+    write_named(what, record, [trainee] if trainee else record.trainees(), period, stream)

@@ -1,1 +1,1 @@
-"""The full screen: glyphs, layout, theme, keys and entry are pure; Textual shows them."""
+"""The full screen."""

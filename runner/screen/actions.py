@@ -5,22 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from runner.core import pacer
-from runner.core.entry_text import Refusal, read_entry
-from runner.core.progress.breaks import BEFORE_THE_START
-from runner.core.progress.marks import where_rules_come_from
-from runner.core.session import commands as cmd, counts
-from runner.core.session.amend import new_levels
-from runner.core.session.events import Ended, Event, Pain, Skipped, Started
-from runner.core.session.feedback import described, short
-from runner.core.session.turn import Refused
-from runner.core.session.undo import last_act
-from runner.core.words import STEP, read_line
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.events import Key
+from textual.widgets import Static
+
 from runner.errors import Exit, MatsideError
-from runner.live.cautions import PAIN_ADVICE
-from runner.live.hearing import Hearing
-from runner.screen.answers import Answers
-from runner.screen.dialogs import Ask, Page, PainPlace, Question
+from runner.live.advice import Stand, Standing
+from runner.live.schedule import Schedule, Shorter, shorter
+from runner.live.session_setup import PAIN_ADVICE
+from runner.live.sound_controls import Hearing
+from runner.progress.advice import where_rules_come_from
+from runner.progress.layoff import BEFORE_THE_START
+from runner.progress.rules import Advice
+from runner.screen.dialogs import Ask, Overlay, Page, PainPlace, Question
 from runner.screen.entry import EntryLine
 from runner.screen.keys import (
     ENTRY_HELP,
@@ -32,9 +30,173 @@ from runner.screen.keys import (
     key_name,
     key_of,
 )
-from runner.screen.late import in_time
 from runner.screen.live_screen import LiveScreen, PainAsked, UndoAsked
 from runner.screen.paint import paint
+from runner.session import entries, sounds, verb as cmd
+from runner.session.apply import Refused, new_levels
+from runner.session.changes import rung_text
+from runner.session.events import Ended, Event, Pain, Skipped, Started
+from runner.session.feedback import described, short
+from runner.session.flow import last_act
+from runner.session.words import STEP, Refusal, read_entry, read_line
+
+# Going through what is advised, one exercise at a time: accept, refuse, or leave it for later.
+
+Told = Callable[[str], None]
+
+
+class Answers(Overlay[None]):
+    """One piece of advice after another. Only the keys that it names count."""
+
+    DEFAULT_CSS = """
+    Answers { align: center middle; background: transparent; }
+    Answers > Static { width: 90%; height: auto; padding: 1 3;
+                       background: $mat-raised; color: $mat-ink; }
+    """
+
+    def __init__(self, standing: Standing, told: Told) -> None:
+        """`told` gets what became of each answer, in a few words."""
+        super().__init__()
+        self._standing, self._told = standing, told
+        self._left = [stand.id for stand in standing.stands if stand.proposes]
+        self._week = standing.lighter
+
+    def compose(self) -> ComposeResult:
+        """The advice at hand."""
+        yield Static(Text(self.text))
+
+    @property
+    def text(self) -> str:
+        """What is asked now."""
+        if self._left:
+            return "\n".join(_lines(self._stand, len(self._left)))
+        if self._week is not None:
+            return f"{_week_text(self._week)}\n\ny  accept      n  refuse      escape  later"
+        return "Nothing to answer. Any key goes back."
+
+    @property
+    def _stand(self) -> Stand:
+        return self._standing.find(self._left[0])
+
+    def on_key(self, event: Key) -> None:
+        """Accept, refuse, leave the rest for later; other keys are swallowed."""
+        event.stop()
+        if event.key == "escape" or not (self._left or self._week):
+            self.dismiss(None)
+        elif event.key == "y" or (event.key.isdigit() and event.key.isascii()):
+            self._answer(int(event.key) if event.key.isdigit() else 1)
+        elif event.key == "n":
+            self._answer(None)
+
+    def _answer(self, choice: int | None) -> None:
+        """Take an answer, None to refuse, and go on to the next."""
+        try:
+            if self._left:
+                self._of_exercise(choice)
+                self._left.pop(0)
+            elif self._week is not None:
+                self._standing.answer_lighter(self._week, accepted=choice is not None)
+                self._told("A lighter week, from today." if choice else "No lighter week.")
+                self._week = None
+        except Refused:
+            return  # no such choice
+        except MatsideError as error:
+            self._told(f"NOT KEPT: {error}")
+            self.dismiss(None)
+            return
+        if self._left or self._week is not None:
+            self.query_one(Static).update(Text(self.text))
+        else:
+            self.dismiss(None)
+
+    def _of_exercise(self, choice: int | None) -> None:
+        stand = self._stand
+        if choice is None:
+            self._standing.refuse(stand)
+            self._told(f"{stand.name}: refused.")
+        else:
+            change = self._standing.accept(stand, choice)
+            self._told(f"{stand.name}: {change.text}.")
+
+
+def _lines(stand: Stand, left: int) -> list[str]:
+    advice = stand.advice
+    expected = advice.line.partition(" -> ")[2]
+    lines = [
+        f"{stand.name}   held: {rung_text(stand.rung)}",
+        "",
+        f"{advice.rule} ({advice.mark}): {advice.reason}",
+        "",
+    ]
+    for choice, change in enumerate(stand.changes, 1):
+        key = "y" if choice == 1 else str(choice)
+        text = expected if choice == 1 and expected else change.text
+        lines.append(f"{key}  accept: {text}")
+    lines.append("n  refuse; it rests until something new is done")
+    more = f"      ({left - 1} more)" if left > 1 else ""
+    lines.append(f"escape  later, with matside next{more}")
+    return lines
+
+
+def _week_text(advice: Advice) -> str:
+    return f"{advice.rule} ({advice.mark}): {advice.reason}"
+
+
+# Being over in time: by key, never by itself, and only after a question.
+
+
+def in_time(app: LiveScreen) -> None:
+    """Show what could be left out; where the session is not late, ask for a time first."""
+    if app.live is None or app.schedule is None:
+        return
+    state, now = app.live.driver.state, app.live.driver.now()
+    if app.schedule.late(state, now):
+        _work_out(app, app.schedule, cmd.Shorten())
+        return
+
+    def take(text: str) -> str | None:
+        if not text:
+            return None
+        try:
+            command = read_line(f"shorten {text}")
+        except Refused as refused:
+            return str(refused)
+        if isinstance(command, cmd.Shorten) and app.schedule is not None:
+            app.call_later(_work_out, app, app.schedule, command)
+        return None
+
+    app.push_screen(Ask("Be over in how many minutes (10m), or by when (07:10)?", take))
+
+
+def _work_out(app: LiveScreen, schedule: Schedule, command: cmd.Shorten) -> None:
+    """Beside the screen: it takes some tenths of a second, in which a cue may fall due."""
+    if app.live is None:
+        return
+    state, now = app.live.driver.state, app.live.driver.now()
+
+    def work() -> None:
+        try:
+            until = schedule.seconds_for(command, state, now)
+            found: Shorter | str = shorter(state, now, until, nearest=True)
+        except Refused as refused:
+            found = str(refused)
+        app.call_from_thread(_show, app, found)
+
+    app.run_worker(work, thread=True, exclusive=True, group="in time")
+
+
+def _show(app: LiveScreen, found: Shorter | str) -> None:
+    if isinstance(found, str):
+        app.message = f"{found[0].upper()}{found[1:]}."
+        app.refresh_view()
+        return
+
+    def answered(yes: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
+        if yes:
+            app.send(found.command)
+
+    app.push_screen(Question("\n".join((*found.lines, "", "Leave these out?"))), answered)
+
 
 PAGE = 10  # lines of the sheet that the main key reads on
 RECENT_S = 10.0  # seconds in which one press of undo is enough, and in which a second one counts
@@ -239,7 +401,7 @@ def _pacer(app: LiveScreen) -> None:
         return
     driver = app.live.driver
     driver.pace(on=not driver.paced)
-    app.message = pacer.told(driver.state, on=driver.paced)
+    app.message = sounds.told(driver.state, on=driver.paced)
 
 
 def _scroll(by: int) -> Callable[[LiveScreen], None]:
@@ -404,7 +566,7 @@ def _fix(app: LiveScreen) -> None:
         if len(entry.counts) != 1:
             return "an entry is one side: write one count"
         fix = cmd.Fix(row.entry, entry.measure, entry.counts[0])
-        if counts.doubts(state, fix) and text not in asked:
+        if entries.doubts(state, fix) and text not in asked:
             asked.append(text)
             return f"{count}? Press enter again, or type another number."
         return app.send(fix)

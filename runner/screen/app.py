@@ -6,12 +6,17 @@ change; nothing polls.
 
 from __future__ import annotations
 
+import asyncio
 import os
+import signal
 import sys
+import threading
 import time
 from collections.abc import Sequence
 from contextlib import suppress
-from typing import ClassVar
+from functools import partial
+from types import FrameType
+from typing import ClassVar, Protocol
 
 from rich.console import RenderableType
 from textual.app import ComposeResult
@@ -20,29 +25,24 @@ from textual.events import Event as TextualEvent, Key, Paste
 from textual.screen import ModalScreen
 from textual.timer import Timer
 
-from runner.core.rehearsal.left import finish
-from runner.core.session import commands as cmd
-from runner.core.session.events import Closed, Ended, Event, Started
-from runner.core.session.feedback import APART, report, sentence
-from runner.core.session.state import State
-from runner.core.session.turn import Refused
-from runner.core.wrapping import Line
 from runner.errors import Exit, MatsideError
-from runner.live.afterwards import Section
+from runner.live.clock import kept_awake, left_alone
 from runner.live.driver import Shown
-from runner.live.hearing import Hearing, Wanted
-from runner.live.late import Schedule
-from runner.live.opening import Live, Opening
-from runner.live.wake import kept_awake
-from runner.screen import sheets
+from runner.live.schedule import Schedule
+from runner.live.session_setup import Live, Opening
+from runner.live.session_summary import Section
+from runner.live.sound_controls import Hearing, Wanted
+from runner.planning.shorten import finish
+from runner.screen import info as sheets
 from runner.screen.actions import act, answer_pain, edit, stays, takes_back, undo_is_over
 from runner.screen.dialogs import Page, PainPlace, Question
 from runner.screen.entry import EntryLine, Field, deeds
-from runner.screen.guard import KeyGuard
+from runner.screen.info import Outcome
 from runner.screen.keys import (
     Do,
     Edit,
     EntryDoing,
+    KeyGuard,
     is_main,
     is_remote,
     key_of,
@@ -51,13 +51,68 @@ from runner.screen.keys import (
     unused,
 )
 from runner.screen.live_screen import PainAsked, UndoAsked
-from runner.screen.mat import Mat
-from runner.screen.outcome import Outcome
-from runner.screen.present import Extras, next_change, present
-from runner.screen.signals import on_signals, run
+from runner.screen.paint import Mat
 from runner.screen.theme import DressedApp, colourless
-from runner.screen.view import View
+from runner.screen.view import Extras, View, next_change, present
+from runner.session import verb as cmd
+from runner.session.apply import Refused
+from runner.session.events import Closed, Ended, Event, Started
+from runner.session.feedback import APART, report, sentence
+from runner.session.state import State
 from runner.sound.player import Player
+from runner.text import Line
+
+# Signals that end a full screen: the terminal is put right first, which Textual does not do.
+
+GRACE = 5.0  # seconds for an orderly end; our choice
+
+_NAMES = ("SIGTERM", "SIGHUP", "SIGINT")  # not every system has all of them
+
+
+class Leaving(Protocol):
+    """A full screen that can be left with an exit code."""
+
+    grace: float | None  # seconds for an orderly end after a signal; None: as long as it takes
+
+    def leave(self, code: int, /) -> None:
+        """End in good order."""
+
+    def run(self) -> int | None:
+        """Show it until it is left."""
+
+
+def run(app: Leaving, *, grace: float = GRACE) -> int | None:
+    """Run a full screen as all there is to this process; its exit code, None if it failed.
+
+    Once the window is gone, the screen can no longer be written, and the loop may wait for that
+    for ever. So the process ends `grace` seconds after a signal in any case, with the same code.
+    Nothing is lost by it: what was acknowledged is on file. A screen that runs within a process
+    of somebody else (a test's) has no such limit: it must not end what it does not own.
+    """
+    app.grace = grace
+    with left_alone():
+        return app.run()
+
+
+def on_signals(app: Leaving) -> None:
+    """Leave with 128 and the signal's number. To be called within the running loop."""
+    loop = asyncio.get_running_loop()
+    for name in _NAMES:
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) != signal.SIG_IGN:  # nohup
+            with suppress(NotImplementedError):  # not on Windows, where Ctrl+C is a key
+                loop.add_signal_handler(number, app.leave, 128 + number)
+                if app.grace is not None:
+                    # The loop hears of it by a file descriptor; this runs where the loop waits.
+                    signal.signal(number, partial(_end_in_any_case, app.grace))
+
+
+def _end_in_any_case(grace: float, number: int, frame: FrameType | None) -> None:
+    del frame
+    watchdog = threading.Timer(grace, os._exit, (128 + number,))
+    watchdog.daemon = True
+    watchdog.start()
+
 
 FAILED = (
     "matside: the screen has failed, which is our fault. What was done is kept; the session is "

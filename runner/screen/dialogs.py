@@ -18,7 +18,7 @@ from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from runner.core.wrapping import hanging
+from runner.text import hanging
 
 Result = TypeVar("Result")
 

@@ -15,17 +15,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple
 
-from runner.core.entry_text import (
-    MOST_REPS,
-    MOST_SECONDS,
-    Refusal,
-    amount_text,
-    read_entry,
-)
-from runner.core.session import counts, events as ev
-from runner.core.session.commands import Command, Enter, Fix
-from runner.core.session.state import Row, State
-from runner.core.workout import Measure
+from runner.law.workout import Measure
+from runner.session import entries, events as ev
+from runner.session.state import Row, State
+from runner.session.verb import Command, Enter, Fix
+from runner.session.words import MOST_REPS, MOST_SECONDS, Refusal, amount_text, read_entry
 
 LONGEST_TYPED = 24  # characters; the longest entry that means something has fifteen
 
@@ -210,7 +204,7 @@ class EntryLine:
 
     def _doubt(self, read: Enter) -> bool:
         top, best = self.asked.top, self.asked.best
-        return any(counts.doubtful(count.value, top, best) for count in read.counts)
+        return any(entries.doubtful(count.value, top, best) for count in read.counts)
 
     def _remark(self, read: Enter) -> str:
         if self.asked.ramp or max(count.value for count in read.counts) <= self.asked.top:
@@ -234,15 +228,15 @@ def asked_of(state: State, row: Row) -> Asked:
     """What the field asks for a row without a count, or with one to correct."""
     exercise = state.exercise(row)
     return Asked(
-        label=counts.set_name(state, row),
+        label=entries.set_name(state, row),
         measure=exercise.measure,
-        suggestion=counts.suggestion(state, row),
+        suggestion=entries.suggestion(state, row),
         top=exercise.band[1],
-        best=counts.best_there(state, row),
+        best=entries.best_there(state, row),
         ramp=row.slot.kind == "ramp",
         one_sided=row.side != "both",
         entry=row.entry,
-        was="" if row.open else counts.count_of(state, row),
+        was="" if row.open else entries.count_of(state, row),
     )
 
 

@@ -15,8 +15,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from runner.core.session.state import Phase
 from runner.screen import glyphs
+from runner.session.state import Phase
 
 Part = Literal[
     "head",  # plan, session, block; progress and time left

@@ -8,14 +8,14 @@ from typing import ClassVar, Protocol, TypeVar
 
 from textual.screen import Screen
 
-from runner.core.session import commands as cmd
-from runner.live.hearing import Hearing
-from runner.live.late import Schedule
-from runner.live.opening import Live, Opening
+from runner.live.schedule import Schedule
+from runner.live.session_setup import Live, Opening
+from runner.live.sound_controls import Hearing
 from runner.screen.entry import EntryLine, Field
-from runner.screen.guard import KeyGuard
-from runner.screen.outcome import Outcome
+from runner.screen.info import Outcome
+from runner.screen.keys import KeyGuard
 from runner.screen.view import View
+from runner.session import verb as cmd
 from runner.sound.player import Player
 
 T = TypeVar("T")

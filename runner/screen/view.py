@@ -1,19 +1,25 @@
-"""What the full screen shows at one instant: plain frozen values, already rounded.
-
-Two equal views look the same, so whoever shows them compares before drawing. Whole seconds only:
-counting down they are rounded up, counting up they are rounded down. Texts may come from plans
-and people; they are made safe where they are drawn.
-"""
+"""From a session's state to what the screen shows: pure, with `now` in session seconds."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil, floor
 
-from runner.core.session.state import Phase
-from runner.core.workout import Side
-from runner.core.wrapping import Line
+from runner.law.course import Slot
+from runner.law.workout import Rung, Side, load_text
 from runner.screen.entry import EntryLine
 from runner.screen.layout import WORDS
+from runner.session import aims
+from runner.session.flow import rest_is_over
+from runner.session.state import Phase, Row, State
+from runner.session.words import amount_text
+from runner.text import Line
+
+# What the full screen shows at one instant: plain frozen values, already rounded.
+#
+# Two equal views look the same, so whoever shows them compares before drawing. Whole seconds
+# only: counting down they are rounded up, counting up they are rounded down. Texts may come from
+# plans and people; they are made safe where they are drawn.
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,3 +128,220 @@ def label(view: View) -> str:
         unit = "seconds " if view.bout.hold else ""
         return f"{unit}to beat" if view.bout.to_beat else f"{unit}at least"
     return view.entry.asked.label if view.entry is not None else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Extras:
+    """What the screen knows beside the session's state."""
+
+    trainee: str = ""
+    sheet: tuple[Line, ...] = ()
+    scroll: int = 0
+    entry: EntryLine | None = None
+    message: str = ""
+    notice: str = ""
+    tryout: bool = False
+    paced: bool = False  # the pacer is on
+    rehearses: bool = False
+    remote: bool = False  # the last key was a presenter remote's
+    late: str = ""  # how late it runs, in words
+    finish: float | None = None  # session second at which everything is expected to be over
+
+
+def present(state: State, now: float, extras: Extras) -> View:
+    """The view at one instant."""
+    seconds, span, over = _times(state, now)
+    here = state.coming
+    moves = {
+        "warm-up": state.workout.warm_up_moves,
+        "wrap-up": state.workout.cool_down_moves,
+    }.get(state.phase, ())
+    return View(
+        phase=state.phase,
+        seconds=seconds,
+        span_s=span,
+        over_s=over,
+        waits=_waits(state, now),
+        bout=_bout(state, paced=extras.paced),
+        plan=state.workout.plan,
+        session=state.workout.name,
+        trainee=extras.trainee,
+        block=here[0].block if here else 0,
+        blocks=len(state.workout.blocks),
+        sets_done=_sets_done(state),
+        sets_all=sum(
+            s.kind == "work" and s.status in ("todo", "begun") for s in state.course.slots
+        ),
+        left_s=_left(state, now, extras.finish),
+        recoveries=tuple(
+            Recovery(muscle, side, floor(had), floor(then))
+            for muscle, side, had, then in aims.recoveries(state, now)
+        )
+        if state.phase == "rest"
+        else (),
+        done=_through(state) if extras.rehearses else _done(state),
+        moves=moves,
+        sheet=extras.sheet,
+        scroll=extras.scroll,
+        entry=extras.entry,
+        message=extras.message,
+        notice=extras.notice,
+        tryout=extras.tryout,
+        rehearses=extras.rehearses,
+        remote=extras.remote,
+        late=extras.late,
+    )
+
+
+def next_change(state: State, now: float) -> float | None:
+    """Seconds until the large time shows another number; None while it stands still."""
+    row = state.running
+    if row is not None and row.start is not None:
+        return 1.0 - (now - row.start) % 1.0
+    if state.phase in ("warm-up", "rest", "wrap-up") and state.until is not None:
+        left = state.until - now
+        return (left % 1.0 or 1.0) if left > 0 else None
+    return None
+
+
+def _times(state: State, now: float) -> tuple[int, int, int | None]:
+    """The large time, its span, and the seconds past the mark of a hold."""
+    row = state.running
+    if row is not None and row.start is not None:
+        passed = max(now - row.start, 0.0)
+        mark = aims.mark(state, row)
+        if mark is None:
+            return floor(passed), 0, None
+        return floor(passed), ceil(mark), floor(passed - mark) if passed >= mark else None
+    if state.until is None:
+        return 0, 0, None
+    at = state.paused_at if state.phase == "paused" and state.paused_at is not None else now
+    since = state.rest_from if state.phase == "rest" else None
+    span = 0 if since is None else ceil(state.until - since)
+    return max(ceil(round(state.until - at, 3)), 0), span, None
+
+
+def _waits(state: State, now: float) -> bool:
+    if state.phase == "rest":
+        return state.waits_for_key and rest_is_over(state, now)
+    return state.phase in ("warm-up", "wrap-up") and state.until is not None and now >= state.until
+
+
+def _bout(state: State, *, paced: bool) -> Bout | None:
+    coming, index = state.coming, state.course.next
+    if coming is None or index is None or state.phase in ("wrap-up", "closed"):
+        return None
+    slot, side = coming
+    exercise = state.workout.exercises[slot.exercise]
+    hold = exercise.measure == "hold"
+    low = exercise.band[0]
+    beat = _to_beat(state, slot, side)
+    ends = state.last_ended
+    return Bout(
+        name=exercise.name,
+        short=exercise.short,
+        side=side,
+        number=slot.number,
+        sets=sum(
+            s.exercise == slot.exercise and s.status in ("todo", "begun")
+            for s in state.course.slots
+        ),
+        gear=gear(slot.rung) + (", pacer on" if paced and slot.rung.tempo and not hold else ""),
+        change=_change(state, index),
+        aim=aims.aim(exercise),
+        to_beat="" if beat is None else f"{beat:g}",
+        floor=f"{low:g}",
+        hold=hold,
+        ramp=slot.kind == "ramp",
+        block=slot.block,
+        new_block=ends is not None and ends.slot.block != slot.block,
+        cues=exercise.cues,
+        caution=exercise.caution or "",
+    )
+
+
+def _to_beat(state: State, slot: Slot, side: Side) -> float | None:
+    running = state.running
+    return running.to_beat if running is not None else aims.to_beat(state, slot, side)
+
+
+def gear(rung: Rung) -> str:
+    """Version, measured set-up, load and tempo in one line."""
+    parts = [rung.name, *(f"{name} {value}" for name, value in rung.setup)]
+    if rung.load is not None:
+        parts.append(f"{load_text(rung.load)} kg")
+    if rung.tempo:
+        parts.append(f"tempo {rung.tempo}")
+    return ", ".join(parts)
+
+
+def _change(state: State, index: int) -> str:
+    """What has to be set differently from how the last sets left it."""
+    slot = state.course.slots[index]
+    exercise = state.workout.exercises[slot.exercise]
+    changes = []
+    if exercise.station is not None:
+        left = state.course.stations.get(exercise.station)
+        station = state.workout.stations[exercise.station].name
+    else:
+        own = [r for r in state.rows if r.slot.exercise == slot.exercise and r.start is not None]
+        left = own[-1].slot.rung.setup if own else None
+        station = exercise.name
+    if left is not None and slot.rung.setup and left != slot.rung.setup:
+        changes.append(f"{station} to {', '.join(f'{n} {v}' for n, v in slot.rung.setup)}")
+    loads = [r.slot.rung.load for r in state.rows if r.start is not None]
+    last = next((load for load in reversed(loads) if load is not None), None)
+    if last is not None and slot.rung.load is not None and slot.rung.load != last:
+        changes.append(f"{load_text(slot.rung.load)} kg instead of {load_text(last)} kg")
+    return "; ".join(changes)
+
+
+def _sets_done(state: State) -> int:
+    """Work sets that are over, both sides of each."""
+    under_way = state.course.last if state.course.running or state.course.side else None
+    return sum(
+        slot.kind == "work" and slot.status == "begun" and index != under_way
+        for index, slot in enumerate(state.course.slots)
+    )
+
+
+def _left(state: State, now: float, at: float | None) -> int | None:
+    if at is None or state.phase in ("ready", "closed"):
+        return None
+    return max(ceil(at - now), 0)
+
+
+def _done(state: State) -> tuple[tuple[str, str], ...]:
+    """Each exercise's counts so far; the exercise done last comes first, for a list is cut."""
+    counts: dict[str, list[str]] = {}
+    for row in state.rows:
+        if row.status in ("done", "broken"):
+            short = state.exercise(row).short
+            texts = counts.pop(short, [])
+            counts = {short: [*texts, count_text(state, row)], **counts}
+    return tuple((short, " ".join(texts)) for short, texts in counts.items())
+
+
+def _through(state: State) -> tuple[tuple[str, str], ...]:
+    """The same where there are no counts: how many sets of each exercise are through."""
+    slots = [s for s in state.course.slots if s.status in ("todo", "begun")]
+    under_way = state.course.last if state.course.running or state.course.side else None
+    sets: dict[str, list[int]] = {}
+    for index, slot in enumerate(state.course.slots):
+        if slot.status == "begun":
+            done = sets.setdefault(slot.exercise, [0])
+            done[0] += index != under_way
+    return tuple(
+        (state.workout.exercises[name].short, f"{done} of {sum(s.exercise == name for s in slots)}")
+        for name, (done,) in sets.items()
+    )
+
+
+def count_text(state: State, row: Row) -> str:
+    """A row's count in a few signs: 12, 31s, L9; `?` is open, `-` is not counted."""
+    side = {"both": "", "left": "L", "right": "R"}[row.side]
+    if row.open:
+        return f"{side}?"
+    if row.value is None or not row.counted:
+        return f"{side}-"
+    return side + amount_text(row.value, state.exercise(row).measure)

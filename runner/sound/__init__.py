@@ -1,1 +1,1 @@
-"""Cues: what they are (`cues`), who plays them (`player`), the process that makes the sound."""
+"""Cues and voice, each made in a process of its own."""

@@ -14,17 +14,8 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
-from runner.sound.parent import CAN_ASK, ask_death_signal
-from runner.sound.wav import (
-    PLAIN,
-    QUIET_S,
-    Files,
-    Format,
-    Scratch,
-    quiet_file,
-    read_wav,
-    scaled,
-)
+from runner.sound.link import CAN_ASK, ask_death_signal
+from runner.sound.wav import PLAIN, QUIET_S, Files, Format, Scratch, quiet_file, read_wav, scaled
 
 # A program that has not played it by then is taken to hang. A server's buffer may hold two seconds,
 # and a program that waits until it is empty takes as long for the shortest sound (measured).

@@ -40,7 +40,7 @@ from typing import NoReturn
 
 from runner.sound import backends
 from runner.sound.doubles import Recording
-from runner.sound.parent import die_with_parent
+from runner.sound.link import die_with_parent
 from runner.sound.wav import Scratch, read_wav
 
 FINISH_S = 2.5  # a sound that has not ended so long after the end of the input is cut

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import secrets
 import shutil
@@ -17,9 +18,9 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, cast
+from typing import IO, Any, cast
 
-from runner.sound.cues import LATE_S
+from runner.sound.sounds import LATE_S
 from runner.sound.wav import PREFIX
 
 MOST_OPEN = 4  # requests without a reply; their lines always fit into a pipe, so no write blocks
@@ -329,3 +330,40 @@ def exit_text(status: int | None) -> str:
         except ValueError:
             return f"was ended by signal {-status}"
     return f"ended with status {status}"
+
+
+# Processes of ours end with the one that started them.
+
+
+def die_with_parent(parent: int | None = None, number: int | None = None) -> None:
+    """Have the kernel end this process when the one that started it ends (Linux only).
+
+    By SIGKILL, or by the signal of that `number`, whose handler may leave things in order.
+
+    `parent` is that one's id: it may have died before the call, and then there is nobody left to
+    wait for. The signal is bound to the *thread* that started us, so that one has to live as long.
+    Elsewhere the end of the input does it.
+    """
+    ask_death_signal(number)
+    if sys.platform == "linux" and parent is not None and os.getppid() != parent:
+        os._exit(0)
+
+
+def _libc() -> Any:
+    try:
+        return ctypes.CDLL(None)
+    except OSError:
+        return None
+
+
+_LIBC = _libc() if sys.platform == "linux" else None
+_PR_SET_PDEATHSIG = 1  # linux/prctl.h
+
+
+def ask_death_signal(number: int | None = None) -> None:
+    """Have the kernel signal this process when the thread that started it ends (Linux only)."""
+    if sys.platform == "linux" and _LIBC is not None:
+        _LIBC.prctl(_PR_SET_PDEATHSIG, number or signal.SIGKILL, 0, 0, 0)
+
+
+CAN_ASK = _LIBC is not None  # whether `ask_death_signal` does anything

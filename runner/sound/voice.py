@@ -12,14 +12,252 @@ Nothing is started before `start`. Where no engine works that is said once, and 
 from __future__ import annotations
 
 import atexit
-from collections.abc import Callable, Iterable, Mapping
-from typing import Self
+import os
+import queue
+import subprocess
+import sys
+import threading
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, NamedTuple, Self, cast
 
-from runner.sound.player import Player
-from runner.sound.report import Report
-from runner.sound.speech.cache import phrase_folder
-from runner.sound.speech.engines import engines, how_to_get
-from runner.sound.speech.renderer import Patience, Renderer
+from runner.sound.link import environment, exit_text
+from runner.sound.player import Player, Report
+from runner.sound.speech import phrase_folder
+from runner.sound.synths import Engine, engines, how_to_get
+
+# The session's end of the rendering process: the first engine that works, one phrase at a time.
+#
+# A thread of its own starts and ends the processes and waits for their replies; nothing waits for
+# it.
+
+MOST = 2000  # phrases of a session; our choice: more is no session
+LONGEST = 300  # letters of a phrase
+_FLAGS: int = getattr(subprocess, "CREATE_NO_WINDOW", 0) | getattr(
+    subprocess, "CREATE_NEW_PROCESS_GROUP", 0
+)  # of Windows alone
+
+
+@dataclass(frozen=True)
+class Patience:
+    """How long to wait, in seconds, and how often to try (our choice)."""
+
+    ready_s: float = 10.0  # from the start of an engine to its first word
+    phrase_s: float = 8.0  # for one phrase
+    fails: int = 3  # phrases in a row that could not be made: the engine is given up
+
+
+class Rendered(NamedTuple):
+    """A phrase that is there: its file in the folder, and seconds."""
+
+    file: str
+    seconds: float
+
+
+class Renderer:
+    """Renders texts in the background, those needed soon before the others."""
+
+    def __init__(
+        self,
+        engines: Sequence[Engine],
+        folder: Path,
+        patience: Patience | None = None,
+    ) -> None:
+        self.engines = engines
+        self.why: dict[int, str] = {}
+        self.at: int | None = None  # index of the engine in use; their number: none of them
+        self.version = ""
+        self.done: dict[str, Rendered] = {}
+        self._folder = folder
+        self._patience = patience or Patience()
+        self._wake = threading.Condition()
+        self._soon: deque[str] = deque()
+        self._later: deque[Iterator[str]] = deque()
+        self._known: set[str] = set()  # asked for: waiting, made or failed
+        self.failed: dict[str, str] = {}  # why a text could not be made
+        self._closing = False
+        self._process: subprocess.Popen[bytes] | None = None
+        self._replies: queue.SimpleQueue[list[str] | None] = queue.SimpleQueue()
+        self._seq = 0
+        self._thread = threading.Thread(target=self._run, name="speech", daemon=True)
+
+    def start(self) -> None:
+        """Begin, unless it was begun already."""
+        if not self._thread.is_alive() and not self._closing and self.at is None:
+            self._thread.start()
+
+    def want(self, texts: Iterable[str], *, soon: bool) -> None:
+        """Have texts rendered. Those not needed soon are worked out only when it is their turn."""
+        with self._wake:
+            if soon:
+                self._soon += [text for text in texts if self._is_new(text)]
+            else:
+                self._later.append(iter(texts))
+            self._wake.notify_all()
+
+    def _is_new(self, text: str) -> bool:
+        """Whether a text was not asked for before, and may be; from now on it was."""
+        if text in self._known or len(self._known) >= MOST or len(text) > LONGEST:
+            return False
+        self._known.add(text)
+        return True
+
+    def coming(self, text: str) -> bool:
+        """Whether a text is still to be rendered, and may be."""
+        given_up = self.at is not None and self.at >= len(self.engines)
+        asked = text in self._known and text not in self.done and text not in self.failed
+        return asked and not given_up
+
+    def wait_for(self, condition: Callable[[], bool], timeout_s: float) -> bool:
+        """Wait until `condition` holds, which is tried again whenever something happened."""
+        with self._wake:
+            return self._wake.wait_for(condition, timeout_s)
+
+    def close(self) -> None:
+        """End the process, whatever it is doing, and leave nothing behind."""
+        with self._wake:
+            self._closing = True
+            self._wake.notify_all()
+        process = self._process
+        if process is not None:
+            process.kill()
+        if self._thread.is_alive():
+            self._thread.join(2.0)
+
+    # What its thread does. It alone starts and ends processes.
+
+    def _run(self) -> None:
+        for index, engine in enumerate(self.engines):
+            if self._closing:
+                return
+            self.why[index] = engine.why_not or self._use(index, engine)
+        if not self._closing:
+            self._settle(len(self.engines))
+
+    def _settle(self, index: int) -> None:
+        with self._wake:
+            self.at = index
+            self._wake.notify_all()
+
+    def _use(self, index: int, engine: Engine) -> str:
+        """Render with one engine for as long as it works; why it does not any more."""
+        try:
+            self._begin(engine)
+        except OSError as fault:
+            return f"no process: {fault.strerror or fault}"
+        try:
+            reply = self._reply(self._patience.ready_s)
+            if reply[0] != "ready":
+                return reply[1]
+            self.version = reply[1]
+            self._settle(index)
+            return self._work()
+        finally:
+            self._end()
+
+    def _work(self) -> str:
+        fails = 0
+        while (text := self._next()) is not None:
+            reply = self._ask(text)
+            if reply[0] == "ok":
+                fails = 0
+                with suppress(ValueError, IndexError):
+                    self.done[text] = Rendered(reply[2], float(reply[3]))
+            elif reply[0] == "fail":
+                fails += 1
+                self.failed[text] = reply[2]
+                if fails >= self._patience.fails:
+                    return reply[2]
+            else:
+                self.failed[text] = reply[1]  # it may be what the engine hangs at
+                return reply[1]
+            with self._wake:
+                self._wake.notify_all()
+        return ""
+
+    def _next(self) -> str | None:
+        """The text to render now; waits for one. None when all is over."""
+        while True:
+            with self._wake:
+                self._wake.wait_for(lambda: self._closing or self._soon or self._later)
+                if self._closing:
+                    return None
+                if self._soon:
+                    return self._soon.popleft()
+                later = self._later[0]
+            try:
+                text = next(later, None)  # without the lock: it may take a moment
+            except Exception:  # noqa: BLE001 - a fault of ours costs phrases, not the voice
+                text = None
+            with self._wake:
+                if text is None:
+                    self._later.popleft()
+                elif self._is_new(text):
+                    return text
+
+    def _ask(self, text: str) -> list[str]:
+        self._seq += 1
+        process = self._process
+        if process is None or process.stdin is None:
+            return ["fault", "is gone"]
+        try:
+            process.stdin.write(f"render\t{self._seq}\t{text}\n".encode())
+            process.stdin.flush()
+        except OSError:
+            return ["fault", exit_text(process.poll())]
+        return self._reply(self._patience.phrase_s)
+
+    def _reply(self, within_s: float) -> list[str]:
+        """The next reply, with enough fields; a `fault` where none comes."""
+        try:
+            fields = self._replies.get(timeout=within_s)
+        except queue.Empty:
+            return ["fault", f"no answer within {within_s:g} s"]
+        if fields is None:
+            return ["fault", "ended without a word"]
+        return [*fields, "", "", ""]
+
+    def _begin(self, engine: Engine) -> None:
+        module = ["-P", "-m", "runner.sound.speech", "--parent", str(os.getpid())]
+        of_engine = ["--engine", engine.name, "--program", engine.program]
+        self._replies = queue.SimpleQueue()
+        self._process = process = subprocess.Popen(  # noqa: S603 - our own module, no shell
+            [sys.executable, *module, *of_engine, "--folder", str(self._folder)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env=environment(),
+            start_new_session=True,
+            creationflags=_FLAGS,
+        )
+        threading.Thread(
+            target=_read,
+            args=(cast("IO[bytes]", process.stdout), self._replies),
+            name="speech-replies",
+            daemon=True,
+        ).start()
+        with self._wake:
+            self._wake.notify_all()
+
+    def _end(self) -> None:
+        process, self._process = self._process, None
+        if process is not None:
+            process.kill()
+            process.wait()
+            if process.stdin is not None:
+                with suppress(OSError):
+                    process.stdin.close()
+
+
+def _read(out: IO[bytes], replies: queue.SimpleQueue[list[str] | None]) -> None:
+    with out:
+        for line in out:
+            replies.put(line.decode("utf-8", "replace").rstrip("\n").split("\t"))
+    replies.put(None)
+
 
 WITHIN_S = 0.2  # a phrase that has not begun by then might run into a cue; under `speech_gaps.GAP`
 

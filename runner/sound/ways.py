@@ -8,11 +8,56 @@ import platform
 import shlex
 import shutil
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from runner.sound.getting import install
-from runner.sound.levels import FULL, read_volume
+from runner.sound.sounds import FULL, read_volume
+
+# How something missing is installed here: by the package manager that this system has.
+
+# Each manager's program, and how it is told to install. Package names of Debian were tried, those
+# of the others are from memory.
+_MANAGERS: Mapping[str, str] = {
+    "apt-get": "sudo apt-get install",
+    "dnf": "sudo dnf install",
+    "pacman": "sudo pacman -S",
+    "zypper": "sudo zypper install",
+    "apk": "sudo apk add",
+}
+_OTHERS: Mapping[str, Mapping[str, str]] = {
+    "pipewire-bin": {"dnf": "pipewire-utils", "pacman": "pipewire", "zypper": "pipewire-tools",
+                     "apk": "pipewire-tools"},
+    "pulseaudio-utils": {"pacman": "libpulse"},
+    "gcc libc6-dev libasound2-dev python3-dev": {
+        "dnf": "gcc alsa-lib-devel python3-devel", "pacman": "gcc alsa-lib",
+        "zypper": "gcc alsa-devel python3-devel", "apk": "gcc musl-dev alsa-lib-dev python3-dev"},
+    "espeak-ng": {},
+    "alsa-utils": {},
+}  # fmt: skip
+_BY_HAND = {
+    ("gcc libc6-dev libasound2-dev python3-dev", "darwin"): "xcode-select --install",
+    (
+        "gcc libc6-dev libasound2-dev python3-dev",
+        "win32",
+    ): "winget install Microsoft.VisualStudio.2022.BuildTools",
+    ("espeak-ng", "darwin"): "brew install espeak-ng",
+    ("espeak-ng", "win32"): "winget install eSpeak-NG.eSpeak-NG",
+}
+
+
+def install(
+    package: str,
+    system: str = sys.platform,
+    which: Callable[[str], str | None] = shutil.which,
+) -> str:
+    """The command that installs what Debian calls `package`; empty where there is none for it."""
+    if system in ("darwin", "win32"):
+        return _BY_HAND.get((package, system), "")
+    for manager, command in _MANAGERS.items():
+        if which(manager):
+            return f"{command} {_OTHERS[package].get(manager, package)}"
+    return f"on Debian: apt-get install {package}"
+
 
 # What to try, and in what order. A program of a running sound server comes before the one that
 # would take the device for itself.
@@ -29,7 +74,7 @@ _BY_SYSTEM = {
     "darwin": ("simpleaudio", "afplay"),
     "win32": ("simpleaudio", "winsound"),
 }
-_ELSEWHERE = ("simpleaudio", "pw-play", "paplay", "aplay")
+_BY_DEFAULT = ("simpleaudio", "pw-play", "paplay", "aplay")
 
 SETTING = "MATSIDE_SOUND"  # which ways, in which order: `paplay,bell`
 LEAD_SETTING = "MATSIDE_SOUND_LEAD"  # seconds of quiet before each sound
@@ -93,7 +138,7 @@ def read_settings(environ: Mapping[str, str], system: str = sys.platform) -> Set
         for word in asked
         if word not in good
     ]
-    order = good or [*_BY_SYSTEM.get(system, _ELSEWHERE), BELL]
+    order = good or [*_BY_SYSTEM.get(system, _BY_DEFAULT), BELL]
     silence = SILENCE in order
     if silence:
         order = order[: order.index(SILENCE)]

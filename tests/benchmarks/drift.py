@@ -14,13 +14,12 @@ from contextlib import closing
 from pathlib import Path
 from statistics import median
 
-from runner.core.memory import Memory
-from runner.core.session import commands as cmd
 from runner.live.clock import FastClock, SystemClock
 from runner.live.rehearsal import RehearsedDriver, prepare_rehearsal
 from runner.plan.compile import compile_session
-from runner.plan.library import find_plan
-from runner.plan.read import read_plan
+from runner.plan.file import find_plan, read_plan
+from runner.progress.adjust import Memory
+from runner.session import verb as cmd
 from tests.benchmarks.aids.sessions import PLAN, session
 from tests.benchmarks.aids.terminal import glyphs
 from tests.benchmarks.frame import Row, at_most

@@ -7,7 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from runner.record.set_rows import ROW_COLUMNS
+from runner.record.rows import ROW_COLUMNS
 from tests.benchmarks.aids.many_sets import data_of
 from tests.benchmarks.aids.terminal import ROOT, has_proc
 from tests.benchmarks.frame import Row, in_turn, ratio, wall

@@ -10,10 +10,9 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from runner.plan.compile import compile_session
-from runner.plan.library import find_plan
-from runner.plan.read import read_plan
-from runner.record.period import Period
-from runner.record.store import Record
+from runner.plan.file import find_plan, read_plan
+from runner.record.record import Record
+from runner.record.rows import Period
 from runner.record.tables import weeks_of_record
 from tests.benchmarks.aids.by_hand import PLAN
 from tests.benchmarks.aids.many_sets import LAST_DAY, data_of

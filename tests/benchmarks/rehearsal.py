@@ -7,13 +7,12 @@ import sys
 import tempfile
 from pathlib import Path
 
-from runner.core.forecast import as_expected, begin_course, rehearse
-from runner.core.memory import Memory
-from runner.core.outlook import Outlook
+from runner.law.course import Outlook
 from runner.plan.compile import compile_session
-from runner.plan.library import find_plan
-from runner.plan.read import read_plan
-from runner.rehearsal.uncertainty import Draws
+from runner.plan.file import find_plan, read_plan
+from runner.planning.forecast import as_expected, begin_course, rehearse
+from runner.progress.adjust import Memory
+from runner.reports.totals import Draws
 from tests.benchmarks.frame import Row, at_most, in_turn, ratio, seconds, times_of, wall
 
 RUNS = 1000

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from runner.cli.main import main
-from runner.core.progress.answers import Answer
-from runner.live.paths import record_path
-from runner.record.store import Record
+from runner.live.session_setup import record_path
+from runner.progress.answers import Answer
+from runner.record.record import Record
 
 PLAN = """
 title = "Kestrel Hut, one exercise"

@@ -121,7 +121,7 @@ def imported(*arguments: str, data: Path) -> set[str]:
         (("--help",), {"textual", "pydantic", "sqlite3", "wakepy", "shtab"}),
         (("export", "--help"), {"textual", "pydantic"}),
         (("export",), {"textual", "wakepy", "simpleaudio", "shtab", "dataclasses"}),
-        (("export",), {"runner.record.store", "runner.core.session.events", "pydantic"}),
+        (("export",), {"runner.record.record", "runner.session.events", "pydantic"}),
         (("export", "--what", "weeks"), {"textual", "pydantic", "networkx"}),
         (("export", "--what", "held"), {"textual", "pydantic", "networkx"}),
         (("check", "demo"), {"textual", "wakepy", "sqlite3", "simpleaudio"}),

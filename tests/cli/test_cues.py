@@ -8,7 +8,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from runner.sound.cues import CUES
+from runner.sound.sounds import CUES
 from tests.sound.fakes import noted
 from tests.sound.speakers import fake_engine
 

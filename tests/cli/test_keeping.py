@@ -16,10 +16,10 @@ import pexpect
 import pytest
 
 from runner.cli.main import main
-from runner.core.progress.answers import Answer
-from runner.core.session import commands as cmd
+from runner.progress.answers import Answer
 from runner.record.csvfile import write_csv
-from runner.record.store import Record
+from runner.record.record import Record
+from runner.session import verb as cmd
 from tests.plain.process import ROOT, environment
 from tests.record.hut import Sitting, later, morning
 

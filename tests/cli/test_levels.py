@@ -10,7 +10,7 @@ import pytest
 
 from runner.cli.main import main
 from runner.live.clock import ManualClock
-from runner.live.opening import prepare
+from runner.live.session_setup import prepare
 from tests.plain.manual import Desk, Ran, Typist, run
 
 PLAN = """

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from runner.cli.main import main
-from runner.record.store import Record
+from runner.record.record import Record
 from tests.cli.test_commands import imported
 from tests.review.winter import some_weeks
 
@@ -81,7 +81,7 @@ def test_pictures_are_listed_and_not_written_over(
 
 def test_as_text_no_screen_is_loaded(data: Path) -> None:
     modules = imported("review", "--plain", "--for", "Ada", data=data)
-    assert "runner.review.plain" in modules
+    assert "runner.reports.pages" in modules
     assert not modules & {"textual", "wakepy", "simpleaudio"}
 
 

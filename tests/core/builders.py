@@ -6,18 +6,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
-from runner.core.forecast import Step, rehearse, total
-from runner.core.workout import (
-    Block,
-    Exercise,
-    Item,
-    Measure,
-    Rung,
-    Sides,
-    Station,
-    Timing,
-    Workout,
-)
+from runner.law.workout import Block, Exercise, Item, Measure, Rung, Sides, Station, Timing, Workout
+from runner.planning.forecast import Step, rehearse, total
 
 LEAD_IN = 10.0
 

@@ -9,12 +9,11 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 
-from runner.core.memory import Memory
-from runner.core.session import commands as cmd, decide, events as ev
-from runner.core.session.evolve import initial, replay
-from runner.core.session.state import Phase, Row, State
-from runner.core.session.turn import Outcome, Refused
-from runner.core.workout import Workout
+from runner.law.workout import Workout
+from runner.progress.adjust import Memory
+from runner.session import events as ev, flow, verb as cmd
+from runner.session.apply import Outcome, Refused, initial, replay
+from runner.session.state import Phase, Row, State
 from tests.core.builders import pair
 
 GO = cmd.Proceed()
@@ -46,7 +45,7 @@ class Mat:
         self.now = 0.0
         self.events: list[ev.Event] = []
         self.latest: list[ev.Event] = []  # of the last step
-        self._take(decide.opened(self.state, 0.0))
+        self._take(flow.opened(self.state, 0.0))
 
     def _take(self, outcome: Outcome) -> None:
         self.latest = [happened.event for happened in outcome.happened]
@@ -67,9 +66,9 @@ class Mat:
     def until(self, at: float) -> Mat:
         """Let time pass to an instant, and what it brings."""
         assert at >= self.now
-        while (due := decide.deadline(self.state)) is not None and due <= at:
+        while (due := flow.deadline(self.state)) is not None and due <= at:
             self.now = max(due, self.now)
-            self._take(decide.advance(self.state, self.now))
+            self._take(flow.advance(self.state, self.now))
         self.now = at
         return self
 
@@ -79,7 +78,7 @@ class Mat:
 
     def at_once(self, command: cmd.Command) -> Mat:
         """Ask for something before time brings anything: after a suspend, after a crash."""
-        self._take(decide.handle(self.state, command, self.now))
+        self._take(flow.handle(self.state, command, self.now))
         self.check()
         return self
 
@@ -88,7 +87,7 @@ class Mat:
         self.wait(after)
         before = self.state
         try:
-            decide.handle(self.state, command, self.now)
+            flow.handle(self.state, command, self.now)
         except Refused as refused:
             assert self.state is before
             return str(refused)
@@ -103,7 +102,7 @@ class Mat:
 
     def start(self) -> Mat:
         """Let the rest pass, to the set that it leads to."""
-        due = decide.deadline(self.state)
+        due = flow.deadline(self.state)
         assert due is not None, self.state.phase
         return self.until(due)
 

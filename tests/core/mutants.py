@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from types import FunctionType, ModuleType
 from typing import Any
 
-from runner.core import course, timing, workout
-from runner.core.session import decide, turn
+from runner.law import course, timing, workout
+from runner.session import apply, flow
 
 
 @dataclass(frozen=True)
@@ -121,10 +121,10 @@ TERMS = (
     Term("end of a set", course, "Course.finish", "self.ledger.after(bout, end)",
          "self.ledger.after(bout, end + 1)"),
     Term("t", course, "Course.finish", "ended=end", "ended=end + 1"),
-    Term("rest from t", turn, "Turn.decide_rest", "since + rest.seconds"),
-    Term("at least the lead-in left", turn, "Turn.decide_rest", "state.workout.lead_in"),
-    Term("lead-in on return", decide, "_at_least_lead_in", "state.workout.lead_in"),
-    Term("asked for", decide, "_ask", "command.seconds"),
+    Term("rest from t", apply, "Turn.decide_rest", "since + rest.seconds"),
+    Term("at least the lead-in left", apply, "Turn.decide_rest", "state.workout.lead_in"),
+    Term("lead-in on return", flow, "_at_least_lead_in", "state.workout.lead_in"),
+    Term("asked for", flow, "_ask", "command.seconds"),
 )  # fmt: skip
 
 

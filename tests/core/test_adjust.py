@@ -6,13 +6,12 @@ import json
 
 import pytest
 
-from runner.core.adjust import Adjustment, Offer, adjusted
-from runner.core.course import plan_slots
-from runner.core.forecast import begin_course
-from runner.core.memory import Memory, beat_key
-from runner.core.progress import answers
-from runner.core.session import commands as cmd, events as ev
-from runner.core.workout import Rung, Workout
+from runner.law.course import plan_slots
+from runner.law.workout import Rung, Workout
+from runner.planning.forecast import begin_course
+from runner.progress import answers
+from runner.progress.adjust import Adjustment, Memory, Offer, adjusted, beat_key
+from runner.session import events as ev, verb as cmd
 from tests.core.builders import exercise, part, timing, workout
 from tests.core.mat import Mat, reps
 

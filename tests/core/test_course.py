@@ -6,17 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from runner.core.course import (
-    find_rung,
-    held_index,
-    plan_slots,
-    ramp_rung,
-    station_setups,
-)
-from runner.core.forecast import begin_course, rehearse, rest_of
-from runner.core.memory import Memory
-from runner.core.timing import Bout, Ledger, loads
-from runner.core.workout import Rung, Setup, Station
+from runner.law.course import find_rung, held_index, plan_slots, ramp_rung, station_setups
+from runner.law.timing import Bout, Ledger, loads
+from runner.law.workout import Rung, Setup, Station
+from runner.planning.forecast import begin_course, rehearse, rest_of
+from runner.progress.adjust import Memory
 from tests.core.builders import exercise, pair, part, timing, workout
 
 SACK = (

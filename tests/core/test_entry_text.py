@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.entry_text import Refusal, amount_text, read_entry
-from runner.core.session.commands import Count, Enter
-from runner.core.workout import Measure
+from runner.law.workout import Measure
+from runner.session.verb import Count, Enter
+from runner.session.words import Refusal, amount_text, read_entry
 
 
 @pytest.mark.parametrize(

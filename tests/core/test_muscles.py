@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from runner.core.muscles import ANTAGONISTS, MUSCLES, Muscle
+from runner.law.muscles import ANTAGONISTS, MUSCLES, Muscle
 
 
 def test_ids_are_words_with_hyphens_each_once() -> None:

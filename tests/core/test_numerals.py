@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, strategies as st
 from num2words import num2words
 
-from runner.core.numerals import cardinal, number, quantity, seconds, spoken
+from runner.law.number_words import cardinal, number, quantity, seconds, spoken
 
 
 @given(st.integers(0, 999_999))

@@ -7,11 +7,10 @@ import random
 import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
 
-from runner.core.course import Course
-from runner.core.forecast import as_expected, begin_course, rehearse
-from runner.core.outlook import Ahead, Length, Outlook
-from runner.core.session.turn import Outcome as Came
-from runner.core.timing import Bout
+from runner.law.course import Ahead, Course, Length, Outlook
+from runner.law.timing import Bout
+from runner.planning.forecast import as_expected, begin_course, rehearse
+from runner.session.apply import Outcome as Came
 from tests.core.builders import exercise, pair, part, workout
 from tests.core.translate import Machine, commands_of, fitted
 from tests.oracle.draw import sessions

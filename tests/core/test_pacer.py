@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.pacer import next_tick, phases, tempo_of, told, wanted
-from runner.core.session.state import State
-from runner.core.workout import Measure, Rung
+from runner.law.workout import Measure, Rung
+from runner.session.sounds import next_tick, phases, tempo_of, told, wanted
+from runner.session.state import State
 from tests.core.builders import exercise, part, workout
 from tests.core.mat import GO, Mat
 

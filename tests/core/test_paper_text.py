@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.entry_text import Refusal
-from runner.core.paper_text import Counts, PaperSet, read_counts
-from runner.core.session.commands import Count
-from runner.core.workout import Exercise
+from runner.law.workout import Exercise
+from runner.session.verb import Count
+from runner.session.words import Counts, PaperSet, Refusal, read_counts
 from tests.core.builders import exercise
 
 PRESS = exercise("press", measure="reps")

@@ -8,7 +8,7 @@ from math import lcm
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.rehearsal.week import sessions_a_week, suggest
+from runner.progress.weekdays import sessions_a_week, suggest
 
 
 def walked(prime: list[frozenset[str]], days: tuple[int, ...]) -> tuple[int, list[tuple[str, int]]]:

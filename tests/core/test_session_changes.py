@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.session import commands as cmd, events as ev
-from runner.core.workout import Exercise, Rung
+from runner.law.workout import Exercise, Rung
+from runner.session import events as ev, verb as cmd
 from tests.core.builders import exercise, pair, part, timing, workout
 from tests.core.mat import GO, Mat
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.memory import Memory, beat_key, level_key
-from runner.core.session import commands as cmd, events as ev
-from runner.core.session.counts import doubtful, doubts, set_name, suggestion
-from runner.core.workout import Measure, Rung, Sides
+from runner.law.workout import Measure, Rung, Sides
+from runner.progress.adjust import Memory, beat_key, level_key
+from runner.session import events as ev, verb as cmd
+from runner.session.entries import doubtful, doubts, set_name, suggestion
 from tests.core.builders import exercise, pair, part, workout
 from tests.core.mat import GO, Mat, reps, seconds
 

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from runner.core.memory import Memory
-from runner.core.session import commands as cmd, decide, events as ev
-from runner.core.session.evolve import initial
-from runner.core.session.state import Row, State
-from runner.core.timing import Ledger
+from runner.law.timing import Ledger
+from runner.progress.adjust import Memory
+from runner.session import events as ev, flow, verb as cmd
+from runner.session.apply import initial
+from runner.session.state import Row, State
 from tests.core.builders import exercise, pair, part, timing, workout
 from tests.core.mat import GO, Mat, reps
 
@@ -27,7 +27,7 @@ def test_begin_and_first_set_step_by_step() -> None:
     assert mat.latest == [begun]
     warm: State = replace(opened, phase="warm-up", until=65.0, acts=2, log=(first, begun))
     assert mat.state == warm
-    assert decide.deadline(mat.state) is None  # its end only tells; the person goes on
+    assert flow.deadline(mat.state) is None  # its end only tells; the person goes on
 
     mat.do(GO, after=70.0)
     resting = ev.Resting(at=75.0, act=3, until=85.0, why="lead-in", next="press", side="both")
@@ -99,12 +99,12 @@ def test_an_empty_line_in_a_rest_does_nothing() -> None:
 def test_key_starts_wait_for_the_person() -> None:
     mat = Mat(pair(by_key=True)).begin()
     assert mat.state.waits_for_key
-    assert decide.deadline(mat.state) is None
+    assert flow.deadline(mat.state) is None
     mat.do(GO, after=9.0)
     assert (mat.phase, mat.latest) == ("rest", [])
-    assert not decide.rest_is_over(mat.state, mat.now)
+    assert not flow.rest_is_over(mat.state, mat.now)
     mat.wait(30.0)
-    assert (mat.phase, decide.rest_is_over(mat.state, mat.now)) == ("rest", True)
+    assert (mat.phase, flow.rest_is_over(mat.state, mat.now)) == ("rest", True)
     mat.do(GO, after=1.0)
     assert mat.names == ["started"]
     assert (mat.row.start, mat.row.started_by, mat.row.asked) == (40.0, "person", False)
@@ -114,8 +114,8 @@ def test_key_starts_wait_for_the_person() -> None:
 
 def test_advance_does_nothing_before_its_time() -> None:
     mat = Mat().begin()
-    assert decide.advance(mat.state, mat.now + 9.9).happened == ()
-    (started,) = decide.advance(mat.state, mat.now + 10.0).happened
+    assert flow.advance(mat.state, mat.now + 9.9).happened == ()
+    (started,) = flow.advance(mat.state, mat.now + 10.0).happened
     assert (started.event.name, started.phase) == ("started", "set")
 
 
@@ -165,7 +165,7 @@ def test_end_in_each_phase(phase: str, by: str) -> None:
     if phase == "set":
         assert (mat.row.status, mat.row.work, mat.row.value) == ("broken", 7.0, None)
         assert mat.state.course.ledger.prime["muscle of press", "left"] == mat.now
-    assert decide.deadline(mat.state) is None
+    assert flow.deadline(mat.state) is None
     assert mat.refused(GO) == "the session is closed"
 
 

@@ -6,12 +6,11 @@ import json
 
 import pytest
 
-from runner.core.course import held_index
-from runner.core.memory import Memory, beat_key
-from runner.core.session import commands as cmd, events as ev
-from runner.core.session.evolve import replay
-from runner.core.values import load_text, parse_setup, setup_text
-from runner.core.workout import Rung
+from runner.law.course import held_index
+from runner.law.workout import Rung, load_text, parse_setup, setup_text
+from runner.progress.adjust import Memory, beat_key
+from runner.session import events as ev, verb as cmd
+from runner.session.apply import replay
 from tests.core.builders import exercise, part, workout
 from tests.core.mat import Mat
 

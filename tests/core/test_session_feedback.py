@@ -6,10 +6,10 @@ from collections.abc import Mapping
 
 import pytest
 
-from runner.core.session import commands as cmd, decide
-from runner.core.session.feedback import described, report
-from runner.core.session.undo import last_act
-from runner.core.workout import Rung
+from runner.law.workout import Rung
+from runner.session import flow, verb as cmd
+from runner.session.feedback import described, report
+from runner.session.flow import last_act
 from tests.core.builders import exercise, part, workout
 from tests.core.mat import GO, Mat, reps
 
@@ -114,5 +114,5 @@ def test_both_sides_in_one_line() -> None:
 
 def test_a_refusal_names_the_set() -> None:
     mat = fresh().begin().set(lasting=4.0)
-    assert decide.deadline(mat.state) is not None
+    assert flow.deadline(mat.state) is not None
     assert mat.refused(cmd.Late()) == "Press at the hut, set 1, lasted only 4.0 s"

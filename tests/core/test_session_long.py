@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from runner.core.forecast import rehearse, total
-from runner.core.memory import Memory
-from runner.core.session import commands as cmd, decide, events as ev
-from runner.core.session.evolve import initial, replay
-from runner.core.session.state import State
-from runner.core.session.turn import Outcome
-from runner.core.workout import Workout
+from runner.law.workout import Workout
+from runner.planning.forecast import rehearse, total
+from runner.progress.adjust import Memory
+from runner.session import events as ev, flow, verb as cmd
+from runner.session.apply import Outcome, initial, replay
+from runner.session.state import State
 from tests.core.builders import exercise, part, timing, workout
 
 
@@ -38,22 +37,22 @@ def drive(plan: Workout) -> tuple[State, list[ev.Event]]:
         events.extend(happened.event for happened in outcome.happened)
         return outcome.state
 
-    state = take(decide.opened(state))
-    state = take(decide.handle(state, cmd.Proceed(), now))
+    state = take(flow.opened(state))
+    state = take(flow.handle(state, cmd.Proceed(), now))
     now += plan.warm_up
-    state = take(decide.handle(state, cmd.Proceed(), now))
+    state = take(flow.handle(state, cmd.Proceed(), now))
     while state.phase != "wrap-up":
-        due = decide.deadline(state)
+        due = flow.deadline(state)
         assert due is not None
-        state = take(decide.advance(state, due))
+        state = take(flow.advance(state, due))
         row = state.running
         assert row is not None
         now = due + state.course.expected(row.slot, row.side)
-        state = take(decide.handle(state, cmd.Proceed(), now))
+        state = take(flow.handle(state, cmd.Proceed(), now))
         for _ in state.open_rows:
-            state = take(decide.handle(state, cmd.Enter("reps", (cmd.Count(12),)), now))
+            state = take(flow.handle(state, cmd.Enter("reps", (cmd.Count(12),)), now))
     now += plan.cool_down
-    return take(decide.handle(state, cmd.Proceed(), now)), events
+    return take(flow.handle(state, cmd.Proceed(), now)), events
 
 
 def test_an_hour_by_the_manual_clock_is_the_rehearsal() -> None:

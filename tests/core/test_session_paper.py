@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.memory import Memory, beat_key
-from runner.core.session import commands as cmd, decide
-from runner.core.session.evolve import replay
-from runner.core.session.turn import Refused
-from runner.core.workout import Rung
+from runner.law.workout import Rung
+from runner.progress.adjust import Memory, beat_key
+from runner.session import flow, verb as cmd
+from runner.session.apply import Refused, replay
 from tests.core.builders import exercise, pair, part, workout
 from tests.core.mat import Mat, reps
 
@@ -74,7 +73,7 @@ def test_it_is_written_up_before_it_is_begun_and_once() -> None:
 
 def test_an_entry_of_a_closed_session_is_put_right() -> None:
     mat = Mat(workout([part(PRESS, 2)])).begin().set().do(reps(12)).do(cmd.End())
-    outcome = decide.correct(mat.state, cmd.Fix(1, "reps", cmd.Count(10, 1)), 86400.0)
+    outcome = flow.correct(mat.state, cmd.Fix(1, "reps", cmd.Count(10, 1)), 86400.0)
     row = outcome.state.rows[0]
     assert (row.value, row.reserve, row.corrected) == (10.0, 1, True)
     assert (outcome.state.phase, outcome.state.complete) == ("closed", mat.state.complete)
@@ -85,7 +84,7 @@ def test_an_entry_of_a_closed_session_is_put_right() -> None:
 def test_what_cannot_be_put_right() -> None:
     mat = Mat(workout([part(PRESS, 2)])).begin().set()
     with pytest.raises(Refused, match="not closed"):
-        decide.correct(mat.state, cmd.Fix(1, "reps", cmd.Count(10)), 99.0)
+        flow.correct(mat.state, cmd.Fix(1, "reps", cmd.Count(10)), 99.0)
     mat.do(cmd.End())
     for command, said in (
         (cmd.Fix(7, "reps", cmd.Count(10)), "no entry 7"),
@@ -93,8 +92,8 @@ def test_what_cannot_be_put_right() -> None:
         (cmd.NoCount(), "which entry"),
     ):
         with pytest.raises(Refused, match=said):
-            decide.correct(mat.state, command, 99.0)
-    state = decide.correct(mat.state, cmd.NoCount(1), 99.0).state
+            flow.correct(mat.state, command, 99.0)
+    state = flow.correct(mat.state, cmd.NoCount(1), 99.0).state
     assert (state.rows[0].counted, state.rows[0].corrected, state.rows[0].open) == (
         False, True, False,
     )  # fmt: skip

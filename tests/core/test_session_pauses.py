@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.session import commands as cmd, decide, events as ev
-from runner.core.session.evolve import replay
+from runner.session import events as ev, flow, verb as cmd
+from runner.session.apply import replay
 from tests.core.builders import exercise, pair, part, workout
 from tests.core.mat import GO, Mat, reps
 
@@ -14,7 +14,7 @@ def test_pause_in_a_rest_keeps_the_planned_instant() -> None:
     mat = Mat().begin().set()
     mat.do(cmd.Pause(), after=5.0)
     assert (mat.phase, mat.state.before_pause, mat.state.paused_at) == ("paused", "rest", 55.0)
-    assert decide.deadline(mat.state) is None
+    assert flow.deadline(mat.state) is None
     mat.do(GO, after=10.0)
     assert mat.latest == [ev.Resumed(at=65.0, act=mat.state.acts)]
     assert (mat.phase, mat.state.until, mat.state.paused_at) == ("rest", 90.0, None)

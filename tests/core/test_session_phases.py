@@ -7,11 +7,10 @@ from dataclasses import replace
 
 import pytest
 
-from runner.core.session import commands as cmd, events as ev
-from runner.core.session.evolve import evolve
-from runner.core.session.state import Phase, State
-from runner.core.session.transitions import TRANSITIONS, Illegal, check
-from runner.core.workout import Rung
+from runner.law.workout import Rung
+from runner.session import events as ev, verb as cmd
+from runner.session.apply import evolve
+from runner.session.state import TRANSITIONS, Illegal, Phase, State, check
 from tests.core.builders import exercise, part, workout
 from tests.core.mat import GO, Mat, reps, seconds
 

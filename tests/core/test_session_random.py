@@ -6,12 +6,11 @@ from itertools import pairwise
 
 from hypothesis import given, settings, strategies as st
 
-from runner.core.session import commands as cmd, decide, events as ev
-from runner.core.session.evolve import replay
-from runner.core.session.feedback import report
-from runner.core.session.state import State
-from runner.core.session.turn import Refused
-from runner.core.workout import Rung, Station, Workout
+from runner.law.workout import Rung, Station, Workout
+from runner.session import events as ev, flow, verb as cmd
+from runner.session.apply import Refused, replay
+from runner.session.feedback import report
+from runner.session.state import State
 from tests.core.builders import exercise, part, timing, workout
 from tests.core.mat import Mat, through_json
 
@@ -116,7 +115,7 @@ def attempt(mat: Mat, command: cmd.Command) -> bool:
     """Ask for something; whether it was not refused."""
     before = mat.state
     try:
-        mat._take(decide.handle(mat.state, command, mat.now))
+        mat._take(flow.handle(mat.state, command, mat.now))
     except Refused as refused:
         return bool(mat.state is not before or not str(refused))
     return True
@@ -126,7 +125,7 @@ def perform(plan: Workout, steps: list[tuple[float, cmd.Command]]) -> Mat:
     mat = Mat(plan)
     for waits, command in steps:
         at = mat.now + waits
-        while (due := decide.deadline(mat.state)) is not None and due <= at:
+        while (due := flow.deadline(mat.state)) is not None and due <= at:
             before = mat.state
             mat.until(due)
             always(before, mat.state, mat.latest)

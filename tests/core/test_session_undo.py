@@ -7,8 +7,8 @@ from dataclasses import asdict
 
 import pytest
 
-from runner.core.session import commands as cmd, decide, events as ev
-from runner.core.workout import Rung, Station
+from runner.law.workout import Rung, Station
+from runner.session import events as ev, flow, verb as cmd
 from tests.core.builders import exercise, pair, part, workout
 from tests.core.mat import GO, Mat, reps, seconds, standing
 
@@ -86,7 +86,7 @@ def test_undo_of_a_wrong_end_gives_the_running_set_back_with_its_first_start() -
     mat.do(cmd.Undo(), after=2.0)
     assert standing(mat.state) == before
     assert (mat.phase, mat.row.start, mat.row.status) == ("set", start, "running")
-    assert decide.deadline(mat.state) is None
+    assert flow.deadline(mat.state) is None
     mat.do(GO, after=35.0)
     assert mat.row.work == 40.0
 

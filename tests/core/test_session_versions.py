@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.memory import Memory
-from runner.core.session import commands as cmd, events as ev
-from runner.core.session.amend import new_levels
-from runner.core.workout import Exercise, Rung, Station
+from runner.law.workout import Exercise, Rung, Station
+from runner.progress.adjust import Memory
+from runner.session import events as ev, verb as cmd
+from runner.session.apply import new_levels
 from tests.core.builders import exercise, pair, part, timing, workout
 from tests.core.mat import GO, Mat, reps
 

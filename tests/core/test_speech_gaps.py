@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from hypothesis import given, strategies as st
 
-from runner.core.speech_gaps import GAP, place
-from runner.core.spoken import Phrase
+from runner.session.phrases import GAP, Phrase, place
 
 COUNT = 0.12
 REST = [(27.0, COUNT), (28.0, COUNT), (29.0, COUNT), (30.0, 0.56)]  # three, two, one, start

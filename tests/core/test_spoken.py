@@ -7,11 +7,10 @@ from typing import Any
 
 import pytest
 
-from runner.core import spoken
-from runner.core.memory import Memory, beat_key
-from runner.core.session import commands as cmd
-from runner.core.spoken import ahead, of_events, repertoire
-from runner.core.workout import Exercise, Rung, Station, Workout
+from runner.law.workout import Exercise, Rung, Station, Workout
+from runner.progress.adjust import Memory, beat_key
+from runner.session import phrases, verb as cmd
+from runner.session.phrases import ahead, of_events, repertoire
 from tests.core.builders import exercise, part, timing, workout
 from tests.core.mat import Mat, reps, seconds
 
@@ -42,7 +41,7 @@ def hut(sets: int = 2, **changes: object) -> Workout:
     return workout(pair, [part(BRIDGE, 1)], stations=[BENCH], **changes)
 
 
-def texts(mat: Mat, mode: spoken.Mode = "on") -> list[str]:
+def texts(mat: Mat, mode: phrases.Mode = "on") -> list[str]:
     return [phrase.texts[0] for phrase in ahead(mat.state, mode)]
 
 
@@ -261,7 +260,7 @@ def test_text_of_a_plan_is_data() -> None:
 
 
 @pytest.mark.parametrize("mode", ["on", "names"])
-def test_the_repertoire_holds_all_that_a_session_as_planned_says(mode: spoken.Mode) -> None:
+def test_the_repertoire_holds_all_that_a_session_as_planned_says(mode: phrases.Mode) -> None:
     memory = Memory(to_beat={beat_key("press", PRESS.ladder[0], n, "both"): 14.0 for n in (1, 2)})
     for warm_up in (0.0, 60.0):
         plan = workout(

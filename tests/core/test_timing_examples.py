@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.forecast import begin_course, rehearse, rest_of, straight, total
-from runner.core.timing import level
-from runner.core.workout import Rung, Station
+from runner.law.timing import level
+from runner.law.workout import Rung, Station
+from runner.planning.forecast import begin_course, rehearse, rest_of, straight, total
 from tests.core.builders import (
     LEAD_IN,
     exercise,

@@ -10,10 +10,10 @@ from itertools import pairwise
 import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
 
-from runner.core.course import Course, Slot
-from runner.core.forecast import Step, begin_course, rest_of
-from runner.core.timing import Bout, Place, TimedSet, shares
-from runner.core.workout import Exercise, Station, Timing
+from runner.law.course import Course, Slot
+from runner.law.timing import Bout, Place, TimedSet, shares
+from runner.law.workout import Exercise, Station, Timing
+from runner.planning.forecast import Step, begin_course, rest_of
 from tests.core.builders import exercise, part, timing, workout
 from tests.core.translate import Machine, fitted
 from tests.oracle.draw import sessions, steady_sessions

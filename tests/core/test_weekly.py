@@ -7,8 +7,8 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.muscles import MUSCLES
-from runner.core.weekly import Sets, judged, sets_by_muscle, sets_text
+from runner.law.muscles import MUSCLES
+from runner.law.weekly_sets import Sets, judged, sets_by_muscle, sets_text
 
 
 def test_six_direct_and_four_assisting_sets_are_eight() -> None:

@@ -8,9 +8,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from runner.core.progress import weeks
-from runner.core.progress.weeks import Row, last_trained, sides_apart, weeks_between, weeks_of
-from runner.core.workout import Measure, SetKind, Side
+from runner.law.workout import Measure, SetKind, Side
+from runner.progress import weeks
+from runner.progress.weeks import Row, last_trained, sides_apart, weeks_between, weeks_of
 
 BERLIN = ZoneInfo("Europe/Berlin")
 MONDAY = datetime(2026, 11, 23, 6, 30, tzinfo=BERLIN)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.session import commands as cmd
-from runner.core.session.turn import Refused
-from runner.core.words import HELP, WORDS, read_line, shown
+from runner.session import verb as cmd
+from runner.session.apply import Refused
+from runner.session.words import HELP, WORDS, read_line, shown
 from tests.core.mat import reps, seconds
 
 LINES: list[tuple[str, cmd.Command]] = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hypothesis import given, strategies as st
 
-from runner.core.wrapping import hanging
+from runner.text import hanging
 
 KEYS = f"{'p . b':<28}Let the rehearsal's time stand still; this key or the main key lets it go on."
 

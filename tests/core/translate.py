@@ -9,12 +9,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import NamedTuple
 
-from runner.core import workout as core
-from runner.core.course import Course, plan_slots
-from runner.core.memory import Memory
-from runner.core.session import commands as cmd, decide, events as ev
-from runner.core.session.state import State
-from runner.core.session.turn import Outcome as Came
+from runner.law import workout as core
+from runner.law.course import Course, plan_slots
+from runner.progress.adjust import Memory
+from runner.session import events as ev, flow, verb as cmd
+from runner.session.apply import Outcome as Came
+from runner.session.state import State
 from tests.oracle import model
 
 STATUS = {"done": "done", "paused": "done", "given up": "broken"}
@@ -199,21 +199,21 @@ class Machine:
         row = self.state.running
         if row is not None and row.start is not None:
             return row.start + self.lengths[row.slot.exercise, row.slot.round, row.side]
-        return decide.deadline(self.state)
+        return flow.deadline(self.state)
 
     def run(self, commands: list[tuple[float, cmd.Command]]) -> None:
         """From the start to the wrap-up."""
-        self._take(decide.handle(self.state, cmd.Proceed(), 0.0))
+        self._take(flow.handle(self.state, cmd.Proceed(), 0.0))
         ahead = list(commands)
         while self.state.phase != "wrap-up":
             due = self._by_itself()
             if ahead and (due is None or ahead[0][0] < due):
                 at, command = ahead.pop(0)
-                self._take(decide.handle(self.state, command, at))
+                self._take(flow.handle(self.state, command, at))
             elif due is not None and self.state.running is not None:
-                self._take(decide.handle(self.state, cmd.Proceed(), due))
+                self._take(flow.handle(self.state, cmd.Proceed(), due))
             elif due is not None:
-                self._take(decide.advance(self.state, due))
+                self._take(flow.advance(self.state, due))
             else:
                 raise AssertionError(f"nothing goes on in {self.state.phase}")
 

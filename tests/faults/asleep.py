@@ -13,10 +13,10 @@ import os
 import sys
 from pathlib import Path
 
-from runner.core.session import commands as cmd
 from runner.live.clock import SystemClock
 from runner.live.driver import Shown
-from runner.live.opening import prepare
+from runner.live.session_setup import prepare
+from runner.session import verb as cmd
 from tests.faults.hand import events_of, integrity
 from tests.plain.manual import Silence
 

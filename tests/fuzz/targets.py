@@ -22,21 +22,19 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from runner.core.entry_text import Refusal, read_entry
-from runner.core.paper_text import read_counts
-from runner.core.session.turn import Refused
-from runner.core.words import read_line
-from runner.core.workout import Workout
 from runner.errors import MatsideError
-from runner.plain.session import Lines
+from runner.law.workout import Workout
+from runner.lines.session import Lines
 from runner.plan.compile import compile_session
-from runner.plan.content import content_warnings, render_warnings
-from runner.plan.read import LARGEST, parse_plan, read_text
+from runner.plan.file import LARGEST, parse_plan, read_text
+from runner.plan.review import content_warnings, render_warnings
 from runner.record import importing
-from runner.record.columns import COLUMNS, SetRow
 from runner.record.csvfile import read_csv, write_csv
-from runner.record.sheet import Sheet, read_sheet
-from runner.record.store import Record
+from runner.record.record import Record
+from runner.record.rows import COLUMNS, SetRow
+from runner.record.sheet_import import Sheet, read_sheet
+from runner.session.apply import Refused
+from runner.session.words import Refusal, read_counts, read_entry, read_line
 from tests.plain.manual import run, script
 
 ROOT = Path(__file__).parents[2]

@@ -18,13 +18,13 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
-from runner.core.session import decide
-from runner.core.session.events import to_data
-from runner.core.session.turn import Refused
-from runner.core.words import read_line
 from runner.live.clock import ManualClock
 from runner.live.driver import Shown
-from runner.live.opening import Live, Opening, prepare
+from runner.live.session_setup import Live, Opening, prepare
+from runner.session import flow
+from runner.session.apply import Refused
+from runner.session.events import to_data
+from runner.session.words import read_line
 from tests.plain.manual import Silence
 
 TRAINEE = "Ada"
@@ -155,7 +155,7 @@ def _say(live: Live, line: str, wanted: list[tuple[str, dict[str, Any]]]) -> Non
     driver = live.driver
     with contextlib.suppress(Refused):
         command = read_line(line)
-        happened = decide.handle(driver.state, command, driver.now()).happened
+        happened = flow.handle(driver.state, command, driver.now()).happened
         if [(one.event.name, to_data(one.event)) for one in happened] == wanted:
             driver.send(command)
 

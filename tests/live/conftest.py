@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from runner.live import opening
-from runner.record.store import Record
+from runner.live import session_setup
+from runner.record.record import Record
 
 
 @pytest.fixture(autouse=True)
@@ -22,7 +22,7 @@ def nothing_left_open(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
             super().__init__(*given)  # type: ignore[arg-type]
             opened.append(self)
 
-    monkeypatch.setattr(opening, "Record", Kept)
+    monkeypatch.setattr(session_setup, "Record", Kept)
     yield
     for record in opened:
         record.close()

@@ -6,20 +6,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from runner.core.memory import Memory
-from runner.core.session import commands as cmd, decide
-from runner.core.session.events import Event
-from runner.core.session.state import State
-from runner.core.spoken import Mode
-from runner.core.workout import Workout
 from runner.errors import Exit, MatsideError
+from runner.law.workout import Workout
 from runner.live.clock import ManualClock
-from runner.live.driver import Driver, Shown
-from runner.live.keeper import Keeper
-from runner.live.speaker import Speaker
+from runner.live.driver import Driver, Keeper, Shown
+from runner.live.sound_controls import Speaker
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
-from runner.record.info import SessionInfo
+from runner.plan.file import parse_plan
+from runner.progress.adjust import Memory
+from runner.record.rows import SessionInfo
+from runner.session import flow, verb as cmd
+from runner.session.events import Event
+from runner.session.phrases import Mode
+from runner.session.state import State
 
 ROOT = Path(__file__).parents[2]
 
@@ -182,7 +181,7 @@ def rig_of(
     info = SessionInfo.opened(clock.local(), workout, text, "Ada")
     keeper = Keeper(store, info)
     driver = Driver(
-        decide.initial(workout, memory or Memory()),
+        flow.initial(workout, memory or Memory()),
         keeper=keeper,
         clock=clock,
         player=player,

@@ -18,24 +18,21 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from runner.core.course import find_rung
-from runner.core.progress.placing import LEAVE, stop_at
-from runner.core.session import commands as cmd
-from runner.core.session.state import Row
-from runner.core.workout import Exercise
-from runner.live.afterwards import Afterwards
-from runner.live.before import offer_lines
+from runner.law.course import find_rung
+from runner.law.workout import Exercise
+from runner.lines.paper import Talk, write_up
+from runner.live.advice import Stand, Standing, stand_lines
 from runner.live.clock import ManualClock
-from runner.live.opening import Live, Opening, prepare
+from runner.live.offers import offer_lines
 from runner.live.paper import Paper, open_paper
-from runner.live.paths import record_path
-from runner.live.standing import Stand, Standing
-from runner.live.standing_text import stand_lines
-from runner.plain.paper import Talk, write_up
+from runner.live.session_setup import Live, Opening, prepare, record_path
+from runner.live.session_summary import Afterwards
 from runner.plan.compile import compile_session
-from runner.plan.library import find_plan
-from runner.plan.read import read_plan
-from runner.record.store import Record
+from runner.plan.file import find_plan, read_plan
+from runner.progress.level_finding import LEAVE, stop_at
+from runner.record.record import Record
+from runner.session import verb as cmd
+from runner.session.state import Row
 from tests.core.progress import stories as by_rules
 from tests.core.progress.people import Person
 

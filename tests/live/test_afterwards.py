@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.progress.history import PastSession, PastSet, Use
-from runner.live.afterwards import Afterwards, counts_text, verdict_text
-from runner.record.agreed import Hold
+from runner.live.session_summary import Afterwards, counts_text, verdict_text
+from runner.progress.history import PastSession, PastSet, Use
+from runner.record.decisions import Hold
 from tests.live.mornings import Hut
 
 PLAN = """

@@ -6,16 +6,16 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.adjust import Offer
-from runner.core.session import commands as cmd, decide
-from runner.core.session.turn import Refused
-from runner.core.workout import Rung
-from runner.live.before import LONG_AGO, NO_VERSION, NOT_FOUND
-from runner.live.opening import Opening
-from runner.live.standing import Standing
+from runner.law.workout import Rung
+from runner.live.advice import Standing
+from runner.live.offers import LONG_AGO, NO_VERSION, NOT_FOUND
+from runner.live.session_setup import Opening
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
-from runner.record.agreed import Hold
+from runner.plan.file import parse_plan
+from runner.progress.adjust import Offer
+from runner.record.decisions import Hold
+from runner.session import flow, verb as cmd
+from runner.session.apply import Refused
 from tests.live.mornings import Hut, Silent
 
 PLAN = """
@@ -144,7 +144,7 @@ def test_what_is_found_after_a_break_is_held_in_the_first_set_too(hut: Hut) -> N
     hut.done({"press": RIGHT}, take="place")
     hut.done({"row": RIGHT})
     with hut.opened() as (opening, _):
-        slots = decide.initial(opening.workout, opening.memory).course.slots
+        slots = flow.initial(opening.workout, opening.memory).course.slots
         assert [slot.rung.version for slot in slots] == ["near", "near"]
 
 

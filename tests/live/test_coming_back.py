@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runner.core.session import commands as cmd
 from runner.live.clock import ManualClock
-from runner.live.opening import Opening, prepare
+from runner.live.session_setup import Opening, prepare
+from runner.session import verb as cmd
 from runner.sound.player import open_player
 
 

@@ -7,11 +7,10 @@ from itertools import pairwise
 
 import pytest
 
-from runner.core.memory import Memory
-from runner.core.session import commands as cmd, decide
-from runner.live.driver import Driver
-from runner.live.keeper import Keeper
-from runner.record.info import SessionInfo
+from runner.live.driver import Driver, Keeper
+from runner.progress.adjust import Memory
+from runner.record.rows import SessionInfo
+from runner.session import flow, verb as cmd
 from tests.core.builders import exercise, part, workout
 from tests.live.fakes import CuePlayer, Rig, Store, rig
 from tests.live.test_driver import SET_S, whole
@@ -37,7 +36,7 @@ def with_lead(lead_s: float) -> Rig:
     """The demo, with an output that begins so much later."""
     live = rig()
     player = LatePlayer(live.clock, lead_s=lead_s)
-    state = decide.initial(live.driver.state.workout, Memory())
+    state = flow.initial(live.driver.state.workout, Memory())
     info = SessionInfo.opened(live.clock.local(), state.workout, "", "Ada")
     store = Store(live.clock)
     keeper = Keeper(store, info)
@@ -54,7 +53,7 @@ def at_a_tempo(tempo: str | None = "2-0-1", *, planned: bool = False, lead_s: fl
     live.player = LatePlayer(live.clock, lead_s=lead_s)
     bout = exercise("row", measure="reps", pacer=planned)
     bout = replace(bout, ladder=(replace(bout.ladder[0], tempo=tempo),))
-    state = decide.initial(workout([part(bout, 3)]), Memory())
+    state = flow.initial(workout([part(bout, 3)]), Memory())
     info = SessionInfo.opened(live.clock.local(), state.workout, "", "Ada")
     keeper = Keeper(live.store, info)
     driver = Driver(state, keeper=keeper, clock=live.clock, player=live.player, origin=0.0)

@@ -7,9 +7,8 @@ from collections import Counter
 
 import pytest
 
-from runner.core.session import commands as cmd, events as ev
-from runner.core.session.evolve import replay
-from runner.core.session.turn import Refused
+from runner.session import events as ev, verb as cmd
+from runner.session.apply import Refused, replay
 from tests.live.fakes import Rig, rig
 
 SET_S = 12.5

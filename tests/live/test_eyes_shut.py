@@ -12,14 +12,14 @@ from dataclasses import replace
 
 import pytest
 
-from runner.core.memory import Memory, beat_key
-from runner.core.session import commands as cmd
-from runner.core.session.events import Undone
-from runner.core.session.state import State
-from runner.core.workout import Workout
+from runner.law.workout import Workout
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
-from runner.sound.cues import CUES
+from runner.plan.file import parse_plan
+from runner.progress.adjust import Memory, beat_key
+from runner.session import verb as cmd
+from runner.session.events import Undone
+from runner.session.state import State
+from runner.sound.sounds import CUES
 from tests.live.fakes import ROOT, Rig, rig_of
 from tests.live.test_speaker import MEMORY, hut
 from tests.oracle.listener import Listener, Moment, ignorance

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.progress.answers import Answer
-from runner.live.standing import Standing
-from runner.plan.read import parse_plan
+from runner.live.advice import Standing
+from runner.plan.file import parse_plan
+from runner.progress.answers import Answer
 from tests.live.mornings import Hut
 
 PLAN = """

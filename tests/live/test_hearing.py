@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.session import commands as cmd
-from runner.live.hearing import Hearing, Wanted, voice_mode
+from runner.live.sound_controls import Hearing, Wanted, voice_mode
+from runner.session import verb as cmd
 from runner.sound.player import Player
 from tests.sound.fakes import SOON_S, noted
 from tests.sound.speakers import fake_engine

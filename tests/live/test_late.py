@@ -8,13 +8,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from runner.core.rehearsal.left import end_of
-from runner.core.session import commands as cmd
-from runner.core.session.events import Skipped
-from runner.core.session.turn import Refused
 from runner.live.clock import ManualClock
-from runner.live.late import Schedule, shorter
-from runner.live.opening import Live, Opening, prepare
+from runner.live.schedule import Schedule, shorter
+from runner.live.session_setup import Live, Opening, prepare
+from runner.planning.shorten import end_of
+from runner.session import verb as cmd
+from runner.session.apply import Refused
+from runner.session.events import Skipped
 
 
 class Silent:

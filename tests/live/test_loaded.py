@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from runner.cli.main import main
-from runner.live.loaded import NEW_OBJECTS, left_alone
-from runner.screen.signals import run
+from runner.live.clock import NEW_OBJECTS, left_alone
+from runner.screen.app import run
 from tests.plain.process import ROOT, environment
 
 ENDING = """
@@ -54,7 +54,7 @@ def test_line_mode_runs_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
         seen.append(gc.get_threshold()[0])
         return 0, None
 
-    monkeypatch.setattr("runner.plain.session.run_plain", instead)
+    monkeypatch.setattr("runner.lines.session.run_plain", instead)
     assert main(["run", "demo", "--plain", "--mute", "--yes", "--data", str(tmp_path)]) == 0
     assert seen == [NEW_OBJECTS]
 

@@ -8,16 +8,16 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from runner.core import forecast
-from runner.core.memory import Memory
-from runner.core.session import commands as cmd
-from runner.core.session.events import Event, Started
-from runner.core.workout import Workout
+from runner.law.workout import Workout
 from runner.live.clock import FastClock, ManualClock
 from runner.live.rehearsal import LEAD_S, RehearsedDriver, prepare_rehearsal
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
-from runner.rehearsal.data import as_data
+from runner.plan.file import parse_plan
+from runner.planning import forecast
+from runner.progress.adjust import Memory
+from runner.reports.timeline import as_data
+from runner.session import verb as cmd
+from runner.session.events import Event, Started
 from tests.oracle.cues import expected_cues
 
 ROOT = Path(__file__).parents[2]

@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from runner.core.memory import Memory
-from runner.core.rehearsal import person
-from runner.core.session import commands as cmd
-from runner.core.spoken import Mode
 from runner.live.clock import FastClock, ManualClock
 from runner.live.rehearsal import RehearsedDriver, prepare_rehearsal
-from runner.live.speaker import Speaker
+from runner.live.sound_controls import Speaker
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
+from runner.plan.file import parse_plan
+from runner.planning import trainee as person
+from runner.progress.adjust import Memory
+from runner.session import verb as cmd
+from runner.session.phrases import Mode
 from tests.live.fakes import ROOT, CuePlayer, Rig, Speech, rig
 
 PLAN = "plans/kestrel-hut.toml"

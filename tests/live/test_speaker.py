@@ -7,12 +7,12 @@ from contextlib import suppress
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from runner.core.memory import Memory, beat_key
-from runner.core.session import commands as cmd
-from runner.core.session.turn import Refused
-from runner.core.speech_gaps import BREATH, GAP
-from runner.core.workout import Rung, Workout
-from runner.sound.cues import CUES
+from runner.law.workout import Rung, Workout
+from runner.progress.adjust import Memory, beat_key
+from runner.session import verb as cmd
+from runner.session.apply import Refused
+from runner.session.phrases import BREATH, GAP
+from runner.sound.sounds import CUES
 from tests.core.builders import exercise, part, timing, workout
 from tests.core.test_session_random import DECK, PLANS, STEPS
 from tests.live.fakes import Rig, rig, rig_of

@@ -10,20 +10,18 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from runner.core.session.turn import Refused
-from runner.core.workout import Workout
-from runner.live.before import beforehand
+from runner.law.workout import Workout
+from runner.lines.paper import Talk, write_up
+from runner.lines.session import answer, answering
+from runner.live.advice import Standing, position, stand_lines
 from runner.live.clock import ManualClock
-from runner.live.opening import prepare
+from runner.live.offers import beforehand
 from runner.live.paper import open_paper
-from runner.live.paths import record_path
-from runner.live.standing import Standing, position
-from runner.live.standing_text import stand_lines
-from runner.plain.answering import answer, answering
-from runner.plain.paper import Talk, write_up
+from runner.live.session_setup import prepare, record_path
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
-from runner.record.store import Record
+from runner.plan.file import parse_plan
+from runner.record.record import Record
+from runner.session.apply import Refused
 
 NOW = datetime(2026, 11, 25, 6, 30, tzinfo=ZoneInfo("Europe/Berlin"))
 PLAN = """
@@ -272,8 +270,8 @@ def test_an_exercise_renamed_begins_anew_and_the_old_rows_stay(hut: Path, record
 def test_a_correction_changes_the_advice(hut: Path, record: Record) -> None:
     twice(hut, "22 20 19")
     assert standing(record).find("press").advice.rule == "harder"
-    from runner.core.session import commands as cmd  # noqa: PLC0415 - beside its one use
     from runner.live.paper import open_fixing  # noqa: PLC0415
+    from runner.session import verb as cmd  # noqa: PLC0415 - beside its one use
 
     fixing = open_fixing(record, "Ada", date(2026, 11, 23), None)
     fixing.fix(cmd.Fix(1, "reps", cmd.Count(12)), NOW)

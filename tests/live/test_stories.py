@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import pytest
 
-from runner.live.paths import record_path
-from runner.record.columns import SetRow
-from runner.record.store import Record
+from runner.live.session_setup import record_path
+from runner.record.record import Record
+from runner.record.rows import SetRow
 from tests.live.stories import Winter, winters
 
 Told = tuple[Winter, list[str], list[SetRow]]

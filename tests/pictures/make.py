@@ -15,19 +15,18 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from unittest.mock import patch
 
-from runner.core.forecast import rehearse
-from runner.core.session import commands as cmd
 from runner.live.clock import ManualClock
-from runner.live.hearing import Wanted
-from runner.live.opening import prepare
+from runner.live.session_setup import prepare
+from runner.live.sound_controls import Wanted
 from runner.plan.compile import compile_session
-from runner.plan.library import find_plan
-from runner.plan.read import read_plan
-from runner.record.store import Record
-from runner.rehearsal.svg import picture as chart
-from runner.review.app import ReviewApp
-from runner.review.past import look_back
+from runner.plan.file import find_plan, read_plan
+from runner.planning.forecast import rehearse
+from runner.record.record import Record
+from runner.reports.past import look_back
+from runner.reports.svg import picture as chart
 from runner.screen.app import LiveApp
+from runner.screen.review_app import ReviewApp
+from runner.session import verb as cmd
 from tests.review.winter import some_weeks
 from tests.review.year import BERLIN
 

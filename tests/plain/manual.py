@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 
+from runner.lines.session import PlainSession
 from runner.live.clock import ManualClock
-from runner.live.opening import Live, Opening, prepare
-from runner.plain.session import PlainSession
+from runner.live.session_setup import Live, Opening, prepare
 from tests.plain.process import Line
 
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from runner.live.paths import record_path
-from runner.record.store import Record
+from runner.live.session_setup import record_path
+from runner.record.record import Record
 from tests.plain.manual import Desk, Ran, Typist, run, script
 from tests.plain.process import ROOT
 

@@ -12,12 +12,12 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from runner.errors import MatsideError
+from runner.lines.paper import Talk, put_right, write_up
 from runner.live.clock import ManualClock
 from runner.live.paper import open_fixing, open_paper
-from runner.live.paths import record_path
-from runner.plain.paper import Talk, put_right, write_up
-from runner.record.columns import SetRow
-from runner.record.store import Record
+from runner.live.session_setup import record_path
+from runner.record.record import Record
+from runner.record.rows import SetRow
 from tests.plain.process import ROOT
 
 EVERY_KEY = str(ROOT / "tests" / "data" / "every-key.toml")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runner.live.paths import record_path
-from runner.record.store import Record
+from runner.live.session_setup import record_path
+from runner.record.record import Record
 from tests.plain.manual import Ran, run, script
 
 

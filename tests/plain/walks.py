@@ -16,14 +16,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from runner.core.session.evolve import replay
+from runner.lines.session import PlainSession
 from runner.live.clock import ManualClock
-from runner.live.opening import Live, memory_of, opening_of
-from runner.plain.session import PlainSession
+from runner.live.session_setup import Live, memory_of, opening_of
+from runner.plan.file import parse_plan
 from runner.plan.models import Plan
-from runner.plan.read import parse_plan
+from runner.record.record import Record
 from runner.record.rows import set_row
-from runner.record.store import Record
+from runner.session.apply import replay
 from tests.plain.manual import Silence
 from tests.plain.process import ROOT
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from runner.plan.bounds import MOST_ENTRIES, MOST_SETS, MOST_SETS_OF_ALL, MOST_TIMINGS
-from runner.plan.read import LARGEST
+from runner.plan.file import LARGEST, MOST_ENTRIES, MOST_SETS, MOST_SETS_OF_ALL, MOST_TIMINGS
 
 TOP = 'title = "x"\n'
 ROW = (

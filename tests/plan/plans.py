@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from runner.plan.faults import PlanFaults
+from runner.plan.file import parse_plan
 from runner.plan.models import Plan
-from runner.plan.read import parse_plan
 
 EVERY_KEY = (Path(__file__).parents[1] / "data/every-key.toml").read_text(encoding="utf-8")
 

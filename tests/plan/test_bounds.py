@@ -7,11 +7,10 @@ import tracemalloc
 
 import pytest
 
-from runner.plan.bounds import DEEPEST, too_deep
 from runner.plan.compile import compile_session
-from runner.plan.content import MOST_WARNINGS, content_warnings, render_warnings
 from runner.plan.faults import PlanFaults
-from runner.plan.read import LARGEST, MOST_FAULTS, parse_plan
+from runner.plan.file import DEEPEST, LARGEST, MOST_FAULTS, parse_plan, too_deep
+from runner.plan.review import MOST_WARNINGS, content_warnings, render_warnings
 from tests.plan.hostile import ACCEPTED, REFUSED
 from tests.plan.plans import EVERY_KEY
 

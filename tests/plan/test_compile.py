@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.workout import Exercise, Item, Rung, Station, Timing
 from runner.errors import Exit, MatsideError
+from runner.law.workout import Exercise, Item, Rung, Station, Timing
 from runner.plan.compile import compile_session, short_name
 from tests.plan.plans import SMALL, plan
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from runner.plan.content import ContentWarning, content_warnings, render_warnings
-from runner.plan.read import parse_plan
+from runner.plan.file import parse_plan
+from runner.plan.review import ContentWarning, content_warnings, render_warnings
 from tests.plan.plans import plan, varied
 
 TWO = """\

@@ -6,8 +6,8 @@ import pytest
 
 from runner.errors import Exit, MatsideError
 from runner.plan.faults import Fault, PlanFaults, render_faults
-from runner.plan.read import parse_plan
-from runner.plan.words import is_control
+from runner.plan.file import parse_plan
+from runner.plan.values import is_control
 from tests.plan.plans import EVERY_KEY, SMALL, rows, text_rows, varied
 
 PRESS_SIDES = 'sides = "together"            # together (default) | left first | right first\n'

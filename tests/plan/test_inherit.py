@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from hypothesis import given, strategies as st
 
-from runner.core.workout import Timing
-from runner.plan.inherit import Layer, resolve, timing_faults
+from runner.law.workout import Timing
+from runner.plan.checks import Layer, resolve, timing_faults
 
 SECONDS = st.integers(1, 600).map(float)
 LAYERS = st.lists(

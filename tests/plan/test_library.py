@@ -10,8 +10,8 @@ import pytest
 import runner
 from runner import resources
 from runner.errors import Exit, MatsideError
-from runner.plan import library
-from runner.plan.library import find_plan, known_plans
+from runner.plan import file
+from runner.plan.file import find_plan, known_plans
 from tests.plan.plans import SMALL
 
 SHIPPED = Path(runner.__file__).parent.parent / "plans"
@@ -90,7 +90,7 @@ def test_all_names_where_none_is_near(data: Path) -> None:
 
 
 def test_no_plan_anywhere(data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(library, "plans_dir", lambda: tmp_path / "gone")
+    monkeypatch.setattr(file, "plans_dir", lambda: tmp_path / "gone")
     assert unknown("x", tmp_path) == 'there is no plan "x"; write the path of a plan file'
 
 
@@ -130,7 +130,7 @@ def test_resources_lie_in_the_package_once_installed(tmp_path: Path) -> None:
 @pytest.mark.parametrize("module", ["library", "faults", "words", "durations"])
 def test_looking_for_a_plan_does_not_import_pydantic(module: str) -> None:
     """Neither it nor, in turn, the modules of this room that it imports."""
-    folder = Path(library.__file__).parent
+    folder = Path(file.__file__).parent
     waiting, seen = [module], set[str]()
     while waiting:
         name = waiting.pop()

@@ -7,7 +7,7 @@ import random
 import pytest
 
 from runner.plan.faults import PlanFaults
-from runner.plan.read import parse_plan
+from runner.plan.file import parse_plan
 from tests.plan.hostile import REFUSED
 from tests.plan.plans import EVERY_KEY
 

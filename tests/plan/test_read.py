@@ -9,7 +9,7 @@ import pytest
 
 from runner.errors import Exit, MatsideError
 from runner.plan.faults import PlanFaults
-from runner.plan.read import LARGEST, parse_plan, read_plan, read_text
+from runner.plan.file import LARGEST, parse_plan, read_plan, read_text
 from tests.plan.plans import EVERY_KEY, SMALL, text_rows
 
 

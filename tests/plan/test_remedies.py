@@ -22,7 +22,7 @@ import pytest
 import tomlkit
 
 from runner.plan.faults import Fault, PlanFaults
-from runner.plan.read import parse_plan
+from runner.plan.file import parse_plan
 from tests.plan.plans import EVERY_KEY
 
 WHOLE: dict[str, Any] = tomllib.loads(EVERY_KEY)

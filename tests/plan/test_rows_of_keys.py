@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.muscles import MUSCLES
-from runner.plan.fields import PATTERNS
+from runner.law.muscles import MUSCLES
+from runner.plan.values import PATTERNS
 from tests.plan.plans import rows
 
 HEIGHT = 'setup = { height = "60 cm" }'

@@ -6,13 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.forecast import rehearse, straight, total
-from runner.core.workout import Workout
+from runner.law.workout import Workout
 from runner.plan.compile import compile_session
-from runner.plan.content import content_warnings
+from runner.plan.file import read_plan
 from runner.plan.models import Plan
-from runner.plan.read import read_plan
-from runner.plan.summary import tally
+from runner.plan.review import content_warnings, tally
+from runner.planning.forecast import rehearse, straight, total
 from runner.resources import plans_dir
 
 SHIPPED = sorted(plans_dir().glob("*.toml"))

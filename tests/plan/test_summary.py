@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from runner.core.muscles import ANTAGONISTS, MUSCLES
+from runner.law.muscles import ANTAGONISTS, MUSCLES
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
-from runner.plan.summary import summary_lines, tally
+from runner.plan.review import summary_lines, tally
 from tests.plan.plans import SMALL, plan
 
 

@@ -6,12 +6,10 @@ import re
 
 import pytest
 
-from runner.core.workout import Timing
 from runner.errors import Exit, MatsideError
+from runner.law.workout import Timing
 from runner.plan.compile import compile_session
-from runner.plan.models import Plan
-from runner.plan.read import parse_plan
-from runner.plan.trying import (
+from runner.plan.edit import (
     Sets,
     check_timing,
     with_changeover,
@@ -19,6 +17,8 @@ from runner.plan.trying import (
     with_recovery,
     with_sets,
 )
+from runner.plan.file import parse_plan
+from runner.plan.models import Plan
 
 TEXT = """\
 title = "Kestrel Hut"

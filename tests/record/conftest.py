@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from runner.record.store import Record
+from runner.record.record import Record
 
 
 @pytest.fixture

@@ -7,15 +7,14 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from runner.core.adjust import Offer
-from runner.core.session import commands as cmd, decide
-from runner.core.session.events import Event
-from runner.core.session.state import State
-from runner.core.session.turn import Outcome
-from runner.core.workout import Block, Exercise, Item, Rung, Timing, Workout
-from runner.record.columns import SetRow
-from runner.record.info import SessionInfo
-from runner.record.store import Record
+from runner.law.workout import Block, Exercise, Item, Rung, Timing, Workout
+from runner.progress.adjust import Offer
+from runner.record.record import Record
+from runner.record.rows import SessionInfo, SetRow
+from runner.session import flow, verb as cmd
+from runner.session.apply import Outcome
+from runner.session.events import Event
+from runner.session.state import State
 
 BERLIN = ZoneInfo("Europe/Berlin")
 MONDAY = datetime(2026, 11, 23, 6, 30, tzinfo=BERLIN)
@@ -123,9 +122,9 @@ class Sitting:
         self.now = 0.0
         self.events: list[Event] = []
         memory = replace(record.memory(trainee, self.workout), offers=offers)
-        self.state: State = decide.initial(self.workout, memory)
+        self.state: State = flow.initial(self.workout, memory)
         record.start(self.info)
-        self.keep(decide.opened(self.state))
+        self.keep(flow.opened(self.state))
 
     def keep(self, outcome: Outcome) -> None:
         first = len(self.events) + 1
@@ -140,7 +139,7 @@ class Sitting:
     def do(self, *commands: cmd.Command, after: float = 0.0) -> Sitting:
         self.now += after
         for command in commands:
-            self.keep(decide.handle(self.state, command, self.now))
+            self.keep(flow.handle(self.state, command, self.now))
         return self
 
     def begin(self) -> Sitting:
@@ -149,10 +148,10 @@ class Sitting:
 
     def wait(self) -> Sitting:
         """Until the rest is over and the set has begun."""
-        due = decide.deadline(self.state)
+        due = flow.deadline(self.state)
         assert due is not None
         self.now = due
-        self.keep(decide.advance(self.state, self.now))
+        self.keep(flow.advance(self.state, self.now))
         return self
 
     def set(self, count: float | None = None, seconds: float = 20.0, *, on: bool = True) -> Sitting:

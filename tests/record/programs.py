@@ -7,8 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-from runner.record import faults
-from runner.record.store import Record
+from runner.record import errors
+from runner.record.record import Record
 
 from .hut import Sitting, later
 
@@ -30,7 +30,7 @@ def keep_sessions(path: Path, trainee: str, sessions: str) -> None:
 def open_at_once(path: Path, trainee: str) -> None:
     """Open the record at the same instant as others, once a line comes, and begin a session."""
     sys.stdin.readline()
-    faults.BUSY_SECONDS = 60.0  # not how long it takes is asked here
+    errors.BUSY_SECONDS = 60.0  # not how long it takes is asked here
     with Record.open(path) as record:
         Sitting(record, trainee=trainee).begin()
 

@@ -4,18 +4,11 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
 
-from runner.core.adjust import Adjustment
-from runner.core.progress.advice import Advice, Change, Holding
-from runner.core.progress.answers import (
-    AS_PLANNED,
-    Answer,
-    in_force,
-    is_answered,
-    positions,
-    refused,
-)
-from runner.record.agreed import Hold
-from runner.record.store import Record
+from runner.progress.adjust import Adjustment
+from runner.progress.answers import AS_PLANNED, Answer, in_force, is_answered, positions, refused
+from runner.progress.rules import Advice, Change, Holding
+from runner.record.decisions import Hold
+from runner.record.record import Record
 
 from .hut import PRESS, Sitting, morning
 

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.session import commands as cmd
 from runner.errors import MatsideError
-from runner.record import backup, copies, schema
-from runner.record.forgetting import forget, forget_in_copies, knows
-from runner.record.store import Record
+from runner.record import backup, schema
+from runner.record.erase import forget, forget_in_copies, knows
+from runner.record.record import Record
+from runner.session import verb as cmd
 
 from .hut import Sitting, later
 
@@ -103,7 +103,7 @@ def test_what_is_no_backup_changes_nothing(path: Path, tmp_path: Path) -> None:
             backup.restore(tmp_path / name, path)
         assert fault.value.code == code, name
         assert path.read_bytes() == before
-    assert copies.copies(path) == []
+    assert backup.copies(path) == []
 
 
 def older(path: Path, form: int) -> None:
@@ -117,12 +117,12 @@ def older(path: Path, form: int) -> None:
 def test_a_copy_before_each_migration(path: Path) -> None:
     older(path, 1)
     Record.open(path).close()
-    (copy,) = copies.copies(path)
+    (copy,) = backup.copies(path)
     assert copy.name == "record-0001-form-1.db"
     assert backup.look(copy).form == 1
     assert backup.look(path).form == schema.VERSION
     Record.open(path).close()
-    assert copies.copies(path) == [copy]
+    assert backup.copies(path) == [copy]
 
 
 def test_no_copy_no_migration(path: Path) -> None:
@@ -137,9 +137,9 @@ def test_no_copy_no_migration(path: Path) -> None:
 def test_only_the_newest_copies_are_kept(path: Path, tmp_path: Path) -> None:
     sat(path, "Runa")
     backup.back_up(path, tmp_path / "backup.db")
-    for _ in range(copies.KEPT + 2):
+    for _ in range(backup.KEPT + 2):
         backup.restore(tmp_path / "backup.db", path)
-    names = [copy.name for copy in copies.copies(path)]
+    names = [copy.name for copy in backup.copies(path)]
     assert names == [f"record-{n:04}-before-restore.db" for n in (3, 4, 5)]
 
 
@@ -147,7 +147,7 @@ def test_somebody_forgotten_is_gone_to_the_byte(path: Path, tmp_path: Path) -> N
     sat(path, "Ragnhild", "Odd", "Ragnhild")
     backup.back_up(path, tmp_path / "backup.db")
     backup.restore(tmp_path / "backup.db", path)  # a copy of the program's own
-    (copy,) = copies.copies(path)
+    (copy,) = backup.copies(path)
     assert b"Ragnhild" in path.read_bytes()
     assert b"Ragnhild" in copy.read_bytes()
     with Record.open_readonly(path) as record:

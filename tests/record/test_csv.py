@@ -9,13 +9,13 @@ from itertools import product
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.session import commands as cmd
-from runner.core.workout import Item
 from runner.errors import Exit, MatsideError
+from runner.law.workout import Item
 from runner.record import csvfile
-from runner.record.columns import COLUMNS, SetRow
 from runner.record.csvfile import guard, read_csv, unguard, write_csv
-from runner.record.store import Record
+from runner.record.record import Record
+from runner.record.rows import COLUMNS, SetRow
+from runner.session import verb as cmd
 
 from .hut import Sitting, later, morning
 

@@ -10,10 +10,10 @@ import pandas as pd
 import pytest
 from frictionless import Resource, Schema
 
-from runner.core.session import commands as cmd
-from runner.record.columns import COLUMNS, SetRow
 from runner.record.csvfile import unguard, write_csv
-from runner.record.store import Record
+from runner.record.record import Record
+from runner.record.rows import COLUMNS, SetRow
+from runner.session import verb as cmd
 
 from .hut import Sitting, later
 

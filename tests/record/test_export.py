@@ -6,11 +6,11 @@ from datetime import date, datetime
 
 import pytest
 
-from runner.core.session import commands as cmd
-from runner.core.workout import Item
-from runner.record import set_rows
-from runner.record.columns import SetRow
-from runner.record.store import Record
+from runner.law.workout import Item
+from runner.record import rows as set_rows
+from runner.record.record import Record
+from runner.record.rows import SetRow
+from runner.session import verb as cmd
 
 from .hut import BERLIN, TITLE, Sitting, later, morning
 

@@ -12,11 +12,11 @@ import pytest
 
 from runner.cli.main import main
 from runner.live.clock import ManualClock
-from runner.live.opening import prepare
-from runner.record import exposed as module
-from runner.record.exposed import exposed
-from runner.screen import sheets
-from runner.sound.speech.cache import Cache
+from runner.live.session_setup import prepare
+from runner.record import files as module
+from runner.record.files import exposed
+from runner.screen import info
+from runner.sound.speech import Cache
 from runner.sound.wav import Format
 
 if os.name != "posix":
@@ -94,7 +94,7 @@ def test_each_start_says_it_in_one_line(tmp_path: Path, capsys: pytest.CaptureFi
 def test_the_ready_sheet_says_it(tmp_path: Path) -> None:
     tmp_path.chmod(0o755)
     opening = prepare("demo", data=tmp_path, trainee="Ada", clock=ManualClock())
-    lines = ["".join(text for text, _ in line) for line in sheets.ready(
+    lines = ["".join(text for text, _ in line) for line in info.ready(
         opening, sound=(), cautions_known=True)]  # fmt: skip
     assert [line for line in lines if line.endswith(f"chmod 700 {tmp_path}")]
     opening.record.close()

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.session import commands as cmd, decide
 from runner.errors import Exit, MatsideError
 from runner.record import files, schema
-from runner.record.store import Record, Unwritable
+from runner.record.record import Record, Unwritable
+from runner.session import flow, verb as cmd
 
 from . import disks
 from .hut import TITLE, Sitting, later, morning
@@ -273,7 +273,7 @@ def test_a_disk_that_fills_in_mid_session_loses_nothing_kept(small_disk: Path) -
         sitting = Sitting(record).begin().set(10)
         before = list(sitting.events)
         disks.fill(small_disk)
-        outcome = decide.handle(sitting.state, cmd.Proceed(), sitting.now + 20)
+        outcome = flow.handle(sitting.state, cmd.Proceed(), sitting.now + 20)
         with pytest.raises(Unwritable, match="full"):
             sitting.keep(outcome)
         # What was kept is there, nothing is half kept, and once there is room it goes on.

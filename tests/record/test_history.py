@@ -6,11 +6,11 @@ import tomllib
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from runner.core.session import commands as cmd, decide
-from runner.core.workout import Item
-from runner.record import history, set_rows
-from runner.record.agreed import Hold
-from runner.record.store import Record
+from runner.law.workout import Item
+from runner.record import past, rows as set_rows
+from runner.record.decisions import Hold
+from runner.record.record import Record
+from runner.session import flow, verb as cmd
 
 from .hut import BERLIN, MONDAY, PRESS, TITLE, Sitting, later, morning
 
@@ -60,7 +60,7 @@ def test_a_session_over_a_clock_change_is_as_long_as_it_really_was(record: Recor
 
 def test_the_night_in_which_a_session_was_cut_off_is_not_its(record: Record) -> None:
     sitting = Sitting(record, morning((Item("press", 3),)))
-    sitting.keep(decide.opened(sitting.state))
+    sitting.keep(flow.opened(sitting.state))
     sitting.do(cmd.Return(), after=500)  # before it was begun: that is not its anyway
     sitting.do(cmd.Proceed(), after=100).wait().set(9, seconds=20)
     # In the second set, which ends for the law when it is expected to: after 20 s.
@@ -106,7 +106,7 @@ def test_every_decision_comes_back(record: Record) -> None:
 
 def test_a_stored_plan_says_patterns_and_targets() -> None:
     text = (ROOT / "plans" / "kestrel-hut.toml").read_text(encoding="utf-8")
-    plan, told = history.planned(text), tomllib.loads(text)
+    plan, told = past.planned(text), tomllib.loads(text)
     assert plan.patterns == {name: e["pattern"] for name, e in told["exercise"].items()}
     assert plan.sessions == (3, 3)
     assert {"chest", "quadriceps", "calves", "obliques"} <= set(plan.muscles)
@@ -121,7 +121,7 @@ def test_of_a_content_that_is_no_plan_nothing_is_known(record: Record) -> None:
         "week = 3\nexercise = []\nsession = 7",
         'week = { sets = ["a"] }',
     ):
-        assert history.planned(text).target("chest") is None
+        assert past.planned(text).target("chest") is None
     assert record.plan_text("no such hash") == ""
 
 
@@ -129,9 +129,9 @@ def test_a_period_is_found_by_an_index_and_not_by_reading_the_past(record: Recor
     wanted = set_rows.Filter("Runa", None, MONDAY.date(), MONDAY.date())
     seen: list[str] = []
     record._connection.set_trace_callback(seen.append)
-    history.sessions(record._connection, wanted)
-    list(history.rows(record._connection, wanted))
-    history.last_trained(record._connection, "Runa")
+    past.sessions(record._connection, wanted)
+    list(past.rows(record._connection, wanted))
+    past.last_trained(record._connection, "Runa")
     record._connection.set_trace_callback(None)
     assert len(seen) == 3
     for query in seen:

@@ -10,13 +10,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from runner.core.session import commands as cmd, decide
 from runner.errors import MatsideError
 from runner.record import importing
-from runner.record.columns import SetRow
 from runner.record.csvfile import read_csv, write_csv
-from runner.record.store import Record
-from runner.record.text import trainee_name
+from runner.record.record import Record
+from runner.record.rows import SetRow
+from runner.session import flow, verb as cmd
+from runner.text import trainee_name
 
 from .hut import BERLIN, MONDAY, Sitting, later, morning
 
@@ -272,7 +272,7 @@ def test_a_newer_correction_is_an_update(tmp_path: Path) -> None:
         sitting = Sitting(record).begin().set(12).set(9).close()
         before = csv_of(record)
         at = sitting.now + 3600
-        outcome = decide.correct(sitting.state, cmd.Fix(1, "reps", cmd.Count(20, 1)), at)
+        outcome = flow.correct(sitting.state, cmd.Fix(1, "reps", cmd.Count(20, 1)), at)
         events = [one.event for one in outcome.happened]
         numbered = list(enumerate(events, len(sitting.events) + 1))
         record.correct(sitting.info.id, numbered, outcome.state)

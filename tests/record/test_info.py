@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 
-from runner.record.info import SessionInfo, iso_week, utc_text
+from runner.record.rows import SessionInfo, iso_week, utc_text
 
 from .hut import BERLIN, MONDAY, morning
 

@@ -9,11 +9,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from runner.core.session import commands as cmd, decide
-from runner.core.session.evolve import replay
-from runner.core.session.turn import Refused
+from runner.record.record import Record
 from runner.record.rows import set_row
-from runner.record.store import Record
+from runner.session import flow, verb as cmd
+from runner.session.apply import Refused, replay
 
 from .hut import Sitting, later, morning
 
@@ -63,7 +62,7 @@ def test_the_same_events_again_add_nothing(record: Record) -> None:
 def test_a_number_left_out_is_the_callers_fault_and_keeps_nothing(record: Record) -> None:
     sitting = Sitting(record).begin()
     before = everything(record)
-    outcome = decide.handle(sitting.state, cmd.Proceed(), sitting.now + 9)
+    outcome = flow.handle(sitting.state, cmd.Proceed(), sitting.now + 9)
     new = [h.event for h in outcome.happened]
     numbered = [(len(sitting.events) + 1, new[0]), (len(sitting.events) + 3, new[1])]
     with pytest.raises(ValueError, match="left out"):
@@ -124,9 +123,9 @@ def test_whatever_is_done_the_table_has_the_rows_of_the_state(
         sitting = Sitting(record)
         for command, after in acts:
             sitting.now += after
-            due = decide.deadline(sitting.state)
+            due = flow.deadline(sitting.state)
             if due is not None and due <= sitting.now:
-                sitting.keep(decide.advance(sitting.state, sitting.now))
+                sitting.keep(flow.advance(sitting.state, sitting.now))
             try:
                 sitting.do(command)
             except Refused:

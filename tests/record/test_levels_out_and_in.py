@@ -11,14 +11,14 @@ from typing import Any
 
 from hypothesis import HealthCheck, given, settings, strategies as st
 
-from runner.core.session import commands as cmd, decide
-from runner.core.workout import Item, Rung
+from runner.law.workout import Item, Rung
 from runner.record import importing
-from runner.record.agreed import Hold
 from runner.record.csvfile import read_csv, read_table, write_csv
-from runner.record.info import SessionInfo
-from runner.record.store import Record
+from runner.record.decisions import Hold
+from runner.record.record import Record
+from runner.record.rows import SessionInfo
 from runner.record.tables import HeldLine, held_lines, write_table
+from runner.session import flow, verb as cmd
 
 from .hut import MONDAY, Sitting, morning
 
@@ -43,15 +43,15 @@ def train(record: Record, at: datetime, load: float) -> None:
 
 def write_up(record: Record, at: datetime, load: float) -> None:
     """As `matside log` does it: opened with what was known on that day, and closed at once."""
-    state = decide.initial(WORKOUT, record.memory("Runa", WORKOUT, before=at))
+    state = flow.initial(WORKOUT, record.memory("Runa", WORKOUT, before=at))
     counts = (("left", cmd.Count(9.0)), ("right", cmd.Count(9.0)))
     events = []
     step = cmd.WriteUp(0, 0, counts, load=load)  # type: ignore[arg-type]
-    for outcome in (decide.opened, lambda s: decide.handle(s, step, 0.0)):
+    for outcome in (flow.opened, lambda s: flow.handle(s, step, 0.0)):
         found = outcome(state)
         events += [h.event for h in found.happened]
         state = found.state
-    found = decide.handle(state, cmd.End(), 0.0)
+    found = flow.handle(state, cmd.End(), 0.0)
     events += [h.event for h in found.happened]
     info = SessionInfo.opened(at, WORKOUT, "title = 'hut'\n", "Runa")
     record.write_up(info, list(enumerate(events, 1)), found.state)
@@ -102,7 +102,7 @@ def by_hand(sessions: list[Done], decisions: list[Done]) -> float | None:
 def level(record: Record) -> float | None:
     found = record.levels("Runa", [WORKOUT]).get(("row", ""))
     memory = record.memory("Runa", WORKOUT)
-    slots = decide.initial(WORKOUT, memory).course.slots
+    slots = flow.initial(WORKOUT, memory).course.slots
     assert found is None or {slot.rung.load for slot in slots} == {found.use.load}
     return None if found is None else found.use.load
 

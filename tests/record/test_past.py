@@ -9,14 +9,14 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.memory import BeatKey, LevelKey, Memory
-from runner.core.session import commands as cmd
-from runner.core.session.events import Opened
-from runner.core.session.evolve import replay
-from runner.core.workout import Item, Rung, Workout
-from runner.record import reading
-from runner.record.agreed import Hold
-from runner.record.store import Record
+from runner.law.workout import Item, Rung, Workout
+from runner.progress.adjust import BeatKey, LevelKey, Memory
+from runner.record import query
+from runner.record.decisions import Hold
+from runner.record.record import Record
+from runner.session import verb as cmd
+from runner.session.apply import replay
+from runner.session.events import Opened
 
 from .hut import EXERCISES, MONDAY, TITLE, Sitting, later, morning
 
@@ -369,7 +369,7 @@ def test_a_long_past_costs_no_more_than_a_short_one(record: Record) -> None:
     after = {name: steps_of(connection, work) for name, work in look_ups.items()}
     assert record.memory("Runa", morning()).to_beat == short.to_beat
     # The best at a level reads so many counts of each key and no more, some steps for each.
-    bests = 16 * reading.MOST_OF * len(short.to_beat)
+    bests = 16 * query.MOST_OF * len(short.to_beat)
     assert after["memory"] <= before["memory"] * 1.5 + bests
     assert after["last time"] <= before["last time"] * 1.5
 
@@ -379,4 +379,4 @@ def test_every_exercise_of_a_session_is_reachable_with_its_substitutes() -> None
         bench = replace(EXERCISES["bench"], instead=("plank", "press"))
         return replace(PRESS_ONLY, exercises={**EXERCISES, "bench": bench})
 
-    assert [e.id for e in reading.reachable(chained())] == ["press", "bench", "plank"]
+    assert [e.id for e in query.reachable(chained())] == ["press", "bench", "plank"]

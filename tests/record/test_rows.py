@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from runner.core.adjust import Adjustment, Offer
-from runner.core.session import commands as cmd
-from runner.core.workout import Item
-from runner.record.columns import COLUMNS, SESSION_COLUMNS, SetRow
-from runner.record.rows import set_row
-from runner.record.store import Record
+from runner.law.workout import Item
+from runner.progress.adjust import Adjustment, Offer
+from runner.record.record import Record
+from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow, set_row
+from runner.session import verb as cmd
 
 from .hut import Sitting, later, morning
 

@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.adjust import Adjustment, Offer
-from runner.core.session import commands as cmd
-from runner.core.workout import Item
+from runner.law.workout import Item
+from runner.progress.adjust import Adjustment, Offer
 from runner.record import schema
-from runner.record.agreed import Hold
-from runner.record.columns import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS
-from runner.record.store import Record
+from runner.record.decisions import Hold
+from runner.record.record import Record
+from runner.record.rows import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS
+from runner.session import verb as cmd
 
 from .hut import MONDAY, ROW, Sitting, later, morning
 

@@ -8,8 +8,8 @@ import pytest
 
 from runner.errors import MatsideError
 from runner.record import importing
-from runner.record.sheet import Sheet, read_sheet
-from runner.record.store import Record
+from runner.record.record import Record
+from runner.record.sheet_import import Sheet, read_sheet
 
 from .hut import BERLIN, EXERCISES, TITLE
 

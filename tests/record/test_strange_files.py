@@ -15,10 +15,10 @@ import pytest
 
 from runner.cli.main import main
 from runner.errors import Exit, MatsideError
-from runner.record import copies, schema
-from runner.record.faults import Unwritable
-from runner.record.new_file import new_file
-from runner.record.store import Record
+from runner.output import new_file
+from runner.record import backup, schema
+from runner.record.errors import Unwritable
+from runner.record.record import Record
 
 from .hut import Sitting, later
 
@@ -148,7 +148,7 @@ def test_the_oldest_copy_can_be_restored_when_the_copies_are_full(data: Path) ->
     assert matside(data, "restore", "--yes", oldest) == Exit.OK
     assert sessions(data / "record.db") == 2
     assert oldest.exists()
-    assert sessions(copies.copies(data / "record.db")[-1]) == 1
+    assert sessions(backup.copies(data / "record.db")[-1]) == 1
 
 
 # What a stranger's file may hold
@@ -246,7 +246,7 @@ def test_a_folder_that_went_away_in_mid_session_is_not_called_read_only(tmp_path
 def test_a_full_disk_at_the_backup_is_no_fault_of_the_record(
     data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = copies.files.connect
+    real = backup.files.connect
 
     def small(path: Path) -> sqlite3.Connection:
         connection = real(path)
@@ -254,10 +254,10 @@ def test_a_full_disk_at_the_backup_is_no_fault_of_the_record(
             connection.execute("PRAGMA max_page_count = 2")  # a disk with room for two pages
         return connection
 
-    monkeypatch.setattr(copies.files, "connect", small)
+    monkeypatch.setattr(backup.files, "connect", small)
     target = tmp_path / "b.db"
     with pytest.raises(MatsideError) as caught:
-        copies.copy_to(sqlite3.connect(data / "record.db"), target)
+        backup.copy_to(sqlite3.connect(data / "record.db"), target)
     assert str(target) in caught.value.lines[0]
     assert "the copy cannot be written: the disk is full" in caught.value.lines[0]
     assert "--data" not in str(caught.value)

@@ -11,11 +11,10 @@ from typing import Any
 
 import pytest
 
-from runner.core.session import commands as cmd
-from runner.core.workout import Item
-from runner.record.agreed import Hold
-from runner.record.period import Period
-from runner.record.store import Record
+from runner.law.workout import Item
+from runner.record.decisions import Hold
+from runner.record.record import Record
+from runner.record.rows import Period
 from runner.record.tables import (
     HeldLine,
     SessionLine,
@@ -26,6 +25,7 @@ from runner.record.tables import (
     weeks_of_record,
     write_table,
 )
+from runner.session import verb as cmd
 
 from .hut import MONDAY, PRESS, ROW, TITLE, Sitting, later, morning
 

@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.session import commands as cmd
 from runner.errors import Exit
-from runner.record import faults, schema, set_rows
-from runner.record.store import Record, Unwritable
+from runner.record import errors as faults, rows as set_rows, schema
+from runner.record.record import Record, Unwritable
+from runner.session import verb as cmd
 
 from .hut import Sitting, later, morning
 from .programs import start

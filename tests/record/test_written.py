@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.session import commands as cmd
 from runner.errors import MatsideError
-from runner.record import access, written
-from runner.record.agreed import Hold
+from runner.record import checks, files
+from runner.record.decisions import Hold
+from runner.record.record import Record
 from runner.record.schema import MIGRATIONS, migrate
-from runner.record.store import Record
+from runner.session import verb as cmd
 
 from .hut import PRESS, Sitting, later
 
@@ -74,17 +74,17 @@ def test_it_is_told_with_its_column(full: Path, table: str, column: str, value: 
 
 
 def test_every_column_of_a_form_is_one_of_the_tables() -> None:
-    with closing(access.empty()) as connection:
+    with closing(files.empty()) as connection:
         tables = [name for (name,) in connection.execute(
             "SELECT name FROM sqlite_master WHERE type = 'table'")]  # fmt: skip
         columns = {
             table: {row[1]: row[2] for row in connection.execute(f"PRAGMA table_info({table})")}
             for table in tables
         }
-        assert written.not_as_written(connection) is None
-    assert all(columns[table].keys() >= forms.keys() for table, forms in written._FORMS.items())
+        assert checks.not_as_written(connection) is None
+    assert all(columns[table].keys() >= forms.keys() for table, forms in checks._FORMS.items())
     assert {kind for of_table in columns.values() for kind in of_table.values()} == set(
-        written._TYPES
+        checks._TYPES
     )
 
 
@@ -96,14 +96,14 @@ def test_every_week_of_every_date_is_as_it_is_written() -> None:
     with closing(sqlite3.connect(":memory:")) as connection:
         connection.execute("CREATE TABLE session (local_date TEXT, iso_week TEXT)")
         connection.executemany("INSERT INTO session VALUES (?, ?)", rows)
-        assert written.not_as_written(connection) is None
+        assert checks.not_as_written(connection) is None
 
 
 def test_a_record_of_an_earlier_form_has_fewer_columns(path: Path) -> None:
     path.parent.mkdir()
     with closing(sqlite3.connect(path, isolation_level=None)) as connection:
         migrate(connection, MIGRATIONS[:1])
-        assert written.not_as_written(connection) is None
+        assert checks.not_as_written(connection) is None
 
 
 @pytest.mark.parametrize(
@@ -118,4 +118,4 @@ def test_what_a_file_may_bring_in_may_stand_there(start: str) -> None:
     with closing(sqlite3.connect(":memory:")) as connection:
         connection.execute("CREATE TABLE session (session_start TEXT)")
         connection.execute("INSERT INTO session VALUES (?)", (start,))
-        assert written.not_as_written(connection) is None
+        assert checks.not_as_written(connection) is None

@@ -6,11 +6,11 @@ import tomllib
 
 import pytest
 
-from runner.core.rehearsal import pairing
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
-from runner.rehearsal.blocks import pasted, rewritten
-from runner.rehearsal.matching import best_pairs
+from runner.plan.edit import pasted, rewritten
+from runner.plan.file import parse_plan
+from runner.planning import pairing
+from runner.reports.pairs import best_pairs
 from runner.resources import plans_dir
 from tests.rehearsal.plans import SMALL
 

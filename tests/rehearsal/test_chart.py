@@ -12,7 +12,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from runner.rehearsal.chart import PLAIN_SIGNS, grid
+from runner.reports.chart import PLAIN_SIGNS, grid
 from tests.plain.process import ROOT, environment
 from tests.rehearsal import oracle
 from tests.rehearsal.plans import SMALL, data, said, write

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from hypothesis import given, settings, strategies as st
 
-from runner.core.rehearsal.pairing import KINSHIPS, Entry, Pair
-from runner.rehearsal.matching import best_pairs
+from runner.planning.pairing import KINSHIPS, Entry, Pair
+from runner.reports.pairs import best_pairs
 
 WORTH = {kin: place for place, kin in enumerate(KINSHIPS)}
 

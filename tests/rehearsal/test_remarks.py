@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from runner.core.forecast import rehearse
-from runner.core.memory import Memory
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
-from runner.rehearsal.remarks import remarks
-from runner.rehearsal.week import week_of
-from runner.rehearsal.week_text import week_lines
+from runner.plan.file import parse_plan
+from runner.planning.forecast import rehearse
+from runner.progress.adjust import Memory
+from runner.reports.warnings import remarks
+from runner.reports.week import week_lines, week_of
 from tests.rehearsal.plans import SMALL
 
 PLAN = parse_plan(SMALL, "hut.toml")

@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from rich.cells import cell_len
 
-from runner.core.forecast import rehearse
-from runner.core.memory import Memory
-from runner.core.rehearsal.lanes import recoveries
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
-from runner.rehearsal.report import report
-from runner.rehearsal.table import table
+from runner.plan.file import parse_plan
+from runner.planning.forecast import rehearse
+from runner.planning.muscle_timeline import recoveries
+from runner.progress.adjust import Memory
+from runner.reports.report import report
+from runner.reports.timeline import table
 from tests.rehearsal import oracle
 from tests.rehearsal.plans import SMALL, data, said, write
 

@@ -10,15 +10,14 @@ import numpy as np
 import pytest
 
 from runner.cli.main import main
-from runner.core.forecast import rehearse, total
-from runner.core.memory import Memory
-from runner.core.session import commands as cmd
 from runner.errors import Exit
 from runner.plan.compile import compile_session
-from runner.plan.library import find_plan
-from runner.plan.read import read_plan
-from runner.record.store import Record
-from runner.rehearsal.uncertainty import Draws, length_lines
+from runner.plan.file import find_plan, read_plan
+from runner.planning.forecast import rehearse, total
+from runner.progress.adjust import Memory
+from runner.record.record import Record
+from runner.reports.totals import Draws, length_lines
+from runner.session import verb as cmd
 from tests.record.hut import Sitting, later
 
 

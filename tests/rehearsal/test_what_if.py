@@ -10,8 +10,8 @@ import pytest
 
 from runner.cli.main import main
 from runner.errors import Exit
-from runner.plan.trying import Sets
-from runner.rehearsal.what_if import Tried, tried
+from runner.plan.edit import Sets
+from runner.reports.compare import Tried, tried
 from tests.plain.process import ROOT
 
 EVERY_KEY = str(ROOT / "tests" / "data" / "every-key.toml")

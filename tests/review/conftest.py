@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from runner.record.store import Record
-from runner.review.past import Past, look_back
+from runner.record.record import Record
+from runner.reports.past import Past, look_back
 
 from .winter import some_weeks
 

@@ -11,13 +11,12 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
-from runner.core.session import commands as cmd
-from runner.record.store import Record
-from runner.review.app import ReviewApp
-from runner.review.keys import KEYS, PAGES
-from runner.review.past import Past, look_back
-from runner.review.plain import lines
+from runner.record.record import Record
+from runner.reports.pages import lines
+from runner.reports.past import Past, look_back
 from runner.screen.dialogs import Page
+from runner.screen.review_app import KEYS, PAGES, ReviewApp
+from runner.session import verb as cmd
 
 from .winter import PLAN, START
 from .year import BERLIN, Person, Run

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from runner.cli.main import main
-from runner.record.store import Record
-from runner.review import charts
+from runner.record.record import Record
+from runner.reports import charts
 
 from . import figures
 from .test_outside import RENAMED, WITHOUT_PLANK, unusual

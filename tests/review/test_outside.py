@@ -14,13 +14,13 @@ from datetime import date, datetime, timedelta
 import pandas as pd
 import pytest
 
-from runner.core.session import commands as cmd
-from runner.core.workout import Measure
+from runner.law.workout import Measure
 from runner.live.paper import open_fixing
-from runner.record.export import write_what
-from runner.record.period import Period
-from runner.record.store import Record
-from runner.review.past import Past, look_back
+from runner.record.record import Record
+from runner.record.rows import Period
+from runner.record.tables import write_what
+from runner.reports.past import Past, look_back
+from runner.session import verb as cmd
 
 from .winter import PLAN
 from .year import BERLIN, Person, Run, days

@@ -7,12 +7,12 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from runner.core.session import commands as cmd
-from runner.core.wrapping import Line
-from runner.record.store import Record
-from runner.review import pages
-from runner.review.past import Past, look_back
-from runner.review.plain import lines
+from runner.record.record import Record
+from runner.reports import pages
+from runner.reports.pages import lines
+from runner.reports.past import Past, look_back
+from runner.session import verb as cmd
+from runner.text import Line
 
 from .winter import PLAN, START
 from .year import BERLIN, Person, Run

@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from runner.record.store import Record
-from runner.review.past import Past, look_back
+from runner.record.record import Record
+from runner.reports.past import Past, look_back
 
 from .winter import PLAN, START, some_weeks
 from .year import Person, days

@@ -9,9 +9,9 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from runner.errors import MatsideError
-from runner.record.store import Record
-from runner.review.past import Past, look_back
-from runner.review.pictures import write_pictures
+from runner.record.record import Record
+from runner.reports.past import Past, look_back
+from runner.reports.pictures import write_pictures
 
 from .winter import PLAN, START
 from .year import Person

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from runner.core.session import commands as cmd
-from runner.record.store import Record
+from runner.record.record import Record
+from runner.session import verb as cmd
 
 from .year import BERLIN, Person, Run, days
 

@@ -8,15 +8,15 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from runner.core.session import commands as cmd, decide
-from runner.core.session.events import Event
-from runner.core.session.state import Row, State
-from runner.core.session.turn import Outcome
-from runner.core.workout import Workout
+from runner.law.workout import Workout
 from runner.plan.compile import compile_session
-from runner.plan.read import parse_plan
-from runner.record.info import SessionInfo
-from runner.record.store import Record
+from runner.plan.file import parse_plan
+from runner.record.record import Record
+from runner.record.rows import SessionInfo
+from runner.session import flow, verb as cmd
+from runner.session.apply import Outcome
+from runner.session.events import Event
+from runner.session.state import Row, State
 
 BERLIN = ZoneInfo("Europe/Berlin")
 Act = Callable[["Run"], None]
@@ -37,29 +37,29 @@ class Run:
     def __post_init__(self) -> None:
         token = f"{len(self.record.sessions()):04}"
         self.info = SessionInfo.opened(self.at, self.workout, self.text, self.trainee, token=token)
-        self.state: State = decide.initial(
+        self.state: State = flow.initial(
             self.workout, self.record.memory(self.trainee, self.workout)
         )
-        self._take(decide.opened(self.state, 0.0))
+        self._take(flow.opened(self.state, 0.0))
 
     def _take(self, outcome: Outcome) -> None:
         self.events += [happened.event for happened in outcome.happened]
         self.state = outcome.state
 
     def do(self, command: cmd.Command) -> None:
-        self._take(decide.handle(self.state, command, self.now))
+        self._take(flow.handle(self.state, command, self.now))
 
     def set(self, seconds: float, count: float | None, reserve: int | None = None) -> Row:
         """From wherever the session stands to the end of its next bout, and its count."""
         while self.state.running is None:
-            due = decide.deadline(self.state)
+            due = flow.deadline(self.state)
             if self.state.phase in ("ready", "warm-up"):
                 self.do(cmd.Proceed())
             elif due is None:
                 self.do(cmd.StartNow())
             else:
                 self.now = max(due, self.now)
-                self._take(decide.advance(self.state, self.now))
+                self._take(flow.advance(self.state, self.now))
         row = self.state.running
         self.now = round(self.now + seconds, 3)
         self.do(cmd.Proceed())

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from runner.core.wrapping import Line
 from runner.screen.entry import Asked, EntryLine
 from runner.screen.view import Bout, Recovery, View
+from runner.text import Line
 
 PRESS = Bout(
     name="Standing band press",

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from runner.live.clock import ManualClock
-from runner.record.store import Record
-from runner.screen.mat import Mat
+from runner.record.record import Record
+from runner.screen.paint import Mat
 from runner.screen.view import word
 from tests.screen.hands import Hands, at_the_mat, to_first_rest
 

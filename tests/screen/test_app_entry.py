@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from textual.events import Paste
 
-from runner.screen.mat import Mat
+from runner.screen.paint import Mat
 from runner.screen.view import clock
 from tests.screen.hands import EVERY_KEY, Hands, at_the_mat, to_first_rest
 

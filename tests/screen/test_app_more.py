@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from runner.live.clock import ManualClock
-from runner.live.hearing import Wanted
-from runner.live.opening import prepare
-from runner.record.store import Record
+from runner.live.session_setup import prepare
+from runner.live.sound_controls import Wanted
+from runner.record.record import Record
 from runner.screen.app import LiveApp, run_screen
-from runner.screen.mat import Mat
+from runner.screen.paint import Mat
 from runner.sound.player import Player
 from tests.screen.hands import EVERY_KEY, ROOT, Hands, at_the_mat, to_first_rest
 

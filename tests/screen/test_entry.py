@@ -7,8 +7,6 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.session import commands as cmd
-from runner.core.session.commands import Count, Enter, Fix
 from runner.screen.entry import (
     LONGEST_TYPED,
     Asked,
@@ -21,6 +19,8 @@ from runner.screen.entry import (
     asked_of,
     deeds,
 )
+from runner.session import verb as cmd
+from runner.session.verb import Count, Enter, Fix
 from tests.core.builders import exercise, part, workout
 from tests.core.mat import GO, Mat, reps as counted
 

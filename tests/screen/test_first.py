@@ -104,5 +104,5 @@ def test_nothing_heavy_is_loaded_before_it() -> None:
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=environment()
     )
-    heavy = {"textual", "rich", "pydantic", "sqlite3", "networkx", "runner.core.session.events"}
+    heavy = {"textual", "rich", "pydantic", "sqlite3", "networkx", "runner.session.events"}
     assert not heavy & set(done.stdout.split())

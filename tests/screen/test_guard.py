@@ -7,8 +7,8 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.session.state import Phase
-from runner.screen.guard import KeyGuard
+from runner.screen.keys import KeyGuard
+from runner.session.state import Phase
 
 PHASES: tuple[Phase, ...] = ("ready", "warm-up", "rest", "set", "paused", "wrap-up")
 

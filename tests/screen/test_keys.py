@@ -10,7 +10,6 @@ import pytest
 from textual._ansi_sequences import ANSI_SEQUENCES_KEYS
 from textual.keys import Keys, _character_to_key
 
-from runner.core.session.state import Phase
 from runner.screen.entry import Asked, EntryLine
 from runner.screen.keys import (
     ACTIONS,
@@ -25,6 +24,7 @@ from runner.screen.keys import (
     key_name,
     meaning,
 )
+from runner.session.state import Phase
 
 PHASES: tuple[Phase, ...] = get_args(Phase)
 ASKED = Asked("PRESS 2", "reps", suggestion=12, top=15)

@@ -7,9 +7,9 @@ from typing import get_args
 
 import pytest
 
-from runner.core.session.state import Phase
 from runner.screen import glyphs
 from runner.screen.layout import WORDS, Layout, Slot, layout
+from runner.session.state import Phase
 
 PHASES: tuple[Phase, ...] = get_args(Phase)
 # One phase for each way of standing, and both ways a set can be shown.

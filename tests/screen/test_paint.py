@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 from rich.cells import cell_len
 
-from runner.core.wrapping import Line, Role
 from runner.screen import glyphs
 from runner.screen.entry import EntryLine
 from runner.screen.info import wrapped
 from runner.screen.paint import SHAPES, as_text, fitted, paint, rule
 from runner.screen.view import View, clock, count, label, word
+from runner.text import Line, Role
 from tests.screen.golden_text import same
 from tests.screen.scenes import ASKED, BASE, FIRST, OPEN, PLANK, PRESS, REST, ROW, SCENES
 

@@ -11,12 +11,12 @@ import threading
 
 import pytest
 
-from runner.screen.signals import GRACE, on_signals, run
+from runner.screen.app import GRACE, on_signals, run
 from tests.plain.process import DEADLINE, ROOT, environment
 
 STUCK = """
 import asyncio, threading
-from runner.screen.signals import on_signals, run
+from runner.screen.app import on_signals, run
 
 class Stuck:
     grace = None

@@ -21,7 +21,7 @@ import termios
 
 import pexpect
 
-from runner.record.store import Record
+from runner.record.record import Record
 from tests.sound.real_session import RealSession
 
 ROOT = Path(__file__).parents[2]

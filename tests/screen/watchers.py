@@ -10,15 +10,14 @@ from unittest.mock import patch
 
 from textual.pilot import Pilot
 
-from runner.core.session.state import State
 from runner.live.clock import FastClock, ManualClock
 from runner.live.rehearsal import prepare_rehearsal
 from runner.plan.compile import compile_session
-from runner.plan.library import find_plan
-from runner.plan.read import read_plan
-from runner.record.store import Record
-from runner.screen.mat import Mat
-from runner.screen.watch import Banner, RehearsalApp
+from runner.plan.file import find_plan, read_plan
+from runner.record.record import Record
+from runner.screen.paint import Mat
+from runner.screen.rehearsal_app import Banner, RehearsalApp
+from runner.session.state import State
 from runner.sound.player import Player
 
 

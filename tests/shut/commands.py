@@ -18,12 +18,11 @@ from typing import Any
 from unittest.mock import patch
 
 from runner.cli.main import main
-from runner.live.paths import record_path
-from runner.record.export import TABLES
-from runner.record.store import Record
-from runner.review.app import ReviewApp
-from runner.review.keys import PAGES
-from runner.review.past import look_back
+from runner.live.session_setup import record_path
+from runner.record.record import Record
+from runner.record.tables import TABLES
+from runner.reports.past import look_back
+from runner.screen.review_app import PAGES, ReviewApp
 from tests.screen.hands import at_the_mat
 from tests.screen.watchers import watching
 from tests.shut import hostile_text

@@ -14,7 +14,7 @@ import pytest
 
 from runner.cli.main import main
 from runner.plan.faults import PlanFaults
-from runner.plan.read import parse_plan
+from runner.plan.file import parse_plan
 from tests.plain.process import session
 from tests.shut import hostile_text
 from tests.shut.hostile_text import ALL, CONTROLS, MARKUP, PRINTABLE, TRAINEE

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from runner.sound.cues import CUES, Cue, Note
+from runner.sound.sounds import CUES, Cue, Note
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from runner.resources import sounds_dir
-from runner.sound.cues import CUES, HARMONICS, Note, contour, count, differences, rhythm
+from runner.sound.sounds import CUES, HARMONICS, Note, contour, count, differences, rhythm
 from tests.sound.listen import FLOOR, find_cues, find_notes, read_wav, sounding, spectrum
 
 if TYPE_CHECKING:

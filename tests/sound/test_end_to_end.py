@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from runner.sound.cues import CUES
 from runner.sound.player import open_player
+from runner.sound.sounds import CUES
 from runner.sound.ways import SETTING, read_settings
 from tests.sound.listen import from_s16
 from tests.sound.mat_sink import TRIES, in_time, mat_sink, missing
@@ -20,7 +20,7 @@ from tests.sound.mat_sink import TRIES, in_time, mat_sink, missing
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from runner.sound.report import Counts
+    from runner.sound.player import Counts
     from tests.sound.mat_sink import Recorder, Sink
 
 SEQUENCE = (

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from runner.resources import sounds_dir
-from runner.sound.cues import CUES
+from runner.sound.sounds import CUES
 from tests.sound.listen import read_wav
 
 if TYPE_CHECKING:

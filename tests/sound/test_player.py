@@ -15,10 +15,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from runner.sound.cues import CUES
 from runner.sound.link import MOST_OPEN, Limits
-from runner.sound.player import open_player
-from runner.sound.report import Counts
+from runner.sound.player import Counts, open_player
+from runner.sound.sounds import CUES
 from runner.sound.ways import Way
 from tests.sound.fakes import (
     QUICK,

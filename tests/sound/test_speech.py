@@ -12,13 +12,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from runner.core.numerals import spoken
+from runner.law.number_words import spoken
 from runner.resources import sounds_dir
-from runner.sound.cues import CUES, PEAK
-from runner.sound.speech.cache import Cache, phrase_folder
-from runner.sound.speech.engines import LIBRARY, ORDER, Engine, engines, find, how_to_get
-from runner.sound.speech.levelling import levelled
-from runner.sound.speech.renderer import Patience, Renderer
+from runner.sound.sounds import CUES, PEAK
+from runner.sound.speech import Cache, levelled, phrase_folder
+from runner.sound.synths import LIBRARY, ORDER, Engine, engines, find, how_to_get
+from runner.sound.voice import Patience, Renderer
 from runner.sound.wav import Format, read_wav, write_wav
 from tests.sound.fakes import SOON_S, Ending
 from tests.sound.speakers import RATE, arguments, fake_engine, speech_like, texts
@@ -218,7 +217,7 @@ def test_no_process_is_left(tmp_path: Path, doing: str) -> None:
 def test_the_process_ends_with_its_input_and_with_its_parent(tmp_path: Path) -> None:
     path = fake_engine(tmp_path, "say")
     command = [
-        sys.executable, "-m", "runner.sound.speech.worker", "--engine", "say", "--program",
+        sys.executable, "-m", "runner.sound.speech", "--engine", "say", "--program",
         str(path), "--folder", str(tmp_path / "cache"),
     ]  # fmt: skip
     done = subprocess.run(

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from runner.core.speech_gaps import GAP
+from runner.session.phrases import GAP
 from runner.sound.player import Player, open_player
-from runner.sound.speech.cache import phrase_folder
+from runner.sound.speech import phrase_folder
 from runner.sound.voice import WITHIN_S, Voice
 from tests.sound.fakes import QUICK, SOON_S, double, noted, only
 from tests.sound.speakers import fake_engine

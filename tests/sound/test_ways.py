@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from packaging.requirements import Requirement
 
-from runner.sound.getting import install
 from runner.sound.ways import (
     COMPILER,
     LEAD_SETTING,
     SETTING,
     has_wheel,
     how_to_get,
+    install,
     read_settings,
 )
 
@@ -74,7 +74,7 @@ def test_the_double_is_a_way_too() -> None:
 
 
 def test_how_to_get_a_way_fits_the_system(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("runner.sound.getting.shutil.which", lambda name: name == "apt-get")
+    monkeypatch.setattr("runner.sound.ways.shutil.which", lambda name: name == "apt-get")
     how = how_to_get("simpleaudio", "linux")
     assert how.startswith("sudo apt-get install gcc libc6-dev libasound2-dev python3-dev, then: ")
     assert how.endswith(" -m pip install simpleaudio-patched")

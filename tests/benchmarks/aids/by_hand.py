@@ -6,14 +6,13 @@ import time
 from contextlib import closing
 from pathlib import Path
 
-from runner.core.rehearsal.person import next_act
-from runner.core.session import commands as cmd
-from runner.core.session.events import Event
 from runner.live.clock import ManualClock
-from runner.live.driver import Driver
-from runner.live.keeper import Keeper
-from runner.live.opening import Live, prepare
+from runner.live.driver import Driver, Keeper
 from runner.live.rehearsal import Nowhere
+from runner.live.session_setup import Live, prepare
+from runner.planning.trainee import next_act
+from runner.session import verb as cmd
+from runner.session.events import Event
 
 PLAN = "kestrel-hut"
 

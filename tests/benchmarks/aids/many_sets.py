@@ -14,7 +14,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from runner.live.clock import ManualClock
-from runner.record.store import Record
+from runner.record.record import Record
 from tests.benchmarks.aids.by_hand import write_session
 
 CREW = ("Ada", "Ben", "Cleo", "Dag")

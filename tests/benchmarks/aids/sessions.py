@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runner.screen.guard import FIRST_OF_SET_S
+from runner.screen.keys import FIRST_OF_SET_S
 from tests.benchmarks.aids.terminal import Terminal
 
 REST_S = 900

@@ -7,9 +7,9 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
-from runner.core.progress.advice import Advice, Holding, advise
-from runner.core.progress.history import PastSession, PastSet, Use
-from runner.core.workout import Exercise, Rung
+from runner.law.workout import Exercise, Rung
+from runner.progress.history import PastSession, PastSet, Use
+from runner.progress.rules import Advice, Holding, advise
 from tests.core.builders import exercise
 
 MONDAY = date(2026, 11, 2)

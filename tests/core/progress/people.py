@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from random import Random
 
-from runner.core.progress.load_moved import load_moved
-from runner.core.workout import Exercise
+from runner.law.workout import Exercise
+from runner.progress.progression import load_moved
 
 # What the plan does not say of its exercises, and nature does: the body's share.
 HIDDEN_SHARE = {"squat": 0.886, "split-squat": 0.75, "hinge": 0.55}

@@ -13,30 +13,23 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from pathlib import Path
 
-from runner.core.adjust import Adjustment, adjusted
-from runner.core.course import HeldKey, Slot, plan_slots
-from runner.core.progress.advice import Advice, ChangeKind, Holding, advise
-from runner.core.progress.breaks import BEFORE_THE_START, away, layoff_of, lighter_week
-from runner.core.progress.history import PastSession, PastSet, Use
-from runner.core.progress.holding_back import (
-    Before,
-    HoldBack,
-    exercise_holds_back,
-    gaps,
-    hold_back,
-)
-from runner.core.progress.ladder import done_in, step_down
-from runner.core.progress.pain import Pain, no_step_up
-from runner.core.progress.placing import LEAVE, Trial, goes_on_at, place, stop_at, wants_placing
-from runner.core.progress.proposal import with_free_substitutes
-from runner.core.progress.remarks import remarks
-from runner.core.progress.to_beat import judge
-from runner.core.progress.week_aims import under_aim, usual_sets
-from runner.core.progress.weeks import Week
-from runner.core.weekly import Sets, sets_by_muscle
-from runner.core.workout import Exercise, Workout
+from runner.law.course import HeldKey, Slot, plan_slots
+from runner.law.weekly_sets import Sets, sets_by_muscle
+from runner.law.workout import Exercise, Workout
 from runner.plan.compile import compile_session
-from runner.plan.read import read_plan
+from runner.plan.file import read_plan
+from runner.progress.adjust import Adjustment, adjusted
+from runner.progress.advice import with_free_substitutes
+from runner.progress.deload import Before, HoldBack, exercise_holds_back, gaps, hold_back
+from runner.progress.history import PastSession, PastSet, Use
+from runner.progress.layoff import BEFORE_THE_START, away, layoff_of, lighter_week
+from runner.progress.level_finding import LEAVE, Trial, goes_on_at, place, stop_at, wants_placing
+from runner.progress.pain import Pain, no_step_up
+from runner.progress.progression import done_in, step_down
+from runner.progress.reps import judge
+from runner.progress.rules import Advice, ChangeKind, Holding, advise, remarks
+from runner.progress.week_aims import under_aim, usual_sets
+from runner.progress.weeks import Week
 from tests.core.progress.past import facing
 from tests.core.progress.people import Person
 

@@ -7,21 +7,11 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.progress.advice import Change, Holding
-from runner.core.progress.history import PastSession
-from runner.core.progress.marks import MARKS, RULES, where_rules_come_from
-from runner.core.progress.remarks import remarks
+from runner.progress.advice import MARKS, RULES, where_rules_come_from
+from runner.progress.history import PastSession
+from runner.progress.rules import Change, Holding, remarks
 from tests.core.builders import exercise
-from tests.core.progress.past import (
-    PLANK,
-    PUSH_UP,
-    ROW,
-    advice,
-    ladder,
-    loads,
-    past,
-    session,
-)
+from tests.core.progress.past import PLANK, PUSH_UP, ROW, advice, ladder, loads, past, session
 
 TOP, IN, LOW = (20, 18, 16), (15, 13, 12), (7, 6, 6)
 

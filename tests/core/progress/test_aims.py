@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from runner.core import cues
-from runner.core.memory import Memory, beat_key
-from runner.core.progress.aims import aim, mark, recoveries, too_light
-from runner.core.session import commands as cmd
-from runner.core.workout import Rung
+from runner.law.workout import Rung
+from runner.progress.adjust import Memory, beat_key
+from runner.session import sounds, verb as cmd
+from runner.session.aims import aim, mark, recoveries, too_light
 from tests.core.builders import exercise, pair, part, workout
 from tests.core.mat import GO, Mat, reps
 
@@ -24,7 +23,7 @@ def test_the_mark_of_a_hold_has_the_reach_on_top() -> None:
     memory = Memory(to_beat={beat_key("plank", Rung("plain", "plain"), 2, "both"): 33.5})
     mat = Mat(workout([part(HOLD, 2)], reach=1.5), memory).begin().start()
     assert mark(mat.state, mat.row) == 21.5
-    assert cues.ahead(mat.state) == [(10 + 21.5, "mark")]
+    assert sounds.ahead(mat.state) == [(10 + 21.5, "mark")]
     mat.do(GO, after=20.0).start()
     assert mark(mat.state, mat.row) == 35.0
     repetitions = Mat(workout([part(BAND, 2)])).begin().start()
@@ -60,44 +59,44 @@ def test_recovery_of_each_side() -> None:
 # -- cues ----------------------------------------------------------------------------------------
 
 
-def cue_of(mat: Mat, command: cmd.Command) -> cues.Cue | None:
+def cue_of(mat: Mat, command: cmd.Command) -> sounds.Cue | None:
     before = mat.state
     mat.do(command)
-    return cues.of_events(mat.latest, before, mat.state)
+    return sounds.of_events(mat.latest, before, mat.state)
 
 
 def test_the_last_seconds_of_a_rest_are_counted() -> None:
     mat = Mat(pair(warm_up=60.0, cool_down=30.0))
-    assert cues.ahead(mat.state) == []
+    assert sounds.ahead(mat.state) == []
     mat.do(GO)
-    assert cues.ahead(mat.state) == [(60.0, "mark")]
+    assert sounds.ahead(mat.state) == [(60.0, "mark")]
     mat.do(GO, after=60.0)
-    assert cues.ahead(mat.state) == [
+    assert sounds.ahead(mat.state) == [
         (67.0, "count"),
         (68.0, "count"),
         (69.0, "count"),
         (70.0, "start"),
     ]
     mat.to_the_end()
-    assert cues.ahead(mat.state) == [(mat.now + 30.0, "mark")]
+    assert sounds.ahead(mat.state) == [(mat.now + 30.0, "mark")]
     mat.do(GO)
-    assert cues.ahead(mat.state) == []
+    assert sounds.ahead(mat.state) == []
     over = Mat(pair(sets=1)).begin().to_the_end()
-    assert cues.ahead(over.state) == []  # no cool-down
+    assert sounds.ahead(over.state) == []  # no cool-down
 
 
 def test_a_short_rest_counts_what_there_is_of_it() -> None:
     mat = Mat(pair(lead_in=2.5)).do(GO)
-    assert cues.ahead(mat.state) == [(0.5, "count"), (1.5, "count"), (2.5, "start")]
+    assert sounds.ahead(mat.state) == [(0.5, "count"), (1.5, "count"), (2.5, "start")]
 
 
 def test_a_rest_that_waits_for_the_key_has_a_mark() -> None:
     mat = Mat(pair(by_key=True)).begin()
-    assert cues.ahead(mat.state)[-1] == (10.0, "mark")
+    assert sounds.ahead(mat.state)[-1] == (10.0, "mark")
 
 
 def test_repetitions_have_no_mark() -> None:
-    assert cues.ahead(Mat(workout([part(BAND)])).begin().start().state) == []
+    assert sounds.ahead(Mat(workout([part(BAND)])).begin().start().state) == []
 
 
 def test_what_happens_has_its_cue() -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from runner.core.adjust import Adjustment
-from runner.core.progress.answers import AS_PLANNED, Answer, accepted, in_force
+from runner.progress.adjust import Adjustment
+from runner.progress.answers import AS_PLANNED, Answer, accepted, in_force
 from tests.core.progress.past import MONDAY
 
 

@@ -8,13 +8,13 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.progress.breaks import BEFORE_THE_START, away, falling_back, lighter_week
-from runner.core.progress.history import Use
-from runner.core.progress.holding_back import Before, exercise_holds_back, gaps, hold_back
-from runner.core.progress.placing import Trial, goes_on_at, place, trials_of, wants_placing
-from runner.core.progress.week_aims import against_targets, often, usual_sets, warnings
-from runner.core.progress.weeks import Trained, Week
-from runner.core.workout import Rung
+from runner.law.workout import Rung
+from runner.progress.deload import Before, exercise_holds_back, gaps, hold_back
+from runner.progress.history import Use
+from runner.progress.layoff import BEFORE_THE_START, away, falling_back, lighter_week
+from runner.progress.level_finding import Trial, goes_on_at, place, trials_of, wants_placing
+from runner.progress.week_aims import against_targets, often, usual_sets, warnings
+from runner.progress.weeks import Trained, Week
 from tests.core.progress.past import PLANK, PUSH_UP, ROW, hurt, loads, past, session
 
 # -- placing ---------------------------------------------------------------------------------

@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.progress.equivalent import counts_of, doubtful, equivalent
-from runner.core.progress.load_moved import load_moved, ratio
-from runner.core.workout import Rung
+from runner.law.workout import Rung
+from runner.progress.progression import load_moved, ratio
+from runner.progress.reps import counts_of, doubtful, equivalent
 from tests.core.progress.past import PLANK, PUSH_UP, hurt, session
 
 

@@ -6,10 +6,10 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from runner.core.progress.advice import Holding, advise
-from runner.core.progress.history import Told, Use, groups_of, sessions_of
-from runner.core.workout import Rung, Workout
-from runner.record.columns import SetRow
+from runner.law.workout import Rung, Workout
+from runner.progress.history import Told, Use, groups_of, sessions_of
+from runner.progress.rules import Holding, advise
+from runner.record.rows import SetRow
 from tests.core.builders import exercise, part, timing, workout
 from tests.core.progress.past import PUSH_UP, session
 

@@ -9,12 +9,12 @@ from datetime import date, timedelta
 
 from hypothesis import given, settings, strategies as st
 
-from runner.core.progress.advice import Advice, Holding, advise
-from runner.core.progress.history import PastSession, PastSet, Use
-from runner.core.progress.ladder import MOST_STEP, Step, done_in, load_up, step_down, step_up
-from runner.core.progress.runs import run_of
-from runner.core.progress.upward import asks, still_needs
-from runner.core.workout import Advance, Exercise, Rung, Sides
+from runner.law.workout import Advance, Exercise, Rung, Sides
+from runner.progress.going_up import asks, still_needs
+from runner.progress.history import PastSession, PastSet, Use
+from runner.progress.progression import MOST_STEP, Step, done_in, load_up, step_down, step_up
+from runner.progress.rules import Advice, Holding, advise
+from runner.progress.sessions_running import run_of
 from tests.core.builders import exercise
 from tests.core.progress.past import advice, loads, past, session
 from tests.core.progress.people import Person

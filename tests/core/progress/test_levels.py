@@ -8,10 +8,11 @@ from itertools import permutations
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.course import with_level
-from runner.core.memory import Memory
-from runner.core.progress.history import Use
-from runner.core.progress.levels import (
+from runner.law.course import with_level
+from runner.law.workout import Rung
+from runner.progress.adjust import Memory
+from runner.progress.history import Use
+from runner.progress.levels import (
     Decision,
     Level,
     Trained,
@@ -23,7 +24,6 @@ from runner.core.progress.levels import (
     trained,
     working_level,
 )
-from runner.core.workout import Rung
 from tests.core.builders import exercise, part, workout
 from tests.core.progress.test_history import row
 

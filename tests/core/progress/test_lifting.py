@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from runner.core.progress.advice import Holding
-from runner.core.progress.lifting import load_lines
-from runner.core.progress.marks import where_rules_come_from
+from runner.progress.advice import where_rules_come_from
+from runner.progress.loads import load_lines
+from runner.progress.rules import Holding
 from tests.core.progress.past import PLANK, PUSH_UP, ROW, hurt, loads, past, session
 
 SQUAT = replace(ROW, id="squat", band=(4.0, 8.0), ladder=loads(*range(4, 25, 2), share=0.886))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.progress.one_rep_max import EQUATIONS, estimate, expected_reps, maximum
+from runner.progress.one_rep_max import EQUATIONS, estimate, expected_reps, maximum
 
 NAMES = [e.name for e in EQUATIONS]
 ORDER = ["Epley", "Brzycki", "Lander", "Lombardi", "Mayhew", "O'Conner", "Wathan"]

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from runner.core.progress.pain import lately, no_step_up, pains_of, too_often
+from runner.progress.pain import lately, no_step_up, pains_of, too_often
 from tests.core.builders import exercise
 
 BEGIN = datetime.fromisoformat("2026-11-02T06:30:00+01:00")  # a Monday

@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.progress.history import Use
-from runner.core.progress.session_measures import (
+from runner.progress.history import Use
+from runner.progress.session_stats import (
     numbers_of,
     paired_against_straight,
     recovery_had,

@@ -6,9 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from runner.core.progress.advice import Advice, Holding
-from runner.core.progress.history import PastSession
-from runner.core.progress.ladder import (
+from runner.law.workout import Advance, Exercise, Rung
+from runner.plan.compile import compile_session
+from runner.plan.file import read_plan
+from runner.progress.going_up import still_needs
+from runner.progress.history import PastSession
+from runner.progress.progression import (
     Done,
     easier_than,
     harder_than,
@@ -16,12 +19,9 @@ from runner.core.progress.ladder import (
     step_down,
     step_up,
 )
-from runner.core.progress.upward import still_needs
-from runner.core.session.planning import rung_text
-from runner.core.workout import Advance, Exercise, Rung
-from runner.plan.compile import compile_session
-from runner.plan.read import read_plan
+from runner.progress.rules import Advice, Holding
 from runner.resources import plans_dir
+from runner.session.changes import rung_text
 from tests.core.builders import exercise
 from tests.core.progress.past import PLANK, PUSH_UP, advice, ladder, loads, past, session
 

@@ -8,8 +8,8 @@ from itertools import pairwise
 
 import pytest
 
-from runner.core.progress.advice import Advice
-from runner.core.progress.history import PastSession, Use
+from runner.progress.history import PastSession, Use
+from runner.progress.rules import Advice
 from tests.core.progress import stories
 from tests.core.progress.stories import Story
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from hypothesis import given, strategies as st
 
-from runner.core.progress.history import PastSession, Use
-from runner.core.progress.to_beat import Judgement, change_text, judge as judge_it
+from runner.progress.history import PastSession, Use
+from runner.progress.reps import Judgement, change_text, judge as judge_it
 from tests.core.progress.past import PUSH_UP, facing, hurt, session
 
 LAST = session(PUSH_UP, (12, 10, 9))

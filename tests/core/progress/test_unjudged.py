@@ -10,20 +10,10 @@ from types import SimpleNamespace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.progress.advice import Advice, Holding, advise
-from runner.core.progress.breaks import Layoff, layoff_of
-from runner.core.progress.pain import no_step_up, pains_of
-from tests.core.progress.past import (
-    MONDAY,
-    PLANK,
-    PUSH_UP,
-    ROW,
-    advice,
-    hurt,
-    loads,
-    past,
-    session,
-)
+from runner.progress.layoff import Layoff, layoff_of
+from runner.progress.pain import no_step_up, pains_of
+from runner.progress.rules import Advice, Holding, advise
+from tests.core.progress.past import MONDAY, PLANK, PUSH_UP, ROW, advice, hurt, loads, past, session
 
 TOP, LOW = (20, 18, 16), (7, 6, 6)
 

@@ -9,10 +9,10 @@ from unittest.mock import patch
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from runner.core.forecast import begin_course, rehearse, total
-from runner.core.rehearsal import fit as module
-from runner.core.rehearsal.fit import Fit, LeftOut, fit, fit_session, shortened, without
-from runner.core.workout import Exercise, Workout
+from runner.law.workout import Exercise, Workout
+from runner.planning import shorten as module
+from runner.planning.forecast import begin_course, rehearse, total
+from runner.planning.shorten import Fit, LeftOut, fit, fit_session, shortened, without
 from tests.core.builders import Part, exercise, part, timing, workout
 
 PATTERNS = ("horizontal push", "horizontal pull", "vertical push", "vertical pull", "trunk")

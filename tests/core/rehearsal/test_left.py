@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.rehearsal.left import end_of, finish
-from runner.core.session import commands as cmd
+from runner.planning.shorten import end_of, finish
+from runner.session import verb as cmd
 from tests.core.builders import exercise, part, workout
 from tests.core.mat import GO, Mat
 

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.core.forecast import begin_course
-from runner.core.outlook import Outlook
-from runner.core.rehearsal.lengths import (
+from runner.law.course import Outlook
+from runner.planning.forecast import begin_course
+from runner.planning.simulate import (
     LATEST,
     MAD_TO_SD,
     VARIATION,

@@ -7,14 +7,8 @@ from itertools import permutations
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from runner.core.rehearsal.ordering import (
-    MOST_BLOCKS,
-    early_blocks,
-    length_of,
-    reordered,
-    shortest_order,
-)
-from runner.core.workout import Exercise, Rung, Station, Workout
+from runner.law.workout import Exercise, Rung, Station, Workout
+from runner.planning.ordering import MOST_BLOCKS, early_blocks, length_of, reordered, shortest_order
 from tests.core.builders import exercise, part, timing, workout
 
 MUSCLES = ("chest", "lats", "glutes", "calves")

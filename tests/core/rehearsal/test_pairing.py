@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from runner.core.rehearsal import pairing
-from runner.core.rehearsal.pairing import Entry, kinship
+from runner.planning import pairing
+from runner.planning.pairing import Entry, kinship
 from tests.core.builders import exercise, length, part, timing, workout
 
 

@@ -13,14 +13,13 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
 
-from runner.core.forecast import begin_course, rehearse, total
-from runner.core.memory import Memory
-from runner.core.outlook import Outlook
-from runner.core.rehearsal.lengths import LATEST, Past, uncertain
-from runner.core.rehearsal.simulate import Simulation, percentiles, simulate
-from runner.core.timing import Place
-from runner.core.workout import Item, Workout
-from runner.record.store import Record
+from runner.law.course import Outlook
+from runner.law.timing import Place
+from runner.law.workout import Item, Workout
+from runner.planning.forecast import begin_course, rehearse, total
+from runner.planning.simulate import LATEST, Past, Simulation, percentiles, simulate, uncertain
+from runner.progress.adjust import Memory
+from runner.record.record import Record
 from tests.core.builders import LEAD_IN, exercise, pair, part, timing, workout
 from tests.core.translate import Machine, fitted
 from tests.oracle.draw import sessions

@@ -8,12 +8,10 @@ from random import Random
 
 import pytest
 
-from runner.core.adjust import Adjustment
-from runner.core.forecast import rehearse
-from runner.core.memory import Memory
-from runner.core.rehearsal.simulate import simulate
-from runner.core.rehearsal.what_if import figures, with_reps, without_own_pace
-from runner.core.workout import Rung, Workout
+from runner.law.workout import Rung, Workout
+from runner.planning.forecast import rehearse
+from runner.planning.simulate import figures, simulate, with_reps, without_own_pace
+from runner.progress.adjust import Adjustment, Memory
 from tests.core.builders import exercise, pair, part, workout
 
 LADDER = (

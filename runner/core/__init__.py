@@ -1,1 +1,0 @@
-"""The pure core: timing law, session machine, forecast. No clock, no input or output."""

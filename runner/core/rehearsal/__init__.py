@@ -1,1 +1,0 @@
-"""What can be known of a session before it: pure, by the timing law."""

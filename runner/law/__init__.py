@@ -1,0 +1,1 @@
+"""The timing law and what it counts by: pure, knows no session."""

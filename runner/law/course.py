@@ -1,0 +1,557 @@
+"""Where a session stands, as the timing law sees it: sets done and to come, ledger, stations.
+
+A `Course` is a frozen value that moves on by `begin` and `finish`. The session machine keeps
+one and moves it by what really happened; the forecast moves a copy by what is expected.
+Times are session seconds, on one line that begins at 0 when the session is opened.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import lru_cache
+from math import ceil
+from statistics import median
+from typing import Literal, NamedTuple
+
+from runner.law import timing
+from runner.law.timing import Bout, Ledger, Rest, TimedSet
+from runner.law.workout import Exercise, Item, Rung, SetKind, Setup, Side, Workout
+
+Status = Literal["todo", "begun", "skipped", "dropped"]
+LengthKey = tuple[str, str, str, Side]  # exercise, version, tempo ("" for none), side
+HeldKey = tuple[str, str]  # exercise, group of sets ("" or the version that the plan names)
+RECENT = 3  # so many work sets make an expected length; our choice
+FIRST, LATER = "first:", "later:"  # before the name of a group: a part of it held by itself
+LATE_KEY = 5.0  # seconds taken off the end of a set whose key came late; our choice
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One set of the session: where it stands, and at which version."""
+
+    block: int  # 1, 2, …
+    round: int  # 1, 2, … within the block
+    exercise: str
+    number: int  # 1, 2, … within exercise and session, ramp sets counted along
+    kind: SetKind
+    group: str  # "" or the version that the plan names for this set
+    rung: Rung
+    status: Status = "todo"
+    change: float = 0.0  # seconds that its station really needed; known once begun
+    swapped_for: str = ""  # the exercise that the plan has here, where it is another
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """The sets in their order, and what the law must know of the past."""
+
+    workout: Workout
+    slots: tuple[Slot, ...]
+    lengths: Mapping[LengthKey, tuple[float, ...]] = field(default_factory=dict)
+    ledger: Ledger = field(default_factory=Ledger)
+    before_bout: Ledger = field(default_factory=Ledger)  # before the last bout that ended
+    before_set: Ledger = field(default_factory=Ledger)  # before the first side of the last set
+    stations: Mapping[str, Setup] = field(default_factory=dict)  # how the last set left each
+    last: int | None = None  # index of the set last begun
+    side: int = 0  # which of its sides is under way or comes next; 0 between sets
+    running: bool = False
+    ended: float | None = None  # when the last bout ended
+
+    @property
+    def next(self) -> int | None:
+        """Index of the set under way, or else of the one to come; None when none is left."""
+        if self.last is not None and (self.running or self.side):
+            return self.last
+        return next((i for i, s in enumerate(self.slots) if s.status == "todo"), None)
+
+    def next_work(self, exercise: str) -> Slot | None:
+        """The first work set of an exercise that is still to come; None when none is left."""
+        for slot in self.slots:
+            if (slot.exercise, slot.status, slot.kind) == (exercise, "todo", "work"):
+                return slot
+        return None
+
+    def exercise(self, index: int) -> Exercise:
+        """The exercise of a slot."""
+        return self.workout.exercises[self.slots[index].exercise]
+
+    def side_of(self, index: int) -> Side:
+        """The side under way or to come, for the slot that `next` names."""
+        return self.exercise(index).side_order[self.side if index == self.last else 0]
+
+    def expected(self, slot: Slot, side: Side) -> float:
+        """Expected seconds of one bout: the median of the last three, else by the band."""
+        exercise = self.workout.exercises[slot.exercise]
+        if slot.kind == "ramp":
+            return exercise.band[0] * _seconds_a_count(exercise, slot.rung)
+        recent = self.lengths.get(length_key(slot, side))
+        if recent:
+            return median(recent[-RECENT:])
+        return sum(exercise.band) / 2 * _seconds_a_count(exercise, slot.rung)
+
+    def timed(self, index: int, change: float | None = None) -> TimedSet:
+        """A slot as the law sees it; `change` is its station's, by default the one it had."""
+        slot = self.slots[index]
+        exercise = self.exercise(index)
+        return TimedSet(
+            slot.block,
+            slot.round,
+            slot.exercise,
+            tuple(
+                Bout(side, *_loads(*exercise.muscles, side), self.expected(slot, side))
+                for side in exercise.side_order
+            ),
+            self.workout.blocks[slot.block - 1].timing[slot.exercise],
+            slot.change if change is None else change,
+        )
+
+    def round_of(self, index: int) -> list[TimedSet]:
+        """The sets of a slot's round, done or to be done; each with its change of station."""
+        stations = dict(self.stations)
+        return [
+            self.timed(i, None if self.slots[i].status == "begun" else self._visit(i, stations))
+            for i in self.members(index)
+        ]
+
+    def members(self, index: int) -> tuple[int, ...]:
+        """Indices of the sets of a slot's round, without those skipped or dropped."""
+        here = self.slots[index]
+        return tuple(
+            i
+            for i, s in enumerate(self.slots)
+            if (s.block, s.round) == (here.block, here.round)
+            and s.status not in ("skipped", "dropped")
+        )
+
+    def change(self, index: int) -> float:
+        """Seconds that the station of a coming slot needs, as it stands now."""
+        return self._visit(index, dict(self.stations))
+
+    def _visit(self, index: int, stations: dict[str, Setup]) -> float:
+        """Seconds to change the slot's station as `stations` has it; leaves it as the slot wants.
+
+        A set without a measured set-up takes the station as it stands; the first that names
+        one finds it ready.
+        """
+        slot, station = self.slots[index], self.exercise(index).station
+        if station is None or not slot.rung.setup:
+            return 0.0
+        left = stations.get(station)
+        stations[station] = slot.rung.setup
+        if left is None or dict(left) == dict(slot.rung.setup):
+            return 0.0
+        return self.workout.stations[station].change
+
+    def rest(self) -> Rest:
+        """The rest before what comes next, by the law, from the end of the last bout.
+
+        Raises ValueError when nothing is left.
+        """
+        index = self.next
+        if index is None:
+            raise ValueError("no set is left")
+        if self.last is None or self.ended is None:
+            return timing.lead_in(self.workout.lead_in)
+        if self.side:
+            return timing.rest_between_sides(self.timed(index), self.before_set, self.ended)
+        coming = self.timed(index, self.change(index))
+        return timing.rest_before(
+            coming, self.timed(self.last), self.round_of(index), self.ledger, self.ended
+        )
+
+    def recovered(self, start: float) -> float | None:
+        """Least recovery in seconds that the bout to come will have had at `start`, or None."""
+        index = self.next
+        if index is None:
+            return None
+        return self.ledger.recovered(self.timed(index).bouts[self.side], start)
+
+    def begin(self) -> Course:
+        """The coming bout has begun."""
+        index = self.next
+        if index is None:
+            raise ValueError("no set is left")
+        if self.side:
+            return replace(self, running=True)
+        stations = dict(self.stations)
+        change = self._visit(index, stations)
+        return replace(
+            self,
+            slots=with_slot(self.slots, index, status="begun", change=change),
+            stations=stations,
+            before_set=self.ledger,
+            last=index,
+            side=0,
+            running=True,
+        )
+
+    def finish(self, end: float, length: float | None, *, whole: bool = True) -> Course:
+        """The bout under way has ended at `end`; `length` counts for later expectations.
+
+        `length` is None where it must not (given up, cut off). With `whole` False the set is
+        given up: its second side does not follow.
+        """
+        if self.last is None or not self.running:
+            raise ValueError("no set is running")
+        index = self.last
+        slot, timed = self.slots[index], self.timed(index)
+        bout = timed.bouts[self.side]
+        lengths = self.lengths
+        if length is not None and slot.kind == "work":
+            key = length_key(slot, bout.side)
+            lengths = {**lengths, key: (*lengths.get(key, ()), length)[-RECENT:]}
+        more = whole and self.side + 1 < len(timed.bouts)
+        return replace(
+            self,
+            lengths=lengths,
+            before_bout=self.ledger,
+            ledger=self.ledger.after(bout, end),
+            side=self.side + 1 if more else 0,
+            running=False,
+            ended=end,
+        )
+
+    def bout(self, index: int, side: Side) -> Bout:
+        """One bout of a slot, as the law sees it."""
+        return next(b for b in self.timed(index).bouts if b.side == side)
+
+    def ledger_of(self, side: Side) -> Ledger:
+        """The ledger that the bout under way began with."""
+        first = self.last is None or self.exercise(self.last).side_order[0] == side
+        return self.before_set if first else self.ledger
+
+    def ended_earlier(self, index: int, side: Side, end: float, length: float) -> Course:
+        """The last bout that ended did so at `end`, earlier than was thought."""
+        slot = self.slots[index]
+        ledger = self.before_bout.after(self.bout(index, side), end)
+        lengths = self.lengths
+        key = length_key(slot, side)
+        if slot.kind == "work" and lengths.get(key):
+            lengths = {**lengths, key: (*lengths[key][:-1], length)}
+        # The first side of a later set has already taken its own copy of the ledger.
+        stale = self.running and self.last != index
+        return replace(
+            self,
+            lengths=lengths,
+            ledger=ledger,
+            before_set=ledger if stale else self.before_set,
+            ended=end,
+        )
+
+
+def length_key(slot: Slot, side: Side) -> LengthKey:
+    """Under what the lengths of a slot's bouts are remembered."""
+    return (slot.exercise, slot.rung.version, slot.rung.tempo or "", side)
+
+
+def with_slot(slots: tuple[Slot, ...], index: int, **changes: object) -> tuple[Slot, ...]:
+    """The slots with one of them changed."""
+    changed = replace(slots[index], **changes)  # type: ignore[arg-type]
+    return (*slots[:index], changed, *slots[index + 1 :])
+
+
+def plan_slots(workout: Workout, held: Mapping[HeldKey, int]) -> tuple[Slot, ...]:
+    """Every set of a session in its order: block by block, round by round, going round.
+
+    `held` has the index in the ladder that the trainee holds, by exercise and group of sets.
+    Who holds none begins at the first version, at its first position.
+    """
+    slots: list[Slot] = []
+    numbers: dict[str, int] = {}
+    for number, block in enumerate(workout.blocks, 1):
+        rungs = {item.exercise: _item_rungs(workout, item, held) for item in block.items}
+        rounds = max((len(r) for r in rungs.values()), default=0)
+        for round_number in range(1, rounds + 1):
+            for item in block.items:
+                sets = rungs[item.exercise]
+                if round_number > len(sets):
+                    continue
+                kind, group, rung = sets[round_number - 1]
+                numbers[item.exercise] = numbers.get(item.exercise, 0) + 1
+                slots.append(
+                    Slot(
+                        number,
+                        round_number,
+                        item.exercise,
+                        numbers[item.exercise],
+                        kind,
+                        group,
+                        rung,
+                    )
+                )
+    return tuple(slots)
+
+
+def _item_rungs(
+    workout: Workout, item: Item, held: Mapping[HeldKey, int]
+) -> list[tuple[SetKind, str, Rung]]:
+    """Kind, group and rung of each set of one exercise in a block, ramp sets in front."""
+    exercise = workout.exercises[item.exercise]
+    work: list[tuple[SetKind, str, Rung]] = []
+    for place, plain in enumerate(groups := item.versions or ("",) * item.sets):
+        group = part_of(plain, exercise.id, held, first=plain not in groups[:place])
+        work.append(("work", group, exercise.ladder[held_index(exercise, group, held)]))
+    first_group, first = work[0][1], work[0][2]
+    lighter = ramp_rung(exercise, first, held)
+    ramps: list[tuple[SetKind, str, Rung]] = [("ramp", first_group, lighter)] * item.ramp
+    return ramps + work
+
+
+def part_of(group: str, exercise: str, held: Mapping[HeldKey, int], *, first: bool) -> str:
+    """The group that a set goes by: its own, or the part of it that is held by itself.
+
+    The first set may stand elsewhere than the others: at a harder position already, or at one
+    that is too hard for the later ones.
+    """
+    part = (FIRST if first else LATER) + group
+    return part if (exercise, part) in held else group
+
+
+def held_index(exercise: Exercise, group: str, held: Mapping[HeldKey, int]) -> int:
+    """Index in the ladder of what a trainee holds, else of the first (of the version named)."""
+    index = held.get((exercise.id, group))
+    if index is not None:
+        return index
+    return exercise.first_rung(group) if group else 0
+
+
+def find_rung(exercise: Exercise, rung: Rung) -> int:
+    """Index in the ladder of a rung, or of the nearest: same version, nearest load, first.
+
+    What was really used need not be on the ladder; a version that the plan no longer has
+    counts as its first.
+    """
+    if rung in exercise.ladder:
+        return exercise.ladder.index(rung)
+    same = [i for i, r in enumerate(exercise.ladder) if r.version == rung.version]
+    if not same:
+        return 0
+    exact = [i for i in same if exercise.ladder[i].setup == rung.setup]
+    load = rung.load or 0.0
+    return min(exact or same, key=lambda i: abs((exercise.ladder[i].load or 0.0) - load))
+
+
+def without_part(group: str) -> str:
+    """The group of sets that a part of it belongs to."""
+    return group.removeprefix(FIRST).removeprefix(LATER)
+
+
+def level_order(exercise: Exercise, rung: Rung) -> tuple[float, ...] | None:
+    """What levels of an exercise are compared by, on its ladder or off; the larger the harder.
+
+    The version first, then the measured set-up and the load, each in the direction in which the
+    plan's range goes. None for a version that the plan does not have.
+    """
+    same = [r for r in exercise.ladder if r.version == rung.version]
+    if not same:
+        return None
+    first, last = same[0], same[-1]
+    begin, end, here = dict(first.setup), dict(last.setup), dict(rung.setup)
+    pairs = [
+        (_measure(begin[name]), _measure(end.get(name, "")), _measure(here.get(name, begin[name])))
+        for name in begin
+    ]
+    pairs.append((first.load or 0.0, last.load or 0.0, rung.load or 0.0))
+    return (
+        exercise.first_rung(rung.version),
+        *(-value if to < start else value for start, to, value in pairs),
+    )
+
+
+def _measure(text: str) -> float:
+    """The number that a measured value begins with; 0 where it begins with none."""
+    found = re.match(r"-?[0-9]+(\.[0-9]+)?", text)
+    return float(found[0]) if found else 0.0
+
+
+def with_level(exercise: Exercise, level: Rung) -> Exercise:
+    """The exercise with a level that was really used, where its range does not have it.
+
+    So the step after it is the range's next value. What the plan's range cannot be compared
+    with (no such version, a set-up by other names) leaves the exercise as it is.
+    """
+    same = [i for i, r in enumerate(exercise.ladder) if r.version == level.version]
+    alike = (r for r in exercise.ladder if r.version == level.version and r.setup == level.setup)
+    if not same or any(r.load == level.load for r in alike):
+        return exercise
+    nearest = exercise.ladder[find_rung(exercise, level)]
+    if dict(nearest.setup).keys() != dict(level.setup).keys():
+        return exercise
+    order = level_order(exercise, level) or ()
+    easier = [i for i in same if (level_order(exercise, exercise.ladder[i]) or ()) <= order]
+    place = easier[-1] + 1 if easier else same[0]
+    used = replace(nearest, setup=level.setup, load=level.load)
+    ladder = exercise.ladder
+    return replace(exercise, ladder=(*ladder[:place], used, *ladder[place:]))
+
+
+def ramp_rung(exercise: Exercise, work: Rung, held: Mapping[HeldKey, int] | None = None) -> Rung:
+    """What a ramp set uses in front of a first work set at `work`.
+
+    Half its load, rounded down to what can be set: the load range's own steps, carried on
+    below its start; whole kilograms where the version has no range. Without a load the
+    version before it, else the same.
+    """
+    if work.load is not None:
+        load, step = Fraction(str(work.load)), Fraction(str(work.load_step or 1))
+        # With a range, counted from the work load, so that the result falls on its grid.
+        half = load - ceil(load / 2 / step) * step if work.load_step else load / 2 // step * step
+        return replace(work, load=float(max(half, Fraction(0))))
+    versions = list(dict.fromkeys(r.version for r in exercise.ladder))
+    place = versions.index(work.version) if work.version in versions else 0
+    if place == 0:
+        return work
+    before = versions[place - 1]
+    return exercise.ladder[held_index(exercise, before, held or {})]
+
+
+def station_setups(slots: Iterable[Slot], workout: Workout) -> dict[str, Setup]:
+    """How each station has to stand before the session: the first set-up that a set names."""
+    setups: dict[str, Setup] = {}
+    for slot in slots:
+        station = workout.exercises[slot.exercise].station
+        if station is not None and not setups.get(station):
+            setups[station] = slot.rung.setup
+    return setups
+
+
+def _seconds_a_count(exercise: Exercise, rung: Rung) -> float:
+    """Seconds for each unit of the band: one for a hold, the tempo's for repetitions."""
+    return 1.0 if exercise.measure == "hold" else rung.seconds_a_rep
+
+
+@lru_cache(maxsize=1024)
+def _loads(
+    prime: tuple[str, ...], assist: tuple[str, ...], both_sides: tuple[str, ...], side: Side
+) -> tuple[frozenset[timing.Place], frozenset[timing.Place]]:
+    return timing.loads(prime, assist, both_sides, side)
+
+
+# The sets still to come, gone through in their order: what stays the same worked out once.
+#
+# A `Course` moves on by what happens, and anything may happen to it. Where every set still to
+# come is done in its turn, only lengths and ends differ from one way to the next: what a set
+# loads, its settings, the sets of its round and the changes of stations do not. An `Outlook` has
+# those, so that going through a session a thousand times costs little more than the law. It asks
+# the same law for the same rests: `tests/core/test_outlook.py` holds the two together.
+
+Length = Callable[[Slot, Bout], float]
+"""Seconds that a bout of a set lasts; the bout has the side, and what is expected of it."""
+
+
+class Ahead(NamedTuple):
+    """A bout to come: the rest before it, and when it begins and ends in session seconds."""
+
+    place: int  # of its set among the slots, from 0
+    slot: Slot  # as the set stands once it has begun
+    number: int  # 0 for the first side of the set, 1 for the second
+    rest: Rest
+    since: float  # when that rest began
+    start: float
+    end: float
+    timed: TimedSet  # what the law saw of the set when the rest was decided
+    recovered: float | None  # least recovery of the bout's prime movers at its start
+
+
+@dataclass(frozen=True, slots=True)
+class _Coming:
+    """A set to come: what does not depend on how long bouts last."""
+
+    slot: Slot
+    first_side: int  # 1 where its first side is done
+    round: tuple[int, ...]  # the sets of its round, done or to be done
+    keys: tuple[LengthKey | None, ...]  # for each side: where its length counts, None for nowhere
+
+
+class Outlook:
+    """All sets still to come of a course between bouts, each to be done in its turn."""
+
+    def __init__(self, course: Course) -> None:
+        if course.running:
+            raise ValueError("a bout is under way")
+        self._course = course
+        self._coming: dict[int, _Coming] = {}
+        self._users: dict[LengthKey, list[int]] = {}  # sets whose expected length a key decides
+        at = course
+        while (index := at.next) is not None:
+            side = at.side
+            at = at.begin()
+            slot, order = at.slots[index], at.exercise(index).side_order
+            keys = tuple(length_key(slot, s) if slot.kind == "work" else None for s in order)
+            self._coming[index] = _Coming(slot, side, at.members(index), keys)
+            at = replace(at, running=False, side=0)
+        # At the end of that way every set has begun, and has its change of station.
+        self._sets = [at.timed(index) for index in range(len(at.slots))]
+        for index, slot in enumerate(at.slots):
+            for bout in self._sets[index].bouts if slot.kind == "work" else ():
+                self._users.setdefault(length_key(slot, bout.side), []).append(index)
+
+    def bouts(self) -> Iterator[tuple[Slot, Bout]]:
+        """The bouts to come in their order, each with what is expected of it now."""
+        for place, coming in self._coming.items():
+            for bout in self._sets[place].bouts[coming.first_side :]:
+                yield coming.slot, bout
+
+    def walk(self, now: float, length: Length, *, after: Ledger | None = None) -> Iterator[Ahead]:
+        """The bouts to come, each as long as `length` says.
+
+        `now` is the end of the last bout (or, before any, when the lead-in begins). `after` is
+        another past than the course's own, between sets, that ended at `now`.
+        """
+        course = self._course
+        lengths, sets = dict(course.lengths), _Sets(self._sets)
+        ledger, before_set = after or course.ledger, course.before_set
+        last = None if course.ended is None else course.last
+        ended = now if course.ended is None or after is not None else course.ended
+        for index, coming in self._coming.items():
+            for number in range(coming.first_side, len(coming.keys)):
+                timed = sets[index]
+                bout = timed.bouts[number]
+                before_set = before_set if number else ledger
+                if last is None:
+                    rest = timing.lead_in(course.workout.lead_in)
+                elif number:
+                    rest = timing.rest_between_sides(timed, before_set, ended)
+                else:
+                    here = [sets[i] for i in coming.round]
+                    rest = timing.rest_before(timed, sets[last], here, ledger, ended)
+                start = now + rest.seconds
+                had = ledger.recovered(bout, start)
+                ended = start + length(coming.slot, bout)
+                yield Ahead(index, coming.slot, number, rest, now, start, ended, timed, had)
+                now, ledger, last = ended, ledger.after(bout, ended), index
+                key = coming.keys[number]
+                if key is not None:
+                    lengths[key] = (*lengths.get(key, ()), ended - start)[-RECENT:]
+                    sets.learn(self._users[key], bout.side, median(lengths[key]))
+
+
+class _Sets:
+    """The sets as the law sees them, with lengths expected as they are known by then."""
+
+    def __init__(self, sets: list[TimedSet]) -> None:
+        self._sets = list(sets)
+        self._learnt: dict[int, dict[Side, float]] = {}  # expected lengths not yet put in
+
+    def learn(self, indices: list[int], side: Side, expected: float) -> None:
+        """From now on that much is expected of these sets on that side."""
+        for index in indices:
+            self._learnt.setdefault(index, {})[side] = expected
+
+    def __getitem__(self, index: int) -> TimedSet:
+        learnt = self._learnt.pop(index, None)
+        if learnt is None:
+            return self._sets[index]
+        was = self._sets[index]
+        bouts = tuple(
+            [
+                Bout(b.side, b.prime, b.synergist, learnt[b.side]) if b.side in learnt else b
+                for b in was.bouts
+            ]
+        )
+        now = TimedSet(was.block, was.round, was.exercise, bouts, was.timing, was.change)
+        self._sets[index] = now
+        return now

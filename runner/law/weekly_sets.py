@@ -1,0 +1,76 @@
+"""How many sets each muscle gets, and whether that is enough: the one place for both.
+
+A plan's summary, the week in a rehearsal, what leaving sets out costs a week, and the weeks of
+the record all count here. Left and right of one set are one set; ramp sets count for nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from runner.law.muscles import MUSCLES
+
+# What a set counts for a prime mover and for a synergist: Pelland et al. 2025, Sports Med,
+# doi 10.1007/s40279-025-02344-w.
+PRIME: Final = 1.0
+SYNERGIST: Final = 0.5
+
+LITTLE: Final = 4.0  # sets a week; at least so many: Iversen et al. 2021, Sports Med 51:2079-2095
+# Sets a week aimed at where a plan names none: 10 or more: Schoenfeld, Ogborn, Krieger 2017,
+# J Sports Sci 35:1073-1082; up to 20: Baz-Valle et al. 2022, J Hum Kinet 81:199-210.
+AIM: Final = (10.0, 20.0)
+_SAME = 1e-9  # halves times a share of a week: what differs by less is equal
+
+Judgement = Literal["little", "under", "in", "over"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sets:
+    """So many work sets of an exercise that trains these muscles."""
+
+    prime: tuple[str, ...]
+    synergists: tuple[str, ...]  # with those that one-sided work loads on both sides
+    number: float
+
+
+def sets_text(work: int, warm_up: int = 0) -> str:
+    """Sets as they are counted everywhere: `35 sets and 1 warm-up set`, both sides one set."""
+    text = f"{work} set" if work == 1 else f"{work} sets"
+    if not warm_up:
+        return text
+    return f"{text} and {warm_up} warm-up set" + ("" if warm_up == 1 else "s")
+
+
+def sets_by_muscle(counted: Iterable[Sets]) -> dict[str, float]:
+    """Sets of each muscle that gets any, in the order of `MUSCLES`.
+
+    A muscle named in both roles counts as a prime mover.
+    """
+    found: dict[str, float] = {}
+    for some in counted:
+        for muscle, share in _shares(some).items():
+            found[muscle] = found.get(muscle, 0.0) + share * some.number
+    known = {muscle: found[muscle] for muscle in MUSCLES if muscle in found}
+    return known | found
+
+
+def judged(sets: float, target: tuple[float, float] | None = None) -> Judgement:
+    """What a week's sets of one muscle are, held against the (from, to) aimed at, both included.
+
+    `target` is the plan's for that muscle, or None for `AIM`. The answer is one of
+    "in" (from <= sets <= to), "over" (more than `to`), "under" (less than `from`, yet 4 or
+    more) and "little" (less than `from`, and less than 4). So a plan that aims lower than 4
+    is taken at its word.
+    """
+    low, high = AIM if target is None else target
+    if sets > high + _SAME:
+        return "over"
+    if sets >= low - _SAME:
+        return "in"
+    return "under" if sets >= LITTLE - _SAME else "little"
+
+
+def _shares(some: Sets) -> Mapping[str, float]:
+    return dict.fromkeys(some.synergists, SYNERGIST) | dict.fromkeys(some.prime, PRIME)

@@ -1,0 +1,180 @@
+"""A session of a plan, ready to be run: what the plan files compile to.
+
+Frozen values only. Times are seconds, loads kilograms. Nothing here reads or checks a file;
+`runner.plan` does, and promises the invariants named beside the fields.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+# The fixed values that rows of sets are made of, and how they are written as text.
+#
+# Apart from the classes that use them, and light: whoever only reads rows back loads no more.
+
+Side = Literal["both", "left", "right"]
+Measure = Literal["reps", "hold"]
+SetKind = Literal["work", "ramp"]
+Setup = tuple[tuple[str, str], ...]  # measured set-up: (name, "value unit"), in the plan's order
+RowStatus = Literal["running", "done", "broken", "skipped"]
+Who = Literal["clock", "person"]
+YesNo = Literal["yes", "no"]
+
+
+def setup_text(setup: Setup) -> str:
+    """A measured set-up as the record writes it: `name=value unit`, `;` between."""
+    return ";".join(f"{name}={value}" for name, value in setup)
+
+
+def parse_setup(text: str) -> Setup:
+    """The measured set-up that `setup_text` wrote."""
+    pairs = (part.partition("=") for part in text.split(";") if part)
+    return tuple((name, value) for name, _, value in pairs)
+
+
+def load_text(load: float | None) -> str:
+    """Kilograms as short as they go, empty for none: 12, 7.5."""
+    return "" if load is None else f"{load:.10g}"
+
+
+Sides = Literal["together", "left first", "right first"]
+Advance = Literal["first set", "every set", "two for two"]  # what a small step up asks for
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """The settings of the timing law in force for one exercise in one block, in seconds."""
+
+    recovery: float  # T
+    recovery_least: float  # L, 0 < L <= T
+    recovery_cross: float  # A, 0 <= A <= T
+    changeover_from: float  # c1
+    changeover_to: float  # c2, c1 <= c2
+    block_rest: float
+    side_gap: float
+    position: float
+    breather: float
+
+    @property
+    def cross_least(self) -> float:
+        """Least recovery across roles, A·L/T."""
+        return self.recovery_cross * self.recovery_least / self.recovery
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """One position of one version of an exercise: what is really set up and lifted."""
+
+    version: str  # the version's id
+    name: str
+    setup: Setup = ()
+    load: float | None = None  # kg added
+    load_step: float | None = None  # the increment `by` of a load range
+    tempo: str | None = None  # as written: seconds down-held-up
+    seconds_a_rep: float = 2.0  # the tempo's, else the exercise's
+    body_share: float | None = None  # fraction of body mass moved
+    source: str | None = None
+    sides: Sides = "together"  # of the exercise: what is lifted by two limbs counts half for one
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A thing that has to be set up: a bar, a post, a bench."""
+
+    id: str
+    name: str
+    change: float = 0.0  # seconds to set it differently
+    bears_body_weight: bool = False
+    check: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """An exercise with its ladder: every position of every version, from easier to harder."""
+
+    id: str
+    name: str
+    short: str  # at most seven letters, for the large glyphs; upper case
+    pattern: str
+    prime: tuple[str, ...]
+    assist: tuple[str, ...]
+    both_sides: tuple[str, ...]  # loaded on both sides by one-sided work
+    sides: Sides
+    measure: Measure
+    band: tuple[float, float]  # floor and ceiling: repetitions, or seconds of a hold
+    reserve: int  # repetitions in reserve aimed at
+    hard_ceiling: int
+    ladder: tuple[Rung, ...]  # at least one
+    priority: int = 2
+    cues: tuple[str, ...] = ()
+    caution: str | None = None
+    instead: tuple[str, ...] = ()
+    station: str | None = None
+    load_on: str | None = None
+    way_out: str | None = None
+    pacer: bool = False  # a soft tick for each phase of the tempo
+    advance: Advance = "first set"
+
+    @property
+    def side_order(self) -> tuple[Side, ...]:
+        """The bouts of a set, in the order in which they are done."""
+        if self.sides == "together":
+            return ("both",)
+        return ("left", "right") if self.sides == "left first" else ("right", "left")
+
+    @property
+    def muscles(self) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+        """Prime movers, synergists, and those that one-sided work loads on both sides."""
+        return self.prime, self.assist, self.both_sides
+
+    def first_rung(self, version: str) -> int:
+        """Index in the ladder of a version's first position; KeyError for an unknown version."""
+        for index, rung in enumerate(self.ladder):
+            if rung.version == version:
+                return index
+        raise KeyError(version)
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One exercise of a block: so many ramp sets in front of so many work sets."""
+
+    exercise: str
+    sets: int  # at least one
+    ramp: int = 0
+    versions: tuple[str, ...] = ()  # one for each work set, or empty: the version held
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Exercises done in turn; one is straight sets, two an alternating pair, more a circuit."""
+
+    items: tuple[Item, ...]
+    timing: Mapping[str, Timing]  # for every exercise of the plan: a swap may bring in any
+    starts_by_key: bool = False  # a set waits for the person when its rest is over
+    reach: float = 0.0  # seconds taken off a hold for the way to the key
+
+
+@dataclass(frozen=True, slots=True)
+class Workout:
+    """One session of a plan, compiled."""
+
+    plan: str  # the plan's title
+    session: str  # the session's id
+    name: str
+    blocks: tuple[Block, ...]
+    exercises: Mapping[str, Exercise]
+    stations: Mapping[str, Station] = field(default_factory=dict)
+    summary: str = ""
+    trial: bool = False
+    lead_in: float = 10.0
+    warm_up: float = 0.0
+    warm_up_moves: tuple[str, ...] = ()
+    cool_down: float = 0.0
+    cool_down_moves: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()  # the plan's own, beside the general ones
+    # Ids of exercises: what the trainee has agreed to for today.
+    nothing_to_beat: frozenset[str] = frozenset()
+    placing: frozenset[str] = frozenset()  # whose version is looked for, from the easiest up

@@ -1,0 +1,1 @@
+"""Line mode, and writing up from paper."""

@@ -1,0 +1,41 @@
+"""Line mode, out: one tab-separated line for each event."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from runner.live.driver import Shown
+from runner.record.rows import SessionInfo
+from runner.session import events as ev
+
+_ESCAPES = str.maketrans({"\\": "\\\\", "\t": "\\t", "\n": "\\n", "\r": "\\n"})
+_LEFT_OUT = {"history", "changes"}
+_YES_IS_SILENT = {"counted"}
+
+
+def line_of(shown: Shown, info: SessionInfo) -> str:
+    """The line for one event: UTC, name, then key=value pairs."""
+    event = shown.event
+    pairs: dict[str, Any] = {"phase": shown.phase}
+    if isinstance(event, ev.Opened):
+        pairs |= {
+            "session": info.id, "plan": info.plan, "plan_session": info.session,
+            "trainee": info.trainee,
+        }  # fmt: skip
+    for name, value in ev.to_data(event).items():
+        if name in _LEFT_OUT or (name in _YES_IS_SILENT and value == "yes"):
+            continue
+        pairs[name] = info.utc_text(value) if name == "until" else value
+    if not shown.kept:
+        pairs["kept"] = "no"
+    fields = [f"{name}={_value(value)}" for name, value in pairs.items()]
+    return "\t".join([info.utc_text(event.at), event.name, *fields])
+
+
+def _value(value: object) -> str:
+    if isinstance(value, list):
+        return ",".join(map(_value, value)) or "none"
+    if isinstance(value, float):
+        return f"{round(value, 3):.10g}"
+    text = str(value).translate(_ESCAPES)
+    return "".join(c if c.isprintable() else "?" for c in text)

@@ -1,0 +1,397 @@
+"""Writing up a session from paper, and putting entries right, line by line.
+
+At a terminal a line that cannot be used is asked for again. From a pipe nobody can be asked, and
+a line taken for another exercise than it was meant for would be worse than none: there the first
+such line ends it, and nothing is kept.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime
+from typing import TextIO
+
+from runner.errors import Exit, MatsideError
+from runner.law.workout import load_text
+from runner.lines.event_lines import line_of
+from runner.live.driver import Shown
+from runner.live.paper import LONGEST, Fixing, Paper, PaperPage
+from runner.live.session_setup import PAIN_ADVICE
+from runner.record.rows import SessionInfo
+from runner.session import apply, events as ev, verb as cmd
+from runner.session.apply import Happened, Refused
+from runner.session.changes import rung_text
+from runner.session.state import Row, State
+from runner.session.words import LEFT_OUT, Refusal, read_counts, read_line, shown
+from runner.text import hanging
+
+HELP = (
+    "12 11 9            a count for each set; 12/2 with 2 in reserve, - for a set left out",
+    "12 14, 11 13       one-sided: left and right, a comma between sets; or 12|14 11|13",
+    "45 40              seconds of a hold",
+    "empty line         none of it was done",
+    "load 12            kg really used; setup height=60 cm, likewise",
+    "easier  harder     one position easier or harder than what stands there",
+    "version ID         another version of the exercise",
+    "note TEXT          a note; pain WHERE, if it hurt",
+    "back               the exercise before, once more",
+)
+AFTER = "rpe 7, mass 74.5, minutes 50, note TEXT; an empty line ends it"
+_PER_EXERCISE = (cmd.Step, cmd.Use, cmd.Note, cmd.Hurt)
+_AFTER = (cmd.Rate, cmd.Weigh, cmd.Note)
+
+
+class Ended(Exception):
+    """The input has ended."""
+
+
+class Talk:
+    """Lines from a person or a pipe, and what is said to them."""
+
+    def __init__(
+        self, lines: Iterator[str], out: TextIO, say: TextIO, *, terminal: bool, seen: bool = False
+    ) -> None:
+        """`terminal`: a person answers; `seen`: the same person would see the events, too."""
+        self._lines, self._out, self._say = lines, out, say
+        self._terminal, self._seen = terminal, seen
+        self._number = 0
+
+    def say(self, *lines: str) -> None:
+        """Tell a person something."""
+        for line in lines:
+            text = "".join(c if c.isprintable() else "?" for c in line)
+            width = shutil.get_terminal_size().columns if self._terminal else max(len(text), 1)
+            print("\n".join(hanging(text, width)), file=self._say)
+        self._say.flush()
+
+    def ask(self, prompt: str) -> str:
+        """The next line. Raises Ended."""
+        if self._terminal:
+            self._say.write(f"{prompt}> ")
+            self._say.flush()
+        try:
+            line = next(self._lines)
+        except StopIteration:
+            raise Ended from None
+        self._number += 1
+        return line.strip()
+
+    def refuse(self, reason: str) -> None:
+        """Say what is wrong with the last line; from a pipe, end there (65)."""
+        if not self._terminal:
+            raise MatsideError(f"line {self._number}: {reason}", "nothing is kept", code=Exit.DATA)
+        self.say(f"not used: {reason}")
+
+    def agreed(self, question: str) -> bool:
+        """Whether the answer is yes; the end of input is none."""
+        while True:
+            if self._terminal:
+                self.say(question)
+            answer = self.ask("y or n").lower()
+            if answer in ("y", "yes"):
+                return True
+            if answer in ("n", "no"):
+                return False
+            self.refuse("write y or n")
+
+    def show(self, happened: list[Happened] | tuple[Happened, ...], info: SessionInfo) -> None:
+        """Print what is kept: a line for each event, as line mode does; to a person, that it is."""
+        if self._seen:
+            day = f"{info.local_date:%A} {info.local_date}"
+            self.say(f"Kept: session {info.session} of {day}, for {info.trainee}.")
+            return
+        for one in happened:
+            self._out.write(line_of(Shown(one.event, one.phase, kept=True), info) + "\n")
+        self._out.flush()
+
+
+def write_up(paper: Paper, talk: Talk, *, yes: bool) -> int:
+    """Ask for a session's counts, show what is understood, and keep it; the exit code."""
+    _introduce(paper, talk)
+    try:
+        _exercises(paper, talk)
+    except Ended:
+        return _nothing(talk, "the input ended before the last exercise")
+    try:
+        _afterwards(paper, talk)
+    except Ended:
+        if not yes:
+            return _nothing(talk, "the input ended before a y (or say --yes)")
+    if paper.empty:
+        return _nothing(talk, "no set was done", Exit.OK)
+    outcome = paper.outcome()
+    talk.say("", *_understood(outcome.state, paper.minutes))
+    try:
+        if not yes and not talk.agreed("Keep this?"):
+            return _nothing(talk, "as you say", Exit.OK)
+    except Ended:
+        return _nothing(talk, "the input ended before a y (or say --yes)")
+    paper.keep(outcome)
+    talk.show(outcome.happened, paper.info)
+    return Exit.OK
+
+
+def _nothing(talk: Talk, why: str, code: Exit = Exit.USAGE) -> int:
+    talk.say(f"Nothing is kept: {why}.")
+    return code
+
+
+def _introduce(paper: Paper, talk: Talk) -> None:
+    info, workout = paper.info, paper.workout
+    if not paper.known:
+        talk.say(f"{info.trainee} is new here.")
+        if paper.near:
+            talk.say(f"Names like it: {', '.join(paper.near)} (--for NAME).")
+    talk.say(
+        f"{info.local_date:%A} {info.local_date}, {workout.plan}, session {workout.session}: "
+        f"{workout.name}, for {info.trainee}"
+    )
+    for other in paper.same_day:
+        talk.say(
+            f"That day has a session already: {other.plan}, {other.session}, "
+            f"{other.local(0):%H:%M}. This is kept beside it."
+        )
+    talk.say(
+        "A count for each set, in one line: 12 11/2 9. An empty line: not done. help has more."
+    )
+
+
+def _exercises(paper: Paper, talk: Talk) -> None:
+    place = 0
+    while place < len(paper.pages):
+        page = paper.pages[place]
+        talk.say(_asked(paper, page, place))
+        answer = _page(page, talk, first=place == 0)
+        if answer is None:
+            place -= 1
+        else:
+            paper.pages[place] = answer
+            place += 1
+
+
+def _asked(paper: Paper, page: PaperPage, place: int) -> str:
+    """What is asked for: exercise, sets, gear, last time."""
+    sets = f"{len(page.slots)} set{'s' if len(page.slots) > 1 else ''}"
+    beat = " ".join(
+        "|".join(
+            f"{value:g}"
+            for side in ("both", "left", "right")
+            if (value := apply.to_beat(paper.start, slot, side)) is not None
+        )
+        or "-"
+        for slot in (
+            replace(paper.start.course.slots[index], rung=page.rung) for index in page.slots
+        )
+    )
+    known = f"; last time {beat}" if beat.strip("- ") else ""
+    sides = "" if page.exercise.sides == "together" else ", left and right"
+    held = ", seconds held" if page.exercise.measure == "hold" else ""
+    again = f"; you wrote {_written(page)}, write it again" if page.counts else ""
+    return (
+        f"{place + 1} of {len(paper.pages)}  {page.exercise.name}, {sets}{sides}{held}: "
+        f"{rung_text(page.rung)}{known}{again}"
+    )
+
+
+def _written(page: PaperPage) -> str:
+    """What stands on a page, set by set."""
+    return " ".join(
+        "|".join(_amount(count.value, count.reserve) if count else "nocount" for _, count in sides)
+        or LEFT_OUT
+        for sides in page.counts
+    )
+
+
+def _page(page: PaperPage, talk: Talk, *, first: bool) -> PaperPage | None:
+    """The page with its counts; None for the page before."""
+    while True:
+        line = talk.ask(page.exercise.short)
+        if line == "help":
+            talk.say(*HELP)
+        elif line == "back":
+            if not first:
+                return None
+            talk.refuse("this is the first exercise")
+        elif line[:1].isalpha() and not line.startswith("nocount"):
+            try:
+                page = _changed(page, line)
+            except Refused as refused:
+                talk.refuse(str(refused))
+                continue
+            talk.say(f"  {rung_text(page.rung)}")
+            if page.pain:
+                talk.say(*PAIN_ADVICE[1:])
+        else:
+            counts = read_counts(line, page.exercise, len(page.slots))
+            if not isinstance(counts, Refusal):
+                return replace(page, counts=counts.sets)
+            talk.refuse(counts.reason)
+
+
+def _changed(page: PaperPage, line: str) -> PaperPage:
+    """The page after a word. Raises Refused."""
+    name, _, rest = line.partition(" ")
+    if name == "version":
+        versions = {rung.version: rung for rung in reversed(page.exercise.ladder)}
+        if rest.strip() not in versions:
+            ids = ", ".join(reversed(versions))
+            raise Refused(f"{page.exercise.name} has no version {shown(rest)}; it has {ids}")
+        return replace(page, rung=versions[rest.strip()])
+    command = read_line(line)
+    if not isinstance(command, _PER_EXERCISE):
+        raise Refused(f"{shown(name)} has no place here; write help for what has")
+    if isinstance(command, cmd.Step):
+        moved = page.moved(command.by)
+        if moved is None:
+            way = "easier" if command.by < 0 else "harder"
+            raise Refused(f"{page.exercise.name} has nothing {way} than {rung_text(page.rung)}")
+        return moved
+    if isinstance(command, cmd.Note):
+        return replace(page, note=apply.joined(page.note, command.text))
+    if isinstance(command, cmd.Hurt):
+        return replace(page, pain=command.where)
+    setup = apply.merged(page.rung.setup, command.setup)
+    unknown = [n for n, _ in command.setup if n not in dict(page.rung.setup)]
+    if unknown and page.rung.setup:
+        known = ", ".join(n for n, _ in page.rung.setup)
+        raise Refused(f"the set-up has no {shown(unknown[0])}; it has {known}")
+    load = page.rung.load if command.load is None else command.load
+    return replace(page, rung=replace(page.rung, load=load, setup=setup))
+
+
+def _afterwards(paper: Paper, talk: Talk) -> None:
+    talk.say(AFTER)
+    while line := talk.ask("anything else"):
+        try:
+            _say_of_it(paper, line)
+        except Refused as refused:
+            talk.refuse(str(refused))
+
+
+def _say_of_it(paper: Paper, line: str) -> None:
+    if found := re.fullmatch(r"minutes +([0-9]{1,4})", line):
+        if not 1 <= int(found[1]) <= LONGEST:
+            raise Refused(f"minutes are 1 to {LONGEST}")
+        paper.minutes = float(found[1])
+        return
+    command = read_line(line)
+    if not isinstance(command, _AFTER):
+        raise Refused(f"{shown(line)} has no place here: {AFTER}")
+    paper.after.append(command)
+
+
+def _understood(state: State, minutes: float | None) -> Iterator[str]:
+    """The session as it would be kept, a line an exercise and version."""
+    found: dict[tuple[str, str], list[Row]] = {}
+    for row in state.rows:
+        found.setdefault((state.exercise(row).name, rung_text(row.slot.rung)), []).append(row)
+    width = max((len(name) for name, _ in found), default=0)
+    for (name, gear), rows in found.items():
+        beaten = sum(row.beaten == "yes" for row in rows)
+        judged = sum(row.beaten is not None for row in rows)
+        said = f"   beaten: {beaten} of {judged}" if judged else ""
+        hurt = "   it hurt" if any(row.pain for row in rows) else ""
+        unit = " s" if state.exercise(rows[0]).measure == "hold" else ""
+        yield f"  {name:<{width}}  {gear}:  {counts_text(rows)}{unit}{said}{hurt}"
+    if state.rpe is not None:
+        yield f"  how hard: {state.rpe:g}"
+    if minutes is not None:
+        yield f"  minutes: {minutes:g}"
+    if state.mass is not None:
+        yield f"  body mass: {state.mass:g} kg"
+    left = sum(s.status == "todo" and s.kind == "work" for s in state.course.slots)
+    if left:
+        yield f"  not done: {left} set{'s' if left > 1 else ''}"
+
+
+def counts_text(rows: list[Row]) -> str:
+    """Counts of an exercise in their order: `12 11/2 -`; one-sided `12|14 11|13`."""
+    sets: dict[int, dict[str, str]] = {}
+    for row in rows:
+        sets.setdefault(row.index, {})[row.side] = _count_text(row)
+    found = (
+        "|".join(one[side] for side in ("both", "left", "right") if side in one)
+        for one in sets.values()
+    )
+    return " ".join("-" if text == "-|-" else text for text in found)  # as it is typed
+
+
+def _count_text(row: Row) -> str:
+    if row.status == "skipped":
+        return "-"
+    if row.value is None:
+        return "nocount" if not row.counted else "?"
+    return _amount(row.value, row.reserve)
+
+
+def _amount(value: float, reserve: int | None) -> str:
+    return f"{value:g}" + ("" if reserve is None else f"/{reserve}")
+
+
+def put_right(fixing: Fixing, talk: Talk, now: datetime, *, yes: bool) -> int:
+    """List a closed session's entries, take corrections, and keep them; the exit code."""
+    info = fixing.info
+    talk.say(f"{info.local_date}, {info.plan}, session {info.session}, for {info.trainee}")
+    talk.say(*map(_entry_text, _with(fixing.state)))
+    talk.say("Entry and count, such as 3 13; 3 nocount; an empty line ends it.")
+    try:
+        while line := talk.ask("fix"):
+            try:
+                fixing.fix(_correction(fixing.state, line), now)
+            except Refused as refused:
+                talk.refuse(str(refused))
+    except Ended:
+        pass
+    if not fixing.happened:
+        return _nothing(talk, "no entry was put right", Exit.OK)
+    talk.say(*_changes(fixing))
+    try:
+        if not yes and not talk.agreed("Keep this?"):
+            return _nothing(talk, "as you say", Exit.OK)
+    except Ended:
+        return _nothing(talk, "the input ended before a y (or say --yes)")
+    fixing.keep()
+    talk.show(fixing.happened, info)
+    return Exit.OK
+
+
+def _with(state: State) -> list[tuple[State, Row]]:
+    return [(state, row) for row in state.rows if row.status in ("done", "broken")]
+
+
+def _entry_text(of: tuple[State, Row]) -> str:
+    state, row = of
+    side = "" if row.side == "both" else f" {row.side}"
+    return (
+        f"{row.entry:>4}  {state.exercise(row).name}, set {row.slot.number}{side}, "
+        f"{rung_text(row.slot.rung)}: {_count_text(row)}"
+    )
+
+
+def _correction(state: State, line: str) -> cmd.Fix | cmd.NoCount:
+    """What a line such as `3 13` asks for; holds take plain seconds too. Raises Refused."""
+    number, _, count = line.removeprefix("fix ").partition(" ")
+    rows = {str(row.entry): row for row in state.rows}
+    row = rows.get(number)
+    if row is not None and state.exercise(row).measure == "hold":
+        count = re.sub(r"^([0-9.]+)(?=/|$)", r"\1s", count.strip())
+    command = read_line(f"fix {number} {count.strip()}")
+    if not isinstance(command, cmd.Fix | cmd.NoCount):
+        raise Refused("write the entry's number and its count: 3 13")
+    return command
+
+
+def _changes(fixing: Fixing) -> Iterator[str]:
+    """What is different, an entry a line; and that the rest follows."""
+    entries = dict.fromkeys(
+        one.event.entry for one in fixing.happened if isinstance(one.event, ev.Corrected)
+    )
+    for entry in entries:
+        row = fixing.state.rows[entry - 1]
+        beat = "" if row.to_beat is None else f", to beat then {load_text(row.to_beat)}"
+        said = {"yes": ": beaten", "no": ": not beaten", None: ""}[row.beaten]
+        yield _entry_text((fixing.state, row)) + beat + said
+    yield "What was to beat stays as it stood then; bests, advice and weeks follow the new count."

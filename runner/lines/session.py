@@ -1,0 +1,508 @@
+"""Line mode: the loop that reads lines and prints events.
+
+stdout is data, stderr is for people. Nobody is asked anything unless both ends are a
+terminal.
+"""
+
+from __future__ import annotations
+
+import queue
+import re
+import signal
+import sys
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from io import BufferedReader, RawIOBase
+from types import FrameType
+from typing import TextIO
+
+from runner.errors import Exit, MatsideError
+from runner.law.workout import setup_text
+from runner.lines.event_lines import line_of
+from runner.lines.paper import Ended, Talk
+from runner.live.advice import Standing, position, stand_lines
+from runner.live.driver import Driver, Shown
+from runner.live.offers import offer_lines
+from runner.live.schedule import Schedule, shorter
+from runner.live.session_setup import PAIN_ADVICE, Live, Opening
+from runner.live.session_summary import Afterwards
+from runner.live.sound_controls import Hearing
+from runner.progress.layoff import BEFORE_THE_START
+from runner.session import aims, entries, events as ev, sounds, verb as cmd
+from runner.session.apply import Refused, new_levels
+from runner.session.changes import NOT_TODAY
+from runner.session.feedback import gives_place, report
+from runner.session.state import State
+from runner.session.words import HELP, read_line, shown
+
+# Answers to advice, line by line: `accept 1`, `refuse 1`, `set press=mark-2`, in any order.
+
+HOW = (
+    "accept 1, refuse 1, accept 1 2 for the second choice, set EXERCISE=VERSION, "
+    "planned EXERCISE; an empty line ends it"
+)
+WORDS = ("accept", "refuse", "set", "planned")
+
+
+def answering(standing: Standing, talk: Talk) -> None:
+    """Take answers until an empty line or the end of input."""
+    talk.say(HOW)
+    try:
+        while line := talk.ask("next"):
+            try:
+                talk.say(answer(standing, line))
+            except Refused as refused:
+                talk.say(f"not used: {refused}")
+    except Ended:
+        return
+
+
+def answer(standing: Standing, line: str) -> str:
+    """Do what a line says; what became of it. Raises Refused."""
+    word, _, rest = line.strip().partition(" ")
+    rest = rest.strip()
+    if word == "set":
+        name, sign, wanted = rest.partition("=")
+        if not sign:
+            raise Refused("name exercise and version, such as press=mark-2:120cm")
+        stand = standing.find(name.strip())
+        standing.set_by_hand(stand, position(stand.exercise, wanted))
+        return f"{stand.name}: held from now on: {wanted.strip()}"
+    if word == "planned":
+        stand = standing.find(rest)
+        standing.as_planned(stand)
+        return f"{stand.name}: as planned again"
+    if word not in ("accept", "refuse"):
+        raise Refused(f"{shown(line)} is no answer; write {HOW}")
+    if rest == "week":
+        return _week(standing, accepted=word == "accept")
+    return _numbered(standing, word, rest)
+
+
+def _numbered(standing: Standing, word: str, rest: str) -> str:
+    found = re.fullmatch(r"([0-9]{1,3})(?: +([0-9]{1,2}))?", rest)
+    if found is None or not 1 <= int(found[1]) <= len(standing.stands):
+        raise Refused(f"say which: {word} 1 to {len(standing.stands)}")
+    stand = standing.stands[int(found[1]) - 1]
+    if word == "refuse":
+        standing.refuse(stand)
+        return f"{stand.name}: refused; it rests until something new is done"
+    change = standing.accept(stand, int(found[2] or 1))
+    return f"{stand.name}: accepted, {change.text}"
+
+
+def _week(standing: Standing, *, accepted: bool) -> str:
+    advice = standing.lighter
+    if advice is None:
+        raise Refused("no lighter week is offered")
+    standing.answer_lighter(advice, accepted=accepted)
+    return "A lighter week, from today." if accepted else "No lighter week."
+
+
+LONGEST = 4096  # bytes of a line; our choice
+UNDO, REDO = "undo takes it back", "redo brings it back"
+NEWS_S = 0.25  # between looks for news while a way to play or a voice is being looked for
+LATE_EVERY = 15.0  # seconds between looks whether it gets late, where nothing happens; our choice
+
+_SIGNALS = {
+    name: getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGINT") if hasattr(signal, name)
+}
+
+
+class Stopped(Exception):
+    """A signal ended the program; the session stays open."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number)
+        self.code = 128 + number
+
+
+class ReadAnew(Exception):
+    """The record could be read before the session began: it is opened again, with its history."""
+
+
+class Lines:
+    """Lines of a stream as they come, read beside the clock; None is the end of input.
+
+    `stream` must be unbuffered: a buffered one is locked by the thread that waits in it, and
+    Python aborts where it has to end meanwhile. None stands for a stream that was closed.
+    """
+
+    def __init__(self, stream: RawIOBase | None) -> None:
+        self.age = 0.0  # seconds between the arrival of the last line that `next` gave, and that
+        self._queue: queue.SimpleQueue[tuple[float, str | None] | None] = queue.SimpleQueue()
+        threading.Thread(target=self._read, args=(stream,), daemon=True).start()
+
+    def _read(self, stream: RawIOBase | None) -> None:
+        rest = b""
+        try:
+            while stream is not None and (chunk := stream.read(LONGEST)):
+                *lines, rest = (rest + chunk).split(b"\n")
+                for line in lines:
+                    self._put(line.decode("utf-8", errors="replace"))
+                rest = rest[:LONGEST]  # enough to know that the line is too long
+        except (OSError, ValueError):
+            pass  # the terminal is gone: the end of input
+        if rest:
+            self._put(rest.decode("utf-8", errors="replace"))
+        self._put(None)
+
+    def _put(self, line: str | None) -> None:
+        self._queue.put((time.monotonic(), line))
+
+    def wake(self) -> None:
+        """Let a `next` that waits in another thread look for something else."""
+        self._queue.put(None)
+
+    def next(self, timeout: float | None) -> str | None:
+        """The next line; None at the end. Raises queue.Empty after `timeout` seconds, or woken."""
+        found = self._queue.get(timeout=timeout)
+        if found is None:
+            raise queue.Empty
+        arrived, line = found
+        self.age = time.monotonic() - arrived
+        return line
+
+
+class PlainSession:
+    """One session in line mode."""
+
+    def __init__(
+        self, out: TextIO, say: TextIO, hearing: Hearing | None = None, *, terminal: bool = False
+    ) -> None:
+        self._out, self._say, self._hearing = out, say, hearing
+        self._terminal = terminal  # somebody is there to be asked
+        self._doubted = ""  # the last line, where it was asked about
+        self._after: Afterwards | None = None
+        self._schedule: Schedule | None = None
+        self._told_late = False
+        self._late_seen: tuple[State | None, float] = None, 0.0
+        self._told_levels: tuple[str, ...] = ()
+
+    def say(self, *lines: str) -> None:
+        """Tell a person something."""
+        for line in lines:
+            print("".join(c if c.isprintable() else "?" for c in line), file=self._say)
+        self._say.flush()
+
+    def run(self, live: Live, lines: Lines, *, new: bool, opening: Opening, yes: bool) -> int:
+        """Run the session to its end; the exit code."""
+        driver = live.driver
+        driver.listen(lambda shown: self._print(shown, live))
+        driver.watch(lambda events: self._comment(events, driver))
+        if new:
+            driver.open()
+            self._introduce(opening, yes=yes)
+        else:
+            driver.come_back()
+        self._after = Afterwards(opening, live)
+        self._schedule = Schedule(opening, live)
+        self._loop(live, lines, opening, yes=yes)
+        driver.keeper.close()
+        self._tell_kept(driver)
+        if any(row.status == "done" for row in driver.state.rows):
+            self.say(*_new_levels(driver.state), *self._brought())
+        return Exit.OK
+
+    def leave(self, live: Live) -> None:
+        """End in good order after a signal: what was decided is kept if that can be."""
+        live.driver.keeper.close()
+        with suppress(OSError, ValueError):  # nobody may be there any more
+            self._tell_kept(live.driver)
+
+    def _brought(self) -> Sequence[str]:
+        """What the session has brought, for people; nothing where the record cannot be read."""
+        try:
+            return tuple(self._all_brought())
+        except MatsideError:
+            return ()
+
+    def _all_brought(self) -> Iterator[str]:
+        if self._after is None:
+            return
+        for section in self._after.sections():
+            yield from (f"{section.title}: {line}" for line in section.lines)
+        if any(stand.proposes for stand in self._after.standing().stands):
+            yield "To answer what is advised: matside next PLAN --accept EXERCISE, or --refuse."
+
+    def _loop(self, live: Live, lines: Lines, opening: Opening, *, yes: bool) -> None:
+        driver, told = live.driver, False
+        while driver.state.phase != "closed":
+            told = self._tell_time_is_over(driver, told=told)
+            self._tell_lateness(driver)
+            self._tell_levels(driver.state)
+            self._tell_news()
+            self._tell_kept(driver)
+            try:
+                line = lines.next(self._patience(driver))
+            except queue.Empty:
+                if opening.read_anew(live):
+                    raise ReadAnew from None
+                driver.tick()
+                continue
+            if line is None:
+                driver.send(cmd.End(by="end of input"), ago=lines.age)
+                return
+            begins = driver.state.phase == "ready"
+            obeyed = self._obey(driver, line, lines.age)
+            if begins and obeyed and driver.state.phase not in ("ready", "closed") and not yes:
+                opening.acknowledge(live)
+
+    def _tell_kept(self, driver: Driver) -> None:
+        """Print what has been kept meanwhile; say what is kept after all."""
+        driver.tell()
+        news = driver.keeper.news()
+        if news:
+            self.say(news)
+
+    def _tell_news(self) -> None:
+        """Say by which way it plays, what is wrong with a setting, that there is no voice."""
+        while self._hearing is not None and (news := self._hearing.news()):
+            self.say(news)
+
+    def _patience(self, driver: Driver) -> float | None:
+        """How long to wait for a line: until something is due, or there may be news."""
+        due = driver.seconds_to_wake()
+        if self._hearing is not None and self._hearing.looking:
+            due = NEWS_S if due is None else min(due, NEWS_S)
+        return driver.waits(due)
+
+    def _obey(self, driver: Driver, line: str, ago: float) -> bool:
+        """Do what a line says; False, with the reason on stderr, where it cannot be used."""
+        if len(line.encode()) >= LONGEST:
+            self.say(f"not used: a line is shorter than {LONGEST} bytes")
+            return False
+        if line.strip() == "help":
+            self.say(*HELP)
+            return False
+        try:
+            command = read_line(line)
+            if self._aside(driver, command):
+                return False
+            if isinstance(command, cmd.Shorten):
+                command = self._shorter(driver, command)
+            doubted = entries.doubts(driver.state, command)
+            if self._asks_again(line, driver.state, doubted):
+                return False
+            driver.send(command, ago=ago)
+        except (Refused, MatsideError) as why:  # or the record cannot be read or written now
+            self.say(f"not used: {why}")
+            return False
+        return True
+
+    def _asks_again(self, line: str, state: State, doubted: Sequence[entries.Doubt]) -> bool:
+        """Ask about a doubtful count, or remark on it where nobody is there; whether to wait."""
+        before, self._doubted = self._doubted, ""
+        what = (f"{entries.set_name(state, d.row)}: {d.value:g} ({d.why})" for d in doubted)
+        said = ", ".join(what)
+        if not said or (self._terminal and before == line):
+            return False
+        if self._terminal:
+            self._doubted = line
+            self.say(f"{said}? The same line again saves it, or write another number.")
+            return True
+        row = doubted[0].row
+        self.say(f"{said} is saved. If it is wrong: fix {row.entry} NUMBER.")
+        return False
+
+    def _aside(self, driver: Driver, command: cmd.Command) -> bool:
+        """Do what is no business of the session's; False for everything else."""
+        if isinstance(command, cmd.Answer) and driver.state.phase == "wrap-up":
+            self._answer(command.text)
+        elif isinstance(command, cmd.Pace):
+            driver.pace(on=not driver.paced)
+            self.say(sounds.told(driver.state, on=driver.paced))
+        elif isinstance(command, cmd.Hear) and self._hearing is not None:
+            self.say(self._hearing.obey(command))
+        else:
+            return False
+        return True
+
+    def _shorter(self, driver: Driver, command: cmd.Shorten) -> cmd.LeaveOut:
+        """Work out what is left out, and say it. Raises Refused."""
+        if self._schedule is None:
+            raise Refused("the session is not open yet")
+        state, now = driver.state, driver.tick()
+        found = shorter(state, now, self._schedule.seconds_for(command, state, now))
+        self.say(*found.lines)
+        return found.command
+
+    def _tell_lateness(self, driver: Driver) -> None:
+        """Say once that the session runs late, and again once it has been in time between."""
+        now = driver.now()
+        seen, at = self._late_seen
+        if self._schedule is None or (driver.state is seen and now - at < LATE_EVERY):
+            return  # the forecast takes its time, and little has changed
+        self._late_seen = driver.state, now
+        late = self._schedule.text(driver.state, now)
+        if late and not self._told_late:
+            self.say(f"{late}: shorten leaves out sets; undo takes that back.")
+        self._told_late = bool(late)
+
+    def _tell_levels(self, state: State) -> None:
+        """Say after the last set at which levels the next session starts, if not as planned."""
+        levels = tuple(_new_levels(state)) if state.phase == "wrap-up" else ()
+        if levels and levels != self._told_levels:
+            self.say(*levels)
+            if not any(one.today_only for one in new_levels(state)):
+                self.say("The word today: for today only.")
+        self._told_levels = levels
+
+    def _answer(self, text: str) -> None:
+        """Say what is advised, or take an answer to it. Raises Refused."""
+        if self._after is None:
+            return
+        standing = self._after.standing()
+        if text != "advice":
+            self.say(answer(standing, text))
+            return
+        for number, stand in enumerate(standing.stands, 1):
+            self.say(*stand_lines(number, stand))
+
+    def _print(self, shown: Sequence[Shown], live: Live) -> None:
+        for one in shown:
+            self._out.write(line_of(one, live.info) + "\n")
+        self._out.flush()
+        if not all(one.kept for one in shown):
+            self.say(f"NOT KEPT: {live.driver.keeper.trouble}")
+
+    def _comment(self, events: Sequence[ev.Event], driver: Driver) -> None:
+        """What a person should be told beside the lines, at once."""
+        said = report(events, driver.state, undo=UNDO, redo=REDO)
+        self.say(*filter(None, [said]))
+        for event in events:
+            self._comment_on(event, driver.state)
+
+    def _comment_on(self, event: ev.Event, state: State) -> None:
+        if isinstance(event, ev.Pain) and not gives_place(state, event):
+            self.say(*PAIN_ADVICE)
+        elif isinstance(event, ev.Noted) and event.note == NOT_TODAY:
+            self.say(*BEFORE_THE_START.answer)
+        elif isinstance(event, ev.Entered):
+            row = state.rows[event.entry - 1]
+            if row.value is not None and aims.too_light(state.exercise(row), row.value):
+                self.say(
+                    f"{state.exercise(row).name}: over the ceiling, this version has become too "
+                    "light; take a harder one (harder)"
+                )
+
+    def _tell_time_is_over(self, driver: Driver, *, told: bool) -> bool:
+        """Say once that warm-up or cool-down time is over, or that a set waits."""
+        state = driver.state
+        waits = state.phase in ("warm-up", "wrap-up") or (
+            state.phase == "rest" and state.waits_for_key
+        )
+        if not waits or state.until is None or driver.now() < state.until:
+            return False
+        if not told:
+            what = {"warm-up": "The warm-up", "wrap-up": "The cool-down"}.get(
+                state.phase, "The rest"
+            )
+            self.say(f"{what} is over: an empty line goes on.")
+        return True
+
+    def _introduce(self, opening: Opening, *, yes: bool) -> None:
+        """What a person has to know before the session."""
+        workout = opening.workout
+        if not opening.known:
+            self.say(f"{opening.trainee} is new here. Welcome.")
+            if opening.near:
+                self.say(f"Names like it: {', '.join(opening.near)} (--for NAME).")
+        self.say(f"{workout.plan}, session {workout.session}: {workout.name}")
+        for place in opening.stations:
+            parts = (place.station.name, setup_text(place.setup), place.station.check or "")
+            self.say("Set up: " + ", ".join(p for p in parts if p))
+        self.say(*opening.warnings)
+        for offer in opening.memory.offers:
+            self.say(*offer_lines(offer))
+            self.say(f"The word {offer.kind} takes it.", *filter(None, [offer.caution]))
+        if not yes:
+            signs = "; ".join(BEFORE_THE_START.signs)
+            self.say(f"{BEFORE_THE_START.text} ({signs}) Then write unwell.")
+        if not yes and not opening.cautions_known:
+            self.say(*(f"Caution: {text}" for text in opening.cautions))
+            self.say("An empty line says that these are known, and begins.")
+        else:
+            self.say("An empty line begins; help shows the words.")
+
+
+def _new_levels(state: State) -> Iterator[str]:
+    for one in new_levels(state):
+        yield f"{one.text}: {'only today' if one.today_only else 'kept for next time'}"
+
+
+@contextmanager
+def signals_stop() -> Iterator[None]:
+    """Turn SIGTERM, SIGHUP and SIGINT into `Stopped` inside the block."""
+
+    def stop(number: int, _frame: FrameType | None) -> None:
+        raise Stopped(number)
+
+    heard = (n for n in _SIGNALS.values() if signal.getsignal(n) != signal.SIG_IGN)  # nohup
+    before = {number: signal.signal(number, stop) for number in heard}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _standard_input() -> RawIOBase | None:
+    """Standard input without a buffer; None where it was closed before the start."""
+    buffer = None if sys.stdin is None else sys.stdin.buffer
+    return buffer.raw if isinstance(buffer, BufferedReader) else None
+
+
+def run_plain(
+    opening: Opening, hearing: Hearing, *, resume: bool | None, yes: bool, terminal: bool
+) -> tuple[int, Live | None]:
+    """Run a session in line mode on the standard streams; (exit code, the session).
+
+    `resume` is None where neither --resume nor --fresh was said.
+    """
+    session = PlainSession(sys.stdout, sys.stderr, hearing, terminal=terminal)
+    lines = Lines(_standard_input())
+    live: Live | None = None
+    try:
+        with signals_stop():
+            while True:
+                go_on = _whether_to_resume(
+                    session, opening, lines, resume=resume, terminal=terminal
+                )
+                start = opening.resume if go_on else opening.begin
+                live = start(hearing.player, hearing.speaker)
+                opening.hold(live)
+                opening.write(live, lines.wake)
+                with suppress(ReadAnew):
+                    return session.run(live, lines, new=not go_on, opening=opening, yes=yes), live
+                session.say("The record can be read now.")
+    except Stopped as stopped:
+        if live is not None:
+            session.leave(live)
+        return stopped.code, live
+
+
+def _whether_to_resume(
+    session: PlainSession, opening: Opening, lines: Lines, *, resume: bool | None, terminal: bool
+) -> bool:
+    if resume is not None:
+        return resume
+    if opening.unfinished is None:
+        return False
+    when = opening.unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")
+    if not terminal:
+        session.say(
+            f"The session begun {when} was cut off and stays open; this one begins afresh "
+            "(--resume goes on with it)."
+        )
+        return False
+    session.say(f"The session begun {when} was cut off. Go on with it? y or n")
+    while True:
+        answer = lines.next(None)
+        if answer is None or answer.strip() in ("n", "no"):
+            return False
+        if answer.strip() in ("y", "yes"):
+            return True
+        session.say("y goes on with it, n begins afresh")

@@ -1,0 +1,489 @@
+"""Where a trainee stands: what is held in each exercise, the advice, and the answers to it.
+
+`matside next` and the screens after a session all come here. Nothing changes before it is
+accepted; an answer and what it changes are kept in one transaction.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Final
+
+from runner.law.course import FIRST, LATER, HeldKey, held_index
+from runner.law.workout import Exercise, Rung, Workout, load_text
+from runner.live.history import Past, past_of
+from runner.plan.compile import compile_session
+from runner.plan.models import Plan
+from runner.progress.adjust import Adjustment, adjusted
+from runner.progress.advice import MARKS, with_free_substitutes
+from runner.progress.answers import (
+    AS_PLANNED,
+    BY_HAND,
+    Answer,
+    accepted,
+    in_force,
+    is_answered,
+    positions,
+    refused,
+)
+from runner.progress.going_up import still_needs
+from runner.progress.layoff import layoff_of, lighter_week
+from runner.progress.levels import USED, Level, fitted
+from runner.progress.loads import load_lines
+from runner.progress.pain import day, no_step_up, pains_of
+from runner.progress.rules import Advice, Change, Holding, advise, remarks
+from runner.progress.week_aims import under_aim
+from runner.progress.weeks import counts_for_week
+from runner.record.decisions import Hold
+from runner.record.past import HeldRow
+from runner.record.record import Record
+from runner.session.apply import Refused
+from runner.session.changes import rung_text
+
+LIGHTER_WEEK: Final = "lighter week"
+MORE_SETS: Final = 2  # exercises of a session that get one set more; our choice
+PAIN_SHOWN: Final = timedelta(days=28)  # as long as it may hold advice back; our choice
+QUIET: Final = timedelta(days=21)  # after an answer to a lighter week; our choice
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """One exercise and group of sets: what is held, and what is advised."""
+
+    holding: Holding
+    level: Level | None  # the working level, since when and why; None where there is none yet
+    advice: Advice
+    answered: bool  # and nothing new done since
+    parts: tuple[tuple[str, Rung], ...]  # "first" and "later" sets that stand elsewhere
+    adjustments: tuple[Adjustment, ...]
+    gone: str = ""  # a version that was held and that the plan no longer has
+    load: tuple[str, ...] = ()  # what is known of the load, in lines
+    needs: str = ""  # what the next step up still needs, in counts
+    remarks: tuple[Advice, ...] = ()  # what is worth saying beside the advice
+    pain: tuple[tuple[str, date], ...] = ()  # of late: where ("" unknown) and when
+
+    @property
+    def exercise(self) -> Exercise:
+        """The exercise."""
+        return self.holding.exercise
+
+    @property
+    def name(self) -> str:
+        """The exercise's name, with the group of sets where the plan names one."""
+        group = self.holding.group
+        return f"{self.exercise.name} ({group})" if group else self.exercise.name
+
+    @property
+    def id(self) -> str:
+        """How it is named on the command line: press, or press/slow."""
+        group = self.holding.group
+        return f"{self.exercise.id}/{group}" if group else self.exercise.id
+
+    @property
+    def rung(self) -> Rung:
+        """What is held."""
+        return self.exercise.ladder[self.holding.index]
+
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """What may be accepted, the one proposed first."""
+        first = () if self.advice.change is None else (self.advice.change,)
+        return (*first, *self.advice.others)
+
+    @property
+    def open(self) -> bool:
+        """Whether there is something to answer."""
+        return bool(self.changes) and not self.answered
+
+    @property
+    def tells(self) -> bool:
+        """Whether the advice is a message that asks for no answer; no state that lasts."""
+        return not self.changes and self.advice.rule not in ("stay", "pain", "layoff")
+
+    @property
+    def proposes(self) -> bool:
+        """Whether a change is advised now; "stay" may still name what would serve instead."""
+        return self.open and self.advice.rule != "stay"
+
+
+class Standing:
+    """A trainee's stands in some sessions of a plan; reads the record anew after each answer."""
+
+    def __init__(
+        self,
+        record: Record,
+        trainee: str,
+        workouts: Sequence[Workout],
+        now: datetime,
+        *,
+        session_id: str | None = None,
+        past: Past | None = None,
+        plan: Plan | None = None,
+        on: date | None = None,
+    ) -> None:
+        """`session_id` is the session just done, after which the answers are given.
+
+        `past` is what was done, where it has been read already. `plan` says what a week aims at,
+        and which sessions it has; without it, its sessions are `workouts`. Answers are of the
+        local date `on`, by default that of `now`.
+        """
+        self._on = on or now.date()
+        self._record, self._trainee = record, trainee
+        self._workouts, self._now = workouts, now
+        self._session = session_id
+        self._plan = plan
+        self._week = (
+            list(workouts) if plan is None else [compile_session(plan, s.id) for s in plan.session]
+        )
+        self._names = {e.id: e.name for w in workouts for e in w.exercises.values()}
+        self.past: Past = past or past_of(record, trainee, now.date(), running=session_id)
+        self._today = now.date()
+        self.pains = pains_of(self.past.rows)
+        done = {row.session_id for row in self.past.rows if counts_for_week(row)}
+        trained = [s.local_date for s in self.past.sessions if s.session_id in done]
+        self.layoff = layoff_of(trained, self._today)
+        self._answers: list[Answer] = []
+        self._held: dict[HeldKey, int] = {}
+        self._levels: dict[HeldKey, Level] = {}
+        self._exercises: dict[str, Exercise] = {}
+        self.stands: list[Stand] = []
+        self.again()
+
+    def again(self) -> None:
+        """Look again, after something was answered."""
+        self._answers = self._record.answers(self._trainee)
+        known = {e.id: e for w in self._workouts for e in w.exercises.values()}
+        self._levels = self._record.levels(self._trainee, self._workouts)
+        self._exercises, self._held = fitted(known, self._levels)
+        self.stands = list(self._all())
+
+    @property
+    def lighter(self) -> Advice | None:
+        """A lighter week, where two exercises fall back; None where one was answered lately.
+
+        One of a whole week that was taken for a flat exercise is one, too.
+        After a break everybody is weaker for a while, so only what came since counts; and a
+        lighter week has to be over, and trained after, before another says anything.
+        """
+        today = self._now.date()
+        said = [
+            one.on
+            for one in self._answers
+            if one.rule == LIGHTER_WEEK
+            or (one.accepted and one.change.get("kind") == LIGHTER_WEEK and _whole(one))
+        ]
+        if said and today - max(said) < QUIET:
+            return None
+        since = None if self.layoff is None else self.layoff.back
+        recent = {
+            key: [s for s in sessions if since is None or s.on >= since]
+            for key, sessions in self.past.by_exercise.items()
+        }
+        aims = {s.exercise.id: s.exercise.reserve for s in self.stands}
+        found = lighter_week(recent, aims, self._names)
+        if found is None:
+            return None
+        change = Change("lighter week", "a lighter week, from today")
+        return Advice("", "", LIGHTER_WEEK, found.text, change)
+
+    def _all(self) -> Iterator[Stand]:
+        decided = {(d.exercise, d.group): d for d in self._record.held_changes(self._trainee)}
+        known = self._record.body_mass(self._trainee)
+        agreed = in_force(self._answers)
+        under = self._under_aim(agreed)
+        room = _Room(self._week, agreed)
+        for exercise, group in _keys(self._workouts):
+            wanted = not under.isdisjoint(exercise.prime) and room.has(exercise.id)
+            mass = None if known is None else known[0]
+            gone = self._gone(exercise, group, decided.get((exercise.id, group)))
+            used = self._exercises[exercise.id]
+            stand = self._stand(used, group, gone, mass, agreed, room=wanted)
+            if stand.advice.rule == "one set more":
+                room.take(exercise.id)
+            yield stand
+
+    def _gone(self, exercise: Exercise, group: str, decision: HeldRow | None) -> str:
+        """The version last trained at or decided on, if the plan no longer has it."""
+        used = [(s.on, s.use.version) for s in self.past.of(exercise.id, group) if s.use]
+        said = [] if decision is None else [(decision.local_date, decision.version)]
+        last = max((*used[-1:], *said), default=None)
+        versions = {rung.version for rung in exercise.ladder}
+        return last[1] if last is not None and last[1] not in versions else ""
+
+    def _pain(self, exercise: str) -> tuple[tuple[str, date], ...]:
+        """Where an exercise hurt of late, and when, the newest first."""
+        since = self._now.date() - PAIN_SHOWN
+        found = {
+            (done.pain_where, session.on)
+            for (name, _), sessions in self.past.by_exercise.items()
+            for session in sessions
+            for done in session.sets
+            if name == exercise and done.pain and session.on >= since
+        }
+        return tuple(sorted(found, key=lambda one: (one[1], one[0]), reverse=True))
+
+    def _under_aim(self, agreed: Sequence[Adjustment]) -> frozenset[str]:
+        """Muscles that the planned week, with what was agreed, gives too few sets."""
+        workouts = [adjusted(one, {}, agreed)[0] for one in self._week]
+        if self._plan is None:
+            return under_aim(workouts, None, {})
+        week = self._plan.week
+        targets = {str(name): (float(a), float(b)) for name, (a, b) in week.muscles.items()}
+        every = None if week.sets is None else (float(week.sets[0]), float(week.sets[1]))
+        return under_aim(workouts, week.sessions, targets, every)
+
+    def _stand(
+        self,
+        exercise: Exercise,
+        group: str,
+        gone: str,
+        mass: float | None,
+        agreed: Iterable[Adjustment],
+        *,
+        room: bool,
+    ) -> Stand:
+        index = held_index(exercise, group, self._held)
+        first = self._held.get((exercise.id, FIRST + group))
+        later = self._held.get((exercise.id, LATER + group))
+        said = refused(self._answers, exercise.id, group)
+        bridge = first if first is not None and first != index else None
+        since, tried = accepted(self._answers, exercise.id, group)
+        holding = Holding(
+            with_free_substitutes(exercise, self._week),
+            index,
+            group,
+            bridge,
+            mass,
+            said,
+            since,
+            tried,
+            room,
+            no_step_up(exercise, self.pains, self._today),
+            self.layoff,
+        )
+        past = self.past.of(exercise.id, group)
+        advice = self._by_name(advise(holding, past))
+        parts = [("first", bridge), ("later", later if later != index else None)]
+        return Stand(
+            holding,
+            self._levels.get((exercise.id, group)),
+            advice,
+            is_answered(advice, self._answers, past[-1].on if past else None),
+            tuple((name, exercise.ladder[at]) for name, at in parts if at is not None),
+            tuple(one for one in agreed if one.exercise == exercise.id),
+            gone,
+            tuple(load_lines(holding, past)),
+            still_needs(holding, past) if past and advice.rule not in ("pain", "layoff") else "",
+            tuple(remarks(holding, past)),
+            self._pain(exercise.id),
+        )
+
+    def _by_name(self, advice: Advice) -> Advice:
+        """Substitutes called as people call them; the rules know their ids alone."""
+        change = None if advice.change is None else self._instead(advice.change)
+        return replace(advice, change=change, others=tuple(map(self._instead, advice.others)))
+
+    def _instead(self, change: Change) -> Change:
+        if change.kind != "swap" or change.exercise is None:
+            return change
+        return replace(change, text=f"{self._names.get(change.exercise, change.exercise)} instead")
+
+    # Answers. All raise Unwritable where the record cannot be written.
+
+    def accept(self, stand: Stand, choice: int = 1) -> Change:
+        """Accept a change that is advised: the one proposed, or another by its number.
+
+        Raises Refused where there is none.
+        """
+        if not stand.changes:
+            why = f": {stand.advice.reason}" if stand.advice.rule in ("pain", "layoff") else ""
+            raise Refused(f"{stand.name}: nothing is proposed{why}")
+        if not stand.open:
+            raise Refused(f"{stand.name}: that was answered; do a session first")
+        if not 1 <= choice <= len(stand.changes):
+            raise Refused(f"{stand.name}: the choices are 1 to {len(stand.changes)}")
+        change = stand.changes[choice - 1]
+        advice = stand.advice
+        reason = f"{advice.rule} ({advice.mark}): {advice.reason}"
+        said = Answer.to(_with(advice, change), self._on, accepted=True)
+        ladder = stand.exercise.ladder
+        held = [
+            Hold(stand.exercise.id, group, ladder[index], reason)
+            for group, index in positions(stand.holding, change, self._held)
+        ]
+        self._keep(said, held)
+        return change
+
+    def refuse(self, stand: Stand) -> None:
+        """Refuse what is advised; it rests until something new is done. Raises Refused."""
+        if not stand.open:
+            raise Refused(f"{stand.name}: nothing is proposed")
+        self._keep(Answer.to(stand.advice, self._on, accepted=False), [])
+
+    def answer_lighter(self, advice: Advice, *, accepted: bool) -> None:
+        """Accept or refuse a lighter week."""
+        self._keep(Answer.to(advice, self._on, accepted=accepted), [])
+
+    def set_by_hand(self, stand: Stand, index: int) -> None:
+        """Hold a position of the ladder, in all sets of the group."""
+        move = Change("move", rung_text(stand.exercise.ladder[index]), index)
+        held = [
+            Hold(stand.exercise.id, group, stand.exercise.ladder[at], BY_HAND)
+            for group, at in positions(stand.holding, move, self._held)
+        ]
+        self._keep(None, held)
+
+    def as_planned(self, stand: Stand) -> None:
+        """End what was agreed beside the version: recovery, sets, substitutes. Raises Refused."""
+        if not stand.adjustments:
+            raise Refused(f"{stand.name}: nothing is different from the plan")
+        exercise, group = stand.exercise.id, stand.holding.group
+        self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=self._on), [])
+
+    def _keep(self, said: Answer | None, held: Iterable[Hold]) -> None:
+        self._record.agree(self._trainee, said, held, self._now, self._session, on=self._on)
+        self.again()
+
+    def find(self, name: str) -> Stand:
+        """The stand called `press` or `press/slow`. Raises Refused with what there is."""
+        for stand in self.stands:
+            if name == stand.id:
+                return stand
+        ids = ", ".join(stand.id for stand in self.stands)
+        raise Refused(f"there is no {name!r} here; there is: {ids}")
+
+
+class _Room:
+    """Which exercises may get one set more: two of a session at most, with those that have it."""
+
+    def __init__(self, week: Sequence[Workout], agreed: Iterable[Adjustment]) -> None:
+        self._sessions = [{i.exercise for b in one.blocks for i in b.items} for one in week]
+        self._more = {one.exercise for one in agreed if one.kind == "sets" and one.number > 0}
+
+    def has(self, exercise: str) -> bool:
+        """Whether none of its sessions has two others with one set more."""
+        return all(
+            len((self._more - {exercise}) & session) < MORE_SETS
+            for session in self._sessions
+            if exercise in session
+        )
+
+    def take(self, exercise: str) -> None:
+        """One set more is proposed for it."""
+        self._more.add(exercise)
+
+
+def _whole(answer: Answer) -> bool:
+    """Whether a lighter week is one of every exercise."""
+    return not answer.change.get("exercise")
+
+
+def _with(advice: Advice, change: Change) -> Advice:
+    return Advice(advice.exercise, advice.group, advice.rule, advice.reason, change)
+
+
+def _keys(workouts: Sequence[Workout]) -> Iterator[tuple[Exercise, str]]:
+    """Every exercise and group of sets of some sessions, once, in their order."""
+    seen: set[HeldKey] = set()
+    for workout in workouts:
+        for block in workout.blocks:
+            for item in block.items:
+                for group in item.versions or ("",):
+                    if (item.exercise, group) not in seen:
+                        seen.add((item.exercise, group))
+                        yield workout.exercises[item.exercise], group
+
+
+def position(exercise: Exercise, text: str) -> int:
+    """The index of `mark-2`, `mark-2:120 cm` or `light:8kg`. Raises Refused with what there is.
+
+    Without a value it is the version's first position.
+    """
+    version, _, value = text.partition(":")
+    places = [i for i, r in enumerate(exercise.ladder) if r.version == version.strip()]
+    if not places:
+        ids = ", ".join(dict.fromkeys(r.version for r in exercise.ladder))
+        raise Refused(f"{exercise.name} has no version {version.strip()!r}; it has {ids}")
+    wanted = _bare(value)
+    if not wanted:
+        return places[0]
+    for index in places:
+        if wanted in _values(exercise.ladder[index]):
+            return index
+    there = "; ".join(rung_text(exercise.ladder[i]) for i in places)
+    raise Refused(f"{exercise.name} has no position {value.strip()!r}; it has {there}")
+
+
+def _values(rung: Rung) -> set[str]:
+    values = {_bare(value) for _, value in rung.setup}
+    load = load_text(rung.load)
+    return values | ({load, f"{load}kg"} if load else set())
+
+
+def _bare(text: str) -> str:
+    return re.sub(r"\s+", "", text).lower()
+
+
+# A trainee's standing in words: for `matside next`, line mode and the screen alike.
+
+MARKS_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in MARKS.items())
+
+
+def stand_lines(number: int, stand: Stand) -> Iterator[str]:
+    """What is held, since when and why; what differs from the plan; the advice; the load."""
+    yield f"{number:>2}  {stand.name}: {rung_text(stand.rung)}   {_since(stand)}"
+    untouched = stand.level is None and stand.advice.rule == "stay" and not stand.changes
+    if stand.gone:
+        yield f"      {stand.gone!r} came last; the plan no longer has it, so it begins as above"
+    for part, rung in stand.parts:
+        yield f"      {part} set{'s' if part == 'later' else ''}: {rung_text(rung)}"
+    if stand.adjustments:
+        yield f"      different from the plan: {', '.join(a.text for a in stand.adjustments)}"
+    said = () if untouched else advice_lines(stand)
+    beside = (one.line for one in stand.remarks)
+    yield from (f"      {line}" for line in (*said, *_needs(stand), *beside, *stand.load))
+    for where, on in stand.pain:
+        if stand.advice.rule == "pain" and day(on) in stand.advice.reason:
+            continue  # it is named already
+        yield f"      pain{where and f', {where}'}: {on.day} {on:%B}"
+
+
+def _needs(stand: Stand) -> Iterator[str]:
+    """What the next step up still needs, where the advice has not said it."""
+    if stand.needs and stand.needs not in stand.advice.reason:
+        yield f"next step: {stand.needs}"
+
+
+def advice_lines(stand: Stand) -> Iterator[str]:
+    """The advice with rule, mark and reason; what else would serve; or that it was answered."""
+    if stand.answered and stand.changes:
+        yield f"{stand.advice.rule}: answered; asked again after the next session"
+        return
+    layoff = stand.holding.layoff
+    if stand.advice.rule == "layoff" and layoff is not None and layoff.back is None:
+        return  # it is the same for all, and said once
+    yield stand.advice.line
+    first = 2 if stand.advice.change is not None else 1
+    for choice, change in enumerate(stand.advice.others, first):
+        yield f"   or {choice}: {change.text}"
+
+
+def _since(stand: Stand) -> str:
+    level = stand.level
+    if level is None:
+        return "no working level yet"
+    why = "as trained" if level.reason == USED else _short(level.reason)
+    return f"since {level.on}, {why}"
+
+
+def _short(reason: str) -> str:
+    """The rule alone: the reason in full stands in the record."""
+    return reason.partition(":")[0]
+
+
+def open_ones(stands: Sequence[Stand]) -> list[tuple[int, Stand]]:
+    """Those of which a change is advised, with their numbers."""
+    return [(number, stand) for number, stand in enumerate(stands, 1) if stand.proposes]

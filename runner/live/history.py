@@ -1,0 +1,96 @@
+"""A trainee's past as the rules want it: sessions of each exercise, and what was agreed to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import lru_cache
+from typing import Final
+
+from runner.errors import MatsideError
+from runner.law.course import HeldKey
+from runner.law.workout import Workout
+from runner.plan.compile import compile_session
+from runner.plan.file import parse_plan
+from runner.progress.adjust import Adjustment, adjusted
+from runner.progress.history import PastSession, Told, sessions_of
+from runner.record.past import SessionRow
+from runner.record.record import Record
+from runner.record.rows import SetRow
+
+LOOK_BACK: Final = timedelta(days=183)  # and further back so many sessions; our choice
+LEAST: Final = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """What a trainee has done, up to a day."""
+
+    sessions: Sequence[SessionRow]  # closed, or the one that has just been done
+    rows: Sequence[SetRow]
+    by_exercise: Mapping[HeldKey, Sequence[PastSession]]
+    workouts: Mapping[str, Workout]  # by session id, as they were run
+
+    def of(self, exercise: str, group: str) -> tuple[PastSession, ...]:
+        """The sessions of an exercise and group of sets, the oldest first."""
+        return tuple(self.by_exercise.get((exercise, group), ()))
+
+
+def past_of(record: Record, trainee: str, today: date, *, running: str | None = None) -> Past:
+    """The last half year, and the last 24 sessions however old they are.
+
+    `running` is a session that counts although it is not closed yet.
+    """
+    since = today - LOOK_BACK
+    found = record.sessions(trainee=trainee, since=since, until=today)
+    if len(found) < LEAST:  # somebody was away: what was done before it still counts
+        found = record.sessions(trainee=trainee, until=today)[-LEAST:]
+        since = min([since, *(one.local_date for one in found)])
+    sessions = [one for one in found if one.status == "closed" or one.session_id == running]
+    known = {one.session_id for one in sessions}
+    rows = [r for r in record.period(trainee, since=since, until=today) if r.session_id in known]
+    changes = record.adjustments(trainee)
+    workouts = dict(_workouts(record, sessions, changes))
+    told = Told(
+        workouts,
+        placing=tuple(_placing(workouts)),
+        held_back=[one for id_, all_ in changes.items() for one in held_back(id_, all_)],
+    )
+    return Past(sessions, rows, sessions_of(rows, told), workouts)
+
+
+def _workouts(
+    record: Record, sessions: Sequence[SessionRow], changes: Mapping[str, tuple[Adjustment, ...]]
+) -> Iterator[tuple[str, Workout]]:
+    """What each session was run from; none where its plan can no longer be read."""
+    texts = {one.plan_hash: record.plan_text(one.plan_hash) for one in sessions}
+    for one in sessions:
+        workout = as_it_was(texts[one.plan_hash], one.plan, one.session)
+        if workout is not None:
+            yield one.session_id, adjusted(workout, {}, changes.get(one.session_id, ()))[0]
+
+
+@lru_cache(maxsize=64)
+def as_it_was(text: str, title: str, session: str) -> Workout | None:
+    """A session of a stored plan, nothing adjusted; None where that can no longer be read.
+
+    The same few are asked for again and again.
+    """
+    try:
+        return compile_session(parse_plan(text, title), session)
+    except MatsideError:
+        return None
+
+
+def _placing(workouts: Mapping[str, Workout]) -> Iterator[tuple[str, str]]:
+    for id_, workout in workouts.items():
+        for name in workout.placing:
+            yield id_, name
+
+
+def held_back(session_id: str, changes: Iterable[Adjustment]) -> Iterator[tuple[str, str]]:
+    """What held back in a session: (its id, exercise), "" for every exercise of it."""
+    for change in changes:
+        if change.kind == "no count":
+            yield session_id, change.exercise

@@ -1,0 +1,109 @@
+"""Whether a session runs late, and what could be left out; nothing is left out by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, timedelta
+
+from runner.live.session_setup import Live, Opening
+from runner.planning.shorten import Fit, end_of, fit_left
+from runner.session import flow, verb as cmd
+from runner.session.apply import Refused
+from runner.session.state import State
+from runner.text import clock
+
+# Our choices, in seconds: so much over a time that was given is late, so much longer than
+# expected at the begin where none was. Ends of sets shift a session by less all the time.
+OVER_GIVEN = 30.0
+OVER_PLANNED = 300.0
+DAY = 24 * 3600
+_COUNTS = ("ready", "warm-up", "rest", "set", "paused")
+
+
+@dataclass(frozen=True, slots=True)
+class Shorter:
+    """What could be left out, in lines, and the command that does it."""
+
+    lines: tuple[str, ...]
+    command: cmd.LeaveOut
+
+
+class Schedule:
+    """When a session should be over: by the time given for it, else as expected at its begin."""
+
+    def __init__(self, opening: Opening, live: Live) -> None:
+        self._live = live
+        self._within, self._until = opening.within, opening.until
+        # As it was when the session was begun: also where it is gone on with after a cut.
+        first = flow.initial(live.driver.state.workout, live.driver.state.memory)
+        self._planned = end_of(first, 0.0)
+
+    @property
+    def given(self) -> bool:
+        """Whether a time was given."""
+        return self._within is not None or self._until is not None
+
+    def due(self, state: State, now: float) -> float:
+        """Session second by which all should be over; time in which it was cut off is not its."""
+        if self._until is not None:
+            return (self._until - self._live.info.started).total_seconds()
+        begun = now if state.begun is None else state.begun
+        return begun + state.away + (self._planned if self._within is None else self._within)
+
+    def late(self, state: State, now: float, end: float | None = None) -> float:
+        """Seconds that it is expected to be over too late; 0 where that is not worth a word."""
+        if state.phase not in _COUNTS or state.course.next is None:
+            return 0.0
+        over = (end_of(state, now) if end is None else end) - self.due(state, now)
+        return over if over >= (OVER_GIVEN if self.given else OVER_PLANNED) else 0.0
+
+    def text(self, state: State, now: float, end: float | None = None) -> str:
+        """The same in a few words; empty where it is not late."""
+        late = self.late(state, now, end)
+        if not late:
+            return ""
+        than = "over the time there is" if self.given else "longer than at its begin"
+        return f"{clock(late)} {than}"
+
+    def seconds_for(self, command: cmd.Shorten, state: State, now: float) -> float:
+        """The session second that a command means. Raises Refused for a time that is over."""
+        if command.within is not None:
+            return now + command.within
+        if command.until is None:
+            return self.due(state, now)
+        # By the person's clocks, and by instants: the clocks may be changed in between.
+        local = self._live.info.local(now)
+        day = local.hour * 3600 + local.minute * 60 + local.second
+        left = (command.until - day) % DAY
+        if left > DAY / 2:
+            raise Refused("that time of day is over")
+        then = local + timedelta(seconds=left)
+        return now + (then.astimezone(UTC) - local.astimezone(UTC)).total_seconds()
+
+
+def shorter(state: State, now: float, until: float, *, nearest: bool = False) -> Shorter:
+    """What to leave out to be over by session second `until`.
+
+    With `nearest` the shortest session there is will do where nothing fits. Raises Refused
+    where nothing has to be left out, where nothing fits or can be left out, and in a set.
+    """
+    if state.phase not in ("ready", "warm-up", "rest", "paused"):
+        raise Refused("sets are left out between sets")
+    found = fit_left(state, now, until)
+    if found.fits and not found.left_out:
+        raise Refused(f"it is over in time as it is: in {clock(found.end - now)}")
+    short = f"nothing fits into {clock(max(until - now, 0.0))}: the shortest found is "
+    if not found.fits and not (nearest and found.slots):
+        raise Refused(f"{short}{clock(found.end - now)}")
+    slots = state.course.slots
+    sets = tuple((slots[i].exercise, slots[i].number) for i in found.slots)
+    lines = [] if found.fits else [f"N{short[1:]}{clock(found.end - now)}."]
+    return Shorter((*lines, *_lines(state, now, found)), cmd.LeaveOut(sets))
+
+
+def _lines(state: State, now: float, found: Fit) -> Iterator[str]:
+    yield f"Over in {clock(found.end - now)} instead of {clock(found.before - now)}, without:"
+    for one in found.left_out:
+        name = state.workout.exercises[one.exercise].name
+        yield f"  {name}: {one.sets} of {one.of} {'set' if one.of == 1 else 'sets'} to come"

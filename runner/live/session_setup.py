@@ -1,0 +1,428 @@
+"""Everything between the command line and a running session: plan, trainee, record, clock."""
+
+from __future__ import annotations
+
+import getpass
+import os
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass, field, fields, replace
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from runner.errors import Exit, MatsideError
+from runner.law.course import station_setups
+from runner.law.workout import Setup, Station, Workout
+from runner.live.clock import Clock
+from runner.live.driver import CuePlayer, Driver, Keeper
+from runner.live.history import Past, past_of
+from runner.live.offers import beforehand
+from runner.live.sound_controls import Speaker
+from runner.plan.compile import compile_session
+from runner.plan.file import find_plan, parse_plan, read_text
+from runner.plan.models import Plan
+from runner.progress.adjust import Memory
+from runner.progress.answers import in_force
+from runner.record import running
+from runner.record.csvfile import write_csv
+from runner.record.files import exposed
+from runner.record.record import Record, Unfinished, Unwritable
+from runner.record.rows import SessionInfo, SetRow, set_row
+from runner.session import flow
+from runner.session.apply import replay
+from runner.session.events import Event, Event as SessionEvent, Opened, to_data
+from runner.text import clean_data
+
+# The usual cautions, in our words: general information, no medical advice.
+#
+# Grounds: ACSM's screening (Riebe et al. 2015, Med Sci Sports Exerc 47:2473-2479), CDC/NIOSH on
+# rhabdomyolysis; the advice on anchors and furniture is common sense, without a source.
+
+GENERAL: tuple[str, ...] = (
+    "Stop at once for pain in chest, neck, jaw or arm, severe breathlessness, dizziness, "
+    "fainting or a racing, stumbling heart, and get medical help.",
+    "Stop the exercise for joint pain or sharp muscle pain. Mild soreness the next day is normal.",
+    "Breathe on; do not hold your breath.",
+    "Muscle pain much worse than expected, dark urine or unusual weakness in the days after: "
+    "get medical care at once. Keep the first sessions of a new plan well short of your limit.",
+    "With a heart, metabolic or kidney disease, symptoms, a pregnancy, a recent injury or "
+    "operation, ask a doctor or physiotherapist first. Their word and local rules come first.",
+    "Test anchors, doors, bars and furniture with the full load before the first set. Doors shut "
+    "towards the pull, chairs against a wall, the floor clear.",
+)
+
+PAIN_ADVICE: tuple[str, ...] = (
+    "Chest, neck, jaw or arm pain, breathlessness, dizziness: stop everything, get medical help "
+    "now.",
+    "Joint or sharp pain: leave out what brings it on. If it stays or comes back, see a doctor or "
+    "physiotherapist before you train it again.",
+)
+
+
+def cautions_of(workout: Workout) -> tuple[str, ...]:
+    """Everything to be known before this session: general, the plan's, the exercises' own."""
+    own = (
+        f"{exercise.name}: {exercise.caution}"
+        for exercise in (workout.exercises[i.exercise] for b in workout.blocks for i in b.items)
+        if exercise.caution
+    )
+    return tuple(dict.fromkeys((*GENERAL, *workout.cautions, *own)))
+
+
+# Where records lie. Light: every command needs it.
+
+
+def record_path(data: Path, *, trial: bool) -> Path:
+    """The record that a plan's sessions are kept in, in the data directory."""
+    return data / ("trial.db" if trial else "record.db")
+
+
+def default_trainee() -> str:
+    """The login name, `trainee` where there is none."""
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return "trainee"
+
+
+LOOK_S = 0.25  # between two looks whether a record can be read; our choice
+UNREAD = (
+    "The record cannot be read now: it is tried again until you begin. A session begun before "
+    "that has nothing to beat, and counts for today only."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class StationToSet:
+    """A station, how it must stand before the session, and how to check it."""
+
+    station: Station
+    setup: Setup
+
+
+@dataclass(slots=True)
+class Opening:
+    """What is known before a session begins; `begin` or `resume` makes the driver."""
+
+    workout: Workout
+    text: str  # the plan's content as it is
+    trainee: str
+    record: Record
+    clock: Clock
+    memory: Memory
+    unfinished: Unfinished | None  # one that was cut off
+    known: bool  # the trainee is in the record
+    near: tuple[str, ...]  # names like a new trainee's
+    path: Path | None = None  # of the record's file; None where nothing is written anywhere
+    running: SessionInfo | None = None  # a session of this plan in another terminal
+    past: Past | None = None  # what was done before, as the rules want it
+    last_time: Sequence[SetRow] = ()  # of this session of the plan, if it was closed before
+    acknowledged: frozenset[str] = frozenset()  # cautions, of this plan
+    trouble: str | None = None  # why nothing can be kept, if so
+    warnings: tuple[str, ...] = ()  # what is to be thought of before the start
+    exposed: str | None = None  # that others can read the record, if so
+    again: Callable[[], Opening] | None = None  # reads plan and record anew
+    readable: threading.Event = field(
+        default_factory=threading.Event
+    )  # a record that could not be read can be
+    within: float | None = None  # seconds that there are for the session, from its begin
+    until: datetime | None = None  # local time by which it should be over
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What has to be known before the session."""
+        return cautions_of(self.workout)
+
+    @property
+    def cautions_known(self) -> bool:
+        """Whether this trainee has acknowledged them all for this plan before."""
+        return set(self.cautions) <= self.acknowledged
+
+    def acknowledge(self, live: Live) -> None:
+        """Remember that the cautions are known. A record that cannot be written forgets it."""
+        live.driver.keeper.acknowledge(self.cautions, self.clock.local())
+
+    def writer(self) -> Record:
+        """A record for the thread that writes, to the same file. Raises as `Record.open` does."""
+        if self.path is None:
+            raise MatsideError("this session is written nowhere", code=Exit.SOFTWARE)
+        if self.record.path is None:
+            return Record.open(self.path)
+        return Record.open(self.path, create=False, look=0)  # it was looked at
+
+    def write(self, live: Live, woken: Callable[[], object]) -> None:
+        """Let a thread write the session, which calls `woken` where there is something to tell.
+
+        Where the record could not be read, the session waits on its ready screen for that: then
+        nothing is written before the person begins, and `woken` is called once it can be read.
+        """
+        keeper = live.driver.keeper
+        if not self.memory.unread:
+            keeper.beside(self.writer, woken)
+            return
+        keeper.hold_back()
+
+        def begun(_: Sequence[SessionEvent]) -> None:
+            if live.driver.state.log[1:] and keeper.held_back:
+                keeper.beside(self.writer, woken)
+
+        live.driver.watch(begun)
+        if not self.readable.is_set():
+            threading.Thread(target=self._look, args=(woken,), daemon=True).start()
+
+    def _look(self, woken: Callable[[], object]) -> None:
+        """The thread: see whether the file can be read, until it can."""
+        while self.path is not None:
+            try:
+                Record.open_readonly(self.path, look=0).close()
+            except MatsideError:
+                time.sleep(LOOK_S)
+                continue
+            break
+        self.readable.set()
+        woken()
+
+    def read_anew(self, live: Live) -> bool:
+        """Whether the record could be read after all; then a session not begun is opened anew."""
+        if not (self.memory.unread and self.readable.is_set()) or live.driver.state.log[1:]:
+            return False
+        try:
+            new = None if self.again is None else self.again()
+        except MatsideError:  # the plan has been changed meanwhile, say: this one is still good
+            return False
+        if new is None or new.memory.unread:
+            return False
+        if self.path is not None:
+            running.release(self.path, live.info.id)
+        self.record.close()
+        for one in fields(self):
+            if one.name not in ("within", "until", "readable"):
+                setattr(self, one.name, getattr(new, one.name))
+        return True
+
+    @property
+    def stations(self) -> list[StationToSet]:
+        """The stations that the session uses, each as it has to stand."""
+        slots = flow.initial(self.workout, self.memory).course.slots
+        return [
+            StationToSet(self.workout.stations[name], setup)
+            for name, setup in station_setups(slots, self.workout).items()
+        ]
+
+    def begin(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
+        """A new session; `driver.open()` lets its first event happen."""
+        info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
+        state = flow.initial(self.workout, self.memory)
+        driver = Driver(
+            state,
+            keeper=Keeper(self.record, info, trouble=self.trouble),
+            clock=self.clock,
+            player=player,
+            speaker=speaker,
+            origin=self.clock.now(),
+        )
+        return Live(driver, info)
+
+    def to_resume(self) -> Unfinished:
+        """The session that was cut off. Raises MatsideError where there is none."""
+        if self.unfinished is not None:
+            return self.unfinished
+        if self.memory.unread:
+            raise MatsideError(str(self.trouble), code=Exit.IO)
+        what = f"{self.trainee} has no session of {self.workout.plan!r} to go on with"
+        if self.running is not None:
+            what += f": the one begun {_clock(self.running)} is running in another terminal"
+        raise MatsideError(f"{what}; leave --resume out to begin one", code=Exit.NO_INPUT)
+
+    def hold(self, live: Live) -> None:
+        """Let other terminals know that this session is running, until this process ends.
+
+        Raises MatsideError where it runs in another one already.
+        """
+        if self.path is not None and not running.hold(self.path, live.info.id):
+            raise MatsideError(
+                f"the session begun {_clock(live.info)} is running in another terminal; "
+                "go on with it there",
+                code=Exit.NO_INPUT,
+            )
+
+    def resume(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
+        """Go on with the session that was cut off: its own plan, as it was then."""
+        unfinished = self.to_resume()
+        info, happened = unfinished.info, unfinished.events
+        workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
+        state = replay(workout, memory_of(happened), happened)
+        # Seconds go on from the session's start by the wall clock, never back behind what was.
+        since = (self.clock.local() - info.started).total_seconds()
+        passed = max(since, state.log[-1].at if state.log else 0.0)
+        driver = Driver(
+            state,
+            keeper=Keeper(self.record, info, trouble=self.trouble, resumed=len(happened)),
+            clock=self.clock,
+            player=player,
+            speaker=speaker,
+            origin=self.clock.now() - passed,
+        )
+        return Live(driver, info)
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """A running session and what it is called in the record."""
+
+    driver: Driver
+    info: SessionInfo
+
+    def rows(self) -> list[SetRow]:
+        """The session's rows as the record has them, or would have them."""
+        state = self.driver.state
+        return [set_row(self.info, state, row) for row in state.rows if row.status != "running"]
+
+
+def _clock(info: SessionInfo) -> str:
+    return f"{info.local(0):%H:%M}"
+
+
+def memory_of(happened: Sequence[SessionEvent]) -> Memory:
+    """The memory that a session was planned on, out of its first event."""
+    opened = next((e for e in happened if isinstance(e, Opened)), None)
+    return Memory.from_data(opened.history) if opened is not None else Memory()
+
+
+def prepare(
+    plan_name: str,
+    *,
+    data: Path,
+    trainee: str,
+    clock: Clock,
+    session: str | None = None,
+) -> Opening:
+    """Find and read the plan, open the record, look up what is known of the trainee.
+
+    Raises MatsideError for a plan that cannot be used, an unknown session, a record that is
+    not ours or newer. A record that cannot be written is no error: `trouble` says so.
+    """
+    plan_path = find_plan(plan_name, data)
+    text = read_text(plan_path)
+    plan = parse_plan(text, str(plan_path))
+    trouble = None
+    path = record_path(data, trial=plan.trial)
+    try:
+        record = Record.open(path)
+    except Unwritable as error:
+        record, trouble = Record.in_memory(copy_of=path), str(error)
+    with ExitStack() as open_so_far:
+        open_so_far.push(record)
+        opening = opening_of(plan, text, record, clock=clock, trainee=trainee, session=session)
+        _look_for_open(opening, path)
+        open_so_far.pop_all()  # the session's to close now
+    opening.path, opening.trouble, opening.exposed = path, trouble, exposed(path)
+    opening.again = partial(
+        prepare, plan_name, data=data, trainee=trainee, clock=clock, session=session
+    )
+    if record.unread:
+        opening.memory, opening.known = Memory(unread=True), True  # nobody is greeted as new
+        opening.warnings = (UNREAD, *opening.warnings)
+    return opening
+
+
+def _look_for_open(opening: Opening, path: Path) -> None:
+    """What of the trainee's sessions of this plan was cut off, and what is running now."""
+    cut_off, runs = opening.record.open_sessions(opening.trainee, opening.workout.plan, path)
+    opening.unfinished, opening.running = cut_off, runs
+    if runs is not None:
+        text = f"A session of this plan, begun {_clock(runs)}, is running in another terminal."
+        opening.warnings = (text, *opening.warnings)
+
+
+def opening_of(
+    plan: Plan, text: str, record: Record, *, clock: Clock, trainee: str, session: str | None
+) -> Opening:
+    """The same for a plan that has been read, and a record that is open."""
+    workout = compile_session(plan, session or due_session(plan, record, trainee))
+    names = record.trainees()
+    known = trainee in names
+    now = clock.local()
+    changes = in_force(record.answers(trainee), now.date())
+    memory = replace(record.memory(trainee, workout), changes=changes)
+    workout = memory.fitted(workout)  # what is offered counts levels as the session does
+    past = past_of(record, trainee, now.date())
+    before = beforehand(record, trainee, workout, memory, now, past=past)
+    return Opening(
+        workout=workout,
+        text=text,
+        trainee=trainee,
+        record=record,
+        clock=clock,
+        memory=replace(memory, offers=before.offers),
+        unfinished=record.unfinished(trainee, workout.plan),
+        known=known,
+        near=() if known else tuple(record.similar(trainee)),
+        past=past,
+        last_time=record.last_time(trainee, workout.plan, workout.session),
+        acknowledged=frozenset(record.acknowledged(trainee, workout.plan)),
+        warnings=before.warnings,
+    )
+
+
+def due_session(plan: Plan, record: Record, trainee: str) -> str:
+    """The session after the last one done, else the plan's first."""
+    return record.next_session(trainee, plan.title, [s.id for s in plan.session])
+
+
+# A session that the record could not take is written as CSV wherever that is possible.
+
+LOOK_BYTES = 32 * 1024 * 1024  # of a record looked at after a session: some seconds at most
+
+
+def damage(live: Live, path: Path) -> str | None:
+    """What is wrong with the record after a session that was kept; None where all is well.
+
+    The file is opened anew: the connection that kept the session may still hold pages that
+    somebody has spoilt in the file.
+    """
+    try:
+        with Record.open_readonly(path, look=LOOK_BYTES) as record:
+            found = record.info(live.info.id)
+            events, rows = record.events(live.info.id), record.session_rows(live.info.id)
+    except Unwritable:
+        return None  # another program has it just now; it took every event
+    except MatsideError as error:
+        return error.lines[0]
+    known = live.driver.keeper.given
+    last = list(events[max(len(events) - len(known), 0) :])
+    if (found, rows, _as_kept(last)) == (live.info, live.rows(), _as_kept(known)):
+        return None
+    return f"{path}: the session is not there as it was kept"
+
+
+def _as_kept(events: Sequence[Event]) -> list[Any]:
+    """Events as plain data: the record leaves out the control characters of what was typed."""
+    return [clean_data(to_data(event)) for event in events]
+
+
+def rescue(live: Live, data: Path) -> Path | None:
+    """Write the session's CSV beside the record, else here, at home, in the temporary folder.
+
+    Never over an existing file. None where nothing could be written.
+    """
+    name = f"matside-{live.info.id}.csv"
+    for folder in (data, Path.cwd(), Path.home(), Path(tempfile.gettempdir())):
+        try:
+            handle = os.open(folder / name, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        except OSError:
+            continue
+        try:
+            with open(handle, "w", encoding="utf-8", newline="") as file:  # noqa: PTH123 - a descriptor
+                write_csv(live.rows(), file)
+        except OSError:
+            with suppress(OSError):
+                (folder / name).unlink()  # half a session would be taken for a whole one
+            continue
+        return folder / name
+    return None

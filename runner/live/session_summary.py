@@ -1,0 +1,347 @@
+"""What a session has brought: beaten or not, advice, the week so far, when next, its measures.
+
+One screen for a person, the same for the full screen and line mode. Everything is read from the
+record and worked out by the rules; nothing here decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from functools import cached_property
+
+from runner.errors import MatsideError
+from runner.law.course import HeldKey
+from runner.live.advice import Standing, open_ones
+from runner.live.history import Past, held_back, past_of
+from runner.live.session_setup import Live, Opening, due_session
+from runner.plan.compile import compile_session
+from runner.plan.file import parse_plan
+from runner.plan.models import Plan
+from runner.planning.forecast import rehearse, total
+from runner.progress.history import PastSession, Told, sessions_of
+from runner.progress.reps import Judgement, SetVerdict, judge
+from runner.progress.session_stats import RecoveryHad, recovery_had, retention_of, session_load
+from runner.progress.week_aims import against_targets, often
+from runner.progress.weeks import last_trained, weeks_of
+from runner.session.state import Row, State
+from runner.text import clock
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A few lines under one word."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+class Afterwards:
+    """One session against what was before it."""
+
+    def __init__(self, opening: Opening, live: Live) -> None:
+        self._opening, self._live = opening, live
+        self._read: tuple[tuple[int, str], Past] | None = None
+        with suppress(MatsideError):  # now, and not at the first count: nobody waits for it then
+            _ = self._before
+
+    @property
+    def _state(self) -> State:
+        return self._live.driver.state
+
+    @property
+    def _now(self) -> datetime:
+        return self._opening.clock.local()
+
+    @cached_property
+    def _before(self) -> Past:
+        """The past without this session."""
+        past, day = self._opening.past, self._live.info.local_date
+        if past is None or day != self._opening.clock.local().date():
+            past = past_of(self._opening.record, self._opening.trainee, day)
+        own = self._live.info.id
+        others = {
+            key: [s for s in sessions if s.session_id != own]
+            for key, sessions in past.by_exercise.items()
+        }
+        return replace(past, by_exercise=others)
+
+    def _with_this(self) -> Past:
+        """The past with this session, read anew where something has happened."""
+        key = (len(self._state.log), self._state.phase)
+        if self._read is None or self._read[0] != key:
+            info = self._live.info
+            past = past_of(
+                self._opening.record, self._opening.trainee, info.local_date, running=info.id
+            )
+            self._read = (key, past)
+        return self._read[1]
+
+    def _today(self) -> Mapping[HeldKey, list[PastSession]]:
+        state, own = self._state, self._live.info.id
+        told = Told(
+            {own: state.workout},
+            placing=[(own, name) for name in state.workout.placing],
+            held_back=list(held_back(own, state.adjustments)),
+        )
+        return sessions_of(self._live.rows(), told)
+
+    def judgements(self) -> Iterator[tuple[HeldKey, Judgement]]:
+        """What became of each exercise and group of sets today, where that is judged at all."""
+        for key, (today, *_) in self._today().items():
+            if today.counted and not today.placing and not today.held_back:
+                yield key, judge(today, self._before.of(*key))
+
+    def verdict(self, row: Row) -> SetVerdict | None:
+        """What became of one entry, by all that is known; None where there is nothing to say."""
+        return self._of(row)[1]
+
+    def new_count(self, row: Row) -> str:
+        """Why a row has nothing to beat although its exercise was done before, if so."""
+        judged, _ = self._of(row)
+        known = judged is not None and not judged.new_count.startswith("first time")
+        return judged.new_count if judged is not None and known else ""
+
+    def _of(self, row: Row) -> tuple[Judgement | None, SetVerdict | None]:
+        """The judgement that an entry is part of, and what it says of it."""
+        for (name, _), judged in self.judgements():
+            for one in judged.sets if name == row.slot.exercise else ():
+                if (one.number, one.side) == (row.slot.number, row.side):
+                    return judged, one
+        return None, None
+
+    def standing(self) -> Standing:
+        """What is held and advised now, in the exercises of this session."""
+        return Standing(
+            self._opening.record,
+            self._opening.trainee,
+            [self._state.planned or self._state.workout],
+            self._now,
+            session_id=self._live.info.id,
+            past=self._with_this(),
+            plan=self._plan,
+            on=self._live.info.local_date,
+        )
+
+    # In words
+
+    def sections(self) -> list[Section]:
+        """The whole screen."""
+        return [
+            one
+            for one in (
+                Section("Beaten", tuple(self._beaten())),
+                Section("To beat", tuple(self._to_beat())),
+                Section("Advice", tuple(self._advice())),
+                Section("Next", tuple(self._next())),
+                Section("Week", tuple(self._week())),
+                Section("Stay", tuple(self._stay())),
+                Section("Session", tuple(self._measures())),
+                Section("Sets", tuple(self._sets())),
+            )
+            if one.lines
+        ]
+
+    def _beaten(self) -> Iterator[str]:
+        """Every exercise in a word or two: so many of its sets, and the total where not all."""
+        compared = [
+            f"{self._short(name, group)} {beaten_text(judged)}"
+            for (name, group), judged in self.judgements()
+            if judged.total_to_beat is not None
+        ]
+        if compared:
+            yield ", ".join(compared)
+
+    def _to_beat(self) -> Iterator[str]:
+        """Counts that there was nothing to hold against: next time they are the ones to beat."""
+        anew: dict[str, list[str]] = {}
+        for (name, group), judged in self.judgements():
+            if judged.total_to_beat is None:
+                anew.setdefault(beaten_text(judged), []).append(self._short(name, group))
+        for said, names in anew.items():
+            yield f"{said}: {', '.join(names)}"
+
+    def _short(self, name: str, group: str) -> str:
+        """What an exercise is called in a list, with the group of sets where the plan names one."""
+        short = self._state.workout.exercises[name].short
+        return f"{short} ({group})" if group else short
+
+    def _sets(self) -> Iterator[str]:
+        judged = dict(self.judgements())
+        for (name, group), (today, *_) in self._today().items():
+            if today.counted:
+                exercise = self._state.workout.exercises[name].name
+                called = f"{exercise} ({group})" if group else exercise
+                text = judged.get((name, group))
+                said = "" if text is None else judged_text(text)
+                yield f"{called}  {counts_text(today)}{said and f'   {said}'}"
+
+    def _advice(self) -> Iterator[str]:
+        """What is proposed, and then why."""
+        standing = self.standing()
+        done = {name for name, _ in self._today()}
+        for number, stand in open_ones(standing.stands):
+            if stand.exercise.id in done:
+                rule, _, proposed = stand.advice.line.partition(" -> ")
+                to = f" -> {proposed}" if proposed else ""
+                yield f"{number} {stand.name}{to}; {rule}"
+        hurt = {row.slot.exercise for row in self._state.rows if row.pain}
+        for stand in standing.stands:
+            if stand.exercise.id in hurt or (stand.exercise.id in done and stand.tells):
+                yield f"{stand.name}: {stand.advice.line}"
+            for remark in stand.remarks if stand.exercise.id in done else ():
+                yield f"{stand.name}: {remark.line}"
+        lighter = standing.lighter
+        if lighter is not None:
+            yield lighter.line
+
+    def _stay(self) -> Iterator[str]:
+        done = {name for name, _ in self._today()}
+        stay = [
+            s.exercise.short
+            for s in self.standing().stands
+            if s.exercise.id in done and not s.proposes
+        ]
+        if stay:
+            yield ", ".join(stay)
+
+    @cached_property
+    def _plan(self) -> Plan:
+        return parse_plan(self._opening.text, self._opening.workout.plan)
+
+    def _week(self) -> Iterator[str]:
+        plan, info = self._plan.week, self._live.info
+        past = self._with_this()
+        week = next((w for w in weeks_of(past.rows) if w.iso_week == info.iso_week), None)
+        if week is None:
+            return
+        trained = {m for r in self._live.rows() for m in r.prime_movers.split(";")}
+        targets = {str(name): (float(a), float(b)) for name, (a, b) in plan.muscles.items()}
+        every = None if plan.sets is None else (float(plan.sets[0]), float(plan.sets[1]))
+        by_target: dict[str, list[str]] = {}
+        for one in against_targets(week, targets, every):
+            if one.muscle in trained:
+                aim = "" if one.target is None else f" of {one.target[0]:g}-{one.target[1]:g}"
+                by_target.setdefault(aim, []).append(f"{one.muscle} {one.sets:g}")
+        yield "; ".join(f"{', '.join(found)}{aim}" for aim, found in by_target.items())
+        how = often(week.sessions, plan.sessions)
+        aimed = "" if plan.sessions is None else f" of {_span(plan.sessions)}"
+        more = " (more than aimed at)" if how == "more" else ""
+        yield f"session {week.sessions}{aimed} this week{more}"
+
+    def _next(self) -> Iterator[str]:
+        opening = self._opening
+        session = due_session(self._plan, opening.record, opening.trainee)
+        if self._state.phase != "closed":
+            return
+        coming = compile_session(self._plan, session)
+        past = self._with_this()
+        last = last_trained(past.rows)
+        muscles = {
+            m for b in coming.blocks for i in b.items for m in coming.exercises[i.exercise].prime
+        }
+        due = max(((last[m].due, m) for m in muscles if m in last), default=None)
+        name = f"session {session}" + ("" if coming.name == session else f", {coming.name}")
+        if due is None:
+            yield name
+            return
+        when = due[0].astimezone(self._now.tzinfo)
+        at = f"{when:%A} {_day(when.date())} {when:%H:%M}"
+        yield f"{name}: from {at}, 48 h after the last set for {due[1]}"
+
+    def _measures(self) -> Iterator[str]:
+        state = self._state
+        # From the begin, as predicted: the sheet before it may be read for as long as one likes.
+        actual = state.lasted
+        base = state.planned or state.workout
+        predicted = total(rehearse(base, replace(state.memory, changes=state.adjustments)))
+        parts = [f"{clock(actual)} long, {clock(predicted)} predicted"]
+        load = session_load(state.rpe, actual / 60)
+        if load is not None:
+            parts.append(f"session load {load:.0f} (RPE {state.rpe:g} times minutes, published)")
+        yield ", ".join(parts)
+        had = self._recovery()
+        if had is not None:
+            under = f", {had.under_least} under the least" if had.under_least else ""
+            yield f"recovery {clock(had.had)} on average, aimed at {clock(had.aimed)}{under}"
+        kept = [
+            r.total
+            for (_, _), (today, *_) in self._today().items()
+            if (r := retention_of(today)) is not None
+        ]
+        if kept:
+            share = 100 * sum(kept) / len(kept)
+            yield f"kept {share:.0f} % of the first set's count, on average over all sets"
+
+    def _recovery(self) -> RecoveryHad | None:
+        state = self._state
+        laws = (
+            (row, state.block_of(row.slot).timing[row.slot.exercise])
+            for row in state.rows
+            if row.status == "done"
+        )
+        return recovery_had((row.recovery, law.recovery, law.recovery_least) for row, law in laws)
+
+
+def beaten_text(judged: Judgement) -> str:
+    """`2 of 3`, and by how much in total where not every set was beaten."""
+    if judged.total_to_beat is None:
+        return "first counts" if judged.new_count.startswith("first time") else "new counts"
+    compared = sum(s.to_beat is not None for s in judged.sets)
+    more = judged.total - judged.total_to_beat
+    notes = [judged.unjudged] if judged.unjudged else []
+    if judged.beaten < compared:
+        way = f"{abs(more):g} {'more' if more > 0 else 'less'}" if more else "the same"
+        notes.insert(0, f"total {way}")
+    return f"{judged.beaten} of {compared}" + (f" ({'; '.join(notes)})" if notes else "")
+
+
+def judged_text(judged: Judgement) -> str:
+    """What was beaten, in a few words; a better first set makes no later one look missed."""
+    if judged.total_to_beat is None:
+        return judged.new_count
+    said = {
+        "beaten": f"total {judged.total:g}, beat {judged.total_to_beat:g}",
+        "level": f"total {judged.total:g}, as last time",
+        "carried": f"total {judged.total:g}, as last time",
+        "missed": f"total {judged.total:g} of {judged.total_to_beat:g}",
+    }.get(judged.total_verdict, "")
+    parts = [f"{judged.beaten} beaten" if judged.beaten else "", said, judged.unjudged]
+    return ", ".join(part for part in parts if part)
+
+
+def counts_text(session: PastSession) -> str:
+    """The counts of a session's sets: `12 11 9`, one-sided `12|14 11|13`, holds `45 40 s`."""
+    sets: dict[int, list[str]] = {}
+    for done in session.counted:
+        text = f"{done.value or 0:g}" + ("" if done.reserve is None else f"/{done.reserve}")
+        sets.setdefault(done.number, []).append(text)
+    unit = " s" if session.measure == "hold" else ""
+    return " ".join("|".join(sides) for sides in sets.values()) + unit
+
+
+def verdict_text(verdict: SetVerdict | None, new_count: str = "") -> str:
+    """What became of one count, in a few words, without the count itself."""
+    if verdict is None:
+        return ""
+    beat = "" if verdict.to_beat is None else f"{verdict.to_beat:g}"
+    was = f"beaten, it was {beat}" if verdict.beaten else f"{beat} to beat"
+    return {
+        "beaten": f"beaten, it was {beat}.",
+        "level": f"as last time, {beat} to beat stays.",
+        "carried": f"{beat} last time; made up for by the sets before.",
+        "missed": f"{beat} to beat stays.",
+        "not judged": f"{was}; not judged: {verdict.why}.",
+        "no count": f"{new_count}." if new_count else "",
+    }[verdict.verdict]
+
+
+def _span(pair: tuple[int, int]) -> str:
+    low, high = pair
+    return f"{low}" if low == high else f"{low}-{high}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B}"

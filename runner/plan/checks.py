@@ -1,0 +1,345 @@
+"""Checks across keys, on the content as it was read.
+
+They look past whatever is wrong with single keys, so that a bad duration does not hide a
+reference to an unknown exercise: what has the wrong form is left to the models' rows.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple, TypedDict
+
+from runner.law.workout import Timing
+from runner.plan.faults import Finding, Loc
+from runner.plan.values import (
+    BadValueError,
+    did_you_mean,
+    duration_text,
+    parse_duration,
+    quoted,
+    shown,
+)
+
+Data = dict[str, Any]
+_ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")  # what cannot be one is no choice to offer
+
+
+def table(value: object) -> Data:
+    """The value where it is a table, else an empty one."""
+    return value if isinstance(value, dict) else {}
+
+
+def tables(value: object) -> list[tuple[int, Data]]:
+    """The tables of a list with their positions."""
+    members = value if isinstance(value, list) else []
+    return [(index, member) for index, member in enumerate(members) if isinstance(member, dict)]
+
+
+def text(value: object) -> str:
+    """The value where it is a text, else an empty one."""
+    return value if isinstance(value, str) else ""
+
+
+def texts(value: object) -> list[tuple[int, str]]:
+    """The texts of a list with their positions."""
+    members = value if isinstance(value, list) else []
+    return [(index, member) for index, member in enumerate(members) if isinstance(member, str)]
+
+
+def reference_findings(data: Data) -> Iterator[Finding]:
+    """Ids that nobody has, things named twice, keys of which only one can hold."""
+    exercises = table(data.get("exercise"))
+    for name, exercise in exercises.items():
+        if isinstance(exercise, dict):
+            loc = ("exercise", name)
+            yield from _substitutes(loc, name, exercise, exercises)
+            yield from _station(loc, exercise, data)
+            yield from _muscles(loc, exercise)
+            yield from _effort(loc, exercise)
+            yield from _versions(loc, exercise)
+    sessions = tables(data.get("session"))
+    yield from _twice("session", [(("session", i, "id"), s.get("id")) for i, s in sessions])
+    for index, session in sessions:
+        for place, block in tables(session.get("block")):
+            yield from _block(("session", index, "block", place), block, exercises)
+
+
+def _twice(what: str, ids: Iterable[tuple[Loc, object]]) -> Iterator[Finding]:
+    seen: set[str] = set()
+    for loc, name in ids:
+        if isinstance(name, str):
+            if name in seen:
+                wrong = f"the {what} {quoted(name)} stands here twice"
+                yield Finding(loc, wrong, "write another id, or leave one of them out")
+            seen.add(name)
+
+
+def _substitutes(loc: Loc, name: str, exercise: Data, exercises: Data) -> Iterator[Finding]:
+    others = [other for other in exercises if other != name]
+    named = [((*loc, "instead", i), other) for i, other in texts(exercise.get("instead"))]
+    for place, other in named:
+        if other == name:
+            yield Finding(place, "an exercise cannot stand in for itself", "write another exercise")
+        elif other not in exercises:
+            yield _unknown(place, "exercise", other, others)
+    yield from _twice("substitute", named)
+
+
+def _station(loc: Loc, exercise: Data, data: Data) -> Iterator[Finding]:
+    stations, named = table(data.get("station")), exercise.get("station")
+    if isinstance(named, str) and named not in stations:
+        yield _unknown((*loc, "station"), "station", named, list(stations))
+
+
+def _unknown(loc: Loc, what: str, name: str, options: list[str]) -> Finding:
+    remedy = did_you_mean(name, options)
+    if not options:
+        article = "an" if what[0] in "aeiou" else "a"
+        remedy = f"write {article} [{what}.{shown(name)}], or leave this out"
+    return Finding(loc, f"there is no {what} {quoted(name)}", remedy)
+
+
+def _muscles(loc: Loc, exercise: Data) -> Iterator[Finding]:
+    prime = {muscle for _, muscle in texts(exercise.get("prime"))}
+    for index, muscle in texts(exercise.get("assist")):
+        if muscle in prime:
+            wrong = f"{quoted(muscle)} is a prime mover and helps too"
+            yield Finding((*loc, "assist", index), wrong, "leave it out of prime or of assist")
+    for key in ("prime", "assist", "both_sides"):
+        named = [((*loc, key, i), muscle) for i, muscle in texts(exercise.get(key))]
+        yield from _twice("muscle", named)
+    if exercise.get("both_sides") and exercise.get("sides", "together") == "together":
+        remedy = 'write sides = "left first", or name the muscles in assist'
+        wrong = "only one-sided work can load a muscle on both sides besides"
+        yield Finding((*loc, "both_sides"), wrong, remedy)
+
+
+def _effort(loc: Loc, exercise: Data) -> Iterator[Finding]:
+    measure = exercise.get("measure", "reps")
+    if measure == "hold":
+        for key in ("reps", "seconds_a_rep", "hard_ceiling"):
+            if key in exercise:
+                yield Finding(
+                    (*loc, key),
+                    "a hold has no repetitions",
+                    'write hold = ["10s", "1:00"], or leave out measure = "hold"',
+                )
+        for index, version in tables(exercise.get("version")):
+            if "tempo" in version:
+                place = (*loc, "version", index, "tempo")
+                yield Finding(place, "a hold has no tempo", "leave it out")
+    elif measure == "reps" and "hold" in exercise:
+        remedy = 'write reps = [8, 30], or measure = "hold"'
+        yield Finding((*loc, "hold"), "this exercise counts repetitions", remedy)
+
+
+def _versions(loc: Loc, exercise: Data) -> Iterator[Finding]:
+    versions = tables(exercise.get("version"))
+    yield from _twice("version", [((*loc, "version", i, "id"), v.get("id")) for i, v in versions])
+    for index, version in versions:
+        ranges = [("load",)] if isinstance(version.get("load"), dict) else []
+        setup = table(version.get("setup"))
+        keys: list[tuple[str, ...]] = [*ranges]
+        keys += [("setup", name) for name, value in setup.items() if isinstance(value, dict)]
+        for key in keys[1:]:
+            place = (*loc, "version", index, *key)
+            remedy = "write one value here, or a version for each of its positions"
+            yield Finding(place, "a second range in one version", remedy)
+
+
+def _block(loc: Loc, block: Data, exercises: Data) -> Iterator[Finding]:
+    items = tables(block.get("do"))
+    named = [((*loc, "do", i, "exercise"), item.get("exercise")) for i, item in items]
+    taken = {name for _, name in named if isinstance(name, str)}
+    free = [name for name in exercises if name not in taken]
+    unknown = 0
+    for number, (place, name) in enumerate(named):
+        # Without any exercise the file has a row that says so; a row for each item adds nothing.
+        if isinstance(name, str) and exercises and name not in exercises:
+            found = _unknown(place, "exercise", name, free if unknown < len(free) else [])
+            versions = items[number][1].get("versions") and found.remedy.startswith("write one of")
+            out = ", and leave versions out" if versions else ""
+            yield Finding(place, found.wrong, found.remedy + out)
+            unknown += 1
+    for finding in _twice("exercise", named):
+        yield Finding(finding.loc, finding.wrong, "write more sets for it, or another block")
+    for index, item in items:
+        yield from _item_versions((*loc, "do", index), item, exercises)
+
+
+def _item_versions(loc: Loc, item: Data, exercises: Data) -> Iterator[Finding]:
+    named, sets = item.get("versions"), item.get("sets")
+    if not isinstance(named, list) or not named:
+        return
+    if isinstance(sets, int) and not isinstance(sets, bool) and len(named) != sets:
+        wrong = f"{len(named)} versions for {sets} sets"
+        remedy = "write one for each set, ramp sets not counted, or leave versions out"
+        yield Finding((*loc, "versions"), wrong, remedy)
+    exercise = exercises.get(text(item.get("exercise")))
+    known = [v.get("id") for _, v in tables(table(exercise).get("version"))]
+    options = [name for name in known if isinstance(name, str) and _ID.fullmatch(name)]
+    for index, name in texts(named):
+        if options and name not in options:
+            yield _unknown((*loc, "versions", index), "version", name, options)
+
+
+# Which timing settings are in force: the exercise's beat the block's, the block's the plan's.
+
+
+class Layer(TypedDict, total=False):
+    """The settings that stand in one place of a plan, in seconds."""
+
+    recovery: float
+    recovery_least: float
+    recovery_cross: float
+    changeover: tuple[float, float]
+    block_rest: float
+    side_gap: float
+    position: float
+    breather: float
+
+
+LEAST_SHARE = 7 / 8  # of the recovery; "about two minutes"
+CROSS_SHARE = 3 / 4  # of the recovery; our choice
+
+DEFAULTS: Layer = {
+    "recovery": 120.0,  # common practice
+    "changeover": (30.0, 45.0),  # common practice
+    "block_rest": 60.0,  # our choice
+    "side_gap": 15.0,  # our choice
+    "position": 5.0,  # our choice
+    "breather": 0.0,  # our choice
+}
+
+
+def resolve(layers: Sequence[Layer]) -> Timing:
+    """The settings in force, from layers ordered from the farthest (the plan) to the nearest.
+
+    A nearer `recovery` brings its own least and cross, unless they stand beside it. What results
+    is not checked here; `timing_fault` does.
+    """
+    merged: Layer = {}
+    for layer in (DEFAULTS, *layers):
+        if "recovery" in layer:
+            merged["recovery_least"] = layer["recovery"] * LEAST_SHARE
+            merged["recovery_cross"] = layer["recovery"] * CROSS_SHARE
+        merged = {**merged, **layer}
+    return Timing(
+        recovery=merged["recovery"],
+        recovery_least=merged["recovery_least"],
+        recovery_cross=merged["recovery_cross"],
+        changeover_from=merged["changeover"][0],
+        changeover_to=merged["changeover"][1],
+        block_rest=merged["block_rest"],
+        side_gap=merged["side_gap"],
+        position=merged["position"],
+        breather=merged["breather"],
+    )
+
+
+def timing_faults(timing: Timing) -> Iterable[tuple[str, BadValueError]]:
+    """Each key whose value cannot be in force with the others: 0 < L <= T, 0 <= A <= T."""
+    recovery = duration_text(timing.recovery)
+    if timing.recovery <= 0:
+        yield "recovery", BadValueError("a recovery of 0", "write more than 0")
+        return
+    if timing.recovery_least <= 0:
+        yield (
+            "recovery_least",
+            BadValueError("a least recovery of 0", f'write more than 0, at most "{recovery}"'),
+        )
+    for key, value in (
+        ("recovery_least", timing.recovery_least),
+        ("recovery_cross", timing.recovery_cross),
+    ):
+        if value > timing.recovery:
+            wrong = f'"{duration_text(value)}" is longer than the recovery of "{recovery}" here'
+            yield key, BadValueError(wrong, f'write at most "{recovery}", or a longer recovery')
+
+
+# Checks of the timing in force for each set: 0 < L <= T, 0 <= A <= T.
+#
+# Like `references`, on the content as it was read: where one of the durations has no right form,
+# what would follow from it is not judged.
+
+RECOVERY_KEYS = ("recovery", "recovery_least", "recovery_cross")
+
+
+class _Place(NamedTuple):
+    """A table that may hold recovery keys, read once: it may count for many sets."""
+
+    loc: Loc
+    keys: Data
+    layer: Layer | None
+
+
+def settings_findings(data: Data) -> Iterator[Finding]:
+    """Recovery settings that cannot hold together, at the nearest place that brings them about.
+
+    Judged for every set of the plan, and for the substitutes that may come in its place.
+    """
+    plan = _place(("timing",), table(data.get("timing")))
+    exercises = {
+        name: _place(("exercise", name), table(exercise))
+        for name, exercise in table(data.get("exercise")).items()
+    }
+    instead = {
+        name: [other for _, other in texts(exercise.keys.get("instead"))]
+        for name, exercise in exercises.items()
+    }
+    blocks = list(_blocks(data))
+    for loc, keys in blocks:
+        block = _place(loc, keys)
+        for name in _reachable(keys, instead):
+            yield from _judge([plan, block, exercises[name]])
+    if not blocks:
+        for exercise in exercises.values():
+            yield from _judge([plan, exercise])
+
+
+def _blocks(data: Data) -> Iterator[tuple[Loc, Data]]:
+    for index, session in tables(data.get("session")):
+        for place, block in tables(session.get("block")):
+            yield ("session", index, "block", place), block
+
+
+def _reachable(block: Data, instead: Mapping[str, list[str]]) -> list[str]:
+    """The exercises of a block, and those that swapping may bring in."""
+    found: dict[str, None] = {}
+    waiting = deque(text(item.get("exercise")) for _, item in tables(block.get("do")))
+    while waiting:
+        name = waiting.popleft()
+        if name in instead and name not in found:
+            found[name] = None
+            waiting += (other for other in instead[name] if other not in found)
+    return list(found)
+
+
+def _judge(places: Sequence[_Place]) -> Iterator[Finding]:
+    layers = [place.layer for place in places if place.layer is not None]
+    if len(layers) < len(places):
+        return
+    for key, fault in timing_faults(resolve(layers)):
+        loc = next((place.loc for place in reversed(places) if key in place.keys), places[0].loc)
+        yield Finding((*loc, key), fault.wrong, fault.remedy)
+
+
+def _place(loc: Loc, keys: Data) -> _Place:
+    return _Place(loc, keys, _layer(keys))
+
+
+def _layer(keys: Data) -> Layer | None:
+    """The recovery keys of one place in seconds; None where one of them is no duration."""
+    layer: Layer = {}
+    try:
+        if "recovery" in keys:
+            layer["recovery"] = parse_duration(keys["recovery"])
+        if "recovery_least" in keys:
+            layer["recovery_least"] = parse_duration(keys["recovery_least"])
+        if "recovery_cross" in keys:
+            layer["recovery_cross"] = parse_duration(keys["recovery_cross"])
+    except BadValueError:
+        return None
+    return layer

@@ -1,0 +1,219 @@
+"""A plan with other timing, pace or sets, as if its file had been edited.
+
+The new value takes the place of every one that the file has, in the plan, its blocks and its
+exercises, and stands in the plan where there was none. What follows from it by inheritance
+follows: a least and a cross recovery written beside it stay as written.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+import tomlkit
+from tomlkit.items import InlineTable
+
+from runner.errors import Exit, MatsideError
+from runner.plan.checks import timing_faults
+from runner.plan.compile import in_force
+from runner.plan.models import Block, Item, Plan, Table
+from runner.planning.pairing import Entry
+
+MOST_SETS = 100  # of an exercise in a block, as `models.Item` allows
+
+_Keys = TypeVar("_Keys", bound=Table)
+
+
+def with_recovery(plan: Plan, seconds: float) -> Plan:
+    """The plan with another recovery aimed at."""
+    return plan.model_copy(
+        update={
+            "timing": _with(plan.timing, "recovery", seconds),
+            "exercise": {
+                name: _instead(keys, "recovery", seconds) for name, keys in plan.exercise.items()
+            },
+            **_blocks(plan, "recovery", seconds),
+        }
+    )
+
+
+def with_changeover(plan: Plan, changeover: tuple[float, float]) -> Plan:
+    """The plan with another range for its changeovers, in seconds."""
+    timing = _with(plan.timing, "changeover", changeover)
+    return plan.model_copy(update={"timing": timing, **_blocks(plan, "changeover", changeover)})
+
+
+def with_pace(plan: Plan, seconds: float) -> Plan:
+    """The plan with other seconds a repetition, wherever a version has no tempo."""
+    return plan.model_copy(
+        update={
+            "effort": _with(plan.effort, "seconds_a_rep", seconds),
+            "exercise": {
+                name: _instead(keys, "seconds_a_rep", seconds)
+                for name, keys in plan.exercise.items()
+            },
+        }
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Sets:
+    """Another number of work sets: so many, or so many more or fewer than there are."""
+
+    number: int
+    added: bool
+
+    def of(self, sets: int) -> int:
+        """What becomes of so many work sets; one at least stays."""
+        return min(max(sets + self.number if self.added else self.number, 1), MOST_SETS)
+
+
+def with_sets(plan: Plan, sets: Sets) -> Plan:
+    """The plan with other numbers of work sets; ramp sets stay.
+
+    Where the plan names a version for each set, the last named holds for those added.
+    """
+
+    def item(was: Item) -> Item:
+        number = sets.of(was.sets)
+        more = was.versions[-1:] * (number - len(was.versions))
+        versions = (*was.versions, *more)[:number]
+        return was.model_copy(update={"sets": number, "versions": versions})
+
+    def block(was: Block) -> Block:
+        return was.model_copy(update={"do": tuple(item(one) for one in was.do)})
+
+    return plan.model_copy(update=_sessions(plan, block))
+
+
+def _blocks(plan: Plan, key: str, value: object) -> dict[str, object]:
+    return _sessions(plan, lambda block: _instead(block, key, value))
+
+
+def _sessions(plan: Plan, changed: Callable[[Block], Block]) -> dict[str, object]:
+    """Every session with its blocks changed, as an update of a plan."""
+    sessions = (
+        session.model_copy(update={"block": tuple(changed(block) for block in session.block)})
+        for session in plan.session
+    )
+    return {"session": tuple(sessions)}
+
+
+def _with(keys: _Keys, key: str, value: object) -> _Keys:
+    return keys.model_copy(update={key: value})
+
+
+def _instead(keys: _Keys, key: str, value: object) -> _Keys:
+    return keys if getattr(keys, key) is None else _with(keys, key, value)
+
+
+def check_timing(plan: Plan, session_id: str, tried: str) -> None:
+    """MatsideError in one line, exit code 2, where a session's settings cannot hold together.
+
+    `tried` says what brought it about, in the words of whoever tried it.
+    """
+    session = plan.find_session(session_id)
+    for block in session.block if session is not None else ():
+        for item in block.do:
+            for key, fault in timing_faults(in_force(plan, block, plan.exercise[item.exercise])):
+                fixed = f"the plan fixes {key} for {item.exercise}, and {fault.wrong}"
+                raise MatsideError(f"{tried}: {fixed}; try a longer recovery", code=Exit.USAGE)
+
+
+# The blocks of a session as they stand in a plan file, and a plan file with other blocks.
+#
+# A plan is edited as text (tomlkit), so that comments and order of everything else stay.
+
+Blocks = Sequence[Sequence[Entry]]  # the entries of each new block, by where they stand now
+
+
+def pasted(text: str, session: str, blocks: Blocks) -> str:
+    """The blocks as TOML, to stand under their session's own keys in place of the old ones."""
+    old = _find(tomlkit.parse(text), session)["block"]
+    document = tomlkit.document()
+    array = tomlkit.aot()
+    for members in blocks:
+        array.append(_plain_block(old, members))
+    document["session"] = {"block": array}
+    return tomlkit.dumps(document).strip() + "\n"
+
+
+def rewritten(text: str, session: str, blocks: Blocks) -> str:
+    """The plan's text with the blocks of that session replaced."""
+    document = tomlkit.parse(text)
+    found = _find(document, session)
+    old = found["block"]
+    if isinstance(found, InlineTable):
+        new: Any = tomlkit.array()
+        for members in blocks:
+            new.append(_inline_block(old, members))
+        found["block"] = new
+        return tomlkit.dumps(document)
+    new = tomlkit.aot()
+    for members in blocks:
+        new.append(_table_block(old, members))
+    if isinstance(old, tomlkit.items.AoT):
+        found["block"] = new
+    else:  # a table can only come after the session's other keys
+        del found["block"]
+        found.append("block", new)
+    return tomlkit.dumps(document)
+
+
+def resettled(text: str, session: str, blocks: Blocks) -> list[tuple[Entry, tuple[str, ...]]]:
+    """Entries that come under other settings of a block than they have now, and which keys."""
+    old = _find(tomlkit.parse(text), session)["block"]
+    found = []
+    for members in blocks:
+        new = _settings(old, members)
+        for entry in members:
+            own = _settings(old, [entry])
+            keys = tuple(k for k in sorted({*own, *new}) if own.get(k) != new.get(k))
+            if keys:
+                found.append((entry, keys))
+    return found
+
+
+def _find(document: tomlkit.TOMLDocument, session: str) -> Any:
+    return next(table for table in document["session"] if table["id"] == session)
+
+
+def _table_block(old: Any, members: Sequence[Entry]) -> Any:
+    """The block where the first member stands, comments and all, with other exercises."""
+    stands = old[members[0].block]
+    if isinstance(stands, InlineTable):
+        return _plain_block(old, members)
+    block = copy.deepcopy(stands)
+    block["do"] = _exercises(old, members)
+    return block
+
+
+def _plain_block(old: Any, members: Sequence[Entry]) -> Any:
+    """The same without comments."""
+    table = tomlkit.table()
+    table.update(_settings(old, members))
+    table["do"] = _exercises(old, members)
+    return table
+
+
+def _inline_block(old: Any, members: Sequence[Entry]) -> InlineTable:
+    table = tomlkit.inline_table()
+    table.update(_settings(old, members))
+    table["do"] = _exercises(old, members)
+    return table
+
+
+def _settings(old: Any, members: Sequence[Entry]) -> dict[str, Any]:
+    stands: dict[str, Any] = old[members[0].block].unwrap()
+    return {key: value for key, value in stands.items() if key != "do"}
+
+
+def _exercises(old: Any, members: Sequence[Entry]) -> Any:
+    row = tomlkit.array()
+    for entry in members:
+        item = tomlkit.inline_table()
+        item.update(old[entry.block]["do"][entry.place].unwrap())
+        row.append(item)
+    return row

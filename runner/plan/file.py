@@ -1,0 +1,361 @@
+"""A plan file from disk, or its stored text, to a checked Plan."""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import tomllib
+from collections.abc import Iterable, Iterator
+from itertools import chain, islice
+from pathlib import Path
+
+from runner.errors import Exit, MatsideError
+from runner.plan.checks import Data, reference_findings, settings_findings, table, tables
+from runner.plan.explain import validate
+from runner.plan.faults import Fault, Finding, Lines, PlanFaults, file_fault, rows
+from runner.plan.models import MOST_EXERCISES, LoadRange, Plan, SetupRange
+from runner.plan.values import listed, near_all, quoted, shown
+from runner.resources import plans_dir
+
+# How much a plan may hold, so that no file takes long to be refused or to be used.
+#
+# Every bound is our choice: many times what a full plan has, and small enough that reading,
+# compiling and warning take less than two seconds. They are looked at before anything that takes
+# longer than its text is long.
+
+MOST_ENTRIES = 8000  # keys and members of lists; a full plan has about a thousand
+DEEPEST = 16  # parts of a key with dots; the deepest of a plan has seven
+MOST_SETS = 500  # of a session, ramp sets among them
+MOST_SETS_OF_ALL = 2000  # of all sessions together
+MOST_TIMINGS = 20_000  # exercises times blocks: each exercise has its timing in each block
+MOST_POSITIONS_OF_ALL = 20_000  # of all versions together
+
+_TEXTS = re.compile(
+    r'"""(?:[^\\"]|\\[\s\S]|"(?!""))*+(?:"""|\\?\Z)?|'  # matched in one go, whatever follows
+    r"'''[\s\S]*?(?:'''|\Z)|"
+    r'"(?:\\.|[^"\\\n])*+"?|'
+    r"'[^'\n]*+'?|"
+    r"#[^\n]*+"
+)
+_DEEP = re.compile(rf"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){{{DEEPEST}}}")
+_LONG = re.compile(r"[0-9](?:_?+[0-9]){4299}")  # Python's limit is 4300 digits
+_BRACKET = re.compile(r"[\[\]{}]")
+
+
+def too_deep(text: str) -> int | None:
+    """The line of a TOML key with more than `DEEPEST` parts; for those its reader is slow."""
+    return _line(_DEEP, _bare(text))
+
+
+def too_long_number(text: str) -> int | None:
+    """The line of a number that Python refuses to read."""
+    return _line(_LONG, _bare(text))
+
+
+def nested_deepest(text: str) -> int:
+    """The line on which lists and tables within each other become more than a plan needs."""
+    bare, depth = _bare(text), 0
+    for found in _BRACKET.finditer(bare):
+        depth += 1 if found[0] in "[{" else -1
+        if depth > DEEPEST:
+            return bare.count("\n", 0, found.start()) + 1
+    return 1
+
+
+def _line(form: re.Pattern[str], text: str) -> int | None:
+    found = form.search(text)
+    return None if found is None else text.count("\n", 0, found.start()) + 1
+
+
+def _bare(text: str) -> str:
+    """The text without the content of its texts and comments, line for line."""
+    return _TEXTS.sub(_without_content, text)
+
+
+def _without_content(found: re.Match[str]) -> str:
+    return ("" if found[0].startswith("#") else "x") + "\n" * found[0].count("\n")
+
+
+def too_much(data: Data) -> Finding | None:
+    """What there is too much of for the checks of single keys even to begin."""
+    if _entries(data) > MOST_ENTRIES:
+        remedy = f"write at most {MOST_ENTRIES} keys and members of lists"
+        return Finding((), "there is too much in this file", remedy)
+    exercises = len(table(data.get("exercise")))
+    if exercises > MOST_EXERCISES:
+        return Finding(("exercise",), "there are too many", f"write at most {MOST_EXERCISES}")
+    blocks = sum(len(tables(session.get("block"))) for _, session in tables(data.get("session")))
+    if blocks * exercises > MOST_TIMINGS:
+        wrong = f"{blocks} blocks with {exercises} exercises are too many"
+        remedy = f"write at most {MOST_TIMINGS // exercises} blocks, or fewer exercises"
+        return Finding(("session",), wrong, remedy)
+    return None
+
+
+def _entries(data: Data) -> int:
+    """Keys and members of lists, however deep."""
+    count, waiting = 0, [iter([data])]
+    while waiting:
+        value = next(waiting[-1], None)
+        if value is None:
+            waiting.pop()
+        elif isinstance(value, dict | list):
+            count += len(value)
+            inner: Iterable[object] = value.values() if isinstance(value, dict) else value
+            waiting.append(iter(inner))  # type: ignore[arg-type]
+    return count
+
+
+def size_findings(plan: Plan) -> Iterator[Finding]:
+    """A plan that can be read and would take too long to be used."""
+    total = 0
+    for place, session in enumerate(plan.session):
+        sets = sum(item.sets + item.ramp for block in session.block for item in block.do)
+        total += sets
+        if sets > MOST_SETS:
+            yield Finding(("session", place), f"it has {sets} sets", f"write at most {MOST_SETS}")
+    if total > MOST_SETS_OF_ALL:
+        remedy = f"write at most {MOST_SETS_OF_ALL} in all"
+        yield Finding(("session",), f"the sessions have {total} sets", remedy)
+    found = sum(map(_positions, _ranges(plan)))
+    if found > MOST_POSITIONS_OF_ALL:
+        remedy = f"write at most {MOST_POSITIONS_OF_ALL} in all: larger steps, fewer versions"
+        yield Finding(("exercise",), f"the versions have {found} positions", remedy)
+
+
+def _ranges(plan: Plan) -> Iterator[list[LoadRange | SetupRange]]:
+    """The ranges of each version."""
+    for exercise in plan.exercise.values():
+        for version in exercise.version:
+            values = [version.load, *version.setup.values()]
+            yield [value for value in values if isinstance(value, LoadRange | SetupRange)]
+
+
+def _positions(ranges: list[LoadRange | SetupRange]) -> int:
+    """Positions of a version, each of which is a rung of the ladder."""
+    count = 1
+    for one in ranges:
+        count *= len(one.loads() if isinstance(one, LoadRange) else one.texts())
+    return count
+
+
+LARGEST = 256 * 1024  # bytes; our choice: a full plan has about twenty thousand
+MOST_FAULTS = 100  # listed at once; our choice: more than anybody puts right at once
+
+_BEGINNING = "write a title, exercises and a session"
+_AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")
+_AT_END = re.compile(r"\s*\(at end of document\)$")
+_TWICE = re.compile(r"Cannot (?:declare|mutate immutable namespace) \((.*)\)")
+_COMPLAINTS = (  # how the complaint begins, in our words, what to write instead
+    ("Cannot overwrite a value", "a key stands here twice", "keep one of the two"),
+    ("Duplicate inline table key", "a key stands here twice", "keep one of the two"),
+    ("Invalid value at the end", "the file ends within a value", "write the rest of it"),
+    ("Unclosed array", "a list without an end", "close it with ]"),
+    ("Unterminated string", "a text without an end", 'close it with "'),
+    (r"Illegal character '\n'", "a text without an end", 'close it with "'),
+    ("Illegal character", "a control character", "leave it out"),
+    ("Unescaped", "a backslash in a text", "write it twice, or the text in single quotes"),
+    ("Found invalid character", "a control character", "leave it out"),
+)
+_CURLY = re.compile(r"[=\[{,]\s*[\u201C\u201D\u201E\u2018\u2019\u00AB\u00BB]")
+_DECIMAL_COMMA = re.compile(r"=\s*[0-9]+,[0-9]")
+_UNQUOTED_TIME = re.compile(r"[=\[,]\s*[0-9]+(?::[0-9]{2}|[hms])")
+
+
+def read_plan(path: Path) -> Plan:
+    """The plan in a file.
+
+    Raises PlanFaults, with a row for each fault, for a file that is no plan; MatsideError with
+    exit code 66 where there is no such file, 77 where it may not be read.
+    """
+    return parse_plan(read_text(path), str(path))
+
+
+def read_text(path: Path) -> str:
+    """The text of a plan file, as a session keeps it; raises like `read_plan`.
+
+    Not a directory, not empty, not over 256 KiB, UTF-8.
+    """
+    name = str(path)
+    try:
+        if path.is_dir():
+            raise file_fault(name, "this is a directory", "name a plan file in it")
+        with path.open("rb") as file:
+            content = file.read(LARGEST + 1)
+    except (OSError, ValueError) as error:
+        raise _unreadable(name, error) from None
+    if len(content) > LARGEST:
+        raise file_fault(name, "the file is larger than 256 KiB", "is this a plan?")
+    return _decode(content, name)
+
+
+def _unreadable(name: str, error: OSError | ValueError) -> MatsideError:
+    name = shown(name)
+    if isinstance(error, PermissionError):
+        line = f"{name}: not permitted to read this file; change its permissions"
+        return MatsideError(line, code=Exit.NO_PERMISSION)
+    if isinstance(error, OSError) and error.errno not in {errno.ENOENT, errno.ENOTDIR}:
+        reason = shown(error.strerror or "it cannot be read")
+        return MatsideError(f"{name}: {reason}; try another file", code=Exit.NO_INPUT)
+    return MatsideError(f"{name}: there is no such file; check the path", code=Exit.NO_INPUT)
+
+
+def _decode(content: bytes, name: str) -> str:
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        wrong = f"the byte 0x{content[error.start]:02X} is not UTF-8"
+        raise file_fault(name, wrong, "save the file as UTF-8", line) from None
+
+
+def parse_plan(text: str, source: str) -> Plan:
+    """The plan in a text; `source` names it in the rows of the PlanFaults that this raises."""
+    data = _toml(text, source)
+    if not data:
+        raise file_fault(source, "the file is empty", _BEGINNING, 1)
+    much = too_much(data)
+    if much is not None:
+        raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
+    result = validate(data, MOST_FAULTS)
+    across = chain(reference_findings(data), settings_findings(data))
+    more = list(islice(across, max(MOST_FAULTS + 1 - len(result.findings), 0)))
+    # Of a name that nobody has, its form is nothing to put right.
+    known = {finding.loc for finding in more}
+    alone = (f for f in result.findings if f.loc not in known or "cannot be an id" not in f.wrong)
+    result.findings = [f for f in (*alone, *more) if result.stands(f.loc)]
+    if result.plan is not None and not result.findings:
+        result.findings += size_findings(result.plan)
+    if result.plan is None or result.findings:
+        found = rows(source, result.findings, data, result.renamed, Lines(text).of)
+        raise PlanFaults(_first(found))
+    return result.plan
+
+
+def _first(faults: list[Fault]) -> list[Fault]:
+    """At most so many of them, and a row that says so."""
+    if len(faults) <= MOST_FAULTS:
+        return faults
+    remedy = "put these right first"
+    return [*faults[:MOST_FAULTS], Fault(faults[0].file, "", "there are more faults", remedy)]
+
+
+def _toml(text: str, source: str) -> dict[str, object]:
+    if line := too_deep(text):
+        remedy = "write tables in brackets: [effort]"
+        raise file_fault(source, "a key has too many parts", remedy, line)
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        line, message = _where(str(error), text)
+        wrong, remedy = _in_words(message, text.split("\n")[line - 1])
+        raise file_fault(source, shown(wrong), remedy, line) from None
+    except RecursionError:
+        line = nested_deepest(text)
+        raise file_fault(source, "the tables are nested too deeply", _BEGINNING, line) from None
+    except ValueError:  # the parser's int() refuses numbers of thousands of digits
+        line = too_long_number(text) or 1
+        raise file_fault(source, "a number has too many digits", "write it shorter", line) from None
+
+
+def _where(message: str, text: str) -> tuple[int, str]:
+    """Line and bare message of the TOML reader's complaint."""
+    found = _AT_LINE.search(message)
+    if found:
+        line = min(int(found[1]), text.count("\n") + 1)
+        return line, message[: found.start()]
+    return len(text.rstrip().split("\n")), _AT_END.sub(" at the end of the file", message)
+
+
+def _in_words(message: str, line: str) -> tuple[str, str]:
+    """What the TOML reader complains of, and what to write instead."""
+    if _CURLY.search(line):
+        return "curly quotes", 'write straight ones: name = "…"'
+    if _DECIMAL_COMMA.search(line):
+        return "a decimal comma", "write a point: 2.5"
+    if _UNQUOTED_TIME.search(line):
+        return "a time without quotes", 'write durations in quotes: "2:00"'
+    twice = _TWICE.match(message)
+    if twice:
+        name = ".".join(re.findall(r"'([^']*)'", twice[1]))
+        return f"[{name}] stands here twice", "keep one of the two"
+    for beginning, wrong, remedy in _COMPLAINTS:
+        if message.startswith(beginning):
+            return wrong, remedy
+    wrong = f"not TOML: {message[:1].lower()}{message[1:]}"
+    return wrong, 'write key = value, texts in quotes: name = "…"'
+
+
+# Where plans are found: by path, in the person's own folder, among the shipped ones.
+
+SUFFIX = ".toml"
+_LONGEST_PATH = 200  # characters repeated in a message; our choice
+
+
+def find_plan(name: str, data_dir: Path) -> Path:
+    """The file of a plan, by a path, else a file stem in `data_dir`/plans, else a shipped one.
+
+    Raises MatsideError: exit code 66 where nothing has that name (near names are listed), 77
+    where a folder may not be looked into.
+    """
+    path = Path(name)
+    try:
+        if path.is_file() or (_is_path(name) and os.path.lexists(path)):
+            return path
+        known = known_plans(data_dir)
+        if name in known:
+            return known[name]
+        if name and os.path.lexists(path):
+            return path  # a directory or a device: reading says what it is
+    except PermissionError as error:
+        where = shown(str(error.filename or name))
+        line = f"{where}: not permitted to look here; change its permissions"
+        raise MatsideError(line, code=Exit.NO_PERMISSION) from None
+    except (OSError, ValueError):  # too long for a name, or a NUL in it
+        known = {}
+    raise _unknown(name, path, known)
+
+
+def known_plans(data_dir: Path) -> dict[str, Path]:
+    """Every plan that goes by a file stem; a person's own comes before a shipped one."""
+    shipped = _plans_in(plans_dir())
+    return {**shipped, **_plans_in(data_dir / "plans")}
+
+
+def _plans_in(folder: Path) -> dict[str, Path]:
+    try:
+        return {
+            path.stem: path
+            for path in sorted(folder.iterdir())
+            if path.suffix == SUFFIX and not path.name.startswith(".")
+        }
+    except (FileNotFoundError, NotADirectoryError):
+        return {}
+
+
+def _is_path(name: str) -> bool:
+    separators = [os.sep] if os.altsep is None else [os.sep, os.altsep]
+    return name.endswith(SUFFIX) or any(separator in name for separator in separators)
+
+
+def _unknown(name: str, path: Path, known: dict[str, Path]) -> MatsideError:
+    written = {stem: stem for stem in known}  # what to write for each stem
+    if _is_path(name):
+        written |= {other.stem: str(other) for other in _beside(path)}
+    found = [written[stem] for stem in near_all(path.stem, written)]
+    line = f"there is no plan {quoted(name, _LONGEST_PATH)}"
+    if found:
+        line += f"; did you mean {' or '.join(quoted(other, _LONGEST_PATH) for other in found)}?"
+    elif known:
+        line += f"; write a path, or one of {listed(known)}"
+    else:
+        line += "; write the path of a plan file"
+    return MatsideError(line, code=Exit.NO_INPUT)
+
+
+def _beside(path: Path) -> list[Path]:
+    try:
+        return list(_plans_in(path.parent).values())
+    except (OSError, ValueError):
+        return []

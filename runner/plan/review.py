@@ -1,0 +1,303 @@
+"""What is allowed in a plan and still worth a second thought; a remedy with each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from runner.law.course import Course
+from runner.law.muscles import Muscle
+from runner.law.timing import TimedSet
+from runner.law.weekly_sets import Sets, sets_by_muscle, sets_text
+from runner.law.workout import Block, Exercise, Item, Workout
+from runner.plan.compile import compile_session
+from runner.plan.models import Plan
+from runner.plan.values import PATTERNS, duration_text, shown
+from runner.progress.adjust import begin_course
+
+MOST_WARNINGS = 200  # listed of a plan; our choice
+SLOW_REP = 10.0  # seconds; slower is inferior: Schoenfeld et al. 2015, Sports Med 45:577-585
+HARDLY_ANY = 6.0  # seconds of recovery; our choice: more likely a slip than a plan
+
+# Muscles that are trained together or not at all, by prime movers. The pairs are antagonists.
+BALANCED: tuple[tuple[Muscle, Muscle], ...] = (
+    ("chest", "upper-back"),
+    ("quadriceps", "hamstrings"),
+    ("biceps", "triceps"),
+    ("abdomen", "low-back"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ContentWarning:
+    """A remark on a plan that can be used as it stands."""
+
+    place: str  # in the words of the file
+    wrong: str
+    remedy: str
+
+
+def render_warnings(file: str, warnings: Iterable[ContentWarning]) -> list[str]:
+    """One line for each: `file: place: warning: what; what to do`."""
+    name, known = shown(file), list(warnings)
+    lines = [f"{name}: {w.place}: warning: {w.wrong}; {w.remedy}" for w in known[:MOST_WARNINGS]]
+    beyond = len(known) - MOST_WARNINGS
+    more = f"{name}: and {beyond} more warning{'' if beyond == 1 else 's'}"
+    return [*lines, more] if beyond > 0 else lines
+
+
+def content_warnings(plan: Plan) -> list[ContentWarning]:
+    """Remarks on a plan's content, each once: sessions in their order, exercises, stations."""
+    workouts = [compile_session(plan, session.id) for session in plan.session]
+    found: list[ContentWarning] = []
+    for workout in workouts:
+        found += _blocks(workout)
+    exercises = workouts[0].exercises
+    used = {item.exercise for w in workouts for block in w.blocks for item in block.items}
+    for exercise in exercises.values():
+        found += _exercise(exercise)
+    found += _balance(exercises[name] for name in exercises if name in used)
+    found += _stations(workouts[0])
+    return list(dict.fromkeys(found))
+
+
+def _blocks(workout: Workout) -> Iterator[ContentWarning]:
+    course = begin_course(workout)
+    for number, block in enumerate(workout.blocks, 1):
+        place = f"session.{workout.session}.block {number}"
+        exercises = [workout.exercises[item.exercise] for item in block.items]
+        # Round 1 holds every exercise of its block, so each pair of the block meets in it.
+        for one, other in combinations(exercises, 2):
+            yield from _shared(place, one, other)
+            if one.short == other.short:
+                wrong = f"{one.id} and {other.id} have the same short name {one.short}"
+                yield ContentWarning(place, wrong, "write another short for one of them")
+        yield from _hardly_any(place, block)
+        yield from _too_short(place, course, number)
+        yield from _no_way_round(place, block, workout)
+
+
+def _hardly_any(place: str, block: Block) -> Iterator[ContentWarning]:
+    """A recovery of seconds where minutes were meant: a number alone is seconds."""
+    least = min(block.timing[item.exercise].recovery for item in block.items)
+    if least < HARDLY_ANY:
+        wrong = f'a muscle has only "{duration_text(least)}" to recover'
+        yield ContentWarning(place, wrong, 'if minutes are meant, write recovery = "2:00"')
+
+
+def _shared(place: str, one: Exercise, other: Exercise) -> Iterator[ContentWarning]:
+    remedy = "put one of them in another block"
+    both = _common(one.prime, other.prime)
+    if both:
+        wrong = f"{one.id} and {other.id} share a prime mover: {both}"
+        yield ContentWarning(place, wrong, remedy)
+    for first, second in ((one, other), (other, one)):
+        crossed = _common(first.prime, _helpers(second))
+        if crossed:
+            wrong = f"{first.id} trains what {second.id} needs as a helper: {crossed}"
+            yield ContentWarning(place, wrong, remedy)
+    helpers = _common(_helpers(one), _helpers(other))
+    if helpers:
+        wrong = f"{one.id} and {other.id} share a helper: {helpers}"
+        yield ContentWarning(place, wrong, remedy)
+
+
+def _helpers(exercise: Exercise) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*exercise.assist, *exercise.both_sides)))
+
+
+def _common(one: Iterable[str], other: Iterable[str]) -> str:
+    others = set(other)
+    return ", ".join(muscle for muscle in one if muscle in others)
+
+
+def _too_short(place: str, course: Course, block: int) -> Iterator[ContentWarning]:
+    """The first round whose changeovers, even at their ceiling, are under the least recovery.
+
+    A round goes round in W + k·c2 or what it must hold anyway; its muscles ask for L + w.
+    """
+    seen: set[int] = set()
+    for index, slot in enumerate(course.slots):
+        if slot.block != block or slot.round in seen:
+            continue
+        seen.add(slot.round)
+        round_ = course.round_of(index)
+        if len(round_) < 2:
+            continue
+        lacking = _lacking(round_)
+        if lacking > 0:
+            ceiling = round_[0].timing.changeover_to
+            wrong = (
+                f'in round {slot.round} changeovers of "{duration_text(ceiling)}" are too short '
+                "for the least recovery: they will be longer"
+            )
+            needed = duration_text(float(-int(-(ceiling + lacking / len(round_)) // 1)))
+            remedy = f'write "{needed}" for the second changeover, or add an exercise'
+            yield ContentWarning(place, wrong, remedy)
+            return
+
+
+def _lacking(round_: list[TimedSet]) -> float:
+    """Seconds by which a round at its longest changeovers is shorter than the least recovery."""
+    cycle = sum(timed.work for timed in round_)
+    for before, timed in zip([round_[-1], *round_[:-1]], round_, strict=True):
+        forced = max(before.timing.breather, timed.timing.position)
+        cycle += max(timed.timing.changeover_to, forced)
+    need = max(
+        timed.timing.recovery_least + bout.expected for timed in round_ for bout in timed.bouts
+    )
+    # Sums of binary fractions: what differs by less than a microsecond is equal.
+    return need - cycle if need - cycle > 1e-6 else 0.0
+
+
+def _no_way_round(place: str, block: Block, workout: Workout) -> Iterator[ContentWarning]:
+    here = dict.fromkeys(item.exercise for item in block.items)
+    for name in here:
+        instead = workout.exercises[name].instead
+        if not instead:
+            remedy = f"write instead = [ … ] in exercise.{name}"
+            yield ContentWarning(f"exercise.{name}", "no substitute", remedy)
+        elif set(instead) <= here.keys():
+            wrong = f"every substitute of {name} stands in the same block"
+            yield ContentWarning(place, wrong, f"add another to instead in exercise.{name}")
+
+
+def _exercise(exercise: Exercise) -> Iterator[ContentWarning]:
+    place = f"exercise.{exercise.id}"
+    if len(exercise.ladder) == 1:
+        remedy = "add a harder or an easier version, or a range"
+        yield ContentWarning(place, "a progression of one version", remedy)
+    if exercise.load_on in {"back", "overhead"} and exercise.way_out is None:
+        where = "on the back" if exercise.load_on == "back" else "overhead"
+        wrong = f"a load {where} without a way out of a failed repetition"
+        yield ContentWarning(place, wrong, 'write way_out = "…"')
+    if exercise.measure == "reps":
+        yield from _counts(place, exercise)
+
+
+def _counts(place: str, exercise: Exercise) -> Iterator[ContentWarning]:
+    if exercise.band[1] > exercise.hard_ceiling:
+        wrong = f"up to {exercise.band[1]:g} repetitions, over the hard ceiling of "
+        remedy = "lower the second of reps, or raise hard_ceiling"
+        yield ContentWarning(place, f"{wrong}{exercise.hard_ceiling}", remedy)
+    for rung in exercise.ladder:
+        if rung.seconds_a_rep > SLOW_REP:
+            wrong = f"{rung.seconds_a_rep:g} seconds a repetition in version {rung.version}"
+            yield ContentWarning(place, wrong, "0.5 to 8 seconds serve better")
+
+
+def _balance(exercises: Iterable[Exercise]) -> Iterator[ContentWarning]:
+    prime = {muscle for exercise in exercises for muscle in exercise.prime}
+    for pair in BALANCED:
+        for one, other in (pair, pair[::-1]):
+            if one in prime and other not in prime:
+                remedy = f"add an exercise with prime {other} to a session"
+                yield ContentWarning("session", f"{one} is trained without {other}", remedy)
+
+
+def _stations(workout: Workout) -> Iterator[ContentWarning]:
+    for name, station in workout.stations.items():
+        if station.bears_body_weight and station.check is None:
+            wrong = "bears body weight and has no check"
+            remedy = 'write check = "what to try before the first set"'
+            yield ContentWarning(f"station.{name}", wrong, remedy)
+
+
+# What a plan holds: exercises, sets, and the sets for each muscle and pattern.
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """Sets of one or more sessions; ramp sets stand apart and count for nothing else."""
+
+    exercises: int
+    work_sets: int
+    ramp_sets: int
+    by_muscle: Mapping[str, float]  # a prime mover counts 1, a synergist a half
+    by_pattern: Mapping[str, int]
+
+
+def tally(workouts: Iterable[Workout]) -> Tally:
+    """The sets of sessions, each done once. A one-sided set, left and right, is one set."""
+    counted: list[Sets] = []
+    patterns: dict[str, int] = {}
+    names: set[str] = set()
+    work = ramp = 0
+    for exercise, item in _items(workouts):
+        names.add(exercise.id)
+        work += item.sets
+        ramp += item.ramp
+        patterns[exercise.pattern] = patterns.get(exercise.pattern, 0) + item.sets
+        counted.append(Sets(exercise.prime, (*exercise.assist, *exercise.both_sides), item.sets))
+    in_order: dict[str, int] = {name: patterns[name] for name in PATTERNS if name in patterns}
+    return Tally(len(names), work, ramp, sets_by_muscle(counted), in_order)
+
+
+def _items(workouts: Iterable[Workout]) -> Iterable[tuple[Exercise, Item]]:
+    for workout in workouts:
+        for block in workout.blocks:
+            for item in block.items:
+                yield workout.exercises[item.exercise], item
+
+
+def summary_lines(plan: Plan, workouts: Sequence[Workout]) -> list[str]:
+    """A plan in a few lines of text; `workouts` are its sessions, compiled."""
+    whole = tally(workouts)
+    lines = [plan.title + (" (trial)" if plan.trial else "")]
+    if plan.summary:
+        lines.append(plan.summary)
+    lines.append(
+        f"{_count(len(workouts), 'session')}, {_count(whole.exercises, 'exercise')}, "
+        + _sets(whole)
+    )
+    for workout in workouts:
+        lines += _session_lines(workout)
+    lines.append(f"Sets for each muscle ({_basis(plan, workouts)}):")
+    lines += _muscle_lines(plan, whole)
+    lines.append("Sets for each pattern:")
+    width = max(len(pattern) for pattern in whole.by_pattern)
+    lines += [f"  {pattern:<{width}}  {sets}" for pattern, sets in whole.by_pattern.items()]
+    return lines
+
+
+def _session_lines(workout: Workout) -> list[str]:
+    sets = tally([workout])
+    named = "" if workout.name == workout.session else f", {workout.name}"
+    head = f"Session {workout.session}{named}: {_count(sets.exercises, 'exercise')}, {_sets(sets)}"
+    return [head] + [
+        f"  block {number}: " + " · ".join(_item(workout, item) for item in block.items)
+        for number, block in enumerate(workout.blocks, 1)
+    ]
+
+
+def _item(workout: Workout, item: Item) -> str:
+    exercise = workout.exercises[item.exercise]
+    ramp = f"{item.ramp} + " if item.ramp else ""
+    sides = "" if exercise.sides == "together" else " a side"
+    return f"{exercise.name} {ramp}{item.sets}{sides}"
+
+
+def _basis(plan: Plan, workouts: Sequence[Workout]) -> str:
+    once = "the session" if len(workouts) == 1 else "all sessions"
+    aims = "; the week's aim behind it" if plan.week.sets or plan.week.muscles else ""
+    return f"{once} once; prime movers count 1, synergists 0.5{aims}"
+
+
+def _muscle_lines(plan: Plan, whole: Tally) -> list[str]:
+    width = max(len(muscle) for muscle in whole.by_muscle)
+    aims: dict[str, tuple[int, int]] = dict(plan.week.muscles.items())
+    lines = []
+    for muscle, sets in whole.by_muscle.items():
+        aim = aims.get(muscle, plan.week.sets)
+        text = f"  {muscle:<{width}}  {sets:4.1f}"
+        lines.append(text if aim is None else f"{text}  {aim[0]}-{aim[1]}")
+    return lines
+
+
+def _sets(sets: Tally) -> str:
+    return sets_text(sets.work_sets, sets.ramp_sets)
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" + ("" if number == 1 else "s")

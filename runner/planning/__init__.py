@@ -1,0 +1,1 @@
+"""What can be known of a session before it begins; pure."""

@@ -1,0 +1,150 @@
+"""What each muscle does over a session, as the law sees it: works, helps, recovers, is ready."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final, Literal
+
+from runner.law.muscles import MUSCLES
+from runner.law.timing import Bout, Ledger, Place
+from runner.law.workout import Timing
+from runner.planning.forecast import Step, total
+
+State = Literal["work", "help", "recovery", "ready"]
+# Where a muscle's two sides differ, the state that stands first here is the muscle's.
+STATES: Final[tuple[State, ...]] = ("work", "help", "recovery", "ready")
+_LONG_AGO = float("-inf")
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A time in one state, in session seconds."""
+
+    state: State
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """One muscle from 0 to the session's end: stretches without gaps, neighbours differ."""
+
+    muscle: str
+    stretches: tuple[Stretch, ...]
+
+    @property
+    def prime(self) -> bool:
+        """Whether the muscle is a prime mover anywhere in the session."""
+        return any(stretch.state == "work" for stretch in self.stretches)
+
+
+@dataclass(frozen=True, slots=True)
+class _Load:
+    """One bout's load on one place."""
+
+    state: Literal["work", "help"]
+    index: int | None  # the slot: the two sides of a set share it
+    start: float
+    end: float
+    timing: Timing
+
+
+def bout_of(step: Step) -> Bout:
+    """What a step of kind `set` loads; ValueError for any other step."""
+    if step.timed is None:
+        raise ValueError("a step without a set")
+    return next(bout for bout in step.timed.bouts if bout.side == step.side)
+
+
+def recoveries(steps: Iterable[Step]) -> list[tuple[Step, dict[Place, float]]]:
+    """Each bout with the seconds its prime movers have had since their last prime work.
+
+    Places that have not been prime movers before are left out.
+    """
+    ledger = Ledger()
+    found = []
+    for step in steps:
+        if step.timed is None:
+            continue
+        bout = bout_of(step)
+        had = {p: step.start - ledger.prime[p] for p in bout.prime if p in ledger.prime}
+        found.append((step, dict(sorted(had.items()))))
+        ledger = ledger.after(bout, step.end)
+    return found
+
+
+def lanes(steps: Sequence[Step]) -> list[Lane]:
+    """A lane for each muscle that the session loads: prime movers first, in order of `MUSCLES`.
+
+    A muscle recovers from the end of a bout until the law lets it work again in the role that
+    it has next (T after the same role as prime mover, A across roles); after its last bout as
+    if that came once more. From then on it is ready. The two sides of one set ask nothing of
+    each other. Of a muscle's two sides the one that works, else helps, else recovers, counts.
+    """
+    places: dict[Place, list[_Load]] = {}
+    for step in steps:
+        if step.timed is None:
+            continue
+        bout = bout_of(step)
+        for place in bout.prime | bout.synergist:
+            state: Literal["work", "help"] = "work" if place in bout.prime else "help"
+            load = _Load(state, step.index, step.start, step.end, step.timed.timing)
+            places.setdefault(place, []).append(load)
+    end = total(list(steps))
+    loaded = sorted({muscle for muscle, _ in places})
+    in_order = [m for m in MUSCLES if m in loaded] + [m for m in loaded if m not in MUSCLES]
+    found = [
+        Lane(muscle, _together([list(_of_place(places[p], end)) for p in places if p[0] == muscle]))
+        for muscle in in_order
+    ]
+    return sorted(found, key=lambda lane: not lane.prime)
+
+
+def _of_place(loads: Sequence[_Load], end: float) -> Iterator[Stretch]:
+    """One side of a muscle from 0 to `end`; stretches of length 0 are left out."""
+    now = 0.0
+    for number, load in enumerate(loads):
+        yield from _between(now, load.start, _due(loads[:number], load))
+        yield Stretch(load.state, load.start, load.end)
+        now = load.end
+    last = loads[-1]
+    again = _Load(last.state, None, end, end, last.timing)
+    yield from _between(now, end, _due(loads, again))
+
+
+def _between(start: float, end: float, due: float) -> Iterator[Stretch]:
+    ready = min(max(start, due), end)
+    if ready > start:
+        yield Stretch("recovery", start, ready)
+    if end > ready:
+        yield Stretch("ready", ready, end)
+
+
+def _due(before: Sequence[_Load], coming: _Load) -> float:
+    """When a place has had what the coming load asks for; minus infinity where nothing does."""
+    due = _LONG_AGO
+    for load in before:
+        if load.index == coming.index:
+            continue
+        if load.state == coming.state == "work":
+            due = max(due, load.end + coming.timing.recovery)
+        elif load.state != coming.state:
+            due = max(due, load.end + coming.timing.recovery_cross)
+    return due
+
+
+def _together(sides: Sequence[Sequence[Stretch]]) -> tuple[Stretch, ...]:
+    """The sides of a muscle as one: at every instant the state that stands first in `STATES`."""
+    cuts = sorted({edge for side in sides for s in side for edge in (s.start, s.end)})
+    found: list[Stretch] = []
+    for start, end in pairwise(cuts):
+        middle = (start + end) / 2
+        states = {s.state for side in sides for s in side if s.start <= middle < s.end}
+        state = next(state for state in STATES if state in states)
+        if found and found[-1].state == state:
+            found[-1] = Stretch(state, found[-1].start, end)
+        else:
+            found.append(Stretch(state, start, end))
+    return tuple(found)

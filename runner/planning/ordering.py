@@ -1,0 +1,199 @@
+"""The order of a session's blocks that makes it shortest, by the timing law; exact.
+
+A block's rests depend on what came before only through the ledger of muscles and through how
+the stations stand. So a search over sets of blocks done is enough, and it need not go through
+every order. Of two ways to have done the same blocks, the one that ended no later, and left no
+muscle later and every station alike, is at least as good whatever follows, for every rest of the
+law ends later or at the same time when what it waits for does. A muscle that will have recovered
+before anything can follow does not count. So where blocks outlast the recovery aimed at, nothing
+but the last block counts; where they do not, more ways are kept, down to all orders. Ways are
+taken up by the least that a session can still come to after them, the most promising first.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from runner.law.course import Course, Outlook, Slot, plan_slots
+from runner.law.timing import Ledger
+from runner.law.workout import Block, Setup, Workout
+from runner.planning import forecast
+from runner.progress.adjust import Memory
+
+MOST_BLOCKS = 12  # our choice: the ways to be looked at double with every block
+_LONG_AGO = float("-inf")
+_SAME = 1e-6  # seconds; the law's own tolerance for sums of floats that ought to be equal
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """Blocks in an order, by their places in the session as it stands, and the session's length."""
+
+    blocks: tuple[int, ...]
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """A way to have done some of the blocks, and what it leaves behind."""
+
+    blocks: tuple[int, ...] = ()
+    end: float = 0.0  # of the last bout, in seconds from the lead-in's begin
+    last: Slot | None = None
+    ledger: Ledger = field(default_factory=Ledger)
+    stations: Mapping[str, Setup] = field(default_factory=dict)
+
+    def no_worse_than(self, other: _Way, recovery: float) -> bool:
+        """Whether nothing can follow `other` that would not end as early after this way.
+
+        Both have done the same blocks and left the stations alike. `recovery`: the longest that
+        any set of the session can wait for a muscle, in seconds.
+        """
+        return self.end <= other.end + _SAME and all(
+            end + recovery <= other.end or end <= theirs.get(place, _LONG_AGO) + _SAME
+            for ours, theirs in (
+                (self.ledger.prime, other.ledger.prime),
+                (self.ledger.synergist, other.ledger.synergist),
+            )
+            for place, end in ours.items()
+        )
+
+
+def reordered(workout: Workout, blocks: tuple[int, ...]) -> Workout:
+    """The session with its blocks in that order."""
+    return replace(workout, blocks=tuple(workout.blocks[i] for i in blocks))
+
+
+def length_of(workout: Workout, memory: Memory | None = None) -> float:
+    """Predicted seconds of the whole session."""
+    return forecast.total(forecast.rehearse(workout, memory))
+
+
+def shortest_order(
+    workout: Workout, memory: Memory | None = None, *, by_priority: bool = True
+) -> Order:
+    """The order of blocks with the shortest session; the plan's own where none is shorter.
+
+    With `by_priority` blocks that have an exercise of priority 1 come before all that have none.
+    Raises ValueError for more than `MOST_BLOCKS` blocks.
+    """
+    if len(workout.blocks) > MOST_BLOCKS:
+        raise ValueError(f"more than {MOST_BLOCKS} blocks")
+    early = early_blocks(workout) if by_priority else frozenset()
+    found = _Search(workout, memory or Memory(), early).best()
+    best = Order(found, length_of(reordered(workout, found), memory))
+    own = Order(tuple(range(len(workout.blocks))), length_of(workout, memory))
+    keeps = set(own.blocks[: len(early)]) == early
+    return own if keeps and own.seconds <= best.seconds + _SAME else best
+
+
+def early_blocks(workout: Workout) -> frozenset[int]:
+    """Places of the blocks that have an exercise of priority 1."""
+    return frozenset(
+        number
+        for number, block in enumerate(workout.blocks)
+        if any(workout.exercises[item.exercise].priority == 1 for item in block.items)
+    )
+
+
+class _Search:
+    """Best first: the way after which a session can still become the shortest is taken up next."""
+
+    def __init__(self, workout: Workout, memory: Memory, early: frozenset[int]) -> None:
+        self._workout, self._memory, self._early = workout, memory, early
+        slots = plan_slots(memory.fitted(workout), memory.held)
+        self._slots = [
+            tuple(slot for slot in slots if slot.block == number)
+            for number in range(1, len(workout.blocks) + 1)
+        ]
+        self._outlooks: dict[tuple[object, ...], Outlook] = {}
+        self._least = [self._least_seconds(block) for block in range(len(workout.blocks))]
+        self._recovery = max(map(_longest_recovery, workout.blocks))
+        self._kept: dict[tuple[frozenset[int], object], list[_Way]] = {}
+
+    def best(self) -> tuple[int, ...]:
+        """The blocks in the shortest order."""
+        everything = len(self._slots)
+        heap: list[tuple[float, int, tuple[int, ...], _Way]] = []
+        ways = iter([_Way()])
+        while True:
+            for way in ways:
+                if self._is_needed(way):
+                    least = way.end + sum(
+                        seconds for b, seconds in enumerate(self._least) if b not in way.blocks
+                    )
+                    heapq.heappush(heap, (round(least, 6), -len(way.blocks), way.blocks, way))
+            way = heapq.heappop(heap)[-1]
+            if len(way.blocks) == everything:
+                return way.blocks
+            ways = self._onward(way)
+
+    def _onward(self, way: _Way) -> Iterator[_Way]:
+        for block in range(len(self._slots)):
+            early = block in self._early or self._early <= set(way.blocks)
+            if block not in way.blocks and early:
+                yield self._walk(way, block)
+
+    def _is_needed(self, way: _Way) -> bool:
+        """Whether no way known makes this one needless; it is known from now on."""
+        key = (frozenset(way.blocks), frozenset(way.stations.items()))
+        rivals = self._kept.setdefault(key, [])
+        if any(rival.no_worse_than(way, self._recovery) for rival in rivals):
+            return False
+        rivals.append(way)
+        return True
+
+    def _walk(self, way: _Way, block: int) -> _Way:
+        """That way with one more block, as the law has it."""
+        ledger, stations, last, end = way.ledger, dict(way.stations), way.last, way.end
+        outlook = self._outlook(way, block)
+        for ahead in outlook.walk(end, lambda _, bout: bout.expected, after=ledger):
+            last, end = ahead.slot, ahead.end
+            ledger = ledger.after(ahead.timed.bouts[ahead.number], end)
+            station = self._workout.exercises[last.exercise].station
+            if station is not None and last.rung.setup:
+                stations[station] = last.rung.setup
+        return _Way((*way.blocks, block), end, last, ledger, stations)
+
+    def _outlook(self, way: _Way, block: int) -> Outlook:
+        """The block's sets after that way; kept, for only its last set and the stations count."""
+        key = (block, way.blocks[-1:], frozenset(way.stations.items()))
+        if key not in self._outlooks:
+            course = Course(
+                self._workout,
+                (*(() if way.last is None else (way.last,)), *self._slots[block]),
+                self._memory.lengths,
+                stations=way.stations,
+                last=None if way.last is None else 0,
+                ended=None if way.last is None else way.end,
+            )
+            self._outlooks[key] = Outlook(course)
+        return self._outlooks[key]
+
+    def _least_seconds(self, block: int) -> float:
+        """The least that a block can add to a session, wherever it comes.
+
+        With nothing before it, a block rests no longer than anywhere else, and the first of its
+        rests is at least its block rest. Only a station that others leave differently can
+        shift its rests; such a block counts with its work alone.
+        """
+        alone = self._walk(_Way(), block).end
+        timing = self._workout.blocks[block].timing[self._slots[block][0].exercise]
+        if any(self._changes(slot) for slot in self._slots[block]):
+            course = Course(self._workout, self._slots[block], self._memory.lengths)
+            return timing.block_rest + sum(
+                course.timed(index).work for index in range(len(course.slots))
+            )
+        return alone - self._workout.lead_in + max(timing.block_rest, timing.position)
+
+    def _changes(self, slot: Slot) -> bool:
+        station = self._workout.exercises[slot.exercise].station
+        return station is not None and self._workout.stations[station].change > 0
+
+
+def _longest_recovery(block: Block) -> float:
+    """The longest that a set of the block can wait for a muscle, in seconds."""
+    timings = [block.timing[item.exercise] for item in block.items]
+    return max(max(timing.recovery, timing.recovery_cross) for timing in timings)

@@ -1,0 +1,160 @@
+"""Which exercises of a session may alternate, how well they go together, and what it saves.
+
+Two exercises that train the same muscle never alternate, nor do two of which one trains what
+the other has for a helper. Of the others antagonists come first, then those that have nothing
+to do with each other, and last those that share a helper, for it tires in both (common
+practice; paired-set studies pair press with row and curl with extension).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from runner.law.muscles import ANTAGONISTS, MUSCLES
+from runner.law.workout import Block, Exercise, Item, Workout
+from runner.planning import forecast
+from runner.progress.adjust import Memory
+
+Kinship = Literal["antagonists", "unrelated", "shared helper"]
+KINSHIPS: tuple[Kinship, ...] = ("antagonists", "unrelated", "shared helper")  # the best first
+
+_AGAINST: dict[str, tuple[str, ...]] = {str(m): others for m, others in ANTAGONISTS.items()}
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Entry:
+    """Where an exercise stands in a session: block and place in it, both from 0."""
+
+    block: int
+    place: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two entries of a session that may alternate, the earlier first."""
+
+    first: Entry
+    second: Entry
+    kinship: Kinship
+    saves: float  # seconds against straight sets, by the timing law; under 0 where it costs
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """Two entries that must not alternate, and the muscles that forbid it."""
+
+    first: Entry
+    second: Entry
+    shared: tuple[str, ...]  # prime movers of both
+    crossed: tuple[str, ...]  # prime mover of one, helper of the other
+
+
+def kinship(one: Exercise, other: Exercise) -> Kinship | None:
+    """How two exercises go together; None where they must not alternate."""
+    if shared_primes(one, other) or crossed(one, other):
+        return None
+    if _helpers(one) & _helpers(other):
+        return "shared helper"
+    opposed = any(
+        muscle in other.prime for prime in one.prime for muscle in _AGAINST.get(prime, ())
+    )
+    return "antagonists" if opposed else "unrelated"
+
+
+def shared_primes(one: Exercise, other: Exercise) -> tuple[str, ...]:
+    """Muscles that are prime movers of both."""
+    return _in_order(set(one.prime) & set(other.prime))
+
+
+def crossed(one: Exercise, other: Exercise) -> tuple[str, ...]:
+    """Muscles that are prime movers of one and helpers of the other."""
+    return _in_order(_helpers(one) & set(other.prime) | set(one.prime) & _helpers(other))
+
+
+def _helpers(exercise: Exercise) -> set[str]:
+    return {*exercise.assist, *exercise.both_sides} - set(exercise.prime)
+
+
+def _in_order(muscles: set[str]) -> tuple[str, ...]:
+    return tuple(muscle for muscle in MUSCLES if muscle in muscles)
+
+
+def entries(workout: Workout) -> list[Entry]:
+    """Every exercise of a session where it stands, in order."""
+    return [Entry(b, p) for b, block in enumerate(workout.blocks) for p in range(len(block.items))]
+
+
+def item_at(workout: Workout, entry: Entry) -> Item:
+    """What stands at an entry."""
+    return workout.blocks[entry.block].items[entry.place]
+
+
+def exercise_at(workout: Workout, entry: Entry) -> Exercise:
+    """The exercise at an entry."""
+    return workout.exercises[item_at(workout, entry).exercise]
+
+
+def possible(workout: Workout, memory: Memory | None = None) -> list[Pair]:
+    """Every pair of a session that may alternate: the best kinship first, then what saves most."""
+    found = [
+        Pair(one, other, kin, _saved(workout, one, other, memory))
+        for one, other in _couples(workout)
+        if (kin := kinship(exercise_at(workout, one), exercise_at(workout, other))) is not None
+    ]
+    return sorted(found, key=lambda p: (KINSHIPS.index(p.kinship), -p.saves, p.first, p.second))
+
+
+def clashes(workout: Workout) -> list[Clash]:
+    """Every pair of a session that must not alternate."""
+    found = []
+    for one, other in _couples(workout):
+        a, b = exercise_at(workout, one), exercise_at(workout, other)
+        shared, cross = shared_primes(a, b), crossed(a, b)
+        if shared or cross:
+            found.append(Clash(one, other, shared, cross))
+    return found
+
+
+def _couples(workout: Workout) -> Iterable[tuple[Entry, Entry]]:
+    known = entries(workout)
+    return ((one, other) for i, one in enumerate(known) for other in known[i + 1 :])
+
+
+def _saved(workout: Workout, one: Entry, other: Entry, memory: Memory | None) -> float:
+    """Seconds between the two as straight sets and the two in turn, with nothing around them."""
+    straight = [_block(workout, one), _block(workout, other)]
+    return _alone(workout, straight, memory) - _alone(
+        workout, [_block(workout, one, other)], memory
+    )
+
+
+def _alone(workout: Workout, blocks: Sequence[Block], memory: Memory | None) -> float:
+    only = replace(workout, blocks=tuple(blocks), warm_up=0.0, cool_down=0.0)
+    return forecast.total(forecast.rehearse(only, memory))
+
+
+def _block(workout: Workout, *members: Entry) -> Block:
+    """A block of these entries, with the settings of the block where the first of them stands."""
+    return replace(
+        workout.blocks[members[0].block],
+        items=tuple(item_at(workout, entry) for entry in members),
+    )
+
+
+def groups(workout: Workout, pairs: Iterable[Pair]) -> list[tuple[Entry, ...]]:
+    """The session's entries as pairs and alone, in the order of the first of each."""
+    partner = {pair.first: pair.second for pair in pairs}
+    second = set(partner.values())
+    return [
+        (entry, partner[entry]) if entry in partner else (entry,)
+        for entry in entries(workout)
+        if entry not in second
+    ]
+
+
+def alternated(workout: Workout, pairs: Iterable[Pair]) -> Workout:
+    """The session with these pairs alternating and everything else as straight sets."""
+    blocks = tuple(_block(workout, *group) for group in groups(workout, pairs))
+    return replace(workout, blocks=blocks)

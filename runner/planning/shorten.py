@@ -1,0 +1,346 @@
+"""Which sets to leave out so that a session is over in time, and how short it can be at all.
+
+What is asked for, in this order (our choice, after the priorities that the plan gives):
+
+1. Every muscle that the session trains as a prime mover keeps at least one set as such.
+2. Sets of pushing and of pulling patterns differ by no more than before, or by one.
+3. As few sets of priority 1 as possible are left out, then of priority 2, then of 3.
+4. Among those: push and pull as even as possible, then the most time saved.
+
+An exercise loses its last sets in a block; with all of them its lighter sets in front go too.
+Every answer is the timing law's, asked with those sets left out. Few ways are all tried. Of many,
+each block's are tried alone, for blocks hardly depend on each other, and the best of their sums
+are asked of the law as a whole; then a way with fewer sets may exist where they do depend.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from itertools import groupby, product
+from math import prod
+from typing import NamedTuple
+
+from runner.law.course import Course, Slot
+from runner.law.workout import Block, Exercise, Workout
+from runner.planning import forecast
+from runner.session.state import State
+
+FEW = 256  # so many ways are all tried
+TRIED = 6  # so many of the best sums are asked of the law, for each number of sets
+NEAR_S = 60.0  # a sum that misses the time by more is not asked for
+BROAD = 125  # so many ways of one block are all tried; beyond, whole rounds and single sets
+_SAME = 1e-6
+
+Cut = tuple[int, ...]  # sets left out of each part, in the order of the parts
+Lost = tuple[int, int, int]  # sets left out of priority 1, 2, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The sets still to come of one exercise in one block."""
+
+    block: int
+    exercise: Exercise
+    work: tuple[int, ...]  # indices of slots
+    ramps: tuple[int, ...]
+    begun: int  # work sets of it that have been
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """So many of the last sets of an exercise in a block."""
+
+    block: int
+    exercise: str
+    sets: int
+    of: int  # that were still to come
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """The answer: what is left out, and when all is over then; `end` and `before` in seconds.
+
+    Where it does not fit, it is the shortest that could be found.
+    """
+
+    fits: bool
+    before: float
+    end: float
+    left_out: tuple[LeftOut, ...] = ()
+    slots: tuple[int, ...] = ()  # indices of all sets left out, lighter ones among them
+
+
+def fit(course: Course, at: float, until: float, *, tail: float = 0.0) -> Fit:
+    """Leave out as little as possible so that `course` is over by `until`, with `tail` behind it.
+
+    `at` is where what is still to come is counted from (see `forecast.rest_of`); no bout may be
+    running. Session seconds.
+    """
+    return _Search(course, at, until, tail).found()
+
+
+def fit_session(course: Course, within: float) -> Fit:
+    """The same for a session of which nothing is done: all of it in so many seconds."""
+    workout = course.workout
+    return fit(course, workout.warm_up, within, tail=workout.cool_down)
+
+
+def without(course: Course, slots: Iterable[int]) -> Course:
+    """The course with these sets left out."""
+    out = set(slots)
+    return replace(
+        course,
+        slots=tuple(
+            replace(s, status="dropped") if i in out else s for i, s in enumerate(course.slots)
+        ),
+    )
+
+
+def shortened(workout: Workout, left_out: Iterable[LeftOut]) -> Workout:
+    """A session of which nothing is done, with those sets taken out of its blocks."""
+    fewer = {(one.block, one.exercise): one.sets for one in left_out}
+    blocks = []
+    for number, block in enumerate(workout.blocks, 1):
+        kept = ((item, item.sets - fewer.get((number, item.exercise), 0)) for item in block.items)
+        items = tuple(
+            replace(item, sets=sets, versions=item.versions[:sets]) for item, sets in kept if sets
+        )
+        if items:
+            blocks.append(Block(items, block.timing, block.starts_by_key, block.reach))
+    return replace(workout, blocks=tuple(blocks))
+
+
+def parts_of(course: Course) -> tuple[Part, ...]:
+    """What may be left out, by block and exercise."""
+    found: dict[tuple[int, str], list[tuple[int, Slot]]] = {}
+    for index, slot in enumerate(course.slots):
+        found.setdefault((slot.block, slot.exercise), []).append((index, slot))
+    parts = []
+    for (block, exercise), slots in sorted(found.items(), key=lambda one: one[1][0][0]):
+        todo = {kind: tuple(i for i, s in slots if (s.status, s.kind) == ("todo", kind))
+                for kind in ("work", "ramp")}  # fmt: skip
+        begun = sum((s.status, s.kind) == ("begun", "work") for _, s in slots)
+        if todo["work"]:
+            known = course.workout.exercises[exercise]
+            parts.append(Part(block, known, todo["work"], todo["ramp"], begun))
+    return tuple(parts)
+
+
+def direction(exercise: Exercise) -> int:
+    """1 for a pushing pattern, -1 for a pulling one, 0 for all others."""
+    return {"push": 1, "pull": -1}.get(exercise.pattern.rpartition(" ")[2], 0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """A cut of one block, or of the first few; `saves` counts each block as if alone."""
+
+    cut: Cut
+    saves: float
+    lost: Lost
+    uneven: int  # pushing sets less pulling ones
+    kept: frozenset[str]  # muscles of which a set as prime mover is left
+
+    def and_then(self, other: _Way, kept: frozenset[str]) -> _Way:
+        """This, and a cut of the next block."""
+        a, b = self.lost, other.lost
+        lost = (a[0] + b[0], a[1] + b[1], a[2] + b[2])
+        uneven = self.uneven + other.uneven
+        return _Way(self.cut + other.cut, self.saves + other.saves, lost, uneven, kept)
+
+
+class _Search:
+    def __init__(self, course: Course, at: float, until: float, tail: float) -> None:
+        self._course, self._at, self._until, self._tail = course, at, until, tail
+        self._parts = parts_of(course)
+        counted = [s for s in course.slots if s.kind == "work" and s.status in ("todo", "begun")]
+        exercises = [course.workout.exercises[s.exercise] for s in counted]
+        self._uneven = sum(direction(e) for e in exercises)
+        self._most_uneven = max(abs(self._uneven), 1)
+        done = [course.workout.exercises[s.exercise] for s in counted if s.status == "begun"]
+        safe = {m for e in done for m in e.prime}
+        self._needed = frozenset(m for e in exercises for m in e.prime) - safe
+        self._nothing: Cut = (0,) * len(self._parts)
+        self._few = prod(len(p.work) + 1 for p in self._parts) <= FEW
+        self._ends: dict[Cut, float] = {}
+
+    def found(self) -> Fit:
+        before = self.end(self._nothing)
+        if before <= self._until + _SAME or not self._parts:
+            return Fit(before <= self._until + _SAME, before, before)
+        ways = sorted(self._ways(), key=lambda way: (way.lost, -way.saves, way.cut))
+        for _, group in groupby(ways, key=lambda way: way.lost):
+            cut = self._best(list(group), before)
+            if cut is not None:
+                return self._answer(cut, before, fits=True)
+        shortest = sorted(ways, key=lambda way: -way.saves)[: FEW if self._few else TRIED]
+        cut = min((way.cut for way in shortest), key=lambda c: (self.end(c), c))
+        # The sums had it longer than it is: blocks can save more together than each alone.
+        return self._answer(cut, before, fits=self.end(cut) <= self._until + _SAME)
+
+    def _best(self, group: list[_Way], before: float) -> Cut | None:
+        """The best of these that fits, all with the same numbers of sets left out."""
+        if not self._few:
+            group = [w for w in group if before - w.saves <= self._until + NEAR_S][:TRIED]
+        fitting = [w for w in group if self.end(w.cut) <= self._until + _SAME]
+        best = min(fitting, key=lambda w: (abs(w.uneven), self.end(w.cut), w.cut), default=None)
+        return None if best is None else best.cut
+
+    def _answer(self, cut: Cut, before: float, *, fits: bool) -> Fit:
+        left_out = tuple(
+            LeftOut(part.block, part.exercise.id, number, len(part.work))
+            for part, number in zip(self._parts, cut, strict=True)
+            if number
+        )
+        return Fit(fits, before, self.end(cut), left_out, self.slots(cut))
+
+    # What a cut means
+
+    def slots(self, cut: Cut) -> tuple[int, ...]:
+        """The sets that it leaves out."""
+        return tuple(sorted(_cut_slots(self._parts, cut)))
+
+    def end(self, cut: Cut) -> float:
+        """When all is over, by the law."""
+        if cut not in self._ends:
+            course = without(self._course, self.slots(cut))
+            self._ends[cut] = _end(course, self._at) + self._tail
+        return self._ends[cut]
+
+    # Ways to cut
+
+    def _ways(self) -> Iterator[_Way]:
+        """Cuts that keep every muscle and the balance; of many, what saves most of each kind."""
+        ways: dict[object, _Way] = {(): _Way((), 0.0, (0, 0, 0), self._uneven, frozenset())}
+        blocks = [list(parts) for _, parts in groupby(self._parts, key=lambda part: part.block)]
+        for number, block in enumerate(blocks):
+            later = {m for parts in blocks[number + 1 :] for p in parts for m in p.exercise.prime}
+            cuts = [self._way(block, cut) for cut in _block_cuts(block)]
+            longer: dict[object, _Way] = {}
+            for way, cut in product(ways.values(), cuts):
+                kept = way.kept | cut.kept
+                if not self._needed <= kept | later:
+                    continue
+                new = way.and_then(cut, kept)
+                kind = new.cut if self._few else (new.lost, new.uneven, kept & later)
+                old = longer.get(kind)
+                if old is None or new.saves > old.saves + _SAME:
+                    longer[kind] = new
+            ways = longer
+        return (way for way in ways.values() if abs(way.uneven) <= self._most_uneven)
+
+    def _way(self, block: list[Part], cut: Cut) -> _Way:
+        """A cut of one block; muscles that later blocks alone have count as kept by those."""
+        lost, uneven, kept = [0, 0, 0], 0, set[str]()
+        for part, number in zip(block, cut, strict=True):
+            lost[part.exercise.priority - 1] += number
+            uneven -= direction(part.exercise) * number
+            if number < len(part.work):
+                kept.update(part.exercise.prime)
+        return _Way(
+            cut, self._saves(block, cut), (lost[0], lost[1], lost[2]), uneven, frozenset(kept)
+        )
+
+    def _saves(self, block: list[Part], cut: Cut) -> float:
+        """Seconds that a cut saves in its block, were it alone."""
+        others = [i for p in self._parts if p.block != block[0].block for i in (*p.work, *p.ramps)]
+        alone = without(self._course, others)
+        full = (0,) * len(block)
+        return self._alone(alone, block, full) - self._alone(alone, block, cut)
+
+    def _alone(self, course: Course, block: list[Part], cut: Cut) -> float:
+        return _end(without(course, _cut_slots(block, cut)), self._at)
+
+
+def _cut_slots(parts: Iterable[Part], cut: Cut) -> list[int]:
+    out: list[int] = []
+    for part, number in zip(parts, cut, strict=True):
+        out += part.work[len(part.work) - number :]
+        if number == len(part.work) and not part.begun:
+            out += part.ramps
+    return out
+
+
+def _end(course: Course, at: float) -> float:
+    steps = forecast.rest_of(course, at)
+    return steps[-1].end if steps else at
+
+
+def _block_cuts(block: list[Part]) -> list[Cut]:
+    """The ways to cut one block."""
+    counts = [len(part.work) for part in block]
+    if prod(n + 1 for n in counts) <= BROAD:
+        return list(product(*(range(n + 1) for n in counts)))
+    cuts = {tuple(min(r, n) for n in counts) for r in range(max(counts) + 1)}
+    for cut in list(cuts):
+        for i, n in enumerate(counts):
+            for number in range(n + 1):
+                cuts.add((*cut[:i], number, *cut[i + 1 :]))
+    return sorted(cuts)
+
+
+# What is left of a running session: when it is expected to be over, and how to shorten it.
+
+
+class Left(NamedTuple):
+    """What is still to come, from where the law counts it on. Session seconds."""
+
+    course: Course  # no bout is running in it
+    since: float  # where its first rest begins
+    shift: float = 0.0  # that rest is longer by so much than the law says: asked for, or a pause
+
+
+def left_of(state: State, now: float) -> Left:
+    """The rest of a session; a set under way ends when it is expected to, at the earliest now."""
+    course, row = state.course, state.running
+    if row is not None and row.start is not None:
+        end = max(row.start + course.expected(row.slot, row.side), now)
+        return Left(course.finish(end, None), end)
+    if state.phase == "ready":
+        return Left(course, now + state.workout.warm_up)
+    since, until = state.rest_from, _until(state, now)
+    if since is None:
+        return Left(course, now if until is None else until)
+    shift = 0.0
+    if until is not None and course.next is not None:
+        shift = until - (since + course.rest().seconds)
+    return Left(course, since, shift)
+
+
+def _until(state: State, now: float) -> float | None:
+    """When warm-up or rest are over, at the earliest now; as if a pause ended now."""
+    if state.until is None:
+        return None
+    if state.phase != "paused" or state.paused_at is None:
+        return max(state.until, now)
+    if state.before_pause == "warm-up":  # it stands still, unlike a rest
+        return state.until + now - state.paused_at
+    return max(state.until, now + state.workout.lead_in)
+
+
+def finish(state: State, now: float) -> float | None:
+    """Session second at which everything is expected to be over, by the law from here on.
+
+    None before the begin and after the end.
+    """
+    if state.phase in ("ready", "closed"):
+        return None
+    if state.phase == "wrap-up":
+        return state.until
+    return end_of(state, now)
+
+
+def end_of(state: State, now: float) -> float:
+    """The same, with the begin taken to be now."""
+    left = left_of(state, now)
+    steps = forecast.rest_of(left.course, left.since)
+    end = steps[-1].end + left.shift if steps else max(left.since, now)
+    return end + state.workout.cool_down
+
+
+def fit_left(state: State, now: float, until: float) -> Fit:
+    """What to leave out so that all is over by session second `until`."""
+    left = left_of(state, now)
+    tail = state.workout.cool_down + left.shift
+    return fit(left.course, left.since, until, tail=tail)

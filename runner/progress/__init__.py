@@ -1,0 +1,1 @@
+"""The rules by which counts become the next session's levels; pure."""

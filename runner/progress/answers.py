@@ -1,0 +1,153 @@
+"""What a trainee has said to advice, and what follows from it for the sessions to come.
+
+Versions accepted are held, in the record's list of what is held. What else was accepted (a
+longer recovery, a set more or fewer, a substitute, a lighter week) is different from the plan
+from then on: an adjustment. `as planned` ends those of an exercise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Any, Final
+
+from runner.law.course import FIRST, LATER
+from runner.progress.adjust import Adjustment
+from runner.progress.deload import MORE_IN_RESERVE, SHARE
+from runner.progress.rules import Advice, Change, Holding
+
+AS_PLANNED: Final = "as planned"
+BY_HAND: Final = "set by hand"
+WEEK: Final = timedelta(days=7)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """An answer to one piece of advice. `change` is what was proposed, as plain data."""
+
+    exercise: str
+    group: str
+    rule: str
+    reason: str
+    change: Mapping[str, Any]
+    accepted: bool
+    on: date  # local
+
+    @classmethod
+    def to(cls, advice: Advice, on: date, *, accepted: bool) -> Answer:
+        """What was said to this advice."""
+        change = advice.change
+        data: dict[str, Any] = {}
+        if change is not None:
+            data = {
+                name: value
+                for name in ("kind", "text", "index", "seconds", "exercise")
+                if (value := getattr(change, name)) is not None
+            }
+        return cls(advice.exercise, advice.group, advice.rule, advice.reason, data, accepted, on)
+
+
+def refused(answers: Iterable[Answer], exercise: str, group: str) -> dict[Any, date]:
+    """When each rule's advice was last refused for an exercise and group of sets."""
+    return {
+        one.rule: one.on
+        for one in answers
+        if (one.exercise, one.group, one.accepted) == (exercise, group, False)
+    }
+
+
+def accepted(
+    answers: Iterable[Answer], exercise: str, group: str
+) -> tuple[date | None, frozenset[Any]]:
+    """When advice was last accepted there, and the kinds of changes since it last moved on.
+
+    A move to another position begins anew: what was tried before it may serve again.
+    """
+    since: date | None = None
+    kinds: set[Any] = set()
+    for one in answers:
+        if (one.exercise, one.group) != (exercise, group) or not one.accepted:
+            continue
+        kind = one.change.get("kind")
+        since = one.on
+        kinds = set() if kind is None or kind == "move" else {*kinds, kind}
+    return since, frozenset(kinds)
+
+
+def is_answered(advice: Advice, answers: Iterable[Answer], last: date | None) -> bool:
+    """Whether this was answered already, and nothing new has been done since `last`."""
+    return any(
+        (one.exercise, one.group, one.rule) == (advice.exercise, advice.group, advice.rule)
+        and (last is None or one.on >= last)
+        for one in answers
+    )
+
+
+def positions(
+    holding: Holding, change: Change, held: Mapping[tuple[str, str], int]
+) -> Iterator[tuple[str, int]]:
+    """What is held once a change is accepted: (group or part of it, index in the ladder)."""
+    if change.index is None:
+        return
+    group, name = holding.group, holding.exercise.id
+    if change.kind == "bridge":
+        yield FIRST + group, change.index
+    elif change.kind == "easier later":
+        yield LATER + group, change.index
+    elif change.kind == "move":
+        yield group, change.index
+        for part in (FIRST + group, LATER + group):
+            if (name, part) in held:  # the sets stand together again
+                yield part, change.index
+
+
+def in_force(answers: Sequence[Answer], today: date | None = None) -> tuple[Adjustment, ...]:
+    """What is different from the plan, by all that was accepted; a lighter week only `today`."""
+    found: list[Adjustment] = []
+    for one in answers:
+        if not one.accepted:
+            continue
+        if one.rule == AS_PLANNED:
+            found = [a for a in found if a.exercise != one.exercise]
+            continue
+        found += _adjustments(one, today)
+    return _joined(found)
+
+
+def _adjustments(one: Answer, today: date | None) -> list[Adjustment]:
+    kind, change = one.change.get("kind"), one.change
+    if kind == "recovery":
+        return [Adjustment("recovery", one.exercise, number=float(change["seconds"]))]
+    if kind in ("fewer sets", "more sets"):
+        number = 1.0 if kind == "more sets" else -1.0
+        return [Adjustment("sets", one.exercise, one.group, number)]
+    if kind == "swap":
+        return [Adjustment("swap", one.exercise, to=str(change["exercise"]))]
+    if kind == "lighter week" and today is not None and one.on <= today < one.on + WEEK:
+        return [replace(part, exercise=str(change.get("exercise", ""))) for part in LIGHTER]
+    return []
+
+
+def _joined(found: Iterable[Adjustment]) -> tuple[Adjustment, ...]:
+    """Numbers of the same thing added up; what adds up to nothing is none."""
+    sums: dict[tuple[str, str, str, str], float] = {}
+    for one in found:
+        key = (one.kind, one.exercise, one.group, one.to)
+        if one.kind in ("recovery", "sets"):
+            sums[key] = sums.get(key, 0.0) + one.number
+        else:
+            sums[key] = one.number
+    return tuple(
+        Adjustment(kind, exercise, group, number, to)  # type: ignore[arg-type]
+        for (kind, exercise, group, to), number in sums.items()
+        if number or kind not in ("recovery", "sets")
+    )
+
+
+LIGHTER: Final[tuple[Adjustment, ...]] = (
+    Adjustment("share", number=SHARE),
+    Adjustment("reserve", number=float(MORE_IN_RESERVE)),
+    Adjustment("no count"),
+)
+"""How a session holds back."""

@@ -1,0 +1,346 @@
+"""The rules that lead up: when a level is ready for the next, and how the step is made.
+
+A small step (the version's next load or set-up, 2 to 10 % up, or one increment where the load
+moved is unknown) comes by the plan's `advance`: the first set at the top of the range and no set
+under its bottom, two sessions running; or all sets at the top, once; or two over the top in the
+last set, two sessions running. Any other step is larger, so it wants more: the first set at the
+top, the mean of the sets at 80 % of it and none under the bottom, two sessions running. A set
+over the rep limit asks at once.
+
+After the step the equations say what to expect. At the bottom or over it, all sets take it.
+Under it, where nobody can say (`ladder.unforeseen`), and where the level was taken back once
+before, the first set goes ahead by itself: a bridge. Where even the highest equation stays
+under the bottom, nothing is proposed, but the count that would do is named (`still_needs`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import ceil, floor
+from typing import Final
+
+from runner.progress.advice import (
+    Advice,
+    Change,
+    Holding,
+    Mark,
+    RuleName,
+    at_the_end,
+    move,
+    named,
+    on_side,
+    propose,
+    stay,
+    swaps,
+)
+from runner.progress.history import PastSession, Use
+from runner.progress.one_rep_max import Expected
+from runner.progress.progression import Step, done_in, expect, load_up, unforeseen
+from runner.progress.reps import SetCount, counts_of, number
+from runner.progress.sessions_running import (
+    MOST_OF_IT,
+    OVER_GOAL,
+    RUNNING,
+    Judged,
+    at_the_top,
+    last_there,
+    run_of,
+    two_running,
+)
+
+ADVANCE_SOURCE: Final[dict[str, Mark]] = {
+    "first set": "our choice",
+    "every set": "common practice",  # double progression
+    "two for two": "published",  # Baechle and Earle, Essentials of Strength Training
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Asks:
+    """What a step up asks for."""
+
+    sessions: int  # running
+    met: Callable[[Judged], bool]
+    shown: Callable[[Judged], str]  # the count that decides
+    what: str  # the sets that decide
+    goal: str
+    source: Mark
+    beside: Callable[[Judged], str]  # what is missing although the count is there; "" for nothing
+    often: str  # how often it is asked for
+
+    def rows(self, run: Sequence[Judged]) -> list[tuple[Judged, ...]]:
+        """The sessions that may be taken together, each with the last one at its end."""
+        if self.sessions < RUNNING or len(run) < RUNNING:
+            return [tuple(run[-1:])]
+        return list(two_running(run))
+
+    def is_met(self, run: Sequence[Judged]) -> tuple[Judged, ...]:
+        """The sessions that meet it; empty where it is not met."""
+        whole = (row for row in self.rows(run) if len(row) == self.sessions)
+        return next((row for row in whole if all(map(self.met, row))), ())
+
+
+def asks(holding: Holding, step: Step) -> Asks:
+    """What the step asks for, by its size and the plan's `advance`."""
+    bottom, top = holding.exercise.band
+
+    def under(judged: Judged) -> str:
+        few = judged.least
+        return f"a set of {number(few)}, under {number(bottom)}" if few < bottom else ""
+
+    def low(judged: Judged) -> str:
+        most = MOST_OF_IT * top
+        mean = judged.mean_with_reserve
+        little = f"{number(mean)} on average, under {number(most)}" if mean < most else ""
+        return under(judged) or little
+
+    def first(judged: Judged) -> str:
+        return judged.counts[0].text
+
+    if not step.small:
+        return Asks(
+            RUNNING,
+            lambda j: at_the_top(j, top) and not under(j),
+            first,
+            "first set",
+            number(top),
+            "our choice",
+            low,
+            "twice",
+        )
+    source = ADVANCE_SOURCE[holding.exercise.advance]
+    if holding.exercise.advance == "every set":
+        return Asks(
+            1,
+            lambda j: j.complete and min(c.value for c in j.counts) >= top,
+            lambda j: min(j.counts, key=lambda c: c.value).text,
+            "lowest set",
+            number(top),
+            source,
+            lambda j: "" if j.complete else "a set without a count",
+            "all sets once",
+        )
+    if holding.exercise.advance == "two for two":
+        goal = top + OVER_GOAL
+        return Asks(
+            RUNNING,
+            lambda j: j.counts[-1].value >= goal,
+            lambda j: j.counts[-1].text,
+            "last set",
+            number(goal),
+            source,
+            lambda _: "",
+            "twice",
+        )
+    return Asks(
+        RUNNING,
+        lambda j: j.counts[0].value >= top and not under(j),
+        first,
+        "first set",
+        number(top),
+        source,
+        under,
+        "twice",
+    )
+
+
+def over_the_hard_ceiling(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+    """A set over the rep limit in the last session: up, at once. Holds have none."""
+    exercise = holding.exercise
+    if exercise.measure == "hold":
+        return None
+    short = {s.number for s in past[-1].counted if s.recovery_short}
+    counts = counts_of(past[-1], exercise.reserve, holding.use)
+    most = max((c for c in counts if c.number not in short), key=lambda c: c.plain, default=None)
+    if most is None or most.plain <= exercise.hard_ceiling:
+        return None
+    reason = f"{number(most.plain)} in a set, over the rep limit of {exercise.hard_ceiling}"
+    return up(holding, "harder", reason, most, past, source="common practice")
+
+
+def step_ready(
+    holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]
+) -> Advice | None:
+    """The next level, where the counts ask for it."""
+    step = _next(holding, past)
+    wanted = asks(holding, step)
+    row = wanted.is_met(run)
+    if not row:
+        return None
+    counts = " and ".join(wanted.shown(j) for j in row)
+    sets = f"{wanted.what}{'s' if len(row) > 1 else ''} {counts}"
+    mean = "" if step.small else f", {number(row[-1].mean_with_reserve)} on average"
+    twice = ", two sessions running" if len(row) > 1 else ""
+    reason = f"{sets} of {wanted.goal}{on_side(holding)}{mean}{twice}"
+    rule: RuleName = "load" if step.kind == "load" else "harder"
+    return up(holding, rule, reason, row[-1].counts[0], past, source=wanted.source)
+
+
+def up(
+    holding: Holding,
+    rule: RuleName,
+    reason: str,
+    best: SetCount,
+    past: Sequence[PastSession],
+    *,
+    source: Mark | None = None,
+) -> Advice | None:
+    """One level up: all sets, a bridge, or None where the step is too large for now.
+
+    Where the trainee has been at the new level and reached the bottom, that says more than any
+    equation; where the level was taken back under the bottom, the step is bridged this time.
+    """
+    exercise = holding.exercise
+    step = _next(holding, past)
+    if step.kind == "top":
+        tempo = () if exercise.measure == "hold" else ("a slower tempo",)
+        ways = at_the_end(holding, "more load", "another set-up", *tempo)
+        reason += f"; the plan has no harder level: {ways}"
+        return propose(holding, rule, reason, None, swaps(holding), source=source)
+    there = last_there(past, Use.of(exercise.ladder[step.index]), exercise.reserve)
+    known = there is not None and there[0] >= exercise.band[0]
+    expected = None if known else expectation(holding, step, best)
+    if there is not None:
+        reason += f"; {number(there[0])} there on {there[1]:%d %b}"
+    if not known and _too_far(holding, expected) and best.plain <= exercise.hard_ceiling:
+        return None
+    to = move(holding, step.index)
+    bridge = Change("bridge", f"the first set with {named(holding, step.index)}", step.index)
+    under = expected is not None and _whole(expected.middle) < exercise.band[0]
+    careful = under or there is not None or unforeseen(exercise, holding.index, step)
+    first, other = (bridge, to) if careful and not known else (to, bridge)
+    return propose(holding, rule, reason, first, (other,), expected=expected, source=source)
+
+
+def _next(holding: Holding, past: Sequence[PastSession]) -> Step:
+    done = done_in(holding.exercise, past)
+    return load_up(holding.exercise, holding.index, holding.mass, done)
+
+
+def _too_far(holding: Holding, expected: Expected | None) -> bool:
+    """Whether even the highest equation stays under the bottom of the range."""
+    return expected is not None and _whole(expected.high) < holding.exercise.band[0]
+
+
+def _whole(value: float) -> int:
+    return floor(value + 0.5)
+
+
+def expectation(holding: Holding, step: Step, best: SetCount) -> Expected | None:
+    """Repetitions to expect after a step, at the reserve aimed at; None for holds.
+
+    `best` with its reserve is what could be done short of the aim, so the aim comes on top.
+    """
+    if holding.exercise.measure == "hold":
+        return None
+    aim = holding.exercise.reserve
+    return expect(step, best.value, aim, aim)
+
+
+# -- what is still missing -------------------------------------------------------------------
+
+
+def still_needs(holding: Holding, past: Sequence[PastSession]) -> str:
+    """What the next step still needs, in counts; empty at the hardest level, or if nothing.
+
+    `first set 14 13 of 15: twice at 15, then 6 kg`. The counts are those of the sessions that
+    the rule looks at, the newest last.
+    """
+    if holding.first_set is not None:
+        return _bridge_needs(holding, holding.first_set, past)
+    step = _next(holding, past)
+    if step.kind == "top":
+        return ""
+    run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
+    then = f", then {_short(holding, step)}"
+    wanted = asks(holding, step)
+    if not run:
+        sets = wanted.what if wanted.sessions == RUNNING else ""
+        return f"{sets} {wanted.often} at {wanted.goal}{then}".strip()
+    if wanted.is_met(run):
+        return _far_needs(holding, step, wanted.is_met(run), past, then)
+    row = max(wanted.rows(run), key=lambda row: _trailing(row, wanted.met))
+    counts = " ".join(wanted.shown(j) for j in row)
+    beside = next((why for j in reversed(row) if (why := wanted.beside(j))), "")
+    beside = f" ({beside})" if beside else ""
+    side = on_side(holding)
+    more = wanted.sessions - _trailing(row, wanted.met)
+    often = "once more" if more < wanted.sessions else wanted.often
+    return f"{wanted.what} {counts} of {wanted.goal}{side}{beside}: {often} at {wanted.goal}{then}"
+
+
+def _far_needs(
+    holding: Holding, step: Step, row: Sequence[Judged], past: Sequence[PastSession], then: str
+) -> str:
+    """The count that would do, where even the highest equation is under the bottom."""
+    best, exercise = row[-1].counts[0], holding.exercise
+    there = last_there(past, Use.of(exercise.ladder[step.index]), exercise.reserve)
+    known = there is not None and there[0] >= exercise.band[0]
+    if known or not _too_far(holding, expectation(holding, step, best)):
+        return ""
+    limit = exercise.hard_ceiling
+    aim, bottom = exercise.reserve, number(exercise.band[0])
+    counts = range(ceil(best.value) + 1, limit + 1)
+    fits = (n for n in counts if not _too_far(holding, expect(step, float(n), aim, aim)))
+    enough = next(fits, limit + 1)
+    return f"first set {best.text} of {enough}: once at {enough}{then}, for {bottom} there"
+
+
+def _bridge_needs(holding: Holding, index: int, past: Sequence[PastSession]) -> str:
+    bottom = holding.exercise.band[0]
+    use = Use.of(holding.exercise.ladder[index])
+    run = run_of(past, use, holding.exercise.reserve, holding.since_layoff)
+    rows: list[tuple[Judged, ...]] = [*two_running(run)] or [tuple(run[-1:])]
+    row = max(rows, key=lambda row: _trailing(row, lambda j: j.first >= bottom))
+    trailing = _trailing(row, lambda j: j.first >= bottom)
+    if trailing >= RUNNING:
+        return ""
+    so_far = " ".join(number(j.first) for j in row)
+    often = "once more" if trailing else "twice"
+    text = named(holding, index)
+    sets = f"first set {so_far} of" if so_far else "first set of"
+    return f"{sets} {number(bottom)} with {text}: {often} at {number(bottom)}, then all sets"
+
+
+def _trailing(row: Sequence[Judged], met: Callable[[Judged], bool]) -> int:
+    """How many of the latest sessions of a row meet it."""
+    count = 0
+    for judged in reversed(row):
+        if not met(judged):
+            break
+        count += 1
+    return count
+
+
+def _short(holding: Holding, step: Step) -> str:
+    """The next level by what is new in it: `6 kg`, `anchor 140 cm`, a version in full."""
+    here, there = holding.exercise.ladder[holding.index], holding.exercise.ladder[step.index]
+    if step.kind == "load" and there.load is not None:
+        return f"{there.load:g} kg"
+    if step.kind == "set-up":
+        new = [f"{name} {value}" for name, value in there.setup if (name, value) not in here.setup]
+        return ", ".join(new) or named(holding, step.index)
+    return named(holding, step.index)
+
+
+# -- a bridge under way ----------------------------------------------------------------------
+
+
+def bridge_under_way(holding: Holding, index: int, past: Sequence[PastSession]) -> Advice:
+    """A bridge: the first set stands at `index`, the others where they were."""
+    bottom = holding.exercise.band[0]
+    new = Use.of(holding.exercise.ladder[index])
+    run = run_of(past, new, holding.exercise.reserve, holding.since_layoff)
+    where = f"{named(holding, index)} in the first set"
+    for row in two_running(run):
+        counts = " and ".join(number(j.first) for j in row)
+        if all(j.first >= bottom for j in row):
+            change = Change("move", f"all sets with {named(holding, index)}", index)
+            reason = f"{where}: {counts}, at {number(bottom)} two sessions running"
+            return propose(holding, "bridge", reason, change)
+        if all(j.first < bottom for j in row):
+            back = move(holding, holding.index)
+            reason = f"{where}: {counts}, under {number(bottom)} two sessions running"
+            return propose(holding, "bridge", reason, back)
+    return stay(holding, f"bridge: {_bridge_needs(holding, index, past)}")

@@ -1,0 +1,168 @@
+"""Layoffs, bad days and falling back. Common practice throughout, and marked so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from typing import Final
+
+from runner.law.course import HeldKey
+from runner.progress.history import PastSession
+from runner.progress.reps import counts_of
+from runner.progress.sessions_running import judged, means_of
+
+# Days away, each "over".
+SHORT: Final = 14
+LONG: Final = 28
+VERY_LONG: Final = 56
+
+BACK: Final = 0.05  # so much under the session before is falling back; our choice
+EXERCISES: Final = 2  # that fall back
+SESSIONS: Final = 2  # running, in which they do
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """What a break asks for."""
+
+    fewer_sets: bool = False  # a third fewer, and two more in reserve
+    easier: bool = False  # an easier version as well
+    placing: bool = False  # the versions are found anew
+    text: str = ""
+
+
+def away(days: int | None) -> Away:
+    """What so many days since the last session ask for; None where there was none."""
+    if days is None or days <= SHORT:
+        return Away()
+    text = f"{days} days away"
+    if days <= LONG:
+        return Away(fewer_sets=True, text=text)
+    if days <= VERY_LONG:
+        return Away(fewer_sets=True, easier=True, text=text)
+    return Away(fewer_sets=True, placing=True, text=text)
+
+
+@dataclass(frozen=True, slots=True)
+class Layoff:
+    """A time without any session, and whether it is over."""
+
+    days: int
+    back: date | None = None  # the first day after it; None while it lasts
+
+
+def layoff_of(trained: Iterable[date], today: date) -> Layoff | None:
+    """The last layoff up to a day; `trained` are the days on which anything was done."""
+    days = [*sorted({on for on in trained if on < today}), today]
+    found = [
+        Layoff((new - old).days, new) for old, new in pairwise(days) if (new - old).days > SHORT
+    ]
+    if not found:
+        return None
+    last = found[-1]
+    return Layoff(last.days) if last.back == today and today not in set(trained) else last
+
+
+def layoff_text(layoff: Layoff | None) -> str:
+    """What a layoff means for every exercise; empty without one."""
+    if layoff is None:
+        return ""
+    until = "" if layoff.back is None else f" until {layoff.back.day} {layoff.back:%b}"
+    return (
+        f"{layoff.days} days away{until}: no step up in an exercise before {SESSIONS} sessions "
+        "of it have reached the bottom of its range"
+    )
+
+
+def not_back_yet(layoff: Layoff | None, past: Sequence[PastSession], bottom: float) -> str:
+    """Why a layoff still rules out a step up; empty where it does not.
+
+    Until two later sessions of the exercise have reached the bottom of its range, lighter ones
+    included. `past` has its sessions in order.
+    """
+    if layoff is None:
+        return ""
+    ask = f"no step up before {SESSIONS} sessions have reached {bottom:g}"
+    if layoff.back is None:
+        return f"{layoff.days} days away: {ask}"
+    later = [s for s in past if s.on >= layoff.back]
+    reached = sum(any(c.plain >= bottom for c in counts_of(s)) for s in later)
+    if reached >= SESSIONS:
+        return ""
+    so_far = f" ({reached} so far)" if reached else ""
+    return f"{layoff.days} days away until {layoff.back.day} {layoff.back:%b}: {ask}{so_far}"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """The one question before the start, and what a yes means."""
+
+    text: str
+    signs: tuple[str, ...]  # what is meant: one of them is a yes
+    answer: tuple[str, ...]  # shown after a yes; the session is not started
+
+
+BEFORE_THE_START: Final = Question(
+    "Are you ill, or does anything hurt that did not before?",
+    (
+        "fever, or an illness that you feel in the whole body",
+        "chest pain or pressure, breathlessness at rest, a racing or stumbling heart",
+        "dizziness or fainting",
+        "a new pain in a joint, a muscle or the back",
+    ),
+    (
+        "Then no session today; nothing is lost by it.",
+        "Chest, neck, jaw or arm pain, breathlessness, fainting: call the emergency number now.",
+        "Fever or illness: rest until you have been well for a day or longer; a doctor says when "
+        "if it was more than a cold.",
+        "Dizziness, or a pain that is new: have a doctor or physiotherapist look at it before you "
+        "train again. Their word comes before this program's.",
+    ),
+)
+"""Defers to doctors and physiotherapists; general information, in our words."""
+
+
+@dataclass(frozen=True, slots=True)
+class LighterWeek:
+    """Offered where several exercises fall back; nothing happens until it is accepted."""
+
+    exercises: tuple[str, ...]
+    text: str
+
+
+def falling_back(past: Sequence[PastSession], usual_aim: int | None = None) -> bool:
+    """Whether an exercise was worse than the time before in each of its last two sessions.
+
+    By the mean of the sets at the same version, set-up, load and tempo that are judged in all
+    three, over 5 % under.
+    """
+    fair = [s for s in past if s.counted and not (s.placing or s.held_back or s.pain)]
+    found = [j for s in fair if s.use and (j := judged(s, s.use, usual_aim))]
+    last = found[-SESSIONS - 1 :]
+    if len(last) <= SESSIONS or len({j.session.use for j in last}) > 1:
+        return False
+    return all(new < old * (1 - BACK) for old, new in pairwise(means_of(last)))
+
+
+def lighter_week(
+    history: Mapping[HeldKey, Sequence[PastSession]],
+    aims: Mapping[str, int] | None = None,
+    names: Mapping[str, str] | None = None,
+) -> LighterWeek | None:
+    """A lighter week where two exercises or more fall back in two sessions running.
+
+    `names` are what people call the exercises; one without a name is called by its id.
+    """
+    usual, called = aims or {}, names or {}
+    back = {e for (e, _), past in history.items() if falling_back(past, usual.get(e))}
+    if len(back) < EXERCISES:
+        return None
+    ids = tuple(sorted(back))
+    *most, last = (called.get(one, one) for one in ids)
+    text = (
+        f"{', '.join(most)} and {last} have gone back twice running: a week with a third fewer "
+        "sets and two more in reserve"
+    )
+    return LighterWeek(ids, text)

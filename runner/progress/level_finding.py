@@ -1,0 +1,181 @@
+"""Finding the version in a first session: from the easiest up, well short of the limit.
+
+Each set is stopped with three or four repetitions left. Repetitions and reserve together are
+about what could have been done; the version is the one where that lies in the band, and still
+reaches its bottom with the reserve that the exercise aims at. Three or four, for people judge
+their reserve to about a repetition there (Hackett et al. 2017, J Strength Cond Res
+31:2162-2168), and a first session stays short of the limit. A hold is stopped while it is still
+steady; its seconds alone count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from runner.law.workout import Exercise
+from runner.progress.history import PastSession
+from runner.progress.progression import step_down
+from runner.progress.reps import counts_of
+
+LEAVE: Final = (3, 4)  # repetitions in reserve that a placing set is stopped with
+MOST_NAMED: Final = 10  # a reserve named larger than that says no more; our choice
+REASON: Final = "placed"  # for the record's list of what is held
+FAR: Final = 1.25  # over the ceiling by so much: another position may be passed; our choice
+MOST: Final = 3  # positions of one range gone up at once; our choice
+DOUBLE: Final = 2.0  # times the load, at most, that a range goes up at once; our choice
+
+Outcome = Literal["harder", "placed", "easier"]
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A set that was done to find the version."""
+
+    index: int  # in the exercise's ladder
+    value: float  # repetitions, or seconds; of one-sided work the weaker side
+    reserve: int | None = None  # none given counts as the least asked for
+
+
+@dataclass(frozen=True, slots=True)
+class Placing:
+    """What follows from a trial."""
+
+    outcome: Outcome
+    index: int  # where the next set stands, or where the exercise is placed
+    settled: bool  # the version is found: it is held from now on
+    text: str
+
+
+def wants_placing(past: Sequence[PastSession], held: int | None) -> bool:
+    """Whether the version has yet to be found: nothing is held, nothing done but to find it.
+
+    A break of over eight weeks wants it as well: `runner.progress.layoff`. What such a
+    session has left open stands in `left_open`.
+    """
+    return held is None and all(s.placing for s in past if s.counted)
+
+
+def left_open(exercise: Exercise, past: Sequence[PastSession]) -> Placing | None:
+    """Where the last session stopped looking for the version; None where it was no such session.
+
+    None as well where it found the version.
+    """
+    last = next((s for s in reversed(past) if s.counted), None)
+    if last is None or not last.placing:
+        return None
+    found = place(exercise, trials_of(exercise, last))
+    return None if found.settled else found
+
+
+def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
+    """The trials of a session for placing; sets of a version that is gone are left out."""
+    places = {s.number: s.use.place_in(exercise) for s in session.counted}
+    found = []
+    for count in counts_of(session):
+        place_ = places[count.number]
+        if place_ is not None:
+            found.append(Trial(place_, count.beside, round(count.left)))
+    return found
+
+
+def goes_on_at(exercise: Exercise, past: Sequence[PastSession]) -> int:
+    """Where placing begins: at the easiest, or where a session before was left unsettled."""
+    found = left_open(exercise, past)
+    return 0 if found is None else found.index
+
+
+def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placing:
+    """What to do after the trials so far; before the first, the set at `start`.
+
+    Where a session's sets are used up before it is settled, placing goes on in the next one, at
+    `goes_on_at`.
+    """
+    if not trials:
+        return Placing("harder", start, settled=False, text=_ask(exercise))
+    last = trials[-1]
+    able = last.value + _reserve(exercise, last)
+    floor, ceiling = exercise.band
+    if able - _aim(exercise) < floor:
+        return _too_hard(exercise, last, trials)
+    if able <= ceiling and not (exercise.measure == "hold" and able >= stop_at(exercise)):
+        return Placing("placed", last.index, settled=True, text=_inside(able, exercise))
+    higher = _further(exercise, last.index, able / ceiling if ceiling else 1.0)
+    least = floor + _aim(exercise)
+    refused = {t.index for t in trials if t.value + _reserve(exercise, t) < least}
+    if higher == last.index or higher in refused:
+        why = "the hardest there is" if higher == last.index else "the next is too hard"
+        return Placing("placed", last.index, settled=True, text=f"placed here: {why}")
+    text = f"about {able:g} in all, over the ceiling of {ceiling:g}: harder"
+    return Placing("harder", higher, settled=False, text=text)
+
+
+def stop_at(exercise: Exercise) -> float:
+    """Repetitions (or seconds) at which a trial is stopped however many were left.
+
+    At the ceiling it is decided: with some left, the version is too light.
+    """
+    return exercise.band[1]
+
+
+def _reserve(exercise: Exercise, trial: Trial) -> float:
+    if exercise.measure == "hold":
+        return 0.0
+    return LEAVE[0] if trial.reserve is None else min(trial.reserve, MOST_NAMED)
+
+
+def _aim(exercise: Exercise) -> int:
+    """Repetitions that are left undone in the sessions to come."""
+    return 0 if exercise.measure == "hold" else exercise.reserve
+
+
+def _ask(exercise: Exercise) -> str:
+    if exercise.measure == "hold":
+        return f"begin here, stop while it is steady, at {stop_at(exercise):g} s at the latest"
+    few, more = LEAVE
+    return f"begin here, stop with {few} or {more} left, at {stop_at(exercise):g} at the latest"
+
+
+def _inside(able: float, exercise: Exercise) -> str:
+    floor, ceiling = exercise.band
+    aim = _aim(exercise)
+    short = f"{able - aim:g} with {aim} in reserve" if aim else f"{able:g} in all"
+    return f"placed here: about {short}, inside {floor:g} to {ceiling:g}"
+
+
+def _too_hard(exercise: Exercise, last: Trial, trials: Sequence[Trial]) -> Placing:
+    """Under the floor: back to what was tried before, else one position down and try."""
+    tried = [t.index for t in trials[:-1] if t.index < last.index]
+    if tried:
+        text = "placed one step back: this one is under the floor"
+        lower = _between(exercise, max(tried), last.index)
+        return Placing("placed", lower, settled=True, text=text)
+    lower = step_down(exercise, last.index).index
+    if lower == last.index:
+        text = "placed at the easiest; build up repetitions to the floor first"
+        return Placing("placed", lower, settled=True, text=text)
+    return Placing("easier", lower, settled=False, text="under the floor: easier")
+
+
+def _between(exercise: Exercise, good: int, bad: int) -> int:
+    """After positions were passed, the middle between one too light and one too heavy."""
+    same = exercise.ladder[good].version == exercise.ladder[bad].version
+    return good + (bad - good) // 2 if same else good
+
+
+def _further(exercise: Exercise, index: int, surplus: float) -> int:
+    """The next trial's position: one on; in a range more by the surplus, never past its end.
+
+    Nor to more than double the load: what is passed over has been tested by nobody.
+    """
+    ladder, here = exercise.ladder, exercise.ladder[index]
+    furthest = index + min(MOST, 1 + int((surplus - 1) / (FAR - 1)))
+    found = min(index + 1, len(ladder) - 1)
+    for place_ in range(index + 2, min(furthest, len(ladder) - 1) + 1):
+        there = ladder[place_]
+        heavy = here.load and there.load and there.load > DOUBLE * here.load
+        if there.version != here.version or heavy:
+            break
+        found = place_
+    return found

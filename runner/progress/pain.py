@@ -1,0 +1,169 @@
+"""Pain and what it rules out: no step up where it hurt, until it is gone.
+
+A session in which an exercise hurt rests upward advice for that exercise, and for others that
+share a main muscle on a side that worked: what hurts may be the muscle and not the movement. It
+ends once two sessions have done the exercise without pain, or after 28 days (our choice, both).
+Three painful sessions within 28 days, by exercise or by place as written, are no bad luck: leave
+the exercise out and see a physiotherapist. Nothing here judges what the pain is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Final, Protocol
+
+from runner.law.workout import Exercise
+from runner.progress import weeks
+
+Site = tuple[str, str]  # muscle, left or right
+
+DAYS: Final = 28  # that pain rests upward advice, and within which painful sessions add up
+CLEAN: Final = 2  # sessions without pain that end it
+OFTEN: Final = 3  # painful sessions
+LATELY: Final = 14  # days: the next start names it
+_MARK = "pain:"
+
+
+class Row(weeks.Row, Protocol):
+    """The fields that a row of the record must have."""
+
+    @property
+    def exercise_name(self) -> str: ...  # noqa: D102
+    @property
+    def note(self) -> str: ...  # noqa: D102
+
+
+@dataclass(frozen=True, slots=True)
+class Pain:
+    """A session in which an exercise hurt."""
+
+    on: date  # local
+    exercise: str
+    name: str  # of the exercise
+    where: str  # as written; "" where the place was not given
+    sites: frozenset[Site]  # main muscles on the sides that worked
+    clean: int  # later sessions that did the exercise without pain
+
+    @property
+    def text(self) -> str:
+        """Place and date: `left shoulder, 9 Nov`."""
+        return f"{self.where or 'no place given'}, {day(self.on)}"
+
+    def rests(self, today: date) -> bool:
+        """Whether it still rules out a step up on a day."""
+        return self.clean < CLEAN and 0 <= (today - self.on).days <= DAYS
+
+
+def day(on: date) -> str:
+    """A date as a person writes it: 9 Nov."""
+    return f"{on.day} {on:%b}"
+
+
+def pains_of(rows: Iterable[Row]) -> list[Pain]:
+    """Every session in which an exercise hurt, the oldest first.
+
+    `rows` are one trainee's, those of a session together, the sessions in their order.
+    """
+    done: dict[str, dict[str, list[Row]]] = {}  # exercise -> session -> rows
+    for row in rows:
+        if row.status == "done" or row.pain:
+            done.setdefault(row.exercise, {}).setdefault(row.session_id, []).append(row)
+    found = []
+    for of in done.values():
+        clean = 0
+        for own in sorted(of.values(), key=_start, reverse=True):
+            if any(row.pain for row in own):
+                found.append(_pain(own, clean))
+            else:
+                clean += any(row.kind == "work" for row in own)
+    return sorted(found, key=lambda p: p.on)
+
+
+def _start(rows: Sequence[Row]) -> datetime:
+    return datetime.fromisoformat(rows[0].session_start)
+
+
+def _pain(rows: Sequence[Row], clean: int) -> Pain:
+    first = rows[0]
+    sides = {s for row in rows for s in (("left", "right") if row.side == "both" else (row.side,))}
+    muscles = [m for m in first.prime_movers.split(";") if m]
+    return Pain(
+        date.fromisoformat(first.session_start[:10]),
+        first.exercise,
+        first.exercise_name,
+        next((place for row in rows if (place := _place(row))), ""),
+        frozenset((muscle, side) for muscle in muscles for side in sides),
+        clean,
+    )
+
+
+def _place(row: Row) -> str:
+    """Where it hurt, as the row says it: in its own column, or in the note of an older record."""
+    own = getattr(row, "pain_where", None)
+    if own:
+        return str(own)
+    lines = (line for line in row.note.splitlines() if line.startswith(_MARK))
+    return next(lines, "").removeprefix(_MARK).strip() if row.pain else ""
+
+
+def no_step_up(exercise: Exercise, pains: Sequence[Pain], today: date) -> str:
+    """Why pain rules out a step up in an exercise on a day; empty where it does not."""
+    often = too_often(exercise.id, pains, today)
+    if often:
+        return often
+    still = [pain for pain in pains if pain.rests(today)]
+    own = [pain for pain in still if pain.exercise == exercise.id]
+    if own:
+        last = own[-1]
+        so_far = f" ({last.clean} so far)" if last.clean else ""
+        return (
+            f"{last.text}: no step up before {CLEAN} sessions without pain{so_far}; "
+            "a doctor or physiotherapist, if it stays"
+        )
+    for pain in reversed(still):
+        shared = sorted({muscle for muscle, _ in pain.sites & _sites(exercise)})
+        if shared:
+            return (
+                f"{pain.name} hurt ({pain.text}), which works the {_and(shared)} too: no step up "
+                f"before {CLEAN} sessions of it without pain, or {DAYS} days"
+            )
+    return ""
+
+
+def too_often(exercise: str, pains: Sequence[Pain], today: date) -> str:
+    """Three painful sessions within 28 days, by exercise or by place, the last one lately."""
+    of_exercise = [p for p in pains if p.exercise == exercise]
+    places = {p.where.casefold(): p.where for p in of_exercise if p.where and p.rests(today)}
+    groups = [of_exercise]
+    groups += [[p for p in pains if p.where.casefold() == place] for place in places]
+    for group in groups:
+        days = sorted({p.on for p in group})[-OFTEN:]
+        near = len(days) == OFTEN and (days[-1] - days[0]).days <= DAYS
+        if near and any(p.rests(today) for p in group):
+            on = ", ".join(day(one) for one in days)
+            where = f" ({group[-1].where})" if group[-1].where else ""
+            return (
+                f"{OFTEN} sessions within {DAYS} days{where}: {on}: "
+                "leave it out, and see a physiotherapist"
+            )
+    return ""
+
+
+def _sites(exercise: Exercise) -> frozenset[Site]:
+    """Both sides, for one-sided work is done on either."""
+    return frozenset((muscle, side) for muscle in exercise.prime for side in ("left", "right"))
+
+
+def lately(pains: Sequence[Pain], today: date) -> Iterator[Pain]:
+    """The newest pain of each exercise in the last 14 days, the oldest first."""
+    newest = {pain.exercise: pain for pain in pains}
+    for pain in newest.values():
+        if 0 <= (today - pain.on).days <= LATELY:
+            yield pain
+
+
+def _and(words: Sequence[str]) -> str:
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last

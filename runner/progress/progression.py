@@ -1,0 +1,280 @@
+"""From one level of an exercise's progression to the next, up and down, and what to expect there.
+
+One code for advice, for `easier` and `harder` in a session, and for what is written up from
+paper. `easier` never gives a heavier load, nor a level that shares of body mass or the person's
+own counts call harder: from a version's lightest load it goes to the version before, at the load
+last used there if that is not above the present one, else at the heaviest that is not. `harder`
+past the heaviest load goes to the next version at the load last used there, else at its lightest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Final, Literal
+
+from runner.law.course import find_rung, level_order
+from runner.law.workout import Exercise, Rung
+from runner.progress.history import PastSession, Use
+from runner.progress.one_rep_max import Expected, expected_reps
+from runner.progress.reps import counts_of
+
+# What is really moved: a share of the body's mass, and the load added.
+
+
+def load_moved(share: float | None, mass: float | None, added: float | None) -> float | None:
+    """Share x body mass + added load, in kg; None where it is unknown.
+
+    Unknown are: a share that nobody has measured, and a body mass that is not on file or not
+    above 0, unless the share is 0: then the load is the added one alone.
+    """
+    if share is None:
+        return None
+    if share == 0:
+        return added or 0.0
+    if mass is None or not mass > 0:
+        return None
+    return share * mass + (added or 0.0)
+
+
+def rung_moved(rung: Rung, mass: float | None) -> float | None:
+    """The load moved at one level, by all limbs together, in kg; None where it is unknown."""
+    return load_moved(rung.body_share, mass, rung.load)
+
+
+def limb_moved(rung: Rung, mass: float | None) -> float | None:
+    """The load moved by one limb, in kg: two-sided work shares it between two."""
+    moved = rung_moved(rung, mass)
+    return None if moved is None else moved / _limbs(rung)
+
+
+def ratio(old: Rung, new: Rung, mass: float | None) -> float | None:
+    """How many times the load of `old` the load of `new` is, for one limb; None if unknown.
+
+    Without any added load the body's mass cancels out and need not be on file.
+    """
+    if not (old.load or new.load) and old.body_share and new.body_share:
+        return new.body_share / _limbs(new) / (old.body_share / _limbs(old))
+    before, after = limb_moved(old, mass), limb_moved(new, mass)
+    return after / before if before and after else None
+
+
+def _limbs(rung: Rung) -> int:
+    return 2 if rung.sides == "together" else 1
+
+
+LEAST_STEP: Final = 1.02  # of the load moved: ACSM 2009
+MOST_STEP: Final = 1.10
+EQUATIONS_TO: Final = 1.25  # times the load: further on the equations say nothing; our choice
+
+StepKind = Literal["load", "set-up", "version", "top"]
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What a person has done of an exercise: levels by their index in the progression."""
+
+    last: Mapping[str, int] = field(default_factory=dict)  # version -> level last used
+    counts: Mapping[int, float] = field(default_factory=dict)  # level -> last first set
+
+
+NOTHING: Final = Done()
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A step from one level to another."""
+
+    kind: StepKind  # "top" where there is none
+    index: int  # of the new level; of the old where there is none
+    ratio: float | None  # new load over old, for one limb; None where it is unknown
+
+    @property
+    def small(self) -> bool:
+        """2 to 10 % of the load moved, or one increment where that is unknown.
+
+        Up to 10 %: ACSM 2009 (Ratamess et al., Med Sci Sports Exerc 41:687-708).
+        """
+        within = self.ratio is None or self.ratio <= MOST_STEP
+        return self.kind in ("load", "set-up") and within
+
+
+def step_up(
+    exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
+) -> Step:
+    """The next level: the range's next value, else the next version."""
+    if index + 1 >= len(exercise.ladder):
+        return Step("top", index, None)
+    version = exercise.ladder[index + 1].version
+    if version == exercise.ladder[index].version:
+        return _step(exercise, index, index + 1, mass)
+    last = done.last.get(version)
+    known = last is not None and last > index and exercise.ladder[last].version == version
+    return _step(exercise, index, last if known and last is not None else index + 1, mass)
+
+
+def step_down(
+    exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
+) -> Step:
+    """The level before that is easier; kind "top" where there is none."""
+    found = next(_easier(exercise, index, mass, done), None)
+    return Step("top", index, None) if found is None else _step(exercise, index, found, mass)
+
+
+def easier_than(
+    exercise: Exercise, rung: Rung, mass: float | None = None, done: Done = NOTHING
+) -> Step:
+    """The level before what is really used, which may be off the plan's range."""
+    index = find_rung(exercise, rung)
+    below = exercise.ladder[index]
+    if below.version == rung.version and (below.load or 0.0) < (rung.load or 0.0):
+        return Step("load", index, _ratio(rung, below, mass))
+    return step_down(exercise, index, mass, done)
+
+
+def harder_than(
+    exercise: Exercise, rung: Rung, mass: float | None = None, done: Done = NOTHING
+) -> Step:
+    """The level after what is really used, which may be off the plan's range."""
+    index = find_rung(exercise, rung)
+    above = exercise.ladder[index]
+    if above.version == rung.version and (above.load or 0.0) > (rung.load or 0.0):
+        return Step("load", index, _ratio(rung, above, mass))
+    return step_up(exercise, index, mass, done)
+
+
+def no_easier(exercise: Exercise, rung: Rung) -> str:
+    """Why there is nothing easier, and what to do instead."""
+    if find_rung(exercise, rung) == 0:
+        return f"{exercise.name} is at its easiest already"
+    kg = "" if rung.load is None else f" with {rung.load:g} kg or less"
+    swap = "swap it, or do" if exercise.instead else "do"
+    return f"{exercise.name} has no easier level{kg}: {swap} fewer repetitions"
+
+
+def load_up(
+    exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
+) -> Step:
+    """The next load of a version: the first that is 2 % more of the load moved, or the next.
+
+    Where the next load is already more than 10 %, it is given all the same; `ratio` says so.
+    Where there is no load after this one, the step up.
+    """
+    first = step = step_up(exercise, index, mass, done)
+    while step.kind == "load" and step.ratio is not None and step.ratio < LEAST_STEP:
+        further = step_up(exercise, step.index, mass, done)
+        if further.kind != "load":
+            return first
+        step = _step(exercise, index, further.index, mass)
+    small = step.ratio is None or step.ratio <= MOST_STEP
+    return step if small else first
+
+
+def unforeseen(exercise: Exercise, index: int, step: Step) -> bool:
+    """Whether nobody can say what to expect after a step up.
+
+    So it is for holds, for a version of unknown difficulty, and for a load over a quarter up: of
+    the load moved, or of what is added where that is unknown.
+    """
+    if exercise.measure == "hold":
+        return True
+    if step.ratio is not None:
+        return step.ratio > EQUATIONS_TO
+    if step.kind == "load":
+        old, new = (exercise.ladder[place].load or 0.0 for place in (index, step.index))
+        return new > EQUATIONS_TO * old
+    return step.kind == "version"
+
+
+def _easier(exercise: Exercise, index: int, mass: float | None, done: Done) -> Iterator[int]:
+    """The levels that are easier, the best one first."""
+    here = exercise.ladder[index]
+    versions: dict[str, list[int]] = {}
+    for place in range(index):
+        versions.setdefault(exercise.ladder[place].version, []).append(place)
+
+    def ok(place: int) -> bool:
+        return _not_harder(exercise, index, place, mass, done)
+
+    for version in reversed(versions):
+        places = [place for place in versions[version] if ok(place)]
+        last = done.last.get(version)
+        if version != here.version and last in places:
+            yield last
+        yield from sorted(places, key=lambda p: (exercise.ladder[p].load or 0.0, p), reverse=True)
+
+
+def _not_harder(exercise: Exercise, index: int, place: int, mass: float | None, done: Done) -> bool:
+    here, there = exercise.ladder[index], exercise.ladder[place]
+    if (there.load or 0.0) > (here.load or 0.0):
+        return False
+    moved = ratio(here, there, mass)
+    if moved is not None and moved > 1:
+        return False
+    if there.version != here.version and _beyond(exercise, index, place):
+        return False
+    mine, theirs = done.counts.get(index), done.counts.get(place)
+    return mine is None or theirs is None or theirs >= mine
+
+
+def _beyond(exercise: Exercise, index: int, place: int) -> bool:
+    """Whether a measured set-up lies further along its version's range than the present one."""
+    here, there = exercise.ladder[index], exercise.ladder[place]
+    mine = level_order(exercise, replace(here, version=there.version)) or ()
+    theirs = level_order(exercise, there) or ()
+    return any(one > other for one, other in zip(theirs[1:-1], mine[1:-1], strict=True))
+
+
+def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:
+    """What past sessions of an exercise say of its levels; they come the oldest first.
+
+    A load off the range counts as the nearest level for where a version was last, not for counts.
+    """
+    exact = {Use.of(rung): place for place, rung in enumerate(exercise.ladder)}
+    last: dict[str, int] = {}
+    counts: dict[int, float] = {}
+    for session in past:
+        for use in dict.fromkeys(s.use for s in session.counted):
+            place = exact.get(use, use.place_in(exercise))
+            if place is not None:
+                last[use.version] = place
+            found = counts_of(session, None, use)
+            if use in exact and found and not session.pain:
+                counts[exact[use]] = found[0].plain
+    return Done(last, counts)
+
+
+def _step(exercise: Exercise, old: int, new: int, mass: float | None) -> Step:
+    before, after = exercise.ladder[old], exercise.ladder[new]
+    kind: StepKind = "version"
+    if before.version == after.version:
+        loaded = after.load is not None and after.load != before.load
+        kind = "load" if loaded else "set-up"  # from a load that the plan has not, a set-up
+    return Step(kind, new, _ratio(before, after, mass))
+
+
+def _ratio(before: Rung, after: Rung, mass: float | None) -> float | None:
+    """The ratio of the loads where it says how much harder the step is, else None.
+
+    Repetitions at different tempos do not compare (Rozenek et al. 2022, J Strength Cond Res 36),
+    and where the load stays the same, what makes a level harder is something else.
+    """
+    if before.tempo != after.tempo:
+        return None
+    found = ratio(before, after, mass)
+    return None if found == 1 else found
+
+
+def expect(step: Step, done: float, left: float, aimed: int) -> Expected | None:
+    """Repetitions to expect after a step, stopping with `aimed` left.
+
+    `done` repetitions were done with `left` in reserve; the equations speak of repetitions to
+    failure. None where the loads are unknown.
+    """
+    if step.ratio is None:
+        return None
+    found = expected_reps(step.ratio, done + left)
+    if found is None:
+        return None
+    low, high, middle = (max(r - aimed, 0.0) for r in (found.low, found.high, found.middle))
+    return Expected(low, high, middle, found.extrapolated, found.names)

@@ -1,0 +1,246 @@
+"""The counts that rules go by: what was done, and what was done with the reserve credited.
+
+The bottom of the rep range and the rep limit use repetitions done. The top uses them with the
+reserve: a set of 10 that could have been 14 is worth more than one of 11 to the limit. At most
+two are credited, and none in sets over 12. Holds have no reserve: their seconds count as they
+are. A text that shows a count with reserve says so and names what was done beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from runner.law.workout import Side, load_text
+from runner.progress.history import PastSession, PastSet, Use
+from runner.text import clock
+
+# In sets of more repetitions people misjudge what is left: Halperin et al. 2022, Sports Med
+# 52:377-390 (the error grows with a slope of 0.47 above 12, 0.06 below).
+TRUSTED_TO: Final = 12
+# Nearer to the limit the error is about a repetition, with 7 to 10 left over two: Hackett et al.
+# 2017, J Strength Cond Res 31:2162-2168. Two at most: our choice.
+MOST_CREDITED: Final = 2
+
+
+def equivalent(reps: float, reserve: int | None, aimed: int, usual_aim: int | None = None) -> float:
+    """Repetitions with reserve: reps + (reserve stated - usual aim); never below 0.
+
+    No reserve stated counts as the day's aim, `aimed`. `usual_aim` is the exercise's, where the
+    day aimed at more; by default the day's. At most two are credited, none in sets over 12.
+    """
+    if reps > TRUSTED_TO:
+        return reps
+    left = aimed if reserve is None else reserve
+    credit = left - (aimed if usual_aim is None else usual_aim)
+    return max(reps + min(credit, MOST_CREDITED), 0.0)
+
+
+def doubtful(reps: float, reserve: int | None) -> bool:
+    """Whether a stated reserve is worth little: in a set over 12 repetitions (Halperin 2022)."""
+    return reserve is not None and reps > TRUSTED_TO
+
+
+@dataclass(frozen=True, slots=True)
+class SetCount:
+    """A set as rules judge it; of one-sided work its weaker side."""
+
+    number: int
+    value: float  # repetitions with reserve, or seconds of a hold; of the weaker side by that
+    beside: float  # repetitions or seconds done, of that same side
+    plain: float  # repetitions or seconds done, of the side with fewer
+    left: float  # repetitions in reserve, as given or as aimed at; 0 for holds
+    doubtful: bool  # a reserve is stated that is worth little
+
+    @property
+    def text(self) -> str:
+        """The count that the top is held against: 12, or `14 with reserve (12 done)`."""
+        if self.value == self.beside:
+            return number(self.value)
+        return f"{number(self.value)} with reserve ({number(self.beside)} done)"
+
+
+def number(value: float) -> str:
+    """A count in words: whole, or with one decimal."""
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def counts_of(
+    session: PastSession, usual_aim: int | None = None, use: Use | None = None
+) -> tuple[SetCount, ...]:
+    """The counted work sets of a session in their order, at `use` alone where it is given.
+
+    A one-sided set counts where both sides were done, each count by its weaker side.
+    """
+    sides: dict[int, list[PastSet]] = {}
+    for done in session.counted:
+        if use is None or done.use == use:
+            sides.setdefault(done.number, []).append(done)
+    return tuple(
+        _count(set_number, both, usual_aim, hold=session.measure == "hold")
+        for set_number, both in sides.items()
+        if len(both) > 1 or both[0].side == "both"
+    )
+
+
+def _count(number: int, both: list[PastSet], usual_aim: int | None, *, hold: bool) -> SetCount:
+    values = [
+        (s.value or 0.0)
+        if hold
+        else equivalent(s.value or 0.0, s.reserve, s.reserve_aimed, usual_aim)
+        for s in both
+    ]
+    value, weaker = min(zip(values, both, strict=True), key=lambda v: (v[0], v[1].value or 0.0))
+    stated = weaker.reserve_aimed if weaker.reserve is None else weaker.reserve
+    done = weaker.value or 0.0
+    return SetCount(
+        number,
+        value,
+        done,
+        min(s.value or 0.0 for s in both),
+        0.0 if hold else stated,
+        doubtful=not hold and doubtful(done, weaker.reserve),
+    )
+
+
+def mean(counts: tuple[SetCount, ...]) -> float:
+    """The mean of what was done in some sets; 0 of none."""
+    return sum(c.plain for c in counts) / len(counts) if counts else 0.0
+
+
+# What was beaten, finer than the record's column: by set, in total, and where not to judge.
+#
+# The columns `to_beat` and `beaten` of the record compare plain repetitions set by set, strictly,
+# and every text counts as they do. For a screen that alone is too coarse: who does two more in
+# the first set will do one fewer in the third, and has missed nothing. So a set under its count
+# is not missed while the running total, over the sets that both sessions have, is at last time's
+# or over it (our choice). And a set is not judged where it could not be fair: recovery under the
+# least in force, or pain. Such a set feeds no rule, and says so; whether it beat its count stays
+# said.
+
+Verdict = Literal["beaten", "level", "carried", "missed", "not judged", "no count"]
+"""More; the same; fewer, but the running total holds; fewer; and why there is no verdict."""
+
+
+@dataclass(frozen=True, slots=True)
+class SetVerdict:
+    """One side of a set against last time."""
+
+    number: int
+    side: Side
+    value: float
+    to_beat: float | None
+    verdict: Verdict
+    why: str = ""  # of "not judged"
+    pain: bool = False
+
+    @property
+    def beaten(self) -> bool:
+        """Whether it was beaten as the record has it: by what was done, judged or not."""
+        return self.to_beat is not None and self.value > self.to_beat and not self.pain
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """A session of one exercise against last time."""
+
+    sets: tuple[SetVerdict, ...]
+    total: float  # over the sets that both sessions have, both sides
+    total_to_beat: float | None
+    total_verdict: Verdict
+    new_count: str = ""  # why there is nothing to compare with
+
+    @property
+    def beaten(self) -> int:
+        """So many sides of sets were beaten."""
+        return sum(s.beaten for s in self.sets)
+
+    @property
+    def unjudged(self) -> str:
+        """So many sides of sets are not judged, and why; empty where all are."""
+        found = [s.why for s in self.sets if s.verdict == "not judged"]
+        return f"{len(found)} not judged: {found[0]}" if found else ""
+
+
+def judge(today: PastSession, before: Sequence[PastSession]) -> Judgement:
+    """Today's sets against the counts to beat that they had.
+
+    `before` are the sessions of the same exercise before, in their order: they say why there is
+    nothing to beat.
+    """
+    hurt = _hurt_from(today)
+    running: dict[Side, float] = {}
+    verdicts = []
+    for done in today.counted:
+        value, target = done.value or 0.0, done.to_beat
+        if target is None:
+            verdicts.append(SetVerdict(done.number, done.side, value, None, "no count"))
+            continue
+        running[done.side] = running.get(done.side, 0.0) + value - target
+        why = _unfair(done, hurt)
+        verdict = "not judged" if why else _verdict(value, target, running[done.side])
+        verdicts.append(SetVerdict(done.number, done.side, value, target, verdict, why, done.pain))
+    return _whole(tuple(verdicts), today, before)
+
+
+def _whole(
+    verdicts: tuple[SetVerdict, ...], today: PastSession, before: Sequence[PastSession]
+) -> Judgement:
+    compared = [v for v in verdicts if v.to_beat is not None]
+    total = sum(v.value for v in compared)
+    if not compared:
+        return Judgement(verdicts, total, None, "no count", _new_count(today, before))
+    target = sum(v.to_beat or 0.0 for v in compared)
+    unfair = any(v.verdict == "not judged" for v in compared)
+    verdict: Verdict = "not judged" if unfair else _verdict(total, target, total - target)
+    return Judgement(verdicts, total, target, verdict)
+
+
+def _verdict(value: float, target: float, ahead: float) -> Verdict:
+    if value > target:
+        return "beaten"
+    if value == target:
+        return "level"
+    return "carried" if ahead >= 0 else "missed"
+
+
+def _hurt_from(session: PastSession) -> int | None:
+    """Number of the first set with pain."""
+    return next((s.number for s in session.sets if s.pain), None)
+
+
+def _unfair(done: PastSet, hurt: int | None) -> str:
+    if hurt is not None and done.number >= hurt:
+        return "pain" if done.pain else "after pain"
+    if done.recovery_short:
+        return f"recovery {clock(done.recovery or 0.0)} of {clock(done.recovery_least or 0.0)}"
+    return ""
+
+
+def _new_count(today: PastSession, before: Sequence[PastSession]) -> str:
+    use = today.use
+    if use is None:
+        return ""
+    old = next((s.use for s in reversed(before) if s.use is not None), None)
+    if old is None:
+        return "first time: a new count"
+    return f"{change_text(old, use)}: a new count" if old != use else ""
+
+
+def change_text(old: Use, new: Use) -> str:
+    """What differs between two uses, in words: "load 4 kg -> 6 kg"."""
+    parts = []
+    if old.version != new.version:
+        parts.append(f"version {old.version} -> {new.version}")
+    if old.setup != new.setup:
+        parts.append(f"set-up {old.setup or 'none'} -> {new.setup or 'none'}")
+    if old.load != new.load:
+        parts.append(f"load {_kg(old.load)} -> {_kg(new.load)}")
+    if old.tempo != new.tempo:
+        parts.append(f"tempo {old.tempo or 'none'} -> {new.tempo or 'none'}")
+    return ", ".join(parts)
+
+
+def _kg(load: float | None) -> str:
+    return "none" if load is None else f"{load_text(load)} kg"

@@ -1,0 +1,392 @@
+"""After a session, one piece of advice for each exercise and group of sets.
+
+Which rule speaks when several could, and why in this order:
+
+1. pain: no step up where it hurt. No rule weighs more than that.
+2. layoff: no step up before two sessions have shown that the strength is back.
+3. over the rep limit: one set shows it, so it does not wait for a second session.
+4. easier: under the bottom the sets are too heavy for what the plan wants; all else comes after.
+5. up: a small step, or one that asks for more.
+6. drop: the version is right, the sets fall apart.
+7. falling: the sets get worse from session to session.
+8. flat, and one set more: last, for they need weeks and never hurry.
+9. stay.
+
+Where pain or a layoff rules out a step up, the rules that lead down still speak. Sessions that
+were there for placing or that held back are passed over, and sets without their least recovery.
+A message that asks for no answer shows once, and again after three sessions; pain and a layoff
+are no messages but a state, and always show.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Final
+
+from runner.progress.advice import (
+    LONGER,
+    Advice,
+    Change,
+    ChangeKind,
+    Holding,
+    RuleName,
+    at_the_end,
+    move,
+    named,
+    on_side,
+    propose,
+    stay,
+    swaps,
+)
+from runner.progress.going_up import (
+    bridge_under_way,
+    expectation,
+    over_the_hard_ceiling,
+    step_ready,
+    still_needs,
+    up,
+)
+from runner.progress.history import PastSession
+from runner.progress.layoff import not_back_yet
+from runner.progress.progression import Step, done_in, load_up, step_down
+from runner.progress.reps import number
+from runner.progress.sessions_running import (
+    Judged,
+    at_the_top,
+    dropped,
+    effort,
+    falling,
+    flat,
+    mean_of,
+    means_of,
+    run_of,
+    too_early,
+    too_late,
+    two_running,
+    under_the_floor,
+)
+from runner.progress.weeks import stronger_side
+
+# The rules that do not lead up: easier, drop, falling, flat, one set more.
+
+
+def easier(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> Advice | None:
+    """The first set under the bottom, two sessions running: one level back.
+
+    Never to a heavier load (see `ladder`). Where there is no easier level: a substitute, or fewer
+    repetitions in each set.
+    """
+    bottom = holding.exercise.band[0]
+    if not under_the_floor(run, bottom):
+        return None
+    row = next(r for r in two_running(run) if max(j.first for j in r) < bottom)
+    firsts = " and ".join(number(j.first) for j in row)
+    reason = f"first sets of {firsts}, under {number(bottom)} two sessions running"
+    reason += on_side(holding)
+    step = _easier_step(holding, past)
+    if step.kind == "top":
+        ways = at_the_end(holding, "an easier set-up")
+        ways = ways if holding.exercise.instead else f"or {ways}"
+        reason += f"; the plan has no easier level: fewer repetitions for now, {ways}"
+        return propose(holding, "easier", reason, None, swaps(holding))
+    expected = expectation(holding, step, run[-1].counts[0])
+    return propose(holding, "easier", reason, move(holding, step.index), expected=expected)
+
+
+def drop(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> Advice | None:
+    """The last set under half of the first: what has not been tried yet, recovery first."""
+    today = run[-1]
+    if not dropped(today):
+        return None
+    reason = f"from {number(today.first)} down to {number(today.last)}{on_side(holding)}"
+    step = _easier_step(holding, past)
+    ways = [
+        Change("recovery", f"{LONGER:.0f} s more recovery", seconds=LONGER),
+        Change("fewer sets", "one set fewer"),
+    ]
+    if step.kind != "top":
+        later = f"later sets with {named(holding, step.index)}"
+        ways.append(Change("easier later", later, step.index))
+    return _untried(holding, "drop", reason, ways)
+
+
+def fallen(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> Advice | None:
+    """Four sessions running downwards, by a fifth: a lighter week, or the level before.
+
+    Counted from the last advice that was accepted.
+    """
+    window = falling(_since(holding, run))
+    if not window:
+        return None
+    firsts = ", ".join(number(j.first) for j in window)
+    reason = f"first sets of {firsts}: falling four sessions running{on_side(holding)}"
+    ways = [_lighter(holding)]
+    step = _easier_step(holding, past)
+    if step.kind != "top":
+        ways.append(move(holding, step.index))
+    return _untried(holding, "falling", reason, ways)
+
+
+def flat_lately(
+    holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]
+) -> Advice | None:
+    """Weeks without change, counted from the last advice that was accepted.
+
+    Where sets end too early, that is mended first. At the top of the band the next load comes,
+    though its rule has not asked for it; where the last first set is there, that rule is left to
+    ask. Then what has not been tried yet: a substitute, and a lighter week of the exercise.
+    Before those comes one set more where the planned week is under its aim, as its own rule.
+    """
+    window = flat(_since(holding, run))
+    if not window or too_early(run):
+        return None
+    weeks = (window[-1].session.on - window[0].session.on).days // 7
+    average = mean_of(means_of(window))
+    reason = f"{len(window)} sessions in {weeks} weeks at {number(average)} a set, within 5 %"
+    step = load_up(holding.exercise, holding.index, holding.mass)
+    if step.kind == "load" and all(at_the_top(j, holding.exercise.band[1]) for j in window):
+        best = window[-1].counts[0]
+        risen = up(holding, "flat", f"{reason}, at the top", best, past)
+        if risen is not None:
+            return risen
+    if run[-1].counts[0].value >= holding.exercise.band[1]:
+        return None
+    ways = (*swaps(holding), _lighter(holding))
+    more = Change("more sets", "one set more for some weeks")
+    if holding.room and more.kind not in holding.tried and not too_late(run):
+        reason += "; the planned week is under its aim"
+        return propose(holding, "one set more", reason, more, ways)
+    return _untried(holding, "flat", reason, ways)
+
+
+def _lighter(holding: Holding) -> Change:
+    own = holding.exercise
+    return Change("lighter week", f"a lighter week of {own.name}", exercise=own.id)
+
+
+def _since(holding: Holding, run: Sequence[Judged]) -> list[Judged]:
+    """The sessions after the last advice that was accepted."""
+    return [j for j in run if holding.since is None or j.session.on > holding.since]
+
+
+def _easier_step(holding: Holding, past: Sequence[PastSession]) -> Step:
+    done = done_in(holding.exercise, past)
+    return step_down(holding.exercise, holding.index, holding.mass, done)
+
+
+def _untried(holding: Holding, rule: RuleName, reason: str, ways: Sequence[Change]) -> Advice:
+    """The first way that was not accepted here before is proposed, the rest named beside it."""
+    new = [way for way in ways if way.kind not in holding.tried]
+    old = [way for way in ways if way.kind in holding.tried]
+    if not new:
+        reason += "; all that the plan has was tried: another exercise or rep range would be new"
+        return propose(holding, rule, reason, None, tuple(old))
+    return propose(holding, rule, reason, new[0], (*new[1:], *old))
+
+
+# What is worth saying beside the advice: sets that end too early or too late, uneven sides.
+#
+# A remark asks for no answer, so it shows once, and again after three sessions.
+
+AGAIN: Final = 3  # sessions after which a message shows again; our choice
+
+Rule = Callable[[Holding, Sequence[PastSession]], Advice | None]
+
+
+def remarks(holding: Holding, past: Sequence[PastSession]) -> list[Advice]:
+    """What is to be said after the last of `past`, beside the advice."""
+    rules: tuple[Rule, ...] = (_effort, _sides)
+    return [one for rule in rules if (one := once(rule, holding, past)) is not None]
+
+
+def once(rule: Rule, holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+    """What a rule says after the last session, unless it said so in the last three already."""
+    given = rule(holding, past)
+    if given is None or given.change is not None:
+        return given
+    said = 0
+    for end in range(len(past) - 1, 0, -1):
+        last = past[end - 1]
+        if not last.counted or last.held_back or last.placing:
+            continue  # it was passed over, and nothing was said after it
+        before = rule(holding, past[:end])
+        if before is None or before.rule != given.rule:
+            break
+        said += 1
+    return given if said % AGAIN == 0 else None
+
+
+def _run(holding: Holding, past: Sequence[PastSession]) -> list[Judged]:
+    run = run_of(past, holding.use, holding.exercise.reserve)
+    return run if run and run[-1].session is past[-1] else []
+
+
+def _effort(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+    run = _run(holding, past)
+    found = effort(run)
+    if found is None:
+        return None
+    stated, aimed = map(number, found)
+    if too_early(run):
+        reason = f"you stop with {stated} in reserve, {aimed} is the aim: go nearer to it"
+        return propose(holding, "effort", reason)
+    if too_late(run):
+        reason = f"every set goes to the limit, {aimed} in reserve is the aim: stop before it"
+        return propose(holding, "effort", reason)
+    return None
+
+
+def _sides(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+    """One side a quarter ahead, and by two repetitions, in two sessions running."""
+    for pair in two_running(_run(holding, past)):
+        both = [means for j in pair if (means := side_means(j.session)) is not None]
+        stronger = {stronger_side(*means) for means in both}
+        if len(both) == len(pair) and len(stronger) == 1 and None not in stronger:
+            (strong,) = stronger
+            weak = "right" if strong == "left" else "left"
+            left, right = map(number, both[-1])
+            reason = (
+                f"left {left}, right {right} on average, twice running: {weak} side first, and "
+                f"the {strong} stops at its count"
+            )
+            return propose(holding, "sides", reason)
+    return None
+
+
+def side_means(session: PastSession) -> tuple[float, float] | None:
+    """The mean count of either side, over the sets with both; None where there is no such set."""
+    sets: dict[int, dict[str, float]] = {}
+    short = {s.number for s in session.counted if s.recovery_short}
+    for one in session.counted:
+        if one.side != "both" and one.number not in short:
+            sets.setdefault(one.number, {})[one.side] = one.value or 0.0
+    both = [(s["left"], s["right"]) for s in sets.values() if len(s) > 1]
+    if not both:
+        return None
+    lefts, rights = zip(*both, strict=True)
+    return mean_of(lefts), mean_of(rights)
+
+
+__all__ = ["Advice", "Change", "ChangeKind", "Holding", "RuleName", "advise"]
+
+QUIET_FOR: Final = 2  # sessions for which refused advice rests; our choice
+_HURT: Final = "no step up until it is gone; a doctor or physiotherapist, if it stays"
+
+
+def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
+    """The advice after the last of `past`, the sessions of this exercise and group, in order.
+
+    Advice that was refused rests for two sessions. A session in which every set was left out is
+    none of this exercise.
+    """
+    past = [s for s in past if s.begun]
+    given = _first(holding, past)
+    if given.rule in ("stay", "pain", "layoff") or once(_first, holding, past) is not None:
+        return given
+    said = f"{given.reason}; said lately"
+    return stay(holding, said, given.others)
+
+
+def _first(holding: Holding, past: Sequence[PastSession]) -> Advice:
+    """What the first rule says that has something to say."""
+    if past and past[-1].pain:
+        return propose(holding, "pain", holding.pain or _HURT)
+    no_step = _no_step_up(holding, past)
+    reason = _nothing_to_judge(past)
+    if reason:
+        return no_step or stay(holding, reason)
+    if no_step is None:
+        return _any(holding, past)
+    if holding.layoff is not None and holding.layoff.back is None:
+        return no_step  # what was done before it says little of the next session
+    return _lead_down(holding, past) or no_step
+
+
+def _no_step_up(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+    if holding.pain:
+        return propose(holding, "pain", holding.pain)
+    away = not_back_yet(holding.layoff, past, holding.exercise.band[0])
+    return propose(holding, "layoff", away) if away else None
+
+
+def _any(holding: Holding, past: Sequence[PastSession]) -> Advice:
+    """The first rule of all, where nothing rules out a step up."""
+    if holding.first_set is not None:
+        return bridge_under_way(holding, holding.first_set, past)
+    found = over_the_hard_ceiling(holding, past)
+    if found is None and past[-1].held_back:
+        return stay(holding, "this session held back: nothing is judged by it")
+    run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
+    if found is None and (not run or run[-1].session is not past[-1]):
+        return stay(holding, _not_in_the_run(holding, past))
+    rules: tuple[Callable[[], Advice | None], ...] = (
+        lambda: found,
+        lambda: easier(holding, run, past),
+        lambda: step_ready(holding, run, past),
+        lambda: drop(holding, run, past),
+        lambda: fallen(holding, run, past),
+        lambda: flat_lately(holding, run, past),
+    )
+    quiet = ""
+    for rule in rules:
+        advice = rule()
+        if advice is None:
+            continue
+        if not _rests(advice, holding, past):
+            return advice
+        quiet = f"{advice.rule} was refused lately and rests"
+        if advice is found:
+            break
+    return stay(holding, quiet or _as_it_stands(holding, run, past))
+
+
+def _lead_down(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+    """The first rule that leads down; it may speak while a step up is ruled out."""
+    if holding.first_set is not None:
+        bridge = bridge_under_way(holding, holding.first_set, past)
+        back = bridge.change is not None and bridge.change.index == holding.index
+        return bridge if back else None
+    run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
+    if not run or run[-1].session is not past[-1]:
+        return None
+    for rule in (easier, drop, fallen):
+        advice = rule(holding, run, past)
+        if advice is not None and not _rests(advice, holding, past):
+            return advice
+    return None
+
+
+def _not_in_the_run(holding: Holding, past: Sequence[PastSession]) -> str:
+    """Why the last session says nothing of what is held."""
+    there = [s for s in past[-1].counted if s.use == holding.use]
+    if there and any(s.recovery_short for s in there):
+        return "the last session is not judged: a set began before its least recovery"
+    return "nothing has been done at this level yet"
+
+
+def _nothing_to_judge(past: Sequence[PastSession]) -> str:
+    if not past:
+        return "nothing has been done yet"
+    last = past[-1]
+    if last.placing:
+        return "placed in this session; from the next one on there is something to beat"
+    return "" if last.counted else "no set has a count"
+
+
+def _rests(advice: Advice, holding: Holding, past: Sequence[PastSession]) -> bool:
+    refused = holding.refused.get(advice.rule)
+    return refused is not None and sum(s.on > refused for s in past) <= QUIET_FOR
+
+
+def _as_it_stands(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> str:
+    bottom = holding.exercise.band[0]
+    today = run[-1]
+    if today.first < bottom:
+        text = f"first set {number(today.first)}{on_side(holding)}, under {number(bottom)} once"
+        return f"{text}: a second time asks for an easier level"
+    low, high = map(number, holding.exercise.band)
+    first = f"first set {today.counts[0].text} of {low} to {high}{on_side(holding)}"
+    needs = still_needs(holding, past)
+    if needs or (len(run) > 1 and today.first < run[-2].first):
+        return needs or f"{first}, {number(run[-2].first)} the time before"
+    return f"{first}: add repetitions where you can"

@@ -1,0 +1,168 @@
+"""What a trainee has agreed to: answers to advice, and what is held without a session."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import NamedTuple
+
+from runner.law.workout import Rung, setup_text
+from runner.progress.adjust import Adjustment
+from runner.progress.answers import Answer
+from runner.record import errors
+from runner.record.past import HeldRow
+from runner.record.rows import utc_text
+from runner.record.schema import decision_id
+from runner.session.events import Event, Opened
+from runner.text import clean, clean_data
+
+
+class Hold(NamedTuple):
+    """What is held from now on in an exercise and a group of sets, or a part of one."""
+
+    exercise: str
+    group: str
+    rung: Rung
+    reason: str
+
+
+class DecidedAt(NamedTuple):
+    """When a decision was made, and after which session."""
+
+    utc: str  # when it was written down
+    on: date  # the local date that it is of
+    session: int | None = None  # its key
+
+
+def insert_answer(
+    connection: sqlite3.Connection, trainee: str, said: Answer, utc: str, session: int | None
+) -> None:
+    """Add an answer; runs inside a transaction."""
+    change = json.dumps(clean_data(dict(said.change)), ensure_ascii=False, separators=(",", ":"))
+    connection.execute(
+        """INSERT INTO answer
+        (trainee, exercise, "group", rule, reason, change, accepted, local_date, utc, session)
+        VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
+        (
+            trainee,
+            said.exercise,
+            said.group,
+            said.rule,
+            clean(said.reason),
+            change,
+            int(said.accepted),
+            said.on.isoformat(),
+            utc,
+            session,
+        ),
+    )
+
+
+def insert_held(
+    connection: sqlite3.Connection,
+    trainee: str,
+    held: Iterable[Hold],
+    at: DecidedAt,
+) -> None:
+    """Add decisions; runs inside a transaction."""
+    for one in held:
+        key = (trainee, one.exercise, one.group)
+        before = connection.execute(
+            """SELECT decision_id FROM held WHERE (trainee, exercise, "group") = (?, ?, ?)
+            ORDER BY key DESC LIMIT 1""",
+            key,
+        ).fetchone()
+        name = decision_id(connection, trainee, at.utc, one.exercise, one.group)
+        connection.execute(
+            """INSERT INTO held
+            (trainee, exercise, "group", version, setup, load_kg, since, reason, session,
+            local_date, decision_id, replaces)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
+            (
+                *key,
+                one.rung.version,
+                setup_text(one.rung.setup),
+                one.rung.load,
+                at.utc,
+                clean(one.reason),
+                at.session,
+                at.on.isoformat(),
+                name,
+                "" if before is None else before[0],
+            ),
+        )
+
+
+def bring_in(connection: sqlite3.Connection, lines: Iterable[HeldRow]) -> None:
+    """Add decisions of another record; runs inside a transaction."""
+    for one in lines:
+        connection.execute("INSERT OR IGNORE INTO trainee (name) VALUES (?)", (one.trainee,))
+        connection.execute(
+            """INSERT INTO held
+            (trainee, exercise, "group", version, setup, load_kg, since, reason, session,
+            local_date, decision_id, replaces, known_from, imported)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?, (SELECT key FROM session WHERE id = ?), ?, ?, ?, ?, 1)
+            """,
+            (
+                one.trainee,
+                one.exercise,
+                one.group,
+                one.version,
+                one.setup,
+                one.load_kg,
+                one.since,
+                one.reason,
+                one.session_id,
+                one.local_date.isoformat(),
+                one.decision_id,
+                one.replaces,
+                one.known_from,
+            ),
+        )
+
+
+def note_known(
+    connection: sqlite3.Connection, trainee: str, session_id: str, events: Iterable[Event]
+) -> None:
+    """Keep which decisions a session is the first to have been opened with."""
+    news = [one for e in events if isinstance(e, Opened) for one in e.history.get("news", ())]
+    connection.executemany(
+        """UPDATE held SET known_from = ?
+        WHERE (trainee, decision_id) = (?, ?) AND known_from = ''""",
+        [(session_id, trainee, one) for one in news],
+    )
+
+
+def answers(
+    connection: sqlite3.Connection, trainee: str, before: datetime | None = None
+) -> list[Answer]:
+    """A trainee's answers, the oldest first."""
+    found = connection.execute(
+        """SELECT exercise, "group", rule, reason, change, accepted, local_date FROM answer
+        WHERE trainee = ? AND utc <= ? ORDER BY key""",
+        (trainee, "9" if before is None else utc_text(before)),  # "9": after every year
+    )
+    with errors.as_written("an answer"):
+        return [
+            Answer(
+                exercise,
+                group,
+                rule,
+                reason,
+                json.loads(change),
+                bool(accepted),
+                date.fromisoformat(on),
+            )
+            for exercise, group, rule, reason, change, accepted, on in found
+        ]
+
+
+def adjustments(connection: sqlite3.Connection, trainee: str) -> dict[str, tuple[Adjustment, ...]]:
+    """By session id: what was different from the plan, of those sessions where something was."""
+    found = connection.execute(
+        "SELECT id, adjusted FROM session WHERE trainee = ? AND adjusted <> ''", (trainee,)
+    )
+    with errors.as_written("what was different from a plan"):
+        return {id_: tuple(map(Adjustment.from_data, json.loads(text))) for id_, text in found}

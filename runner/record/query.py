@@ -1,0 +1,534 @@
+"""What is asked of the past. Each function takes a connection and reads what it needs, once."""
+
+from __future__ import annotations
+
+import difflib
+import json
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import NamedTuple
+
+from runner.law.course import RECENT, HeldKey, LengthKey, find_rung
+from runner.law.workout import Exercise, Measure, Rung, SetKind, Workout, parse_setup
+from runner.progress.adjust import BeatKey, LevelKey, Memory
+from runner.progress.answers import in_force
+from runner.progress.history import Use
+from runner.progress.levels import (
+    Decision,
+    Level,
+    Trained,
+    fitted,
+    level_of_version,
+    trained,
+    working_level,
+)
+from runner.record import decisions as agreed, errors
+from runner.record.rows import SessionInfo, SetRow, session_rows, utc_text
+from runner.session.events import Event, from_data
+
+_INFO = """SELECT s.id, s.plan, p.content, s.plan_hash, s.session, s.trainee, s.started_utc,
+    s.offset_s, s.zone, s.local_date, s.version, s.trial, s.key
+    FROM session s JOIN plan p ON p.hash = s.plan_hash"""
+
+
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """A session that was cut off: what it is, and its events from number 1 on."""
+
+    info: SessionInfo
+    events: tuple[Event, ...]
+
+    @property
+    def next_seq(self) -> int:
+        """The number of the event to come."""
+        return len(self.events) + 1
+
+
+def session_key(connection: sqlite3.Connection, session_id: str) -> int | None:
+    """The key of a session in the tables, None where there is no such session."""
+    found = connection.execute("SELECT key FROM session WHERE id = ?", (session_id,)).fetchone()
+    return None if found is None else int(found[0])
+
+
+def is_open(connection: sqlite3.Connection, session_id: str) -> bool:
+    """Whether a session was cut off, or still runs."""
+    found = connection.execute("SELECT status FROM session WHERE id = ?", (session_id,)).fetchone()
+    return found is not None and found[0] == "open"
+
+
+def info(connection: sqlite3.Connection, session_id: str) -> SessionInfo | None:
+    """A session as it was opened, None where there is no such session."""
+    found = connection.execute(f"{_INFO} WHERE s.id = ?", (session_id,)).fetchone()
+    return None if found is None else _info_of(found)
+
+
+def _info_of(row: Sequence[str]) -> SessionInfo:
+    id_, plan, text, hash_, session, trainee, started, offset, zone, day, version, trial = row[:12]
+    with errors.as_written(f"session {id_}"):
+        return SessionInfo(
+            id_,
+            plan,
+            text,
+            hash_,
+            session,
+            trainee,
+            datetime.fromisoformat(started),
+            int(offset),
+            zone,
+            date.fromisoformat(day),
+            version,
+            bool(trial),
+        )
+
+
+def events(connection: sqlite3.Connection, key: int) -> tuple[Event, ...]:
+    """A session's events in their order."""
+    found = connection.execute(
+        "SELECT name, at, act, data FROM event WHERE session = ? ORDER BY seq", (key,)
+    )
+    with errors.as_written("an event"):
+        return tuple(from_data(name, at, act, json.loads(data)) for name, at, act, data in found)
+
+
+def unfinished(
+    connection: sqlite3.Connection, trainee: str, plan: str, running: Callable[[str], bool]
+) -> tuple[Unfinished | None, SessionInfo | None]:
+    """The trainee's newest open session of that plan that is not `running`, and one that is."""
+    found = connection.execute(
+        f"""{_INFO} WHERE s.trainee = ? AND s.plan = ? AND s.status = 'open'
+        ORDER BY s.started_utc DESC, s.key DESC""",
+        (trainee, plan),
+    )
+    runs = None
+    for row in found.fetchall():
+        if not running(row[0]):
+            return Unfinished(_info_of(row), events(connection, row[12])), runs
+        runs = runs or _info_of(row)
+    return None, runs
+
+
+def sessions_on(connection: sqlite3.Connection, trainee: str, day: date) -> list[SessionInfo]:
+    """A trainee's closed sessions of a local date, in their order."""
+    found = connection.execute(
+        f"""{_INFO} WHERE s.trainee = ? AND s.local_date = ? AND s.status = 'closed'
+        ORDER BY s.started_utc, s.key""",
+        (trainee, day.isoformat()),
+    )
+    return [_info_of(row) for row in found]
+
+
+def memory(
+    connection: sqlite3.Connection, trainee: str, workout: Workout, before: datetime | None = None
+) -> Memory:
+    """What is known of a trainee for one session: of its exercises and all their substitutes.
+
+    `before`: what was known at that instant; else now.
+    """
+    place = _place(before)
+    lengths: dict[LengthKey, tuple[float, ...]] = {}
+    to_beat: dict[BeatKey, float] = {}
+    best: dict[LevelKey, float] = {}
+    last_used: dict[tuple[str, str], int] = {}
+    news: list[str] = []
+    found = levels(connection, trainee, [workout], before)
+    exercises, held = fitted(workout.exercises, found)
+    for exercise in reachable(workout):
+        lengths.update(_lengths(connection, trainee, exercise, place))
+        counts = list(_to_beat(connection, trainee, exercise, place))
+        last_used.update(_last_used(exercises[exercise.id], counts))
+        for key, value, _ in counts:
+            to_beat[key] = value
+            most = _most(connection, trainee, key, place)
+            best[key[:5]] = max(most, best.get(key[:5], most))
+        news += _news(connection, trainee, exercise.id)
+    known = body_mass(connection, trainee)
+    return Memory(
+        held,
+        lengths,
+        to_beat,
+        in_force(agreed.answers(connection, trainee, before)),
+        best=best,
+        last_used=last_used,
+        mass=None if known is None else known[0],
+        off_range=tuple(_off_range(workout, found)),
+        news=tuple(news),
+    )
+
+
+def _place(before: datetime | None) -> int:
+    return _AFTER_NOW if before is None else round(before.timestamp() * 1000)
+
+
+def _off_range(
+    workout: Workout, found: Mapping[HeldKey, Level]
+) -> Iterator[tuple[str, str, str, float | None]]:
+    """The levels that change a ladder, in the order in which they do."""
+    exercises = dict(workout.exercises)
+    for key, level in found.items():
+        more, _ = fitted(exercises, {key: level})
+        if more != exercises:
+            yield key[0], level.use.version, level.use.setup, level.use.load
+        exercises = more
+
+
+def reachable(workout: Workout) -> list[Exercise]:
+    """The exercises that a session can come to: those planned, and by swaps from them."""
+    names = [item.exercise for block in workout.blocks for item in block.items]
+    reached: dict[str, Exercise] = {}
+    while names:
+        name = names.pop()
+        if name not in reached:
+            reached[name] = workout.exercises[name]
+            names.extend(reached[name].instead)
+    return list(reached.values())
+
+
+def levels(
+    connection: sqlite3.Connection,
+    trainee: str,
+    workouts: Iterable[Workout],
+    before: datetime | None = None,
+    *,
+    since: bool = False,
+) -> dict[HeldKey, Level]:
+    """The working levels in all exercises that these sessions can come to.
+
+    Of every group of sets that has one of its own, and of those that the sessions name.
+    """
+    groups: dict[str, dict[str, None]] = {}
+    exercises: dict[str, Exercise] = {}
+    for workout in workouts:
+        for exercise in reachable(workout):
+            exercises[exercise.id] = exercise
+            groups.setdefault(exercise.id, {}).update(dict.fromkeys(_groups(workout, exercise.id)))
+    found: dict[HeldKey, Level] = {}
+    for name, exercise in exercises.items():
+        of = _Sessions(connection, trainee, name, _place(before))
+        said = _decisions(connection, trainee, name, before)
+        own = dict.fromkeys(sorted({*of.groups(), *said}))
+        for group in dict.fromkeys((*own, *groups[name])):
+            decisions = said.get(group, ())
+            level = working_level(exercise, group, of.newest(group), decisions, since=since)
+            if level is None and group in groups[name]:
+                done = {one: of.newest(one) for one in own}
+                level = level_of_version(exercise, group, done, said, since=since)
+            if level is not None:
+                found[name, group] = level
+    return found
+
+
+def _groups(workout: Workout, exercise: str) -> list[str]:
+    """The groups of sets of an exercise in a session; one that is only swapped in has one."""
+    items = [i for block in workout.blocks for i in block.items if i.exercise == exercise]
+    return [group for item in items for group in item.versions or ("",)] or [""]
+
+
+class _Sessions:
+    """What a trainee has done of one exercise, session by session, newest first."""
+
+    def __init__(
+        self, connection: sqlite3.Connection, trainee: str, exercise: str, before: int
+    ) -> None:
+        self._connection = connection
+        self._key = (trainee, exercise)
+        self._before = before
+
+    def groups(self) -> list[str]:
+        """The groups of sets that were ever done."""
+        found: list[str] = []
+        while True:  # one seek a group
+            (group,) = self._connection.execute(
+                f"""SELECT min(set_group) FROM set_row r
+                WHERE trainee = ? AND exercise = ? AND set_group > ? AND {_DONE}""",  # noqa: S608 - a constant
+                (*self._key, found[-1] if found else _BEFORE_EVERY_TEXT),
+            ).fetchone()
+            if group is None:
+                return found
+            found.append(group)
+
+    def newest(self, group: str) -> Iterator[Trained]:
+        """Its sessions that give a level."""
+        seen: set[int] = set()
+        bound, rows = (self._before, 0, 0), _FEW
+        while True:
+            page = self._connection.execute(
+                f"""SELECT place, session, entry FROM set_row r
+                WHERE trainee = ? AND exercise = ? AND set_group = ? AND {_DONE}
+                AND (place, session, entry) < (?, ?, ?)
+                ORDER BY place DESC, session DESC, entry DESC LIMIT {rows}""",  # noqa: S608 - constants
+                (*self._key, group, *bound),
+            ).fetchall()
+            for bound in page:
+                if bound[1] not in seen:
+                    seen.add(bound[1])
+                    found = self._session(bound[1], group)
+                    if found is not None:
+                        yield found
+            if len(page) < rows:
+                return
+            rows = _MANY
+
+    def _session(self, session: int, group: str) -> Trained | None:
+        found = self._connection.execute(
+            f"""SELECT s.id, s.session_start, r."set", r.kind, r.status, r.measure, r.reps,
+            r.hold_s, r.version, r.setup, r.load_kg, r.set_start, r.pain, r.deload,
+            r.level_finding, r.today_only, r.swapped_for,
+            NOT EXISTS (SELECT 1 FROM event e WHERE e.session = s.key)
+            FROM set_row r JOIN session s ON s.key = r.session
+            WHERE r.session = ? AND r.exercise = ? AND r.set_group = ? AND {_DONE}
+            ORDER BY r.entry""",  # noqa: S608 - a constant
+            (session, self._key[1], group),
+        ).fetchall()
+        with errors.as_written("a row"):
+            rows = (LevelRow._make(row[:-1]) for row in found)
+            return trained(rows, imported=bool(found[0][-1]))
+
+
+_BEFORE_EVERY_TEXT = -1  # SQLite sorts numbers before texts
+_FEW, _MANY = 4, 64  # rows: the newest session is mostly enough; our choice
+_DONE = "r.kind = 'work' AND r.status = 'done'"
+
+
+class LevelRow(NamedTuple):
+    """What of a row says at which level it was done."""
+
+    session_id: str
+    session_start: str
+    set: int
+    kind: SetKind
+    status: str
+    measure: Measure
+    reps: int | None
+    hold_s: float | None
+    version: str
+    setup: str
+    load_kg: float | None
+    set_start: str | None
+    pain: str | None
+    deload: str | None
+    level_finding: str | None
+    today_only: str | None
+    swapped_for: str
+
+
+def _decisions(
+    connection: sqlite3.Connection, trainee: str, exercise: str, before: datetime | None
+) -> dict[str, list[Decision]]:
+    """The decisions about an exercise by group of sets, as far as they were known `before`."""
+    found = connection.execute(
+        """SELECT h."group", h.version, h.setup, h.load_kg, h.local_date, h.reason, h.decision_id,
+        h.since, h.known_from, h.imported, s.session_start
+        FROM held h LEFT JOIN session s ON s.id = h.known_from
+        WHERE h.trainee = ? AND h.exercise = ? ORDER BY h.local_date, h.since, h.key""",
+        (trainee, exercise),
+    )
+    said: dict[str, list[Decision]] = {}
+    with errors.as_written("a decision"):
+        for group, version, setup, load, on, reason, name, since, known, imported, start in found:
+            one = Decision(
+                Use(version, setup, load),
+                date.fromisoformat(on),
+                reason,
+                name,
+                since,
+                _start_of(known, start),
+                bool(imported),
+            )
+            if before is None or _was_known(one, before):
+                said.setdefault(group, []).append(one)
+    return said
+
+
+def _was_known(decision: Decision, before: datetime) -> bool:
+    same_day = decision.on == before.date() and decision.since <= utc_text(before)
+    return decision.on < before.date() or same_day
+
+
+def _start_of(session_id: str, start: str | None) -> datetime | None:
+    """When the session of that id began: its id says so, also where it is not on file."""
+    if not session_id:
+        return None
+    try:
+        return datetime.strptime(session_id[:15], "%Y%m%d-%H%M%S").replace(tzinfo=UTC)
+    except ValueError:
+        return None if start is None else datetime.fromisoformat(start)
+
+
+def _news(connection: sqlite3.Connection, trainee: str, exercise: str) -> list[str]:
+    """The decisions about an exercise that no session was opened with yet."""
+    found = connection.execute(
+        """SELECT decision_id FROM held
+        WHERE trainee = ? AND exercise = ? AND known_from = '' ORDER BY key""",
+        (trainee, exercise),
+    )
+    return [name for (name,) in found]
+
+
+LENGTHS = """SELECT work_s FROM set_row
+    WHERE trainee = ? AND exercise = ? AND version = ? AND tempo = ? AND side = ?
+    AND status = 'done' AND kind = 'work' AND work_s IS NOT NULL AND place < ?
+    ORDER BY place DESC LIMIT ?"""
+
+
+def lengths(
+    connection: sqlite3.Connection, trainee: str, workout: Workout, most: int
+) -> dict[LengthKey, tuple[float, ...]]:
+    """The lengths of the last work sets done, at most so many of each kind, the newest last."""
+    return {
+        key: found
+        for exercise in reachable(workout)
+        for key, found in _lengths(connection, trainee, exercise, _AFTER_NOW, most)
+    }
+
+
+def _lengths(
+    connection: sqlite3.Connection,
+    trainee: str,
+    exercise: Exercise,
+    before: int,
+    most: int = RECENT,
+) -> Iterator[tuple[LengthKey, tuple[float, ...]]]:
+    kinds = dict.fromkeys((rung.version, rung.tempo or "") for rung in exercise.ladder)
+    for version, tempo in kinds:
+        for side in exercise.side_order:
+            kind = (trainee, exercise.id, version, tempo, side)
+            found = connection.execute(LENGTHS, (*kind, before, most)).fetchall()
+            if found:
+                yield (exercise.id, version, tempo, side), tuple(w for (w,) in reversed(found))
+
+
+NEWEST_BEFORE = """SELECT version, setup, load, tempo, "set", side, coalesce(reps, hold_s), place
+    FROM set_row WHERE counts = 1 AND trainee = ? AND exercise = ?
+    AND (version, setup, load, tempo, "set", side, place) < (?, ?, ?, ?, ?, ?, ?) AND place < ?
+    ORDER BY version DESC, setup DESC, load DESC, tempo DESC, "set" DESC, side DESC, place DESC
+    LIMIT 1"""
+_BEFORE_ALL = -(2**62)  # a place before that of any row
+_AFTER_NOW = 2**62  # and one behind it
+_AFTER_ALL = (b"", "", "", "", 0, "")  # SQLite sorts bytes after every text
+
+
+def _to_beat(
+    connection: sqlite3.Connection,
+    trainee: str,
+    exercise: Exercise,
+    before: int,
+) -> Iterator[tuple[BeatKey, float, int]]:
+    """The newest count under every key, and its place, by one seek a key.
+
+    Backwards from the last key. The seek starts before the oldest row of the key just had, and so
+    passes over all its rows.
+    """
+    key: tuple[object, ...] = _AFTER_ALL
+    while True:
+        bound = (trainee, exercise.id, *key, _BEFORE_ALL, before)
+        found = connection.execute(NEWEST_BEFORE, bound).fetchone()
+        if found is None:
+            return
+        version, setup, load, tempo, number, side, value, place = found
+        key = (version, setup, load, tempo, number, side)
+        yield (exercise.id, version, setup, load, tempo, number, side), float(value), place
+
+
+def _last_used(
+    exercise: Exercise, counts: Iterable[tuple[BeatKey, float, int]]
+) -> Iterator[tuple[tuple[str, str], int]]:
+    """The level at which each version of the exercise was done last."""
+    newest: dict[str, tuple[int, BeatKey]] = {}
+    for key, _, place in counts:
+        newest[key[1]] = max(newest.get(key[1], (place, key)), (place, key), key=lambda n: n[0])
+    versions = {rung.version for rung in exercise.ladder}
+    for version, (_, (_, _, setup, load, *_)) in newest.items():
+        if version in versions:
+            rung = Rung(version, "", parse_setup(setup), float(load) if load else None)
+            yield (exercise.id, version), find_rung(exercise, rung)
+
+
+MOST_OF = 100  # of the newest counts under a key, so that a long past costs no more; our choice
+BEST = """SELECT max(count) FROM (
+    SELECT coalesce(reps, hold_s) AS count FROM set_row WHERE counts = 1 AND trainee = ?
+    AND exercise = ? AND version = ? AND setup = ? AND load = ? AND tempo = ? AND "set" = ?
+    AND side = ? AND place < ? ORDER BY place DESC LIMIT ?)"""
+
+
+def _most(connection: sqlite3.Connection, trainee: str, key: BeatKey, before: int) -> float:
+    """The highest of the newest counts under a key that has some."""
+    (most,) = connection.execute(BEST, (trainee, *key, before, MOST_OF)).fetchone()
+    return float(most)
+
+
+def next_session(
+    connection: sqlite3.Connection, trainee: str, plan: str, ids: Sequence[str]
+) -> str:
+    """The session after the last one closed, going round; the first where there is none.
+
+    A closed session that the plan no longer has is passed over, and one in which nothing was
+    done: it leaves the plan where it was.
+    """
+    closed = connection.execute(
+        """SELECT session FROM session s
+           WHERE trainee = ? AND plan = ? AND status = 'closed'
+           AND EXISTS (SELECT 1 FROM set_row r WHERE r.session = s.key AND r.status = 'done')
+           ORDER BY started_utc DESC, key DESC""",
+        (trainee, plan),
+    )
+    for (last,) in closed:
+        if last in ids:
+            return ids[(ids.index(last) + 1) % len(ids)]
+    return ids[0]
+
+
+def last_time(
+    connection: sqlite3.Connection, trainee: str, plan: str, session: str
+) -> list[SetRow]:
+    """The rows of the last closed session of that kind in which a set was done."""
+    found = connection.execute(
+        """SELECT key FROM session s
+           WHERE trainee = ? AND plan = ? AND status = 'closed' AND session = ?
+           AND EXISTS (SELECT 1 FROM set_row r WHERE r.session = s.key AND r.status = 'done')
+           ORDER BY started_utc DESC, key DESC LIMIT 1""",
+        (trainee, plan, session),
+    ).fetchone()
+    return [] if found is None else session_rows(connection, found[0])
+
+
+def body_mass(connection: sqlite3.Connection, trainee: str) -> tuple[float, date] | None:
+    """The trainee's last body mass in kg, with its date."""
+    found = connection.execute(
+        "SELECT mass_kg, mass_date FROM trainee WHERE name = ? AND mass_kg IS NOT NULL", (trainee,)
+    ).fetchone()
+    with errors.as_written("a body mass"):
+        return None if found is None else (float(found[0]), date.fromisoformat(found[1]))
+
+
+def acknowledged(connection: sqlite3.Connection, trainee: str, plan: str) -> set[str]:
+    """The cautions of that plan that the trainee has acknowledged."""
+    found = connection.execute(
+        "SELECT caution FROM acknowledged WHERE trainee = ? AND plan = ?", (trainee, plan)
+    )
+    return {caution for (caution,) in found}
+
+
+# Who is known to the record, and which plans.
+
+
+def trainees(connection: sqlite3.Connection) -> list[str]:
+    """Everybody who is known."""
+    return [name for (name,) in connection.execute("SELECT name FROM trainee ORDER BY name")]
+
+
+def plans(connection: sqlite3.Connection) -> list[str]:
+    """The titles of all plans that a session was opened from."""
+    found = connection.execute("SELECT DISTINCT plan FROM session ORDER BY plan")
+    return [title for (title,) in found]
+
+
+def similar(connection: sqlite3.Connection, name: str) -> list[str]:
+    """Known names near to `name`, the nearest first, without itself; case does not count."""
+    by_fold: dict[str, list[str]] = {}
+    for known in trainees(connection):
+        if known != name:
+            by_fold.setdefault(known.casefold(), []).append(known)
+    near = difflib.get_close_matches(name.casefold(), by_fold, n=5, cutoff=0.6)
+    return [known for fold in near for known in by_fold[fold]]

@@ -1,0 +1,494 @@
+"""`Record`: the one file that everything is kept in, as the rest of the program uses it."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing, contextmanager, suppress
+from datetime import date, datetime
+from functools import partial
+from pathlib import Path
+from typing import Self
+
+from runner.errors import MatsideError
+from runner.law.course import HeldKey, LengthKey
+from runner.law.workout import Workout
+from runner.progress.adjust import Adjustment, Memory
+from runner.progress.answers import Answer
+from runner.progress.levels import Level
+from runner.record import (
+    backup,
+    decisions,
+    errors as faults,
+    files,
+    past,
+    query,
+    running,
+    schema,
+    write,
+)
+from runner.record.decisions import Hold
+from runner.record.errors import Unwritable
+from runner.record.past import HeldRow, SessionRow, UseOfSession
+from runner.record.query import Unfinished
+from runner.record.rows import (
+    Filter,
+    SessionInfo,
+    SetRow,
+    numbered_rows,
+    rows_wanted,
+    session_rows,
+    utc_text,
+)
+from runner.session.events import Event, Held
+from runner.session.state import State
+from runner.text import trainee_name
+
+# `Reader`: an open record as an export sees it. `store.Record` is one, and can do more.
+#
+# It loads nothing of the session machine, so that an export begins at once.
+
+_IN_MEMORY = "(memory)"
+
+
+class Reader:
+    """An open record to be read. Use it from one thread; close it, or use it as a context manager.
+
+    Reading raises MatsideError where the file is damaged.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, path: Path | None) -> None:
+        self.path = path  # None in memory
+        self._connection = connection
+
+    @classmethod
+    def open_readonly(cls, path: Path, *, look: int = files.LOOK_BYTES) -> Self:
+        """Open a record for reading; never makes or changes the file.
+
+        A missing or empty file is an empty record in memory; one of an earlier form is read
+        from a copy in memory, brought up to date. One of at most `look` bytes is checked first.
+        """
+        connection = files.open_to_read(path, look)
+        if connection is None:
+            return cls(files.empty(), None)
+        return cls(*connection)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file. Closing twice does no harm."""
+        self._connection.close()
+
+    def plans(self) -> list[str]:
+        """The titles of all plans that a session was opened from."""
+        with self._reading():
+            return query.plans(self._connection)
+
+    def trainees(self) -> list[str]:
+        """Everybody who is known, by name."""
+        with self._reading():
+            return query.trainees(self._connection)
+
+    def similar(self, name: str) -> list[str]:
+        """Known names near to `name`, the nearest first, without itself."""
+        with self._reading():
+            return query.similar(self._connection, trainee_name(name))
+
+    def rows(
+        self,
+        *,
+        trainee: str | None = None,
+        plan: str | None = None,
+        since: date | None = None,
+        until: date | None = None,
+    ) -> Iterator[SetRow]:
+        """All rows by the start of their sets, streamed; `plan` is a title.
+
+        Local dates of the sessions, both included. A bout still running has none yet.
+        """
+        with self._reading():
+            yield from rows_wanted(self._connection, Filter.of(trainee, plan, since, until))
+
+    # Inside
+
+    @property
+    def _shown_path(self) -> Path | str:
+        return self.path or _IN_MEMORY
+
+    @contextmanager
+    def _reading(self) -> Iterator[None]:
+        with files.speaking(self._shown_path, writing=False):
+            yield
+
+
+__all__ = ["Record", "Unfinished", "Unwritable"]
+
+
+class Record(Reader):
+    """An open record. Use it from one thread; close it, or use it as a context manager.
+
+    Writing raises Unwritable where the file cannot be written now (read-only, full, locked,
+    damaged); nothing of that call is kept then, and the same call may be made again, on this
+    record or on one in memory. Reading raises MatsideError where the file is damaged.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, path: Path | None) -> None:
+        super().__init__(connection, path)
+        self.unread = False  # in memory, and empty because the file could not be read
+        self._sessions: dict[str, tuple[int, SessionInfo]] = {}
+        self._written: dict[str, write.Written] = {}
+
+    @classmethod
+    def open(cls, path: Path, *, create: bool = True, look: int = files.LOOK_BYTES) -> Self:
+        """Open a record for reading and writing; brings one of an earlier form up to date.
+
+        One of at most `look` bytes is checked first.
+
+        Raises Unwritable where a session cannot be kept in it, and MatsideError where the file
+        is something else, damaged or newer (65), or is missing and not to be made (66).
+        """
+        files.prepare(path, create=create)
+        with files.speaking(path, writing=False):
+            connection = files.connect(path)
+        try:
+            with files.speaking(path, writing=False):
+                form = schema.check(connection, path)
+                if form > 0:
+                    files.look_whole(connection, path, look)
+                files.make_durable(connection)
+                schema.migrate(connection, copy=partial(_copy_of_form, path))
+                files.try_to_write(connection)
+        except BaseException:
+            connection.close()
+            raise
+        return cls(connection, path)
+
+    @classmethod
+    def in_memory(cls, copy_of: Path | None = None) -> Self:
+        """A record that ends with the program.
+
+        `copy_of`: begin with what that file holds, as far as it can be read, so that a session
+        that cannot be kept still knows its history.
+        """
+        if copy_of is not None:
+            with suppress(MatsideError):
+                return cls(files.copy_of(copy_of), None)
+        record = cls(files.empty(), None)
+        record.unread = copy_of is not None
+        return record
+
+    # Writing
+
+    def start(self, info: SessionInfo) -> None:
+        """Let a session be known, before its first event. Again does nothing."""
+        with self._transaction():
+            key = query.session_key(self._connection, info.id)
+            if key is None:
+                key = write.insert_session(self._connection, info)
+            elif query.info(self._connection, info.id) != info:
+                raise faults.continued_elsewhere(self._shown_path, info.id)
+        self._sessions[info.id] = (key, info)
+
+    def append(
+        self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State
+    ) -> None:
+        """Keep events, and what they have made of the session, in one transaction.
+
+        Events are numbered 1, 2, … within the session; those on file already are passed over,
+        so the same call may be made again. `state` is the one after the last of them.
+
+        Raises Unwritable, also where another program has gone on with the session (its events
+        stay, ours are not kept); KeyError for one not started; ValueError for a number left out.
+        """
+        key, info = self._session(session_id)
+        if all(isinstance(event, Held) for _, event in numbered_events) and (
+            state.phase == "closed"
+        ):
+            self.correct(session_id, numbered_events, state)  # said after it was closed
+            return
+        with self._transaction():
+            try:
+                new = write.append_events(self._connection, key, info, numbered_events)
+                events = (event for _, event in numbered_events)
+                decisions.note_known(self._connection, info.trainee, info.id, events)
+            except write.Conflict:
+                raise faults.continued_elsewhere(self._shown_path, session_id) from None
+            if not new:
+                return
+            before = self._written.get(session_id)
+            written = write.write_state(self._connection, key, info, state, before)
+        self._written[session_id] = written
+
+    def write_up(
+        self, info: SessionInfo, numbered_events: Sequence[tuple[int, Event]], state: State
+    ) -> None:
+        """Keep a whole session, from its start to its last event, in one transaction.
+
+        Raises Unwritable; then nothing of it is kept.
+        """
+        with self._transaction():
+            key = write.insert_session(self._connection, info)
+            write.append_events(self._connection, key, info, numbered_events)
+            write.write_state(self._connection, key, info, state, None)
+        self._sessions[info.id] = (key, info)
+
+    def correct(
+        self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State
+    ) -> None:
+        """Keep corrections of a session that is closed, and its rows anew, in one transaction.
+
+        Raises Unwritable, also where another program has corrected it meanwhile; KeyError for
+        an unknown session.
+        """
+        with self._transaction():
+            self.put_right(session_id, numbered_events, state)
+
+    def put_right(
+        self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State
+    ) -> None:
+        """The same inside a transaction that goes on."""
+        key, info = self._session(session_id)
+        try:
+            write.append_events(self._connection, key, info, numbered_events, closed=True)
+        except write.Conflict:
+            raise faults.continued_elsewhere(self._shown_path, session_id) from None
+        write.rewrite_rows(self._connection, key, info, state)
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction for more than one thing: all of it is kept, or nothing."""
+        with self._transaction():
+            yield self._connection
+
+    def agree(
+        self,
+        trainee: str,
+        said: Answer | None,
+        held: Iterable[Hold],
+        utc: datetime,
+        session_id: str | None = None,
+        *,
+        on: date | None = None,
+    ) -> None:
+        """Keep an answer to advice, given after that session, and decisions, all at once.
+
+        `utc` is an aware instant; the decisions are of the local date `on`, by default its own.
+        """
+        name = trainee_name(trainee)
+        with self._transaction():
+            write.insert_trainee(self._connection, name)
+            key = None if session_id is None else query.session_key(self._connection, session_id)
+            when = utc_text(utc)
+            if said is not None:
+                decisions.insert_answer(self._connection, name, said, when, key)
+            at = decisions.DecidedAt(when, on or utc.date(), key)
+            decisions.insert_held(self._connection, name, held, at)
+
+    def acknowledge(
+        self, trainee: str, plan_title: str, texts: Iterable[str], utc: datetime
+    ) -> None:
+        """Keep that the trainee has acknowledged these cautions, at an aware instant."""
+        name = trainee_name(trainee)
+        with self._transaction():
+            write.insert_trainee(self._connection, name)
+            self._connection.executemany(
+                "INSERT OR IGNORE INTO acknowledged VALUES (?, ?, ?, ?)",
+                [(name, plan_title, text, utc_text(utc)) for text in texts],
+            )
+
+    # The past of a trainee
+
+    def levels(
+        self, trainee: str, workouts: Iterable[Workout], *, before: datetime | None = None
+    ) -> dict[HeldKey, Level]:
+        """The working levels in the exercises of some sessions, each since its first day."""
+        with self._reading():
+            name = trainee_name(trainee)
+            return query.levels(self._connection, name, workouts, before, since=True)
+
+    def memory(self, trainee: str, workout: Workout, *, before: datetime | None = None) -> Memory:
+        """Working levels, lengths and counts to beat, for one session of a plan.
+
+        `before`, an aware instant: as it was known then.
+        """
+        with self._reading():
+            return query.memory(self._connection, trainee_name(trainee), workout, before)
+
+    def lengths(
+        self, trainee: str, workout: Workout, most: int
+    ) -> dict[LengthKey, tuple[float, ...]]:
+        """Seconds of the last work sets done: at most so many of each kind, the newest last."""
+        with self._reading():
+            return query.lengths(self._connection, trainee_name(trainee), workout, most)
+
+    def unfinished(self, trainee: str, plan_title: str) -> Unfinished | None:
+        """The trainee's newest session of that plan that was cut off."""
+        return self.open_sessions(trainee, plan_title, self.path)[0]
+
+    def open_sessions(
+        self, trainee: str, plan_title: str, path: Path | None
+    ) -> tuple[Unfinished | None, SessionInfo | None]:
+        """The newest session of that plan that was cut off, and one that is running now.
+
+        `path` is the record's file, beside which running sessions are known.
+        """
+        with self._reading():
+            return query.unfinished(
+                self._connection,
+                trainee_name(trainee),
+                plan_title,
+                lambda session_id: path is not None and running.is_running(path, session_id),
+            )
+
+    def next_session(self, trainee: str, plan_title: str, ids: Sequence[str]) -> str:
+        """Which of the plan's sessions `ids` is due: the one after the last closed."""
+        with self._reading():
+            return query.next_session(self._connection, trainee_name(trainee), plan_title, ids)
+
+    def last_time(self, trainee: str, plan_title: str, session_id: str) -> list[SetRow]:
+        """What was done in the last closed session `session_id` of the plan; empty for nothing."""
+        with self._reading():
+            name = trainee_name(trainee)
+            return query.last_time(self._connection, name, plan_title, session_id)
+
+    def acknowledged(self, trainee: str, plan_title: str) -> set[str]:
+        """The cautions of that plan that the trainee has acknowledged."""
+        with self._reading():
+            return query.acknowledged(self._connection, trainee_name(trainee), plan_title)
+
+    def answers(self, trainee: str, *, before: datetime | None = None) -> list[Answer]:
+        """The trainee's answers to advice, the oldest first; `before`: up to an instant."""
+        with self._reading():
+            return decisions.answers(self._connection, trainee_name(trainee), before)
+
+    def adjustments(self, trainee: str) -> dict[str, tuple[Adjustment, ...]]:
+        """By the ids of the trainee's sessions: what was different from the plan, if anything."""
+        with self._reading():
+            return decisions.adjustments(self._connection, trainee_name(trainee))
+
+    def body_mass(self, trainee: str) -> tuple[float, date] | None:
+        """The trainee's last body mass in kg, with its date."""
+        with self._reading():
+            return query.body_mass(self._connection, trainee_name(trainee))
+
+    # Read back: local dates of the sessions, both included
+
+    def sessions(
+        self,
+        *,
+        trainee: str | None = None,
+        plan: str | None = None,
+        since: date | None = None,
+        until: date | None = None,
+    ) -> list[SessionRow]:
+        """Sessions by their local dates and starts, open ones too; `plan` is a title."""
+        with self._reading():
+            return past.sessions(self._connection, Filter.of(trainee, plan, since, until))
+
+    def period(
+        self,
+        trainee: str,
+        *,
+        plan: str | None = None,
+        since: date | None = None,
+        until: date | None = None,
+    ) -> Iterator[SetRow]:
+        """One trainee's rows, session by session: quick for a short period of a long past."""
+        with self._reading():
+            yield from past.rows(self._connection, Filter.of(trainee, plan, since, until))
+
+    def uses(self, trainee: str, *, until: date | None = None) -> Iterator[UseOfSession]:
+        """Every use of an exercise in every session of a trainee, oldest first, for bests."""
+        with self._reading():
+            yield from past.uses(self._connection, Filter.of(trainee, until=until))
+
+    def held_changes(self, trainee: str | None = None) -> list[HeldRow]:
+        """Every change of what is held, by trainee, exercise and group, the oldest first."""
+        with self._reading():
+            name = None if trainee is None else trainee_name(trainee)
+            return past.held_changes(self._connection, name)
+
+    def plan_text(self, plan_hash: str) -> str:
+        """The content of a stored plan as it was; empty where there is none."""
+        with self._reading():
+            return past.plan_text(self._connection, plan_hash) or ""
+
+    def last_trained(self, trainee: str) -> date | None:
+        """The local date of the trainee's newest session."""
+        with self._reading():
+            return past.last_trained(self._connection, trainee_name(trainee))
+
+    # Everybody
+
+    def session_rows(self, session_id: str) -> list[SetRow]:
+        """The rows of one session in their order; empty for an unknown one."""
+        with self._reading():
+            key = query.session_key(self._connection, session_id)
+            return [] if key is None else session_rows(self._connection, key)
+
+    def numbered_rows(self, session_id: str) -> list[tuple[int, SetRow]]:
+        """The rows of one session by their running numbers, a bout still running too."""
+        with self._reading():
+            key = query.session_key(self._connection, session_id)
+            return [] if key is None else numbered_rows(self._connection, key)
+
+    def is_open(self, session_id: str) -> bool:
+        """Whether a session was cut off, or still runs."""
+        with self._reading():
+            return query.is_open(self._connection, session_id)
+
+    def info(self, session_id: str) -> SessionInfo | None:
+        """What a session was opened as; None for an unknown one."""
+        with self._reading():
+            return query.info(self._connection, session_id)
+
+    def sessions_on(self, trainee: str, day: date) -> list[SessionInfo]:
+        """The trainee's closed sessions of a local date, the earliest first."""
+        with self._reading():
+            return query.sessions_on(self._connection, trainee_name(trainee), day)
+
+    def events(self, session_id: str) -> tuple[Event, ...]:
+        """The events of one session in their order; empty for an unknown one."""
+        with self._reading():
+            key = query.session_key(self._connection, session_id)
+            return () if key is None else query.events(self._connection, key)
+
+    def integrity(self) -> str:
+        """`ok`, or what SQLite's own checks say, a line each."""
+        with self._reading():
+            return files.integrity(self._connection)
+
+    # Inside
+
+    def _session(self, session_id: str) -> tuple[int, SessionInfo]:
+        if session_id not in self._sessions:
+            with self._reading():
+                key = query.session_key(self._connection, session_id)
+                info = query.info(self._connection, session_id)
+            if key is None or info is None:
+                raise KeyError(session_id)
+            self._sessions[session_id] = (key, info)
+        return self._sessions[session_id]
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        with files.speaking(self._shown_path, writing=True):
+            # Immediate: the lock is waited for here, never refused half way.
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._connection.execute("COMMIT")
+            except BaseException:
+                if self._connection.in_transaction:  # SQLite may have ended it itself
+                    self._connection.execute("ROLLBACK")
+                raise
+
+
+def _copy_of_form(path: Path, form: int) -> None:
+    """Copy a file of an earlier form. SQLite copies nothing by a connection that writes."""
+    with closing(files.connect(path)) as connection:
+        backup.keep_copy(connection, path, f"form-{form}")

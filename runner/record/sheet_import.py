@@ -1,0 +1,285 @@
+"""A coach's own sheet as rows of the record: a date, an exercise, a set and its count in a line.
+
+What such a sheet does not say stays empty in the rows: times, rests, set-ups. A session is what
+one trainee did on one date; it gets the same id whenever the same sheet is read again.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from typing import TypeVar
+
+from runner.errors import Exit, MatsideError
+from runner.law.workout import Exercise, Side
+from runner.record.csvfile import MORE_FAULTS, YEARS
+from runner.record.rows import SetRow, helpers, iso_week
+from runner.session.verb import Count
+from runner.session.words import Counts, PaperSet, Refusal, read_counts
+from runner.text import clean, shown, trainee_name
+
+NEEDED = ("date", "exercise", "set", "reps")
+POSSIBLE = ("version", "load_kg", "reserve", "note", "trainee")
+MOST_FAULTS = 1000  # listed of a sheet; our choice
+MOST_SETS = 100  # of an exercise on one date, as in plans
+
+_NOON = time(12)
+_DATES = (
+    (re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})", re.ASCII), (1, 2, 3)),
+    (re.compile(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})", re.ASCII), (3, 2, 1)),
+)
+_ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """How a sheet is to be read."""
+
+    plan: str  # the plan's title
+    exercises: Mapping[str, Exercise]
+    trainee: str  # where the sheet does not say whose a line is
+    local: Callable[[datetime], datetime]  # a naive local time with its offset
+    columns: Mapping[str, str] = field(default_factory=dict)  # ours to the sheet's header
+    names: Mapping[str, str] = field(default_factory=dict)  # the sheet's exercise to an id
+
+
+T = TypeVar("T")
+
+
+class _Fault(ValueError):
+    """What is wrong with a field, and what to write instead."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    day: date
+    trainee: str
+    exercise: Exercise
+    number: int
+    counts: PaperSet
+    version: str
+    load: float | None
+    reserve: int | None
+    note: str
+
+
+def read_sheet(text: str, sheet: Sheet) -> list[SetRow]:
+    """The rows of a sheet, a header first; comma, semicolon or tab between fields.
+
+    Raises MatsideError (65), with a line for each fault: which line and column, what is wrong,
+    what to write.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
+    found: list[str] = []
+    lines: list[_Line] = []
+    seen: set[tuple[object, ...]] = set()
+    try:
+        places = _places(next(reader, []), sheet)
+        for fields in reader:
+            if not any(field.strip() for field in fields):
+                continue
+            try:
+                lines.append(_line(fields, places, sheet, seen))
+            except _Fault as fault:
+                found.append(f"line {reader.line_num}: {fault}")
+                if len(found) == MOST_FAULTS:
+                    found.append(MORE_FAULTS)
+                    break
+    except csv.Error as error:
+        found.append(f"line {reader.line_num + 1}: this is no CSV: {shown(error)}")
+    if found:
+        raise MatsideError(*found, code=Exit.DATA)
+    return list(_rows(lines, sheet))
+
+
+def _delimiter(text: str) -> str:
+    head = text.partition("\n")[0]
+    return max(",;\t", key=head.count)
+
+
+def _places(header: list[str], sheet: Sheet) -> dict[str, int]:
+    """Where each of our columns stands in the sheet."""
+    there = {name.strip().casefold(): place for place, name in enumerate(header)}
+    places, missing = {}, []
+    for ours in (*NEEDED, *POSSIBLE):
+        theirs = sheet.columns.get(ours, ours)
+        if theirs.strip().casefold() in there:
+            places[ours] = there[theirs.strip().casefold()]
+        elif ours in NEEDED or ours in sheet.columns:
+            missing.append(theirs if theirs == ours else f"{theirs} (for {ours})")
+    if missing:
+        raise MatsideError(
+            f"line 1: these columns are missing: {shown(', '.join(missing))}; it has "
+            f"{shown(', '.join(header)[:300]) or 'none'}. "
+            "Say which is which: --columns date=Day,reps=Count",
+            code=Exit.DATA,
+        )
+    return places
+
+
+def _line(
+    fields: list[str], places: Mapping[str, int], sheet: Sheet, seen: set[tuple[object, ...]]
+) -> _Line:
+    faults: list[str] = []
+
+    def of(name: str) -> str:
+        place = places.get(name)
+        return "" if place is None or place >= len(fields) else fields[place].strip()
+
+    def read(name: str, how: Callable[[str], T]) -> T | None:
+        try:
+            return how(of(name))
+        except _Fault as fault:
+            faults.append(f"{name}: {shown(of(name)[:30])!r}: {fault}")
+            return None
+
+    day = read("date", _day)
+    exercise = read("exercise", lambda text: _exercise(text, sheet))
+    number = read("set", _number)
+    load, reserve = read("load_kg", _load), read("reserve", _reserve)
+    if exercise is None or day is None or number is None:
+        raise _Fault("; ".join(faults))
+    counts = read("reps", lambda text: _counts(text, exercise))
+    version = read("version", lambda text: _version(text, exercise))
+    if faults or counts is None or version is None:
+        raise _Fault("; ".join(faults))
+    trainee = trainee_name(of("trainee") or sheet.trainee)
+    key = (day, trainee, exercise.id, number)
+    if key in seen:
+        raise _Fault(f"set {number} of {exercise.id} stands there twice for that date")
+    seen.add(key)
+    return _Line(day, trainee, exercise, number, counts, version, load, reserve, clean(of("note")))
+
+
+def _day(text: str) -> date:
+    for form, order in _DATES:
+        found = form.fullmatch(text)
+        if found:
+            try:
+                day = date(*(int(found[group]) for group in order))
+            except ValueError:
+                break
+            if day.year in YEARS:
+                return day
+    raise _Fault("write a date as 2026-11-25 or 25.11.2026")
+
+
+def _exercise(text: str, sheet: Sheet) -> Exercise:
+    named = sheet.names.get(text, text)
+    if named in sheet.exercises:
+        return sheet.exercises[named]
+    wanted = named.casefold()
+    for exercise in sheet.exercises.values():
+        if wanted in {exercise.id.casefold(), exercise.name.casefold(), exercise.short.casefold()}:
+            return exercise
+    raise _Fault(f'the plan has no such exercise; say which it is: --exercise "{shown(text)}=ID"')
+
+
+def _number(text: str) -> int:
+    if re.fullmatch(r"[0-9]{1,3}", text, re.ASCII) and 1 <= int(text) <= MOST_SETS:
+        return int(text)
+    raise _Fault(f"write the number of the set, 1 to {MOST_SETS}")
+
+
+def _counts(text: str, exercise: Exercise) -> PaperSet:
+    """One set as it is written everywhere: 12, 12/2, left and right 12 14, a hold 45s."""
+    found = read_counts(text, exercise, 1)
+    if isinstance(found, Counts) and found.sets and found.sets[0]:
+        return found.sets[0]
+    why = found.reason if isinstance(found, Refusal) else "write what was done"
+    raise _Fault(why)
+
+
+def _load(text: str) -> float | None:
+    if not text:
+        return None
+    if not re.fullmatch(r"[0-9]{1,4}([.,][0-9]{1,3})?", text, re.ASCII):
+        raise _Fault("write kilograms: 12.5")
+    return float(text.replace(",", "."))
+
+
+def _reserve(text: str) -> int | None:
+    if not text:
+        return None
+    if not re.fullmatch(r"[0-9]|10", text, re.ASCII):
+        raise _Fault("write repetitions in reserve, 0 to 10")
+    return int(text)
+
+
+def _version(text: str, exercise: Exercise) -> str:
+    """The version named; the only one there is; else unknown, which is empty."""
+    ids = list(dict.fromkeys(rung.version for rung in exercise.ladder))
+    if not text:
+        return ids[0] if len(ids) == 1 else ""
+    if text not in ids:
+        raise _Fault(f"{exercise.id} has the versions {', '.join(ids)}")
+    return text
+
+
+def _rows(lines: list[_Line], sheet: Sheet) -> Iterator[SetRow]:
+    days: dict[tuple[date, str], list[_Line]] = {}
+    for line in lines:
+        days.setdefault((line.day, line.trainee), []).append(line)
+    for (day, _), of_day in sorted(days.items()):
+        start = sheet.local(datetime.combine(day, _NOON))
+        blocks = {name: b for b, name in enumerate(dict.fromkeys(x.exercise.id for x in of_day), 1)}
+        for line in sorted(of_day, key=lambda x: (blocks[x.exercise.id], x.number)):
+            done = dict(line.counts)
+            for side in line.exercise.side_order:
+                if side in done:
+                    row = _row(line, side, done[side], start, sheet.plan)
+                    yield row._replace(block=blocks[line.exercise.id])
+
+
+def _id(day: date, trainee: str, plan: str) -> str:
+    """The id of a session of a sheet: of the form that all have, and always the same."""
+    number = int.from_bytes(hashlib.sha256(f"{plan}\n{trainee}".encode()).digest()[:3])
+    token = "".join(_ALPHABET[(number >> shift) & 31] for shift in (15, 10, 5, 0))
+    return f"{day:%Y%m%d}-120000-{token}"
+
+
+def _row(line: _Line, side: Side, count: Count | None, start: datetime, plan: str) -> SetRow:
+    exercise = line.exercise
+    hold = exercise.measure == "hold"
+    return SetRow(
+        session_id=_id(line.day, line.trainee, plan),
+        session_start=start.isoformat(timespec="seconds"),
+        iso_week=iso_week(line.day),
+        plan=plan,
+        session="",
+        trainee=line.trainee,
+        block=1,
+        round=line.number,
+        exercise=exercise.id,
+        exercise_name=exercise.name,
+        prime_movers=";".join(exercise.prime),
+        synergists=";".join(helpers(exercise)),
+        version=line.version,
+        setup="",
+        load_kg=line.load,
+        set=line.number,
+        kind="work",
+        side=side,
+        status="done",
+        measure=exercise.measure,
+        reps=None if hold or count is None else int(count.value),
+        hold_s=round(count.value, 1) if hold and count is not None else None,
+        reserve=line.reserve if count is None or count.reserve is None else count.reserve,
+        reserve_aimed=exercise.reserve,
+        set_start=None,
+        started_by=None,
+        work_s=None,
+        rest_before_s=None,
+        recovery_s=None,
+        to_beat=None,
+        beaten=None,
+        tempo="",
+        pain=None,
+        note=line.note,
+        corrected="no",
+    )

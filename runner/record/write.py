@@ -1,0 +1,289 @@
+"""What a transaction of a session writes. Every function runs inside a transaction."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+
+from runner.law.course import FIRST, LATER
+from runner.law.workout import Workout, load_text
+from runner.progress.adjust import Adjustment
+from runner.progress.level_finding import REASON as PLACED
+from runner.record.decisions import DecidedAt, Hold, insert_held
+from runner.record.rows import (
+    OWN_COLUMNS,
+    SESSION_COLUMNS,
+    SessionInfo,
+    SetRow,
+    set_row,
+    utc_text,
+    with_places,
+)
+from runner.session import offers
+from runner.session.events import Event, to_data
+from runner.session.state import Row, State
+from runner.text import clean, clean_data
+
+_KEYS = ("session", "entry", "place", "trainee", "load", "counts")
+_NAMES = ", ".join(f'"{name}"' for name in (*_KEYS, *OWN_COLUMNS))
+_MARKS = ", ".join("?" * len((*_KEYS, *OWN_COLUMNS)))
+_PUT_ROW = f"INSERT OR REPLACE INTO set_row ({_NAMES}) VALUES ({_MARKS})"  # noqa: S608 - names of columns
+
+Rows = Mapping[int, tuple[Row, int]]  # by running number: the row and its place
+SessionValues = tuple[float | None, float | None, str, str, str | None, str]
+
+
+class Conflict(Exception):
+    """The record has other events under these numbers: another program keeps the session."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What the record has of a session besides its events, so that only differences are written."""
+
+    rows: Rows
+    values: SessionValues
+    workout: Workout  # what a row says of its exercise comes from here
+
+
+def insert_trainee(connection: sqlite3.Connection, name: str) -> None:
+    """Let the trainee be known; nothing where they are already."""
+    connection.execute("INSERT OR IGNORE INTO trainee (name) VALUES (?)", (name,))
+
+
+def insert_session(connection: sqlite3.Connection, info: SessionInfo) -> int:
+    """Let the session be known, and the trainee and plan with it; its key in the tables."""
+    insert_trainee(connection, info.trainee)
+    connection.execute(
+        "INSERT OR IGNORE INTO plan (hash, content) VALUES (?, ?)",
+        (info.plan_hash, info.plan_text),
+    )
+    row = {
+        "id": info.id,
+        "plan": info.plan,
+        "plan_hash": info.plan_hash,
+        "session": info.session,
+        "trainee": info.trainee,
+        "started_utc": info.utc_text(0),
+        "session_start": info.local(0).isoformat(timespec="seconds"),
+        "offset_s": info.offset_s,
+        "zone": info.zone,
+        "local_date": info.local_date.isoformat(),
+        "iso_week": info.iso_week,
+        "version": info.version,
+        "trial": int(info.trial),
+    }
+    names, marks = ", ".join(row), ", ".join("?" * len(row))
+    cursor = connection.execute(
+        f"INSERT INTO session ({names}) VALUES ({marks})",  # noqa: S608 - the names above
+        tuple(row.values()),
+    )
+    return int(cursor.lastrowid or 0)
+
+
+def append_events(
+    connection: sqlite3.Connection,
+    key: int,
+    info: SessionInfo,
+    numbered: Sequence[tuple[int, Event]],
+    *,
+    closed: bool = False,
+) -> bool:
+    """Add the events that the record does not have yet; whether there was one.
+
+    `closed`: the session may be closed, for these correct it. Raises Conflict where it has
+    another under a number, or has closed the session, and ValueError where a number would be
+    left out.
+    """
+    found = connection.execute(
+        """SELECT (SELECT ifnull(max(seq), 0) FROM event WHERE session = key), status
+           FROM session WHERE key = ? AND id = ?""",
+        (key, info.id),
+    ).fetchone()
+    if found is None:  # the record was put back, or the person erased, in mid-session
+        raise Conflict
+    have, status = found
+    added = False
+    for seq, event in numbered:
+        data = clean_data(to_data(event))
+        text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+        new = (event.name, event.at, event.act, text)
+        if seq <= have:
+            _compare(connection, key, seq, new)
+            continue
+        if status == "closed" and not closed:
+            raise Conflict
+        if seq != have + 1:
+            raise ValueError(f"event {seq} follows event {have}: one is left out")
+        connection.execute(
+            "INSERT INTO event (session, seq, name, at, act, data, utc) VALUES (?,?,?,?,?,?,?)",
+            (key, seq, *new, info.utc_text(event.at)),
+        )
+        have, added = seq, True
+    return added
+
+
+def _compare(
+    connection: sqlite3.Connection, key: int, seq: int, new: tuple[str, float, int, str]
+) -> None:
+    old = connection.execute(
+        "SELECT name, at, act, data FROM event WHERE session = ? AND seq = ?", (key, seq)
+    ).fetchone()
+    if old != new:
+        raise Conflict
+
+
+def write_state(
+    connection: sqlite3.Connection,
+    key: int,
+    info: SessionInfo,
+    state: State,
+    before: Written | None,
+) -> Written:
+    """Bring rows and session to what `state` says; `before` is what the record has, if known."""
+    written = Written(
+        {row.entry: (row, place) for row, place in with_places(info, state)},
+        _values(state),
+        state.workout,
+    )
+    same = before is not None and before.workout == state.workout
+    known = before.rows if before is not None and same else None
+    _write_rows(connection, key, written.rows, known, lambda row: set_row(info, state, row))
+    if before is None or before.values != written.values:
+        _write_values(connection, key, written.values)
+        if state.mass is not None or before is None or before.values[0] is not None:
+            _write_mass(connection, info.trainee)
+    if state.phase == "closed":
+        _close(connection, key, info, state)
+    return written
+
+
+def rewrite_rows(connection: sqlite3.Connection, key: int, info: SessionInfo, state: State) -> None:
+    """Bring the rows of a closed session to what `state` says; when it ended stays."""
+    rows = {row.entry: (row, place) for row, place in with_places(info, state)}
+    _write_rows(connection, key, rows, None, lambda row: set_row(info, state, row))
+    let_rows_count(connection, key)
+
+
+def _write_rows(
+    connection: sqlite3.Connection,
+    key: int,
+    rows: Rows,
+    known: Rows | None,
+    derive: Callable[[Row], SetRow],
+) -> None:
+    """Write the rows that differ from those `known` to be on file; None for unknown."""
+    if known is None or len(rows) < len(known):
+        connection.execute("DELETE FROM set_row WHERE session = ? AND entry > ?", (key, len(rows)))
+    for entry, placed in rows.items():
+        if known is None or known.get(entry) != placed:
+            row, place = placed
+            put_row(connection, (key, entry, place), derive(row))
+
+
+def put_row(connection: sqlite3.Connection, where: tuple[int, int, int], row: SetRow) -> None:
+    """One row; `where` is the session's key, the running number and the place."""
+    own = row[len(SESSION_COLUMNS) :]
+    connection.execute(_PUT_ROW, (*where, row.trainee, load_text(row.load_kg), 0, *own))
+
+
+def _values(state: State) -> SessionValues:
+    complete = None if state.complete is None else "yes" if state.complete else "no"
+    status = "closed" if state.phase == "closed" else "open"
+    adjusted = _adjusted_text(state.adjustments)
+    return (state.mass, state.rpe, clean(state.note), status, complete, adjusted)
+
+
+@lru_cache(maxsize=8)
+def _adjusted_text(adjustments: tuple[Adjustment, ...]) -> str:
+    """What is different from the plan, as kept: a JSON list, "" where nothing is."""
+    if not adjustments:
+        return ""
+    return json.dumps([one.as_data() for one in adjustments], separators=(",", ":"))
+
+
+def _write_values(connection: sqlite3.Connection, key: int, values: SessionValues) -> None:
+    connection.execute(
+        """UPDATE session SET mass_kg = ?, rpe = ?, note = ?, status = ?, complete = ?, adjusted = ?
+        WHERE key = ?""",
+        (*values, key),
+    )
+
+
+def _write_mass(connection: sqlite3.Connection, trainee: str) -> None:
+    """The trainee's body mass is that of their newest session that has one."""
+    connection.execute(
+        """UPDATE trainee SET (mass_kg, mass_date) = (
+               SELECT mass_kg, local_date FROM session
+               WHERE trainee = :name AND mass_kg IS NOT NULL ORDER BY started_utc DESC LIMIT 1)
+           WHERE name = :name""",
+        {"name": trainee},
+    )
+
+
+def _close(connection: sqlite3.Connection, key: int, info: SessionInfo, state: State) -> None:
+    at = state.log[-1].at
+    local = info.local(at)
+    offset = local.utcoffset()
+    connection.execute(
+        """UPDATE session SET ended_utc = ?, ended_offset_s = ?, ended_local_date = ?
+           WHERE key = ?""",
+        (
+            info.utc_text(at),
+            info.offset_s if offset is None else round(offset.total_seconds()),
+            local.date().isoformat(),
+            key,
+        ),
+    )
+    let_rows_count(connection, key)
+    _write_held(connection, key, info, state, info.utc_text(at))
+
+
+def close_without_events(connection: sqlite3.Connection, key: int, end: datetime) -> None:
+    """Close a session of which the record has rows alone; `end`: the last start that is known."""
+    offset = end.utcoffset()
+    connection.execute(
+        """UPDATE session SET status = 'closed', ended_utc = ?, ended_offset_s = ?,
+           ended_local_date = ? WHERE key = ?""",
+        (
+            utc_text(end),
+            0 if offset is None else round(offset.total_seconds()),
+            end.date().isoformat(),
+            key,
+        ),
+    )
+    let_rows_count(connection, key)
+
+
+def let_rows_count(connection: sqlite3.Connection, key: int) -> None:
+    """What of a closed session can be held against the next time."""
+    connection.execute(
+        """UPDATE set_row SET counts = 1
+           WHERE session = ? AND status = 'done' AND kind = 'work' AND pain IS NULL
+           AND coalesce(reps, hold_s) IS NOT NULL""",
+        (key,),
+    )
+
+
+def _write_held(
+    connection: sqlite3.Connection, key: int, info: SessionInfo, state: State, since: str
+) -> None:
+    """The levels that were found: those used are in the rows."""
+    said = DecidedAt(since, info.local_date, key)
+    insert_held(connection, info.trainee, _placed(state), said)
+
+
+def _placed(state: State) -> list[Hold]:
+    """What was found by placing, for all sets."""
+    found: list[Hold] = []
+    for name in sorted(state.workout.placing):
+        place = offers.placed(state, name)
+        if place is not None and place.settled:
+            rung = state.workout.exercises[name].ladder[place.index]
+            parts = (part for part in (FIRST, LATER) if (name, part) in state.memory.held)
+            found += [Hold(name, group, rung, PLACED) for group in ("", *parts)]
+    return found

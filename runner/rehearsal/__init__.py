@@ -1,1 +1,0 @@
-"""A session before it is done: as text, as pictures, as blocks to paste."""

@@ -1,0 +1,1 @@
+"""A rehearsal and the past, as text, pictures and data."""

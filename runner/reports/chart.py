@@ -1,0 +1,172 @@
+"""The strip chart: one row a muscle, time across, in signs that need no colour."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from runner.planning.forecast import Step, total
+from runner.planning.muscle_timeline import STATES, Lane, State, Stretch, lanes
+from runner.reports.timeline import DAY, enumerated, padded
+
+# Signs from full to nearly empty, so that they differ in density alone.
+SIGNS: Final[dict[State, str]] = {"work": "█", "help": "▄", "recovery": "░", "ready": "·"}
+# Where the terminal's encoding has none of those.
+PLAIN_SIGNS: Final[dict[State, str]] = {"work": "#", "help": "+", "recovery": "-", "ready": "."}
+WORDS: Final[dict[State, str]] = {
+    "work": "works",
+    "help": "helps",
+    "recovery": "recovers",
+    "ready": "ready",
+}
+# Seconds that one column may stand for, and on how many strips, the first that holds the
+# session: what does not fit goes on in another strip below, for in columns of more than 30 s a
+# set of half a minute would look like a whole one. Our choice.
+_FINE: Final = (1, 2, 5, 10)
+_USUAL: Final = (*_FINE, 15, 20, 30)
+_COARSE: Final = (60, 120, 300, 600, 1200, 3600, 7200)
+_LAYOUTS: Final = ((_FINE, 1), (_USUAL, 2), (_USUAL[-1:], 8), (_COARSE, 8))
+_LEAST_COLUMNS = 20
+_TICKS: Final = (60, 120, 300, 600, 900, 1800, 3600, 7200, 21600)  # seconds between two marks
+_SAME = 1e-3  # seconds; a column in which two states last equally long shows the first of STATES
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """How time is laid out: so many seconds a column, so many columns a strip."""
+
+    seconds: int
+    columns: int
+    strips: int
+
+
+def grid(length: float, columns: int) -> Grid:
+    """The finest grid on which `length` seconds take few strips of at most `columns`."""
+    columns = max(columns, _LEAST_COLUMNS)
+    for choices, most in _LAYOUTS:
+        for seconds in choices:
+            needed = max(math.ceil(length / seconds - 1e-9), 1)
+            if needed <= columns * most:
+                return Grid(seconds, min(columns, needed), math.ceil(needed / columns))
+    seconds = math.ceil(length / columns / _LAYOUTS[-1][1])
+    return Grid(seconds, columns, math.ceil(length / seconds / columns))
+
+
+def cells(lane: Lane, seconds: int) -> list[State]:
+    """A muscle's state in each column: the one that lasts longest in it.
+
+    A bout that would have no column of its own by that rule gets the one that holds most of
+    it, so no bout is lost.
+    """
+    number = max(math.ceil(lane.stretches[-1].end / seconds - 1e-9), 1)
+    shares: list[dict[State, float]] = [{} for _ in range(number)]
+    for stretch in lane.stretches:
+        for column, share in _columns(stretch, seconds, number):
+            shares[column][stretch.state] = shares[column].get(stretch.state, 0.0) + share
+    found = [_longest(share) for share in shares]
+    for state in ("help", "work"):
+        for stretch in lane.stretches:
+            if stretch.state == state:
+                _show(found, stretch, seconds)
+    return found
+
+
+def _columns(stretch: Stretch, seconds: int, number: int) -> list[tuple[int, float]]:
+    """The columns that a stretch lies in, with its seconds in each."""
+    first = min(int(stretch.start / seconds), number - 1)
+    last = min(math.ceil(stretch.end / seconds), number)
+    return [
+        (c, min(stretch.end, (c + 1) * seconds) - max(stretch.start, c * seconds))
+        for c in range(first, max(last, first + 1))
+    ]
+
+
+def _longest(shares: dict[State, float]) -> State:
+    longest = max(shares.values())
+    return next(s for s in STATES if shares.get(s, 0.0) >= longest - _SAME and s in shares)
+
+
+def _show(found: list[State], stretch: Stretch, seconds: int) -> None:
+    """See to it that a bout has a column."""
+    here = _columns(stretch, seconds, len(found))
+    if any(found[column] == stretch.state for column, _ in here):
+        return
+    most = max(share for _, share in here)
+    column = next(column for column, share in here if share >= most - _SAME)
+    if found[column] != "work":
+        found[column] = stretch.state
+
+
+def chart(
+    steps: Sequence[Step], width: int = 80, at: int | None = None, *, plain: bool = False
+) -> list[str]:
+    """The chart as lines of at most `width` columns, the legend last.
+
+    `at`, the second of the day at which the session begins, turns the scale's minutes into
+    times of day. `plain` uses signs that every encoding has.
+    """
+    rows = lanes(steps)
+    signs = PLAIN_SIGNS if plain else SIGNS
+    label = max(len(lane.muscle) for lane in rows) + 2
+    laid = grid(total(list(steps)), width - label)
+    states = [cells(lane, laid.seconds) for lane in rows]
+    lines: list[str] = []
+    for strip in range(laid.strips):
+        first = strip * laid.columns
+        here = slice(first, first + laid.columns)
+        long = len(states[0][here])
+        lines.append(padded("min" if at is None else "time", label) + _scale(laid, first, long, at))
+        lines.append(padded("block", label) + _blocks(steps, laid, first, long))
+        lines += [
+            padded(lane.muscle, label) + "".join(signs[state] for state in row[here])
+            for lane, row in zip(rows, states, strict=True)
+        ]
+        lines.append("")
+    legend = [f"{signs[state]} {WORDS[state]}" for state in STATES]
+    legend.append(f"one column is {laid.seconds} s")
+    # No break inside a sign and its word.
+    return [line.rstrip() for line in lines] + enumerated("", legend, width, between="   ")
+
+
+def _scale(laid: Grid, first: int, long: int, at: int | None) -> str:
+    """Minutes from the beginning, or times of day, each behind a `|` in its column."""
+    room = 5 if at is None else 8
+    step = next((t for t in _TICKS if t / laid.seconds >= room), _TICKS[-1])
+    begin = first * laid.seconds
+    offset = at or 0
+    tick = math.ceil((begin + offset) / step) * step - offset
+    marks: list[tuple[int, str]] = []
+    while tick < begin + long * laid.seconds:
+        marks.append(((tick - begin) // laid.seconds, _tick_text(tick, at)))
+        tick += step
+    return _marked(marks, long)
+
+
+def _tick_text(seconds: int, at: int | None) -> str:
+    if at is None:
+        return str(seconds // 60)
+    hour, minute = divmod((at + seconds) % DAY // 60, 60)
+    return f"{hour:02}:{minute:02}"
+
+
+def _blocks(steps: Sequence[Step], laid: Grid, first: int, long: int) -> str:
+    """Where each block's first set begins."""
+    marks: list[tuple[int, str]] = []
+    seen: set[int] = set()
+    for step in steps:
+        if step.slot is not None and step.slot.block not in seen:
+            seen.add(step.slot.block)
+            marks.append((int(step.start // laid.seconds) - first, str(step.slot.block)))
+    return _marked([mark for mark in marks if 0 <= mark[0] < long], long)
+
+
+def _marked(marks: Sequence[tuple[int, str]], long: int) -> str:
+    """Each text behind a `|` in its column; one that has no room any more is left out."""
+    line = ""
+    for column, text in marks:
+        if column < len(line) or column + 1 + len(text) > long:
+            continue
+        line = line.ljust(column) + f"|{text}"
+    return line

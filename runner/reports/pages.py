@@ -1,0 +1,412 @@
+"""The pages of a look back, as lines of text with roles; pure, so that line and screen share them.
+
+Texts of plans and people are made printable here; nothing in them is markup.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+
+from runner.law.weekly_sets import AIM, judged
+from runner.law.workout import load_text
+from runner.progress.history import PastSession, PastSet, Use
+from runner.progress.session_stats import retention_of, session_load
+from runner.progress.week_aims import MuscleWeek, often
+from runner.progress.weeks import HOURS_BETWEEN
+from runner.reports import charts
+from runner.reports.past import Best, Past, Point, SessionBack, Trend, WeekBack, WeekRun
+from runner.text import Line, clock, shown
+
+JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}
+OFTEN = {"fewer": "fewer than", "in": "as", "more": "more than"}
+NOTHING: Line = ()
+NO_SET = "No work set with a count was done in this time."
+
+
+def ink(text: str) -> Line:
+    """A line that is read first."""
+    return ((shown(text), "ink"),)
+
+
+def quiet(text: str) -> Line:
+    """Any other line."""
+    return ((shown(text), "quiet"),)
+
+
+def mark(text: str) -> Line:
+    """A heading."""
+    return ((shown(text), "mark"),)
+
+
+def head(past: Past) -> Line:
+    """Who and when, in one line."""
+    sets = sum(back.week.sets for back in past.weeks)
+    trained = sum(back.week.sessions for back in past.weeks)
+    told = f"{past.since} to {past.until}, {_count(trained, 'session')}"
+    return (
+        (shown(past.trainee), "ink"),
+        (f"   {told}, {_count(sets, 'work set')}", "quiet"),
+    )
+
+
+# Exercises
+
+
+def exercise(past: Past, trend: Trend, width: int, *, most: int | None = None) -> Iterator[Line]:
+    """One exercise: chart, bests, what there is to say of it, its sessions from the newest on.
+
+    `most`: so many sessions at most, None for all.
+    """
+    yield from _exercise_head(past, trend)
+    counted = [p for p in trend.points if p.values]
+    if counted and width >= charts.LEAST:
+        dots = [charts.Dot(p.past.on, p.values, p.new, p.numbers) for p in counted]
+        unit = "seconds held" if trend.hold else "repetitions"
+        yield quiet(f"  {unit}; 1 2 3: the sets, * several of them, dotted: changed")
+        for row in charts.trend(dots, width):
+            yield quiet(row)
+    newest = tuple(reversed(trend.points))[:most]
+    yield from _table(
+        ("on", "each set" if not trend.hold else "each set, s", "a set", "kept"),
+        [_point(point) for point in newest],
+        [_changed(point) for point in newest],
+    )
+    if len(newest) < len(trend.points):
+        yield quiet(f"  and {_count(len(trend.points) - len(newest), 'session')} before")
+
+
+def _exercise_head(past: Past, trend: Trend) -> Iterator[Line]:
+    last = trend.points[-1].past.use
+    told = ", ".join(t for t in (trend.pattern, "" if last is None else last.text) if t)
+    yield ((shown(trend.name), "ink"), (f"   {shown(told)}", "quiet"))
+    if trend.earlier:
+        yield quiet(f"  earlier called {', '.join(trend.earlier)}")
+    if trend.gone:
+        yield quiet("  no longer in the plan of the last session")
+    for best in past.bests:
+        if best.exercise == trend.exercise and best.use == last:
+            yield quiet(f"  {_best(best, hold=trend.hold)}")
+    for apart in past.apart:
+        if apart.exercise == trend.exercise:
+            by = ", ".join(f"{gap:.1f}" for gap in apart.by)
+            told = f"the {apart.stronger} side did {by} more a set, two sessions running"
+            yield ((f"  {told} (our choice)", "caution"),)
+    for way in past.paired:
+        if way.exercise == trend.exercise:
+            paired, alone = (_count(number, "session") for number in way.sessions)
+            yield quiet(
+                f"  kept in turn with others {_percent(way.paired)} ({paired}), "
+                f"alone {_percent(way.straight)} ({alone})"
+            )
+
+
+def _point(point: Point) -> tuple[str, ...]:
+    kept = retention_of(point.past)
+    return (
+        str(point.past.on),
+        counts(point.past),
+        f"{point.mean:.1f}",
+        "" if kept is None else _percent(kept.total),
+    )
+
+
+def _changed(point: Point) -> str:
+    """What was changed before this session, and what else is to be known of it."""
+    use = point.past.use
+    notes = [f"now {use.text}"] if point.new and use is not None else []
+    notes += ["pain"] if point.past.pain else []
+    notes += ["corrected"] if any(s.corrected for s in point.past.counted) else []
+    return "; ".join(notes)
+
+
+def counts(past: PastSession) -> str:
+    """The counts of a session's sets: 12 11 10; left and right 12|11; - for not counted."""
+    sets: dict[int, list[PastSet]] = {}
+    for done in past.sets:
+        if done.kind == "work":
+            sets.setdefault(done.number, []).append(done)
+    return " ".join("|".join(_value(s) for s in _in_order(sides)) for sides in sets.values())
+
+
+def _in_order(sides: Sequence[PastSet]) -> list[PastSet]:
+    return sorted(sides, key=lambda s: s.side)  # both; left, right
+
+
+def _value(done: PastSet) -> str:
+    if done.status == "skipped":
+        return "x"
+    value = "-" if done.value is None else f"{done.value:g}"
+    return value if done.status == "done" else f"({value})"
+
+
+def bests(past: Past) -> Iterator[Line]:
+    """The best of every exercise at every version, set-up, load and tempo."""
+    yield mark("Bests, of the whole record: by version, set-up, load and tempo")
+    holds = {trend.exercise for trend in past.trends if trend.hold}
+    last = ""
+    for best in sorted(past.bests, key=lambda b: past.names.get(b.exercise, b.exercise).casefold()):
+        name = past.names.get(best.exercise, best.exercise)
+        if name != last:
+            yield ink(name)
+            last = name
+        yield quiet(f"  {best.use.text}")
+        yield quiet(f"    {_best(best, hold=best.exercise in holds)}")
+
+
+def _best(best: Best, *, hold: bool) -> str:
+    unit = " s" if hold else ""
+    return (
+        f"best set {best.value:g}{unit} on {best.on}, "
+        f"best session {best.total:g}{unit} in all on {best.total_on}"
+    )
+
+
+# Weeks and muscles
+
+
+def muscles(past: Past, back: WeekBack, width: int, now: datetime) -> Iterator[Line]:
+    """One week: every muscle's sets against its band, when it was trained and is due."""
+    yield ((f"Sets in {back.week.iso_week}", "ink"), (_week_dates(back, now), "quiet"))
+    if not back.muscles:
+        yield quiet("Nothing was done.")
+        return
+    given = [charts.Bar(_bar_label(m), m.sets, m.target or AIM) for m in back.muscles]
+    if width >= charts.LEAST:
+        for row in charts.bars(given, width):
+            yield quiet(row)
+    yield quiet("  [ ] is the band aimed at: the plan's, else 10 to 20 (published).")
+    yield NOTHING
+    yield from due(past, now)
+
+
+def _bar_label(muscle: MuscleWeek) -> str:
+    return f"{shown(muscle.muscle):<14} {muscle.sets:4.1f} {JUDGED[muscle.judged]}"
+
+
+def due(past: Past, now: datetime) -> Iterator[Line]:
+    """Hours since each muscle was last trained as a prime mover, and when it is due."""
+    yield mark(f"Last trained, and due {HOURS_BETWEEN:g} h later (published)")
+    rows = []
+    for trained in past.trained.values():
+        hours = trained.hours_since(now)
+        since = f"{hours:.0f} h ago" if hours < 100 else f"{hours / 24:.0f} days ago"
+        local = trained.due.astimezone(now.tzinfo)
+        when = "now" if local <= now else f"{local:%a %Y-%m-%d %H:%M}"
+        rows.append((shown(trained.muscle), since, when))
+    yield from _table(("muscle", "trained", "due"), rows)
+
+
+def muscle(past: Past, name: str, width: int) -> Iterator[Line]:
+    """One muscle over the weeks, a bar each."""
+    yield ((shown(name), "ink"), ("   sets in each week; [ ] is the band aimed at", "quiet"))
+    runs = past.week_runs
+    width_of_names = max((len(run.name) for run in runs), default=0)
+    given = [_week_bar(run, name, width_of_names) for run in runs]
+    for row in charts.bars(given, width) if width >= charts.LEAST else ():
+        yield quiet(row)
+
+
+def _week_bar(run: WeekRun, name: str, width: int) -> charts.Bar:
+    sets = run.sets(name)
+    told = JUDGED[judged(sets, run.band(name))] if run.back.week.sets else "nothing done"
+    label = f"{run.name:{width}} {sets:4.1f} {told}{' (part)' if run.back.partly else ''}"
+    return charts.Bar(label, sets, run.band(name))
+
+
+def every_muscle(past: Past) -> list[str]:
+    """The muscles that any of the weeks names."""
+    return list(dict.fromkeys(m.muscle for back in past.weeks for m in back.muscles))
+
+
+def weeks(past: Past, width: int, now: datetime) -> Iterator[Line]:
+    """Every week, the newest first: sessions against what is aimed at, sets, what was done."""
+    for run in reversed(past.week_runs):
+        back = run.back
+        week, aim = back.week, back.planned.sessions
+        if run.first != run.last:
+            yield ((run.name, "ink"), (f"   from {run.first}", "quiet"))
+            yield quiet("  nothing was done")
+            continue
+        told = often(week.sessions, aim)
+        asked = "" if aim is None or told is None else f" ({OFTEN[told]} the plan's {_band(aim)})"
+        yield (
+            (run.name, "ink"),
+            (_week_dates(back, now), "quiet"),
+            (f"   {_count(week.sessions, 'session')}{asked}", "quiet"),
+        )
+        if not week.sets:
+            yield quiet("  nothing was done")
+            continue
+        yield from _list(_count(week.sets, "work set"), _numbers(back.done), width)
+        if week.by_pattern:
+            yield from _list("by pattern", _numbers(week.by_pattern), width)
+        for word in ("little", "under", "over"):
+            named = [m.muscle for m in back.muscles if m.judged == word]
+            if named:
+                yield from _list(JUDGED[word], named, width)
+
+
+def _numbers(counted: Mapping[str, int]) -> list[str]:
+    return [f"{name} {number}" for name, number in counted.items()]
+
+
+def _list(title: str, items: Sequence[str], width: int) -> Iterator[Line]:
+    """A title and its items, as many lines as they need."""
+    text = f"{title}: {', '.join(shown(item) for item in items)}"
+    first, later = "  ", "    "
+    for row in textwrap.wrap(text, width, initial_indent=first, subsequent_indent=later):
+        yield quiet(row)
+
+
+def _week_dates(back: WeekBack, now: datetime) -> str:
+    what = ", so far" if back.runs(now.date()) else ", a part of it" if back.partly else ""
+    return f"   from {back.week.monday}{what}"
+
+
+def _band(pair: tuple[float, float]) -> str:
+    low, high = pair
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
+
+
+# Sessions
+
+
+def sessions(past: Past, width: int) -> Iterator[Line]:
+    """The last sessions in full, the newest first."""
+    for back in past.last:
+        yield from session(back, width)
+        yield NOTHING
+
+
+def session(back: SessionBack, width: int) -> Iterator[Line]:
+    """One session: its measures, then every exercise with its counts."""
+    row = back.row
+    state = {"yes": "complete", "no": "closed before its end"}.get(row.complete or "", "cut off")
+    start = row.session_start[:16].replace("T", " ")
+    yield ((f"{start}  {shown(row.session)}", "ink"), (f"   {shown(row.plan)}, {state}", "quiet"))
+    for text in _measures(back):
+        yield quiet(f"  {text}")
+    rows = []
+    for name, past in back.exercises:
+        kept = retention_of(past)
+        text = "" if kept is None else f"{100 * kept.last:3.0f} {100 * kept.total:3.0f} %"
+        unit = " s" if past.measure == "hold" else ""
+        rows.append((shown(name), counts(past) + unit, text, shown(_use(past.use))))
+    yield from _table(("exercise", "sets", "kept", "as"), rows, width=width)
+    yield quiet("  kept: what the last set, and all of them, keep of the first set's count")
+    if row.note:
+        yield quiet(f"  note: {row.note}")
+
+
+def _measures(back: SessionBack) -> Iterator[str]:
+    row = back.row
+    if back.length is not None:
+        yield f"length {clock(back.length.actual)}, predicted {clock(back.length.predicted)}"
+    elif row.length_s is not None:
+        yield f"length {clock(row.length_s)}"
+    ended = "" if row.session_end is None else _ended(row.session_start, row.session_end)
+    if ended:
+        yield ended
+    if back.recovery is not None:
+        had, aimed, short = back.recovery.had, back.recovery.aimed, back.recovery.under_least
+        under = f", {short} of them under the least" if short else ""
+        yield f"recovery {clock(had)} on average, aimed at {clock(aimed)}{under}"
+    load = session_load(row.rpe, None if row.length_s is None else row.length_s / 60)
+    if load is not None:
+        yield f"session RPE {row.rpe:g}, session load {load:.0f} (RPE times minutes, published)"
+    if row.mass_kg is not None:
+        yield f"body mass {load_text(row.mass_kg)} kg"
+
+
+def _ended(start: str, end: str) -> str:
+    """What is to be known of its end: another day, other clocks. It counts for its first day."""
+    parts = []
+    if start[:10] != end[:10]:
+        parts.append(f"ended {end[:16].replace('T', ' ')}, counted for {start[:10]}")
+    if start[19:] != end[19:]:
+        parts.append("the clocks were changed meanwhile")
+    return "; ".join(parts)
+
+
+def _use(use: Use | None) -> str:
+    return "" if use is None else use.text
+
+
+# Tables
+
+
+def _table(
+    titles: tuple[str, ...],
+    rows: Sequence[tuple[str, ...]],
+    notes: Sequence[str] = (),
+    *,
+    width: int | None = None,
+) -> Iterator[Line]:
+    """Columns under their titles; a note stands behind its row.
+
+    Where a row is wider than `width`, the last column stands on lines of its own.
+    """
+    widths = [max(len(r[i]) for r in [titles, *rows]) for i in range(len(titles))]
+    whole = 2 + sum(widths) + 2 * (len(widths) - 1)
+    below = width is not None and whole > width
+    if below:
+        widths = widths[:-1]
+    yield (("  " + _aligned(titles[: len(widths)], widths), "mark"),)
+    for number, row in enumerate(rows):
+        note = notes[number] if number < len(notes) else ""
+        text = _aligned(row[: len(widths)], widths)
+        yield ((f"  {text}", "quiet"), *(((f"  {shown(note)}", "ink"),) if note else ()))
+        if below and row[-1]:
+            yield ((f"      {row[-1]}", "quiet"),)
+
+
+def _aligned(row: tuple[str, ...], widths: Sequence[int]) -> str:
+    return "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" + ("" if number == 1 else "s")
+
+
+# The whole look back as lines of text, for pipes, screen readers and paper.
+
+WIDTH = 78  # fits 80 columns
+MOST = 8  # sessions of each exercise, where all exercises are told; our choice
+
+
+def lines(past: Past, trends: tuple[Trend, ...], now: datetime, *, whole: bool) -> Iterator[str]:
+    """Everything of a past; of one exercise alone where `whole` is False."""
+    for line in _lines(past, trends, now, whole=whole):
+        yield "".join(text for text, _ in line).rstrip()
+
+
+def _lines(past: Past, trends: tuple[Trend, ...], now: datetime, *, whole: bool) -> Iterator[Line]:
+    yield head(past)
+    if not past.asked:
+        yield quiet("The last weeks with a session; --since and --until choose others.")
+    yield NOTHING
+    if not past.trends:
+        yield quiet(NO_SET)
+    for trend in trends:
+        yield from exercise(past, trend, WIDTH, most=MOST if whole else None)
+        yield NOTHING
+    if not whole:
+        return
+    if past.weeks:
+        yield from muscles(past, past.weeks[-1], WIDTH, now)
+        yield NOTHING
+        for name in every_muscle(past):
+            yield from muscle(past, name, WIDTH)
+        yield NOTHING
+        yield mark("Weeks, the newest first")
+        yield from weeks(past, WIDTH, now)
+        yield NOTHING
+    yield mark("The last sessions in full")
+    yield from sessions(past, WIDTH)
+    yield from bests(past)

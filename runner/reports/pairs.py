@@ -1,0 +1,181 @@
+"""What `matside pairs` says: which exercises may alternate, which set of pairs is best."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import networkx as nx
+
+from runner.law.workout import Workout
+from runner.planning import ordering
+from runner.planning.pairing import (
+    KINSHIPS,
+    Clash,
+    Entry,
+    Pair,
+    alternated,
+    clashes,
+    exercise_at,
+    groups,
+    item_at,
+)
+from runner.progress.adjust import Memory
+from runner.reports.timeline import count, heading, wrapped
+from runner.text import clock, shown
+
+# The best set of pairs of a session: a maximum-weight matching.
+#
+# As many exercises in turn as can be, for one left alone costs minutes and the better kinship of
+# another pair does not make up for it (our choice); of those sets the one with most antagonists,
+# then with most unrelated pairs, then the one that saves most. The weights are whole numbers, so
+# that nothing is decided by rounding, and so far apart that no number of lesser things outweighs
+# a greater one.
+
+
+def best_pairs(possible: Iterable[Pair]) -> list[Pair]:
+    """Pairs of which no two have an entry in common, best in the sense above; in session order.
+
+    Pairs that save nothing are left out.
+    """
+    worth = [pair for pair in possible if pair.saves > 0]
+    weights = dict(zip(((p.first, p.second) for p in worth), weighed(worth), strict=True))
+    graph = nx.Graph()
+    graph.add_weighted_edges_from((*ends, weight) for ends, weight in sorted(weights.items()))
+    chosen: set[frozenset[Entry]] = {frozenset(edge) for edge in nx.max_weight_matching(graph)}
+    return sorted(
+        (pair for pair in worth if frozenset((pair.first, pair.second)) in chosen),
+        key=lambda pair: pair.first,
+    )
+
+
+def weighed(pairs: list[Pair]) -> list[int]:
+    """What each pair is worth: being one, on top of its kinship, on top of its milliseconds."""
+    savings = [round(pair.saves * 1000) for pair in pairs]
+    step = sum(savings) + 1  # more than all savings together
+    most = len(pairs) + 1  # more than there are pairs
+    return [
+        step * (most ** len(KINSHIPS) + most ** _rank(pair)) + saving
+        for pair, saving in zip(pairs, savings, strict=True)
+    ]
+
+
+def _rank(pair: Pair) -> int:
+    return len(KINSHIPS) - 1 - KINSHIPS.index(pair.kinship)
+
+
+_SAME = 0.5  # seconds; lengths are shown to the second
+WIDTH = 80
+
+
+def pair_lines(
+    workout: Workout, memory: Memory, possible: Sequence[Pair], width: int = WIDTH
+) -> list[str]:
+    """All that is known of a session's pairs, the best set of them last."""
+    best = best_pairs(possible)
+    lines = [heading(workout), "", "May alternate, and what it saves against straight sets:"]
+    for kin in KINSHIPS:
+        of_kin = [pair for pair in possible if pair.kinship == kin]
+        lines += [f"  {kin}"] if of_kin else []
+        lines += [f"    {_saving(pair):>13}  {_names(workout, pair)}" for pair in of_kin]
+    if not possible:
+        lines.append("  none")
+    forbidden = clashes(workout)
+    if forbidden:
+        lines += ["", "Must not:"]
+        lines += [
+            line
+            for clash in forbidden
+            for line in wrapped(f"  {_clash(workout, clash)}", width, "    ")
+        ]
+    return [*lines, "", *_best_lines(workout, memory, best)]
+
+
+def _best_lines(workout: Workout, memory: Memory, best: Sequence[Pair]) -> list[str]:
+    lines = ["The best set of pairs (our choice: most pairs, then kinship, then what is saved):"]
+    lines += [f"  {_names(workout, pair)}: {pair.kinship}, {_saving(pair)}" for pair in best] or [
+        "  none"
+    ]
+    alone = [g[0] for g in groups(workout, best) if len(g) == 1]
+    lines += [f"  {_name(workout, entry)}: alone, straight sets" for entry in alone]
+    now = ordering.length_of(workout, memory)
+    then = ordering.length_of(alternated(workout, best), memory)
+    straight = ordering.length_of(alternated(workout, ()), memory)
+    return [
+        *lines,
+        f"Session {clock(then)} so, {clock(now)} as the plan has it, "
+        f"{clock(straight)} as straight sets.",
+        *_remark(now, then),
+    ]
+
+
+def resettled_lines(
+    workout: Workout, moved: Sequence[tuple[Entry, tuple[str, ...]]], width: int
+) -> list[str]:
+    """Which exercises lose or change what their block says of them; nothing where none does."""
+    said = [
+        f"{shown(exercise_at(workout, entry).name)} ({', '.join(keys)})" for entry, keys in moved
+    ]
+    if not said:
+        return []
+    text = f"No longer under the settings of the block they stand in now: {', '.join(said)}."
+    return wrapped(text, width, "  ")
+
+
+def _remark(now: float, then: float) -> list[str]:
+    if then <= now + _SAME:
+        return []
+    return ["The plan as it stands is shorter: these pairs only go better together."]
+
+
+def _saving(pair: Pair) -> str:
+    return f"saves {clock(pair.saves)}" if pair.saves >= 0 else f"costs {clock(-pair.saves)}"
+
+
+def _names(workout: Workout, pair: Pair) -> str:
+    return f"{_name(workout, pair.first)} · {_name(workout, pair.second)}"
+
+
+def _name(workout: Workout, entry: Entry) -> str:
+    item = item_at(workout, entry)
+    ramp = f"{item.ramp} + " if item.ramp else ""
+    return f"{shown(exercise_at(workout, entry).name)} {ramp}{item.sets}"
+
+
+def _clash(workout: Workout, clash: Clash) -> str:
+    one, other = (shown(exercise_at(workout, e).name) for e in (clash.first, clash.second))
+    reasons = [f"both train {', '.join(clash.shared)}"] if clash.shared else []
+    if clash.crossed:
+        reasons.append(f"one trains what helps the other: {', '.join(clash.crossed)}")
+    return f"{one} · {other}: {'; '.join(reasons)}"
+
+
+def order_lines(
+    workout: Workout, memory: Memory, order: ordering.Order, free: ordering.Order
+) -> list[str]:
+    """The shortest order of blocks; `free` is the shortest where no priority counts."""
+    now = ordering.length_of(workout, memory)
+    lines = [heading(workout), "", f"The shortest order, {clock(order.seconds)}:"]
+    lines += [f"  {number + 1}. {_block_name(workout, number)}" for number in order.blocks]
+    early = ordering.early_blocks(workout)
+    if early:
+        first = ", ".join(str(number + 1) for number in sorted(early))
+        lines.append(
+            f"{count(len(early), 'block')} ({first}) with an exercise of priority 1 come first."
+        )
+        if free.seconds < order.seconds - _SAME:
+            other = ", ".join(str(number + 1) for number in free.blocks)
+            lines.append(f"Without that: {clock(free.seconds)}, as {other}.")
+    return [*lines, _beside_the_plan(order, now)]
+
+
+def _beside_the_plan(order: ordering.Order, now: float) -> str:
+    if list(order.blocks) == sorted(order.blocks):
+        return "That is the plan's own order."
+    if abs(now - order.seconds) <= _SAME:
+        return f"The plan's own order is as long: {clock(now)}."
+    return f"The plan's own order: {clock(now)}."
+
+
+def _block_name(workout: Workout, number: int) -> str:
+    block = workout.blocks[number]
+    return " · ".join(_name(workout, Entry(number, place)) for place in range(len(block.items)))

@@ -1,0 +1,44 @@
+"""All that a rehearsal says, in its order: table, totals, warnings, strip chart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from runner.law.workout import Workout
+from runner.plan.models import Plan
+from runner.planning import forecast
+from runner.progress.adjust import Memory
+from runner.reports.chart import chart
+from runner.reports.timeline import heading, table, wrapped
+from runner.reports.totals import totals, warning_lines
+from runner.reports.warnings import remarks
+
+
+def report(
+    plan: Plan,
+    workout: Workout,
+    memory: Memory,
+    *,
+    spread: Sequence[str] = (),
+    width: int = 80,
+    at: int | None = None,
+    plain: bool = False,
+) -> list[str]:
+    """The lines for a terminal of `width` columns.
+
+    `at` is the second of the day at which the session begins, None for elapsed times; `plain`
+    draws with signs that every encoding has; `spread` has the lines on how much the length
+    may vary.
+    """
+    steps = forecast.rehearse(workout, memory)
+    warnings = warning_lines(remarks(plan, workout, memory, steps), width)
+    return [
+        *wrapped(heading(workout), width),
+        "",
+        *table(workout, steps, width, at),
+        "",
+        *totals(workout, memory, steps, width, at, spread=spread),
+        "",
+        *([*warnings, ""] if warnings else []),
+        *chart(steps, width, at, plain=plain),
+    ]

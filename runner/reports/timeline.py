@@ -1,0 +1,273 @@
+"""A session's predicted timeline for people: one line a set, the rest before it and why."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from rich.cells import cell_len, set_cell_size
+
+from runner.law.timing import Place, TimedSet
+from runner.law.workout import Timing, Workout, load_text
+from runner.planning import forecast
+from runner.planning.forecast import Step
+from runner.planning.muscle_timeline import recoveries
+from runner.progress.adjust import Memory
+from runner.text import clock, shown
+
+# Small words of the rehearsal: texts of a plan made safe, cut to their room; times of day.
+
+DAY = 24 * 3600
+_KEPT = "\N{NO-BREAK SPACE}"
+
+
+def clipped(text: str, cells: int) -> str:
+    """A text of a plan, made safe, in at most so many columns of a terminal; cut with `…`."""
+    safe = shown(text)
+    if cell_len(safe) <= cells:
+        return safe
+    return set_cell_size(safe, max(cells - 1, 0)).rstrip() + "…"
+
+
+def padded(text: str, cells: int, *, right: bool = False) -> str:
+    """A text filled up with spaces to so many columns; `right` puts it at their end."""
+    space = " " * max(cells - cell_len(text), 0)
+    return space + text if right else text + space
+
+
+def instant(seconds: float, at: int | None = None) -> str:
+    """A session second as it is shown: 4:05, or the time of day, 18:34:05.
+
+    `at` is the second of the day at which the session begins; the day after begins at 0:00
+    again.
+    """
+    if at is None:
+        return clock(seconds)
+    minutes, second = divmod((at + round(seconds)) % DAY, 60)
+    hour, minute = divmod(minutes, 60)
+    return f"{hour:02}:{minute:02}:{second:02}"
+
+
+def percent(part: float, whole: float) -> str:
+    """A share as whole per cent."""
+    return f"{100 * part / whole:.0f} %" if whole > 0 else "0 %"
+
+
+def count(number: int, what: str) -> str:
+    """So many of something: 1 set, 2 sets."""
+    return f"{number} {what}" + ("" if number == 1 else "s")
+
+
+def wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
+    """A text over as many lines as it needs; the later ones are indented."""
+    return textwrap.wrap(
+        text, max(width, 20), subsequent_indent=indent, break_on_hyphens=False
+    ) or [""]
+
+
+def enumerated(head: str, items: Sequence[str], width: int, *, between: str = ", ") -> list[str]:
+    """A head and what it lists; no line breaks inside an item."""
+    whole = between.join(item.replace(" ", _KEPT) for item in items)
+    lines = wrapped(f"{head} {whole}".strip(), width)
+    return [line.replace(_KEPT, " ") for line in lines]
+
+
+def columns(rows: Sequence[Sequence[str]], right: frozenset[int]) -> list[str]:
+    """Rows as lines, each column as wide as it needs; those numbered in `right` end flush."""
+    widths = [max(cell_len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    return [
+        "  ".join(
+            padded(cell, width, right=number in right)
+            for number, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in rows
+    ]
+
+
+_HEAD = ("at", "rest", "why", "set", "as", "work", "recovery")
+_RIGHT = frozenset({0, 1})
+_SET, _AS, _RECOVERY = 3, 4, 6
+_LEAST_SET, _LEAST_RECOVERY = 18, 6  # columns that are kept where room is short; our choice
+_ENOUGH_RECOVERY = 24  # columns that a recovery takes before names are cut; our choice
+_SAME = 0.05  # seconds; recoveries that differ by less are shown as one
+
+_Row = tuple[str, ...]
+
+
+def heading(workout: Workout) -> str:
+    """Plan, session and its name in one line."""
+    named = "" if workout.name == workout.session else f": {shown(workout.name)}"
+    return f"{shown(workout.plan)}, session {shown(workout.session)}{named}"
+
+
+def table(
+    workout: Workout, steps: Sequence[Step], width: int = 80, at: int | None = None
+) -> list[str]:
+    """The timeline, a head and then one line a bout, warm-up and cool-down among them.
+
+    `width` is in columns: what is set up is shown where there is room for it, and long names
+    are cut. With `at`, the second of the day at which the session begins, times are times of
+    day.
+    """
+    had = {id(step): places for step, places in recoveries(steps)}
+    rows: list[_Row] = [_HEAD]
+    rest: Step | None = None
+    for step in steps:
+        if step.kind == "rest":
+            rest = step
+            continue
+        rows.append(_row(workout, step, rest, had.get(id(step), {}), at))
+        rest = None
+    return columns(_fitting(rows, width), _RIGHT)
+
+
+def _row(
+    workout: Workout, step: Step, rest: Step | None, had: dict[Place, float], at: int | None
+) -> _Row:
+    return (
+        instant(step.start, at),
+        "" if rest is None else clock(rest.seconds),
+        "" if rest is None or rest.why is None else rest.why,
+        set_name(workout, step),
+        _as_what(step),
+        clock(step.seconds),
+        _recovery(had),
+    )
+
+
+def set_name(workout: Workout, step: Step) -> str:
+    """What is done in a step: `Push-up 2`, with the side and whether it is a ramp set."""
+    if step.slot is None:
+        return step.kind
+    words = [shown(workout.exercises[step.slot.exercise].name), str(step.slot.number)]
+    if step.slot.kind == "ramp":
+        words.append("ramp")
+    if step.side in ("left", "right"):
+        words.append(step.side)
+    return " ".join(words)
+
+
+def _as_what(step: Step) -> str:
+    if step.slot is None:
+        return ""
+    rung = step.slot.rung
+    words = [rung.version, *(value for _, value in rung.setup)]
+    if rung.load is not None:
+        words.append(f"{load_text(rung.load)} kg")
+    return shown(" ".join(words))
+
+
+def _recovery(had: dict[Place, float]) -> str:
+    """The least recovery with the muscles that have it, then the others with theirs."""
+    least: dict[str, float] = {}
+    for (muscle, _), seconds in had.items():
+        least[muscle] = min(least.get(muscle, seconds), seconds)
+    groups: list[tuple[float, list[str]]] = []
+    for muscle, seconds in sorted(least.items(), key=lambda item: item[1]):
+        if groups and seconds - groups[-1][0] < _SAME:
+            groups[-1][1].append(muscle)
+        else:
+            groups.append((seconds, [muscle]))
+    return "; ".join(f"{clock(seconds)} {', '.join(names)}" for seconds, names in groups)
+
+
+def _fitting(rows: list[_Row], width: int) -> list[_Row]:
+    """The rows in so many columns, as far as that goes: without `as` first, then cut."""
+    if _wide(rows) <= width:
+        return rows
+    rows = [(*row[:_AS], *row[_AS + 1 :]) for row in rows]
+    recovery = _RECOVERY - 1
+    over = _wide(rows) - width
+    if over <= 0:
+        return rows
+    names = max(cell_len(row[_SET]) for row in rows)
+    others = max(cell_len(row[recovery]) for row in rows)
+    room = names + others - over
+    named = max(room - min(others, _ENOUGH_RECOVERY), _LEAST_SET)
+    kept = max(room - named, _LEAST_RECOVERY)
+    return [
+        (*row[:_SET], _shortened(row[_SET], named), *row[_SET + 1 : -1], clipped(row[-1], kept))
+        for row in rows
+    ]
+
+
+def _shortened(name: str, cells: int) -> str:
+    """A set's name cut in the exercise's name: number, ramp and side are kept."""
+    words = name.split(" ")
+    tail = next((i for i in range(len(words) - 1, 0, -1) if words[i].isdecimal()), len(words))
+    kept = "".join(f" {word}" for word in words[tail:])
+    return clipped(" ".join(words[:tail]), max(cells - cell_len(kept), 4)) + kept
+
+
+def _wide(rows: Sequence[_Row]) -> int:
+    widths = [max(cell_len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    return sum(widths) + 2 * (len(widths) - 1)
+
+
+# A session's predicted timeline as plain data, for scripts.
+
+
+def as_data(workout: Workout, memory: Memory) -> dict[str, Any]:
+    """The timeline as plain data; seconds to the tenth of a millisecond."""
+    steps = forecast.rehearse(workout, memory)
+    straight = forecast.rehearse(forecast.straight(workout), memory)
+    return {
+        "plan": workout.plan,
+        "session": workout.session,
+        "total_s": _seconds(forecast.total(steps)),
+        "straight_sets_s": _seconds(forecast.total(straight)),
+        "steps": [_step_data(step) for step in steps],
+    }
+
+
+def _seconds(value: float) -> float:
+    return round(value, 4)
+
+
+def _step_data(step: Step) -> dict[str, Any]:
+    data: dict[str, Any] = {
+        "kind": step.kind,
+        "start_s": _seconds(step.start),
+        "end_s": _seconds(step.end),
+    }
+    if step.why is not None:
+        data["why"] = step.why
+    if step.slot is not None and step.timed is not None:
+        data |= {
+            "block": step.slot.block,
+            "round": step.slot.round,
+            "exercise": step.slot.exercise,
+            "set": step.slot.number,
+            "set_kind": step.slot.kind,
+            "version": step.slot.rung.version,
+            "side": step.side,
+            "loads": _loads(step.timed, step.side),
+            "position_s": step.timed.timing.position,
+            "change_s": step.timed.change if step.first_side else 0.0,
+            "breather_s": step.timed.timing.breather,
+            "law": _law(step.timed.timing),
+            "recovery_s": None if step.recovered is None else _seconds(step.recovered),
+        }
+    return data
+
+
+def _loads(timed: TimedSet, side: object) -> list[dict[str, str]]:
+    bout = next(b for b in timed.bouts if b.side == side)
+    roles = (("prime", bout.prime), ("synergist", bout.synergist))
+    return [
+        {"muscle": muscle, "side": where, "role": role}
+        for role, places in roles
+        for muscle, where in sorted(places)
+    ]
+
+
+def _law(timing: Timing) -> dict[str, Any]:
+    return {
+        "recovery_s": timing.recovery,
+        "recovery_least_s": timing.recovery_least,
+        "recovery_cross_s": timing.recovery_cross,
+        "changeover_s": [timing.changeover_from, timing.changeover_to],
+        "side_gap_s": timing.side_gap,
+        "block_rest_s": timing.block_rest,
+    }

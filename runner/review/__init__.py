@@ -1,1 +1,0 @@
-"""Looking back: what the record tells of a trainee, as text, on a screen and as pictures."""

@@ -1,0 +1,239 @@
+"""A rehearsal to be watched: the live screen on a fast clock, marked as what it is."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, ClassVar
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.screen import Screen
+from textual.widget import Widget
+
+from runner.errors import Exit
+from runner.law.weekly_sets import sets_text
+from runner.live.clock import FastClock
+from runner.live.rehearsal import Rehearsal, RehearsedDriver
+from runner.live.sound_controls import Wanted
+from runner.screen import info
+from runner.screen.app import FAILED, LiveApp, run
+from runner.screen.dialogs import Question
+from runner.screen.keys import REHEARSAL_ACTIONS, key_name
+from runner.screen.view import clock
+from runner.session.phrases import Mode
+from runner.session.state import State
+from runner.text import Line
+
+SPEEDS = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)  # our choice; the keys go from one to the next
+NEWEST_S = 0.05  # real seconds between drawings of a time that runs fast; our choice
+MARK = "REHEARSAL"
+
+
+class Banner(Widget):
+    """The top row of everything in a rehearsal."""
+
+    DEFAULT_CSS = """
+    Banner { dock: top; height: 1; width: 1fr; background: $mat-mark; color: $mat-ground;
+             text-style: bold; text-wrap: nowrap; text-overflow: ellipsis; }
+    Banner:nocolor { background: $mat-ground; color: $mat-ink; text-style: bold reverse; }
+    """
+
+    def __init__(self, text: Text) -> None:
+        super().__init__()
+        self._text = text
+
+    def render(self) -> Text:
+        """The mark."""
+        return self._text
+
+    def show(self, text: Text) -> None:
+        """Say something else; nothing is drawn where it is the same."""
+        if text != self._text:
+            self._text = text
+            self.refresh()
+
+
+class RehearsalApp(LiveApp):
+    """The session's screen, on a clock that can be driven."""
+
+    REHEARSES: ClassVar[bool] = True
+
+    def __init__(self, opening: Rehearsal, *, mute: bool, voice: Mode | None = None) -> None:
+        if not isinstance(opening.clock, FastClock):
+            raise TypeError("a rehearsal runs on a FastClock")
+        self.clock: FastClock = opening.clock
+        # Begin acknowledges nothing here, so nobody has to read to the end first.
+        wanted = Wanted(mute=mute, voice=voice if self.clock.speed == 1 else "off")
+        super().__init__(opening, resume=False, yes=True, wanted=wanted)
+        self._speak_or_not()
+        self._own: Mapping[str, Callable[[], None]] = {
+            "still": lambda: self._stand_still(still=not self.clock.still),
+            "faster": lambda: self._change_speed(1),
+            "slower": lambda: self._change_speed(-1),
+            "next-set": self._to_next_set,
+            "set-before": self._to_set_before,
+            "leave": self._leave,
+            "voice": self._next_voice,
+        }
+
+    def compose(self) -> ComposeResult:
+        """The mark above the mat."""
+        yield Banner(self._mark())
+
+    def push_screen(self, screen: Any, *args: Any, **more: Any) -> Any:
+        """Dialogs and pages carry the mark as well, however much they cover."""
+        if isinstance(screen, Screen):
+            self.call_later(screen.mount, Banner(self._mark()))
+        return super().push_screen(screen, *args, **more)
+
+    def refresh_view(self) -> None:
+        """Show the present state and how fast it goes."""
+        super().refresh_view()
+        for screen in self.screen_stack:
+            for banner in screen.query(Banner):
+                banner.show(self._mark())
+
+    def _mark(self) -> Text:
+        """What stands in the top row, the word first: it is what is left of a narrow row."""
+        speed = f"{self.clock.speed:g} times as fast"
+        if self.clock.still:
+            how = "TIME STANDS STILL"
+        else:
+            how = "at its real speed" if self.clock.speed == 1 else speed
+        return Text(f" {MARK} · {how} · nothing is kept", no_wrap=True, overflow="ellipsis")
+
+    def sheet(self, state: State) -> tuple[Line, ...]:
+        """Before it: what a rehearsal is. After it: how long it was."""
+        if state.phase == "ready":
+            return (*_about(), (), *info.to_set_up(self.opening), *info.to_know(self.opening))
+        return tuple(_over(state)) if state.phase in ("wrap-up", "closed") else ()
+
+    def real_waits(
+        self, wake: float | None, change: float | None
+    ) -> tuple[float | None, float | None]:
+        """Real seconds; none while time stands still."""
+        if self.clock.still:
+            return None, None
+        speed = self.clock.speed
+        return (
+            None if wake is None else wake / speed,
+            None if change is None else max(change / speed, NEWEST_S if speed > 1 else 0.0),
+        )
+
+    def hand_time(self) -> float:
+        """Hands are as fast as ever."""
+        return self.clock.real()
+
+    def phase_began(self) -> float:
+        """Nothing is lost by a set that is ended too early here."""
+        return float("-inf")
+
+    def act(self, action: str) -> None:
+        """Do an action; the main key lets time go on where it stands still."""
+        if action in self._own:
+            self.message = ""
+            self._own[action]()
+        elif self.clock.still and action == "main" and not self._over():
+            self._stand_still(still=False)
+        else:
+            super().act(action)
+        self.refresh_view()
+
+    def action_ask_end(self) -> None:
+        """Ctrl+Q is no way out without a question."""
+        self.act("leave")
+
+    def _over(self) -> bool:
+        return self.live is not None and self.live.driver.state.phase == "closed"
+
+    def _stand_still(self, *, still: bool) -> None:
+        self.clock.stand_still(still=still)
+
+    def _change_speed(self, way: int) -> None:
+        now = self.clock.speed
+        further = [s for s in SPEEDS if (s > now if way > 0 else s < now)]
+        if not further:
+            self.message = "It goes no faster." if way > 0 else "It goes no slower."
+            return
+        self.clock.run_at(min(further) if way > 0 else max(further))
+        self._speak_or_not()
+
+    def _speak_or_not(self) -> None:
+        """Phrases last as long at any speed, and fit between the cues at the real one alone."""
+        self.hearing.speaker.silent = self.clock.speed != 1
+        self.hearing.voice.hush()
+
+    def _next_voice(self) -> None:
+        if self.clock.speed == 1:
+            self.message = self.hearing.next_mode()
+        else:
+            self.message = "The voice speaks at the real speed alone."
+
+    @property
+    def driver(self) -> RehearsedDriver | None:
+        """The rehearsal's driver, once it is open."""
+        driver = self.live.driver if self.live else None
+        return driver if isinstance(driver, RehearsedDriver) else None
+
+    def _to_next_set(self) -> None:
+        self.hearing.voice.hush()
+        if self.driver is None or not self.driver.to_next_set():
+            self.message = "No set is left."
+        self.moved()
+
+    def _to_set_before(self) -> None:
+        self.hearing.voice.hush()
+        if self.driver is None or not self.driver.to_set_before():
+            self.message = "Nothing has been yet."
+        self.moved()
+
+    def _leave(self) -> None:
+        def answered(yes: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
+            if yes:
+                self.leave(Exit.OK)
+
+        self.push_screen(Question("Leave the rehearsal? Nothing of it is kept."), answered)
+
+
+def _about() -> Iterator[Line]:
+    yield (("A rehearsal: sets end by themselves when they are expected to end.", "mark"),)
+    yield (("At the real speed too; the main key ends one earlier. No counts are asked.", "quiet"),)
+    keys = [a for a in REHEARSAL_ACTIONS if a.id != "still"]
+    yield tuple(span for a in keys for span in _hint(key_name(a.keys[0]), a.label))
+
+
+def _hint(key: str, label: str) -> Line:
+    return (key, "mark"), (f" {label}  ", "quiet")
+
+
+def _over(state: State) -> Iterator[Line]:
+    """How long it was, once it is over."""
+    begun = next((e.at for e in state.log if e.name == "begun"), 0.0)
+    slots = {
+        (r.slot.exercise, r.slot.number, r.slot.kind) for r in state.rows if r.status == "done"
+    }
+    warm_up = sum(kind == "ramp" for *_, kind in slots)
+    seconds = round((state.log[-1].at if state.phase == "closed" else state.until or 0.0) - begun)
+    yield ((f"Rehearsed: {clock(seconds)} from the first minute to the last.", "ink"),)
+    yield (
+        (
+            f"{sets_text(len(slots) - warm_up, warm_up)}, {len(state.workout.blocks)} blocks.",
+            "quiet",
+        ),
+    )
+    yield (("Nothing of it is kept. The table: the same command without --watch.", "quiet"),)
+
+
+def run_rehearsal(opening: Rehearsal, *, mute: bool, voice: Mode | None = None) -> int:
+    """Let somebody watch; the exit code. `voice` is what is spoken at the real speed."""
+    app = RehearsalApp(opening, mute=mute, voice=voice)
+    try:
+        code = run(app)
+    finally:
+        app.hearing.close()
+        opening.record.close()
+    done = Exit.SOFTWARE if code is None else int(code)
+    if done == Exit.SOFTWARE:
+        print(FAILED, file=sys.stderr)
+    return done

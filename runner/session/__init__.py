@@ -1,0 +1,1 @@
+"""The session machine: commands in, events out; pure."""

@@ -1,0 +1,659 @@
+"""(state, event) -> state. Replaying a session's events gives its state again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+from runner.law.course import Course, HeldKey, Slot, held_index, ramp_rung, with_slot
+from runner.law.timing import Rest
+from runner.law.workout import Exercise, Rung, Setup, Side, Workout, load_text, parse_setup
+from runner.progress.adjust import Adjustment, Memory, beat_key, begin_course
+from runner.progress.history import Use
+from runner.progress.levels import session_level, weaker_sides
+from runner.session import events as ev
+from runner.session.state import Illegal, Phase, Row, State, check
+
+# Events that change what is known of sets, not where the session stands.
+
+
+def to_beat(state: State, slot: Slot, side: Side) -> float | None:
+    """The count of last time for this set; None for a ramp set, and where a session holds back."""
+    if slot.kind == "ramp" or slot.exercise in state.workout.nothing_to_beat:
+        return None
+    return state.memory.to_beat.get(beat_key(slot.exercise, slot.rung, slot.number, side))
+
+
+def row_of(state: State, entry: int) -> Row:
+    """The row numbered `entry`; Illegal where there is none."""
+    if not 1 <= entry <= len(state.rows):
+        raise Illegal(f"no entry {entry}")
+    return state.rows[entry - 1]
+
+
+def merged(setup: Setup, changes: Setup) -> Setup:
+    """A measured set-up with some of its values replaced, new names at the end."""
+    new = dict(changes)
+    kept = tuple((name, new.pop(name, value)) for name, value in setup)
+    return (*kept, *new.items())
+
+
+def _entered(state: State, event: ev.Entered) -> State:
+    row = row_of(state, event.entry)
+    value = event.hold_s if event.reps is None else float(event.reps)
+    waits = dict(state.waits)
+    waits.pop((row.index, row.side), None)
+    if event.waits is not None:
+        other: Side = "right" if row.side == "left" else "left"
+        waits[row.index, other] = (event.waits, event.waits_reserve)
+    state = state.with_row(
+        row.entry,
+        open=False,
+        counted=event.counted == "yes",
+        measured=event.by == "clock",
+        value=value,
+        reserve=event.reserve,
+    )
+    return replace(state, waits=waits)
+
+
+def _corrected(state: State, event: ev.Corrected) -> State:
+    return _entered(state, event).with_row(event.entry, corrected=True, corrected_at=event.at)
+
+
+def _late(state: State, event: ev.Late) -> State:
+    row = row_of(state, event.entry)
+    if row.end is None or row is not state.last_ended:
+        raise Illegal("not the last set that ended")
+    end = row.end - event.seconds
+    value = row.value
+    if row.measured and value is not None:
+        value = round(max(value - event.seconds, 0.0), 1)
+    state = state.with_row(row.entry, end=end, value=value)
+    course = state.course.ended_earlier(row.index, row.side, end, event.work_s)
+    running = state.running
+    if running is not None and running.start is not None:
+        # What the running set has had is longer by as much.
+        before = running.rest_before
+        state = state.with_row(
+            running.entry,
+            rest_before=None if before is None else before + event.seconds,
+            recovery=course.ledger_of(running.side).recovered(
+                course.bout(running.index, running.side), running.start
+            ),
+        )
+    return replace(state, course=course, rest_from=end if running is None else state.rest_from)
+
+
+def _used(state: State, event: ev.Used) -> State:
+    changes = parse_setup(event.setup or "")
+    begun = state.last_begun
+    used = begun.slot if begun is not None else state.coming[0] if state.coming else None
+
+    def really(slot: Slot) -> Rung:
+        # The lighter load of a ramp set says nothing about the work sets, nor theirs about it.
+        other = event.load_kg is None or used is None or slot.kind != used.kind
+        load = slot.rung.load if other else event.load_kg
+        return replace(slot.rung, load=load, setup=merged(slot.rung.setup, changes))
+
+    slots, moved = list(state.course.slots), dict(state.moved)
+    for index, slot in enumerate(slots):
+        concerned = slot.status == "todo" or (begun is not None and index == begun.index)
+        if concerned and (slot.exercise, slot.rung.version) == (event.exercise, event.version):
+            slots[index] = replace(slot, rung=really(slot))
+            if slot.kind == "work" and slots[index].rung != slot.rung:
+                moved[slot.exercise, slot.group] = slots[index].rung
+    course = replace(state.course, slots=tuple(slots))
+    state = replace(state, moved=moved, course=course)
+    if begun is None:
+        return state
+    for row in state.rows:
+        if row.index == begun.index and row.start is not None:
+            slot = replace(row.slot, rung=slots[row.index].rung)
+            state = state.with_row(row.entry, slot=slot, to_beat=to_beat(state, slot, row.side))
+    station = state.workout.exercises[event.exercise].station
+    if changes and station is not None:
+        stations = {**course.stations, station: slots[begun.index].rung.setup}
+        state = replace(state, course=replace(course, stations=stations))
+    return state
+
+
+def _noted(state: State, event: ev.Noted) -> State:
+    if event.entry is None:
+        return replace(state, note=joined(state.note, event.note))
+    row = row_of(state, event.entry)
+    return state.with_row(row.entry, note=joined(row.note, event.note))
+
+
+def joined(before: str, more: str) -> str:
+    """A note with a line added."""
+    return f"{before}\n{more}" if before else more
+
+
+def _pain(state: State, event: ev.Pain) -> State:
+    text = f"pain: {event.where}" if event.where else ""
+    if event.entry is None:
+        return replace(state, note=joined(state.note, text or "pain"))
+    row = row_of(state, event.entry)
+    for other in state.rows:
+        if other.index == row.index and (other.start is not None or row.start is None):
+            where = "; ".join(dict.fromkeys(filter(None, (other.pain_where, event.where))))
+            state = state.with_row(other.entry, pain=True, pain_where=where)
+    return state.with_row(row.entry, note=joined(row.note, text)) if text else state
+
+
+def _rpe(state: State, event: ev.Rpe) -> State:
+    return replace(state, rpe=event.rpe)
+
+
+def _mass(state: State, event: ev.Mass) -> State:
+    return replace(state, mass=event.mass_kg)
+
+
+@dataclass(frozen=True, slots=True)
+class NewLevel:
+    """A level that a session used, and that is not the one planned for it."""
+
+    exercise: Exercise
+    group: str
+    rung: Rung
+    was: Rung
+    today_only: bool
+
+    @property
+    def text(self) -> str:
+        """In a few words: `ROW 12 kg, was 8`, `PUSH-UP floor, was knees`."""
+        new, old = _gear(self.rung), _gear(self.was)
+        if self.rung.version == self.was.version:
+            was = old.removesuffix(" kg") or "no load"
+            return f"{self.exercise.short} {new}, was {was}"
+        if new == old:  # the version alone is another
+            new = old = ""
+        words = (self.exercise.short, self.rung.version, new)
+        return f"{' '.join(filter(None, words))}, was {f'{self.was.version} {old}'.strip()}"
+
+
+def _gear(rung: Rung) -> str:
+    values = [value for _, value in rung.setup]
+    return ", ".join([*values, *([] if rung.load is None else [f"{load_text(rung.load)} kg"])])
+
+
+def new_levels(state: State) -> list[NewLevel]:
+    """The levels that the next session starts at by this one, as far as they are not as planned.
+
+    Those marked as for today only stand among them.
+    """
+    counts: dict[HeldKey, list[tuple[int, Use, float]]] = {}
+    for row in state.rows:
+        if _gives_level(state, row) and row.value is not None:
+            use = replace(Use.of(row.slot.rung), tempo="")
+            key = (row.slot.exercise, row.slot.group)
+            counts.setdefault(key, []).append((row.slot.number, use, row.value))
+    found = []
+    for key, of_sets in counts.items():
+        exercise, was = state.workout.exercises[key[0]], planned_rung(state, key)
+        planned = replace(Use.of(was), tempo="")
+        level = session_level(exercise, weaker_sides(of_sets), planned)
+        if level is not None and level != planned:
+            rungs = (row.slot.rung for row in state.rows if row.slot.exercise == key[0])
+            rung = next(r for r in rungs if replace(Use.of(r), tempo="") == level)
+            found.append(NewLevel(exercise, key[1], rung, was, key in state.today))
+    return found
+
+
+def planned_rung(state: State, key: HeldKey) -> Rung:
+    """The level at which a session begins an exercise's group of sets if nothing is different."""
+    exercise = state.workout.exercises[key[0]]
+    return exercise.ladder[held_index(exercise, key[1], state.memory.held)]
+
+
+def _gives_level(state: State, row: Row) -> bool:
+    """As `levels.carries` has it of a row on file, but for the mark as of today only."""
+    slot = row.slot
+    passing = row.pain or slot.swapped_for or slot.exercise in state.workout.placing
+    deload = slot.exercise in state.workout.nothing_to_beat
+    return slot.kind == "work" and row.status == "done" and not (passing or deload)
+
+
+def _held(state: State, event: ev.Held) -> State:
+    key, today = (event.exercise, event.group), event.for_ == "today"
+    rows = [r for r in state.rows if (r.slot.exercise, r.slot.group) == key]
+    if not rows:
+        raise Illegal(f"{event.exercise} was not done")
+    planned = planned_rung(state, key)
+    for row in rows:
+        if row.slot.kind == "work" and row.slot.rung != planned:
+            state = state.with_row(row.entry, today_only=today)
+    return replace(state, today=state.today | {key} if today else state.today - {key})
+
+
+ON: Mapping[type[ev.Event], Callable[[State, Any], State]] = {
+    ev.Entered: _entered,
+    ev.Corrected: _corrected,
+    ev.Late: _late,
+    ev.Used: _used,
+    ev.Noted: _noted,
+    ev.Pain: _pain,
+    ev.Rpe: _rpe,
+    ev.Mass: _mass,
+    ev.Held: _held,
+}
+
+
+def initial(workout: Workout, memory: Memory) -> State:
+    """A session that has just been opened."""
+    course = begin_course(workout, memory)
+    return State(course.workout, memory, course, planned=workout, adjustments=memory.changes)
+
+
+def replay(workout: Workout, memory: Memory, happened: Iterable[ev.Event]) -> State:
+    """The state that the events have brought about. Takes no clock."""
+    state = initial(workout, memory)
+    for event in happened:
+        state = evolve(state, event)
+    return state
+
+
+def evolve(state: State, event: ev.Event) -> State:
+    """The state after `event`. Raises Illegal where it cannot follow, and changes nothing."""
+    if isinstance(event, ev.Redone):
+        return _redone(state, event)
+    if isinstance(event, ev.Undone):
+        return _undone(state, event)
+    after = _ON[type(event)](state, event)
+    check(event.name, state.phase, after.phase)
+    # An undo can be taken back until something else happens than the rest that it decides anew.
+    same = isinstance(event, ev.Resting) and event.act == state.acts
+    return replace(
+        after,
+        acts=max(state.acts, event.act),
+        log=(*state.log, event),
+        undone_from=state.undone_from if same else None,
+    )
+
+
+def _undone(state: State, event: ev.Undone) -> State:
+    """The session without the act taken back.
+
+    The other events are replayed in their order. What the clock brought about since may no
+    longer be possible (the next set cannot have begun when this one never ended): those
+    events fall away with the act; so does a rest that an earlier undo decided anew, where
+    now even the warm-up before it is not over.
+    """
+    again = initial(state.planned or state.workout, state.memory)
+    undos = {e.act for e in state.log if isinstance(e, ev.Undone)}
+    for earlier in state.log:
+        if earlier.act == event.of:
+            continue
+        if isinstance(earlier, ev.Undone):
+            again = replace(again, log=(*again.log, earlier))
+            continue
+        if earlier.act in undos and again.phase == "warm-up":
+            continue
+        try:
+            again = evolve(again, earlier)
+        except Illegal:
+            continue
+    return replace(
+        again, acts=max(state.acts, event.act), log=(*again.log, event), undone_from=state
+    )
+
+
+def _redone(state: State, event: ev.Redone) -> State:
+    """The session as it was before the last undo; an undo before that one can follow."""
+    before = state.undone_from
+    if before is None:
+        raise Illegal("no undo to take back")
+    back = (e for e in state.log if isinstance(e, ev.Undone) and e.act > before.acts)
+    return replace(before, acts=max(state.acts, event.act), log=(*before.log, *back, event))
+
+
+def _between(state: State, course: Course, at: float) -> State:
+    """After a set has ended or been left out: on to what is next, or to the wrap-up."""
+    if course.next is not None:
+        phase: Phase = state.phase if state.phase in ("ready", "warm-up", "paused") else "rest"
+        return replace(state, course=course, phase=phase)
+    return replace(
+        state,
+        course=course,
+        phase="wrap-up",
+        why="",
+        until=at + state.workout.cool_down,
+        before_pause=None,
+        paused_at=None,
+    )
+
+
+def _opened(state: State, event: ev.Opened) -> State:
+    return state
+
+
+def _adjusted(state: State, event: ev.Adjusted) -> State:
+    changes = (*state.memory.changes, *map(Adjustment.from_data, event.changes))
+    memory = replace(state.memory, changes=changes)
+    course = begin_course(state.planned or state.workout, memory)
+    after = replace(
+        state,
+        workout=course.workout,
+        course=course,
+        moved={},
+        taken=tuple(event.taken),
+        adjustments=changes,
+    )
+    for used in state.log:
+        if isinstance(used, ev.Used):  # what stands there stands there all the same
+            after = ON[ev.Used](after, used)
+    return after
+
+
+def _begun(state: State, event: ev.Begun) -> State:
+    if state.workout.warm_up > 0:
+        return replace(state, phase="warm-up", until=event.at + state.workout.warm_up)
+    return replace(state, phase="rest", rest_from=event.at)
+
+
+def _resting(state: State, event: ev.Resting) -> State:
+    since = event.at if state.phase == "warm-up" else state.rest_from
+    phase: Phase = "paused" if state.phase == "paused" else "rest"
+    return replace(state, phase=phase, rest_from=since, until=event.until, why=event.why)
+
+
+def _started(state: State, event: ev.Started) -> State:
+    coming, index = state.coming, state.course.next
+    if coming is None or index is None or state.phase != "rest":
+        raise Illegal("no set is to come")
+    slot, side = coming
+    if (slot.exercise, slot.number, side) != (event.exercise, event.set, event.side):
+        raise Illegal("another set is to come")
+    course = state.course.begin()
+    first = state.course.ended is None
+    rest = None if first or state.rest_from is None else event.at - state.rest_from
+    row = Row(
+        entry=len(state.rows) + 1,
+        index=index,
+        slot=course.slots[index],
+        side=side,
+        status="running",
+        start=event.at,
+        started_by=event.by,
+        asked=state.asked != 0,
+        rest_before=rest,
+        recovery=state.course.recovered(event.at),
+        to_beat=to_beat(state, slot, side),
+    )
+    rows = (*state.rows, row)
+    return replace(state, phase="set", course=course, rows=rows, until=None, why="", asked=0.0)
+
+
+def _ended(state: State, event: ev.Ended) -> State:
+    row = state.running
+    if row is None:
+        raise Illegal("no set is running")
+    state = state.with_row(
+        row.entry, status="done", end=event.at, cut_off=event.work_s is None, open=True
+    )
+    state = replace(state, rest_from=event.at)
+    return _between(state, state.course.finish(event.at, event.work_s), event.at)
+
+
+def _skipped(state: State, event: ev.Skipped) -> State:
+    running = state.running
+    if event.given_up == "yes":
+        if running is None:
+            raise Illegal("no set is running")
+        state = state.with_row(running.entry, status="broken", end=event.at)
+        state = replace(state, rest_from=event.at)
+        return _between(state, state.course.finish(event.at, None, whole=False), event.at)
+    index = _slot_index(state.course, event.exercise, event.set)
+    if any((r.index, r.side) == (index, event.side) for r in state.rows):
+        raise Illegal("that bout has been")
+    slot, course = state.course.slots[index], state.course
+    if slot.status == "todo":
+        course = replace(course, slots=with_slot(course.slots, index, status="skipped"))
+    elif index == course.last:
+        course = replace(course, side=0)
+    row = Row(len(state.rows) + 1, index, course.slots[index], event.side, "skipped")
+    if (course.next, course.side) != (state.course.next, state.course.side):
+        state = replace(state, asked=0.0)  # it was asked for another bout
+    return _between(replace(state, rows=(*state.rows, row)), course, event.at)
+
+
+def _slot_index(course: Course, exercise: str, number: int) -> int:
+    for index, slot in enumerate(course.slots):
+        if (slot.exercise, slot.number) == (exercise, number):
+            return index
+    raise Illegal(f"no set {number} of {exercise}")
+
+
+def _written(state: State, event: ev.Written) -> State:
+    index = _slot_index(state.course, event.exercise, event.set)
+    if event.entry != len(state.rows) + 1:
+        raise Illegal(f"entry {event.entry} is not the next")
+    done = event.status == "done"
+    rung = state.workout.exercises[event.exercise].ladder[event.step]
+    rung = replace(rung, setup=parse_setup(event.setup), load=event.load_kg)
+    slots = with_slot(state.course.slots, index, status="begun" if done else "skipped", rung=rung)
+    row = Row(
+        entry=event.entry,
+        index=index,
+        slot=slots[index],
+        side=event.side,
+        status=event.status,
+        counted=event.counted == "yes",
+        value=event.hold_s if event.reps is None else float(event.reps),
+        reserve=event.reserve,
+        to_beat=to_beat(state, slots[index], event.side) if done else None,
+        pain=event.pain is not None,
+        pain_where=event.pain or "",
+        note="\n".join(text for text in (event.pain and f"pain: {event.pain}", event.note) if text),
+    )
+    course = replace(state.course, slots=slots)
+    return replace(state, course=course, rows=(*state.rows, row))
+
+
+def _dropped(state: State, event: ev.Dropped) -> State:
+    course = state.course
+    slots = tuple(
+        replace(s, status="dropped") if (s.exercise, s.status) == (event.exercise, "todo") else s
+        for s in course.slots
+    )
+    left = replace(course, slots=slots)
+    if state.running is not None:
+        return replace(state, course=left)  # another exercise than the one that runs
+    if left.next != course.next:
+        state = replace(state, asked=0.0)  # it was asked for another bout
+    return _between(state, left, event.at)
+
+
+def _swapped(state: State, event: ev.Swapped) -> State:
+    held = state.memory.held
+    substitute = state.workout.exercises[event.to]
+    work = substitute.ladder[held_index(substitute, "", held)]
+    number = max((s.number for s in state.course.slots if s.exercise == event.to), default=0)
+    slots = list(state.course.slots)
+    for index, slot in enumerate(slots):
+        if (slot.block, slot.exercise, slot.status) != (event.block, event.exercise, "todo"):
+            continue
+        number += 1
+        rung = work if slot.kind == "work" else ramp_rung(substitute, work, held)
+        planned = slot.swapped_for or slot.exercise
+        slots[index] = replace(
+            slot,
+            exercise=event.to,
+            number=number,
+            group="",
+            rung=rung,
+            swapped_for="" if planned == event.to else planned,
+        )
+    return replace(state, course=replace(state.course, slots=tuple(slots)), asked=0.0)
+
+
+def _version(state: State, event: ev.Version) -> State:
+    exercise = state.workout.exercises[event.exercise]
+    new = exercise.ladder[event.step]
+    target = state.course.next_work(event.exercise)
+    if target is None:
+        raise Illegal(f"no further set of {event.exercise} is left")
+    slots, moved = [], dict(state.moved)
+    for slot in state.course.slots:
+        if (slot.exercise, slot.status) != (event.exercise, "todo"):
+            slots.append(slot)
+        elif slot.kind == "ramp":
+            slots.append(replace(slot, rung=ramp_rung(exercise, new, state.memory.held)))
+        elif slot.rung == target.rung:
+            slots.append(replace(slot, rung=new))
+            moved[(event.exercise, slot.group)] = new
+        else:
+            slots.append(slot)
+    return replace(state, course=replace(state.course, slots=tuple(slots)), moved=moved)
+
+
+def _asked(state: State, event: ev.Asked) -> State:
+    return replace(state, asked=state.asked + event.seconds, until=event.until)
+
+
+def _paused(state: State, event: ev.Paused) -> State:
+    return replace(state, phase="paused", before_pause=state.phase, paused_at=event.at)
+
+
+def _resumed(state: State, event: ev.Resumed) -> State:
+    if state.phase != "paused":
+        return state  # it was cut off, not paused
+    phase = state.before_pause or "rest"
+    until = state.until
+    if phase == "warm-up" and until is not None and state.paused_at is not None:
+        until += event.at - state.paused_at
+    return replace(state, phase=phase, before_pause=None, paused_at=None, until=until)
+
+
+def _closed(state: State, event: ev.Closed) -> State:
+    row = state.running
+    if row is not None:
+        state = state.with_row(row.entry, status="broken", end=event.at)
+        state = replace(state, course=state.course.finish(event.at, None, whole=False))
+    return replace(state, phase="closed", until=None, complete=event.complete == "yes")
+
+
+_ON: Mapping[type[ev.Event], Callable[[State, Any], State]] = {
+    ev.Opened: _opened,
+    ev.Adjusted: _adjusted,
+    ev.Begun: _begun,
+    ev.Resting: _resting,
+    ev.Started: _started,
+    ev.Ended: _ended,
+    ev.Skipped: _skipped,
+    ev.Written: _written,
+    ev.Dropped: _dropped,
+    ev.Swapped: _swapped,
+    ev.Version: _version,
+    ev.Asked: _asked,
+    ev.Paused: _paused,
+    ev.Resumed: _resumed,
+    ev.Closed: _closed,
+    **ON,
+}
+
+
+# One command's way through the machine: the events it brings about, and the state after each.
+
+
+class Refused(Exception):
+    """A command that cannot be used now; the text says why, in a short sentence."""
+
+
+class Happened(NamedTuple):
+    """An event, with the phase after it."""
+
+    event: ev.Event
+    phase: Phase
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of a command: the new state, and the events in their order."""
+
+    state: State
+    happened: tuple[Happened, ...] = ()
+
+
+class Turn:
+    """Collects the events of one act; each is applied before the next is decided."""
+
+    def __init__(self, state: State, now: float) -> None:
+        self.state = state
+        self.now = now
+        self.act = state.acts + 1
+        self.happened: list[Happened] = []
+
+    def emit(self, kind: type[ev.Event], *, at: float | None = None, **data: Any) -> None:
+        """Let something happen, now or `at` another instant."""
+        event = kind(at=self.now if at is None else at, act=self.act, **data)
+        self.state = evolve(self.state, event)
+        self.happened.append(Happened(event, self.state.phase))
+
+    def emit_row(
+        self, kind: type[ev.SetEvent], row: Row, *, at: float | None = None, **data: Any
+    ) -> None:
+        """Let something happen to a row."""
+        self.emit(kind, at=at, **set_fields(row.slot, row.side, row.entry), **data)
+
+    def decide_rest(self, *, again: bool = False) -> None:
+        """Decide the rest before what is to come, from the end of the last bout.
+
+        `again`: what comes next has changed, so at least the lead-in is left from now on;
+        unless that bout has ended just now, for then nothing was decided yet.
+        """
+        state, coming = self.state, self.state.coming
+        resting = state.before_pause if state.phase == "paused" else state.phase
+        if coming is None or resting not in ("rest", "warm-up"):
+            return
+        if resting == "warm-up" and again:
+            return  # nothing is resting yet
+        rest = state.course.rest()
+        since = self.now if state.rest_from is None else state.rest_from
+        until, why = since + rest.seconds + state.asked, str(rest.why)
+        anew = again and since < self.now
+        least = self.now + state.workout.lead_in if anew else self.now
+        if until < least:
+            until, why = least, "lead-in" if anew else why
+        slot, side = coming
+        self.emit(ev.Resting, until=until, why=why, next=slot.exercise, side=side)
+
+    def planned(self) -> tuple[int | None, int, Rest] | None:
+        """What is to come and the law's rest before it; None while nothing rests."""
+        state = self.state
+        if state.phase not in ("rest", "paused"):
+            return None
+        return state.course.next, state.course.side, state.course.rest()
+
+    def start(self, by: ev.Who, at: float | None = None) -> None:
+        """Start the coming bout."""
+        coming = self.state.coming
+        if coming is None:
+            raise Refused("no set is left")
+        slot, side = coming
+        self.emit(
+            ev.Started,
+            at=at,
+            **set_fields(slot, side, len(self.state.rows) + 1),
+            by=by,
+            to_beat=to_beat(self.state, slot, side),
+        )
+
+    def outcome(self) -> Outcome:
+        """What came of it."""
+        return Outcome(self.state, tuple(self.happened))
+
+
+def set_fields(slot: Slot, side: Side, entry: int) -> dict[str, Any]:
+    """The fields that every event about a set has."""
+    return {
+        "block": slot.block,
+        "round": slot.round,
+        "exercise": slot.exercise,
+        "set": slot.number,
+        "side": side,
+        "version": slot.rung.version,
+        "entry": entry,
+    }

@@ -1,0 +1,288 @@
+"""Decisions that change what is still to come: skip, drop, swap, version, what was used."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from runner.law.course import Slot, find_rung
+from runner.law.workout import Exercise, Rung, Side, load_text, setup_text
+from runner.progress.progression import Done, easier_than, harder_than, no_easier
+from runner.session import events as ev, verb as cmd
+from runner.session.apply import Refused, Turn, new_levels, set_fields
+from runner.session.state import Row, State
+
+NOT_TODAY = "not started: ill, or a new pain"
+
+
+def _coming(state: State) -> tuple[Slot, Side]:
+    if state.phase == "ready":
+        raise Refused("the session has not begun")
+    if state.coming is None:
+        raise Refused("no set is left")
+    return state.coming
+
+
+def _leave_out(turn: Turn, why: str) -> None:
+    """Give up the running bout or leave out the coming one, and the sides that were to follow."""
+    state = turn.state
+    slot, side = _coming(state)
+    sides = state.workout.exercises[slot.exercise].side_order
+    later = sides[sides.index(side) + 1 :]
+    running = state.running
+    if running is not None:
+        turn.emit_row(ev.Skipped, running, why=why, given_up="yes")
+    else:
+        later = (side, *later)
+    for left_out in later:
+        fields = set_fields(slot, left_out, len(turn.state.rows) + 1)
+        turn.emit(ev.Skipped, **fields, why=why, given_up="no")
+
+
+def _skip(turn: Turn, command: cmd.Skip) -> None:
+    _leave_out(turn, command.why or "asked")
+    turn.decide_rest(again=True)
+
+
+def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
+    """Leave out sets further on; the one under way, or between its sides, stays."""
+    state = turn.state
+    if state.phase not in ("ready", "warm-up", "rest", "paused"):
+        raise Refused("sets are left out between sets")
+    wanted = set(command.sets)
+    slots = [
+        s for s in state.course.slots if s.status == "todo" and (s.exercise, s.number) in wanted
+    ]
+    if not slots:
+        raise Refused("none of these sets is still to come")
+    if state.phase == "ready" and len(slots) == sum(s.status == "todo" for s in state.course.slots):
+        raise Refused("a session has at least one set")
+    before = turn.planned()
+    for slot in slots:
+        for side in state.workout.exercises[slot.exercise].side_order:
+            fields = set_fields(slot, side, len(turn.state.rows) + 1)
+            turn.emit(ev.Skipped, **fields, why=command.why, given_up="no")
+    if turn.planned() != before:  # another set comes, or one is alone in its round now
+        turn.decide_rest(again=True)
+
+
+def _shorten(turn: Turn, command: cmd.Shorten) -> None:
+    raise Refused("which sets are left out has to be worked out first")
+
+
+def _drop(turn: Turn, command: cmd.Drop) -> None:
+    slot, _ = _coming(turn.state)
+    _drop_exercise(turn, slot.exercise, command.why or "asked")
+    turn.decide_rest(again=True)
+
+
+def _drop_exercise(turn: Turn, exercise: str, why: str) -> None:
+    """Leave out what is left of an exercise; a bout of it under way is given up."""
+    state = turn.state
+    under_way = state.running is not None or state.course.side > 0
+    if under_way and state.coming is not None and state.coming[0].exercise == exercise:
+        _leave_out(turn, why)
+    if any((s.exercise, s.status) == (exercise, "todo") for s in turn.state.course.slots):
+        turn.emit(ev.Dropped, exercise=exercise, why=why)
+
+
+def _swap(turn: Turn, command: cmd.Swap) -> None:
+    state = turn.state
+    slot, _ = _coming(state)
+    name = state.workout.exercises[slot.exercise].name
+    if (state.running is not None or state.course.side) and not _left(state, slot):
+        raise Refused(f"no further set of {name} is left in this block")
+    substitute = substitute_of(state, slot)
+    if substitute is None:
+        raise Refused(f"{name} has no substitute that is not in the block already")
+    if state.running is not None or state.course.side:
+        _leave_out(turn, "swapped")
+    turn.emit(ev.Swapped, exercise=slot.exercise, to=substitute.id, block=slot.block)
+    turn.decide_rest(again=True)
+
+
+def _left(state: State, slot: Slot) -> bool:
+    return any(
+        (s.exercise, s.block, s.status) == (slot.exercise, slot.block, "todo")
+        for s in state.course.slots
+    )
+
+
+def substitute_of(state: State, slot: Slot) -> Exercise | None:
+    """The first substitute that the block does not have already and that did not hurt today."""
+    block = {s.exercise for s in state.course.slots if s.block == slot.block}
+    hurt = {r.slot.exercise for r in state.rows if r.pain}
+    for name in state.workout.exercises[slot.exercise].instead:
+        if name not in block and name not in hurt:
+            return state.workout.exercises[name]
+    return None
+
+
+def _step(turn: Turn, command: cmd.Step) -> None:
+    state = turn.state
+    slot, _ = _coming(state)
+    exercise = state.workout.exercises[slot.exercise]
+    target = state.course.next_work(slot.exercise)
+    if target is None:
+        raise Refused(f"no further set of {exercise.name} is left")
+    mass = state.memory.mass if state.mass is None else state.mass
+    move = easier_than if command.by < 0 else harder_than
+    step = move(exercise, target.rung, mass, done_so_far(state, exercise))
+    if step.kind == "top":
+        hardest = f"{exercise.name} is at its hardest already"
+        raise Refused(no_easier(exercise, target.rung) if command.by < 0 else hardest)
+    rung = exercise.ladder[step.index]
+    turn.emit(
+        ev.Version,
+        exercise=exercise.id,
+        way="easier" if command.by < 0 else "harder",
+        version=rung.version,
+        step=step.index,
+        setup=setup_text(rung.setup),
+        load_kg=rung.load,
+        was=rung_text(target.rung),
+    )
+    if slot.status == "todo":
+        turn.decide_rest(again=True)
+
+
+def done_so_far(state: State, exercise: Exercise) -> Done:
+    """What is known of the levels of an exercise: from before, and from today's sets."""
+    before = state.memory.done(exercise)
+    last, counts = dict(before.last), dict(before.counts)
+    begun: set[int] = set()
+    for row in state.rows:
+        slot = row.slot
+        if (slot.exercise, slot.kind, row.status) != (exercise.id, "work", "done"):
+            continue
+        place = find_rung(exercise, slot.rung)
+        last[slot.rung.version] = place
+        if row.value is not None and place not in begun and not row.pain:
+            begun.add(place)
+            counts[place] = row.value
+    return Done(last, counts)
+
+
+def rung_text(rung: Rung) -> str:
+    """A position in a few words: version, measured set-up, load."""
+    parts = [rung.version, *(f"{name} {value}" for name, value in rung.setup)]
+    if rung.load is not None:
+        parts.append(f"{load_text(rung.load)} kg")
+    return ", ".join(parts)
+
+
+def _use(turn: Turn, command: cmd.Use) -> None:
+    state = turn.state
+    begun = state.last_begun
+    slot = begun.slot if begun is not None else (state.coming[0] if state.coming else None)
+    if slot is None:
+        raise Refused("no set is left")
+    known = {name for name, _ in slot.rung.setup}
+    for name, _ in command.setup:
+        if known and name not in known:
+            raise Refused(f"the set-up has no {name!r}; it has {', '.join(sorted(known))}")
+    before = turn.planned()
+    turn.emit(
+        ev.Used,
+        exercise=slot.exercise,
+        version=slot.rung.version,
+        load_kg=command.load,
+        setup=setup_text(command.setup) if command.setup else None,
+    )
+    if turn.planned() != before:  # a station stands otherwise than was thought
+        turn.decide_rest(again=True)
+
+
+def _hurt(turn: Turn, command: cmd.Hurt) -> None:
+    state = turn.state
+    if state.phase == "ready":
+        turn.emit(ev.Pain, where=command.where)
+        not_today(turn)
+        return
+    bare = None if command.exercise else pain_without_place(state, command.entry)
+    if bare is not None and command.where:
+        turn.emit(ev.Pain, where=command.where, exercise=bare.exercise, entry=bare.entry)
+        return
+    row, before = _hurting(state, command.exercise), turn.planned()
+    if row is not None:
+        exercise = row.slot.exercise
+        turn.emit(ev.Pain, where=command.where, exercise=exercise, entry=row.entry)
+        _drop_exercise(turn, exercise, "pain")
+    elif state.coming is not None:
+        exercise, entry = state.coming[0].exercise, len(state.rows) + 1
+        _leave_out(turn, "pain")
+        turn.emit(ev.Pain, where=command.where, exercise=exercise, entry=entry)
+        _drop_exercise(turn, exercise, "pain")
+    else:
+        turn.emit(ev.Pain, where=command.where)
+    if turn.planned() != before:  # another set comes, or it is alone in its round now
+        turn.decide_rest(again=True)
+
+
+def _hurting(state: State, exercise: str | None) -> Row | None:
+    """The row that pain is about; None where it is felt before the coming set."""
+    if exercise is None:
+        return state.last_begun
+    begun = [r for r in state.rows if r.start is not None and r.slot.exercise == exercise]
+    coming = state.coming
+    if not begun or (state.running is None and coming and coming[0].exercise == exercise):
+        if coming is None or coming[0].exercise != exercise:
+            raise Refused(f"{exercise} is neither the last exercise nor the next")
+        return None
+    return begun[-1]
+
+
+def pain_without_place(state: State, entry: int | None = None) -> ev.Pain | None:
+    """The last pain, where its place is missing and no further set has begun.
+
+    Of a row that is named by its `entry`, also once one has.
+    """
+    ends = ev.Pain if entry is not None else ev.Pain | ev.Started
+    last = next((e for e in reversed(state.log) if isinstance(e, ends) and _about(e, entry)), None)
+    return last if isinstance(last, ev.Pain) and not last.where else None
+
+
+def _about(event: ev.Event, entry: int | None) -> bool:
+    return entry is None or getattr(event, "entry", None) == entry
+
+
+def not_today(turn: Turn) -> None:
+    """The session is closed with nothing done, which leaves the plan where it was."""
+    turn.emit(ev.Noted, note=NOT_TODAY, entry=None)
+    turn.emit(ev.Closed, complete="no", by="person")
+
+
+def _keep(turn: Turn, command: cmd.Keep) -> None:
+    state = turn.state
+    if state.phase not in ("wrap-up", "closed"):
+        raise Refused("which levels are kept is said after the last set")
+    differ = [one for one in new_levels(state) if command.exercise in (None, one.exercise.id)]
+    if not differ:
+        raise Refused("every level is as planned")
+    wanted = [one for one in differ if one.today_only != command.today_only]
+    if not wanted:
+        so = "marked as for today only" if command.today_only else "kept for next time"
+        raise Refused(f"so it is already: {', '.join(one.text for one in differ)}: {so}")
+    for one in wanted:
+        turn.emit(
+            ev.Held,
+            exercise=one.exercise.id,
+            group=one.group,
+            version=one.rung.version,
+            setup=setup_text(one.rung.setup),
+            load_kg=one.rung.load,
+            for_="today" if command.today_only else "next",
+        )
+
+
+DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
+    cmd.Skip: _skip,
+    cmd.LeaveOut: _leave_sets_out,
+    cmd.Shorten: _shorten,
+    cmd.Drop: _drop,
+    cmd.Swap: _swap,
+    cmd.Step: _step,
+    cmd.Use: _use,
+    cmd.Hurt: _hurt,
+    cmd.Keep: _keep,
+}

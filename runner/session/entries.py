@@ -1,0 +1,305 @@
+"""Decisions about counts: entering, correcting, leaving uncounted; which ones to ask about again.
+
+A count is doubtful where a slip of the finger is likelier than the count. That is our choice: 0,
+over twice the top of the rep range, or over one and a half times the best at that level and at
+least five more. Nothing here refuses a doubtful count: both faces ask, and a hold's seconds by the
+clock are never doubted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+from runner.law.workout import Measure, Side, setup_text
+from runner.progress.adjust import level_key
+from runner.session import apply, events as ev, offers, verb as cmd
+from runner.session.apply import Refused, Turn, set_fields
+from runner.session.state import Row, State
+from runner.session.words import amount_text
+
+OVER_TOP = 2.0  # times the top of the rep range
+OVER_BEST = 1.5  # times the best at that level, and
+MORE_THAN_BEST = 5  # at least so many more
+
+
+class Doubt(NamedTuple):
+    """A count to ask about again: of which set, and why."""
+
+    row: Row
+    value: float
+    why: str
+
+
+def doubtful(value: float, top: float, best: float | None = None) -> str:
+    """Why a count is doubtful, in a few words; nothing where it is not.
+
+    `top` is the top of the rep range, `best` the most so far at that level; all of them are
+    repetitions, or seconds of a hold.
+    """
+    if value == 0:
+        return "nothing done"
+    if value > OVER_TOP * top:
+        return f"over twice the top of the range, {top:g}"
+    if best is not None and value > OVER_BEST * best and value >= best + MORE_THAN_BEST:
+        return f"far over the best so far, {best:g}"
+    return ""
+
+
+def best_there(state: State, row: Row) -> float | None:
+    """The most that was done at a row's level before this session; None where that is unknown."""
+    return state.memory.best.get(level_key(row.slot.exercise, row.slot.rung))
+
+
+def doubts(state: State, command: cmd.Command) -> tuple[Doubt, ...]:
+    """The counts of a command that are doubtful. Empty for what the session would refuse."""
+    try:
+        return tuple(_doubts(state, command))
+    except Refused:
+        return ()
+
+
+def _doubts(state: State, command: cmd.Command) -> Iterator[Doubt]:
+    if isinstance(command, cmd.Fix):
+        row = done_row(state, command.row)
+        counts: tuple[cmd.Count, ...] = (command.count,)
+    elif isinstance(command, cmd.Enter):
+        row, counts = _row_for(state, command), command.counts
+    else:
+        return
+    top = state.exercise(row).band[1]
+    for count in counts:
+        why = doubtful(count.value, top, best_there(state, row))
+        if why:
+            yield Doubt(row, count.value, why)
+
+
+def suggestion(state: State, row: Row) -> float:
+    """What a count to enter is likely to be, in repetitions, or seconds of a hold.
+
+    The count to beat, else this exercise's last count today at that level, else the bottom of the
+    rep range.
+    """
+    if row.to_beat is not None:
+        return row.to_beat
+    level = (row.slot.exercise, row.slot.kind, row.slot.rung)
+    last = (
+        other.value
+        for other in reversed(state.rows)
+        if (other.slot.exercise, other.slot.kind, other.slot.rung) == level and other != row
+    )
+    return next((v for v in last if v is not None), state.exercise(row).band[0])
+
+
+def set_name(state: State, row: Row) -> str:
+    """A set as messages name it: `SQUAT 1`, `ROW L 2`."""
+    side = {"both": "", "left": " L", "right": " R"}[row.side]
+    return f"{state.exercise(row).short}{side} {row.slot.number}"
+
+
+def count_of(state: State, row: Row) -> str:
+    """A row's count as a person would type it; `not counted` where it has none."""
+    if row.value is None or not row.counted:
+        return "not counted"
+    return amount_text(row.value, state.exercise(row).measure)
+
+
+def after_end(turn: Turn, entry: int) -> None:
+    """What a bout's end settles by itself: a hold's seconds, a count that has waited for it."""
+    state = turn.state
+    row = state.rows[entry - 1]
+    waiting = state.waits.get((row.index, row.side))
+    if waiting is not None:
+        enter(turn, row, cmd.Count(*waiting))
+    elif state.exercise(row).measure == "hold" and row.work is not None:
+        # To the tenth, as it is kept: otherwise the event and the record could contradict.
+        held = round(max(row.work - state.block_of(row.slot).reach, 0.0), 1)
+        enter(turn, row, cmd.Count(held), by="clock")
+
+
+def enter(
+    turn: Turn,
+    row: Row,
+    count: cmd.Count | None,
+    *,
+    kind: type[ev.Entered] = ev.Entered,
+    by: ev.Who = "person",
+    waits: cmd.Count | None = None,
+) -> None:
+    """Let a row have its count; None for "not counted"."""
+    hold = turn.state.exercise(row).measure == "hold"
+    value = None if count is None else count.value
+    beaten: ev.YesNo | None = None
+    if value is not None and row.to_beat is not None and not row.pain:
+        beaten = "yes" if value > row.to_beat else "no"
+    turn.emit_row(
+        kind,
+        row,
+        by=by,
+        reps=None if hold or value is None else int(value),
+        hold_s=value if hold else None,
+        counted="no" if count is None else "yes",
+        reserve=None if count is None else count.reserve,
+        to_beat=row.to_beat,
+        beaten=beaten,
+        waits=None if waits is None else waits.value,
+        waits_reserve=None if waits is None else waits.reserve,
+    )
+    if turn.state.phase != "closed":
+        offers.follow(turn, row)
+
+
+def _enter(turn: Turn, command: cmd.Enter) -> None:
+    row = _row_for(turn.state, command)
+    if len(command.counts) == 2:
+        _enter_both(turn, row, command)
+    else:
+        _put(turn, row, command.counts[0])
+
+
+def _row_for(state: State, command: cmd.Enter) -> Row:
+    """The row that a count goes to, of two counts the first. Raises Refused."""
+    both = len(command.counts) == 2
+    row = next((r for r in state.open_rows if r.side != "both" or not both), None)
+    if command.measure == "hold" and (row is None or state.exercise(row).measure != "hold"):
+        row = _last_hold(state, one_sided=both)
+        if row is None and not both:
+            raise Refused("no hold has been done; repetitions are plain numbers: 12")
+    if row is None and both:
+        raise Refused("two numbers are for a one-sided set whose entry is open")
+    if row is None:
+        raise Refused("no entry is open; to correct one: fix N NUMBER")
+    _check_measure(state, row, command.measure)
+    return row
+
+
+def _last_hold(state: State, *, one_sided: bool = False) -> Row | None:
+    """The last hold that was done: the clock has made its entry, seconds correct it."""
+    holds = (r for r in reversed(state.rows) if state.exercise(r).measure == "hold")
+    return next(
+        (r for r in holds if r.status == "done" and (r.side != "both" or not one_sided)), None
+    )
+
+
+def _put(turn: Turn, row: Row, count: cmd.Count, waits: cmd.Count | None = None) -> None:
+    """Enter a row's count, or correct the one that it has."""
+    enter(turn, row, count, kind=ev.Entered if row.open else ev.Corrected, waits=waits)
+
+
+def _enter_both(turn: Turn, first: Row, command: cmd.Enter) -> None:
+    """Left and right, always in that order; a side not yet done lets its number wait."""
+    state = turn.state
+    counts: dict[Side, cmd.Count] = {"left": command.counts[0], "right": command.counts[1]}
+    rows = {r.side: r for r in state.rows if r.index == first.index and r.start is not None}
+    other: Side = "right" if first.side == "left" else "left"
+    sibling = rows.get(other)
+    if sibling is None or sibling.status == "running":
+        if sibling is None and state.course.next != first.index:
+            raise Refused(f"the {other} side of that set was left out: one number")
+        _put(turn, first, counts[first.side], counts[other])
+        return
+    _put(turn, first, counts[first.side])
+    if (sibling.value, sibling.reserve) != (counts[other].value, counts[other].reserve):
+        _put(turn, sibling, counts[other])
+
+
+def _no_count(turn: Turn, command: cmd.NoCount) -> None:
+    if command.row is not None:
+        row = done_row(turn.state, command.row)
+        enter(turn, row, None, kind=ev.Entered if row.open else ev.Corrected)
+        return
+    oldest = next(iter(turn.state.open_rows), None)
+    if oldest is None:
+        raise Refused("no entry is open; for an earlier one: fix N nocount")
+    enter(turn, oldest, None)
+
+
+def _fix(turn: Turn, command: cmd.Fix) -> None:
+    row = done_row(turn.state, command.row)
+    _check_measure(turn.state, row, command.measure)
+    _put(turn, row, command.count)
+
+
+def correct(turn: Turn, command: cmd.Fix | cmd.NoCount) -> None:
+    """The same once the session is closed: always a correction, also of an entry left open."""
+    row = done_row(turn.state, command.row or 0)
+    if isinstance(command, cmd.Fix):
+        _check_measure(turn.state, row, command.measure)
+    enter(turn, row, command.count if isinstance(command, cmd.Fix) else None, kind=ev.Corrected)
+
+
+def done_row(state: State, entry: int) -> Row:
+    """The row numbered `entry`, if it can have a count. Raises Refused."""
+    if not 1 <= entry <= len(state.rows):
+        so_far = f"1 to {len(state.rows)}" if state.rows else "none yet"
+        raise Refused(f"there is no entry {entry} (so far: {so_far})")
+    row = state.rows[entry - 1]
+    if row.status == "running":
+        raise Refused(f"entry {entry} is still running")
+    if row.status == "skipped":
+        raise Refused(f"entry {entry} was skipped")
+    return row
+
+
+def _check_measure(state: State, row: Row, measure: Measure) -> None:
+    exercise = state.exercise(row)
+    if exercise.measure != measure:
+        wanted = "seconds: 45s" if exercise.measure == "hold" else "repetitions: 12"
+        raise Refused(f"{exercise.name} is counted in {wanted}")
+
+
+DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
+    cmd.Enter: _enter,
+    cmd.NoCount: _no_count,
+    cmd.Fix: _fix,
+}
+
+
+# Sets that were done without the program, written up afterwards.
+
+
+def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
+    state = turn.state
+    if state.phase != "ready":
+        raise Refused("a session that has begun is not written up")
+    slot = state.course.slots[command.slot]
+    if slot.status != "todo":
+        raise Refused(f"set {slot.number} of {slot.exercise} is written already")
+    exercise = state.workout.exercises[slot.exercise]
+    rung = replace(exercise.ladder[command.step], load=command.load, setup=command.setup)
+    slot = replace(slot, rung=rung)
+    gear: dict[str, Any] = {
+        "step": command.step,
+        "setup": setup_text(command.setup),
+        "load_kg": command.load,
+        "note": command.note or None,
+    }
+    done = dict(command.counts)
+    for side in exercise.side_order:
+        fields = set_fields(slot, side, len(turn.state.rows) + 1) | gear
+        if side not in done:
+            turn.emit(ev.Written, **fields, status="skipped")
+            continue
+        beat = apply.to_beat(state, slot, side)
+        turn.emit(
+            ev.Written,
+            **fields,
+            to_beat=beat,
+            pain=command.pain or None,
+            **_count(done[side], beat, hold=exercise.measure == "hold", pain=bool(command.pain)),
+        )
+
+
+def _count(
+    count: cmd.Count | None, beat: float | None, *, hold: bool, pain: bool
+) -> dict[str, Any]:
+    """The fields of a count; None for "not counted"."""
+    if count is None:
+        return {"counted": "no"}
+    beaten = None if beat is None or pain else "yes" if count.value > beat else "no"
+    value = {"hold_s": count.value} if hold else {"reps": int(count.value)}
+    return {**value, "reserve": count.reserve, "beaten": beaten}
+
+
+DECIDE_PAPER: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {cmd.WriteUp: _write_up}

@@ -1,0 +1,347 @@
+"""What can happen in a session, as frozen values of plain fields.
+
+`at` is in session seconds. `act` numbers the command, or the deadline, that brought an event
+about: the events of one act are undone together. Field names are what line mode prints and
+the record keeps, so they are part of the interface. None means "does not apply".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any, ClassVar, Literal
+
+from runner.law import workout as values
+from runner.law.workout import Side
+
+Who = values.Who
+YesNo = values.YesNo
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """Something that happened, at an instant, by an act."""
+
+    name: ClassVar[str] = ""
+    at: float
+    act: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetEvent(Event):
+    """Something about one side of a set; `entry` is the running number of its row."""
+
+    block: int
+    round: int
+    exercise: str
+    set: int
+    side: Side
+    version: str
+    entry: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened(Event):
+    """The session exists; `history` is the memory it is planned on, as plain data."""
+
+    name: ClassVar[str] = "opened"
+    history: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adjusted(Event):
+    """What is offered is taken for today: the offers by name, and all that they change.
+
+    It replaces what was taken before; without any, the session is as planned.
+    """
+
+    name: ClassVar[str] = "adjusted"
+    taken: Sequence[str]
+    changes: Sequence[Mapping[str, Any]]  # adjustments as plain data
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Begun(Event):
+    """Its warm-up has begun, or its first rest where there is none."""
+
+    name: ClassVar[str] = "begun"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resting(Event):
+    """A rest is decided, or decided anew; `until` in session seconds."""
+
+    name: ClassVar[str] = "resting"
+    until: float
+    why: str
+    next: str
+    side: Side
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Started(SetEvent):
+    """A bout has begun; `to_beat` as known then."""
+
+    name: ClassVar[str] = "started"
+    by: Who
+    to_beat: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ended(SetEvent):
+    """A bout is over; `work_s` is empty where a crash cut it off, and its length unknown."""
+
+    name: ClassVar[str] = "ended"
+    by: Who
+    work_s: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entered(SetEvent):
+    """The count of a bout is known: repetitions or seconds, or that it is not counted.
+
+    `waits` and `waits_reserve` are for the other side of the set, which is not done yet.
+    """
+
+    name: ClassVar[str] = "entered"
+    by: Who = "person"
+    reps: int | None = None
+    hold_s: float | None = None
+    counted: YesNo = "yes"
+    reserve: int | None = None
+    to_beat: float | None = None
+    beaten: YesNo | None = None
+    waits: float | None = None
+    waits_reserve: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Corrected(Entered):
+    """An entry is put right."""
+
+    name: ClassVar[str] = "corrected"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skipped(SetEvent):
+    """A bout is left out, or, `given_up`, ended without counting."""
+
+    name: ClassVar[str] = "skipped"
+    why: str
+    given_up: YesNo
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written(SetEvent):
+    """A bout done without the program, written up afterwards: none of its times is known.
+
+    `step` is the place in the ladder, `setup` and `load_kg` what was really used.
+    """
+
+    name: ClassVar[str] = "written"
+    step: int
+    status: Literal["done", "skipped"] = "done"
+    setup: str = ""
+    load_kg: float | None = None
+    reps: int | None = None
+    hold_s: float | None = None
+    counted: YesNo = "yes"
+    reserve: int | None = None
+    to_beat: float | None = None
+    beaten: YesNo | None = None
+    pain: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dropped(Event):
+    """What is left of an exercise is left out today."""
+
+    name: ClassVar[str] = "dropped"
+    exercise: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Swapped(Event):
+    """What is left of an exercise in its block is done as a substitute."""
+
+    name: ClassVar[str] = "swapped"
+    exercise: str
+    to: str
+    block: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Version(Event):
+    """An exercise goes on one position easier or harder; `step` is its place in the ladder."""
+
+    name: ClassVar[str] = "version"
+    exercise: str
+    way: Literal["easier", "harder"]
+    version: str
+    step: int
+    setup: str
+    load_kg: float | None
+    was: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Used(Event):
+    """What was really used; None leaves load or set-up as it was."""
+
+    name: ClassVar[str] = "used"
+    exercise: str
+    version: str
+    load_kg: float | None = None
+    setup: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked(Event):
+    """The person moved the end of this rest, by so many seconds."""
+
+    name: ClassVar[str] = "asked"
+    seconds: float
+    until: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paused(Event):
+    """The session stands still; the body does not."""
+
+    name: ClassVar[str] = "paused"
+    why: Literal["person", "suspend"] = "person"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resumed(Event):
+    """The session goes on, after a pause or, `return`, after it was cut off."""
+
+    name: ClassVar[str] = "resumed"
+    why: Literal["person", "return"] = "person"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undone(Event):
+    """The act numbered `of` is taken back; `what` names the event that it was about.
+
+    `count` is what was typed, where the act saved a count: "12/2", "12 14" for both sides,
+    "45s"; `entry` is the first row that it was saved for.
+    """
+
+    name: ClassVar[str] = "undone"
+    of: int
+    what: str
+    exercise: str | None = None
+    set: int | None = None
+    side: Side | None = None
+    entry: int | None = None
+    count: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Redone(Undone):
+    """The undo of the act numbered `of` is taken back."""
+
+    name: ClassVar[str] = "redone"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Late(SetEvent):
+    """The key came late: so many seconds off the bout's end."""
+
+    name: ClassVar[str] = "late"
+    seconds: float
+    work_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted(Event):
+    """A note, to one row or, with `entry` None, to the session."""
+
+    name: ClassVar[str] = "noted"
+    note: str
+    entry: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pain(Event):
+    """Something hurt; `where` is "" until the place is known, which a second one gives.
+
+    `entry` is the row of the set in which it hurt, or before which, if any.
+    """
+
+    name: ClassVar[str] = "pain"
+    where: str
+    exercise: str | None = None
+    entry: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rpe(Event):
+    """How hard the whole session was, 0 to 10."""
+
+    name: ClassVar[str] = "rpe"
+    rpe: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mass(Event):
+    """Body mass of the day, in kg."""
+
+    name: ClassVar[str] = "mass"
+    mass_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held(Event):
+    """A level that differs from the one planned is of today only, or carried forward again.
+
+    It is carried forward without this event, too.
+    """
+
+    name: ClassVar[str] = "held"
+    exercise: str
+    group: str
+    version: str
+    setup: str
+    load_kg: float | None
+    for_: Literal["next", "today"] = "next"  # named `for` in data
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closed(Event):
+    """The session is over for good; `complete` when no set was left."""
+
+    name: ClassVar[str] = "closed"
+    complete: YesNo
+    by: Literal["person", "end of input"] = "person"
+
+
+KINDS: Mapping[str, type[Event]] = {
+    kind.name: kind
+    for kind in (
+        Opened, Adjusted, Begun, Resting, Started, Ended, Entered, Corrected, Skipped, Written,
+        Dropped, Swapped, Version, Used, Asked, Paused, Resumed, Undone, Redone, Late, Noted, Pain,
+        Rpe, Mass, Held, Closed,
+    )
+}  # fmt: skip
+
+
+def to_data(event: Event) -> dict[str, Any]:
+    """The event's own fields, without `at` and `act`, those that do not apply left out."""
+    pairs = ((f.name.rstrip("_"), getattr(event, f.name)) for f in fields(event))
+    return {name: v for name, v in pairs if name not in ("at", "act") and v is not None}
+
+
+def from_data(name: str, at: float, act: int, data: Mapping[str, Any]) -> Event:
+    """The event again. KeyError for an unknown name, TypeError for fields that do not fit.
+
+    `work_s` of a bout that a crash cut off is None, and therefore not in `data`.
+    """
+    kind = KINDS[name]
+    known = {f.name for f in fields(kind)}
+    missing = {"work_s", "load_kg"} & known - set(data)
+    given = {f"{field}_" if f"{field}_" in known else field: v for field, v in data.items()}
+    return kind(at=at, act=act, **dict.fromkeys(missing), **given)

@@ -1,0 +1,339 @@
+"""(state, command, now) -> what happens, or a refusal with its reason.
+
+`now` is session seconds. A command that cannot be used raises Refused and changes nothing.
+What only time brings about comes from `advance`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from runner.law.course import LATE_KEY
+from runner.law.workout import Measure
+from runner.session import changes, entries, events as ev, offers, verb as cmd
+from runner.session.apply import Outcome, Refused, Turn, initial
+from runner.session.state import State
+from runner.session.words import amount_text
+
+# Taking back the last act, and taking the undo back.
+
+# Acts that begin with one of these are no actions of the person's that could be taken back.
+_NOT_UNDOABLE = (ev.Opened, ev.Adjusted, ev.Written, ev.Begun, ev.Undone, ev.Closed)
+# An act of nothing but these has not moved the rest, and taking it back does not either.
+_KNOWLEDGE = (ev.Entered, ev.Noted, ev.Pain, ev.Used, ev.Rpe, ev.Mass, ev.Held)
+
+
+def undo(turn: Turn, command: cmd.Undo) -> None:
+    """Take back the last act that still counts, be it the person's or the clock's."""
+    events = last_act(turn.state)
+    if not events:
+        raise Refused("there is nothing to take back")
+    turn.emit(ev.Undone, **_about(turn.state, events))
+    _rest_anew(turn, events)
+
+
+def redo(turn: Turn, command: cmd.Redo) -> None:
+    """Take back the last undo, until something else happens; a set is begun, not redone."""
+    state = turn.state
+    before = state.undone_from
+    if before is None:
+        raise Refused("there is no undo to take back: redo works until something else happens")
+    events = act_taken_back(state)
+    started = next((e for e in events if isinstance(e, ev.Started)), None)
+    if started is not None:
+        name = state.workout.exercises[started.exercise].name
+        raise Refused(f"the begin of a set is not redone: start {name}, set {started.set}, anew")
+    turn.emit(ev.Redone, **_about(before, events))
+    _rest_anew(turn, events)
+
+
+def last_act(state: State) -> tuple[ev.Event, ...]:
+    """The events of the act that an undo would take back; empty where there is none."""
+    acts: dict[int, list[ev.Event]] = {}
+    for event in state.log:
+        acts.setdefault(event.act, []).append(event)
+    for events in reversed(acts.values()):
+        if _came_back(events[0]):
+            return ()  # what lies before the session was cut off stays
+        if can_be_undone(events):
+            return tuple(events)
+    return ()
+
+
+def can_be_undone(events: Sequence[ev.Event]) -> bool:
+    """Whether an act of these events is one that an undo takes back."""
+    return not isinstance(events[0], _NOT_UNDOABLE)
+
+
+def act_taken_back(state: State) -> tuple[ev.Event, ...]:
+    """The events of the act that a redo would bring back; empty where there is none."""
+    before = state.undone_from
+    if before is None:
+        return ()
+    undone = next(e for e in state.log if isinstance(e, ev.Undone) and e.act > before.acts)
+    return tuple(e for e in before.log if e.act == undone.of)
+
+
+def about(events: Sequence[ev.Event]) -> ev.Event:
+    """The event that an act is about: pain, the begin of a set, else the first."""
+    for kind in (ev.Pain, ev.Started):
+        for event in events:
+            if isinstance(event, kind):
+                return event
+    return events[0]
+
+
+def _about(state: State, events: Sequence[ev.Event]) -> dict[str, Any]:
+    """The fields of an undo or redo; `state` is the one in which the act still counts."""
+    event = about(events)
+    names = ("exercise", "set", "side", "entry")
+    fields = {name: getattr(event, name, None) for name in names}
+    if not isinstance(event, ev.SetEvent):
+        fields["side"] = None  # a rest's is that of the set to come
+    return {"of": event.act, "what": event.name, "count": _typed(state, events), **fields}
+
+
+def _typed(state: State, events: Sequence[ev.Event]) -> str | None:
+    """What a person typed to save counts, the left side first."""
+    counts: dict[str, str] = {}
+    for event in events:
+        if isinstance(event, ev.Entered) and event.by == "person" and event.counted == "yes":
+            measure = state.workout.exercises[event.exercise].measure
+            value = event.hold_s if event.reps is None else event.reps
+            counts[event.side] = _count(value, event.reserve, measure)
+            if event.waits is not None:
+                other = "right" if event.side == "left" else "left"
+                counts[other] = _count(event.waits, event.waits_reserve, measure)
+    return " ".join(counts[side] for side in ("both", "left", "right") if side in counts) or None
+
+
+def _count(value: float | None, reserve: int | None, measure: Measure) -> str:
+    text = amount_text(value or 0.0, measure)
+    return text if reserve is None else f"{text}/{reserve}"
+
+
+def _rest_anew(turn: Turn, events: Sequence[ev.Event]) -> None:
+    if not all(isinstance(e, _KNOWLEDGE) for e in events):
+        turn.decide_rest(again=True)
+
+
+def _came_back(event: ev.Event) -> bool:
+    """Whether an act that begins with `event` is the return after a crash."""
+    cut_off = isinstance(event, ev.Ended) and event.work_s is None
+    return cut_off or (isinstance(event, ev.Resumed) and event.why == "return")
+
+
+def opened(state: State, now: float = 0.0) -> Outcome:
+    """The first event of a session in state `evolve.initial`: it keeps the memory."""
+    turn = Turn(state, now)
+    turn.emit(ev.Opened, history=state.memory.as_data())
+    return turn.outcome()
+
+
+def handle(state: State, command: cmd.Command, now: float) -> Outcome:
+    """What `command` brings about. Raises Refused."""
+    if state.phase == "closed" and not isinstance(command, cmd.Keep):
+        raise Refused("the session is closed")
+    turn = Turn(state, now)
+    _DECIDE[type(command)](turn, command)
+    return turn.outcome()
+
+
+def correct(state: State, command: cmd.Fix | cmd.NoCount, now: float) -> Outcome:
+    """Put an entry of a closed session right. Raises Refused, also for one not closed."""
+    if state.phase != "closed":
+        raise Refused("the session is not closed")
+    if command.row is None:
+        raise Refused("say which entry: fix N NUMBER")
+    turn = Turn(state, now)
+    entries.correct(turn, command)
+    return turn.outcome()
+
+
+def deadline(state: State) -> float | None:
+    """When time will bring something about, in session seconds; None while it cannot."""
+    if state.phase == "rest" and not state.waits_for_key:
+        return state.until
+    return None
+
+
+def advance(state: State, now: float) -> Outcome:
+    """What time has brought about by `now`, dated at its deadline."""
+    due = deadline(state)
+    turn = Turn(state, now)
+    if due is not None and due <= now:
+        turn.start("clock", at=due)
+    return turn.outcome()
+
+
+def rest_is_over(state: State, now: float) -> bool:
+    """Whether a rest waits for the person."""
+    return state.phase == "rest" and state.until is not None and now >= state.until
+
+
+def _proceed(turn: Turn, command: cmd.Proceed) -> None:
+    state = turn.state
+    if state.phase == "ready":
+        turn.emit(ev.Begun)
+        if turn.state.phase == "rest":
+            turn.decide_rest()
+    elif state.phase == "warm-up":
+        turn.decide_rest()
+    elif state.phase == "set":
+        _end_set(turn)
+    elif state.phase == "rest":
+        if state.waits_for_key and rest_is_over(state, turn.now):
+            turn.start("person")
+    elif state.phase == "paused":
+        _resume(turn)
+    else:
+        _close(turn, cmd.End())
+
+
+def _end_set(turn: Turn, *, known: bool = True) -> None:
+    """End the running bout; `known` False where a crash has cut it off."""
+    row = turn.state.running
+    if row is None or row.start is None:
+        raise Refused("no set is running")
+    work = turn.now - row.start if known else None
+    turn.emit_row(ev.Ended, row, by="person" if known else "clock", work_s=work)
+    entries.after_end(turn, row.entry)
+    turn.decide_rest()
+
+
+def _start_now(turn: Turn, command: cmd.StartNow) -> None:
+    state = turn.state
+    if state.phase != "rest" or state.until is None:
+        raise Refused(
+            "there is no rest to cut" if state.phase == "set" else "no set is to come yet"
+        )
+    left = state.until - turn.now
+    if left > 0:
+        turn.emit(ev.Asked, seconds=-left, until=turn.now)
+    turn.start("person")
+
+
+def _ask(turn: Turn, command: cmd.Ask) -> None:
+    state = turn.state
+    if state.phase != "rest" or state.until is None:
+        raise Refused("there is no rest to change")
+    until = max(state.until + command.seconds, turn.now)
+    turn.emit(ev.Asked, seconds=until - state.until, until=until)
+
+
+def _pause(turn: Turn, command: cmd.Pause) -> None:
+    if command.since is not None and turn.state.log:
+        turn.now = min(max(command.since, turn.state.log[-1].at), turn.now)
+    if turn.state.phase == "set":
+        _end_set(turn, known=command.known)
+    if turn.state.phase in ("warm-up", "rest"):
+        turn.emit(ev.Paused, why=command.why)
+    elif not turn.happened:
+        raise Refused(f"there is nothing to pause in {turn.state.phase!r}")
+
+
+def _resume(turn: Turn) -> None:
+    turn.emit(ev.Resumed)
+    _at_least_lead_in(turn)
+
+
+def _at_least_lead_in(turn: Turn) -> None:
+    """On return the set starts at the later of the planned instant and now + lead-in."""
+    state = turn.state
+    if state.phase != "rest" or state.until is None or state.coming is None:
+        return
+    earliest = turn.now + state.workout.lead_in
+    if state.until < earliest:
+        slot, side = state.coming
+        turn.emit(ev.Resting, until=earliest, why="lead-in", next=slot.exercise, side=side)
+
+
+def _return(turn: Turn, command: cmd.Return) -> None:
+    """Go on after a crash: a set cut off has no known length."""
+    row = turn.state.running
+    if row is not None and row.start is not None:
+        back, expected = turn.now, turn.state.course.expected(row.slot, row.side)
+        # An entry or a note of before the crash was made while the set still ran.
+        turn.now = min(max(row.start + expected, turn.state.log[-1].at), back)
+        _end_set(turn, known=False)
+        turn.now = back
+    turn.emit(ev.Resumed, why="return")
+    _at_least_lead_in(turn)
+
+
+def _late(turn: Turn, command: cmd.Late) -> None:
+    row = turn.state.last_ended
+    if row is None or row.status != "done" or row.work is None:
+        raise Refused("no set has ended whose end is known")
+    work = row.work - LATE_KEY
+    if work <= 0:
+        raise Refused(
+            f"{turn.state.exercise(row).name}, set {row.slot.number}, lasted only {row.work:.1f} s"
+        )
+    until = turn.state.until
+    turn.emit_row(ev.Late, row, seconds=LATE_KEY, work_s=work)
+    state = turn.state
+    if state.phase not in ("rest", "paused") or until is None or state.rest_from is None:
+        return
+    # The rest is decided anew from the earlier end; it never gets longer by that, and never
+    # so short that the set would start unannounced.
+    planned = state.rest_from + state.course.rest().seconds + state.asked
+    new = max(planned, min(until, turn.now + state.workout.lead_in))
+    if new != until and state.coming is not None:
+        slot, side = state.coming
+        why = str(state.course.rest().why) if new == planned else "lead-in"
+        turn.emit(ev.Resting, until=new, why=why, next=slot.exercise, side=side)
+
+
+def _note(turn: Turn, command: cmd.Note) -> None:
+    row = turn.state.last_begun
+    to_session = row is None or turn.state.phase == "wrap-up"
+    turn.emit(ev.Noted, note=command.text, entry=None if row is None or to_session else row.entry)
+
+
+def _rate(turn: Turn, command: cmd.Rate) -> None:
+    turn.emit(ev.Rpe, rpe=command.rpe)
+
+
+def _weigh(turn: Turn, command: cmd.Weigh) -> None:
+    turn.emit(ev.Mass, mass_kg=command.mass)
+
+
+def _close(turn: Turn, command: cmd.End) -> None:
+    left = turn.state.course.next is not None
+    if turn.state.phase == "ready":  # written up: a paper diary has no lighter sets in front
+        slots = turn.state.course.slots
+        left = any((s.status, s.kind) == ("todo", "work") for s in slots)
+    turn.emit(ev.Closed, complete="no" if left else "yes", by=command.by)
+
+
+def _pace(turn: Turn, command: cmd.Pace) -> None:
+    raise Refused("the pacer is no part of the session")
+
+
+def _hear(turn: Turn, command: cmd.Hear) -> None:
+    raise Refused("what is heard is no part of the session")
+
+
+_DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
+    cmd.Proceed: _proceed,
+    cmd.Pace: _pace,
+    cmd.Hear: _hear,
+    cmd.StartNow: _start_now,
+    cmd.Ask: _ask,
+    cmd.Pause: _pause,
+    cmd.Return: _return,
+    cmd.Late: _late,
+    cmd.Note: _note,
+    cmd.Rate: _rate,
+    cmd.Weigh: _weigh,
+    cmd.End: _close,
+    cmd.Undo: undo,
+    cmd.Redo: redo,
+    **entries.DECIDE,
+    **offers.DECIDE,
+    **entries.DECIDE_PAPER,
+    **changes.DECIDE,
+}
+__all__ = ["advance", "deadline", "handle", "initial", "opened", "rest_is_over"]

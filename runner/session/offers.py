@@ -1,0 +1,103 @@
+"""Taking what is offered before a session begins, and finding a version set by set."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from runner.law.course import find_rung
+from runner.law.workout import setup_text
+from runner.progress.level_finding import Placing, Trial, place
+from runner.session import events as ev, verb as cmd
+from runner.session.apply import Refused, Turn
+from runner.session.changes import not_today, rung_text
+from runner.session.state import Row, State
+
+
+def _take(turn: Turn, command: cmd.Take) -> None:
+    """Take an offer beside those taken already; none named: back to the session as planned.
+
+    Sets left out for time were chosen from the session as it was: they come back.
+    """
+    state = turn.state
+    if state.phase != "ready":
+        raise Refused("offers are taken before the session begins")
+    known = {offer.kind: offer for offer in state.memory.offers}
+    if command.offer and command.offer not in known:
+        there = ", ".join(known) or "nothing"
+        raise Refused(f"{command.offer!r} is not offered today; there is: {there}")
+    if command.offer in state.taken or (not command.offer and not state.taken):
+        raise Refused("so it is already")
+    taken = [*state.taken, command.offer] if command.offer else []
+    changes = [one.as_data() for kind in taken for one in known[kind].adjustments]
+    for act in sorted({e.act for e in state.log if isinstance(e, ev.Skipped)}, reverse=True):
+        turn.emit(ev.Undone, of=act, what=ev.Skipped.name)
+    turn.emit(ev.Adjusted, taken=taken, changes=changes)
+
+
+def trials(state: State, exercise: str) -> list[Trial]:
+    """The sets done so far to find an exercise's version, each by its weaker side."""
+    known = state.workout.exercises[exercise]
+    by_set: dict[int, list[Row]] = {}
+    for row in state.rows:
+        done = row.status == "done" and row.value is not None and not row.pain
+        if done and (row.slot.exercise, row.slot.kind) == (exercise, "work"):
+            by_set.setdefault(row.index, []).append(row)
+    found = []
+    for rows in by_set.values():
+        if len(rows) == len(known.side_order):
+            weaker = min(rows, key=lambda r: (r.value or 0.0) + (r.reserve or 0))
+            index = find_rung(known, weaker.slot.rung)
+            found.append(Trial(index, weaker.value or 0.0, weaker.reserve))
+    return found
+
+
+def placed(state: State, exercise: str) -> Placing | None:
+    """Where an exercise stands after the sets that were to find its version; None before them."""
+    done = trials(state, exercise)
+    return place(state.workout.exercises[exercise], done) if done else None
+
+
+def follow(turn: Turn, row: Row) -> None:
+    """After a count: the coming sets of an exercise whose version is looked for move on."""
+    state, name = turn.state, row.slot.exercise
+    if name not in state.workout.placing:
+        return
+    found, target = placed(state, name), state.course.next_work(name)
+    if found is None or target is None:
+        return
+    exercise = state.workout.exercises[name]
+    before = find_rung(exercise, target.rung)
+    if found.index == before:
+        return
+    rung = exercise.ladder[found.index]
+    turn.emit(
+        ev.Version,
+        exercise=name,
+        way="easier" if found.index < before else "harder",
+        version=rung.version,
+        step=found.index,
+        setup=setup_text(rung.setup),
+        load_kg=rung.load,
+        was=rung_text(target.rung),
+    )
+    coming = turn.state.coming
+    if coming is not None and coming[0].exercise == name:
+        turn.decide_rest(again=True)
+
+
+def _unwell(turn: Turn, command: cmd.Unwell) -> None:
+    if turn.state.phase != "ready":
+        raise Refused("the session has begun: pain WHERE ends an exercise, end the session")
+    not_today(turn)
+
+
+def _answer(turn: Turn, command: cmd.Answer) -> None:
+    raise Refused("advice comes after the last set")
+
+
+DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
+    cmd.Take: _take,
+    cmd.Unwell: _unwell,
+    cmd.Answer: _answer,
+}

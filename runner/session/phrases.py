@@ -1,0 +1,443 @@
+"""What the voice says, and when: phrases as data, as cues are. How they sound is not told here.
+
+Two kinds, as with cues. What is true while the state stays as it is, and when it is to be said, is
+known beforehand (`ahead`); what an act has brought is said after it (`of_events`). A person with
+closed eyes has to know from them what the screen shows large: where the session stands, what comes
+next and on which side, what is aimed at, and which count is missing.
+
+`repertoire` has all that a session can bring while it goes as planned, so that it can be made ready
+before. When a phrase may really begin beside the cues and beside other phrases is decided in
+`speech_gaps`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from runner.law.course import Slot
+from runner.law.number_words import cardinal, quantity, seconds, spoken
+from runner.law.workout import Exercise, Measure, Rung, Side
+from runner.session import apply, events as ev, flow, verb as cmd
+from runner.session.state import State
+
+Mode = Literal["off", "on", "names"]
+MODES: tuple[Mode, ...] = ("off", "on", "names")
+
+# In seconds, all our choice. Instants before the end of a rest: the count to beat stands between
+# the call at ten and the three counted seconds, and is the last that is heard before the set.
+TEN = 10.0
+BEAT = 7.0
+ON_TIME = 0.4  # a time that is called so late is still true
+STALE = 8.0  # what became of an act is of no use after so long
+ASKS = 6.0  # a count is asked for when nobody has typed it for so long
+AGAIN = 4.0  # so far into a set is said what found no room in the rest before it
+BARE = 90.0  # seconds: so far a range of a hold is said without minutes, as it is written
+COUNTS = 30  # so high are counts made ready beforehand; our choice, higher ones when they come
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """Something to be said once, beginning between two instants in session seconds.
+
+    `texts` are ways to say it, the fullest first: where that does not fit, the next is tried.
+    A phrase with the `key` of one that was said is not said again. Keys that begin with NAME say
+    what comes or what runs; of them only the last one heard counts, for a later one has put it out
+    of the listener's head.
+    """
+
+    key: tuple[object, ...]
+    texts: tuple[str, ...]
+    at: float
+    latest: float
+
+
+NAME, AIM = "name", "aim"
+FIRST = (NAME, AIM)  # what a set cannot be done without: before what only confirms an act
+_FOREVER = float("inf")
+
+
+def ahead(state: State, mode: Mode) -> tuple[Phrase, ...]:
+    """What is to be said while the state stays as it is, the most needed first."""
+    if mode == "off":
+        return ()
+    if state.phase == "rest" and state.until is not None and state.coming is not None:
+        phrases = list(_in_rest(state, mode))
+    elif state.phase == "set":
+        phrases = list(_in_set(state, mode))
+    elif mode == "names":
+        phrases = []
+    elif state.phase == "warm-up" and state.until is not None:
+        phrases = list(_in_warm_up(state, state.until))
+    elif state.phase == "wrap-up" and state.until is not None:
+        phrases = list(_in_wrap_up(state, state.until))
+    elif state.phase == "paused" and state.paused_at is not None:
+        at = state.paused_at
+        phrases = [Phrase(("paused", at), ("paused",), at, _FOREVER), *_missing(state, at)]
+    else:
+        phrases = []
+    return tuple(phrases)
+
+
+def _in_rest(state: State, mode: Mode) -> Iterator[Phrase]:
+    if state.until is None or state.coming is None:
+        return
+    slot, side = state.coming
+    since = state.rest_from if state.rest_from is not None else state.until - TEN
+    texts = _names(state, slot, side) if mode == "names" else _next(state, slot, side)
+    yield Phrase(_name_key(state, slot, side), texts, since, state.until)
+    if mode != "on":
+        return
+    if not state.course.side:
+        yield from _missing(state, since, state.until)
+    ten = state.until - TEN
+    if ten > since:
+        yield Phrase(("ten", ten), ("ten seconds",), ten, ten + ON_TIME)
+    yield _aim(state, slot, side, state.until - BEAT, state.until)
+    if state.waits_for_key:
+        yield Phrase(("waits", state.until), ("press to start",), state.until, _FOREVER)
+
+
+def _in_set(state: State, mode: Mode) -> Iterator[Phrase]:
+    """What found no room in the rest before, and what an undo has brought back."""
+    row = state.running
+    if row is None or row.start is None:
+        return
+    latest = row.start + AGAIN
+    names = _names(state, row.slot, row.side)
+    yield Phrase(_name_key(state, row.slot, row.side), names, row.start, latest)
+    undone = state.log[-1] if state.log else None
+    if isinstance(undone, ev.Undone):
+        texts = tuple(f"{name} goes on" for name in names)
+        yield Phrase((NAME, "goes on", undone.at), texts, undone.at, undone.at + STALE)
+    if mode == "on":
+        yield _aim(state, row.slot, row.side, row.start, latest)
+
+
+def _in_warm_up(state: State, until: float) -> Iterator[Phrase]:
+    since = until - state.workout.warm_up
+    yield from _timed("warm-up", state.workout.warm_up, state.workout.warm_up_moves, since, until)
+    if state.workout.warm_up > 0:
+        text = "warm-up time is up, press to go on"
+        yield Phrase(("warm-up is up", until), (text,), until, _FOREVER)
+
+
+def _in_wrap_up(state: State, until: float) -> Iterator[Phrase]:
+    since = until - state.workout.cool_down
+    yield Phrase(("sets", since), ("all sets done",), since, _FOREVER)
+    down = state.workout.cool_down
+    yield from _timed("cool-down", down, state.workout.cool_down_moves, since, until)
+    yield from _missing(state, since, until)
+    if state.open_rows:
+        if down > 0:
+            yield Phrase(("cool-down", until), ("cool-down time is up",), until, _FOREVER)
+        yield from _missing(state, until)
+    else:
+        yield Phrase(("all done", until), ("all done, press to close",), until, _FOREVER)
+
+
+def _timed(
+    what: str, lasts: float, moves: Sequence[str], since: float, until: float
+) -> Iterator[Phrase]:
+    """A part that only the clock measures: its name and length, then its moves in turn."""
+    if lasts <= 0:
+        return
+    yield Phrase((what,), (f"{what}, {seconds(lasts)}", what), since, until)
+    for number, move in enumerate(moves):
+        if text := spoken(move):
+            yield Phrase((what, number), (text,), since, until)
+
+
+def _missing(state: State, since: float, latest: float = _FOREVER) -> Iterator[Phrase]:
+    """Which count is to be entered: the oldest, as the field on the screen stands for it."""
+    for row in state.open_rows[:1]:
+        text = _asked(state, row.slot, row.side)
+        yield Phrase(("missing", row.entry, since), (text,), since + ASKS, latest)
+
+
+def _asked(state: State, slot: Slot, side: Side) -> str:
+    name = _name(state, slot, side)
+    return f"{name}, set {cardinal(slot.number)}, how many?"
+
+
+def of_events(events: Sequence[ev.Event], before: State, mode: Mode) -> list[Phrase]:
+    """What the events of one act bring, to be said after their cue."""
+    if mode != "on" or not events:
+        return []
+    at = events[-1].at
+    texts = list(_of_events(events, before))
+    return [Phrase(("event", at, text), (text,), at, at + STALE) for text in texts]
+
+
+def _of_events(events: Sequence[ev.Event], before: State) -> Iterator[str]:
+    entered = [e for e in events if isinstance(e, ev.Entered)]
+    if entered:
+        yield _logged(entered)
+    asked = [e for e in events if isinstance(e, ev.Asked)]
+    if asked and not any(isinstance(e, ev.Started) for e in events):
+        more = sum(e.seconds for e in asked)
+        yield f"{seconds(abs(more))} {'more' if more > 0 else 'less'}"
+    skipped = [e for e in events if isinstance(e, ev.Skipped)]
+    for event in events:
+        if isinstance(event, ev.Undone):
+            yield _taken_back(event, before)
+        elif isinstance(event, ev.Dropped):
+            yield f"{spoken(before.workout.exercises[event.exercise].name)} dropped"
+            return
+    if len({(e.exercise, e.set) for e in skipped}) == 1:
+        name = spoken(before.workout.exercises[skipped[0].exercise].name)
+        yield f"{name}, set {cardinal(skipped[0].set)}, skipped"
+    elif skipped:
+        yield f"{cardinal(len({(e.exercise, e.set) for e in skipped}))} sets left out"
+
+
+def _taken_back(event: ev.Undone, state: State) -> str:
+    """What an undo took back, or a redo brought again, and of which set."""
+    parts = ["done again" if isinstance(event, ev.Redone) else "taken back"]
+    if event.exercise is not None:
+        parts.append(spoken(state.workout.exercises[event.exercise].name))
+    if event.set is not None:
+        parts.append(f"set {cardinal(event.set)}")
+    return ", ".join([*parts, _TAKEN_BACK.get(event.what, "the last act")])
+
+
+# What an undo takes back, by the first event of the act.
+_TAKEN_BACK = {
+    "entered": "the count",
+    "corrected": "the correction",
+    "ended": "the end of the set",
+    "started": "the start",
+    "skipped": "the skip",
+    "dropped": "the drop",
+    "asked": "the change of this rest",
+    "paused": "the pause",
+    "resumed": "going on",
+    "swapped": "the swap",
+    "version": "the change of level",
+    "used": "the load or set-up",
+    "noted": "the note",
+    "resting": "the step",
+    "mass": "the body mass",
+    "rpe": "how hard it was",
+    "late": "the late key",
+    "held": "what is kept",
+    "pain": "the pain",
+    "adjusted": "the offer",
+}
+
+
+def _logged(entered: Sequence[ev.Entered]) -> str:
+    """What was logged: one count, or those of both sides."""
+    counted = [e for e in entered if e.counted == "yes"]
+    if not counted:
+        return "not counted"
+    counts = [count_text(e) for e in counted]
+    parts = [
+        "corrected" if isinstance(entered[0], ev.Corrected) else "logged",
+        " and ".join(counts),
+    ]
+    if all(e.beaten == "yes" for e in counted):
+        parts.append("beaten")
+    return ", ".join(parts)
+
+
+def count_text(event: ev.Entered) -> str:
+    """The count of an entry in words: "twelve", "thirty-four seconds"."""
+    return seconds(event.hold_s) if event.hold_s is not None else cardinal(event.reps or 0)
+
+
+def _aim(state: State, slot: Slot, side: Side, at: float, latest: float) -> Phrase:
+    """The count to beat; where there is none, the range that is aimed at."""
+    exercise = state.workout.exercises[slot.exercise]
+    value = apply.to_beat(state, slot, side)
+    if value is not None:
+        text = f"{_amount(value, exercise.measure)} to beat"
+    else:
+        text = f"aim for {_range(*exercise.band, exercise.measure)}"
+    return Phrase((AIM, slot.exercise, slot.number, side, text), (text,), at, latest)
+
+
+def _range(low: float, high: float, measure: Measure) -> str:
+    """Bottom and top of a range: "eight to twenty", "twenty to sixty seconds"."""
+    if low == high:
+        return _amount(high, measure)
+    if measure == "hold" and high > BARE:
+        return f"{seconds(low)} to {seconds(high)}"
+    both = f"{cardinal(int(low))} to {cardinal(int(high))}"
+    return f"{both} seconds" if measure == "hold" else both
+
+
+def _amount(value: float, measure: Measure) -> str:
+    return seconds(value) if measure == "hold" else cardinal(int(value))
+
+
+def _name(state: State, slot: Slot, side: Side) -> str:
+    """What comes next, with its side: "rucksack row, left"."""
+    name = spoken(state.workout.exercises[slot.exercise].name)
+    return name if side == "both" else f"{name}, {side}"
+
+
+def _names(state: State, slot: Slot, side: Side) -> tuple[str, ...]:
+    """The name in full, and as short as it stands on the screen, for a short rest."""
+    short = spoken(state.workout.exercises[slot.exercise].short.lower())
+    return _name(state, slot, side), short if side == "both" else f"{short} {side}"
+
+
+def _name_key(state: State, slot: Slot, side: Side) -> tuple[object, ...]:
+    """The same in a rest and in its set, as long as nothing of it is changed."""
+    return NAME, state.rest_from, slot.exercise, slot.number, side, slot.rung
+
+
+def _next(state: State, slot: Slot, side: Side) -> tuple[str, ...]:
+    """What comes next, the fullest first."""
+    exercise = state.workout.exercises[slot.exercise]
+    names = _names(state, slot, side)
+    since = state.rest_from or 0.0
+    if state.course.side and not any(isinstance(e, ev.Undone) and e.at >= since for e in state.log):
+        return (f"switch sides, {side}", side)
+    short = f"next, {names[0]}"
+    differs = [*_differs(state, slot, exercise), *_which(state, slot)]
+    full = (", ".join([short, *differs]),) if differs else ()
+    return (*full, short, *names)
+
+
+def _which(state: State, slot: Slot) -> Iterator[str]:
+    """What kind of set it is, where that is worth a word."""
+    if slot.kind == "ramp":
+        yield "warm-up set"
+    left = [s for s in state.course.slots if s.status == "todo" and s is not slot]
+    if not left:
+        yield "last set of the session"
+    elif all(s.exercise != slot.exercise for s in left):
+        yield "last set"
+
+
+def _differs(state: State, slot: Slot, exercise: Exercise) -> Iterator[str]:
+    """What has to be set differently: version, set-up and load where they are not as they were.
+
+    The version counts against the last set of this exercise, the set-up against how its station
+    was left, the load against the last that was lifted, whatever with: two exercises may share
+    one rucksack. Before its first set an exercise's version and load are told, its station stands
+    ready.
+    """
+    rung = slot.rung
+    own = [
+        r.slot.rung for r in state.rows if r.start is not None and r.slot.exercise == exercise.id
+    ]
+    several = len({r.version for r in exercise.ladder}) > 1
+    if rung.name and (own[-1].version != rung.version if own else several):
+        named = {part.casefold() for part in spoken(exercise.name).split(", ")}
+        yield from (p for p in spoken(rung.name).split(", ") if p.casefold() not in named)
+    if exercise.station is not None:
+        stands = state.course.stations.get(exercise.station)
+    else:
+        stands = own[-1].setup if own else ()
+    if rung.setup and stands is not None and dict(stands) != dict(rung.setup):
+        yield ", ".join(spoken(f"{name} {value}") for name, value in rung.setup)
+    if rung.load is not None and rung.load != _last_load(state):
+        yield quantity(rung.load, "kg") if rung.load else "no load"
+
+
+def _last_load(state: State) -> float | None:
+    rungs: Iterable[Rung] = (r.slot.rung for r in reversed(state.rows) if r.start is not None)
+    return next((rung.load for rung in rungs if rung.load is not None), None)
+
+
+def repertoire(state: State, mode: Mode) -> Iterator[str]:
+    """Every text that the session brings from here on as planned, in the order of need.
+
+    Each is worked out when it is asked for. Counts are in it up to `COUNTS`; what a change of plan
+    brings has to be made when it comes.
+    """
+    if mode == "off":
+        return
+    known: set[str] = set()
+    for text in _all_texts(state, mode):
+        if text not in known:
+            known.add(text)
+            yield text
+
+
+def _all_texts(state: State, mode: Mode) -> Iterator[str]:
+    for found in _played_through(state):
+        for phrase in ahead(found, mode):
+            yield from phrase.texts
+    if mode == "on":
+        yield from ("paused", "not counted", "all done, press to close", "cool-down time is up")
+        for slot in state.course.slots:
+            for side in state.workout.exercises[slot.exercise].side_order:
+                yield _asked(state, slot, side)
+        for count in range(COUNTS + 1):
+            said = f"logged, {cardinal(count)}"
+            yield from (said, f"{said}, beaten")
+
+
+def _played_through(state: State) -> Iterator[State]:
+    """The session from here on, act by act, if every set is done as it stands."""
+    now = state.log[-1].at if state.log else 0.0
+    while state.phase != "closed":
+        yield state
+        if state.phase == "wrap-up":
+            return
+        now += 1.0
+        command = cmd.StartNow() if state.phase == "rest" else cmd.Proceed()
+        state = flow.handle(state, command, now).state
+
+
+# When a phrase may begin: beside the cues, and beside other phrases.
+#
+# The rule. A cue is never delayed by a phrase: it is asked for at its instant, whatever is said.
+#
+# 1. A phrase begins only where it ends, by its rendered length, at least `GAP` before the next cue
+#    that is known, and no sooner than `GAP` after the end of the last cue. Where it fits nowhere
+#    between its two instants it is not said; a shorter way to say it is tried before.
+# 2. Two phrases never sound at once; `BREATH` lies between them.
+# 3. A cue that nobody could know (a key, an entry) while a phrase sounds is played at once and cuts
+#    the phrase. One that was cut is said again, from its beginning, if it is still true and fits.
+
+GAP = 0.25  # seconds between speech and a cue; our choice: what ears need to tell them apart
+BREATH = 0.4  # seconds between two phrases; our choice
+
+Cues = Sequence[tuple[float, float]]  # of those to come: (instant, length), in seconds, ordered
+Length = Callable[[str], float | None]  # of a text as rendered; None where it is not there
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A phrase with its instant: begins at `at`, is said as `text`, ends at `end`."""
+
+    at: float
+    end: float
+    text: str
+    phrase: Phrase
+
+
+def place(phrases: Iterable[Phrase], cues: Cues, length: Length, free: float) -> Placed | None:
+    """The phrase to begin next, or None; nothing begins before `free`.
+
+    Of two that could begin at once the one named first does.
+    """
+    found = [one for phrase in phrases if (one := _placed(phrase, cues, length, free)) is not None]
+    return min(found, key=lambda one: one.at, default=None)
+
+
+def _placed(phrase: Phrase, cues: Cues, length: Length, free: float) -> Placed | None:
+    for text in phrase.texts:
+        lasts = length(text)
+        if lasts is None:
+            continue
+        at = _fits(lasts, cues, max(phrase.at, free))
+        if at <= phrase.latest:
+            return Placed(at, at + lasts, text, phrase)
+    return None
+
+
+def _fits(lasts: float, cues: Cues, earliest: float) -> float:
+    """The first instant from `earliest` on from which so long a phrase meets no cue."""
+    at = earliest
+    for instant, cue_length in cues:
+        if at + lasts + GAP <= instant:
+            break
+        at = max(at, instant + cue_length + GAP)
+    return at

@@ -1,0 +1,243 @@
+"""The state of a session: everything that its events have brought about, frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from typing import Literal
+
+from runner.law import workout as values
+from runner.law.course import Course, HeldKey, Slot
+from runner.law.workout import Block, Exercise, Rung, Side, Workout
+from runner.progress.adjust import Adjustment, Memory
+from runner.session.events import Begun, Event, Resumed, Who, YesNo
+
+Phase = Literal["ready", "warm-up", "rest", "set", "paused", "wrap-up", "closed"]
+RowStatus = values.RowStatus
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One side of a set that was begun or skipped: a row of the record."""
+
+    entry: int  # running number in the session, from 1
+    index: int  # of its slot
+    slot: Slot  # as it was really done
+    side: Side
+    status: RowStatus
+    start: float | None = None
+    end: float | None = None
+    started_by: Who | None = None
+    cut_off: bool = False  # by a crash: `end` is what the ledger takes, the length is unknown
+    asked: bool = False  # the rest before it was changed or cut by the person
+    rest_before: float | None = None
+    recovery: float | None = None
+    open: bool = False  # its count has yet to be entered
+    counted: bool = True
+    measured: bool = False  # a hold's value comes from the clock
+    value: float | None = None  # repetitions, or seconds held
+    reserve: int | None = None
+    to_beat: float | None = None
+    pain: bool = False
+    pain_where: str = ""  # as typed; several with `; ` between
+    note: str = ""
+    corrected: bool = False
+    corrected_at: float | None = None  # session second of the newest correction
+    today_only: bool = False  # its level is not carried forward
+
+    @property
+    def work(self) -> float | None:
+        """Seconds of the bout; None while it runs, where none was begun, and after a crash."""
+        if self.start is None or self.end is None or self.cut_off:
+            return None
+        return self.end - self.start
+
+    @property
+    def beaten(self) -> YesNo | None:
+        """Whether the count is strictly more than the one to beat; None where either lacks."""
+        if self.to_beat is None or self.value is None or self.pain:
+            return None
+        return "yes" if self.value > self.to_beat else "no"
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A session between two events."""
+
+    workout: Workout
+    memory: Memory
+    course: Course
+    phase: Phase = "ready"
+    rows: tuple[Row, ...] = ()
+    rest_from: float | None = None  # end of the last bout, or the start of the lead-in
+    until: float | None = None  # end of warm-up, rest or cool-down as decided
+    why: str = ""  # of the rest
+    asked: float = 0.0  # seconds that the person has added to this rest
+    before_pause: Phase | None = None
+    paused_at: float | None = None
+    waits: Mapping[tuple[int, Side], tuple[float, int | None]] = field(default_factory=dict)
+    moved: Mapping[HeldKey, Rung] = field(default_factory=dict)  # versions changed today
+    today: frozenset[HeldKey] = frozenset()  # whose level is not carried forward
+    note: str = ""
+    rpe: float | None = None
+    mass: float | None = None
+    complete: bool | None = None  # once closed
+    planned: Workout | None = None  # as the plan has it, nothing adjusted
+    taken: tuple[str, ...] = ()  # offers taken for today
+    adjustments: tuple[Adjustment, ...] = ()  # all that is different from the plan
+    acts: int = 0  # number of the last act
+    log: tuple[Event, ...] = ()  # the events that count: without those undone
+    undone_from: State | None = field(default=None, repr=False)  # what a redo gives back
+
+    @property
+    def running(self) -> Row | None:
+        """The row of the bout under way."""
+        if self.rows and self.rows[-1].status == "running":
+            return self.rows[-1]
+        return None
+
+    @property
+    def coming(self) -> tuple[Slot, Side] | None:
+        """The set and side under way, or else to come; None when none is left."""
+        index = self.course.next
+        if index is None:
+            return None
+        return self.course.slots[index], self.course.side_of(index)
+
+    @property
+    def open_rows(self) -> tuple[Row, ...]:
+        """Rows whose count has yet to be entered, oldest first."""
+        return tuple(r for r in self.rows if r.open)
+
+    @property
+    def last_ended(self) -> Row | None:
+        """The row of the last bout that ended, done or given up."""
+        return next((r for r in reversed(self.rows) if r.status in ("done", "broken")), None)
+
+    @property
+    def last_begun(self) -> Row | None:
+        """The row of the last bout that was begun."""
+        return next((r for r in reversed(self.rows) if r.start is not None), None)
+
+    @property
+    def begun(self) -> float | None:
+        """The session second at which it was begun."""
+        return next((e.at for e in self.log if isinstance(e, Begun)), None)
+
+    @property
+    def away(self) -> float:
+        """Seconds since its begin in which it was cut off: from what was last to each return."""
+        begun = False
+        away = 0.0
+        for before, event in pairwise(self.log):
+            begun = begun or isinstance(before, Begun)
+            if begun and isinstance(event, Resumed) and event.why == "return":
+                away += event.at - before.at
+        return away
+
+    @property
+    def lasted(self) -> float:
+        """Seconds from its begin to what was last, without those in which it was cut off."""
+        begun = self.begun
+        return 0.0 if begun is None else self.log[-1].at - begun - self.away
+
+    def exercise(self, row: Row) -> Exercise:
+        """The exercise of a row."""
+        return self.workout.exercises[row.slot.exercise]
+
+    def block_of(self, slot: Slot) -> Block:
+        """The block in which a set stands."""
+        return self.workout.blocks[slot.block - 1]
+
+    @property
+    def waits_for_key(self) -> bool:
+        """Whether the coming set starts at the person's key, not by the clock."""
+        coming = self.coming
+        return coming is not None and self.block_of(coming[0]).starts_by_key
+
+    def with_row(self, entry: int, **changes: object) -> State:
+        """The state with one row changed; `entry` is its running number."""
+        rows = tuple(
+            replace(r, **changes) if r.entry == entry else r  # type: ignore[arg-type]
+            for r in self.rows
+        )
+        return replace(self, rows=rows)
+
+
+# Which event may follow in which phase, and which phases it may lead to.
+#
+#     ready -> warm-up -> rest (the lead-in) -> set -> rest -> ... -> wrap-up -> closed
+#
+# A pause stands beside rest and warm-up. Entering counts is no phase: the rest runs meanwhile.
+# Where an event may lead to several phases, the state decides which (is a set left? was there a
+# warm-up?), never the caller. An event that the table does not have is illegal, and changes
+# nothing. `undone` and `redone` are not in the table: they lead wherever the session stood.
+
+Table = Mapping[str, Mapping[Phase, tuple[Phase, ...]]]
+
+_ANYWHERE: Mapping[Phase, tuple[Phase, ...]] = {
+    "ready": ("ready",),
+    "warm-up": ("warm-up",),
+    "rest": ("rest",),
+    "set": ("set",),
+    "paused": ("paused",),
+    "wrap-up": ("wrap-up",),
+}
+_ONCE_BEGUN: Mapping[Phase, tuple[Phase, ...]] = {
+    phase: same for phase, same in _ANYWHERE.items() if phase != "ready"
+}
+_LEFT_OUT: Mapping[Phase, tuple[Phase, ...]] = {
+    "warm-up": ("warm-up", "wrap-up"),
+    "rest": ("rest", "wrap-up"),
+    "paused": ("paused", "wrap-up"),
+}
+
+TRANSITIONS: Table = {
+    "opened": {"ready": ("ready",)},
+    "adjusted": {"ready": ("ready",)},
+    "begun": {"ready": ("warm-up", "rest")},
+    "resting": {"warm-up": ("rest",), "rest": ("rest",), "paused": ("paused",)},
+    "started": {"rest": ("set",)},
+    "ended": {"set": ("rest", "wrap-up")},
+    "skipped": {
+        **_LEFT_OUT,
+        "ready": ("ready",),  # sets further on, where there is no time for them
+        "set": ("rest", "wrap-up"),
+        "wrap-up": ("wrap-up",),  # the second side of the last set
+    },
+    "written": {"ready": ("ready",)},
+    "dropped": {**_LEFT_OUT, "set": ("set",)},
+    "swapped": _ONCE_BEGUN,
+    "version": _ONCE_BEGUN,
+    "asked": {"rest": ("rest",)},
+    "paused": {"warm-up": ("paused",), "rest": ("paused",)},
+    "resumed": {
+        "paused": ("warm-up", "rest"),
+        "warm-up": ("warm-up",),
+        "rest": ("rest",),
+        "wrap-up": ("wrap-up",),
+        "ready": ("ready",),
+    },
+    "entered": _ONCE_BEGUN,
+    "corrected": {**_ONCE_BEGUN, "closed": ("closed",)},
+    "late": _ONCE_BEGUN,
+    "used": _ANYWHERE,
+    "noted": _ANYWHERE,
+    "pain": _ANYWHERE,
+    "rpe": _ANYWHERE,
+    "mass": _ANYWHERE,
+    "held": {"wrap-up": ("wrap-up",), "closed": ("closed",)},
+    "closed": dict.fromkeys(_ANYWHERE, ("closed",)),
+}
+
+
+class Illegal(Exception):
+    """An event that cannot follow here. Nothing has changed."""
+
+
+def check(event: str, before: Phase, after: Phase) -> None:
+    """Raise Illegal unless `event` may lead from one phase to the other."""
+    allowed = TRANSITIONS[event].get(before, ())
+    if after not in allowed:
+        raise Illegal(f"{event!r} does not lead from {before!r} to {after!r}")

@@ -1,0 +1,247 @@
+"""The cue language: every signal as notes, and the three traits by which ears tell them apart.
+
+A cue is what a person on the floor hears without looking. There are few, and any two differ in at
+least two of pitch contour, count and rhythm, so that a poor ear for one of them is no obstacle
+(our choice). All three come from onsets and fundamentals alone: how long a note rings on depends
+on the room and the loudspeaker. The WAV files in `sounds/` are made from this table by
+`sounds/make.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from types import MappingProxyType
+
+A4_HZ = 440.0  # ISO 16: the standard tuning frequency
+
+# Strength of the fundamental, the second and the third harmonic (our choice). The harmonics help
+# small loudspeakers and ears that have lost one region (common practice); the fundamental stays
+# the strongest, so that it is the pitch that is heard.
+HARMONICS = (1.0, 0.4, 0.2)
+
+RAMP_S = 0.008  # raised-cosine edge, both ends of a note: no click, still a clear beginning
+PEAK = 0.49  # of full scale, -6.2 dBFS: two cues may overlap without clipping
+# The pacer's tick may sound three times in a second through a whole set. So it is not as loud as
+# the others, which are all alike, but lies well under them, and never hides one.
+SOFT_PEAK = 0.098  # -20.2 dBFS, 14 dB under; 10 dB is about half as loud (common practice)
+TAIL_S = 0.03  # quiet at the end of a file: some outputs swallow the last few milliseconds
+# Steps from one onset to the next, for `rhythm` (our choice): none of ours is near a limit.
+QUICK_S = 0.12  # shorter: a flutter
+LONG_S = 0.22  # from here on: long
+
+LATE_S = 0.3  # a cue later than this says something untrue, and is skipped
+
+
+def pitch(semitones: int) -> float:
+    """Frequency in Hz, `semitones` above A4: f = 440 * 2^(n/12), equal temperament on ISO 16."""
+    return float(A4_HZ * 2.0 ** (semitones / 12))
+
+
+C5, E5, G5, A5, C6 = (pitch(n) for n in (3, 7, 10, 12, 15))
+
+
+@dataclass(frozen=True)
+class Note:
+    """One tone: `onset_s` after the cue's instant, `length_s` with both ramps, `pitch_hz`.
+
+    `harmonics` are relative amplitudes, the fundamental first.
+    """
+
+    onset_s: float
+    length_s: float
+    pitch_hz: float
+    harmonics: tuple[float, ...] = HARMONICS
+
+    @property
+    def end_s(self) -> float:
+        """Seconds from the cue's instant to the note's end."""
+        return self.onset_s + self.length_s
+
+
+@dataclass(frozen=True)
+class Cue:
+    """One signal: `name` is also the stem of its file; `meaning` is one line for people."""
+
+    name: str
+    meaning: str
+    notes: tuple[Note, ...]
+    peak: float = PEAK  # of full scale
+
+    @property
+    def length_s(self) -> float:
+        """Seconds from the cue's instant to the end of its last note."""
+        return max(note.end_s for note in self.notes)
+
+
+def _cue(name: str, meaning: str, *notes: tuple[float, float, float], peak: float = PEAK) -> Cue:
+    return Cue(name, meaning, tuple(Note(*note) for note in notes), peak)
+
+
+# All notes begin at their cue's instant or after it: the first onset is the moment that is meant.
+_ALL = (
+    _cue(
+        "begin",
+        "the session begins",
+        (0.0, 0.22, C5),
+        (0.28, 0.22, E5),
+        (0.56, 0.12, G5),
+        (0.72, 0.30, C6),
+    ),
+    _cue("count", "the rest ends in three, two, one seconds", (0.0, 0.12, C5)),
+    _cue("start", "begin the set now", (0.0, 0.12, G5), (0.16, 0.40, C6)),
+    _cue(
+        "mark",
+        "the time is up: of a hold aimed at, or of a warm-up, a rest or a cool-down that waits "
+        "for you",
+        (0.0, 0.12, A5),
+        (0.16, 0.24, A5),
+        (0.52, 0.12, A5),
+        (0.68, 0.24, A5),
+    ),
+    _cue(
+        "ended",
+        "the set is over",
+        # Short, so that in a short rest there is room for the next name behind it.
+        (0.0, 0.10, G5),
+        (0.15, 0.12, E5),
+        (0.42, 0.12, C5),
+    ),
+    _cue("logged", "the count is entered", (0.0, 0.12, A5), (0.30, 0.12, E5)),
+    _cue(
+        "switch",
+        "the side is over: change sides",
+        (0.0, 0.26, C6),
+        (0.31, 0.11, E5),
+        (0.47, 0.11, C6),
+    ),
+    _cue(
+        "block",
+        "this part is over, another comes next: a block, or the cool-down",
+        (0.0, 0.22, C5),
+        (0.28, 0.22, G5),
+        (0.56, 0.22, C6),
+    ),
+    _cue(
+        "pause",
+        "the session is paused",
+        (0.0, 0.05, E5),
+        (0.08, 0.05, E5),
+        (0.40, 0.24, E5),
+    ),
+    _cue(
+        "resume",
+        "the session goes on",
+        (0.0, 0.12, G5),
+        (0.16, 0.12, C5),
+        (0.32, 0.24, G5),
+        (0.62, 0.24, C6),
+    ),
+    _cue(
+        "skip",
+        "a set is left out",
+        (0.0, 0.06, C5),
+        (0.09, 0.24, G5),
+        (0.39, 0.06, G5),
+        (0.48, 0.12, C5),
+    ),
+    _cue(
+        "drop",
+        "an exercise is left out today",
+        (0.0, 0.06, C6),
+        (0.09, 0.06, A5),
+        (0.18, 0.06, G5),
+        (0.27, 0.06, E5),
+        (0.36, 0.24, C5),
+    ),
+    _cue("undo", "the last act is taken back", (0.0, 0.12, E5), (0.16, 0.12, C6), (0.32, 0.24, E5)),
+    _cue(
+        "redo",
+        "the undo is taken back",
+        (0.0, 0.22, E5),
+        (0.28, 0.06, C6),
+        (0.37, 0.06, E5),
+        (0.46, 0.24, G5),
+    ),
+    _cue(
+        "done",
+        "all is done, sets, counts and cool-down; or the session is closed",
+        (0.0, 0.13, C6),
+        (0.18, 0.13, G5),
+        (0.36, 0.13, E5),
+        (0.54, 0.50, C5),
+    ),
+    _cue(
+        "tick",
+        "the next part of a repetition begins, with the pacer on; far softer than the others",
+        (0.0, 0.05, A5),
+        (0.08, 0.05, A5),
+        peak=SOFT_PEAK,
+    ),
+)
+CUES: Mapping[str, Cue] = MappingProxyType({cue.name: cue for cue in _ALL})
+
+
+def count(notes: Sequence[Note]) -> int:
+    """How many notes there are."""
+    return len(notes)
+
+
+def contour(notes: Sequence[Note]) -> str:
+    """The way the pitch goes, in words: `level`, `up`, `down`, `down-up` and so on.
+
+    Steps in one direction count as one; a step under half a semitone is none. So two cues do not
+    have different contours merely because one has more notes.
+    """
+    ways: list[str] = []
+    for before, after in pairwise(notes):
+        ratio = after.pitch_hz / before.pitch_hz
+        if max(ratio, 1 / ratio) < 2.0 ** (0.5 / 12):
+            continue
+        way = "up" if ratio > 1 else "down"
+        if ways[-1:] != [way]:
+            ways.append(way)
+    return "-".join(ways) or "level"
+
+
+def rhythm(notes: Sequence[Note]) -> str:
+    """The steps from onset to onset, equal ones that follow each other taken together.
+
+    `single` for one note, else such as `long-short`; `quick` is a flutter.
+    """
+    kinds: list[str] = []
+    for before, after in pairwise(notes):
+        step_s = after.onset_s - before.onset_s
+        kind = "long" if step_s >= LONG_S else "short" if step_s >= QUICK_S else "quick"
+        if kinds[-1:] != [kind]:
+            kinds.append(kind)
+    return "-".join(kinds) or "single"
+
+
+def differences(one: Sequence[Note], other: Sequence[Note]) -> int:
+    """In how many of count, contour and rhythm two cues differ: 0 to 3."""
+    return sum(trait(one) != trait(other) for trait in (count, contour, rhythm))
+
+
+# How loud: what a volume from 0 to 100 does to the samples, and how it is written.
+
+FULL = 100
+STEP = 20  # what a key takes; our choice
+
+
+def gain(volume: int) -> float:
+    """The factor for the samples: the square, so that equal steps sound about equal.
+
+    50 is -12 dB and 10 is -40 dB; a volume control with such a taper is common practice. 100
+    leaves the sounds as they are, at their -6 dBFS.
+    """
+    return (max(0, min(volume, FULL)) / FULL) ** 2
+
+
+def read_volume(text: str) -> int:
+    """A volume as written; ValueError, with what to write instead, for what is none."""
+    text = text.strip()
+    if not (text.isascii() and text.isdigit()) or int(text) > FULL:
+        raise ValueError(f"{text!r} is no volume; write 0 to {FULL}")
+    return int(text)

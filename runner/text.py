@@ -1,0 +1,100 @@
+"""Which characters are kept of what people type."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+import unicodedata
+from typing import Any, Literal
+
+_LINE_END = re.compile("\r\n|[\r\x85\u2028\u2029]")
+# All but tab and line feed; with them Unicode's embeddings, overrides and isolates of direction.
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+_SURROGATE = re.compile("[\ud800-\udfff]")  # what is no character cannot be written as UTF-8
+
+
+def clean(text: str) -> str:
+    """The text as it is kept: line ends as LF, no other control characters but the tab.
+
+    Those that turn the direction of text around count among them. What was no valid UTF-8
+    becomes U+FFFD. Cleaning twice changes nothing.
+    """
+    text = _LINE_END.sub("\n", text)
+    return _SURROGATE.sub("\N{REPLACEMENT CHARACTER}", _CONTROL.sub("", text))
+
+
+def is_driving(text: str) -> bool:
+    """Whether a text holds what no record keeps: it would drive a terminal or turn text around."""
+    return clean(text) != text
+
+
+def clean_data(value: Any) -> Any:
+    """The same for every text in plain data: mappings, lists, numbers."""
+    if isinstance(value, str):
+        return clean(value)
+    if isinstance(value, dict):
+        return {key: clean_data(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [clean_data(inner) for inner in value]
+    return value
+
+
+def trainee_name(text: str) -> str:
+    """A name in the one form under which the record knows it: one line, single spaces, NFC.
+
+    So the same name typed on two systems, composed or not, is one trainee.
+    """
+    return unicodedata.normalize("NFC", " ".join(clean(text).split()))
+
+
+def shown(text: object) -> str:
+    """A text as it may stand on a terminal: what is not printable becomes U+FFFD."""
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in str(text))
+
+
+def how_many(number: int, what: str) -> str:
+    """So many of something: `1 session`, `3 sessions`."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+# Lengths as people read them. Several rooms need it.
+
+
+def clock(seconds: float) -> str:
+    """Minutes and seconds, 4:05; hours in front from one on."""
+    whole = round(seconds)
+    hours, rest = divmod(whole, 3600)
+    minutes, left = divmod(rest, 60)
+    return f"{hours}:{minutes:02}:{left:02}" if hours else f"{minutes}:{left:02}"
+
+
+# Lines of text: what each part of one is for, and how one goes on below its own text.
+
+Role = Literal[
+    "ink",  # what is read first
+    "quiet",  # the rest
+    "mark",  # phase, keys, good news
+    "caution",
+    "refusal",
+    "suggestion",  # grey, in brackets: no value yet
+    "typed",  # a value that is not saved yet
+]
+Span = tuple[str, Role]
+Line = tuple[Span, ...]
+
+_LABEL = re.compile(r"\s*\S.*?\s{2,}(?=\S)")  # a number or a term, and the space behind it
+
+
+def hanging(line: str, width: int) -> list[str]:
+    """A line as the lines of at most `width` signs that it takes; the later ones are indented.
+
+    They begin where the text behind a label does (`12 14      left and right`), else where the
+    line itself does. A label that takes half of the width is text like any other.
+    """
+    label = _LABEL.match(line)
+    indent = len(line) - len(line.lstrip()) if label is None else label.end()
+    if indent > width // 2:
+        indent = 0
+    return textwrap.wrap(
+        line, max(width, 1), subsequent_indent=" " * indent, break_on_hyphens=False
+    ) or [""]
