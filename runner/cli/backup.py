@@ -30,11 +30,11 @@ def options(parser: argparse.ArgumentParser) -> None:
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     target = args.file
-    refuse_to_replace(target, force=args.force, backups=True)
+    data = data_dir(args.data)
+    refuse_to_replace(target, force=args.force, data=data, backups=True)
     if not target.parent.is_dir():
         line = f"{shown(target)} cannot be made: there is no such folder"
         raise MatsideError(line, code=Exit.CANT_CREATE)
-    data = data_dir(args.data)
     _refuse_what_is_in_use(target, data)
     source = record_path(data, trial=args.trial)
     made = backup.back_up(source, target)

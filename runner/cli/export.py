@@ -66,7 +66,7 @@ def _export(args: argparse.Namespace, record: Reader, period: Period, data: Path
         finally:
             out.detach()
     else:
-        with new_file(args.output, force=args.force) as file:
+        with new_file(args.output, force=args.force, data=data) as file:
             write_what(args.what, record, args.trainee, period, file)
         print(f"written: {shown(args.output)}", file=sys.stderr)
     return Exit.OK

@@ -61,7 +61,7 @@ def main(args: argparse.Namespace) -> int:
     if not _asked_twice(args, name):
         print("nothing was changed", file=sys.stderr)
         return Exit.OK
-    _export(args.output, name, known + in_copies, beside)
+    _export(args.output, name, known + in_copies, beside, data)
     for path in records:
         count = forget(path, name) if path in known else 0
         gone = forget_in_copies(path, name)
@@ -96,7 +96,7 @@ def _asked_twice(args: argparse.Namespace, name: str) -> bool:
     return trainee_name(again) == name
 
 
-def _export(folder: Path, name: str, known: list[Path], beside: list[Path]) -> None:
+def _export(folder: Path, name: str, known: list[Path], beside: list[Path], data: Path) -> None:
     """All that is kept of a person: of the copies too, for they may have what the record lacks."""
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -108,7 +108,7 @@ def _export(folder: Path, name: str, known: list[Path], beside: list[Path]) -> N
     for path in known:
         with Record.open_readonly(path) as record:
             for what in (*TABLES, *REST):
-                with new_file(folder / f"{path.stem}-{what}.csv", force=None) as file:
+                with new_file(folder / f"{path.stem}-{what}.csv", force=None, data=data) as file:
                     if what in REST:
                         write_rest(what, path, name, file)
                     else:

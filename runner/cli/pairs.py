@@ -7,7 +7,14 @@ import sys
 from pathlib import Path
 
 from runner.cli.chosen import Chosen, chosen
-from runner.cli.common import data_option, examples, for_option, plan_argument, session_option
+from runner.cli.common import (
+    data_dir,
+    data_option,
+    examples,
+    for_option,
+    plan_argument,
+    session_option,
+)
 from runner.errors import Exit, MatsideError
 from runner.output import new_file
 from runner.plan.compile import compile_session
@@ -54,7 +61,13 @@ def _show(args: argparse.Namespace, what: Chosen) -> int:
     for line in pasted(what.text, session, blocks).splitlines():
         print(shown(line))
     if args.write is not None:
-        _write(what, args.write, rewritten(what.text, session, blocks), force=args.force)
+        _write(
+            what,
+            args.write,
+            rewritten(what.text, session, blocks),
+            force=args.force,
+            data=data_dir(args.data),
+        )
     return Exit.OK
 
 
@@ -83,13 +96,13 @@ def _order(what: Chosen) -> tuple[Blocks, list[str]]:
     return blocks, order_lines(workout, memory, order, free)
 
 
-def _write(what: Chosen, path: Path, text: str, *, force: bool) -> None:
+def _write(what: Chosen, path: Path, text: str, *, force: bool, data: Path) -> None:
     """The plan with its new blocks, once it has been read back as a plan."""
     compile_session(parse_plan(text, str(path)), what.workout.session)
     own = path.exists() and path.samefile(what.path)
     target = path.resolve() if own else path
     mode = target.stat().st_mode if own else None
-    with new_file(target, force=force or own) as file:
+    with new_file(target, force=force or own, data=data) as file:
         file.write(text)
     if mode is not None:
         target.chmod(mode)

@@ -272,7 +272,10 @@ def main(args: argparse.Namespace) -> int:
 def _show(args: argparse.Namespace, session: Rehearsed, drawing: Draws, at: int | None) -> int:
     """Print the timeline, as text or as data, beside the picture; the exit code."""
     if args.svg is not None:
-        _draw(args.svg, session.shown, session.memory, at, force=args.force)
+        drawn = picture(session.shown, forecast.rehearse(session.shown, session.memory), at)
+        with new_file(args.svg, force=args.force, data=data_dir(args.data)) as file:
+            file.write(drawn)
+        print(f"written: {shown(args.svg)}", file=sys.stderr)
     if args.json:
         json.dump(_data(session, drawing), sys.stdout, indent=1, ensure_ascii=False)
         print()
@@ -377,10 +380,3 @@ def can_draw() -> bool:
     except (UnicodeEncodeError, LookupError):
         return False
     return True
-
-
-def _draw(path: Path, workout: Workout, memory: Memory, at: int | None, *, force: bool) -> None:
-    drawn = picture(workout, forecast.rehearse(workout, memory), at)
-    with new_file(path, force=force) as file:
-        file.write(drawn)
-    print(f"written: {shown(path)}", file=sys.stderr)

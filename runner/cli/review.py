@@ -49,7 +49,8 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     since, until = given_period(args)
     trainee = trainee_name(args.trainee or default_trainee())
-    with Record.open_readonly(record_path(data_dir(args.data), trial=args.trial)) as record:
+    data = data_dir(args.data)
+    with Record.open_readonly(record_path(data, trial=args.trial)) as record:
         if not record.trainees():
             raise MatsideError(_nothing_yet(args), code=Exit.NO_INPUT)
         must_be_known(record, trainee)
@@ -62,7 +63,7 @@ def main(args: argparse.Namespace) -> int:
         if args.svg is not None:
             from runner.reports.pictures import write_pictures
 
-            for path in write_pictures(past, chosen, args.svg, force=args.force):
+            for path in write_pictures(past, chosen, args.svg, force=args.force, data=data):
                 print(shown(path))
             return Exit.OK
         if args.plain or not _has_screen():

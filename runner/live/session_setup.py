@@ -23,6 +23,7 @@ from runner.live.driver import CuePlayer, Driver, Keeper
 from runner.live.history import Past, past_of
 from runner.live.offers import beforehand
 from runner.live.sound_controls import Speaker
+from runner.output import RECORD, TRIAL
 from runner.plan.compile import compile_session
 from runner.plan.file import find_plan, parse_plan, read_text
 from runner.plan.models import Plan
@@ -79,7 +80,7 @@ def cautions_of(workout: Workout) -> tuple[str, ...]:
 
 def record_path(data: Path, *, trial: bool) -> Path:
     """The record that a plan's sessions are kept in, in the data directory."""
-    return data / ("trial.db" if trial else "record.db")
+    return data / (TRIAL if trial else RECORD)
 
 
 def default_trainee() -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
-from runner.output import part_beside
+from runner.output import COPIES, part_beside
 from runner.record import errors, errors as faults, files, query, schema
 
 # Copies of a record that are made by themselves, before something replaces what it holds.
@@ -18,13 +18,12 @@ from runner.record import errors, errors as faults, files, query, schema
 # they were made: `record-0003-form-2.db`. Only the newest few are kept.
 
 KEPT = 3  # of each record; our choice
-FOLDER = "copies"
 
 
 def copies(path: Path) -> list[Path]:
     """The copies of the record at `path` that are there, the oldest first."""
     form = re.compile(rf"{re.escape(path.stem)}-([0-9]{{4,}})-[a-z0-9-]+{re.escape(path.suffix)}")
-    folder = path.parent / FOLDER
+    folder = path.parent / COPIES
     try:
         found = [(int(m[1]), p) for p in folder.iterdir() if (m := form.fullmatch(p.name))]
     except (FileNotFoundError, NotADirectoryError):
@@ -36,7 +35,7 @@ def copies(path: Path) -> list[Path]:
 
 def half_made(path: Path) -> list[Path]:
     """What is left in that folder of copies of the record at `path` that were cut off."""
-    return sorted((path.parent / FOLDER).glob(f".{path.stem}-*{path.suffix}.part*"))
+    return sorted((path.parent / COPIES).glob(f".{path.stem}-*{path.suffix}.part*"))
 
 
 def keep_copy(
@@ -49,7 +48,7 @@ def keep_copy(
     """
     there = copies(path)
     last = int(re.sub(r"\D.*", "", there[-1].stem[len(path.stem) + 1 :])) if there else 0
-    target = path.parent / FOLDER / f"{path.stem}-{last + 1:04}-{why}{path.suffix}"
+    target = path.parent / COPIES / f"{path.stem}-{last + 1:04}-{why}{path.suffix}"
     copy_to(connection, target)
     for old in [*there, target][:-KEPT]:
         if spare is None or not old.samefile(spare):

@@ -13,7 +13,8 @@ import sys
 import time
 from pathlib import Path
 
-NAME = "running.lock"
+from runner.output import LOCK
+
 _PATIENCE_S = 0.2  # somebody who only looks has the byte for less than that
 # One descriptor a file: closing any would let go of all this process holds there (POSIX).
 _opened: dict[Path, int] = {}
@@ -91,7 +92,7 @@ def is_running(record: Path, session_id: str) -> bool:
 
 def _place(record: Path, session_id: str) -> tuple[Path, int]:
     digest = hashlib.sha256(session_id.encode()).digest()
-    return record.absolute().parent / NAME, int.from_bytes(digest[:6], "big")
+    return record.absolute().parent / LOCK, int.from_bytes(digest[:6], "big")
 
 
 def _open(path: Path, flags: int) -> int:

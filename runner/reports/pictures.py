@@ -6,7 +6,6 @@ Sets are told apart by the shape of their points and by dashes, and only then by
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -16,6 +15,7 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 from runner.errors import Exit, MatsideError
+from runner.output import new_file, refuse_to_replace
 from runner.reports import charts, pages
 from runner.reports.past import Past, Point, Trend
 from runner.text import clean, shown
@@ -31,11 +31,17 @@ _DASHES = ("", "6 3", "2 3", "9 3 2 3", "1 4", "12 4")
 
 
 def write_pictures(
-    past: Past, trends: Sequence[Trend], folder: Path, *, force: bool = False
+    past: Past,
+    trends: Sequence[Trend],
+    folder: Path,
+    *,
+    force: bool = False,
+    data: Path | None = None,
 ) -> list[Path]:
     """Write a picture for each exercise, and for each muscle where all exercises are wanted.
 
-    Raises MatsideError (73) before anything is written where one exists, unless `force`.
+    Raises MatsideError (73) before anything is written where one exists, unless `force`. `data`
+    is the data directory in use.
     """
     drawn = {f"trend-{_slug(t.exercise)}.svg": trend_picture(past, t) for t in trends}
     if len(trends) == len(past.trends):
@@ -48,22 +54,18 @@ def write_pictures(
             f"{shown(there[0])} exists; name another folder, or --force to write over it",
             code=Exit.CANT_CREATE,
         )
+    for path in paths:
+        refuse_to_replace(path, force=force, data=data)
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         for path, picture in zip(paths, drawn.values(), strict=True):
-            _write(path, picture)
+            with new_file(path, force=force, data=data) as file:
+                file.write(picture)
     except OSError as error:
         raise MatsideError(
             f"{shown(folder)}: pictures cannot be written: {error.strerror}", code=Exit.CANT_CREATE
         ) from None
     return paths
-
-
-def _write(path: Path, picture: str) -> None:
-    """For its owner alone, like all that is health data."""
-    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-    with open(descriptor, "w", encoding="utf-8") as file:  # noqa: PTH123 - a descriptor
-        file.write(picture)
 
 
 def _slug(name: str) -> str:

@@ -162,7 +162,7 @@ def test_a_sheet_adds_nothing_under_another_time_zone(
     [
         (["backup", "{folder}"], 73, "is a directory"),
         (["backup", "{folder}/no/copy.db"], 73, "no such folder"),
-        (["backup", "{folder}/data/record.db", "--force"], 73, "the record itself"),
+        (["backup", "{folder}/data/record.db", "--force"], 73, "for itself"),
         (["restore", "{folder}/missing.db"], 66, "no such record"),
         (["restore", "{folder}/text"], 65, "not a database"),
         (["restore", "{folder}/data/record.db"], 2, "the record itself"),

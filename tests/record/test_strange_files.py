@@ -81,6 +81,47 @@ def test_nothing_writes_over_a_record_or_its_copies(
     assert "name another file" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    "name",
+    [
+        "record.db", "trial.db", "TRIAL.db", "record.db-wal", "record.db-shm", "trial.db-journal",
+        "running.lock", "copies/record-0002-form-2.db", "copies/mine.csv",
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("writer", WRITERS)
+def test_nor_under_a_name_that_the_program_keeps_for_itself(
+    data: Path, writer: str, name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    target = data / name
+    if writer != "backup of trials":  # it needs the trial record
+        (data / "trial.db").unlink()
+    for there in (False, True):
+        if there and name != "trial.db":  # which commands read first
+            target.touch()
+        before = target.exists()
+        assert matside(data, *WRITERS[writer], target) == Exit.CANT_CREATE
+        assert "name another file" in capsys.readouterr().err
+        assert before or not target.exists()
+
+
+def test_nor_beside_a_record_in_another_folder(data: Path, tmp_path: Path) -> None:
+    here = tmp_path / "here"
+    for name in ("record.db-wal", "trial.db-journal", "running.lock"):
+        assert matside(here, "rehearse", "demo", "--svg", data / name) == Exit.CANT_CREATE, name
+    # A backup may have any name in a folder that is not in use.
+    assert matside(data, "backup", "--trial", tmp_path / "trial.db") == Exit.OK
+    assert matside(data, "backup", tmp_path / "record.db") == Exit.OK
+
+
+def test_pictures_go_through_no_link(data: Path, tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "trend-press.svg").symlink_to(data / "record.db")
+    arguments = ("review", "--for", "Runa", "--exercise", "press", "--force", "--svg")
+    assert matside(data, *arguments, tmp_path / "out") == Exit.CANT_CREATE
+    assert sessions(data / "record.db") == 2
+    assert matside(data, *arguments, data / "copies") == Exit.CANT_CREATE
+
+
 @pytest.mark.parametrize("link", [hard_link, soft_link])
 @pytest.mark.parametrize("writer", WRITERS)
 def test_nor_by_another_name(
