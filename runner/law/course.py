@@ -436,7 +436,7 @@ def _loads(
 # come is done in its turn, only lengths and ends differ from one way to the next: what a set
 # loads, its settings, the sets of its round and the changes of stations do not. An `Outlook` has
 # those, so that going through a session a thousand times costs little more than the law. It asks
-# the same law for the same rests: `tests/core/test_outlook.py` holds the two together.
+# the same law for the same rests: `tests/planning/test_outlook.py` holds the two together.
 
 Length = Callable[[Slot, Bout], float]
 """Seconds that a bout of a set lasts; the bout has the side, and what is expected of it."""

@@ -15,7 +15,7 @@ import jsonschema
 import pytest
 
 from runner.cli.main import build_parser, main
-from tests.plain.process import ROOT, environment, matside
+from tests.lines.process import ROOT, environment, matside
 
 COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review", "export", "check", "cues")
 COMMANDS += ("backup", "restore", "import", "forget")

@@ -20,7 +20,7 @@ from runner.progress.answers import Answer
 from runner.record.csvfile import write_csv
 from runner.record.record import Record
 from runner.session import verb as cmd
-from tests.plain.process import ROOT, environment
+from tests.lines.process import ROOT, environment
 from tests.record.hut import Sitting, later, morning
 
 

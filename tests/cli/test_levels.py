@@ -11,7 +11,7 @@ import pytest
 from runner.cli.main import main
 from runner.live.clock import ManualClock
 from runner.live.session_setup import prepare
-from tests.plain.manual import Desk, Ran, Typist, run
+from tests.lines.manual import Desk, Ran, Typist, run
 
 PLAN = """
 title = "Kestrel Hut, two exercises"
@@ -145,7 +145,7 @@ def test_a_load_used_live_is_where_the_next_session_starts(hut: Path, do: Comman
 
 
 def run_silence() -> object:
-    from tests.plain.manual import Silence  # noqa: PLC0415 - beside its one use
+    from tests.lines.manual import Silence  # noqa: PLC0415 - beside its one use
 
     return Silence()
 

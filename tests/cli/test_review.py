@@ -9,7 +9,7 @@ import pytest
 from runner.cli.main import main
 from runner.record.record import Record
 from tests.cli.test_commands import imported
-from tests.review.winter import some_weeks
+from tests.reports.winter import some_weeks
 
 
 @pytest.fixture

@@ -9,8 +9,8 @@ import pytest
 
 from runner.law.workout import Rung, Station
 from runner.session import events as ev, flow, verb as cmd
-from tests.core.builders import exercise, pair, part, workout
-from tests.core.mat import GO, Mat, reps, seconds, standing
+from tests.law.builders import exercise, pair, part, workout
+from tests.session.mat import GO, Mat, reps, seconds, standing
 
 LADDER = tuple(Rung(name, name) for name in ("light", "middle", "heavy"))
 

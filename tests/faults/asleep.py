@@ -18,7 +18,7 @@ from runner.live.driver import Shown
 from runner.live.session_setup import prepare
 from runner.session import verb as cmd
 from tests.faults.hand import events_of, integrity
-from tests.plain.manual import Silence
+from tests.lines.manual import Silence
 
 NEW_TIME = 0x80  # CLONE_NEWTIME, linux/sched.h
 NOT_PERMITTED = 77

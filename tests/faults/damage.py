@@ -15,8 +15,8 @@ from tests.faults.frame import Fault, Outcome
 from tests.faults.hand import clear_lines, hand, integrity, judge
 from tests.faults.storage import command, elsewhere
 from tests.kill.plan import PLAN
-from tests.plain import manual
-from tests.plain.process import matside
+from tests.lines import manual
+from tests.lines.process import matside
 
 DATABASE = "record.db"
 READING = (

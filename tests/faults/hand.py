@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tests.faults.frame import Outcome
 from tests.kill.plan import PLAN, lines
-from tests.plain.process import Line, Session, session
+from tests.lines.process import Line, Session, session
 
 PLAN_NAME = "Hut, in a hurry"
 

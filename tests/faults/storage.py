@@ -15,7 +15,7 @@ from runner.cli.main import main
 from runner.record.schema import VERSION
 from tests.faults.frame import Fault, Outcome, Skipped
 from tests.faults.hand import Hand, clear_lines, hand, judge
-from tests.plain.process import DEADLINE, matside
+from tests.lines.process import DEADLINE, matside
 from tests.record.disks import NoDisk, fill, free, small_disk
 
 DATABASE = "record.db"

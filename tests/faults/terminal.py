@@ -22,7 +22,7 @@ from tests.faults.hand import OnFile, events_of, hand, integrity, judge, session
 from tests.faults.storage import DATABASE
 from tests.kill.plan import PLAN
 from tests.kill.terminal import SAVED
-from tests.plain.process import DEADLINE
+from tests.lines.process import DEADLINE
 from tests.screen.test_terminal import Terminal
 
 WRONG = b"\x1b[6;1:1~"  # a key report that no terminal should send

@@ -19,7 +19,7 @@ def runs(fault: Fault) -> int:
     return max(fault.few, round(fault.full / 10)) if os.environ.get("CI") else fault.few
 
 
-# The others stand in the suite already: in tests/plain, tests/screen and tests/sound.
+# The others stand in the suite already: in tests/lines, tests/screen and tests/sound.
 @pytest.mark.parametrize("fault", [f for f in FAULTS if runs(f)], ids=lambda fault: fault.name)
 def test_nothing_is_lost(fault: Fault) -> None:
     found = find(fault, runs(fault), seed=2)

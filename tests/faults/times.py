@@ -20,8 +20,8 @@ from runner.session.words import read_line
 from tests.faults.frame import Fault, Outcome, Skipped
 from tests.faults.hand import events_of, integrity, quiet_lines
 from tests.kill.plan import PLAN
-from tests.plain.manual import Silence
-from tests.plain.process import ROOT, environment
+from tests.lines.manual import Silence
+from tests.lines.process import ROOT, environment
 
 DATABASE = "record.db"
 BERLIN = ZoneInfo("Europe/Berlin")

@@ -35,7 +35,7 @@ from runner.record.rows import COLUMNS, SetRow
 from runner.record.sheet_import import Sheet, read_sheet
 from runner.session.apply import Refused
 from runner.session.words import Refusal, read_counts, read_entry, read_line
-from tests.plain.manual import run, script
+from tests.lines.manual import run, script
 
 ROOT = Path(__file__).parents[2]
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"

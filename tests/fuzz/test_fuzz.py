@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings, strategies as st
 from tests.fuzz import __main__ as command, own
 from tests.fuzz.child import Watched
 from tests.fuzz.targets import TARGETS, FoundError, Target
-from tests.plain.process import environment
+from tests.lines.process import environment
 
 few = settings(suppress_health_check=list(HealthCheck), max_examples=25)
 many = settings(suppress_health_check=list(HealthCheck), max_examples=150)

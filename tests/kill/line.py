@@ -17,7 +17,7 @@ from typing import IO
 
 from tests.kill.plan import PLAN, lines
 from tests.kill.twin import TRAINEE, differences, left
-from tests.plain.process import DEADLINE, ROOT, Line, environment
+from tests.lines.process import DEADLINE, ROOT, Line, environment
 
 DATABASE = "record.db"
 AT_START = 0.1  # of the sessions are killed while they may still be starting

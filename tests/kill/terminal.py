@@ -19,7 +19,7 @@ import pexpect
 from tests.kill.line import DATABASE, Outcome
 from tests.kill.plan import PLAN
 from tests.kill.twin import TRAINEE, OnFile, differences, left
-from tests.plain.process import DEADLINE, ROOT, environment
+from tests.lines.process import DEADLINE, ROOT, environment
 
 SAVED = re.compile(rb"([0-9]{2}) (?:saved|instead of)")
 LONGEST = 12.0  # seconds from the first screen to the kill

@@ -25,7 +25,7 @@ from runner.session import flow
 from runner.session.apply import Refused
 from runner.session.events import to_data
 from runner.session.words import read_line
-from tests.plain.manual import Silence
+from tests.lines.manual import Silence
 
 TRAINEE = "Ada"
 

@@ -33,8 +33,8 @@ from runner.progress.level_finding import LEAVE, stop_at
 from runner.record.record import Record
 from runner.session import verb as cmd
 from runner.session.state import Row
-from tests.core.progress import stories as by_rules
-from tests.core.progress.people import Person
+from tests.progress import stories as by_rules
+from tests.progress.people import Person
 
 SHORT = """
 title = "Kestrel Hut, three exercises"

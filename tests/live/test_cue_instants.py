@@ -11,7 +11,7 @@ from runner.live.driver import Driver, Keeper
 from runner.progress.adjust import Memory
 from runner.record.rows import SessionInfo
 from runner.session import flow, verb as cmd
-from tests.core.builders import exercise, part, workout
+from tests.law.builders import exercise, part, workout
 from tests.live.fakes import CuePlayer, Rig, Store, rig
 from tests.live.test_driver import SET_S, whole
 

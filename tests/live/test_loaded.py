@@ -12,7 +12,7 @@ import pytest
 from runner.cli.main import main
 from runner.live.clock import NEW_OBJECTS, left_alone
 from runner.screen.app import run
-from tests.plain.process import ROOT, environment
+from tests.lines.process import ROOT, environment
 
 ENDING = """
 import atexit, gc, sys

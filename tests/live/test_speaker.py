@@ -13,9 +13,9 @@ from runner.session import verb as cmd
 from runner.session.apply import Refused
 from runner.session.phrases import BREATH, GAP
 from runner.sound.sounds import CUES
-from tests.core.builders import exercise, part, timing, workout
-from tests.core.test_session_random import DECK, PLANS, STEPS
+from tests.law.builders import exercise, part, timing, workout
 from tests.live.fakes import Rig, rig, rig_of
+from tests.session.test_session_random import DECK, PLANS, STEPS
 
 PRESS = exercise("press", 30.0, measure="reps", ladder=(Rung("a", "on the floor"),))
 ROW = exercise(

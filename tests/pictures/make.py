@@ -27,8 +27,8 @@ from runner.reports.svg import picture as chart
 from runner.screen.app import LiveApp
 from runner.screen.review_app import ReviewApp
 from runner.session import verb as cmd
-from tests.review.winter import some_weeks
-from tests.review.year import BERLIN
+from tests.reports.winter import some_weeks
+from tests.reports.year import BERLIN
 
 HERE = Path(__file__).parent
 SIZE = (80, 24)

@@ -21,8 +21,8 @@ from runner.screen.entry import (
 )
 from runner.session import verb as cmd
 from runner.session.verb import Count, Enter, Fix
-from tests.core.builders import exercise, part, workout
-from tests.core.mat import GO, Mat, reps as counted
+from tests.law.builders import exercise, part, workout
+from tests.session.mat import GO, Mat, reps as counted
 
 REPS = Asked("PRESS 2", "reps", suggestion=12, top=15, best=12)
 HOLD = Asked("PLANK 1", "hold", suggestion=45, top=60, best=45)

@@ -13,7 +13,7 @@ import pytest
 
 from runner.resources import plans_dir
 from runner.screen.first import CLOSE, OPEN, READING, FirstPicture, title
-from tests.plain.process import environment
+from tests.lines.process import environment
 
 if sys.platform == "win32":
     pytest.skip("the first picture is for POSIX", allow_module_level=True)

@@ -12,7 +12,7 @@ import threading
 import pytest
 
 from runner.screen.app import GRACE, on_signals, run
-from tests.plain.process import DEADLINE, ROOT, environment
+from tests.lines.process import DEADLINE, ROOT, environment
 
 STUCK = """
 import asyncio, threading

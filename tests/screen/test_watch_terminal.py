@@ -15,8 +15,8 @@ if sys.platform == "win32":
 
 import pexpect
 
+from tests.lines.process import ROOT, matside
 from tests.oracle.cues import expected_cues
-from tests.plain.process import ROOT, matside
 
 DEADLINE = 30
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.plain.process import ROOT
+from tests.lines.process import ROOT
 from tests.shut.watch import AUDIT, no_strace, strace
 from tests.sound.speakers import fake_engine
 

@@ -13,7 +13,7 @@ from unittest.mock import patch
 
 import pytest
 
-from tests.plain.process import DEADLINE, ROOT, environment
+from tests.lines.process import DEADLINE, ROOT, environment
 from tests.shut.watch import AUDIT, events, no_strace, strace
 from tests.sound.mat_sink import Sink, mat_sink, missing
 from tests.sound.real_session import RealSession

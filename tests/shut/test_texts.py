@@ -15,7 +15,7 @@ import pytest
 from runner.cli.main import main
 from runner.plan.faults import PlanFaults
 from runner.plan.file import parse_plan
-from tests.plain.process import session
+from tests.lines.process import session
 from tests.shut import hostile_text
 from tests.shut.hostile_text import ALL, CONTROLS, MARKUP, PRINTABLE, TRAINEE
 from tests.shut.watch import events

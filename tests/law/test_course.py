@@ -1,0 +1,179 @@
+"""The sets of a session, the versions they are done at, stations, what comes next."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from runner.law.course import find_rung, held_index, plan_slots, ramp_rung, station_setups
+from runner.law.timing import Bout, Ledger, loads
+from runner.law.workout import Rung, Setup, Station
+from runner.planning.forecast import begin_course, rehearse, rest_of
+from runner.progress.adjust import Memory
+from tests.law.builders import exercise, pair, part, timing, workout
+
+SACK = (
+    *(Rung("light", "sack", load=kg, load_step=2.0) for kg in (4.0, 6.0, 8.0, 10.0)),
+    *(Rung("slow", "sack", load=kg, load_step=2.0, tempo="3-0-3") for kg in (8.0, 10.0)),
+)
+
+
+def at(height: int) -> Setup:
+    return (("height", f"{height} cm"),)
+
+
+def test_sets_go_round_the_block_ramp_sets_in_front() -> None:
+    parts = [part(exercise("press"), 2, ramp=1), part(exercise("row"), 2)]
+    slots = plan_slots(workout(parts, [part(exercise("press"), 1)]), {})
+    assert [(s.block, s.round, s.exercise, s.number, s.kind) for s in slots] == [
+        (1, 1, "press", 1, "ramp"),
+        (1, 1, "row", 1, "work"),
+        (1, 2, "press", 2, "work"),
+        (1, 2, "row", 2, "work"),
+        (1, 3, "press", 3, "work"),
+        (2, 1, "press", 4, "work"),
+    ]
+
+
+def test_who_holds_no_version_begins_at_the_first() -> None:
+    sack = exercise("sack", ladder=SACK)
+    item = part(sack, 2, versions=("slow", "light"))
+    plain = part(exercise("press", ladder=SACK), 1)
+    slots = plan_slots(workout([item, plain]), {})
+    assert [(s.rung.version, s.rung.load, s.group) for s in slots] == [
+        ("slow", 8.0, "slow"), ("light", 4.0, ""), ("light", 4.0, "light"),
+    ]  # fmt: skip
+    held = {("sack", "slow"): 5, ("press", ""): 2}
+    slots = plan_slots(workout([item, plain]), held)
+    assert [s.rung.load for s in slots] == [10.0, 8.0, 4.0]
+    with pytest.raises(KeyError):
+        sack.first_rung("mark-9")
+
+
+@pytest.mark.parametrize(
+    ("load", "step", "half"),
+    [(8, 2, 4), (10, 2, 4), (6, 2, 2), (4, 2, 2), (2, 2, 0), (7.5, 2.5, 2.5), (1.1, 0.1, 0.5),
+     (9, None, 4), (7.5, None, 3), (0, None, 0)],
+)  # fmt: skip
+def test_a_ramp_set_has_half_the_load_rounded_down(
+    load: float, step: float | None, half: float
+) -> None:
+    work = Rung("v", "v", load=load, load_step=step)
+    assert ramp_rung(exercise("sack", ladder=(work,)), work) == replace(work, load=half)
+
+
+def test_a_ramp_set_without_a_load_has_the_version_before() -> None:
+    ladder = tuple(Rung(name, name, at(cm)) for name, cm in (("a", 1), ("a", 2), ("b", 3)))
+    done = exercise("row", ladder=ladder)
+    assert ramp_rung(done, ladder[2]) == ladder[0]
+    assert ramp_rung(done, ladder[2], {("row", "a"): 1}) == ladder[1]
+    assert ramp_rung(done, ladder[1]) == ladder[1]
+    assert held_index(done, "b", {}) == 2
+
+
+def test_a_rung_off_the_ladder_is_found_by_the_nearest() -> None:
+    sack = exercise("sack", ladder=SACK)
+    assert find_rung(sack, SACK[3]) == 3
+    assert find_rung(sack, replace(SACK[0], load=7.2)) == 2
+    assert find_rung(sack, replace(SACK[4], load=30.0)) == 5
+    assert find_rung(sack, Rung("gone", "gone")) == 0
+    marks = tuple(Rung("v", "v", at(cm)) for cm in (60, 70, 80))
+    assert find_rung(exercise("row", ladder=marks), Rung("v", "other", at(70))) == 1
+
+
+def test_expected_lengths() -> None:
+    twelve = Rung("v", "v", seconds_a_rep=3.0)
+    press = exercise("press", measure="reps", band=(8.0, 12.0), ladder=(twelve,))
+    plank = exercise("plank", band=(20.0, 60.0))
+    parts = [part(press, 1, ramp=1), part(plank, 1, ramp=1)]
+    course = begin_course(workout(parts))
+    assert [course.expected(slot, "both") for slot in course.slots] == [24, 20, 30, 40]
+    assert [s.seconds for s in rehearse(workout(parts)) if s.kind == "set"] == [24, 20, 30, 40]
+    known = begin_course(
+        workout(parts), Memory(lengths={("press", "v", "", "both"): (50.0, 10.0, 20.0, 40.0)})
+    )
+    assert [known.expected(slot, "both") for slot in known.slots] == [24, 20, 20, 40]
+
+
+def test_each_side_is_expected_for_itself() -> None:
+    memory = Memory(
+        lengths={("row", "plain", "", "left"): (30.0,), ("row", "plain", "", "right"): (50.0,)}
+    )
+    course = begin_course(workout([part(exercise("row", sides="left first"))]), memory)
+    assert [bout.expected for bout in course.timed(0).bouts] == [30.0, 50.0]
+    assert course.timed(0).work == 95.0
+
+
+def test_stations_as_they_have_to_stand_before_the_session() -> None:
+    high, free = (Rung("h", "h", at(90)),), (Rung("f", "f"),)
+    parts = [
+        part(exercise("press", station="bench", ladder=free), 1),
+        part(exercise("row", station="bar", ladder=free), 1),
+        part(exercise("pull", station="bar", ladder=high), 1),
+        part(exercise("dip", station="bar", ladder=(Rung("l", "l", at(60)),)), 1),
+    ]
+    session = workout(parts, stations=[Station("bar", "Low bar", change=50.0)])
+    slots = plan_slots(session, {})
+    assert station_setups(slots, session) == {"bench": (), "bar": at(90)}
+    course = begin_course(session)
+    assert [course.change(index) for index in range(4)] == [0, 0, 0, 0]
+    # going round: the first that names a set-up finds it ready, the next one changes it
+    assert [one.change for one in course.round_of(0)] == [0, 0, 0, 50]
+
+
+def test_a_setup_is_a_whole_whatever_the_order_of_its_values() -> None:
+    one = (("height", "60 cm"), ("width", "40 cm"))
+    ladder = (Rung("a", "a", one), Rung("b", "b", one[::-1]), Rung("c", "c", one[:1]))
+    row = exercise("row", station="bar", ladder=ladder)
+    item = part(row, 3, versions=("a", "b", "c"))
+    session = workout([item], stations=[Station("bar", "Low bar", change=200.0)])
+    changes = [s.timed.change for s in rehearse(session) if s.timed is not None]
+    assert changes == [0.0, 0.0, 200.0]
+
+
+def test_what_a_course_cannot_do() -> None:
+    course = begin_course(workout())
+    assert (course.next, course.recovered(0.0)) == (None, None)
+    with pytest.raises(ValueError, match="no set is left"):
+        course.rest()
+    with pytest.raises(ValueError, match="no set is left"):
+        course.begin()
+    with pytest.raises(ValueError, match="no set is running"):
+        begin_course(pair()).finish(1.0, 1.0)
+
+
+def test_a_bout_without_length_is_no_step() -> None:
+    def no_time(_slot: object, _bout: object) -> float:
+        return 0.0
+
+    (rest,) = rest_of(begin_course(pair(sets=1, lead_in=0.0)), 0.0, no_time)
+    # 0 is what is known of the press, 40 expected of the row: L needs 145 - 40 of two changeovers
+    assert (rest.kind, rest.seconds) == ("rest", 52.5)
+
+
+def test_loads_by_side_and_role() -> None:
+    prime, synergist = loads(["chest"], ["triceps"], [], "both")
+    assert sorted(prime) == [("chest", "left"), ("chest", "right")]
+    assert sorted(synergist) == [("triceps", "left"), ("triceps", "right")]
+    prime, synergist = loads(["glutes"], ["calves"], ["glutes", "low-back"], "left")
+    assert sorted(prime) == [("glutes", "left")]
+    assert sorted(synergist) == [
+        ("calves", "left"), ("glutes", "right"), ("low-back", "left"), ("low-back", "right"),
+    ]  # fmt: skip
+
+
+def test_the_ledger_knows_roles_and_sides() -> None:
+    left = Bout("left", frozenset({("lats", "left")}), frozenset({("back", "left")}), 20.0)
+    right = Bout("right", frozenset({("lats", "right")}), frozenset({("back", "left")}), 20.0)
+    empty = Ledger()
+    assert empty.due(left, 120.0, 90.0) == float("-inf")
+    assert empty.recovered(left, 5.0) is None
+    after = empty.after(left, 100.0)
+    assert (after.prime, after.synergist) == ({("lats", "left"): 100.0}, {("back", "left"): 100.0})
+    assert after.due(right, 120.0, 90.0) == float("-inf")  # synergist after synergist asks nothing
+    assert after.due(left, 120.0, 90.0) == 220.0
+    assert after.recovered(left, 160.0) == 60.0
+    back = Bout("left", frozenset({("back", "left")}), frozenset({("lats", "left")}), 20.0)
+    assert after.due(back, 120.0, 90.0) == 190.0
+    assert timing().cross_least == 78.75

@@ -1,0 +1,18 @@
+"""Whatever is typed in line mode, the record gives the session again."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.lines.walks import walk_all
+
+MANY = 20_000
+
+
+def test_random_walks_replay_to_what_is_on_file() -> None:
+    assert walk_all(range(60)) == 60
+
+
+@pytest.mark.slow
+def test_many_random_walks() -> None:
+    assert walk_all(range(MANY)) == MANY

@@ -1,0 +1,173 @@
+"""A session as agreed: what is different from the plan, and the plan as it was."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from runner.law.course import plan_slots
+from runner.law.workout import Rung, Workout
+from runner.planning.forecast import begin_course
+from runner.progress import answers
+from runner.progress.adjust import Adjustment, Memory, Offer, adjusted, beat_key
+from runner.session import events as ev, verb as cmd
+from tests.law.builders import exercise, part, timing, workout
+from tests.session.mat import Mat, reps
+
+RUNGS = tuple(Rung(name, name) for name in ("a", "b", "c", "d"))
+PRESS = exercise("press", measure="reps", ladder=RUNGS, band=(8.0, 20.0))
+ROW = exercise("row", measure="reps", ladder=RUNGS, band=(8.0, 20.0), sides="left first")
+BENCH = exercise("bench", measure="reps")
+
+
+def hut(sets: int = 3, **item: object) -> Workout:
+    return workout([part(PRESS, sets, **item), part(ROW, sets)], beside=[BENCH])
+
+
+def changed(*changes: Adjustment, plan: Workout | None = None) -> Workout:
+    return adjusted(plan or hut(), {}, changes)[0]
+
+
+def sets(plan: Workout) -> dict[str, int]:
+    return {item.exercise: item.sets for block in plan.blocks for item in block.items}
+
+
+def test_nothing_changed_is_the_plan() -> None:
+    assert changed() == hut()
+
+
+@pytest.mark.parametrize(
+    ("change", "left"),
+    [
+        (Adjustment("sets", "press", number=1), {"press": 4, "row": 3}),
+        (Adjustment("sets", "press", number=-1), {"press": 2, "row": 3}),
+        (Adjustment("sets", number=-9), {"press": 1, "row": 1}),
+        (Adjustment("share", number=2 / 3), {"press": 2, "row": 2}),
+        (Adjustment("swap", "press", to="bench"), {"bench": 3, "row": 3}),
+        (Adjustment("swap", "press", to="row"), {"press": 3, "row": 3}),  # it is there already
+        (Adjustment("swap", "press", to="gone"), {"press": 3, "row": 3}),
+    ],
+)
+def test_sets_and_exercises(change: Adjustment, left: dict[str, int]) -> None:
+    assert sets(changed(change)) == left
+
+
+@pytest.mark.parametrize(("planned", "left"), [(1, 1), (2, 1), (3, 2), (4, 3), (5, 3), (6, 4)])
+def test_a_third_fewer_sets_to_the_nearest_whole_and_at_least_one(planned: int, left: int) -> None:
+    change = Adjustment("sets", "press", number=planned - 3)
+    share = next(one for one in answers.LIGHTER if one.kind == "share")
+    assert sets(adjusted(hut(), {}, [change, share])[0])["press"] == left
+
+
+def test_of_named_versions_the_last_of_a_group_goes() -> None:
+    plan = hut(versions=("b", "a", "a"))
+    items = changed(Adjustment("sets", "press", "b", number=-1), plan=plan).blocks[0].items
+    assert items[0].versions == ("a", "a")
+    more = changed(Adjustment("sets", "press", "b", number=1), plan=plan).blocks[0].items
+    assert more[0].versions == ("b", "a", "a", "b")
+
+
+def test_a_longer_recovery_keeps_its_proportions() -> None:
+    law = changed(Adjustment("recovery", "press", number=30.0)).blocks[0].timing
+    assert law["press"].recovery == pytest.approx(150.0)
+    assert law["press"].recovery_least == pytest.approx(150.0 * 7 / 8)
+    assert law["press"].recovery_cross == pytest.approx(150.0 * 3 / 4)
+    assert law["row"] == timing()
+
+
+def test_positions_easier_and_never_under_the_first() -> None:
+    held = {("press", ""): 2}
+    _, lower = adjusted(hut(), held, [Adjustment("easier", number=1)])
+    assert (lower["press", ""], lower["row", ""]) == (1, 0)
+
+
+def test_the_first_set_and_the_later_ones_may_be_held_apart() -> None:
+    held = {("press", ""): 1, ("press", "first:"): 2, ("row", "later:"): 0, ("row", ""): 3}
+    slots = plan_slots(hut(), held)
+    found = {
+        name: [(s.rung.version, s.group) for s in slots if s.exercise == name]
+        for name in ("press", "row")
+    }
+    assert found["press"] == [("c", "first:"), ("b", ""), ("b", "")]
+    assert found["row"] == [("d", ""), ("a", "later:"), ("a", "later:")]
+
+
+def test_what_was_agreed_travels_with_the_first_event() -> None:
+    offer = Offer("lighter", "hold back", ("first session",), (Adjustment("share", number=0.5),))
+    memory = Memory(changes=(Adjustment("sets", "press", number=1),), offers=(offer,))
+    data = json.loads(json.dumps(memory.as_data()))
+    assert Memory.from_data(data) == memory
+    assert sets(begin_course(hut(), memory).workout) == {"press": 4, "row": 3}
+    assert "changes" not in Memory().as_data()
+
+
+LIGHTER = Offer(
+    "lighter",
+    "a third fewer sets, two more in reserve, nothing to beat",
+    ("first session of this plan",),
+    (
+        Adjustment("share", number=2 / 3),
+        Adjustment("reserve", number=2),
+        Adjustment("no count"),
+    ),
+)
+PLACE = Offer("place", "find the version", (), (Adjustment("placing", "press", number=3),))
+MEMORY = Memory(
+    held={("press", ""): 2},
+    to_beat={beat_key("press", RUNGS[2], 1, "both"): 11.0},
+    offers=(LIGHTER, PLACE),
+)
+
+
+def test_an_offer_is_taken_and_given_back() -> None:
+    mat = Mat(hut(), MEMORY).do(cmd.Take("lighter"))
+    assert len(mat.state.course.slots) == 4
+    assert mat.state.workout.exercises["press"].reserve == 4
+    assert (mat.state.taken, mat.names) == (("lighter",), ["adjusted"])
+    assert mat.begin().start().row.to_beat is None
+    again = Mat(hut(), MEMORY).do(cmd.Take("lighter")).do(cmd.Take(""))
+    assert (again.state.workout, again.state.taken) == (hut(), ())
+    assert again.begin().start().row.to_beat == 11.0
+
+
+def test_what_was_used_before_an_offer_is_taken_stays_used() -> None:
+    mat = Mat(hut(), MEMORY).do(cmd.Use(load=8.0)).do(cmd.Take("lighter"))
+    assert mat.state.course.slots[0].rung.load == 8.0
+
+
+def test_offers_that_cannot_be_taken() -> None:
+    mat = Mat(hut(), MEMORY)
+    assert "not offered today; there is: lighter, place" in mat.refused(cmd.Take("more"))
+    assert mat.refused(cmd.Take("")) == "so it is already"
+    mat.do(cmd.Take("lighter"))
+    assert mat.refused(cmd.Take("lighter")) == "so it is already"
+    assert "before the session begins" in mat.begin().refused(cmd.Take("place"))
+
+
+def test_a_version_is_found_set_by_set() -> None:
+    """From the easiest up: the coming sets follow what each count shows."""
+    mat = Mat(workout([part(PRESS, 4)]), MEMORY).do(cmd.Take("place")).begin().start()
+    assert (mat.row.slot.rung.version, mat.row.to_beat) == ("a", None)
+    mat.do(cmd.Proceed(), after=20.0).do(cmd.Enter("reps", (cmd.Count(24, 4),)))
+    assert "version" in mat.names
+    moved = mat.start().row.slot.rung.version
+    assert moved in ("b", "c", "d")
+    mat.do(cmd.Proceed(), after=20.0).do(reps(14))  # with three left, inside the band
+    assert mat.start().row.slot.rung.version == moved
+
+
+def test_taking_back_a_count_takes_its_step_back_too() -> None:
+    mat = Mat(workout([part(PRESS, 4)]), MEMORY).do(cmd.Take("place")).begin().set()
+    mat.do(cmd.Enter("reps", (cmd.Count(24, 4),))).do(cmd.Undo())
+    assert {s.rung.version for s in mat.state.course.slots} == {"a"}
+    assert isinstance(mat.events[1], ev.Adjusted)
+
+
+def test_one_level_easier_is_never_a_heavier_load() -> None:
+    quick = [Rung("quick", "quick", load=kg) for kg in (4.0, 8.0)]
+    slow = [Rung("slow", "slow", load=kg, tempo="3-0-1") for kg in (6.0, 8.0)]
+    curl = exercise("curl", ladder=(*quick, *slow))
+    plan = workout([part(curl)])
+    _, lower = adjusted(plan, {("curl", ""): 2}, [Adjustment("easier", number=1)])
+    assert lower["curl", ""] == 0

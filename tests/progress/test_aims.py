@@ -1,0 +1,115 @@
+"""What is aimed at, the recovery that each prime mover has, and the cues that time will bring."""
+
+from __future__ import annotations
+
+from runner.law.workout import Rung
+from runner.progress.adjust import Memory, beat_key
+from runner.session import sounds, verb as cmd
+from runner.session.aims import aim, mark, recoveries, too_light
+from tests.law.builders import exercise, pair, part, workout
+from tests.session.mat import GO, Mat, reps
+
+BAND = exercise("press", measure="reps", band=(8.0, 12.0))
+HOLD = exercise("plank", band=(20.0, 60.0))
+
+
+def test_what_is_aimed_at() -> None:
+    assert aim(BAND) == "8 to 12, stop with 2 left"
+    assert aim(HOLD) == "20 to 60 s"
+    assert [too_light(BAND, count) for count in (12, 13)] == [False, True]
+
+
+def test_the_mark_of_a_hold_has_the_reach_on_top() -> None:
+    memory = Memory(to_beat={beat_key("plank", Rung("plain", "plain"), 2, "both"): 33.5})
+    mat = Mat(workout([part(HOLD, 2)], reach=1.5), memory).begin().start()
+    assert mark(mat.state, mat.row) == 21.5
+    assert sounds.ahead(mat.state) == [(10 + 21.5, "mark")]
+    mat.do(GO, after=20.0).start()
+    assert mark(mat.state, mat.row) == 35.0
+    repetitions = Mat(workout([part(BAND, 2)])).begin().start()
+    assert mark(repetitions.state, repetitions.row) is None
+
+
+def test_recovery_had_and_to_come() -> None:
+    mat = Mat(pair()).begin()
+    assert recoveries(mat.state, mat.now) == []
+    mat.set().set()
+    assert recoveries(mat.state, mat.now + 10.0) == [("muscle of press", "both", 90.0, 120.0)]
+    mat.start()
+    assert recoveries(mat.state, mat.now) == []  # a set runs
+    mat.do(GO, after=40.0).to_the_end()
+    assert recoveries(mat.state, mat.now) == []  # none is left
+
+
+def test_recovery_of_each_side() -> None:
+    row = exercise("row", prime=["lats", "biceps"], sides="left first")
+    mat = Mat(workout([part(row, 2)])).begin().set().set()
+    assert recoveries(mat.state, mat.now) == [
+        ("biceps", "left", 55.0, 120.0),
+        ("lats", "left", 55.0, 120.0),
+    ]
+    fly = exercise("fly", prime=["lats"])
+    after = Mat(workout([part(row, 1), part(fly, 1)])).begin().set().set()
+    assert [line[:2] for line in recoveries(after.state, after.now)] == [
+        ("lats", "left"),
+        ("lats", "right"),
+    ]
+
+
+# -- cues ----------------------------------------------------------------------------------------
+
+
+def cue_of(mat: Mat, command: cmd.Command) -> sounds.Cue | None:
+    before = mat.state
+    mat.do(command)
+    return sounds.of_events(mat.latest, before, mat.state)
+
+
+def test_the_last_seconds_of_a_rest_are_counted() -> None:
+    mat = Mat(pair(warm_up=60.0, cool_down=30.0))
+    assert sounds.ahead(mat.state) == []
+    mat.do(GO)
+    assert sounds.ahead(mat.state) == [(60.0, "mark")]
+    mat.do(GO, after=60.0)
+    assert sounds.ahead(mat.state) == [
+        (67.0, "count"),
+        (68.0, "count"),
+        (69.0, "count"),
+        (70.0, "start"),
+    ]
+    mat.to_the_end()
+    assert sounds.ahead(mat.state) == [(mat.now + 30.0, "mark")]
+    mat.do(GO)
+    assert sounds.ahead(mat.state) == []
+    over = Mat(pair(sets=1)).begin().to_the_end()
+    assert sounds.ahead(over.state) == []  # no cool-down
+
+
+def test_a_short_rest_counts_what_there_is_of_it() -> None:
+    mat = Mat(pair(lead_in=2.5)).do(GO)
+    assert sounds.ahead(mat.state) == [(0.5, "count"), (1.5, "count"), (2.5, "start")]
+
+
+def test_a_rest_that_waits_for_the_key_has_a_mark() -> None:
+    mat = Mat(pair(by_key=True)).begin()
+    assert sounds.ahead(mat.state)[-1] == (10.0, "mark")
+
+
+def test_repetitions_have_no_mark() -> None:
+    assert sounds.ahead(Mat(workout([part(BAND)])).begin().start().state) == []
+
+
+def test_what_happens_has_its_cue() -> None:
+    row = exercise("row", sides="left first", measure="reps")
+    mat = Mat(workout([part(row, 1), part(BAND, 1)], [part(HOLD, 1)]))
+    assert cue_of(mat, GO) is None
+    assert cue_of(mat, cmd.StartNow()) == "start"
+    assert cue_of(mat.wait(30.0), GO) == "switch"
+    mat.start()
+    assert cue_of(mat.wait(30.0), GO) == "logged"
+    assert cue_of(mat, reps(12, 14)) == "logged"
+    assert cue_of(mat, cmd.Ask(15.0)) is None
+    mat.start()
+    assert cue_of(mat.wait(30.0), GO) == "block"
+    mat.start()
+    assert cue_of(mat.wait(30.0), GO) == "done"
