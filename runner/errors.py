@@ -10,16 +10,32 @@ class Exit(IntEnum):
 
     OK = 0
     USAGE = 2
-    DATA = 65  # a faulty plan, a record that is not ours or newer
-    NO_INPUT = 66  # no such plan, file, session or trainee
-    UNAVAILABLE = 69  # an extra or a device that the command cannot do without is missing
-    SOFTWARE = 70  # our fault
-    CANT_CREATE = 73  # the output exists or cannot be made
-    IO = 74  # writing failed
+    DATA = 65
+    NO_INPUT = 66
+    UNAVAILABLE = 69
+    SOFTWARE = 70
+    CANT_CREATE = 73
+    IO = 74
     NO_PERMISSION = 77
     HANGUP = 129
     INTERRUPT = 130
     TERMINATED = 143
+
+
+MEANINGS = {
+    Exit.OK: "all is well, warnings included",
+    Exit.USAGE: "wrong usage",
+    Exit.DATA: "a faulty plan; a record that is not ours, or from a newer version",
+    Exit.NO_INPUT: "no such plan, file, session or trainee",
+    Exit.UNAVAILABLE: "an extra or a device that the command cannot do without is missing",
+    Exit.SOFTWARE: "a fault of the program",
+    Exit.CANT_CREATE: "the output exists, or cannot be made",
+    Exit.IO: "writing failed; a session could not be kept whole",
+    Exit.NO_PERMISSION: "not permitted",
+    Exit.HANGUP: "ended because the terminal closed; the session stays open",
+    Exit.INTERRUPT: "ended by Ctrl+C; the session stays open",
+    Exit.TERMINATED: "ended by a signal to stop; the session stays open",
+}
 
 
 class MatsideError(Exception):

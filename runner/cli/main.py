@@ -35,6 +35,7 @@ COMMANDS = {
         "bring rows of a CSV into the record, all or none, after a look",
     ),
     "forget": ("forget", "export one person's data, then erase it for good"),
+    "help": ("help", "explain a topic: keys, words, columns, plan, cues, files"),
 }
 NEW_OBJECTS = 50_000  # between two looks for rubbish; about what a session loads; our choice
 EXAMPLES = """\

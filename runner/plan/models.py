@@ -112,7 +112,7 @@ Ids = Annotated[tuple[Id, ...], Field(strict=False, max_length=100)]
 class Version(Table):
     """One version of an exercise; a range in it stands for that many positions."""
 
-    id: Id
+    id: Id = Field(description="Its id within the exercise.")
     name: Text = Field(description="What it is, in a few words.")
     setup: dict[SetupName, SetupValue] = Field(
         default={}, description='What is set up, measured: { anchor = "100 cm" }.'
@@ -131,12 +131,16 @@ class RecoveryKeys(Table):
         default=None, description="Least recovery; default 7/8 of the recovery."
     )
     recovery_cross: Duration | None = Field(
-        default=None, description="Recovery where the roles cross; default 3/4 of the recovery."
+        default=None,
+        description="Recovery of a muscle that a set trains and another uses as a helper; "
+        "default 3/4 of the recovery.",
     )
     side_gap: Duration | None = Field(
         default=None, description="Gap between the sides of a one-sided set; default 15s."
     )
-    position: Duration | None = Field(default=None, description="To get into place; default 5s.")
+    position: Duration | None = Field(
+        default=None, description="Time to get into place; default 5s."
+    )
     breather: Duration | None = Field(
         default=None, description="Least rest after a set, whoever comes next; default 0s."
     )
@@ -163,7 +167,9 @@ class BlockKeys(RecoveryKeys):
 class PlanTiming(BlockKeys):
     """The plan's timing."""
 
-    lead_in: Duration = Field(default=10.0, description="Before the first set; default 10s.")
+    lead_in: Duration = Field(
+        default=10.0, description="Get-ready time before the first set; default 10s."
+    )
 
 
 class EffortKeys(Table):
@@ -172,18 +178,20 @@ class EffortKeys(Table):
     reserve: Annotated[int, Field(ge=0, le=10)] | None = Field(
         default=None, description="Repetitions in reserve aimed at; default 2."
     )
-    reps: RepsPair | None = Field(default=None, description="Floor and ceiling; default [8, 30].")
+    reps: RepsPair | None = Field(
+        default=None, description="Rep range, bottom and top; default [8, 30]."
+    )
     hold: HoldPair | None = Field(
-        default=None, description='The same for holds; default ["10s", "1:00"].'
+        default=None, description='Range of a hold; default ["10s", "1:00"].'
     )
     hard_ceiling: Reps | None = Field(
-        default=None, description="Never more repetitions than this; default 40."
+        default=None, description="Rep limit: over it a level is too light; default 40."
     )
     seconds_a_rep: SecondsARep | None = Field(
         default=None, description="Expected where a version has no tempo; default 2."
     )
     pacer: bool | None = Field(
-        default=None, description="A soft tick for each phase of the tempo; default false."
+        default=None, description="A soft tick for each part of a repetition; default false."
     )
     advance: Advance | None = Field(
         default=None,
@@ -198,85 +206,110 @@ class Week(Table):
 
     sessions: CountPair | None = Field(default=None, description="Sessions a week: [3, 4].")
     sets: CountPair | None = Field(default=None, description="Sets for every muscle: [10, 20].")
-    muscles: dict[Muscle, CountPair] = Field(default={}, description="Where a muscle differs.")
+    muscles: dict[Muscle, CountPair] = Field(
+        default={}, description="Sets of a muscle for which the aim differs: { calves = [6, 10] }."
+    )
 
 
 class Station(Table):
     """A thing that has to be set up: a bar, a post, a bench."""
 
-    name: Text
-    change: Duration = Field(default=0.0, description="To set it differently; default 0s.")
-    bears_body_weight: bool = False
+    name: Text = Field(description="What it is called.")
+    change: Duration = Field(default=0.0, description="Time to set it differently; default 0s.")
+    bears_body_weight: bool = Field(
+        default=False, description="true: somebody hangs or leans on it."
+    )
     check: Text | None = Field(default=None, description="What to try before every session.")
 
 
 class Exercise(RecoveryKeys, EffortKeys):
     """An exercise with its versions, from easier to harder."""
 
-    name: Text
-    short: Short | None = Field(default=None, description="At most seven letters.")
-    pattern: Pattern
-    prime: Muscles = Field(min_length=1, description="What it trains.")
-    assist: Muscles = Field(default=(), description="What helps.")
-    both_sides: Muscles = Field(
-        default=(), description="Loaded on both sides by one-sided work, as a synergist."
+    name: Text = Field(description="Its name, on the screen and spoken.")
+    short: Short | None = Field(
+        default=None,
+        description="Its short name, at most seven letters; default made from the name.",
     )
-    sides: Sides = "together"
-    measure: MeasureWord = "reps"
+    pattern: Pattern = Field(description="The movement it belongs to.")
+    prime: Muscles = Field(min_length=1, description="Main muscles: what it trains.")
+    assist: Muscles = Field(default=(), description="Helping muscles.")
+    both_sides: Muscles = Field(
+        default=(), description="Helping muscles that one-sided work loads on both sides."
+    )
+    sides: Sides = Field(
+        default="together", description="Both sides together, or one after the other."
+    )
+    measure: MeasureWord = Field(
+        default="reps", description="Counted in repetitions, or held for a time."
+    )
     priority: Annotated[int, Field(ge=1, le=3)] = Field(
         default=2, description="1 is kept longest when time is short, 3 left out first."
     )
-    cues: Texts = ()
-    caution: Text | None = None
+    cues: Texts = Field(default=(), description="Coaching tips, a few words each.")
+    caution: Text | None = Field(
+        default=None, description="What to read before the session starts."
+    )
     instead: Ids = Field(default=(), description="Substitutes, in order.")
-    station: Id | None = None
-    load_on: LoadOn | None = None
-    way_out: Text | None = Field(default=None, description="Out of a failed repetition.")
-    version: Annotated[tuple[Version, ...], Field(strict=False, min_length=1, max_length=100)]
+    station: Id | None = Field(default=None, description="The station it needs.")
+    load_on: LoadOn | None = Field(default=None, description="Where the load is carried.")
+    way_out: Text | None = Field(default=None, description="The way out of a failed repetition.")
+    version: Annotated[tuple[Version, ...], Field(strict=False, min_length=1, max_length=100)] = (
+        Field(description="Its versions, from easier to harder.")
+    )
 
 
 class Item(Table):
     """One exercise of a block."""
 
-    exercise: Id
-    sets: Annotated[int, Field(ge=1, le=100)]
+    exercise: Id = Field(description="The id of the exercise.")
+    sets: Annotated[int, Field(ge=1, le=100)] = Field(description="Its sets in this block.")
     ramp: Annotated[int, Field(ge=0, le=20)] = Field(
-        default=0, description="So many lighter sets in front."
+        default=0, description="Warm-up sets in front, lighter."
     )
-    versions: Ids = Field(default=(), description="One for each set; left out: the one held.")
+    versions: Ids = Field(default=(), description="One for each set; left out: the working level.")
 
 
 class Block(BlockKeys):
     """Exercises done in turn."""
 
-    do: Annotated[tuple[Item, ...], Field(strict=False, min_length=1, max_length=50)]
+    do: Annotated[tuple[Item, ...], Field(strict=False, min_length=1, max_length=50)] = Field(
+        description="The exercises: one alone, or several that take turns."
+    )
 
 
 class Session(Table):
     """One session of the plan."""
 
-    id: SessionId
-    name: Text | None = None
-    warm_up: Duration = 0.0
-    warm_up_moves: Texts = ()
-    cool_down: Duration = 0.0
-    cool_down_moves: Texts = ()
-    block: Annotated[tuple[Block, ...], Field(strict=False, min_length=1, max_length=100)]
+    id: SessionId = Field(description="Its id: A, B, long.")
+    name: Text | None = Field(default=None, description="Its name.")
+    warm_up: Duration = Field(default=0.0, description="Time for the warm-up; default none.")
+    warm_up_moves: Texts = Field(default=(), description="What to do in it.")
+    cool_down: Duration = Field(default=0.0, description="Time for the cool-down; default none.")
+    cool_down_moves: Texts = Field(default=(), description="What to do in it.")
+    block: Annotated[tuple[Block, ...], Field(strict=False, min_length=1, max_length=100)] = Field(
+        description="Its blocks, in order."
+    )
 
 
 class Plan(Table):
     """A whole plan."""
 
-    title: Text
-    summary: Text | None = None
-    trial: bool = Field(default=False, description="Kept in a record of its own.")
-    cautions: Texts = Field(default=(), description="Beside the general ones.")
-    timing: PlanTiming = PlanTiming()
-    effort: EffortKeys = EffortKeys()
-    week: Week = Week()
-    station: dict[Id, Station] = {}
-    exercise: Annotated[dict[Id, Exercise], Field(min_length=1, max_length=MOST_EXERCISES)]
-    session: Annotated[tuple[Session, ...], Field(strict=False, min_length=1, max_length=50)]
+    title: Text = Field(description="What the plan is called; the record goes by it.")
+    summary: Text | None = Field(default=None, description="What it is for, in a few sentences.")
+    trial: bool = Field(default=False, description="true: kept in a record of its own, trial.db.")
+    cautions: Texts = Field(default=(), description="Cautions beside the general ones.")
+    timing: PlanTiming = Field(default=PlanTiming(), description="Timing of every session.")
+    effort: EffortKeys = Field(default=EffortKeys(), description="Effort in every exercise.")
+    week: Week = Field(default=Week(), description="Aims of a week.")
+    station: dict[Id, Station] = Field(
+        default={}, description="Stations, by their id: [station.low-bar]."
+    )
+    exercise: Annotated[dict[Id, Exercise], Field(min_length=1, max_length=MOST_EXERCISES)] = Field(
+        description="Exercises, by their id: [exercise.push-up]."
+    )
+    session: Annotated[tuple[Session, ...], Field(strict=False, min_length=1, max_length=50)] = (
+        Field(description="Sessions, in the order in which they take turns.")
+    )
 
     def find_session(self, session_id: str) -> Session | None:
         """The session with that id, or None."""

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from functools import lru_cache
-from typing import Any, Literal, NamedTuple, Self, TypedDict
+from typing import Annotated, Any, Literal, NamedTuple, Self, TypedDict
 from zoneinfo import ZoneInfo
 
 from runner import __version__
@@ -38,49 +38,55 @@ class SetRow(NamedTuple):
     Seconds have one decimal; times are RFC 3339 in local time with its offset.
     """
 
-    session_id: str
-    session_start: str
-    iso_week: str  # 2026-W48, by the local date
-    plan: str
-    session: str
-    trainee: str
-    block: int
-    round: int
-    exercise: str
-    exercise_name: str
-    prime_movers: str  # muscle ids, `;` between
-    synergists: str  # those that one-sided work loads on both sides among them
-    version: str
-    setup: str  # `name=value unit`, `;` between
-    load_kg: float | None
-    set: int
-    kind: SetKind
-    side: Side
-    status: RowStatus  # `running` in the table alone, never in an export
-    measure: Measure
-    reps: int | None
-    hold_s: float | None
-    reserve: int | None
-    reserve_aimed: int
-    set_start: str | None  # with milliseconds
-    started_by: Who | None
-    work_s: float | None
-    rest_before_s: float | None
-    recovery_s: float | None
-    to_beat: float | None  # repetitions or seconds
-    beaten: YesNo | None
-    tempo: str
-    pain: Literal["yes"] | None
-    note: str
-    corrected: YesNo
+    session_id: Annotated[str, "id of the session; sorts by time"]
+    session_start: Annotated[str, "when the session was opened, local time"]
+    iso_week: Annotated[str, "ISO week of its local date: 2026-W48"]
+    plan: Annotated[str, "title of the plan"]
+    session: Annotated[str, "session of the plan"]
+    trainee: Annotated[str, "name of the trainee"]
+    block: Annotated[int, "block of the session, from 1"]
+    round: Annotated[int, "round of the block, from 1"]
+    exercise: Annotated[str, "id of the exercise"]
+    exercise_name: Annotated[str, "its name"]
+    prime_movers: Annotated[str, "main muscles, ; between"]
+    synergists: Annotated[str, "helping muscles, ; between"]
+    version: Annotated[str, "id of the version"]
+    setup: Annotated[str, "set-up: name=value unit, ; between"]
+    load_kg: Annotated[float | None, "load used, kg"]
+    set: Annotated[int, "set of this exercise in the session, from 1; both sides share it"]
+    kind: Annotated[SetKind, "work, or ramp: a warm-up set"]
+    side: Annotated[Side, "both, left or right"]
+    status: Annotated[RowStatus, "done; skipped: left out; broken: given up"]
+    measure: Annotated[Measure, "reps or hold"]
+    reps: Annotated[int | None, "repetitions"]
+    hold_s: Annotated[float | None, "length of a hold, s"]
+    reserve: Annotated[int | None, "repetitions in reserve"]
+    reserve_aimed: Annotated[int, "repetitions in reserve aimed at"]
+    set_start: Annotated[str | None, "when the set began, local time, to the millisecond"]
+    started_by: Annotated[Who | None, "clock or person"]
+    work_s: Annotated[float | None, "length of the set, s"]
+    rest_before_s: Annotated[float | None, "pause before the set, s"]
+    recovery_s: Annotated[
+        float | None, "time that the main muscles had had since their last set, s"
+    ]
+    to_beat: Annotated[float | None, "last time's count: repetitions, or seconds of a hold"]
+    beaten: Annotated[YesNo | None, "yes or no; empty where nothing was to beat"]
+    tempo: Annotated[str, "tempo of the version: down-hold-up, s"]
+    pain: Annotated[Literal["yes"] | None, "yes where pain ended the set"]
+    note: Annotated[str, "note on the set"]
+    corrected: Annotated[YesNo, "yes where the count was corrected later"]
     # Columns that an older file does not have.
-    set_group: str = ""  # the version that the plan names, `first:` or `later:` before it
-    deload: Literal["yes"] | None = None
-    level_finding: Literal["yes"] | None = None
-    today_only: Literal["yes"] | None = None
-    swapped_for: str = ""  # the exercise that the plan has here
-    pain_where: str = ""
-    corrected_at: str | None = None  # the newest correction
+    set_group: Annotated[
+        str, "version that the plan names for the set, first: or later: before it"
+    ] = ""
+    deload: Annotated[Literal["yes"] | None, "yes in a session taken lighter"] = None
+    level_finding: Annotated[
+        Literal["yes"] | None, "yes in a session that finds a first working level"
+    ] = None
+    today_only: Annotated[Literal["yes"] | None, "yes where the level is for that day only"] = None
+    swapped_for: Annotated[str, "exercise that the plan has here"] = ""
+    pain_where: Annotated[str, "where it hurt"] = ""
+    corrected_at: Annotated[str | None, "when it was last corrected"] = None
 
 
 COLUMNS = SetRow._fields

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from itertools import groupby
 from pathlib import Path
-from typing import Any, NamedTuple, TextIO, TypeVar, get_type_hints
+from typing import Annotated, Any, NamedTuple, TextIO, TypeVar, get_type_hints
 
 from runner.law.weekly_sets import AIM, judged
 from runner.law.workout import YesNo, load_text
@@ -28,56 +28,58 @@ Line = TypeVar("Line", bound=tuple[Any, ...])
 class SessionLine(NamedTuple):
     """One session. A `str` is free text, "" for none; elsewhere None stands for empty."""
 
-    session_id: str
-    session_start: str
-    session_end: str | None  # empty while it is open
-    iso_week: str  # by the local date of its start
-    plan: str
-    session: str
-    trainee: str
-    status: str  # open, closed
-    complete: YesNo | None
-    sets_done: int  # work sets; left and right of one set are one
-    sets_left_out: int  # work sets skipped or given up, of which no side was done
-    length_s: float | None  # as in `history.SessionRow`, one decimal
-    rpe: float | None  # 0 to 10
-    session_load: float | None  # RPE times minutes, one decimal
-    body_mass_kg: float | None
-    note: str
+    session_id: Annotated[str, "id of the session; sorts by time"]
+    session_start: Annotated[str, "when it was opened, local time"]
+    session_end: Annotated[str | None, "when it was closed; empty while it is open"]
+    iso_week: Annotated[str, "ISO week of its local date: 2026-W48"]
+    plan: Annotated[str, "title of the plan"]
+    session: Annotated[str, "session of the plan"]
+    trainee: Annotated[str, "name of the trainee"]
+    status: Annotated[str, "open or closed"]
+    complete: Annotated[YesNo | None, "yes where no set was left"]
+    sets_done: Annotated[int, "work sets done; left and right of one set are one"]
+    sets_left_out: Annotated[int, "work sets of which no side was done"]
+    length_s: Annotated[
+        float | None, "from its begin to its close, s, without the time in which it was cut off"
+    ]
+    rpe: Annotated[float | None, "how hard it was, 0 to 10"]
+    session_load: Annotated[float | None, "rpe times minutes"]
+    body_mass_kg: Annotated[float | None, "body mass of the day, kg"]
+    note: Annotated[str, "notes on the session"]
 
 
 class WeekLine(NamedTuple):
     """One muscle in one ISO week of one trainee in which it got a set."""
 
-    trainee: str
-    iso_week: str
-    monday: date
-    sessions: int  # of the week, in which a work set was done
-    muscle: str
-    sets: float  # a prime mover counts 1, a synergist 0.5
-    aim_from: float  # sets a week, both included
-    aim_to: float
-    aim_by: str  # plan, or published where the plan names none
-    judged: str  # little, under, in, over
+    trainee: Annotated[str, "name of the trainee"]
+    iso_week: Annotated[str, "ISO week: 2026-W48"]
+    monday: Annotated[date, "its first day"]
+    sessions: Annotated[int, "sessions with a work set"]
+    muscle: Annotated[str, "a muscle that got a set"]
+    sets: Annotated[float, "its sets: 1 as a main muscle, 0.5 as a helping muscle"]
+    aim_from: Annotated[float, "fewest sets aimed at"]
+    aim_to: Annotated[float, "most sets aimed at"]
+    aim_by: Annotated[str, "plan; published where the plan names none"]
+    judged: Annotated[str, "little, under, in or over"]
 
 
 class HeldLine(NamedTuple):
     """One decision about a level; what a session used later takes its place."""
 
-    trainee: str
-    since: str  # UTC, with milliseconds
-    exercise: str
-    group: str  # of sets: empty, or the version that the plan names for them
-    version: str
-    setup: str  # `name=value unit`, `;` between
-    load_kg: float | None
-    reason: str
-    session_id: str | None
+    trainee: Annotated[str, "name of the trainee"]
+    since: Annotated[str, "when it was decided, UTC"]
+    exercise: Annotated[str, "id of the exercise"]
+    group: Annotated[str, "version that the plan names for the sets; empty for the others"]
+    version: Annotated[str, "id of the version"]
+    setup: Annotated[str, "set-up: name=value unit, ; between"]
+    load_kg: Annotated[float | None, "load, kg"]
+    reason: Annotated[str, "why"]
+    session_id: Annotated[str | None, "session that brought it, if one did"]
     # Columns that an older file does not have.
-    on: date | None = None  # local, of what it was decided on
-    decision_id: str = ""
-    replaces: str = ""  # the decision before it
-    known_from: str = ""  # the first session that was opened with it known
+    on: Annotated[date | None, "local date that the decision is of"] = None
+    decision_id: Annotated[str, "id of the decision"] = ""
+    replaces: Annotated[str, "the decision before it"] = ""
+    known_from: Annotated[str, "first session that was opened with it known"] = ""
 
 
 def weeks_of_record(record: Record, trainee: str, period: Period) -> list[tuple[Week, Planned]]:

@@ -300,14 +300,15 @@ WORDS: Mapping[str, Word] = {
     "end": Word("end", "close the session now", _alone(cmd.End())),
 }
 
-HELP: tuple[str, ...] = (
-    "empty line   go on: begin, end the set, start when the rest waits, resume, close",
-    "12  12/2     repetitions for the oldest open entry; /2 adds the reserve",
-    "12 14        left and right of a one-sided set",
-    "45s          seconds of a hold",
-    *(f"{word.form:<12} {word.meaning}" for word in WORDS.values()),
-    "help         these words",
+HELP_ROWS: tuple[tuple[str, str], ...] = (
+    ("empty line", "go on: begin, end the set, start when the rest waits, resume, close"),
+    ("12  12/2", "repetitions for the oldest open entry; /2 adds the reserve"),
+    ("12 14", "left and right of a one-sided set"),
+    ("45s", "seconds of a hold"),
+    *((word.form, word.meaning) for word in WORDS.values()),
+    ("help", "these words"),
 )
+HELP: tuple[str, ...] = tuple(f"{form:<12} {meaning}" for form, meaning in HELP_ROWS)
 
 
 def read_line(line: str) -> cmd.Command:

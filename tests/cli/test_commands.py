@@ -18,7 +18,7 @@ from runner.cli.main import build_parser, main
 from tests.lines.process import ROOT, environment, matside
 
 COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review", "export", "check", "cues")
-COMMANDS += ("backup", "restore", "import", "forget")
+COMMANDS += ("backup", "restore", "import", "forget", "help")
 LOADS = ROOT / "tests" / "data" / "loads-only.toml"
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
 
@@ -58,6 +58,7 @@ def test_the_commands_are_those_documented() -> None:
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
         ("check", "--schema --data PLAN"),
         ("cues", "CUE --say --volume --voice-volume"),
+        ("help", "TOPIC"),
         ("backup", "--force --trial --data FILE"),
         ("restore", "--yes --trial --data FILE"),
         ("import", "--plan --for --columns --exercise --yes --trial --data FILE"),

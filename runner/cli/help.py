@@ -1,0 +1,376 @@
+"""`matside help TOPIC`: the reference, made from the tables that the program itself goes by.
+
+A topic is a list of parts: a heading, some text, and rows of a term with its meaning. The terms
+come from the registries (keys, words, columns, plan keys, cues, exit codes), so a page cannot
+name what the program does not have. Text that no registry holds stands here.
+"""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sys
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any, NamedTuple, get_args, get_type_hints
+
+from runner.cli.common import data_dir, examples
+from runner.errors import MEANINGS, Exit
+from runner.session.state import Phase
+from runner.text import hanging
+
+WIDTH = 80
+_TERM = 26  # columns; a longer term has its meaning in the line below
+
+
+class Part(NamedTuple):
+    """A part of a page: `text` holds paragraphs, `rows` pairs of a term and its meaning."""
+
+    heading: str
+    text: Sequence[str] = ()
+    rows: Sequence[tuple[str, str]] = ()
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(parser, "matside help keys", "matside help plan > plan-keys.txt")
+    parser.add_argument(
+        "topic", metavar="TOPIC", nargs="?", choices=tuple(TOPICS), help=", ".join(TOPICS)
+    )
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    if args.topic is None:
+        rows = [(f"matside help {name}", about) for name, (about, _) in TOPICS.items()]
+        rows.append(("matside COMMAND --help", "the options of a command, with examples"))
+        show(page([Part("Topics", rows=rows)], _width()))
+        return Exit.OK
+    show(page(parts_of(args.topic), _width()))
+    return Exit.OK
+
+
+def parts_of(topic: str) -> list[Part]:
+    """The parts of a topic. KeyError where there is no such topic."""
+    return TOPICS[topic][1]()
+
+
+def page(parts: Iterable[Part], width: int = WIDTH) -> list[str]:
+    """The parts as lines of at most `width` columns."""
+    lines: list[str] = []
+    for part in parts:
+        lines += [*([""] if lines else []), part.heading]
+        for paragraph in part.text:
+            lines += hanging(paragraph, width)
+        term = min(_TERM, max((len(name) for name, _ in part.rows), default=0))
+        for name, meaning in part.rows:
+            if len(name) > term:
+                lines.append(f"  {name}")
+                lines += [f"      {line}" for line in hanging(meaning, width - 6)]
+            else:
+                indent = " " * (term + 4)
+                first, *more = hanging(meaning, width - term - 4)
+                lines += [f"  {name:<{term}}  {first}", *(indent + line for line in more)]
+    return lines
+
+
+def show(lines: Sequence[str]) -> None:
+    """Print the lines, through the pager where they are more than a terminal's screen."""
+    text = "\n".join(lines) + "\n"
+    if sys.stdout.isatty() and len(lines) >= shutil.get_terminal_size().lines:
+        import pydoc
+
+        pydoc.pager(text)
+    else:
+        sys.stdout.write(text)
+
+
+def _width() -> int:
+    return min(WIDTH, shutil.get_terminal_size().columns) if sys.stdout.isatty() else WIDTH
+
+
+def _keys() -> list[Part]:
+    from runner.screen.keys import ACTIONS, ENTRY_HELP, REHEARSAL_ACTIONS, key_name
+
+    def rows(actions: Iterable[Any]) -> list[tuple[str, str]]:
+        return [
+            (
+                "  ".join(key_name(key) for key in action.keys),
+                f"{action.label}: {action.help} [{_phases(action.phases)}]",
+            )
+            for action in actions
+        ]
+
+    return [
+        Part(
+            "Keys of a session",
+            (
+                "The phases in which a key works stand in brackets. The buttons of a presenter "
+                "remote are among the keys: page down, page up, and . or b.",
+            ),
+            rows(ACTIONS),
+        ),
+        Part(
+            "Keys of a count",
+            (
+                "After a set the screen asks for its count. Type it while the rest runs: it "
+                "belongs to that set. The program asks again about a count that looks wrong: 0, "
+                "more than twice the top of the rep range, or over one and a half times the best "
+                "at that level and at least five more. Save it once more to keep it.",
+                "Where counts are missing at the end, the main key says so first and closes at "
+                "the second press. `matside log --fix` takes them later.",
+            ),
+            ENTRY_HELP,
+        ),
+        Part(
+            "Keys of a rehearsal",
+            (
+                "`matside rehearse PLAN --watch` has the keys of a session, except those that "
+                "only write something down, and these:",
+            ),
+            rows(REHEARSAL_ACTIONS),
+        ),
+        Part(
+            "Keys of a look back",
+            ("`matside review` shows its keys in its footer; ? names them all.",),
+        ),
+    ]
+
+
+def _phases(phases: Sequence[str]) -> str:
+    every = get_args(Phase)
+    if len(phases) == len(every):
+        return "always"
+    first, last = every.index(phases[0]), every.index(phases[-1])
+    if len(phases) > 2 and tuple(phases) == every[first : last + 1]:
+        return f"{phases[0]} to {phases[-1]}"
+    return ", ".join(phases)
+
+
+def _words() -> list[Part]:
+    from runner.session.events import KINDS
+    from runner.session.words import HELP_ROWS
+
+    return [
+        Part(
+            "Line mode: in",
+            (
+                "`matside run PLAN --plain` is for screen readers, simple terminals and scripts. "
+                "A session without a terminal runs in line mode by itself. Each line is one "
+                "input. A line that cannot be used changes nothing; the reason comes on standard "
+                "error. The end of the input closes the session.",
+            ),
+            HELP_ROWS,
+        ),
+        Part(
+            "Line mode: out",
+            (
+                "Each line is one event, printed when it is on file: the time in UTC, the name, "
+                "then key=value, with tabs between. A tab, line end or backslash in a value is "
+                "\\t, \\n or \\\\. `phase` is the phase after the event. A line about a set has "
+                "block, round, exercise, set, side, version and entry, the running number of its "
+                "row. A line that could not be kept has kept=no.",
+                f"The names: {', '.join(KINDS)}.",
+            ),
+        ),
+    ]
+
+
+def _columns() -> list[Part]:
+    from runner.record.rows import SetRow
+    from runner.record.tables import HeldLine, SessionLine, WeekLine
+
+    tables: Mapping[str, tuple[str, type]] = {
+        "sets": ("each side of each set", SetRow),
+        "sessions": ("each session", SessionLine),
+        "weeks": ("each muscle that got a set in an ISO week", WeekLine),
+        "held": ("each decision about a level", HeldLine),
+    }
+    first = Part(
+        "Files of `matside export`",
+        (
+            "RFC 4180: a header, then rows, with commas between and UTF-8. An empty field does "
+            "not apply. Times are RFC 3339, local with the offset, where they do not say UTC. "
+            "Seconds (s) have one decimal. A text that a spreadsheet would run as a formula has "
+            "an apostrophe in front. New columns are added at the end.",
+        ),
+    )
+    return [
+        first,
+        *(
+            Part(f"--what {name}: a row for {each}", rows=columns(kind))
+            for name, (each, kind) in tables.items()
+        ),
+    ]
+
+
+def columns(table: type) -> list[tuple[str, str]]:
+    """The columns of a table and what each holds, as its fields say."""
+    hints = get_type_hints(table, include_extras=True)
+    return [(name, hint.__metadata__[0]) for name, hint in hints.items()]
+
+
+def _plan() -> list[Part]:
+    from runner.law.muscles import MUSCLES
+    from runner.plan.file import LARGEST, MOST_SETS
+    from runner.plan.schema import json_schema
+
+    schema = json_schema()
+    tables = schema["$defs"]
+    timing, effort = (tables[name]["properties"] for name in ("PlanTiming", "EffortKeys"))
+    told = {"Exercise": {**timing, **effort}, "Block": timing}
+    return [
+        Part(
+            "Plan files",
+            (
+                "A plan is a TOML file. `matside check PLAN` lists every fault with its place and "
+                "what to write instead. `matside check --schema` prints the JSON Schema, by which "
+                "an editor completes and checks. The shipped plans show every part in use.",
+                'A duration is "2:00", "45s", "1m30s" or a number of seconds. Loads are kg. A key '
+                "with * is needed.",
+                f"A plan may have {LARGEST // 1024} KiB, and a session {MOST_SETS} sets.",
+            ),
+        ),
+        *(
+            Part(heading, rows=_plan_rows(tables[name] if name else schema, told.get(name, {})))
+            for heading, name in _TABLES
+        ),
+        Part("Muscles", (", ".join(MUSCLES) + ".",)),
+    ]
+
+
+# The tables of a plan in the order in which a reader meets them, with their names in the schema.
+_TABLES = (
+    ("The file", ""),
+    ("[timing]", "PlanTiming"),
+    ("[effort]", "EffortKeys"),
+    ("[week]", "Week"),
+    ("[station.ID]", "Station"),
+    ("[exercise.ID]", "Exercise"),
+    ("[[exercise.ID.version]]", "Version"),
+    ("load = { from, to, by }", "LoadRange"),
+    ("setup = { NAME = { from, to, by } }", "SetupRange"),
+    ("[[session]]", "Session"),
+    ("[[session.block]]", "Block"),
+    ("[[session.block.do]]", "Item"),
+)
+
+
+def _plan_rows(table: Mapping[str, Any], elsewhere: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """The keys of a table of the schema, the needed ones marked; last those told `elsewhere`."""
+    needed = table.get("required", ())
+    keys = table["properties"]
+    own = [key for key in keys if keys[key] != elsewhere.get(key)]
+    rows = [(f"{key}{' *' if key in needed else ''}", _plan_key(keys[key])) for key in own]
+    again = [key for key in keys if key not in own]
+    return [*rows, ("as above, for it alone", ", ".join(again))] if again else rows
+
+
+def _plan_key(schema: Mapping[str, Any]) -> str:
+    text = str(schema.get("description", "")).removesuffix(".")
+    words = schema.get("enum", ())
+    if not all(word in text for word in words):
+        text += ": " + ", ".join(words)
+    default = schema.get("default")
+    if isinstance(default, bool):
+        default = str(default).lower()
+    if default and "default" not in text.lower() and not isinstance(default, list | dict):
+        text += f"; default {default}"
+    return text
+
+
+def _cues() -> list[Part]:
+    from runner.screen.keys import key_of
+    from runner.sound.sounds import CUES
+
+    return [
+        Part(
+            "Cues",
+            (
+                "`matside cues` plays them all. The screen shows whatever a cue says. Two cues "
+                "may overlap; a third waits, at most 0.3 s.",
+            ),
+            [(cue.name, cue.meaning) for cue in CUES.values()],
+        ),
+        Part(
+            "Pacer",
+            (
+                "A soft tick for each part of a repetition, by the tempo of the version: 2-0-1 "
+                "is two seconds down, no stop, one second up. `pacer = true` in the plan, the "
+                f"key {key_of('pacer')} or the word pacer turns it on.",
+            ),
+        ),
+        Part(
+            "Voice",
+            (
+                "Off unless you ask for it. With --voice on it says what comes next with its side "
+                "and set-up, ten seconds before a rest ends, the count to beat, the missing "
+                "count, and what a key did. With --voice names it says only what comes next. "
+                "A cue always cuts it.",
+                "It speaks by the first of these that works: the extra `voice` (pip install "
+                "-e '.[voice]'), the program espeak-ng, say on macOS, the speech of Windows.",
+            ),
+        ),
+        Part(
+            "Sound that does not come",
+            (
+                "`matside cues` says by which way cues play, what is missing, and how to get it. "
+                "Ways, in order: the library simpleaudio (the extra `sound`), a player of the "
+                "system (pw-play, paplay, aplay, afplay, Windows), the terminal's bell, silence. "
+                "Speakers on Bluetooth or HDMI sleep and swallow the first note: try "
+                "MATSIDE_SOUND_LEAD=0.5. A failure of sound never stops a session.",
+            ),
+        ),
+    ]
+
+
+SETTINGS: Mapping[str, str] = {
+    "MATSIDE_DATA": "the data directory, as --data",
+    "MATSIDE_CACHE": "where spoken phrases are kept; they may be deleted at any time",
+    "MATSIDE_SOUND": "ways of playing to try, in order: paplay,bell",
+    "MATSIDE_SOUND_LEAD": "seconds of quiet before each sound, 0 to 2",
+    "MATSIDE_VOLUME": "how loud cues are, 0 to 100, as --volume",
+    "MATSIDE_VOICE": "off, on or names, as --voice",
+    "MATSIDE_VOICE_VOLUME": "how loud the voice is, 0 to 100, as --voice-volume",
+    "MATSIDE_VOICE_BY": "engines of speech to try, in order: say,espeak-ng",
+    "NO_COLOR": "not empty: no colour; no colour says anything alone",
+}
+
+
+def _files() -> list[Part]:
+    return [
+        Part(
+            "Files",
+            (
+                f"The data directory is {data_dir(None)}. --data DIR names another. It is "
+                "readable by you alone. Keep it out of folders that a service synchronises: the "
+                "record can break. Nothing leaves the machine.",
+            ),
+            (
+                ("record.db", "the record (SQLite), every event of every session"),
+                ("trial.db", "the same for plans marked `trial`, as the demo"),
+                ("plans/NAME.toml", "your plans; matside run NAME finds them"),
+                ("copies/", "the three newest copies, made before a restore or a new form"),
+                ("running.lock", "held while a session runs"),
+            ),
+        ),
+        Part("Environment", rows=tuple(SETTINGS.items())),
+        Part("Exit codes", rows=tuple((str(code.value), text) for code, text in MEANINGS.items())),
+        Part(
+            "If the program is killed",
+            (
+                "The session stays open, up to its last event; the next start offers to go on "
+                "with it. A terminal left without echo comes back with `reset` and enter.",
+            ),
+        ),
+    ]
+
+
+# By name: what the topic holds, and what makes its parts.
+TOPICS: Mapping[str, tuple[str, Callable[[], list[Part]]]] = {
+    "keys": ("the keys of the full screen", _keys),
+    "words": ("the words of line mode, and what it prints", _words),
+    "columns": ("the columns of every table that export writes", _columns),
+    "plan": ("every key of a plan file", _plan),
+    "cues": ("the sounds, the pacer and the voice", _cues),
+    "files": ("where the data lies, settings of the environment, exit codes", _files),
+}
