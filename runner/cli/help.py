@@ -16,7 +16,7 @@ from typing import Any, NamedTuple, get_args, get_type_hints
 from runner.cli.common import data_dir, examples
 from runner.errors import MEANINGS, Exit
 from runner.session.state import Phase
-from runner.text import hanging
+from runner.text import hanging, shown
 
 WIDTH = 80
 _TERM = 26  # columns; a longer term has its meaning in the line below
@@ -43,9 +43,9 @@ def main(args: argparse.Namespace) -> int:
     if args.topic is None:
         rows = [(f"matside help {name}", about) for name, (about, _) in TOPICS.items()]
         rows.append(("matside COMMAND --help", "the options of a command, with examples"))
-        show(page([Part("Topics", rows=rows)], _width()))
+        _show(page([Part("Topics", rows=rows)], _width()))
         return Exit.OK
-    show(page(parts_of(args.topic), _width()))
+    _show(page(parts_of(args.topic), _width()))
     return Exit.OK
 
 
@@ -73,7 +73,7 @@ def page(parts: Iterable[Part], width: int = WIDTH) -> list[str]:
     return lines
 
 
-def show(lines: Sequence[str]) -> None:
+def _show(lines: Sequence[str]) -> None:
     """Print the lines, through the pager where they are more than a terminal's screen."""
     text = "\n".join(lines) + "\n"
     if sys.stdout.isatty() and len(lines) >= shutil.get_terminal_size().lines:
@@ -341,7 +341,7 @@ def _files() -> list[Part]:
         Part(
             "Files",
             (
-                f"The data directory is {data_dir(None)}. --data DIR names another. It is "
+                f"The data directory is {shown(data_dir(None))}. --data DIR names another. It is "
                 "readable by you alone. Keep it out of folders that a service synchronises: the "
                 "record can break. Nothing leaves the machine.",
             ),

@@ -62,6 +62,8 @@ class Scene:
         """All of them."""
         plan, folder = str(self.plan), self.folder
         self.do("check", plan)
+        self.do("help")
+        self.do("help", "files")
         for more in ((), ("--json",), ("--week",), ("--runs", "100"), ("--recovery", "9s")):
             self.do("rehearse", plan, *more)
         self.do("rehearse", plan, "--svg", str(folder / "chart.svg"))
