@@ -8,6 +8,8 @@ by set (`_Held` does it):
   session that was cut off is closed by that; its events say less than its rows now, and go.
 - The record has another count: the newer correction is right. Where the file does not say when a
   count was corrected, a person has to say which is right.
+- The record has other times, for the set was done or cut off again after the file was written:
+  the record's times stay, and the file's count is taken where the record has none.
 - Anything else is different: nothing of the file comes in, and each such set is named.
 """
 
@@ -23,7 +25,7 @@ from pathlib import Path
 
 from runner import __version__
 from runner.errors import Exit, MatsideError
-from runner.record import decisions, write
+from runner.record import decisions, running, write
 from runner.record.csvfile import MOST_FAULTS
 from runner.record.past import HeldRow
 from runner.record.record import Record
@@ -98,9 +100,12 @@ def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> Look
     `dated`: the rows tell a date alone, so a session stands at the time that the record has.
 
     Raises MatsideError (65), a line for each fault: a session whose rows disagree about it, a
-    week that is not the date's, a set that the record has otherwise in more than its count.
+    week that is not the date's, a set that the record has otherwise in more than its count; 66: a
+    session that is running.
     """
     arrivals = _sessions(rows)
+    if record.path is not None:
+        _refuse_running(record.path, arrivals)
     faults = [line for arrival in arrivals for line in _faults(arrival)]
     new, there, more = [], [], []
     updates: list[Update] = []
@@ -124,8 +129,21 @@ def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> Look
     return Look(tuple(new), tuple(there), tuple(more), tuple(updates), tuple(older))
 
 
+def _refuse_running(path: Path, arrivals: Sequence[Arrival]) -> None:
+    for arrival in arrivals:
+        if running.is_running(path, arrival.id):
+            first = arrival.rows[0]
+            raise MatsideError(
+                f"the session of {shown(first.trainee)}, begun {first.session_start[:16]}, is "
+                "running in another terminal; import the file when it has ended",
+                code=Exit.NO_INPUT,
+            )
+
+
 # What a correction of a count changes.
 _COUNT = ("reps", "hold_s", "reserve", "beaten", "corrected", "corrected_at")
+# What the clock measured of a set that was begun.
+_CLOCK = ("status", "set_start", "started_by", "work_s", "rest_before_s", "recovery_s")
 
 
 @dataclass(slots=True)
@@ -168,21 +186,31 @@ class _Held:
                 missing.append(row)  # it was cut off in this set, or before its count
                 merged[_set(row)] = row
                 continue
-            held._differ(old, row, entry, events=events and not is_open)
+            timed = _with_times_of(old, row)
+            if timed is not None and not _is_same(old, timed):
+                held._differ(old, timed, entry, events=events and not is_open)
         if missing and not held.faults:
             held._lack(merged, arrival, is_open=is_open)
         return held
 
     def _differ(self, old: SetRow, row: SetRow, entry: int, *, events: bool) -> None:
         different = _others(old, row)
-        if different and events:
+        if "status" in different and (events or _count(row)):
             self.faults.append(
-                f"{_named(row)}: the record has another {', '.join(different)}; an import corrects "
-                "counts alone; take the line out of the file"
+                f"{_named(row)}: the record has it as left out, so it takes no count; take the "
+                "line out of the file"
+            )
+            return
+        if different and events:
+            as_stored = ", ".join(f"{name} {_cell(getattr(old, name))}" for name in different)
+            self.faults.append(
+                f"{_named(row)}: an import corrects counts alone; write what the record has, "
+                f"{as_stored}, or take the line out of the file"
             )
             return
         when, stood = _when(row), _when(old)
-        newer = when is not None and (stood is None or when > stood)
+        missing = stood is None and _count(old) == ""
+        newer = missing or (when is not None and (stood is None or when > stood))
         one = Update(old, row, entry, events, newer)
         was_older = stood is not None and (row.corrected == "no" or (when or stood) < stood)
         (self.older if was_older else self.updates).append(one)
@@ -216,6 +244,22 @@ def _named(row: SetRow) -> str:
 def _others(old: SetRow, row: SetRow) -> list[str]:
     """The columns in which two rows differ, what belongs to the count apart."""
     return [n for n in COLUMNS if getattr(old, n) != getattr(row, n) and n not in _COUNT]
+
+
+def _cell(value: object) -> str:
+    """A value as it is written into a file."""
+    if value is None or value == "":
+        return "empty"
+    return f"{value:g}" if isinstance(value, float) else shown(str(value))
+
+
+def _with_times_of(old: SetRow, row: SetRow) -> SetRow | None:
+    """A file's row with the record's times; None where only the record has the set as done."""
+    if old.status == "skipped":
+        return row
+    if _count(row) == "" and _count(old) and row.corrected_at is None:
+        return None
+    return row._replace(**{name: getattr(old, name) for name in _CLOCK})
 
 
 def _count(row: SetRow) -> str:
@@ -291,7 +335,8 @@ def _faults(arrival: Arrival) -> list[str]:
         for place, name in enumerate(SESSION_COLUMNS)
         if len({row[place] for row in arrival.rows}) > 1
     ]
-    lines = [f"{said}: its rows disagree about {', '.join(different)}"] if different else []
+    disagree = f"{said}: its rows disagree about {', '.join(different)}; write one for all"
+    lines = [disagree] if different else []
     if not arrival.id or not trainee_name(first.trainee):
         lines.append(f"{said}: session_id and trainee may not be empty")
     elif trainee_name(first.trainee) != first.trainee:
@@ -299,9 +344,9 @@ def _faults(arrival: Arrival) -> list[str]:
     week = iso_week(datetime.fromisoformat(first.session_start).date())
     if first.iso_week != week:
         lines.append(f"{said}: iso_week is {week} by its date, not {shown(first.iso_week)}")
-    lines += [f"{said}: a control character in {name}" for name in _uncleaned(arrival)]
+    lines += [f"{said}: a control character in {name}; take it out" for name in _uncleaned(arrival)]
     if len(set(map(_set, arrival.rows))) < len(arrival.rows):
-        lines.append(f"{said}: a set stands there twice")
+        lines.append(f"{said}: a set stands there twice; take one out")
     return lines
 
 
@@ -327,6 +372,7 @@ def bring_in(
     if not found.changes:
         return
     with Record.open(path) as record, record.writing() as connection:
+        _refuse_running(path, found.more)  # somebody may have resumed it since the look
         for arrival in found.new:
             _insert(connection, arrival, trial=trial)
         for arrival in found.more:

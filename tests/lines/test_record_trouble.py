@@ -305,3 +305,22 @@ def test_five_first_starts_at_once_keep_every_session(tmp_path: Path) -> None:
     with closing(sqlite3.connect(tmp_path / "d" / "trial.db")) as connection:
         found = connection.execute("SELECT count(*), count(DISTINCT trainee) FROM session")
         assert found.fetchone() == (5, 5)
+
+
+def test_a_session_that_is_running_is_not_imported(tmp_path: Path) -> None:
+    """Its rows from a file would end it under the hands of the person."""
+    data, file = tmp_path / "data", tmp_path / "rows.csv"
+    arguments = ("--trial", "--data", str(data))
+    with session(EVERY_KEY, data, "--yes") as live:
+        into_a_set(live)
+        live.send()
+        live.send("9")
+        live.event("entered")
+        assert matside("export", *arguments, "-o", str(file)).returncode == 0
+        refused = matside("import", str(file), "--yes", *arguments)
+        assert refused.returncode == 66
+        assert "is running in another terminal; import the file when it has ended" in refused.stderr
+        live.send("8")  # still kept
+        live.send("end")
+        assert live.wait() == 0
+    assert matside("import", str(file), "--yes", *arguments).returncode == 0

@@ -266,6 +266,67 @@ def test_a_session_cut_off_is_completed_from_its_own_csv(tmp_path: Path, counted
     assert len(again.there) == 1
 
 
+def done_again(path: Path, *, counted: bool) -> list[SetRow]:
+    """The rescue CSV's rows of a session that was resumed: it was cut off in its second set.
+
+    The record's second set was ended later, with its count or not; the third was done anew.
+    """
+    with Record.in_memory() as memory:
+        Sitting(memory, token="aaaa").begin().set(12).set(9).set(11).do(cmd.End())
+        rows = rows_of(csv_of(memory))
+    with Record.open(path) as record:
+        sitting = Sitting(record, token="aaaa").begin().set(12)
+        sitting.set(9 if counted else None, seconds=300.0).set(
+            10 if counted else None, seconds=33.0
+        ).close()
+    return rows
+
+
+@pytest.mark.parametrize("counted", [True, False])
+def test_a_rescue_csv_after_the_session_was_resumed(tmp_path: Path, counted: bool) -> None:  # noqa: FBT001 - parametrised
+    path = tmp_path / "record.db"
+    rows = done_again(path, counted=counted)
+    with Record.open_readonly(path) as record:
+        before = list(record.rows())
+        look = importing.look(record, rows)
+    assert before[1].work_s == 300.0 != rows[1].work_s
+    missing = [(True, "row 1 left: - → 9"), (True, "row 1 right: - → 11")]
+    asked = [(False, "row 1 right: 10 → 11")]
+    assert [(u.newer, u.text.removeprefix("Runa, 2026-11-23, ")) for u in look.updates] == (
+        asked if counted else missing
+    )
+    # The record's times stay.
+    assert all(u.row.work_s == before[u.entry - 1].work_s for u in look.updates)
+
+
+def test_the_remedy_of_a_fault_is_true(tmp_path: Path) -> None:
+    """What to write instead is written: then the rest of the row comes in."""
+    path = tmp_path / "record.db"
+    rows = done_again(path, counted=False)
+    wrong = rows[1]._replace(load_kg=99.0, note="heavy")
+    with Record.open_readonly(path) as record:
+        with pytest.raises(MatsideError) as fault:
+            importing.look(record, [rows[0], wrong])
+        assert fault.value.lines == (
+            f"session {rows[0].session_id}, row 1 left: an import corrects counts alone; write "
+            "what the record has, load_kg 4, note empty, or take the line out of the file",
+        )
+        right = importing.look(record, [rows[0], wrong._replace(load_kg=4.0, note="")])
+        assert [u.text for u in right.updates] == ["Runa, 2026-11-23, row 1 left: - → 9"]
+        assert not importing.look(record, rows[:1]).changes
+
+
+def test_a_set_that_was_left_out_takes_no_count(tmp_path: Path) -> None:
+    with Record.in_memory() as memory:
+        Sitting(memory, token="aaaa").begin().set(12).set(9).close()
+        rows = rows_of(csv_of(memory))
+    with Record.open(tmp_path / "record.db") as record:
+        Sitting(record, token="aaaa").begin().set(12, on=False).do(cmd.Skip()).close()
+        with pytest.raises(MatsideError, match="as left out, so it takes no count; take the line"):
+            importing.look(record, rows)
+        assert not importing.look(record, rows[:1]).changes
+
+
 def test_a_newer_correction_is_an_update(tmp_path: Path) -> None:
     """Fixed on one machine, exported, imported on another that has the session as it was."""
     with Record.in_memory() as record:
@@ -307,7 +368,7 @@ def test_a_count_without_a_time_of_correction_is_asked_about(tmp_path: Path) -> 
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        ({"load_kg": 4.0}, "another load_kg; an import corrects counts alone"),
+        ({"load_kg": 4.0}, "write what the record has, load_kg empty, or"),
         ({"set": 9}, "is closed and has no such set"),
         ({"trainee": "Odd"}, "disagree about trainee"),
     ],
