@@ -33,6 +33,11 @@ COPIES: Final = "copies"
 _BESIDE: Final = ("-journal", "-wal", "-shm")
 
 
+def record_path(data: Path, *, trial: bool) -> Path:
+    """The record that a plan's sessions are kept in, in the data directory."""
+    return data / (TRIAL if trial else RECORD)
+
+
 @contextmanager
 def new_file(path: Path, *, force: bool | None, data: Path | None = None) -> Iterator[TextIO]:
     """A file to write that is there whole or not at all, readable by its owner alone.

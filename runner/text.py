@@ -68,6 +68,19 @@ def clock(seconds: float) -> str:
     return f"{hours}:{minutes:02}:{left:02}" if hours else f"{minutes}:{left:02}"
 
 
+# A volume as people write it.
+
+FULL = 100  # the loudest
+
+
+def read_volume(text: str) -> int:
+    """A volume as written; ValueError, with what to write instead, for what is none."""
+    text = text.strip()
+    if not (text.isascii() and text.isdigit()) or int(text) > FULL:
+        raise ValueError(f"{text!r} is no volume; write 0 to {FULL}")
+    return int(text)
+
+
 # Lines of text: what each part of one is for, and how one goes on below its own text.
 
 Role = Literal[

@@ -7,8 +7,7 @@ from pathlib import Path
 
 from runner.cli.common import data_dir, data_option, examples, tell
 from runner.errors import Exit, MatsideError
-from runner.live.session_setup import record_path
-from runner.output import refuse_to_replace
+from runner.output import record_path, refuse_to_replace
 from runner.record import backup
 from runner.record.backup import copies
 from runner.text import how_many, shown

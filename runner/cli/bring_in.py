@@ -11,11 +11,19 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from runner.cli.common import confirmed, data_dir, data_option, examples, for_option, tell
+from runner.cli.common import (
+    confirmed,
+    data_dir,
+    data_option,
+    default_trainee,
+    examples,
+    for_option,
+    tell,
+)
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
 from runner.live.paper import corrections
-from runner.live.session_setup import default_trainee, record_path
+from runner.output import record_path
 from runner.record import importing
 from runner.record.csvfile import read_csv, read_table
 from runner.record.importing import Update
@@ -171,7 +179,8 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
             code=Exit.DATA,
         )
     from runner.plan.compile import compile_session
-    from runner.plan.file import find_plan, read_plan
+    from runner.plan.file import read_plan
+    from runner.plan.library import find_plan
 
     plan = read_plan(find_plan(args.plan, data))
     exercises = compile_session(plan, plan.session[0].id).exercises

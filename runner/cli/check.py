@@ -10,11 +10,12 @@ from pathlib import Path
 from runner.cli.common import data_dir, data_option, examples
 from runner.errors import Exit, MatsideError
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, read_plan
+from runner.plan.faults import shown
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.review import content_warnings, render_warnings, summary_lines
 from runner.plan.schema import json_schema
-from runner.plan.values import shown
 from runner.planning import forecast
 from runner.text import clock
 

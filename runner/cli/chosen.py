@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import argparse
-import re
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from runner.cli.common import data_dir
-from runner.errors import Exit, MatsideError
+from runner.cli.common import data_dir, default_trainee
 from runner.law.course import plan_slots
 from runner.law.workout import Rung, Workout
-from runner.live.session_setup import default_trainee, due_session, record_path
+from runner.live.session_setup import due_session
+from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, parse_plan, read_text
+from runner.plan.file import parse_plan, read_text
+from runner.plan.library import find_plan
 from runner.plan.models import Plan
-from runner.plan.values import BadValueError, parse_duration
 from runner.progress.adjust import Adjustment, Memory, adjusted
 from runner.progress.answers import in_force
 from runner.record.record import Record
@@ -68,70 +67,6 @@ def known_for(record: Record, trainee: str, workout: Workout) -> Memory:
     Sets are counted on the session and timed with the memory, so it must stand in one place.
     """
     return replace(record.memory(trainee, workout), changes=())
-
-
-# --within and --until: the time there is for a session, in seconds.
-
-DAY = 24 * 3600
-LONGEST = DAY // 2  # an earlier time of day than that is one that is over; our choice
-_TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?")
-
-
-def time_of_day(text: str, option: str = "--at") -> int:
-    """Seconds since midnight. Raises MatsideError, which names the option."""
-    found = _TIME.fullmatch(text)
-    if found is None:
-        raise MatsideError(
-            f"{option} {text!r} is no time of day; write it as 18:30", code=Exit.USAGE
-        )
-    hours, minutes, seconds = (int(part or 0) for part in found.groups())
-    return hours * 3600 + minutes * 60 + seconds
-
-
-def time_there_is(within: str | None, until: str | None, start: int | None) -> float | None:
-    """Seconds for the session by --within or --until; None where neither is said.
-
-    `start` is the second of the day at which it begins, None for now.
-    """
-    if within is not None and until is not None:
-        raise MatsideError("--within or --until, not both; leave one out", code=Exit.USAGE)
-    if within is not None:
-        return _within(within)
-    if until is None:
-        return None
-    end = time_of_day(until, "--until")
-    if start is None:
-        now = datetime.now().astimezone()
-        start = now.hour * 3600 + now.minute * 60 + now.second
-    seconds = (end - start) % DAY
-    if not 0 < seconds <= LONGEST:
-        begin = f"{start // 3600:02}:{start % 3600 // 60:02}"
-        raise MatsideError(
-            f"--until {until}: that is not after {begin}, when the session begins", code=Exit.USAGE
-        )
-    return float(seconds)
-
-
-def time_given(within: str | None, until: str | None) -> tuple[float | None, datetime | None]:
-    """Seconds for the session from its begin, or the local time by which it should be over."""
-    seconds = time_there_is(within, until, None)
-    if seconds is None or until is None:
-        return seconds, None
-    # Added to the local clocks' time, for they may be changed in between.
-    now = datetime.now().astimezone().replace(microsecond=0, tzinfo=None)
-    return None, (now + timedelta(seconds=seconds)).astimezone()
-
-
-def _within(text: str) -> float:
-    try:
-        seconds = parse_duration(text)
-    except BadValueError as bad:
-        raise MatsideError(
-            f'--within {text!r}: write it like "35m" or 35:00', code=Exit.USAGE
-        ) from bad
-    if seconds <= 0:
-        raise MatsideError(f'--within {text!r} is no time; write it like "35m"', code=Exit.USAGE)
-    return seconds
 
 
 # What a trainee has agreed to differently from the plan, where a session is rehearsed with it.

@@ -10,8 +10,7 @@ from pathlib import Path
 
 from runner.cli.common import data_dir, data_option, day, examples, for_option
 from runner.errors import Exit, MatsideError
-from runner.live.session_setup import record_path
-from runner.output import new_file
+from runner.output import new_file, record_path
 from runner.record.record import Reader
 from runner.record.rows import Period
 from runner.record.tables import open_for, write_what
@@ -94,6 +93,7 @@ def _title(name: str, record: Reader, data: Path) -> str:
     """The plan's title: as it stands in the record, else that of the plan file so called."""
     if name in record.plans():
         return name
-    from runner.plan.file import find_plan, read_plan
+    from runner.plan.file import read_plan
+    from runner.plan.library import find_plan
 
     return read_plan(find_plan(name, data)).title

@@ -10,8 +10,7 @@ from pathlib import Path
 
 from runner.cli.common import confirmed, data_dir, data_option, examples, tell, typed
 from runner.errors import Exit, MatsideError
-from runner.live.session_setup import record_path
-from runner.output import new_file
+from runner.output import new_file, record_path
 from runner.record.backup import copies
 from runner.record.erase import REST, forget, forget_in_copies, knows, rescued, write_rest
 from runner.record.record import Record

@@ -25,8 +25,9 @@ from runner.lines.paper import Talk, put_right, write_up
 from runner.live.advice import Standing, open_ones
 from runner.live.clock import SystemClock
 from runner.live.paper import Paper, open_fixing, open_paper
-from runner.live.session_setup import record_path
-from runner.plan.file import find_plan, read_plan
+from runner.output import record_path
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
 from runner.record.files import exposed
 from runner.record.record import Record
 from runner.text import shown

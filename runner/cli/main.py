@@ -54,7 +54,7 @@ class OneLine(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """End with that line and the code for wrong usage."""
-        from runner.plan.values import shown
+        from runner.plan.faults import shown
 
         line = shown(f"matside: {message}; {self.prog} --help shows what there is")
         self.exit(Exit.USAGE, f"{line}\n")
@@ -131,7 +131,7 @@ def _run_command(args: argparse.Namespace) -> int:
         return Exit.INTERRUPT
     except MatsideError as error:
         # Names of files and of people stand in it: no sign of theirs drives the terminal.
-        from runner.plan.values import shown
+        from runner.plan.faults import shown
 
         for line in error.lines:
             print(f"matside: {shown(line)}", file=sys.stderr)

@@ -23,9 +23,10 @@ from runner.lines.paper import Talk
 from runner.lines.session import answer, answering
 from runner.live.advice import MARKS_LINE, Standing, open_ones, stand_lines
 from runner.live.clock import SystemClock
-from runner.live.session_setup import record_path
+from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, read_plan
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.progress.advice import RULES
 from runner.progress.layoff import layoff_text

@@ -11,17 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from runner.cli.chosen import (
-    Chosen,
-    Level,
-    agreed_lines,
-    as_agreed,
-    changes_of,
-    chosen,
-    levels_of,
-    time_of_day,
-    time_there_is,
-)
+from runner.cli.chosen import Chosen, Level, agreed_lines, as_agreed, changes_of, chosen, levels_of
 from runner.cli.common import (
     data_dir,
     data_option,
@@ -29,12 +19,13 @@ from runner.cli.common import (
     for_option,
     plan_argument,
     session_option,
+    time_of_day,
+    time_there_is,
 )
 from runner.cli.run import no_full_screen
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Workout
-from runner.live.session_setup import record_path
-from runner.output import new_file
+from runner.output import new_file, record_path
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
 from runner.planning import forecast

@@ -9,7 +9,7 @@ from pathlib import Path
 from runner.cli.backup import told
 from runner.cli.common import confirmed, data_dir, data_option, examples, tell
 from runner.errors import Exit, MatsideError
-from runner.live.session_setup import record_path
+from runner.output import record_path
 from runner.record import backup
 from runner.text import how_many, shown
 

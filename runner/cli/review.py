@@ -8,10 +8,10 @@ import sys
 from datetime import datetime
 from pathlib import Path
 
-from runner.cli.common import data_dir, data_option, examples, for_option
+from runner.cli.common import data_dir, data_option, default_trainee, examples, for_option
 from runner.cli.export import given_period, must_be_known
 from runner.errors import Exit, MatsideError
-from runner.live.session_setup import default_trainee, record_path
+from runner.output import record_path
 from runner.record.record import Record
 from runner.reports.past import Past, Trend, look_back
 from runner.text import shown, trainee_name

@@ -11,7 +11,6 @@ from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from runner.cli.chosen import time_given
 from runner.cli.common import (
     data_dir,
     data_option,
@@ -20,11 +19,12 @@ from runner.cli.common import (
     heard_options,
     plan_argument,
     session_option,
+    time_given,
     trainee_name,
 )
 from runner.errors import Exit
-from runner.live.session_setup import record_path
-from runner.plan.file import find_plan
+from runner.output import record_path
+from runner.plan.library import find_plan
 
 if TYPE_CHECKING:  # what is heavy is loaded when the first picture stands
     from runner.live.session_setup import Live, Opening

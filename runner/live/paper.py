@@ -17,9 +17,11 @@ from runner.errors import Exit, MatsideError
 from runner.law.course import find_rung
 from runner.law.workout import Exercise, Rung, Workout
 from runner.live.clock import Clock
-from runner.live.session_setup import due_session, memory_of, record_path
+from runner.live.session_setup import due_session, memory_of
+from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, parse_plan, read_text
+from runner.plan.file import parse_plan, read_text
+from runner.plan.library import find_plan
 from runner.progress.progression import NOTHING, Done, easier_than, harder_than
 from runner.record.importing import Update
 from runner.record.record import Record

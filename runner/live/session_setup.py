@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 import os
 import tempfile
 import threading
@@ -23,9 +22,10 @@ from runner.live.driver import CuePlayer, Driver, Keeper
 from runner.live.history import Past, past_of
 from runner.live.offers import beforehand
 from runner.live.sound_controls import Speaker
-from runner.output import RECORD, TRIAL
+from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, parse_plan, read_text
+from runner.plan.file import parse_plan, read_text
+from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.progress.adjust import Memory
 from runner.progress.answers import in_force
@@ -73,22 +73,6 @@ def cautions_of(workout: Workout) -> tuple[str, ...]:
         if exercise.caution
     )
     return tuple(dict.fromkeys((*GENERAL, *workout.cautions, *own)))
-
-
-# Where records lie. Light: every command needs it.
-
-
-def record_path(data: Path, *, trial: bool) -> Path:
-    """The record that a plan's sessions are kept in, in the data directory."""
-    return data / (TRIAL if trial else RECORD)
-
-
-def default_trainee() -> str:
-    """The login name, `trainee` where there is none."""
-    try:
-        return getpass.getuser()
-    except (OSError, KeyError, ImportError):
-        return "trainee"
 
 
 LOOK_S = 0.25  # between two looks whether a record can be read; our choice

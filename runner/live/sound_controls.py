@@ -10,10 +10,11 @@ from runner.session import events as ev, phrases, verb as cmd
 from runner.session.phrases import BREATH, GAP, MODES, Mode, Phrase, Placed, place
 from runner.session.state import State
 from runner.sound.player import open_player
-from runner.sound.sounds import CUES, FULL, STEP
+from runner.sound.sounds import CUES, STEP
 from runner.sound.speech import phrase_folder
 from runner.sound.voice import Voice
 from runner.sound.ways import read_settings
+from runner.text import FULL
 
 # Says the phrases of a running session between its cues. Driven by the driver, knows no clock.
 

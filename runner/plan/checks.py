@@ -12,15 +12,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple, TypedDict
 
 from runner.law.workout import Timing
-from runner.plan.faults import Finding, Loc
-from runner.plan.values import (
-    BadValueError,
-    did_you_mean,
-    duration_text,
-    parse_duration,
-    quoted,
-    shown,
-)
+from runner.plan.faults import BadValueError, Finding, Loc, did_you_mean, quoted, shown
+from runner.plan.values import duration_text, parse_duration
 
 Data = dict[str, Any]
 _ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")  # what cannot be one is no choice to offer

@@ -8,6 +8,7 @@ from typing import TypeVar
 from runner.errors import Exit, MatsideError
 from runner.law import workout as core
 from runner.plan.checks import Layer, resolve
+from runner.plan.faults import did_you_mean, quoted
 from runner.plan.models import (
     Block,
     BlockKeys,
@@ -19,7 +20,7 @@ from runner.plan.models import (
     SetupRange,
     Version,
 )
-from runner.plan.values import LONGEST_SHORT, decimal, did_you_mean, quoted, tempo_seconds
+from runner.plan.values import LONGEST_SHORT, decimal, tempo_seconds
 
 RESERVE = 2  # repetitions left; common practice
 REPS = (8, 30)  # Iversen et al. 2021, Sports Med 51:2079-2095 (6-15, or 15-40 to failure)

@@ -15,7 +15,7 @@ from pydantic_core import ErrorDetails
 
 from runner.law.muscles import MUSCLES
 from runner.plan.checks import tables, texts
-from runner.plan.faults import Finding, Loc
+from runner.plan.faults import BadValueError, Finding, Loc, listed, near, quoted, shown
 from runner.plan.models import (
     PLAIN,
     RANGE,
@@ -33,18 +33,7 @@ from runner.plan.models import (
     Version,
     Week,
 )
-from runner.plan.values import (
-    FAULT,
-    PATTERNS,
-    BadValueError,
-    Measure,
-    listed,
-    near,
-    number_text,
-    parse_measure,
-    quoted,
-    shown,
-)
+from runner.plan.values import FAULT, PATTERNS, Measure, number_text, parse_measure
 
 Data = dict[str, Any]
 

@@ -12,8 +12,9 @@ from runner.law.timing import TimedSet
 from runner.law.weekly_sets import Sets, sets_by_muscle, sets_text
 from runner.law.workout import Block, Exercise, Item, Workout
 from runner.plan.compile import compile_session
+from runner.plan.faults import shown
 from runner.plan.models import Plan
-from runner.plan.values import PATTERNS, duration_text, shown
+from runner.plan.values import PATTERNS, duration_text
 from runner.progress.adjust import begin_course
 
 MOST_WARNINGS = 200  # listed of a plan; our choice

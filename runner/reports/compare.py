@@ -19,17 +19,11 @@ from runner.plan.edit import (
     with_recovery,
     with_sets,
 )
+from runner.plan.faults import BadValueError, quoted
 from runner.plan.file import size_findings
 from runner.plan.models import Plan
 from runner.plan.review import tally
-from runner.plan.values import (
-    LONGEST_REP,
-    SHORTEST_REP,
-    BadValueError,
-    duration_text,
-    parse_duration,
-    quoted,
-)
+from runner.plan.values import LONGEST_REP, SHORTEST_REP, duration_text, parse_duration
 from runner.planning.shorten import Fit, fit_session, shortened
 from runner.planning.simulate import Figures, Simulation, with_reps, without_own_pace
 from runner.progress.adjust import Memory, begin_course

@@ -11,8 +11,8 @@ from typing import Any
 
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Workout
+from runner.plan.faults import quoted
 from runner.plan.review import ContentWarning, tally
-from runner.plan.values import quoted
 from runner.planning import forecast
 from runner.planning.forecast import Step
 from runner.planning.muscle_timeline import recoveries

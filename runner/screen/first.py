@@ -16,7 +16,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Any, Self, TextIO
 
-from runner.plan.values import shown
+from runner.plan.faults import shown
 
 OPEN = "\x1b[?1049h\x1b[?25l\x1b[2J\x1b[H"  # the other screen, no cursor, empty
 CLOSE = "\x1b[?25h\x1b[?1049l"

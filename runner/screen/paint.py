@@ -17,7 +17,7 @@ from textual.events import Resize
 from textual.strip import Strip
 from textual.widget import Widget
 
-from runner.plan.values import shown
+from runner.plan.faults import shown
 from runner.screen import glyphs, info
 from runner.screen.keys import TRYOUT_HINTS, hints
 from runner.screen.layout import Layout, Slot, layout

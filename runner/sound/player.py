@@ -22,8 +22,9 @@ from typing import Self
 
 from runner.resources import sounds_dir
 from runner.sound.link import Limits, Link
-from runner.sound.sounds import CUES, FULL, LATE_S, gain
+from runner.sound.sounds import CUES, LATE_S, gain
 from runner.sound.ways import BELL, SETTING, SILENCE, Settings, Way, how_to_get, read_settings
+from runner.text import FULL
 
 # What is told of the sound: which way plays, why not a better one, what became of the cues.
 

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from types import MappingProxyType
 
+from runner.text import FULL
+
 A4_HZ = 440.0  # ISO 16: the standard tuning frequency
 
 # Strength of the fundamental, the second and the third harmonic (our choice). The harmonics help
@@ -226,7 +228,6 @@ def differences(one: Sequence[Note], other: Sequence[Note]) -> int:
 
 # How loud: what a volume from 0 to 100 does to the samples, and how it is written.
 
-FULL = 100
 STEP = 20  # what a key takes; our choice
 
 
@@ -237,11 +238,3 @@ def gain(volume: int) -> float:
     leaves the sounds as they are, at their -6 dBFS.
     """
     return (max(0, min(volume, FULL)) / FULL) ** 2
-
-
-def read_volume(text: str) -> int:
-    """A volume as written; ValueError, with what to write instead, for what is none."""
-    text = text.strip()
-    if not (text.isascii() and text.isdigit()) or int(text) > FULL:
-        raise ValueError(f"{text!r} is no volume; write 0 to {FULL}")
-    return int(text)

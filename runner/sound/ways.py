@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from runner.sound.sounds import FULL, read_volume
+from runner.text import FULL, read_volume
 
 # How something missing is installed here: by the package manager that this system has.
 

@@ -17,7 +17,8 @@ from statistics import median
 from runner.live.clock import FastClock, SystemClock
 from runner.live.rehearsal import RehearsedDriver, prepare_rehearsal
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, read_plan
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
 from runner.progress.adjust import Memory
 from runner.session import verb as cmd
 from tests.benchmarks.aids.sessions import PLAN, session

@@ -10,7 +10,8 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, read_plan
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
 from runner.record.record import Record
 from runner.record.rows import Period
 from runner.record.tables import weeks_of_record

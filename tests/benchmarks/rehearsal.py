@@ -9,7 +9,8 @@ from pathlib import Path
 
 from runner.law.course import Outlook
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, read_plan
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
 from runner.planning.forecast import as_expected, begin_course, rehearse
 from runner.progress.adjust import Memory
 from runner.reports.totals import Draws

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from runner.cli.main import main
-from runner.live.session_setup import record_path
+from runner.output import record_path
 from runner.progress.answers import Answer
 from runner.record.record import Record
 

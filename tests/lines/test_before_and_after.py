@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from runner.live.session_setup import record_path
+from runner.output import record_path
 from runner.record.record import Record
 from tests.lines.manual import Desk, Ran, Typist, run, script
 from tests.lines.process import ROOT

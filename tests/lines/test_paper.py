@@ -15,7 +15,7 @@ from runner.errors import MatsideError
 from runner.lines.paper import Talk, put_right, write_up
 from runner.live.clock import ManualClock
 from runner.live.paper import open_fixing, open_paper
-from runner.live.session_setup import record_path
+from runner.output import record_path
 from runner.record.record import Record
 from runner.record.rows import SetRow
 from tests.lines.process import ROOT

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runner.live.session_setup import record_path
+from runner.output import record_path
 from runner.record.record import Record
 from tests.lines.manual import Ran, run, script
 

@@ -25,10 +25,12 @@ from runner.live.advice import Stand, Standing, stand_lines
 from runner.live.clock import ManualClock
 from runner.live.offers import offer_lines
 from runner.live.paper import Paper, open_paper
-from runner.live.session_setup import Live, Opening, prepare, record_path
+from runner.live.session_setup import Live, Opening, prepare
 from runner.live.session_summary import Afterwards
+from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, read_plan
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
 from runner.progress.level_finding import LEAVE, stop_at
 from runner.record.record import Record
 from runner.session import verb as cmd

@@ -17,7 +17,8 @@ from runner.live.advice import Standing, position, stand_lines
 from runner.live.clock import ManualClock
 from runner.live.offers import beforehand
 from runner.live.paper import open_paper
-from runner.live.session_setup import prepare, record_path
+from runner.live.session_setup import prepare
+from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.record.record import Record

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from runner.live.session_setup import record_path
+from runner.output import record_path
 from runner.record.record import Record
 from runner.record.rows import SetRow
 from tests.live.stories import Winter, winters

@@ -19,7 +19,8 @@ from runner.live.clock import ManualClock
 from runner.live.session_setup import prepare
 from runner.live.sound_controls import Wanted
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, read_plan
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
 from runner.planning.forecast import rehearse
 from runner.record.record import Record
 from runner.reports.past import look_back

@@ -3,7 +3,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.plan.values import BadValueError, duration_text, parse_duration
+from runner.plan.faults import BadValueError
+from runner.plan.values import duration_text, parse_duration
 
 THOUSANDTHS = st.integers(0, 24 * 3600 * 1000).map(lambda n: n / 1000)
 

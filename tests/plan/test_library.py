@@ -11,7 +11,7 @@ import runner
 from runner import resources
 from runner.errors import Exit, MatsideError
 from runner.plan import file
-from runner.plan.file import find_plan, known_plans
+from runner.plan.library import find_plan, known_plans
 from tests.plan.plans import SMALL
 
 SHIPPED = Path(runner.__file__).parent.parent / "plans"

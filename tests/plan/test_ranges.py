@@ -6,14 +6,8 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.plan.values import (
-    BadValueError,
-    decimal,
-    measures,
-    number_text,
-    parse_measure,
-    positions,
-)
+from runner.plan.faults import BadValueError
+from runner.plan.values import decimal, measures, number_text, parse_measure, positions
 
 HUNDREDTHS = st.integers(-100_000, 100_000).map(lambda n: Decimal(n) / 100)
 STEPS = st.integers(1, 1000).map(lambda n: Decimal(n) / 100)

@@ -12,10 +12,10 @@ from hypothesis import given, strategies as st
 from jsonschema import Draft202012Validator
 
 from runner.plan.explain import TABLES, keys_of
-from runner.plan.faults import PlanFaults
+from runner.plan.faults import BadValueError, PlanFaults
 from runner.plan.file import parse_plan
 from runner.plan.schema import json_schema
-from runner.plan.values import PATTERN, BadValueError, parse_duration
+from runner.plan.values import PATTERN, parse_duration
 from runner.resources import plans_dir
 from tests.plan.plans import EVERY_KEY, SMALL, varied
 

@@ -6,7 +6,7 @@ import unicodedata
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.plan.values import (
+from runner.plan.faults import (
     BadValueError,
     clean,
     did_you_mean,

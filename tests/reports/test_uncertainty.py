@@ -12,7 +12,8 @@ import pytest
 from runner.cli.main import main
 from runner.errors import Exit
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, read_plan
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
 from runner.planning.forecast import rehearse, total
 from runner.progress.adjust import Memory
 from runner.record.record import Record

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from runner.live.clock import ManualClock
-from runner.live.session_setup import record_path
+from runner.output import record_path
 from runner.record.record import Record
 from tests.screen.hands import Hands, at_the_mat, to_first_rest
 

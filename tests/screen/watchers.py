@@ -13,7 +13,8 @@ from textual.pilot import Pilot
 from runner.live.clock import FastClock, ManualClock
 from runner.live.rehearsal import prepare_rehearsal
 from runner.plan.compile import compile_session
-from runner.plan.file import find_plan, read_plan
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
 from runner.record.record import Record
 from runner.screen.paint import Mat
 from runner.screen.rehearsal_app import Banner, RehearsalApp

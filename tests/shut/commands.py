@@ -18,7 +18,7 @@ from typing import Any
 from unittest.mock import patch
 
 from runner.cli.main import main
-from runner.live.session_setup import record_path
+from runner.output import record_path
 from runner.record.record import Record
 from runner.record.tables import TABLES
 from runner.reports.past import look_back

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from runner.cli.main import build_parser, main
-from runner.plan.file import find_plan
+from runner.plan.library import find_plan
 from runner.record.record import Record
 from tests.record.hut import Sitting
 from tests.shut.test_texts import FORBIDDEN

@@ -14,8 +14,9 @@ import pytest
 from runner.resources import sounds_dir
 from runner.sound import ways
 from runner.sound.backends import Program, SimpleAudio, Windows
-from runner.sound.sounds import gain, read_volume
+from runner.sound.sounds import gain
 from runner.sound.wav import Files, Format, Scratch, read_wav, scaled, write_wav
+from runner.text import read_volume
 from tests.sound.fakes import SOON_S, double, fake_player, noted, only, playing
 
 START = sounds_dir() / "start.wav"

@@ -1,0 +1,85 @@
+"""Where plans are found: by path, in the person's own folder, among the shipped ones.
+
+No plan is read here, and no reader of plans is loaded: `run` draws its first picture, with the
+plan's title, before that (0.1 s after the start instead of 0.6).
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from runner.errors import Exit, MatsideError
+from runner.plan.faults import listed, near_all, quoted, shown
+from runner.resources import plans_dir
+
+SUFFIX = ".toml"
+_LONGEST_PATH = 200  # characters repeated in a message; our choice
+
+
+def find_plan(name: str, data_dir: Path) -> Path:
+    """The file of a plan, by a path, else a file stem in `data_dir`/plans, else a shipped one.
+
+    Raises MatsideError: exit code 66 where nothing has that name (near names are listed), 77
+    where a folder may not be looked into.
+    """
+    path = Path(name)
+    try:
+        if path.is_file() or (_is_path(name) and os.path.lexists(path)):
+            return path
+        known = known_plans(data_dir)
+        if name in known:
+            return known[name]
+        if name and os.path.lexists(path):
+            return path  # a directory or a device: reading says what it is
+    except PermissionError as error:
+        where = shown(str(error.filename or name))
+        line = f"{where}: not permitted to look here; change its permissions"
+        raise MatsideError(line, code=Exit.NO_PERMISSION) from None
+    except (OSError, ValueError):  # too long for a name, or a NUL in it
+        known = {}
+    raise _unknown(name, path, known)
+
+
+def known_plans(data_dir: Path) -> dict[str, Path]:
+    """Every plan that goes by a file stem; a person's own comes before a shipped one."""
+    shipped = _plans_in(plans_dir())
+    return {**shipped, **_plans_in(data_dir / "plans")}
+
+
+def _plans_in(folder: Path) -> dict[str, Path]:
+    try:
+        return {
+            path.stem: path
+            for path in sorted(folder.iterdir())
+            if path.suffix == SUFFIX and not path.name.startswith(".")
+        }
+    except (FileNotFoundError, NotADirectoryError):
+        return {}
+
+
+def _is_path(name: str) -> bool:
+    separators = [os.sep] if os.altsep is None else [os.sep, os.altsep]
+    return name.endswith(SUFFIX) or any(separator in name for separator in separators)
+
+
+def _unknown(name: str, path: Path, known: dict[str, Path]) -> MatsideError:
+    written = {stem: stem for stem in known}  # what to write for each stem
+    if _is_path(name):
+        written |= {other.stem: str(other) for other in _beside(path)}
+    found = [written[stem] for stem in near_all(path.stem, written)]
+    line = f"there is no plan {quoted(name, _LONGEST_PATH)}"
+    if found:
+        line += f"; did you mean {' or '.join(quoted(other, _LONGEST_PATH) for other in found)}?"
+    elif known:
+        line += f"; write a path, or one of {listed(known)}"
+    else:
+        line += "; write the path of a plan file"
+    return MatsideError(line, code=Exit.NO_INPUT)
+
+
+def _beside(path: Path) -> list[Path]:
+    try:
+        return list(_plans_in(path.parent).values())
+    except (OSError, ValueError):
+        return []
