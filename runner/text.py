@@ -1,4 +1,10 @@
-"""Which characters are kept of what people type."""
+"""Texts that people wrote, as they are kept and as they are shown; lengths, numbers, lines.
+
+A text from a plan, a record, a file's name or the keyboard may hold characters that drive a
+terminal or turn the direction of a line around. Every such text passes one of three functions:
+`clean` before it is kept, `shown` before it stands on a terminal or is spoken, `escaped` where a
+message about a file has to show the very character that is wrong.
+"""
 
 from __future__ import annotations
 
@@ -47,13 +53,32 @@ def trainee_name(text: str) -> str:
     return unicodedata.normalize("NFC", " ".join(clean(text).split()))
 
 
-def shown(text: object) -> str:
-    """A text as it may stand on a terminal: what is not printable becomes U+FFFD."""
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in str(text))
+def shown(text: object, instead: str = "\N{REPLACEMENT CHARACTER}") -> str:
+    """A text as it may stand on a terminal: `instead` replaces what is not printable.
+
+    Line mode writes `?`, which every encoding has; a space suits what is split into words anyway.
+    """
+    text = str(text)
+    return text if text.isprintable() else "".join(c if c.isprintable() else instead for c in text)
+
+
+def is_control(character: str) -> bool:
+    """Whether a character drives a terminal, breaks a line, turns it around, or is none at all.
+
+    Those are C0, C1, DEL, Unicode's ends of lines, controls of direction, and lone surrogates.
+    """
+    return character in "\t\n" or clean(character) != character
+
+
+def escaped(text: str) -> str:
+    """The text on one line; each control character is written out as TOML writes it."""
+    if text.isprintable():
+        return text
+    return "".join(f"\\u{ord(c):04x}" if is_control(c) else c for c in text)
 
 
 def how_many(number: int, what: str) -> str:
-    """So many of something: `1 session`, `3 sessions`."""
+    """A number and what it counts: `1 session`, `3 sessions`."""
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
@@ -98,8 +123,18 @@ Line = tuple[Span, ...]
 _LABEL = re.compile(r"\s*\S.*?\s{2,}(?=\S)")  # a number or a term, and the space behind it
 
 
+def wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
+    """A text as lines of at most `width` characters; the later ones begin with `indent`.
+
+    An empty text is one empty line.
+    """
+    return textwrap.wrap(text, max(width, 1), subsequent_indent=indent, break_on_hyphens=False) or [
+        ""
+    ]
+
+
 def hanging(line: str, width: int) -> list[str]:
-    """A line as the lines of at most `width` signs that it takes; the later ones are indented.
+    """A line as lines of at most `width` characters; the later ones are indented.
 
     They begin where the text behind a label does (`12 14      left and right`), else where the
     line itself does. A label that takes half of the width is text like any other.
@@ -108,6 +143,4 @@ def hanging(line: str, width: int) -> list[str]:
     indent = len(line) - len(line.lstrip()) if label is None else label.end()
     if indent > width // 2:
         indent = 0
-    return textwrap.wrap(
-        line, max(width, 1), subsequent_indent=" " * indent, break_on_hyphens=False
-    ) or [""]
+    return wrapped(line, width, " " * indent)

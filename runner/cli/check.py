@@ -10,14 +10,13 @@ from pathlib import Path
 from runner.cli.common import data_dir, data_option, examples
 from runner.errors import Exit, MatsideError
 from runner.plan.compile import compile_session
-from runner.plan.faults import shown
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.review import content_warnings, render_warnings, summary_lines
 from runner.plan.schema import json_schema
 from runner.planning import forecast
-from runner.text import clock
+from runner.text import clock, escaped
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -55,7 +54,7 @@ def _check(name: str, data: Path) -> int:
 
 def _report(plan: Plan, path: Path) -> list[str]:
     workouts = [compile_session(plan, session.id) for session in plan.session]
-    lines = [f"{shown(str(path))}: good", *summary_lines(plan, workouts)]
+    lines = [f"{escaped(str(path))}: good", *summary_lines(plan, workouts)]
     for workout in workouts:
         length = forecast.total(forecast.rehearse(workout))
         lines.append(f"predicted length of {workout.session}: {clock(length)}")

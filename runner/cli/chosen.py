@@ -23,9 +23,8 @@ from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, Memory, adjusted
 from runner.progress.answers import in_force
 from runner.record.record import Record
-from runner.reports.timeline import wrapped
 from runner.session.changes import rung_text
-from runner.text import shown, trainee_name
+from runner.text import shown, trainee_name, wrapped
 
 
 @dataclass(frozen=True, slots=True)

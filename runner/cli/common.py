@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TextIO
 
 from runner.errors import Exit, MatsideError
-from runner.text import hanging, read_volume
+from runner.text import hanging, read_volume, shown
 
 YEARS = range(1900, 3000)  # as of dates that are taken from a file; our choice
 
@@ -143,7 +143,7 @@ def tell(line: str, out: TextIO | None = None) -> None:
 
     To standard error, unless `out` says where.
     """
-    text = "".join(c if c.isprintable() else "?" for c in line)
+    text = shown(line, "?")
     out = out or sys.stderr
     wide = shutil.get_terminal_size().columns if out.isatty() else max(len(text), 1)
     print("\n".join(hanging(text, wide)), file=out)

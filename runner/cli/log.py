@@ -93,7 +93,7 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
         )
         for one in (*said, *(stand.remarks if stand.exercise.id in done else ())):
             line = f"Advice: {stand.name} ({stand.id}): {one.line}"
-            print("".join(c if c.isprintable() else "?" for c in line), file=sys.stderr)
+            print(shown(line, "?"), file=sys.stderr)
     if there:
         for_whom = shlex.join(("matside", "next", plan, "--for", trainee))
         print(f"To answer: {shown(for_whom)}", file=sys.stderr)

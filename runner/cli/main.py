@@ -54,9 +54,9 @@ class OneLine(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """End with that line and the code for wrong usage."""
-        from runner.plan.faults import shown
+        from runner.text import escaped
 
-        line = shown(f"matside: {message}; {self.prog} --help shows what there is")
+        line = escaped(f"matside: {message}; {self.prog} --help shows what there is")
         self.exit(Exit.USAGE, f"{line}\n")
 
 
@@ -131,10 +131,10 @@ def _run_command(args: argparse.Namespace) -> int:
         return Exit.INTERRUPT
     except MatsideError as error:
         # Names of files and of people stand in it: no sign of theirs drives the terminal.
-        from runner.plan.faults import shown
+        from runner.text import escaped
 
         for line in error.lines:
-            print(f"matside: {shown(line)}", file=sys.stderr)
+            print(f"matside: {escaped(line)}", file=sys.stderr)
         return error.code
     except Exception:  # noqa: BLE001 - said in full, with the code that means "our fault"
         import traceback

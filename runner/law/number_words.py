@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from math import floor
 
+from runner.text import shown
+
 _ONES = (
     "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
     "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen",
@@ -96,8 +98,7 @@ def seconds(value: float) -> str:
 
 def spoken(text: str) -> str:
     """A text of a plan or a person as it is said: figures in words, one line, no odd signs."""
-    text = "".join(sign if sign.isprintable() else " " for sign in text)
-    text = _CLOCK.sub(lambda m: seconds(int(m[1]) * 60 + int(m[2])), text)
+    text = _CLOCK.sub(lambda m: seconds(int(m[1]) * 60 + int(m[2])), shown(text, " "))
     text = _MEASURE.sub(lambda m: quantity(m[1], m[3]), text)
     text = _NUMBER.sub(lambda m: number(m[0]), text)
     return " ".join(_UNSPEAKABLE.sub(" ", text).split())

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from runner.law.muscles import MUSCLES
+from runner.text import how_many
 
 # What a set counts for a prime mover and for a synergist: Pelland et al. 2025, Sports Med,
 # doi 10.1007/s40279-025-02344-w.
@@ -37,10 +38,8 @@ class Sets:
 
 def sets_text(work: int, warm_up: int = 0) -> str:
     """Sets as they are counted everywhere: `35 sets and 1 warm-up set`, both sides one set."""
-    text = f"{work} set" if work == 1 else f"{work} sets"
-    if not warm_up:
-        return text
-    return f"{text} and {warm_up} warm-up set" + ("" if warm_up == 1 else "s")
+    text = how_many(work, "set")
+    return f"{text} and {how_many(warm_up, 'warm-up set')}" if warm_up else text
 
 
 def sets_by_muscle(counted: Iterable[Sets]) -> dict[str, float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from runner import text
 from runner.live.driver import Shown
 from runner.record.rows import SessionInfo
 from runner.session import events as ev
@@ -37,5 +38,4 @@ def _value(value: object) -> str:
         return ",".join(map(_value, value)) or "none"
     if isinstance(value, float):
         return f"{round(value, 3):.10g}"
-    text = str(value).translate(_ESCAPES)
-    return "".join(c if c.isprintable() else "?" for c in text)
+    return text.shown(str(value).translate(_ESCAPES), "?")

@@ -14,6 +14,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TextIO
 
+from runner import text
 from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
 from runner.lines.event_lines import line_of
@@ -26,7 +27,6 @@ from runner.session.apply import Happened, Refused
 from runner.session.changes import rung_text
 from runner.session.state import Row, State
 from runner.session.words import LEFT_OUT, Refusal, read_counts, read_line, shown
-from runner.text import hanging
 
 HELP = (
     "12 11 9            a count for each set; 12/2 with 2 in reserve, - for a set left out",
@@ -62,9 +62,9 @@ class Talk:
     def say(self, *lines: str) -> None:
         """Tell a person something."""
         for line in lines:
-            text = "".join(c if c.isprintable() else "?" for c in line)
-            width = shutil.get_terminal_size().columns if self._terminal else max(len(text), 1)
-            print("\n".join(hanging(text, width)), file=self._say)
+            told = text.shown(line, "?")
+            width = shutil.get_terminal_size().columns if self._terminal else max(len(told), 1)
+            print("\n".join(text.hanging(told, width)), file=self._say)
         self._say.flush()
 
     def ask(self, prompt: str) -> str:

@@ -35,7 +35,8 @@ from runner.session.apply import Refused, new_levels
 from runner.session.changes import NOT_TODAY
 from runner.session.feedback import gives_place, report
 from runner.session.state import State
-from runner.session.words import HELP, read_line, shown
+from runner.session.words import HELP, read_line, shown as quoted
+from runner.text import shown
 
 # Answers to advice, line by line: `accept 1`, `refuse 1`, `set press=mark-2`, in any order.
 
@@ -75,7 +76,7 @@ def answer(standing: Standing, line: str) -> str:
         standing.as_planned(stand)
         return f"{stand.name}: as planned again"
     if word not in ("accept", "refuse"):
-        raise Refused(f"{shown(line)} is no answer; write {HOW}")
+        raise Refused(f"{quoted(line)} is no answer; write {HOW}")
     if rest == "week":
         return _week(standing, accepted=word == "accept")
     return _numbered(standing, word, rest)
@@ -184,7 +185,7 @@ class PlainSession:
     def say(self, *lines: str) -> None:
         """Tell a person something."""
         for line in lines:
-            print("".join(c if c.isprintable() else "?" for c in line), file=self._say)
+            print(shown(line, "?"), file=self._say)
         self._say.flush()
 
     def run(self, live: Live, lines: Lines, *, new: bool, opening: Opening, yes: bool) -> int:

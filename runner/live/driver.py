@@ -24,6 +24,7 @@ from runner.session import events as ev, flow, sounds as cues, sounds as pacer, 
 from runner.session.apply import Happened, Outcome
 from runner.session.events import Event
 from runner.session.state import Phase, State
+from runner.text import how_many
 
 # Keeps a session's events in the record, and goes on without it when it cannot be written.
 #
@@ -202,7 +203,7 @@ class Keeper:
             if not self._late or any(batch.told for batch in self._pending):
                 return None
             count, self._late = self._late, 0
-        return f"Kept now: {count} event{'' if count == 1 else 's'}"
+        return f"Kept now: {how_many(count, 'event')}"
 
     def close(self, wait_s: float = CLOSING_S) -> None:
         """Let the writer try once more, for so long at most. Again does nothing."""

@@ -12,8 +12,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple, TypedDict
 
 from runner.law.workout import Timing
-from runner.plan.faults import BadValueError, Finding, Loc, did_you_mean, quoted, shown
+from runner.plan.faults import BadValueError, Finding, Loc, did_you_mean, quoted
 from runner.plan.values import duration_text, parse_duration
+from runner.text import escaped
 
 Data = dict[str, Any]
 _ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")  # what cannot be one is no choice to offer
@@ -90,7 +91,7 @@ def _unknown(loc: Loc, what: str, name: str, options: list[str]) -> Finding:
     remedy = did_you_mean(name, options)
     if not options:
         article = "an" if what[0] in "aeiou" else "a"
-        remedy = f"write {article} [{what}.{shown(name)}], or leave this out"
+        remedy = f"write {article} [{what}.{escaped(name)}], or leave this out"
     return Finding(loc, f"there is no {what} {quoted(name)}", remedy)
 
 

@@ -15,7 +15,7 @@ from pydantic_core import ErrorDetails
 
 from runner.law.muscles import MUSCLES
 from runner.plan.checks import tables, texts
-from runner.plan.faults import BadValueError, Finding, Loc, listed, near, quoted, shown
+from runner.plan.faults import BadValueError, Finding, Loc, listed, near, quoted
 from runner.plan.models import (
     PLAIN,
     RANGE,
@@ -34,6 +34,7 @@ from runner.plan.models import (
     Week,
 )
 from runner.plan.values import FAULT, PATTERNS, Measure, number_text, parse_measure
+from runner.text import escaped
 
 Data = dict[str, Any]
 
@@ -158,7 +159,7 @@ def _texts_of(members: object, key: str) -> set[str]:
 def _free_exercise(loc: Loc, data: Data) -> str:
     """An exercise of the plan that the block does not have; for each member another one."""
     exercises = data.get("exercise")
-    names = [shown(name) for name in exercises] if isinstance(exercises, dict) else []
+    names = [escaped(name) for name in exercises] if isinstance(exercises, dict) else []
     taken = _texts_of(value_at(loc[: loc.index("do") + 1], data), "exercise")
     free = [name for name in names if name not in taken]
     index = next((part for part in loc[loc.index("do") :] if isinstance(part, int)), 0)
@@ -242,7 +243,7 @@ def _bad_size(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
         "too_short": ("there is none", f"write {_example(loc, data)}"),
         "too_long": ("there are too many", f"write at most {context.get('max_length')}"),
     }
-    other = (shown(str(error["msg"])), "see the schema: matside check --schema")
+    other = (escaped(str(error["msg"])), "see the schema: matside check --schema")
     return said.get(kind, other)
 
 
@@ -269,7 +270,7 @@ def _no_list(loc: Loc, value: object, data: Data) -> tuple[str, str]:
 
 
 def _dotted(loc: Loc) -> str:
-    return ".".join(shown(part) for part in loc if isinstance(part, str))
+    return ".".join(escaped(part) for part in loc if isinstance(part, str))
 
 
 def file_loc(loc: tuple[int | str, ...], data: Data) -> Loc:

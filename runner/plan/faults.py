@@ -8,7 +8,6 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -17,20 +16,18 @@ from heapq import nlargest
 from itertools import takewhile
 
 from runner.errors import Exit, MatsideError
+from runner.text import escaped, is_control
 
 # Words for messages: showing a stranger's text safely, and finding what was meant.
 #
-# Everything that a plan holds is data. `shown` is the one function through which a text from a
-# plan or a file's name reaches a message; `clean` is the one through which it reaches a Plan.
+# Everything that a plan holds is data. A text from a plan or a file's name reaches a message only
+# through `text.escaped`, and a Plan only through `one_line`.
 
 LONGEST_TEXT = 500  # characters of any text in a plan; our choice
 _SHOWN_AT_MOST = 48  # characters of a value repeated in a message; our choice
 _OPTIONS_COMPARED = 60  # so that a hostile file cannot make the search for near words long
 _WORD_COMPARED = 64
 _LARGEST_SHOWN = 10**15
-
-# Unicode's explicit embeddings, overrides and isolates reorder the text that follows them.
-_REORDERING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
 
 
 class BadValueError(ValueError):
@@ -42,26 +39,11 @@ class BadValueError(ValueError):
         self.remedy = remedy
 
 
-def is_control(character: str) -> bool:
-    """True for what can drive a terminal or reorder a line: C0, C1, DEL, line and bidi controls.
-
-    Lone surrogates count too: they cannot be written as UTF-8.
-    """
-    return character in _REORDERING or unicodedata.category(character) in {"Cc", "Cs", "Zl", "Zp"}
-
-
-def shown(text: str) -> str:
-    """The text on one line, every control character written out as TOML writes it."""
-    if text.isprintable():  # as nearly all are, and what is printable controls nothing
-        return text
-    return "".join(f"\\u{ord(c):04x}" if is_control(c) else c for c in text)
-
-
 def quoted(value: object, at_most: int = _SHOWN_AT_MOST) -> str:
     """A value of a file as a person would find it there, shortened, safe to print."""
     if isinstance(value, str):
         text = value if len(value) <= at_most else value[: at_most - 1] + "…"
-        return f'"{shown(text)}"'
+        return f'"{escaped(text)}"'
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, dict):
@@ -70,11 +52,11 @@ def quoted(value: object, at_most: int = _SHOWN_AT_MOST) -> str:
         return "a list"
     if isinstance(value, int) and abs(value) > _LARGEST_SHOWN:
         return "a huge number"  # Python refuses to write out thousands of digits
-    text = shown(str(value))
+    text = escaped(str(value))
     return text if len(text) <= at_most else text[: at_most - 1] + "…"
 
 
-def clean(value: object) -> str:
+def one_line(value: object) -> str:
     """A text of one line without control characters, without spaces at its ends.
 
     Raises BadValueError for anything else, for an empty text, and for one over 500 characters.
@@ -84,7 +66,7 @@ def clean(value: object) -> str:
     control = next((c for c in value if is_control(c)), None)
     if control is not None:
         raise BadValueError(
-            f"{quoted(value)} holds the control character {shown(control)}",
+            f"{quoted(value)} holds the control character {escaped(control)}",
             "write one line of plain text",
         )
     text = value.strip()
@@ -135,13 +117,13 @@ def did_you_mean(word: object, options: Collection[str], what: str = "one of") -
     """What to write in place of a word that none of the options is."""
     found = near(word, options) if isinstance(word, str) else None
     if found is not None:
-        return f'did you mean "{shown(found)}"?'
+        return f'did you mean "{escaped(found)}"?'
     return f"write {what} {listed(options)}" if options else "there is none yet"
 
 
 def listed(options: Iterable[str], at_most: int = 25) -> str:
     """Options in a row, safe to print; a long list ends in how many more there are."""
-    names = [shown(option) for option in options]
+    names = [escaped(option) for option in options]
     rest = len(names) - at_most
     return ", ".join(names[:at_most]) + (f" and {rest} more" if rest > 0 else "")
 
@@ -200,7 +182,7 @@ def _where(fault: Fault) -> str:
 
 def file_fault(file: str, wrong: str, remedy: str, line: int | None = None) -> PlanFaults:
     """The single row of a file that cannot be read as a plan at all."""
-    return PlanFaults([Fault(shown(file), "", wrong, remedy, line)])
+    return PlanFaults([Fault(escaped(file), "", wrong, remedy, line)])
 
 
 def rows(
@@ -218,7 +200,7 @@ def rows(
     unique = list(dict.fromkeys(findings))
     order = _Order()
     unique.sort(key=lambda finding: order.position(finding.loc, data))
-    name = shown(file)
+    name = escaped(file)
     return [
         Fault(
             name,
@@ -240,13 +222,13 @@ def place(loc: Loc, data: Mapping[str, object], renamed: Mapping[Loc, str]) -> s
     here: object = data
     for depth, part in enumerate(loc):
         if isinstance(part, str):
-            words.append(shown(renamed.get(loc[: depth + 1], part)[:_LONGEST_KEY]) or '""')
+            words.append(escaped(renamed.get(loc[: depth + 1], part)[:_LONGEST_KEY]) or '""')
             here = here.get(part) if isinstance(here, Mapping) else None
             continue
         here = here[part] if isinstance(here, list) and part < len(here) else None
         name = here.get("id") if isinstance(here, Mapping) else None
         if isinstance(name, str) and name:
-            words.append(shown(name[:_LONGEST_KEY]))
+            words.append(escaped(name[:_LONGEST_KEY]))
         elif words:
             words[-1] += f" {part + 1}"
     return ".".join(words)

@@ -12,16 +12,9 @@ from pathlib import Path
 from runner.errors import Exit, MatsideError
 from runner.plan.checks import Data, reference_findings, settings_findings, table, tables
 from runner.plan.explain import validate
-from runner.plan.faults import (
-    Fault,
-    Finding,
-    Lines,
-    PlanFaults,
-    file_fault,
-    rows,
-    shown,
-)
+from runner.plan.faults import Fault, Finding, Lines, PlanFaults, file_fault, rows
 from runner.plan.models import MOST_EXERCISES, LoadRange, Plan, SetupRange
+from runner.text import escaped
 
 # How much a plan may hold, so that no file takes long to be refused or to be used.
 #
@@ -196,12 +189,12 @@ def read_text(path: Path) -> str:
 
 
 def _unreadable(name: str, error: OSError | ValueError) -> MatsideError:
-    name = shown(name)
+    name = escaped(name)
     if isinstance(error, PermissionError):
         line = f"{name}: not permitted to read this file; change its permissions"
         return MatsideError(line, code=Exit.NO_PERMISSION)
     if isinstance(error, OSError) and error.errno not in {errno.ENOENT, errno.ENOTDIR}:
-        reason = shown(error.strerror or "it cannot be read")
+        reason = escaped(error.strerror or "it cannot be read")
         return MatsideError(f"{name}: {reason}; try another file", code=Exit.NO_INPUT)
     return MatsideError(f"{name}: there is no such file; check the path", code=Exit.NO_INPUT)
 
@@ -255,7 +248,7 @@ def _toml(text: str, source: str) -> dict[str, object]:
     except tomllib.TOMLDecodeError as error:
         line, message = _where(str(error), text)
         wrong, remedy = _in_words(message, text.split("\n")[line - 1])
-        raise file_fault(source, shown(wrong), remedy, line) from None
+        raise file_fault(source, escaped(wrong), remedy, line) from None
     except RecursionError:
         line = nested_deepest(text)
         raise file_fault(source, "the tables are nested too deeply", _BEGINNING, line) from None

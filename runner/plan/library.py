@@ -10,8 +10,9 @@ import os
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
-from runner.plan.faults import listed, near_all, quoted, shown
+from runner.plan.faults import listed, near_all, quoted
 from runner.resources import plans_dir
+from runner.text import escaped
 
 SUFFIX = ".toml"
 _LONGEST_PATH = 200  # characters repeated in a message; our choice
@@ -33,7 +34,7 @@ def find_plan(name: str, data_dir: Path) -> Path:
         if name and os.path.lexists(path):
             return path  # a directory or a device: reading says what it is
     except PermissionError as error:
-        where = shown(str(error.filename or name))
+        where = escaped(str(error.filename or name))
         line = f"{where}: not permitted to look here; change its permissions"
         raise MatsideError(line, code=Exit.NO_PERMISSION) from None
     except (OSError, ValueError):  # too long for a name, or a NUL in it

@@ -12,10 +12,10 @@ from runner.law.timing import TimedSet
 from runner.law.weekly_sets import Sets, sets_by_muscle, sets_text
 from runner.law.workout import Block, Exercise, Item, Workout
 from runner.plan.compile import compile_session
-from runner.plan.faults import shown
 from runner.plan.models import Plan
 from runner.plan.values import PATTERNS, duration_text
 from runner.progress.adjust import begin_course
+from runner.text import escaped, how_many
 
 MOST_WARNINGS = 200  # listed of a plan; our choice
 SLOW_REP = 10.0  # seconds; slower is inferior: Schoenfeld et al. 2015, Sports Med 45:577-585
@@ -41,10 +41,10 @@ class ContentWarning:
 
 def render_warnings(file: str, warnings: Iterable[ContentWarning]) -> list[str]:
     """One line for each: `file: place: warning: what; what to do`."""
-    name, known = shown(file), list(warnings)
+    name, known = escaped(file), list(warnings)
     lines = [f"{name}: {w.place}: warning: {w.wrong}; {w.remedy}" for w in known[:MOST_WARNINGS]]
     beyond = len(known) - MOST_WARNINGS
-    more = f"{name}: and {beyond} more warning{'' if beyond == 1 else 's'}"
+    more = f"{name}: and {how_many(beyond, 'more warning')}"
     return [*lines, more] if beyond > 0 else lines
 
 
@@ -249,7 +249,7 @@ def summary_lines(plan: Plan, workouts: Sequence[Workout]) -> list[str]:
     if plan.summary:
         lines.append(plan.summary)
     lines.append(
-        f"{_count(len(workouts), 'session')}, {_count(whole.exercises, 'exercise')}, "
+        f"{how_many(len(workouts), 'session')}, {how_many(whole.exercises, 'exercise')}, "
         + _sets(whole)
     )
     for workout in workouts:
@@ -265,7 +265,8 @@ def summary_lines(plan: Plan, workouts: Sequence[Workout]) -> list[str]:
 def _session_lines(workout: Workout) -> list[str]:
     sets = tally([workout])
     named = "" if workout.name == workout.session else f", {workout.name}"
-    head = f"Session {workout.session}{named}: {_count(sets.exercises, 'exercise')}, {_sets(sets)}"
+    exercises = how_many(sets.exercises, "exercise")
+    head = f"Session {workout.session}{named}: {exercises}, {_sets(sets)}"
     return [head] + [
         f"  block {number}: " + " · ".join(_item(workout, item) for item in block.items)
         for number, block in enumerate(workout.blocks, 1)
@@ -298,7 +299,3 @@ def _muscle_lines(plan: Plan, whole: Tally) -> list[str]:
 
 def _sets(sets: Tally) -> str:
     return sets_text(sets.work_sets, sets.ramp_sets)
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" + ("" if number == 1 else "s")

@@ -13,7 +13,7 @@ from pydantic_core import PydanticCustomError
 
 from runner.law.muscles import MUSCLES, Muscle as MuscleId
 from runner.law.workout import Advance as AdvanceName
-from runner.plan.faults import LONGEST_TEXT, BadValueError, clean, did_you_mean, quoted
+from runner.plan.faults import LONGEST_TEXT, BadValueError, did_you_mean, one_line, quoted
 
 # Durations as a person writes them, to seconds and back: "2:00", "45s", "1m30s", 90.
 
@@ -299,7 +299,7 @@ def _lasting(pair: tuple[float, float]) -> tuple[float, float]:
 
 
 def _short(value: object) -> str:
-    text = clean(value).upper()
+    text = one_line(value).upper()
     if len(text) > LONGEST_SHORT:
         wrong = f"{quoted(text)} has {len(text)} letters"
         raise BadValueError(wrong, f'write at most {LONGEST_SHORT}, like "{text[:LONGEST_SHORT]}"')
@@ -310,14 +310,14 @@ def _measured(value: object) -> str:
     """One measured thing of a set-up; `;` and `=` part such things in the exported record."""
     if isinstance(value, int | float) and not isinstance(value, bool):
         return number_text(parse_measure(value).number)
-    text = " ".join(clean(value).split())
+    text = " ".join(one_line(value).split())
     if ";" in text:
         raise BadValueError(f'{quoted(text)} holds a ";"', "write a number and a unit, or a word")
     return text
 
 
 def _measured_name(value: object) -> str:
-    text = clean(value)
+    text = one_line(value)
     if "=" in text or ";" in text:
         wrong = f"{quoted(text)} cannot name a part of the set-up"
         raise BadValueError(wrong, 'write a word without "=" and ";", like "height"')
@@ -338,7 +338,7 @@ def tempo_seconds(tempo: str) -> float:
 
 
 def _tempo(value: object) -> str:
-    text = clean(value)
+    text = one_line(value)
     tempo_seconds(text)
     return text
 
@@ -365,7 +365,7 @@ def _choice_schema(options: Collection[str]) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "enum": list(options)})
 
 
-Text = Annotated[str, BeforeValidator(told(clean)), WithJsonSchema(_TEXT_SCHEMA)]
+Text = Annotated[str, BeforeValidator(told(one_line)), WithJsonSchema(_TEXT_SCHEMA)]
 Short = Annotated[
     str,
     BeforeValidator(told(_short)),

@@ -5,7 +5,6 @@ Texts of plans and people are made printable here; nothing in them is markup.
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 
@@ -17,7 +16,7 @@ from runner.progress.week_aims import MuscleWeek, often
 from runner.progress.weeks import HOURS_BETWEEN
 from runner.reports import charts
 from runner.reports.past import Best, Past, Point, SessionBack, Trend, WeekBack, WeekRun
-from runner.text import Line, clock, shown
+from runner.text import Line, clock, how_many, shown, wrapped
 
 JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}
 OFTEN = {"fewer": "fewer than", "in": "as", "more": "more than"}
@@ -44,10 +43,10 @@ def head(past: Past) -> Line:
     """Who and when, in one line."""
     sets = sum(back.week.sets for back in past.weeks)
     trained = sum(back.week.sessions for back in past.weeks)
-    told = f"{past.since} to {past.until}, {_count(trained, 'session')}"
+    told = f"{past.since} to {past.until}, {how_many(trained, 'session')}"
     return (
         (shown(past.trainee), "ink"),
-        (f"   {told}, {_count(sets, 'work set')}", "quiet"),
+        (f"   {told}, {how_many(sets, 'work set')}", "quiet"),
     )
 
 
@@ -74,7 +73,7 @@ def exercise(past: Past, trend: Trend, width: int, *, most: int | None = None) -
         [_changed(point) for point in newest],
     )
     if len(newest) < len(trend.points):
-        yield quiet(f"  and {_count(len(trend.points) - len(newest), 'session')} before")
+        yield quiet(f"  and {how_many(len(trend.points) - len(newest), 'session')} before")
 
 
 def _exercise_head(past: Past, trend: Trend) -> Iterator[Line]:
@@ -95,7 +94,7 @@ def _exercise_head(past: Past, trend: Trend) -> Iterator[Line]:
             yield ((f"  {told} (our choice)", "caution"),)
     for way in past.paired:
         if way.exercise == trend.exercise:
-            paired, alone = (_count(number, "session") for number in way.sessions)
+            paired, alone = (how_many(number, "session") for number in way.sessions)
             yield quiet(
                 f"  kept in turn with others {_percent(way.paired)} ({paired}), "
                 f"alone {_percent(way.straight)} ({alone})"
@@ -234,12 +233,12 @@ def weeks(past: Past, width: int, now: datetime) -> Iterator[Line]:
         yield (
             (run.name, "ink"),
             (_week_dates(back, now), "quiet"),
-            (f"   {_count(week.sessions, 'session')}{asked}", "quiet"),
+            (f"   {how_many(week.sessions, 'session')}{asked}", "quiet"),
         )
         if not week.sets:
             yield quiet("  nothing was done")
             continue
-        yield from _list(_count(week.sets, "work set"), _numbers(back.done), width)
+        yield from _list(how_many(week.sets, "work set"), _numbers(back.done), width)
         if week.by_pattern:
             yield from _list("by pattern", _numbers(week.by_pattern), width)
         for word in ("little", "under", "over"):
@@ -255,8 +254,7 @@ def _numbers(counted: Mapping[str, int]) -> list[str]:
 def _list(title: str, items: Sequence[str], width: int) -> Iterator[Line]:
     """A title and its items, as many lines as they need."""
     text = f"{title}: {', '.join(shown(item) for item in items)}"
-    first, later = "  ", "    "
-    for row in textwrap.wrap(text, width, initial_indent=first, subsequent_indent=later):
+    for row in wrapped(f"  {text}", width, "    "):
         yield quiet(row)
 
 
@@ -368,10 +366,6 @@ def _aligned(row: tuple[str, ...], widths: Sequence[int]) -> str:
 
 def _percent(share: float) -> str:
     return f"{100 * share:.0f} %"
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" + ("" if number == 1 else "s")
 
 
 # The whole look back as lines of text, for pipes, screen readers and paper.

@@ -20,8 +20,8 @@ from runner.planning.pairing import (
     item_at,
 )
 from runner.progress.adjust import Memory
-from runner.reports.timeline import count, heading, wrapped
-from runner.text import clock, shown
+from runner.reports.timeline import heading
+from runner.text import clock, how_many, shown, wrapped
 
 # The best set of pairs of a session: a maximum-weight matching.
 #
@@ -160,7 +160,7 @@ def order_lines(
     if early:
         first = ", ".join(str(number + 1) for number in sorted(early))
         lines.append(
-            f"{count(len(early), 'block')} ({first}) with an exercise of priority 1 come first."
+            f"{how_many(len(early), 'block')} ({first}) with an exercise of priority 1 come first."
         )
         if free.seconds < order.seconds - _SAME:
             other = ", ".join(str(number + 1) for number in free.blocks)

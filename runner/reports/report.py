@@ -9,9 +9,10 @@ from runner.plan.models import Plan
 from runner.planning import forecast
 from runner.progress.adjust import Memory
 from runner.reports.chart import chart
-from runner.reports.timeline import heading, table, wrapped
+from runner.reports.timeline import heading, table
 from runner.reports.totals import totals, warning_lines
 from runner.reports.warnings import remarks
+from runner.text import wrapped
 
 
 def report(

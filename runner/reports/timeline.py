@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -14,7 +13,7 @@ from runner.planning import forecast
 from runner.planning.forecast import Step
 from runner.planning.muscle_timeline import recoveries
 from runner.progress.adjust import Memory
-from runner.text import clock, shown
+from runner.text import clock, shown, wrapped
 
 # Small words of the rehearsal: texts of a plan made safe, cut to their room; times of day.
 
@@ -52,18 +51,6 @@ def instant(seconds: float, at: int | None = None) -> str:
 def percent(part: float, whole: float) -> str:
     """A share as whole per cent."""
     return f"{100 * part / whole:.0f} %" if whole > 0 else "0 %"
-
-
-def count(number: int, what: str) -> str:
-    """So many of something: 1 set, 2 sets."""
-    return f"{number} {what}" + ("" if number == 1 else "s")
-
-
-def wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
-    """A text over as many lines as it needs; the later ones are indented."""
-    return textwrap.wrap(
-        text, max(width, 20), subsequent_indent=indent, break_on_hyphens=False
-    ) or [""]
 
 
 def enumerated(head: str, items: Sequence[str], width: int, *, between: str = ", ") -> list[str]:

@@ -18,8 +18,8 @@ from runner.planning.forecast import Step
 from runner.planning.muscle_timeline import recoveries
 from runner.planning.simulate import ENOUGH, VARIATION, Past, Simulation, simulate
 from runner.progress.adjust import Memory
-from runner.reports.timeline import columns, count, enumerated, instant, percent, wrapped
-from runner.text import clock
+from runner.reports.timeline import columns, enumerated, instant, percent
+from runner.text import clock, how_many, wrapped
 
 
 def totals(
@@ -103,7 +103,7 @@ def _patterns(workout: Workout, width: int) -> list[str]:
     if counted.ramp_sets:
         are = "is" if counted.ramp_sets == 1 else "are"
         lines.append(
-            f"{count(counted.ramp_sets, 'warm-up set')} {are} in the length, not in the sets"
+            f"{how_many(counted.ramp_sets, 'warm-up set')} {are} in the length, not in the sets"
         )
     return lines
 

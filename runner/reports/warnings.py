@@ -14,8 +14,8 @@ from runner.planning import forecast
 from runner.planning.forecast import Step
 from runner.planning.muscle_timeline import bout_of, recoveries
 from runner.progress.adjust import Memory
-from runner.reports.timeline import count, set_name
-from runner.text import clock
+from runner.reports.timeline import set_name
+from runner.text import clock, how_many
 
 _NOTABLE = 15.0  # seconds over the longest changeover from which a lone rest is told; our choice
 _SAME = 1e-6
@@ -94,7 +94,8 @@ def _stations(workout: Workout, memory: Memory, steps: Sequence[Step]) -> Iterat
         if cost >= 1:
             make = "makes" if changes == 1 else "make"
             wrong = (
-                f"{count(changes, 'change')} of its set-up {make} the session {clock(cost)} longer"
+                f"{how_many(changes, 'change')} of its set-up {make} the session "
+                f"{clock(cost)} longer"
             )
             remedy = "put sets with the same set-up one after the other, or use another station"
             yield ContentWarning(f"station.{name}", wrong, remedy)

@@ -16,8 +16,8 @@ from runner.planning import forecast
 from runner.progress.adjust import Memory
 from runner.progress.weekdays import Days, Short, Visit, sessions_a_week, suggest
 from runner.progress.weeks import HOURS_BETWEEN
-from runner.reports.timeline import clipped, columns, count, enumerated, wrapped
-from runner.text import clock, shown
+from runner.reports.timeline import clipped, columns, enumerated
+from runner.text import clock, how_many, shown, wrapped
 
 # Patterns that are held against each other; common practice.
 OPPOSED: tuple[tuple[str, tuple[str, ...], str, tuple[str, ...]], ...] = (
@@ -180,7 +180,7 @@ def _counted(week: Week) -> str:
     """How many sessions a week the numbers below are for, and why."""
     planned = len(week.sessions)
     aims = "" if week.aim is None else f"the plan aims at {_range(week.aim)} a week"
-    counted = f"{count(week.number, 'session')} a week"
+    counted = f"{how_many(week.number, 'session')} a week"
     if week.aim is None:
         return (
             f"Counted for {counted}: each of the plan's once. The plan does not say how many it "
@@ -189,7 +189,7 @@ def _counted(week: Week) -> str:
     if week.number == planned:
         return f"Counted for {counted}, each of the plan's once: {aims}."
     return (
-        f"Counted for {counted}, in turn: {aims} and has {count(planned, 'session')}, so a week "
+        f"Counted for {counted}, in turn: {aims} and has {how_many(planned, 'session')}, so a week "
         f"holds each {week.number / planned:.2g} times on average."
     )
 

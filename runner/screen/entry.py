@@ -20,6 +20,7 @@ from runner.session import entries, events as ev
 from runner.session.state import Row, State
 from runner.session.verb import Command, Enter, Fix
 from runner.session.words import MOST_REPS, MOST_SECONDS, Refusal, amount_text, read_entry
+from runner.text import shown
 
 LONGEST_TYPED = 24  # characters; the longest entry that means something has fifteen
 
@@ -136,8 +137,7 @@ class EntryLine:
         """
         goes_on = self.mode == "typed" and (text == "/" or not (self.anew or self.doubted))
         before = self.text if goes_on else ""
-        signs = "".join(char if char.isprintable() else " " for char in text)
-        kept = (before + signs)[:LONGEST_TYPED]
+        kept = (before + shown(text, " "))[:LONGEST_TYPED]
         if not kept.strip():
             return self
         return EntryLine(self.asked, kept, "typed")

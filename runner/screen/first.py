@@ -16,7 +16,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Any, Self, TextIO
 
-from runner.plan.faults import shown
+from runner.text import escaped
 
 OPEN = "\x1b[?1049h\x1b[?25l\x1b[2J\x1b[H"  # the other screen, no cursor, empty
 CLOSE = "\x1b[?25h\x1b[?1049l"
@@ -88,4 +88,4 @@ def title(plan: Path) -> str:
             found = _TITLE.search(file.read(_LOOKED_AT))
     except (OSError, ValueError):  # reading it says what is wrong
         found = None
-    return shown(found[1] if found else plan.stem)
+    return escaped(found[1] if found else plan.stem)

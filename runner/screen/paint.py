@@ -17,13 +17,12 @@ from textual.events import Resize
 from textual.strip import Strip
 from textual.widget import Widget
 
-from runner.plan.faults import shown
 from runner.screen import glyphs, info
 from runner.screen.keys import TRYOUT_HINTS, hints
 from runner.screen.layout import Layout, Slot, layout
 from runner.screen.view import View, clock, count, label, word
 from runner.session.state import Phase
-from runner.text import Line, Role, Span
+from runner.text import Line, Role, Span, escaped
 
 _SIDES = {"both": "", "left": "LEFT", "right": "RIGHT"}
 _APART = " · "
@@ -72,7 +71,7 @@ def fitted(line: Line, cells: int) -> Line:
     """The line in exactly so many cells, cut with an ellipsis where it is too long."""
     if cells < 1:
         return ()
-    spans = [(shown(text), role) for text, role in line if text]
+    spans = [(escaped(text), role) for text, role in line if text]
     over = sum(cell_len(text) for text, _ in spans) > cells
     room = cells - 1 if over else cells
     kept: list[Span] = []

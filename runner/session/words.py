@@ -11,6 +11,7 @@ from runner.law.workout import Exercise, Measure, Side
 from runner.session import verb as cmd
 from runner.session.apply import Refused
 from runner.session.verb import Count, Enter
+from runner.text import shown as printable
 
 # What a person types after a set, read into numbers or refused with a reason.
 #
@@ -129,8 +130,8 @@ def _number(bare: Measure) -> str:
 
 def _quoted(text: str) -> str:
     """The text as it may stand on a terminal: short, and without anything that is not a sign."""
-    shown = "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in text)
-    return f"`{shown[:_SHOWN]}…`" if len(shown) > _SHOWN else f"`{shown}`"
+    text = printable(text)
+    return f"`{text[:_SHOWN]}…`" if len(text) > _SHOWN else f"`{text}`"
 
 
 STEP = 15.0  # seconds that + and - add and take, and keys on the screen; our choice
@@ -333,7 +334,7 @@ def read_line(line: str) -> cmd.Command:
 
 def shown(text: str) -> str:
     """Somebody's text, quoted, short and without control characters."""
-    clean = "".join(c if c.isprintable() else "?" for c in text)
+    clean = printable(text, "?")
     return repr(clean if len(clean) <= 40 else clean[:39] + "…")
 
 

@@ -42,6 +42,7 @@ from runner.sound import backends
 from runner.sound.doubles import Recording
 from runner.sound.link import die_with_parent
 from runner.sound.wav import Scratch, read_wav
+from runner.text import shown
 
 FINISH_S = 2.5  # a sound that has not ended so long after the end of the input is cut
 GRACE_S = 0.2  # a device that opens so much after a sound's last moment may still be told to stop
@@ -52,8 +53,7 @@ _TICK_S = 0.02  # how often running sounds are looked at; nothing ticks while it
 
 def tidy(text: str) -> str:
     """One printable line of at most 160 characters, fit for a reply and for a terminal."""
-    line = "".join(char if char.isprintable() else " " for char in text)
-    return " ".join(line.split())[:160]
+    return " ".join(shown(text, " ").split())[:160]
 
 
 def make_backend(options: argparse.Namespace) -> backends.Backend:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from runner.errors import Exit, MatsideError
-from runner.plan.faults import Fault, PlanFaults, is_control, render_faults
+from runner.plan.faults import Fault, PlanFaults, render_faults
 from runner.plan.file import parse_plan
+from runner.text import is_control
 from tests.plan.plans import EVERY_KEY, SMALL, rows, text_rows, varied
 
 PRESS_SIDES = 'sides = "together"            # together (default) | left first | right first\n'

@@ -8,27 +8,26 @@ from hypothesis import given, strategies as st
 
 from runner.plan.faults import (
     BadValueError,
-    clean,
     did_you_mean,
-    is_control,
     listed,
     near,
     near_all,
+    one_line,
     quoted,
-    shown,
 )
+from runner.text import escaped, is_control
 
 
 @given(st.text())
 def test_what_is_shown_has_no_control_character(text: str) -> None:
-    assert not any(is_control(c) for c in shown(text))
+    assert not any(is_control(c) for c in escaped(text))
     assert not any(is_control(c) for c in quoted(text))
 
 
 @given(st.text())
 def test_a_clean_text_is_one_line_without_control_characters(text: str) -> None:
     try:
-        cleaned = clean(text)
+        cleaned = one_line(text)
     except BadValueError:
         return
     assert cleaned == text.strip()
@@ -40,22 +39,22 @@ def test_a_clean_text_is_one_line_without_control_characters(text: str) -> None:
 )
 def test_a_text_with_a_control_character_is_refused(character: str) -> None:
     with pytest.raises(BadValueError, match="holds the control character") as refused:
-        clean(f"a{character}b")
+        one_line(f"a{character}b")
     assert f"\\u{ord(character):04x}" in str(refused.value)
 
 
 @pytest.mark.parametrize("text", ["[bold]Row[/]", "Klimmzüge", "הרמה", "懸垂", "👩\u200d🚀 row"])
 def test_markup_and_any_script_are_kept_as_they_are(text: str) -> None:
-    assert clean(text) == text
+    assert one_line(text) == text
 
 
 def test_what_is_no_text() -> None:
     with pytest.raises(BadValueError, match="the text is empty"):
-        clean("  ")
+        one_line("  ")
     with pytest.raises(BadValueError, match="is not a text"):
-        clean(3)
+        one_line(3)
     with pytest.raises(BadValueError, match="a text of 501 characters"):
-        clean("x" * 501)
+        one_line("x" * 501)
 
 
 def test_values_as_they_are_quoted() -> None:
