@@ -87,41 +87,6 @@ def _named_zone() -> ZoneInfo | None:
         return None
 
 
-class ManualClock:
-    """A clock that moves only when told: for tests."""
-
-    def __init__(self, start: datetime | None = None) -> None:
-        self._start = start or datetime(2026, 11, 25, 6, 30, tzinfo=UTC)
-        self.seconds = 0.0
-        self.asleep = 0.0
-
-    def now(self) -> float:
-        """Seconds since it was made."""
-        return self.seconds
-
-    def ago(self, seconds: float) -> float:
-        """Now: its time does not pass by itself."""
-        del seconds
-        return self.seconds
-
-    def slept(self) -> float:
-        """Seconds that `suspend` has let pass."""
-        return self.asleep
-
-    def local(self) -> datetime:
-        """The start and the seconds that have passed."""
-        return self._start + timedelta(seconds=self.seconds)
-
-    def advance(self, seconds: float) -> None:
-        """Let time pass."""
-        self.seconds += seconds
-
-    def suspend(self, seconds: float) -> None:
-        """Let time pass while nothing runs."""
-        self.seconds += seconds
-        self.asleep += seconds
-
-
 class FastClock:
     """Another clock's time at `speed`, for a rehearsal; the speed may change and time stand still.
 

@@ -39,7 +39,6 @@ from pathlib import Path
 from typing import NoReturn
 
 from runner.sound import backends
-from runner.sound.doubles import Recording
 from runner.sound.link import die_with_parent
 from runner.sound.wav import Scratch, read_wav
 from runner.text import shown
@@ -62,22 +61,20 @@ def make_backend(options: argparse.Namespace) -> backends.Backend:
         return backends.SimpleAudio(options.lead)
     if options.backend == "winsound":
         return backends.Windows(options.lead, Scratch(options.scratch))
-    if options.backend == "recording":
-        return Recording(Path(options.file), options.trouble)
     return backends.Program(options.command, options.lead, Scratch(options.scratch))
+
+
+Make = Callable[[argparse.Namespace], backends.Backend]
 
 
 def _options(argv: list[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="runner.sound.helper")
-    known = ("simpleaudio", "program", "winsound", "recording")
-    parser.add_argument("--backend", choices=known, required=True)
+    parser.add_argument("--backend", choices=("simpleaudio", "program", "winsound"))
     parser.add_argument("--sounds", type=Path, required=True, help="folder of the WAV files")
     parser.add_argument("--lead", type=float, default=0.0, help="seconds of quiet before a sound")
     parser.add_argument("--phrases", type=Path, help="folder of rendered phrases")
     parser.add_argument("--scratch", type=Path, help="the folder to make where files are needed")
     parser.add_argument("--parent", type=int, help="end when this process is no longer the parent")
-    parser.add_argument("--file", help="recording: where to note the cues")
-    parser.add_argument("--trouble", default="", help="recording: how to misbehave")
     parser.add_argument("command", nargs="*", help="program: after --, the player")
     return parser.parse_args(argv)
 
@@ -265,11 +262,11 @@ def _load(backend: backends.Backend, folder: Path) -> dict[str, float]:
 
 
 def _prepare(
-    options: argparse.Namespace, replies: Replies
+    options: argparse.Namespace, make: Make, replies: Replies
 ) -> tuple[backends.Backend, dict[str, float]]:
     backend: backends.Backend | None = None
     try:
-        backend = make_backend(options)
+        backend = make(options)
         lengths = _load(backend, options.sounds)
         backend.warm()
     except backends.Trouble as fault:
@@ -284,7 +281,7 @@ def _prepare(
     _end(3)
 
 
-def main(argv: list[str]) -> NoReturn:
+def main(argv: list[str], make: Make = make_backend) -> NoReturn:
     """Run until the input ends. Returns by ending the process."""
     options = _options(argv)
     if options.backend == "program" and sys.platform == "linux":
@@ -296,7 +293,7 @@ def main(argv: list[str]) -> NoReturn:
     replies = Replies()
     if hasattr(signal, "SIGALRM"):
         signal.signal(signal.SIGALRM, signal.SIG_DFL)  # it may have been inherited as ignored
-    backend, lengths = _prepare(options, replies)
+    backend, lengths = _prepare(options, make, replies)
     replies.say("ready")
     _serve(Desk(backend, replies, options.phrases, lengths, options.lead))
     backend.close()

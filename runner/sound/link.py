@@ -54,18 +54,19 @@ class Link:
 
     def __init__(
         self,
+        module: str,
         arguments: Sequence[str],
         limits: Limits,
         changed: Callable[[], None],
         now: Callable[[], int] = time.monotonic_ns,
     ) -> None:
-        module = ["-P", "-m", "runner.sound.helper", "--parent", str(os.getpid())]
         # The helper makes it when it needs one. We remove it: one that is killed cannot. The next
         # session removes it where we are killed, by the number of this process in its name.
         name = f"{PREFIX}{os.getpid()}-{secrets.token_hex(8)}"
         self._scratch = Path(tempfile.gettempdir(), name)
         scratch = ["--scratch", str(self._scratch)]
-        self._command = [sys.executable, *module, *scratch, *arguments]
+        ours = [sys.executable, "-P", "-m", module, "--parent", str(os.getpid())]
+        self._command = [*ours, *scratch, *arguments]
         self._now = now
         self._limits = limits
         self._changed = changed

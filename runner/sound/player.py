@@ -361,7 +361,8 @@ class Player:
     def _try(self, index: int, way: Way) -> bool:
         if way.arguments is None or self._restarts[index] < 0:
             return False
-        link = Link(self._helper_arguments(way.arguments), self._limits, self._changed, self._now)
+        arguments = self._helper_arguments(way.arguments)
+        link = Link(way.module, arguments, self._limits, self._changed, self._now)
         try:
             link.start()
         except OSError as fault:

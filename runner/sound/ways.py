@@ -70,6 +70,7 @@ PROGRAMS: Mapping[str, tuple[str, ...]] = {
 COMPILER = "gcc libc6-dev libasound2-dev python3-dev"  # what the library is built with on Linux
 LIBRARIES = ("simpleaudio", "winsound")
 BELL, SILENCE = "bell", "silence"
+DOUBLE = "runner.testing"  # notes cues in a file; named here, never imported
 _BY_SYSTEM = {
     "darwin": ("simpleaudio", "afplay"),
     "win32": ("simpleaudio", "winsound"),
@@ -86,12 +87,13 @@ VOLUME_SETTING, VOICE_VOLUME_SETTING = "MATSIDE_VOLUME", "MATSIDE_VOICE_VOLUME" 
 class Way:
     """A way that may work: `arguments` are those of the helper; None where it cannot be tried.
 
-    `why_not` then says why.
+    `why_not` then says why. `module` is what the helper's process runs.
     """
 
     name: str
     arguments: tuple[str, ...] | None
     why_not: str = ""
+    module: str = "runner.sound.helper"
 
 
 @dataclass(frozen=True)
@@ -128,7 +130,7 @@ def find(name: str) -> Way:
 def read_settings(environ: Mapping[str, str], system: str = sys.platform) -> Settings:
     """The settings in `environ`; whatever is wrong in them is said in `faults`, never raised.
 
-    `recording:FILE` among the ways selects the double that notes every cue in FILE.
+    `recording:FILE` among the ways has every cue noted in FILE instead, for tests.
     """
     known = {*PROGRAMS, *LIBRARIES, BELL, SILENCE}
     asked = [word.strip() for word in environ.get(SETTING, "").split(",") if word.strip()]
@@ -147,7 +149,7 @@ def read_settings(environ: Mapping[str, str], system: str = sys.platform) -> Set
     for word in order[: order.index(BELL)] if bell else order:
         kind, _, file = word.partition(":")
         if kind == "recording":
-            ways.append(Way(kind, ("--backend", kind, "--file", file)))
+            ways.append(Way(kind, ("--file", file), module=DOUBLE))
         else:
             ways.append(find(word))
     lead_s = _lead(environ.get(LEAD_SETTING, ""), faults)

@@ -11,8 +11,8 @@ from collections.abc import Callable
 from pathlib import Path
 from statistics import median
 
-from runner.live.clock import ManualClock
 from runner.record import files
+from runner.testing import ManualClock
 from tests.benchmarks.aids.by_hand import Lengths, do_session
 from tests.benchmarks.frame import Row, ratio, wall
 

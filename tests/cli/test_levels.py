@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from runner.cli.main import main
-from runner.live.clock import ManualClock
 from runner.live.session_setup import prepare
+from runner.testing import ManualClock
 from tests.lines.manual import Desk, Ran, Typist, run
 
 PLAN = """

@@ -15,8 +15,8 @@ from pathlib import Path
 
 import pexpect
 
-from runner.live.clock import ManualClock
 from runner.live.session_setup import prepare
+from runner.testing import ManualClock
 from tests.faults.frame import Fault, Outcome
 from tests.faults.hand import OnFile, events_of, hand, integrity, judge, sessions
 from tests.faults.storage import DATABASE

@@ -18,13 +18,13 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
-from runner.live.clock import ManualClock
 from runner.live.driver import Shown
 from runner.live.session_setup import Live, Opening, prepare
 from runner.session import flow
 from runner.session.apply import Refused
 from runner.session.events import to_data
 from runner.session.words import read_line
+from runner.testing import ManualClock
 from tests.lines.manual import Silence
 
 TRAINEE = "Ada"

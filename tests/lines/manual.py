@@ -10,8 +10,8 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 from runner.lines.session import PlainSession
-from runner.live.clock import ManualClock
 from runner.live.session_setup import Live, Opening, prepare
+from runner.testing import ManualClock
 from tests.lines.process import Line
 
 

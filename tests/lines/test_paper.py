@@ -13,11 +13,11 @@ import pytest
 
 from runner.errors import MatsideError
 from runner.lines.paper import Talk, put_right, write_up
-from runner.live.clock import ManualClock
 from runner.live.paper import open_fixing, open_paper
 from runner.output import record_path
 from runner.record.record import Record
 from runner.record.rows import SetRow
+from runner.testing import ManualClock
 from tests.lines.process import ROOT
 
 EVERY_KEY = str(ROOT / "tests" / "data" / "every-key.toml")

@@ -17,13 +17,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from runner.lines.session import PlainSession
-from runner.live.clock import ManualClock
 from runner.live.session_setup import Live, memory_of, opening_of
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
 from runner.record.record import Record
 from runner.record.rows import set_row
 from runner.session.apply import replay
+from runner.testing import ManualClock
 from tests.lines.manual import Silence
 from tests.lines.process import ROOT
 

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Workout
-from runner.live.clock import ManualClock
 from runner.live.driver import Driver, Keeper, Shown
 from runner.live.sound_controls import Speaker
 from runner.plan.compile import compile_session
@@ -19,6 +18,7 @@ from runner.session import flow, verb as cmd
 from runner.session.events import Event
 from runner.session.phrases import Mode
 from runner.session.state import State
+from runner.testing import ManualClock
 
 ROOT = Path(__file__).parents[2]
 

@@ -8,10 +8,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from runner.live.clock import ManualClock
 from runner.live.session_setup import Live, Opening, prepare
 from runner.live.session_summary import Afterwards
 from runner.session import verb as cmd
+from runner.testing import ManualClock
 
 BEGIN = datetime(2026, 11, 2, 6, 30, tzinfo=ZoneInfo("Europe/Berlin"))
 Counts = Mapping[str, tuple[int | tuple[int, int], ...]]  # a count, or with its reserve

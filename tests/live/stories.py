@@ -22,7 +22,6 @@ from runner.law.course import find_rung
 from runner.law.workout import Exercise
 from runner.lines.paper import Talk, write_up
 from runner.live.advice import Stand, Standing, stand_lines
-from runner.live.clock import ManualClock
 from runner.live.offers import offer_lines
 from runner.live.paper import Paper, open_paper
 from runner.live.session_setup import Live, Opening, prepare
@@ -35,6 +34,7 @@ from runner.progress.level_finding import LEAVE, stop_at
 from runner.record.record import Record
 from runner.session import verb as cmd
 from runner.session.state import Row
+from runner.testing import ManualClock
 from tests.progress import stories as by_rules
 from tests.progress.people import Person
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runner.live.clock import ManualClock
 from runner.live.session_setup import Opening, prepare
 from runner.session import verb as cmd
 from runner.sound.player import open_player
+from runner.testing import ManualClock
 
 
 def opening(data: Path, clock: ManualClock) -> Opening:

@@ -6,7 +6,8 @@ from datetime import timedelta
 
 from hypothesis import given, strategies as st
 
-from runner.live.clock import FastClock, ManualClock
+from runner.live.clock import FastClock
+from runner.testing import ManualClock
 
 
 def test_it_shows_as_many_seconds_as_its_speed_says() -> None:

@@ -8,13 +8,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from runner.live.clock import ManualClock
 from runner.live.schedule import Schedule, shorter
 from runner.live.session_setup import Live, Opening, prepare
 from runner.planning.shorten import end_of
 from runner.session import verb as cmd
 from runner.session.apply import Refused
 from runner.session.events import Skipped
+from runner.testing import ManualClock
 
 
 class Silent:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings, strategies as st
 
 from runner.law.workout import Workout
-from runner.live.clock import FastClock, ManualClock
+from runner.live.clock import FastClock
 from runner.live.rehearsal import LEAD_S, RehearsedDriver, prepare_rehearsal
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
@@ -18,6 +18,7 @@ from runner.progress.adjust import Memory
 from runner.reports.timeline import as_data
 from runner.session import verb as cmd
 from runner.session.events import Event, Started
+from runner.testing import ManualClock
 from tests.oracle.cues import expected_cues
 
 ROOT = Path(__file__).parents[2]

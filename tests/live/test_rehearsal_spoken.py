@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from runner.live.clock import FastClock, ManualClock
+from runner.live.clock import FastClock
 from runner.live.rehearsal import RehearsedDriver, prepare_rehearsal
 from runner.live.sound_controls import Speaker
 from runner.plan.compile import compile_session
@@ -14,6 +14,7 @@ from runner.planning import trainee as person
 from runner.progress.adjust import Memory
 from runner.session import verb as cmd
 from runner.session.phrases import Mode
+from runner.testing import ManualClock
 from tests.live.fakes import ROOT, CuePlayer, Rig, Speech, rig
 
 PLAN = "plans/kestrel-hut.toml"

@@ -14,7 +14,6 @@ from runner.law.workout import Workout
 from runner.lines.paper import Talk, write_up
 from runner.lines.session import answer, answering
 from runner.live.advice import Standing, position, stand_lines
-from runner.live.clock import ManualClock
 from runner.live.offers import beforehand
 from runner.live.paper import open_paper
 from runner.live.session_setup import prepare
@@ -23,6 +22,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.record.record import Record
 from runner.session.apply import Refused
+from runner.testing import ManualClock
 
 NOW = datetime(2026, 11, 25, 6, 30, tzinfo=ZoneInfo("Europe/Berlin"))
 PLAN = """

@@ -15,7 +15,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from unittest.mock import patch
 
-from runner.live.clock import ManualClock
 from runner.live.session_setup import prepare
 from runner.live.sound_controls import Wanted
 from runner.plan.compile import compile_session
@@ -28,6 +27,7 @@ from runner.reports.svg import picture as chart
 from runner.screen.app import LiveApp
 from runner.screen.review_app import ReviewApp
 from runner.session import verb as cmd
+from runner.testing import ManualClock
 from tests.reports.winter import some_weeks
 from tests.reports.year import BERLIN
 

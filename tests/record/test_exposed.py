@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 
 from runner.cli.main import main
-from runner.live.clock import ManualClock
 from runner.live.session_setup import prepare
 from runner.record import files as module
 from runner.record.files import exposed
 from runner.screen import info
 from runner.sound.speech import Cache
 from runner.sound.wav import Format
+from runner.testing import ManualClock
 
 if os.name != "posix":
     pytest.skip("permissions are POSIX's", allow_module_level=True)

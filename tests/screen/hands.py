@@ -12,13 +12,13 @@ from unittest.mock import patch
 
 from textual.pilot import Pilot
 
-from runner.live.clock import ManualClock
 from runner.live.session_setup import prepare
 from runner.live.sound_controls import Wanted
 from runner.record.csvfile import write_csv
 from runner.screen.app import LiveApp
 from runner.screen.paint import Mat
 from runner.session.state import State
+from runner.testing import ManualClock
 
 ROOT = Path(__file__).parents[2]
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from runner.live.clock import ManualClock
 from runner.record.record import Record
 from runner.screen.paint import Mat
 from runner.screen.view import word
+from runner.testing import ManualClock
 from tests.screen.hands import Hands, at_the_mat, to_first_rest
 
 REMOTE = {"next": "pagedown", "back": "pageup", "pause": "full_stop"}

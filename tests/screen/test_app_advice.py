@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runner.live.clock import ManualClock
 from runner.output import record_path
 from runner.record.record import Record
+from runner.testing import ManualClock
 from tests.screen.hands import Hands, at_the_mat, to_first_rest
 
 

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from runner.live.clock import ManualClock
 from runner.live.session_setup import prepare
 from runner.live.sound_controls import Wanted
 from runner.record.record import Record
 from runner.screen.app import LiveApp, run_screen
 from runner.screen.paint import Mat
 from runner.sound.player import Player
+from runner.testing import ManualClock
 from tests.screen.hands import EVERY_KEY, ROOT, Hands, at_the_mat, to_first_rest
 
 DEMO = ROOT / "plans" / "demo.toml"

@@ -10,7 +10,7 @@ from unittest.mock import patch
 
 from textual.pilot import Pilot
 
-from runner.live.clock import FastClock, ManualClock
+from runner.live.clock import FastClock
 from runner.live.rehearsal import prepare_rehearsal
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
@@ -20,6 +20,7 @@ from runner.screen.paint import Mat
 from runner.screen.rehearsal_app import Banner, RehearsalApp
 from runner.session.state import State
 from runner.sound.player import Player
+from runner.testing import ManualClock
 
 
 class Listener(Player):

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from runner.sound.link import Limits
 from runner.sound.player import Player, open_player
-from runner.sound.ways import Settings, Way
+from runner.sound.ways import DOUBLE, Settings, Way
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -47,8 +47,7 @@ def fake_player(folder: Path, name: str, kind: str) -> Path:
 
 def double(file: Path, trouble: str = "", name: str = "recording") -> Way:
     """A way that notes the cues in `file`, and misbehaves as `trouble` says."""
-    arguments = ("--backend", "recording", "--file", str(file), "--trouble", trouble)
-    return Way(name, arguments)
+    return Way(name, ("--file", str(file), "--trouble", trouble), module=DOUBLE)
 
 
 def only(*ways: Way, bell: bool = True) -> Settings:

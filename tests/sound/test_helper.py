@@ -23,14 +23,18 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).resolve().parents[2]
 HELPER = (sys.executable, "-m", "runner.sound.helper")
+DOUBLE = (sys.executable, "-m", "runner.testing")
 FOREVER = 1 << 62
 
 
 def run_helper(
-    *arguments: str, requests: Sequence[str] = (), sounds: Path | None = None
+    *arguments: str,
+    requests: Sequence[str] = (),
+    sounds: Path | None = None,
+    process: Sequence[str] = HELPER,
 ) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [*HELPER, "--sounds", str(sounds or sounds_dir()), *arguments],
+        [*process, "--sounds", str(sounds or sounds_dir()), *arguments],
         input="".join(f"{line}\n" for line in requests),
         cwd=ROOT,
         capture_output=True,
@@ -41,8 +45,8 @@ def run_helper(
 
 
 def record(file: Path, *requests: str, trouble: str = "") -> list[str]:
-    arguments = ["--backend", "recording", "--file", str(file), "--trouble", trouble]
-    done = run_helper(*arguments, requests=requests)
+    arguments = ["--file", str(file), "--trouble", trouble]
+    done = run_helper(*arguments, requests=requests, process=DOUBLE)
     assert done.stderr == ""
     return done.stdout.splitlines()
 
@@ -63,9 +67,9 @@ def test_it_skips_what_is_past_its_last_moment(tmp_path: Path) -> None:
 
 def test_it_stops_what_took_too_long_to_begin(tmp_path: Path) -> None:
     file = tmp_path / "cues"
-    arguments = ["--backend", "recording", "--file", str(file), "--trouble", "pause:1"]
+    arguments = ["--file", str(file), "--trouble", "pause:1"]
     with subprocess.Popen(
-        [*HELPER, "--sounds", str(sounds_dir()), *arguments],
+        [*DOUBLE, "--sounds", str(sounds_dir()), *arguments],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         cwd=ROOT,
@@ -102,10 +106,10 @@ def test_a_failure_is_one_clean_line(tmp_path: Path) -> None:
 
 def test_a_way_that_does_not_work_says_why(tmp_path: Path) -> None:
     assert record(tmp_path / "cues", trouble="fail:0") == ["fault\ttold to fail"]
-    done = run_helper("--backend", "recording", "--file", "f", sounds=tmp_path)
+    done = run_helper("--file", "f", sounds=tmp_path, process=DOUBLE)
     assert done.stdout == f"fault\tno sounds in {tmp_path}\n"
     (tmp_path / "bad.wav").write_bytes(b"RIFF no wave at all")
-    done = run_helper("--backend", "recording", "--file", "f", sounds=tmp_path)
+    done = run_helper("--file", "f", sounds=tmp_path, process=DOUBLE)
     assert done.stdout.startswith("fault\t")
     assert (done.returncode, done.stderr) == (3, "")
 
@@ -289,7 +293,7 @@ def test_nothing_but_replies_comes_out(tmp_path: Path) -> None:
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells of a parent's death")
 def test_it_does_not_begin_when_its_parent_is_gone_already(tmp_path: Path) -> None:
     file = tmp_path / "cues"
-    done = run_helper("--parent", "1", "--backend", "recording", "--file", str(file))
+    done = run_helper("--parent", "1", "--file", str(file), process=DOUBLE)
     assert (done.returncode, done.stdout) == (0, "")
     assert not file.exists()
 

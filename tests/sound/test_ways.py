@@ -70,7 +70,7 @@ def test_a_wrong_lead_is_said(text: str) -> None:
 
 def test_the_double_is_a_way_too() -> None:
     (way,) = read_settings({SETTING: "recording:/some/file"}).ways
-    assert way.arguments == ("--backend", "recording", "--file", "/some/file")
+    assert (way.arguments, way.module) == (("--file", "/some/file"), "runner.testing")
 
 
 def test_how_to_get_a_way_fits_the_system(monkeypatch: pytest.MonkeyPatch) -> None:

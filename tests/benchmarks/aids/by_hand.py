@@ -6,13 +6,13 @@ import time
 from contextlib import closing
 from pathlib import Path
 
-from runner.live.clock import ManualClock
 from runner.live.driver import Driver, Keeper
 from runner.live.rehearsal import Nowhere
 from runner.live.session_setup import Live, prepare
 from runner.planning.trainee import next_act
 from runner.session import verb as cmd
 from runner.session.events import Event
+from runner.testing import ManualClock
 
 PLAN = "kestrel-hut"
 

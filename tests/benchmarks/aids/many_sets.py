@@ -13,8 +13,8 @@ from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 
-from runner.live.clock import ManualClock
 from runner.record.record import Record
+from runner.testing import ManualClock
 from tests.benchmarks.aids.by_hand import write_session
 
 CREW = ("Ada", "Ben", "Cleo", "Dag")

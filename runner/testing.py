@@ -1,17 +1,62 @@
-"""The double for tests: a way that notes what it is asked for, and can misbehave."""
+"""Doubles that ship, so that a test can run a whole session: a clock by hand, a sound on file.
+
+Tests import `ManualClock`. `MATSIDE_SOUND=recording:FILE` starts this module in the place of the
+process that makes the sound, so that cues go the whole way and end in a file. This module may
+import anything; nothing of the program imports it.
+"""
 
 from __future__ import annotations
 
+import argparse
 import os
+import sys
 import time
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import NoReturn
 
+from runner.sound import helper
 from runner.sound.backends import Trouble
 from runner.sound.wav import read_wav
 
 
+class ManualClock:
+    """A clock that moves only when told: for tests."""
+
+    def __init__(self, start: datetime | None = None) -> None:
+        self._start = start or datetime(2026, 11, 25, 6, 30, tzinfo=UTC)
+        self.seconds = 0.0
+        self.asleep = 0.0
+
+    def now(self) -> float:
+        """Seconds since it was made."""
+        return self.seconds
+
+    def ago(self, seconds: float) -> float:
+        """Now: its time does not pass by itself."""
+        del seconds
+        return self.seconds
+
+    def slept(self) -> float:
+        """Seconds that `suspend` has let pass."""
+        return self.asleep
+
+    def local(self) -> datetime:
+        """The start and the seconds that have passed."""
+        return self._start + timedelta(seconds=self.seconds)
+
+    def advance(self, seconds: float) -> None:
+        """Let time pass."""
+        self.seconds += seconds
+
+    def suspend(self, seconds: float) -> None:
+        """Let time pass while nothing runs."""
+        self.seconds += seconds
+        self.asleep += seconds
+
+
 class Recording:
-    """The double for tests: appends `name<TAB>monotonic ns` for every cue to a file.
+    """A way to make sound that appends `name<TAB>monotonic ns` for every cue to a file.
 
     A phrase is `say TEXT`, and `(cut)` follows where a real way would still have been speaking.
 
@@ -111,3 +156,16 @@ class Recording:
 
     def close(self) -> None:
         """Nothing to leave behind."""
+
+
+def main(argv: list[str]) -> NoReturn:
+    """The process of `runner.sound.helper` with a `Recording`: `--file FILE [--trouble KIND:N]`."""
+    parser = argparse.ArgumentParser(prog="runner.testing", allow_abbrev=False)
+    parser.add_argument("--file", type=Path, required=True, help="where to note the cues")
+    parser.add_argument("--trouble", default="", help="how to misbehave")
+    own, others = parser.parse_known_args(argv)
+    helper.main(others, lambda _: Recording(own.file, own.trouble))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
