@@ -1,7 +1,12 @@
 """Where a session stands, as the timing law sees it: sets done and to come, ledger, stations.
 
-A `Course` is a frozen value that moves on by `begin` and `finish`. The session machine keeps
-one and moves it by what really happened; the forecast moves a copy by what is expected.
+A `Course` is a frozen value that moves on by `begin` and `finish`; the session machine keeps one
+and moves it by what really happens. `Outlook` walks the remaining sets in order, each done in its
+turn: the forecast asks it for one way through the session, a simulation for a thousand. It
+computes once whatever does not depend on set lengths: what a set loads, its settings, the sets of
+its round, the changes of stations. Both ask `timing.rest_at` for every rest, and
+`tests/planning/test_outlook.py` holds the two together, bout by bout.
+
 Times are session seconds, on one line that begins at 0 when the session is opened.
 """
 
@@ -153,13 +158,16 @@ class Course:
         index = self.next
         if index is None:
             raise ValueError("no set is left")
-        if self.last is None or self.ended is None:
-            return timing.lead_in(self.workout.lead_in)
-        if self.side:
-            return timing.rest_between_sides(self.timed(index), self.before_set, self.ended)
-        coming = self.timed(index, self.change(index))
-        return timing.rest_before(
-            coming, self.timed(self.last), self.round_of(index), self.ledger, self.ended
+        first = self.last is None or self.ended is None
+        return timing.rest_at(
+            self.timed(index, self.change(index)),
+            self.side,
+            None if first else self.timed(self.last or 0),
+            () if first or self.side else self.round_of(index),
+            self.ledger,
+            before_set=self.before_set,
+            now=self.ended or 0.0,
+            lead_in_s=self.workout.lead_in,
         )
 
     def recovered(self, start: float) -> float | None:
@@ -430,13 +438,7 @@ def _loads(
     return timing.loads(prime, assist, both_sides, side)
 
 
-# The sets still to come, gone through in their order: what stays the same worked out once.
-#
-# A `Course` moves on by what happens, and anything may happen to it. Where every set still to
-# come is done in its turn, only lengths and ends differ from one way to the next: what a set
-# loads, its settings, the sets of its round and the changes of stations do not. An `Outlook` has
-# those, so that going through a session a thousand times costs little more than the law. It asks
-# the same law for the same rests: `tests/planning/test_outlook.py` holds the two together.
+# The walk over the remaining sets.
 
 Length = Callable[[Slot, Bout], float]
 """Seconds that a bout of a set lasts; the bout has the side, and what is expected of it."""
@@ -504,20 +506,23 @@ class Outlook:
         course = self._course
         lengths, sets = dict(course.lengths), _Sets(self._sets)
         ledger, before_set = after or course.ledger, course.before_set
-        last = None if course.ended is None else course.last
+        last, lead_in_s = None if course.ended is None else course.last, course.workout.lead_in
         ended = now if course.ended is None or after is not None else course.ended
         for index, coming in self._coming.items():
             for number in range(coming.first_side, len(coming.keys)):
                 timed = sets[index]
                 bout = timed.bouts[number]
                 before_set = before_set if number else ledger
-                if last is None:
-                    rest = timing.lead_in(course.workout.lead_in)
-                elif number:
-                    rest = timing.rest_between_sides(timed, before_set, ended)
-                else:
-                    here = [sets[i] for i in coming.round]
-                    rest = timing.rest_before(timed, sets[last], here, ledger, ended)
+                rest = timing.rest_at(
+                    timed,
+                    number,
+                    None if last is None else sets[last],
+                    () if number else [sets[i] for i in coming.round],
+                    ledger,
+                    before_set=before_set,
+                    now=ended,
+                    lead_in_s=lead_in_s,
+                )
                 start = now + rest.seconds
                 had = ledger.recovered(bout, start)
                 ended = start + length(coming.slot, bout)

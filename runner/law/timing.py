@@ -197,6 +197,29 @@ def _need(round_sets: Sequence[TimedSet], work: float, *, least: bool = False) -
     )
 
 
+def rest_at(
+    coming: TimedSet,
+    side: int,
+    previous: TimedSet | None,
+    round_sets: Sequence[TimedSet],
+    ledger: Ledger,
+    *,
+    before_set: Ledger,
+    now: float,
+    lead_in_s: float,
+) -> Rest:
+    """The rest before what comes next: the first set of all, a second side, or another set.
+
+    `side` is 0 for the first side of `coming`, 1 for the second; `previous` is None before the
+    first set. The other arguments are those of the three rules below.
+    """
+    if previous is None:
+        return lead_in(lead_in_s)
+    if side:
+        return rest_between_sides(coming, before_set, now)
+    return rest_before(coming, previous, round_sets, ledger, now)
+
+
 def lead_in(seconds: float) -> Rest:
     """The rest before the first set of the session."""
     return Rest(seconds, "lead-in")
