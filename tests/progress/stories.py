@@ -18,6 +18,7 @@ from runner.law.weekly_sets import Sets, sets_by_muscle
 from runner.law.workout import Exercise, Workout
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
+from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, adjusted
 from runner.progress.advice import with_free_substitutes
 from runner.progress.deload import Before, HoldBack, exercise_holds_back, gaps, hold_back
@@ -52,6 +53,7 @@ class Story:
     left_out: tuple[int, int, str] = (0, 0, "")  # from one day up to another, an exercise
     typed_in: int = 0  # after so many weeks; 0: at once
     file: Path = PLAN
+    written: Plan = field(init=False)
     plan: list[Workout] = field(init=False)
     held: dict[HeldKey, int] = field(default_factory=dict)
     first_set: dict[HeldKey, int] = field(default_factory=dict)
@@ -66,8 +68,8 @@ class Story:
     beaten: int = 0
 
     def __post_init__(self) -> None:
-        plan = read_plan(self.file)
-        self.plan = [compile_session(plan, session.id) for session in plan.session]
+        self.written = read_plan(self.file)
+        self.plan = [compile_session(self.written, one.id) for one in self.written.session]
 
     def run(self, say: Say) -> Story:
         """Go through the winter."""
@@ -281,7 +283,7 @@ class Story:
         """Whether the planned week of a main muscle is under its aim, and two may still get one."""
         changes = [Adjustment("sets", name, number=n) for name, n in self.more.items()]
         workouts = [adjusted(one, {}, changes)[0] for one in self.plan]
-        week = read_plan(self.file).week
+        week = self.written.week
         targets = {str(name): aim for name, aim in week.muscles.items()}
         under = under_aim(workouts, week.sessions, targets, week.sets)
         others = self.more.keys() - {exercise.id}

@@ -78,7 +78,7 @@ def test_the_last_seconds_of_a_rest_are_counted() -> None:
         (70.0, "start"),
     ]
     mat.to_the_end()
-    assert sounds.ahead(mat.state) == [(mat.now + 30.0, "mark")]
+    assert sounds.ahead(mat.state) == [(mat.now + 30.0, "done")]
     mat.do(GO)
     assert sounds.ahead(mat.state) == []
     over = Mat(pair(sets=1)).begin().to_the_end()
@@ -102,14 +102,15 @@ def test_repetitions_have_no_mark() -> None:
 def test_what_happens_has_its_cue() -> None:
     row = exercise("row", sides="left first", measure="reps")
     mat = Mat(workout([part(row, 1), part(BAND, 1)], [part(HOLD, 1)]))
-    assert cue_of(mat, GO) is None
+    assert cue_of(mat, GO) == "begin"
     assert cue_of(mat, cmd.StartNow()) == "start"
     assert cue_of(mat.wait(30.0), GO) == "switch"
     mat.start()
-    assert cue_of(mat.wait(30.0), GO) == "logged"
+    assert cue_of(mat.wait(30.0), GO) == "ended"
     assert cue_of(mat, reps(12, 14)) == "logged"
     assert cue_of(mat, cmd.Ask(15.0)) is None
     mat.start()
     assert cue_of(mat.wait(30.0), GO) == "block"
     mat.start()
-    assert cue_of(mat.wait(30.0), GO) == "done"
+    assert cue_of(mat.wait(30.0), GO) == "block"  # a count is still to be entered
+    assert cue_of(mat, reps(15)) == "done"

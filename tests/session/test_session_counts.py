@@ -311,7 +311,7 @@ def test_late_where_there_is_nothing_to_take_off() -> None:
     mat = Mat().begin()
     assert mat.refused(cmd.Late()) == "no set has ended whose end is known"
     mat.set(4.0)
-    assert mat.refused(cmd.Late()) == "that set lasted only 4.0 s"
+    assert mat.refused(cmd.Late()) == "Press at the hut, set 1, lasted only 4.0 s"
     broken = Mat().begin().start().do(cmd.Skip(), after=30.0)
     assert broken.refused(cmd.Late()) == "no set has ended whose end is known"
 
