@@ -1,11 +1,22 @@
-"""Hypothesis profiles: `ci` draws the same examples every time, `dev` new ones."""
+"""Hypothesis profiles, and signals as a terminal's shell leaves them.
+
+`ci` draws the same examples every time, `dev` new ones.
+"""
 
 from __future__ import annotations
 
 import os
+import signal
 
 from hypothesis import settings
 
 settings.register_profile("ci", derandomize=True, deadline=None, print_blob=True)
 settings.register_profile("dev", deadline=None)
 settings.load_profile("ci" if os.environ.get("CI") else "dev")
+
+# A shell starts what it runs in the background, and nohup its command, with signals ignored; a
+# program that is started inherits that, and the tests send these signals to such programs.
+for name, usual in (("SIGINT", signal.default_int_handler), ("SIGHUP", signal.SIG_DFL)):
+    number = getattr(signal, name, None)  # Windows has no SIGHUP
+    if number is not None and signal.getsignal(number) == signal.SIG_IGN:
+        signal.signal(number, usual)

@@ -1,8 +1,7 @@
-"""A share of `python -m tests.faults`, in CI a tenth; and that its checks can fail."""
+"""A few runs of `python -m tests.faults`, slow a tenth; and that its checks can fail."""
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -14,26 +13,24 @@ from tests.faults.frame import Fault, Outcome, Skipped, find
 from tests.faults.hand import hand, judge
 
 
-def runs(fault: Fault) -> int:
-    """How often the suite makes a fault."""
-    return max(fault.few, round(fault.full / 10)) if os.environ.get("CI") else fault.few
-
-
-# The others stand in the suite already: in tests/lines, tests/screen and tests/sound.
-@pytest.mark.parametrize("fault", [f for f in FAULTS if runs(f)], ids=lambda fault: fault.name)
-def test_nothing_is_lost(fault: Fault) -> None:
-    found = find(fault, runs(fault), seed=2)
+def nothing_is_lost(fault: Fault, runs: int) -> None:
+    found = find(fault, runs, seed=2)
     if found.skipped:
         pytest.skip(found.skipped)
     assert found.lost == []
-    assert len(found.outcomes) == runs(fault)
+    assert len(found.outcomes) == runs
 
 
-def test_ci_makes_a_tenth(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("CI", "true")
-    assert all(runs(fault) >= fault.full // 10 for fault in FAULTS)
-    monkeypatch.delenv("CI")
-    assert [runs(fault) for fault in FAULTS] == [fault.few for fault in FAULTS]
+# The others stand in the suite already: in tests/lines, tests/screen and tests/sound.
+@pytest.mark.parametrize("fault", [f for f in FAULTS if f.few], ids=lambda fault: fault.name)
+def test_nothing_is_lost(fault: Fault) -> None:
+    nothing_is_lost(fault, fault.few)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
+def test_nothing_is_lost_in_a_tenth_of_the_runs(fault: Fault) -> None:
+    nothing_is_lost(fault, max(fault.few, round(fault.full / 10)))
 
 
 def test_what_is_lost_is_told(tmp_path: Path) -> None:

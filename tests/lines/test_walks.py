@@ -6,7 +6,7 @@ import pytest
 
 from tests.lines.walks import walk_all
 
-MANY = 20_000
+MANY = 2_000  # `python -m tests.lines.walks 20000` takes a quarter of an hour
 
 
 def test_random_walks_replay_to_what_is_on_file() -> None:
