@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from runner.cli import chosen
+from runner.cli import common
 from runner.cli.main import main
 
 HUT = ["rehearse", "kestrel-hut", "--session", "A", "--runs", "100"]
@@ -118,8 +118,8 @@ def test_until_is_a_time_of_the_local_clocks(
             assert tz is None
             return cls.fromisoformat(begin)
 
-    monkeypatch.setattr(chosen, "datetime", Clocks)
-    within, end = chosen.time_given(None, "3:10")
+    monkeypatch.setattr(common, "datetime", Clocks)
+    within, end = common.time_given(None, "3:10")
     assert within is None
     assert end is not None
     assert end - datetime.fromisoformat(begin).astimezone() == timedelta(minutes=minutes)

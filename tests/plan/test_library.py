@@ -10,7 +10,7 @@ import pytest
 import runner
 from runner import resources
 from runner.errors import Exit, MatsideError
-from runner.plan import file
+from runner.plan import file, library
 from runner.plan.library import find_plan, known_plans
 from tests.plan.plans import SMALL
 
@@ -90,7 +90,7 @@ def test_all_names_where_none_is_near(data: Path) -> None:
 
 
 def test_no_plan_anywhere(data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(file, "plans_dir", lambda: tmp_path / "gone")
+    monkeypatch.setattr(library, "plans_dir", lambda: tmp_path / "gone")
     assert unknown("x", tmp_path) == 'there is no plan "x"; write the path of a plan file'
 
 
