@@ -112,7 +112,7 @@ def seconds(work: Callable[[], object], *, times: int = 5, warm_up: int = 1) -> 
 
 def machine() -> list[str]:
     """Where the figures come from: processor, system, versions."""
-    used = ("textual", "pydantic", "networkx", "numpy", "pandas")
+    used = ("textual", "pydantic", "numpy", "pandas")
     found = []
     for name in used:
         try:

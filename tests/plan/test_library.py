@@ -127,7 +127,7 @@ def test_resources_lie_in_the_package_once_installed(tmp_path: Path) -> None:
     assert resources._folder("sounds", package) == tmp_path / "sounds"
 
 
-@pytest.mark.parametrize("module", ["library", "faults", "words", "durations"])
+@pytest.mark.parametrize("module", ["library", "faults"])
 def test_looking_for_a_plan_does_not_import_pydantic(module: str) -> None:
     """Neither it nor, in turn, the modules of this room that it imports."""
     folder = Path(file.__file__).parent
