@@ -7,13 +7,14 @@ accepted; an answer and what it changes are kept in one transaction.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Final
 
 from runner.law.course import FIRST, LATER, HeldKey, held_index
 from runner.law.workout import Exercise, Rung, Workout, load_text
+from runner.live.driver import Store
 from runner.live.history import Past, past_of
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
@@ -123,13 +124,16 @@ class Standing:
         past: Past | None = None,
         plan: Plan | None = None,
         on: date | None = None,
+        write: Callable[[Callable[[Store], None]], None] | None = None,
     ) -> None:
         """`session_id` is the session just done, after which the answers are given.
 
         `past` is what was done, where it has been read already. `plan` says what a week aims at,
         and which sessions it has; without it, its sessions are `workouts`. Answers are of the
-        local date `on`, by default that of `now`.
+        local date `on`, by default that of `now`. `write` takes them to another store's thread;
+        without it they are kept here, and the record is read again after each.
         """
+        self._write = write
         self._on = on or now.date()
         self._record, self._trainee = record, trainee
         self._workouts, self._now = workouts, now
@@ -344,7 +348,15 @@ class Standing:
         self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=self._on), [])
 
     def _keep(self, said: Answer | None, held: Iterable[Hold]) -> None:
-        self._record.agree(self._trainee, said, held, self._now, self._session, on=self._on)
+        decisions = tuple(held)
+
+        def keep(store: Store) -> None:
+            store.agree(self._trainee, said, decisions, self._now, self._session, on=self._on)
+
+        if self._write is not None:
+            self._write(keep)
+            return
+        keep(self._record)
         self.again()
 
     def find(self, name: str) -> Stand:

@@ -9,15 +9,17 @@ from __future__ import annotations
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from math import inf
 from typing import NamedTuple, Protocol
 
 from runner.live.clock import SUSPEND, Clock
 from runner.live.sound_controls import Speaker
+from runner.progress.answers import Answer
+from runner.record.decisions import Hold
 from runner.record.errors import BUSY_SECONDS
 from runner.record.rows import SessionInfo
 from runner.session import events as ev, flow, sounds as cues, sounds as pacer, verb as cmd
@@ -54,8 +56,33 @@ class Store(Protocol):
     ) -> None:
         """Add that the trainee has acknowledged these cautions of the plan."""
 
+    def agree(
+        self,
+        trainee: str,
+        said: Answer | None,
+        held: Iterable[Hold],
+        utc: datetime,
+        session_id: str | None = None,
+        *,
+        on: date | None = None,
+    ) -> None:
+        """Add an answer to advice, and the decisions that it makes."""
+
     def close(self) -> None:
         """Close the file."""
+
+
+@dataclass(slots=True)
+class Agreed:
+    """An answer to advice on its way into the record.
+
+    `told` hears what became of it, perhaps in the writer's thread: None once it is on file, and
+    the first time that it could not be written, why.
+    """
+
+    write: Callable[[Store], None]
+    told: Callable[[Exception | None], object]
+    failed: bool = False
 
 
 @dataclass(slots=True, eq=False)
@@ -106,6 +133,7 @@ class Keeper:
         self._pending: list[Batch] = []
         self._untold: deque[Batch] = deque()
         self._cautions: tuple[Sequence[str], datetime] | None = None
+        self._agreed: deque[Agreed] = deque()
         self._late = 0  # events told as not kept that are on file by now
         self._condition = threading.Condition()
         self._thread: threading.Thread | None = None
@@ -115,7 +143,7 @@ class Keeper:
     @property
     def lost(self) -> bool:
         """Whether something of the session is not on file."""
-        return bool(self._pending) or (self._stands_in and self._thread is None)
+        return bool(self._pending or self._agreed) or (self._stands_in and self._thread is None)
 
     @property
     def on_file(self) -> bool:
@@ -125,7 +153,7 @@ class Keeper:
     @property
     def settled(self) -> bool:
         """Whether what has been handed over can be read back."""
-        return self._stands_in or not self._pending
+        return self._stands_in or not (self._pending or self._agreed)
 
     @property
     def held_back(self) -> bool:
@@ -174,6 +202,18 @@ class Keeper:
         with self._condition:
             self._cautions = (cautions, utc)
             self._condition.notify()
+
+    def agree(self, answer: Agreed) -> None:
+        """Hand over an answer to advice; it is no event."""
+        with self._condition:
+            self._agreed.append(answer)
+            self._condition.notify()
+        if self._thread is None:
+            try:
+                self._write_agreed(self._here.store)
+            except Exception as error:  # noqa: BLE001 - nothing that a store does ends a session
+                self._agreed_failed(error)
+                self._agreed.clear()  # nobody tries again
 
     def tell(self) -> list[Batch]:
         """The acts of which it is known by now whether they are on file, each once, in order."""
@@ -229,11 +269,13 @@ class Keeper:
         writer: _Writer | None = None
         while True:
             with self._condition:
-                self._condition.wait_for(lambda: self._pending or self._cautions or self._ending)
+                self._condition.wait_for(
+                    lambda: self._pending or self._cautions or self._agreed or self._ending
+                )
                 batches, cautions, ending = list(self._pending), self._cautions, self._ending
             failed = False
             try:
-                if (batches or cautions) and writer is None:
+                if (batches or cautions or self._agreed) and writer is None:
                     writer = _Writer(opened(), self._known)
                 if writer is not None and batches:
                     writer.write(self._info, batches)
@@ -241,9 +283,12 @@ class Keeper:
                 if writer is not None and cautions:
                     self._acknowledge(writer.store, cautions)
                     self._cautions = None
+                if writer is not None:
+                    self._write_agreed(writer.store)
             except Exception as error:  # noqa: BLE001 - nothing that a store does ends a session
                 failed = True
                 self._failed(batches, error)
+                self._agreed_failed(error)
             woken()
             if ending:
                 break
@@ -274,6 +319,19 @@ class Keeper:
                 if batch in self._pending:
                     batch.kept = False
                     self.trouble = str(error) or type(error).__name__
+
+    def _write_agreed(self, store: Store) -> None:
+        while self._agreed:
+            answer = self._agreed[0]
+            answer.write(store)
+            self._agreed.popleft()
+            answer.told(None)
+
+    def _agreed_failed(self, error: Exception) -> None:
+        for answer in list(self._agreed):
+            if not answer.failed:
+                answer.failed = True
+                answer.told(error)
 
     def _acknowledge(self, store: Store, cautions: tuple[Sequence[str], datetime]) -> None:
         store.acknowledge(self._info.trainee, self._info.plan, *cautions)

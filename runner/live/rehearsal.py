@@ -40,6 +40,9 @@ class Nowhere:
     ) -> None:
         """Keep nothing."""
 
+    def agree(self, *_: object, **__: object) -> None:
+        """Keep nothing."""
+
     def close(self) -> None:
         """There is nothing to close."""
 

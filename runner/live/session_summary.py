@@ -6,7 +6,7 @@ record and worked out by the rules; nothing here decides.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -15,6 +15,7 @@ from functools import cached_property
 from runner.errors import MatsideError
 from runner.law.course import HeldKey
 from runner.live.advice import Standing, open_ones
+from runner.live.driver import Store
 from runner.live.history import Past, held_back, past_of
 from runner.live.session_setup import Live, Opening, due_session
 from runner.plan.compile import compile_session
@@ -112,8 +113,11 @@ class Afterwards:
                     return judged, one
         return None, None
 
-    def standing(self) -> Standing:
-        """What is held and advised now, in the exercises of this session."""
+    def standing(self, write: Callable[[Callable[[Store], None]], None] | None = None) -> Standing:
+        """The working levels and the advice now, in the exercises of this session.
+
+        `write` takes answers to the thread that writes.
+        """
         return Standing(
             self._opening.record,
             self._opening.trainee,
@@ -123,6 +127,7 @@ class Afterwards:
             past=self._with_this(),
             plan=self._plan,
             on=self._live.info.local_date,
+            write=write,
         )
 
     # In words

@@ -12,6 +12,7 @@ from textual.widgets import Static
 
 from runner.errors import Exit, MatsideError
 from runner.live.advice import Stand, Standing
+from runner.live.driver import Agreed, Store
 from runner.live.schedule import Schedule, Shorter, shorter
 from runner.live.session_setup import PAIN_ADVICE
 from runner.live.sound_controls import Hearing
@@ -55,7 +56,7 @@ class Answers(Overlay[None]):
     """
 
     def __init__(self, standing: Standing, told: Told) -> None:
-        """`told` gets what became of each answer, in a few words."""
+        """`told` gets what each answer means, in a few words, before it is kept."""
         super().__init__()
         self._standing, self._told = standing, told
         self._left = [stand.id for stand in standing.stands if stand.proposes]
@@ -95,15 +96,11 @@ class Answers(Overlay[None]):
                 self._of_exercise(choice)
                 self._left.pop(0)
             elif self._week is not None:
-                self._standing.answer_lighter(self._week, accepted=choice is not None)
                 self._told("A lighter week, from today." if choice else "No lighter week.")
+                self._standing.answer_lighter(self._week, accepted=choice is not None)
                 self._week = None
         except Refused:
             return  # no such choice
-        except MatsideError as error:
-            self._told(f"NOT KEPT: {error}")
-            self.dismiss(None)
-            return
         if self._left or self._week is not None:
             self.query_one(Static).update(Text(self.text))
         else:
@@ -112,11 +109,13 @@ class Answers(Overlay[None]):
     def _of_exercise(self, choice: int | None) -> None:
         stand = self._stand
         if choice is None:
-            self._standing.refuse(stand)
             self._told(f"{stand.name}: refused.")
+            self._standing.refuse(stand)
+        elif choice <= len(stand.changes):
+            self._told(f"{stand.name}: {stand.changes[choice - 1].text}.")
+            self._standing.accept(stand, choice)
         else:
-            change = self._standing.accept(stand, choice)
-            self._told(f"{stand.name}: {change.text}.")
+            raise Refused("no such choice")
 
 
 def _lines(stand: Stand, left: int) -> list[str]:
@@ -608,20 +607,38 @@ def _unwell(app: LiveScreen) -> None:
 
 def _answer(app: LiveScreen) -> None:
     """Go through what is advised."""
-    if app.outcome is None:
+    if app.outcome is None or app.live is None:
         return
-    try:
-        standing = app.outcome.standing()
-    except MatsideError as error:
-        app.message = str(error)
+    keeper, meant = app.live.driver.keeper, ""
+    if not keeper.settled:  # the record may be locked: nobody waits for it here
+        app.message = "The record is still being written: press a again in a moment."
         return
 
-    def told(text: str) -> None:
+    def said(text: str) -> None:
         app.message = text
         if app.outcome is not None:
             app.outcome.forget()
         app.refresh_view()
 
+    def write(answer: Callable[[Store], None]) -> None:
+        """Say what the answer means once it is on file."""
+        text = meant
+        keeper.agree(
+            Agreed(
+                answer,
+                lambda error: app.call_later(said, f"NOT KEPT: {error}" if error else text),
+            )
+        )
+
+    def told(text: str) -> None:
+        nonlocal meant
+        meant = text
+
+    try:
+        standing = app.outcome.standing(write)
+    except MatsideError as error:
+        app.message = str(error)
+        return
     app.push_screen(Answers(standing, told))
 
 

@@ -5,13 +5,14 @@ What stands in it, and in what order it gives way where there are few lines.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from rich.cells import cell_len, chop_cells
 
 from runner.errors import MatsideError
 from runner.law.weekly_sets import sets_text
 from runner.live.advice import Standing
+from runner.live.driver import Store
 from runner.live.offers import offer_lines
 from runner.live.session_setup import Live, Opening
 from runner.live.session_summary import Afterwards, Section, verdict_text
@@ -310,9 +311,12 @@ class Outcome:
                 self._known = (key, ())
         return self._known[1]
 
-    def standing(self) -> Standing:
-        """What is held and advised. Raises MatsideError where the record cannot be read."""
-        return self._after.standing()
+    def standing(self, write: Callable[[Callable[[Store], None]], None]) -> Standing:
+        """Working levels and advice; `write` takes answers to the thread that writes.
+
+        Raises MatsideError where the record cannot be read.
+        """
+        return self._after.standing(write)
 
     def forget(self) -> None:
         """Something was answered: look again."""

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections import Counter
+from datetime import UTC, datetime
 
 import pytest
 
+from runner.live.driver import Agreed, Keeper
+from runner.record.rows import SessionInfo
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import Refused, replay
 from tests.live.fakes import Rig, rig
@@ -270,3 +274,27 @@ def test_an_hour_in_under_a_second_and_its_replay() -> None:
     assert replay(state.workout, state.memory, kept) == state
     assert Counter(live.player.cues) == wanted_cues(live)
     assert max(late for _, _, late in live.player.asked) <= 0.002
+
+
+def test_an_answer_to_advice_is_tried_again_until_it_is_on_file() -> None:
+    """The writer's thread writes it, and says the first time that it could not."""
+    live, tries, heard, written = rig(), [], [], threading.Event()
+
+    def write(to: object) -> None:
+        assert to is live.store
+        assert threading.current_thread().name == "writer"
+        tries.append(to)
+        if len(tries) <= 2:
+            raise OSError("locked")
+        written.set()
+
+    keeper = Keeper(
+        live.store, SessionInfo.opened(datetime.now(UTC), live.driver.state.workout, "", "A")
+    )
+    keeper.beside(lambda: live.store, lambda: None)
+    keeper.agree(Agreed(write, heard.append))
+    assert written.wait(30)
+    keeper.close()
+    assert [str(one) for one in heard] == ["locked", "None"]
+    assert keeper.settled
+    assert not keeper.lost

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from runner.live.driver import Agreed
 from runner.output import record_path
 from runner.record.record import Record
 from runner.testing import ManualClock
@@ -79,6 +80,38 @@ async def test_after_the_session_the_advice_is_answered_key_by_key(tmp_path: Pat
         held = record.held_changes("Ada")[-1]
         assert held.reason.startswith("harder")
         assert held.session_id is not None
+
+
+async def test_an_answer_waits_for_no_lock(tmp_path: Path) -> None:
+    """It goes to the thread that writes, and is said once it is on file."""
+    for day in (0, 3):
+        clock = ManualClock()
+        clock.advance(day * 86400.0)
+        async with at_the_mat(tmp_path, clock=clock) as hands:
+            await to_first_rest(hands)
+            await hands.do_set("9", "enter", "enter")  # far over the rep limit
+            await hands.press("q", "y")
+            if not day:
+                continue
+            keeper = hands.app.live.driver.keeper
+            handed: list[Agreed] = []
+            keeper.agree = handed.append
+            await hands.press("a", "y")
+            assert "accept:" not in hands.over
+            with Record.open_readonly(record_path(tmp_path, trial=True)) as record:
+                assert record.answers("Ada") == []
+            (one,) = handed
+            one.told(OSError("database is locked"))
+            await hands.press()
+            assert "NOT KEPT: database is locked" in hands.text
+            keeper._agreed.append(one)
+            await hands.press("a")
+            assert "press a again in a moment" in hands.text
+            keeper._write_agreed(keeper._here.store)
+            await hands.press()
+            assert ": the first set with feet, height 45 cm." in hands.text
+    with Record.open_readonly(record_path(tmp_path, trial=True)) as record:
+        assert [one.accepted for one in record.answers("Ada")] == [True]
 
 
 async def test_a_changed_set_up_starts_a_new_count_and_says_so(tmp_path: Path) -> None:
