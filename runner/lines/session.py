@@ -397,7 +397,9 @@ class PlainSession:
         )
         if not waits or state.until is None or driver.now() < state.until:
             return False
-        if not told:
+        if not told and state.phase == "wrap-up" and not state.workout.cool_down:
+            self.say("All sets done: an empty line closes the session.")
+        elif not told:
             what = {"warm-up": "The warm-up", "wrap-up": "The cool-down"}.get(
                 state.phase, "The rest"
             )

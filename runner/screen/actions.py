@@ -240,7 +240,11 @@ def edit(app: LiveScreen, doing: EntryDoing, text: str = "") -> None:
     elif doing == "enter":
         app.message = f"{key_of_enter(app)} changes {line.asked.label}."
     else:
-        app.field = app.field.show(edited(line, doing, text))
+        changed = edited(line, doing, text)
+        if changed.asked.was and not changed.touched:
+            drop_correction(app)  # emptied: there is nothing to change
+        else:
+            app.field = app.field.show(changed)
     app.refresh_view()
 
 

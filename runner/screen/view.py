@@ -224,6 +224,8 @@ def _times(state: State, now: float) -> tuple[int, int, int | None]:
 def _waits(state: State, now: float) -> bool:
     if state.phase == "rest":
         return state.waits_for_key and rest_is_over(state, now)
+    if state.phase == "wrap-up" and not state.workout.cool_down:
+        return False  # there is no cool-down that could be over
     return state.phase in ("warm-up", "wrap-up") and state.until is not None and now >= state.until
 
 
@@ -297,10 +299,11 @@ def _change(state: State, index: int) -> str:
 
 
 def _sets_done(state: State) -> int:
-    """Work sets that are over, both sides of each."""
+    """Work sets that are done, both sides of each; not those given up."""
     under_way = state.course.last if state.course.running or state.course.side else None
+    done = {row.index for row in state.rows if row.status == "done"}
     return sum(
-        slot.kind == "work" and slot.status == "begun" and index != under_way
+        slot.kind == "work" and index in done and index != under_way
         for index, slot in enumerate(state.course.slots)
     )
 

@@ -262,6 +262,19 @@ async def test_a_correction_is_dropped_as_a_set_begins(tmp_path: Path) -> None:
         assert "End the set first: space" in hands.text
 
 
+async def test_an_emptied_correction_ends_by_itself(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        hands.pause = 0.3
+        await hands.press("1", "enter", "5", "backspace")
+        assert "BENCH 1 stays 1." in hands.text
+        assert hands.app.line is None
+        await hands.wait(3)
+        await hands.press("space")  # the main key acts
+        assert hands.state.phase == "set"
+        assert hands.csv[0]["reps"] == "1"
+
+
 async def test_a_doubtful_correction_is_asked_about_by_field_and_by_dialog(
     tmp_path: Path,
 ) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.screen.hands import Hands, at_the_mat, to_first_rest
+from tests.screen.hands import ROOT, Hands, at_the_mat, to_first_rest
 
 
 @pytest.mark.parametrize(
@@ -198,3 +198,27 @@ async def test_a_set_that_begins_closes_the_field_and_keeps_the_place(tmp_path: 
         assert len(hands.app.screen_stack) == 1
         assert hands.csv[0]["pain_where"] == "wrist"
         assert hands.state.phase == "set"
+
+
+async def test_a_set_given_up_is_not_counted_as_done(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set("4", "enter")
+        assert "1 of 5 sets" in hands.text
+        await hands.until("set")
+        await hands.press("k")  # the set under way
+        assert [row.status for row in hands.state.rows][:2] == ["done", "broken"]
+        assert "1 of 5 sets" in hands.text
+
+
+async def test_without_a_cool_down_none_is_over(tmp_path: Path) -> None:
+    text = (ROOT / "plans" / "demo.toml").read_text(encoding="utf-8")
+    plan = tmp_path / "no-cool-down.toml"
+    plan.write_text("".join(x for x in text.splitlines(keepends=True) if "cool_down" not in x))
+    assert plan.read_text() != text
+    async with at_the_mat(tmp_path, plan) as hands:
+        await to_first_rest(hands)
+        await hands.press(*"d" * 8)
+        await hands.wait(5)
+        assert hands.state.phase == "wrap-up"
+        assert "The cool-down is over" not in hands.text
