@@ -1,77 +1,27 @@
-"""README and DEVELOPERS say what is so: the tables, the examples and the paths in them."""
+"""README and DEVELOPERS say what is so: commands, the plan, the map and the paths in them.
+
+What `matside help TOPIC` says is held against the program by tests/cli/test_help.py.
+"""
 
 from __future__ import annotations
 
 import argparse
 import re
 import shlex
-from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
 
-from runner.cli.main import build_parser
-from runner.errors import Exit
+from runner.cli.help import TOPICS
+from runner.cli.main import COMMANDS, build_parser
 from runner.plan.compile import compile_session
-from runner.plan.file import LARGEST, MOST_SETS, parse_plan
-from runner.screen.keys import ACTIONS, ENTRY_HELP, REHEARSAL_ACTIONS, Action, key_name
+from runner.plan.file import parse_plan
 from runner.session.events import KINDS
-from runner.session.words import WORDS
-from runner.sound.sounds import CUES
-from runner.sound.ways import LEAD_SETTING, SETTING
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 DOCS = {"README.md": README, "DEVELOPERS.md": DEVELOPERS}
-
-
-def table(*rows: Sequence[str]) -> str:
-    """A table in Markdown, its head first."""
-    head, *body = rows
-    return "\n".join(f"| {' | '.join(row)} |" for row in (head, ["---"] * len(head), *body))
-
-
-def key_table() -> str:
-    """What the README says of the keys of the full screen."""
-    return table(("key", "name", "where", "what it does"), *key_rows(ACTIONS))
-
-
-def rehearsal_key_table() -> str:
-    """What the README says of the keys that only a rehearsal has."""
-    head = ("key", "in a rehearsal", "where", "what it does")
-    return table(head, *key_rows(REHEARSAL_ACTIONS))
-
-
-def key_rows(actions: Sequence[Action]) -> list[Sequence[str]]:
-    """A row for each action."""
-    rows: list[Sequence[str]] = []
-    for action in actions:
-        keys = " ".join(f"`{key_name(key)}`" for key in action.keys)
-        where = "everywhere" if len(action.phases) == 7 else ", ".join(action.phases)
-        rows.append((keys, action.label, where, action.help))
-    return rows
-
-
-def entry_table() -> str:
-    """What the README says of the keys of an entry."""
-    return table(("key", "what it does"), *((f"`{key}`", text) for key, text in ENTRY_HELP))
-
-
-def word_table() -> str:
-    """What the README says of the words of line mode."""
-    counts = (
-        ("`12`, `12/2`", "repetitions for the oldest open entry; /2 adds the reserve"),
-        ("`12 14`", "left and right of a one-sided set"),
-        ("`45s`", "seconds of a hold"),
-    )
-    rows = ((f"`{word.form}`", word.meaning) for word in WORDS.values())
-    return table(("line", "what it does"), *counts, *rows, ("`help`", "these words"))
-
-
-def cue_table() -> str:
-    """What the README says of the cues."""
-    return table(("cue", "meaning"), *((f"`{cue.name}`", cue.meaning) for cue in CUES.values()))
 
 
 def section(title: str, text: str = README) -> str:
@@ -93,24 +43,6 @@ def parsers() -> dict[str, argparse.ArgumentParser]:
     return {"matside": whole, **commands.choices}
 
 
-def options() -> Iterator[tuple[str, argparse.Action]]:
-    """Every option, with its command."""
-    for name, parser in parsers().items():
-        for action in parser._actions:
-            if action.option_strings:
-                yield name, action
-
-
-def option_rows() -> dict[str, str]:
-    """The option table: each option, and the commands that it is said to be of."""
-    rows = re.findall(r"^\| (`-.*?) \| (.*?) \|", section("Commands"), re.MULTILINE)
-    return {
-        option: commands
-        for cell, commands in rows
-        for option in re.findall(r"(?<=`)--?[a-z-]+", cell)
-    }
-
-
 def test_the_quick_start_is_two_commands_and_nothing_else() -> None:
     (block,) = fences(section("Quick start"))
     lines = block.splitlines()
@@ -120,42 +52,37 @@ def test_the_quick_start_is_two_commands_and_nothing_else() -> None:
     assert "pytest" in lines[1]
 
 
-@pytest.mark.parametrize(
-    "made", [key_table, entry_table, rehearsal_key_table, word_table, cue_table]
-)
-def test_a_table_of_the_readme_is_what_the_program_has(made: object) -> None:
-    assert callable(made)
-    assert made() in README
+def test_the_first_command_shows_that_it_works_and_the_second_uses_both_cores() -> None:
+    first, second = fences(section("Quick start"))[0].splitlines()
+    assert "--quiet" not in first
+    assert "-n 2" in second
 
 
-@pytest.mark.parametrize(
-    ("title", "made"), [("Keys", key_table), ("Line mode", word_table), ("Cues", cue_table)]
-)
-def test_a_section_has_no_row_of_its_own(title: str, made: object) -> None:
-    assert callable(made)
-    own = made().splitlines() + (
-        [*entry_table().splitlines(), *rehearsal_key_table().splitlines()]
-        if title == "Keys"
-        else []
-    )
-    assert [line for line in section(title).splitlines() if line.startswith("|")] == own
+def test_matside_help_names_every_command_with_what_it_does() -> None:
+    text = " ".join(build_parser().format_help().split())
+    for name, (_, about) in COMMANDS.items():
+        assert f" {name} {about}" in text
+    assert COMMANDS.keys() == parsers().keys() - {"matside"}
 
 
-def test_every_command_has_an_example() -> None:
-    shown = set(re.findall(r"^\| `matside ([a-z]+)", section("Commands"), re.MULTILINE))
-    assert shown == parsers().keys() - {"matside"}
+@pytest.mark.parametrize("name", COMMANDS)
+def test_help_of_a_command_has_an_example(name: str) -> None:
+    assert f"matside {name}" in (parsers()[name].epilog or "")
 
 
-def test_the_option_table_has_every_option_with_its_commands_and_no_other() -> None:
-    real: dict[str, set[str]] = {}
-    for command, action in options():
-        if "--help" in action.option_strings:
-            real["--help"] = {"matside"}
-            continue
-        for option in action.option_strings:
-            real.setdefault(option, set()).add(command)
-    told = {option: set(commands.split(", ")) for option, commands in option_rows().items()}
-    assert told == real
+def test_the_readme_shows_the_way_to_every_command_but_those_of_care() -> None:
+    shown = set(re.findall(r"`matside ([a-z]+)", README))
+    assert COMMANDS.keys() <= shown
+
+
+def test_the_readme_is_two_screens_to_the_first_session() -> None:
+    words = README.partition("## Cautions")[0].partition("## Your first session")[2]
+    assert len(words.split()) < 500
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_every_topic_of_help_is_pointed_to(topic: str) -> None:
+    assert f"`{topic}`" in section("More")
 
 
 @pytest.mark.parametrize("name", parsers())
@@ -191,26 +118,10 @@ def test_every_command_line_of_help_can_be_parsed() -> None:
 
 
 def test_the_plan_shown_is_a_good_one() -> None:
-    (text,) = fences(section("A plan of your own"))
+    (text,) = fences(section("Your first session"))
     plan = parse_plan(text, "README.md")
     workout = compile_session(plan, "A")
     assert [item.exercise for item in workout.blocks[0].items] == ["floor-push-up", "rucksack-row"]
-
-
-def test_the_exit_codes_named_are_ours() -> None:
-    told = section("Commands").partition("The exit code is ")[2].partition("`runner/errors.py`")[0]
-    codes = {int(code) for code in re.findall(r"\b\d+\b", told)}
-    assert codes == {code.value for code in Exit} - {Exit.UNAVAILABLE, Exit.SOFTWARE}
-
-
-@pytest.mark.parametrize("name", [SETTING, LEAD_SETTING, "MATSIDE_DATA", "NO_COLOR"])
-def test_every_setting_of_the_environment_is_told(name: str) -> None:
-    assert f"`{name}`" in README
-
-
-def test_how_much_a_plan_may_hold_is_told() -> None:
-    assert f"{LARGEST // 1024} KiB" in README
-    assert f"more than {MOST_SETS} sets in a session" in README
 
 
 @pytest.mark.parametrize("doc", DOCS)

@@ -48,7 +48,9 @@ def main() -> int:
     )
     parser.add_argument("--long", action="store_true", help="also what takes many minutes")
     parser.add_argument("--quick", action="store_true", help="only see that everything works")
-    parser.add_argument("--markdown", action="store_true", help="print a table of Markdown")
+    parser.add_argument(
+        "--markdown", action="store_true", help="a table of Markdown, of the figures with an aim"
+    )
     args = parser.parse_args()
     wanted = args.names or names()
     unknown = [name for name in wanted if name not in names()]
@@ -73,7 +75,10 @@ def main() -> int:
             new = [(name, row) for row in found]
             print("\n".join(frame.table(new)[1:]), file=sys.stderr, flush=True)
             rows += new
-    print("\n".join((frame.markdown if args.markdown else frame.table)(rows)))
+    if args.markdown:
+        print("\n".join(frame.markdown([(name, row) for name, row in rows if row.aim])))
+    else:
+        print("\n".join(frame.table(rows)))
     return failed
 
 

@@ -1,7 +1,7 @@
 """From the start of a program to the first sign that is to be seen, in a terminal.
 
-The baseline is Textual's smallest app, started the same way. What a person can read and work with,
-the whole ready sheet, comes later by what has to be looked up, and has a row of its own.
+The baseline is Textual's smallest app, started the same way. The promise is about what a person
+can read and work with, the whole ready sheet; the first picture comes before it.
 """
 
 from __future__ import annotations
@@ -35,6 +35,6 @@ def rows(*, quick: bool = False) -> list[Row]:
         Path(folder).chmod(0o700)
         base, first = in_turn((smallest, session), times=1 if quick else TIMES, warm_up=not quick)
     return [
-        ratio("start to first paint of matside run", 1e3 * first, 1e3 * base, "ms", 1.35),
-        Row("start to the whole ready sheet", 1e3 * median(sheets), "ms", baseline=1e3 * base),
+        Row("start to first paint of matside run", 1e3 * first, "ms", baseline=1e3 * base),
+        ratio("start to the whole ready sheet", 1e3 * median(sheets), 1e3 * base, "ms", 1.6),
     ]
