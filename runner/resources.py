@@ -1,6 +1,8 @@
 """Where the shipped plans and sounds lie: beside the package in a checkout, inside it in a wheel.
 
 The wheel's build maps the checkout's `plans/` and `sounds/` to `runner/_data/`.
+
+hatchling does that, so that both folders can lie at the top, where people look for them.
 """
 
 from __future__ import annotations

@@ -13,6 +13,18 @@ the changeover's range, C its ceiling.
 
 Two minutes for a muscle and 30 to 45 seconds for a changeover are common practice; the
 other defaults are our choice (`runner.plan.checks` holds them).
+
+A rest is decided when the bout before it has really ended, from the ledger of real ends; what was
+predicted plays no part. The forecast asks the same law on expected lengths, so rehearsal, time to
+go and live session cannot drift apart. Floats, not fractions: medians of measured lengths gain
+nothing by those. Where two sums ought to be equal (which rule decided this rest?), a millionth of
+a second decides, far below what a clock here sees.
+
+The share of a round that each changeover gets depends on the least that each must hold, and a
+change of station is part of that. It is read by walking the round in its order, from the way the
+stations stood when it began: a set that has begun keeps the change it had, a set to come finds
+each station as the set before leaves it. A set without a measured set-up takes the station as it
+stands. The forced rest itself counts a change in full.
 """
 
 from __future__ import annotations

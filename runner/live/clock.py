@@ -2,6 +2,10 @@
 
 A session's seconds count a suspend of the laptop, since the body does not pause.
 CLOCK_BOOTTIME does so on Linux; CLOCK_MONOTONIC stands still in a suspend on Linux and macOS.
+
+All times of the core are seconds since the session was opened; UTC is worked out when something
+is shown or exported, and no reading of a monotonic clock is ever stored. The driver rounds to the
+millisecond once, so what is kept is what was decided on.
 """
 
 from __future__ import annotations

@@ -2,6 +2,15 @@
 
 What is decided counts at once: the state, the cues, what is to come. The keeper writes it, and
 whoever listens is told of it once it is on file, or once it is known that it is not (yet).
+
+A record that cannot be written does not stop a session. The keeper remembers what is not on file,
+tries it again by time, and the screen says so, also once it has worked; at the end the session is
+written as CSV wherever that is possible. Cues, clock and keys never wait for the disk; a count is
+called saved, and line mode prints an event, once it is on file.
+
+No clock shows that a process was stopped. So a face tells the driver for how long it waits, at
+most 2 s while time counts; a wait that ends 4 s too late is a pause from its begin, and a set
+under way has no length.
 """
 
 from __future__ import annotations

@@ -2,6 +2,9 @@
 
 Durations are seconds, loads kilograms. What depends on several keys in different tables is
 checked in `references` and `settings`; what the settings in force are, `inherit` says.
+
+pydantic, for a file needs messages and a schema; the core needs neither, has frozen values of its
+own and imports no library. It is also most of what `check` waits for.
 """
 
 # Annotations are not left as texts here, as elsewhere: pydantic would have to evaluate each.

@@ -6,6 +6,10 @@ reaches its bottom with the reserve that the exercise aims at. Three or four, fo
 their reserve to about a repetition there (Hackett et al. 2017, J Strength Cond Res
 31:2162-2168), and a first session stays short of the limit. A hold is stopped while it is still
 steady; its seconds alone count.
+
+A long layoff ends for each exercise by itself. Sessions take turns: when the second one comes, the
+days since the last session are few, and its versions are as old as the first one's were. So a
+version is looked for again where an exercise was neither done nor set for eight weeks.
 """
 
 from __future__ import annotations

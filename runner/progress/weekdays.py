@@ -1,6 +1,10 @@
 """The week of a plan: how many sessions it holds, and on which days they leave muscles time.
 
 Sessions are taken to begin at the same hour, so that two days between them are 48 h.
+
+A week has at most 35 choices of as many days, so all are tried, over as many weeks as the plan's
+sessions take to come round. The order is the plan's: the next session due is the one after the
+last.
 """
 
 from __future__ import annotations

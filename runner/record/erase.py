@@ -1,6 +1,9 @@
 """One person erased from a record for good: health data that they want gone.
 
 Nothing of them is left in the file: freed pages are overwritten, and the file is written anew.
+
+The copies that the program made are gone through as well; a test looks for the name in every
+byte. What only the copies have, and tables that no export offers, are exported before.
 """
 
 from __future__ import annotations

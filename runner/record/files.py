@@ -1,4 +1,10 @@
-"""Opening a record's file: for its owner alone from its first byte on."""
+"""Opening a record's file: for its owner alone from its first byte on.
+
+SQLite keeps a rollback journal with `synchronous = EXTRA`, so a commit holds also after a power
+cut: EXTRA syncs the folder once the journal is gone. A write-ahead log is faster and leaves a
+second file, so that a plain copy of the first is not the whole record. A session writes some
+events a minute; speed is not the question.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""What is asked of the past. Each function takes a connection and reads what it needs, once."""
+"""What is asked of the past. Each function takes a connection and reads what it needs, once.
+
+Sets of open sessions count for weeks, trends and bests, for they were done. What is to beat comes
+from closed sessions alone, for those do not change any more.
+"""
 
 from __future__ import annotations
 

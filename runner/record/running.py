@@ -3,6 +3,9 @@
 A lock is a byte of the file `running.lock` beside the record, its place worked out from the
 session's id. The file stays empty, and nothing is left to be tidied up after a crash. Where the
 system has no such locks (some network drives), every open session counts as cut off.
+
+So an open session that nobody holds was cut off, and one that somebody holds is neither offered
+nor taken over.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""The strip chart: one row a muscle, time across, in signs that need no colour."""
+"""The strip chart: one row a muscle, time across, in signs that need no colour.
+
+Four states of a muscle are four densities of signs. A column shows the state that lasts longest in
+it; a bout that would vanish by that gets the column that holds most of it. A long session goes on
+in another strip, for a column of more than 30 s shows no set as it is.
+"""
 
 from __future__ import annotations
 

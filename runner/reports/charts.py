@@ -3,6 +3,9 @@
 A chart is a grid of signs that this module fills itself: a sign stands in the row of its count
 and in the column of its day, or nowhere. Where there is no room for a row a count, or a column
 a day, a row or a column sums up several and says so.
+
+A set is its number, several at one place a `*`, a range two brackets, a change a dotted line:
+that works without colour, and colours would say nothing more.
 """
 
 from __future__ import annotations

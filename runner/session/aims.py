@@ -1,4 +1,8 @@
-"""What is aimed at in a set, and what became of it."""
+"""What is aimed at in a set, and what became of it.
+
+The record's `to_beat` and `beaten` are strict and plain, so that anybody can recompute them. What
+is judged here is for screens: a set under its count is not missed while the running total holds.
+"""
 
 from __future__ import annotations
 

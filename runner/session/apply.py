@@ -1,4 +1,13 @@
-"""(state, event) -> state. Replaying a session's events gives its state again."""
+"""(state, event) -> state. Replaying a session's events gives its state again.
+
+Theory. A session is the list of its events: pulling the plug loses nothing but the keys of an
+unfinished entry, and a fault can be looked at by replaying. Undo is an event too. It names an act,
+and the session is replayed without that act's events, so no action needs an inverse that could be
+wrong; undoing a wrong "end set" gives the running set back with its first start. Acts go one by
+one, starts by the clock among them. A redo restores the state from which the undo began, which the
+state keeps until something else happens. What lies before a crash cannot be undone, for nobody
+knows any more what was seen then.
+"""
 
 from __future__ import annotations
 

@@ -8,6 +8,13 @@ next and on which side, what is aimed at, and which count is missing.
 `repertoire` has all that a session can bring while it goes as planned, so that it can be made ready
 before. When a phrase may really begin beside the cues and beside other phrases is decided in
 `speech_gaps`.
+
+Speech and cues. A cue is asked for at its instant whatever is said. (1) A phrase begins only where
+it ends 0.25 s before the next known cue, and 0.25 s after the last one; where the full text fits
+nowhere a shorter one is tried. (2) Two phrases never sound at once. (3) A cue that nobody could
+know, by a key or an entry, cuts the phrase, which is said again from its beginning if it is still
+true and fits. It is cut and not mixed: not every way of playing can mix, and speech under a cue is
+lost anyway.
 """
 
 from __future__ import annotations

@@ -22,6 +22,9 @@ that hangs may not play later what it was given: where that cannot be called bac
 what still sounds. The monotonic clock is the system's, one for all processes. A process of its own,
 because a sound library may hang in an unresponsive server, may write on the terminal and may crash,
 and none of that is to reach the session.
+
+A cue more than 0.3 s late says something untrue, so it is left out, counted, and told after the
+session. Whoever starts the helper names and removes its folder, for a helper that hangs is killed.
 """
 
 from __future__ import annotations

@@ -7,6 +7,8 @@
     voice.close()
 
 Nothing is started before `start`. Where no engine works that is said once, and nothing is said.
+
+The voice is off by default: in a quiet hut at half past six it is something to be asked for.
 """
 
 from __future__ import annotations

@@ -1,4 +1,10 @@
-"""WAV files in the helper: read, written, made quieter, with a quiet lead."""
+"""WAV files in the helper: read, written, made quieter, with a quiet lead.
+
+Ways of playing differ in what they can, so the samples themselves are made quieter, in memory or
+in copies of the files, when the volume changes and not when a cue is due. Some outputs sleep in
+the quiet and swallow what comes while they wake. Playing silence all the time would keep them awake
+and every battery busy; so quiet comes before each sound, by a setting.
+"""
 
 from __future__ import annotations
 
