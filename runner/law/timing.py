@@ -12,7 +12,7 @@ a prime mover. T is the recovery aimed at, L the least, A the one across roles, 
 the changeover's range, C its ceiling.
 
 Two minutes for a muscle and 30 to 45 seconds for a changeover are common practice; the
-other defaults are our choice (`runner.plan.checks` holds them).
+other defaults are our choice. They stand in `runner.law.workout.Timing`.
 
 A rest is decided when the bout before it has really ended, from the ledger of real ends; what was
 predicted plays no part. The forecast asks the same law on expected lengths, so rehearsal, time to

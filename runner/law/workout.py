@@ -43,19 +43,23 @@ Sides = Literal["together", "left first", "right first"]
 Advance = Literal["first set", "every set", "two for two"]  # what a small step up asks for
 
 
+LEAST_SHARE = 7 / 8  # L of the recovery, where nothing else is said; "about two minutes"
+CROSS_SHARE = 3 / 4  # A of the recovery, likewise; our choice
+
+
 @dataclass(frozen=True, slots=True)
 class Timing:
     """The settings of the timing law in force for one exercise in one block, in seconds."""
 
-    recovery: float  # T
-    recovery_least: float  # L, 0 < L <= T
-    recovery_cross: float  # A, 0 <= A <= T
-    changeover_from: float  # c1
-    changeover_to: float  # c2, c1 <= c2
-    block_rest: float
-    side_gap: float
-    position: float
-    breather: float
+    recovery: float = 120.0  # T; common practice
+    recovery_least: float = 120.0 * LEAST_SHARE  # L, 0 < L <= T
+    recovery_cross: float = 120.0 * CROSS_SHARE  # A, 0 <= A <= T
+    changeover_from: float = 30.0  # c1; common practice
+    changeover_to: float = 45.0  # c2, c1 <= c2; common practice
+    block_rest: float = 60.0  # our choice, as those below
+    side_gap: float = 15.0
+    position: float = 5.0
+    breather: float = 0.0
 
     @property
     def cross_least(self) -> float:

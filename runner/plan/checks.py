@@ -9,9 +9,9 @@ from __future__ import annotations
 import re
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any, NamedTuple, TypedDict
+from typing import Any, NamedTuple
 
-from runner.law.workout import Timing
+from runner.law.workout import CROSS_SHARE, LEAST_SHARE, Timing
 from runner.plan.faults import BadValueError, Finding, Loc, did_you_mean, quoted
 from runner.plan.values import duration_text, parse_duration
 from runner.text import escaped
@@ -180,57 +180,39 @@ def _item_versions(loc: Loc, item: Data, exercises: Data) -> Iterator[Finding]:
 
 
 # Which timing settings are in force: the exercise's beat the block's, the block's the plan's.
+#
+# Each of the three places is a layer: its timing keys with their values in seconds. Resolving lays
+# the nearer over the farther, and `Timing` has the defaults of what no place says.
+
+Layer = dict[str, Any]
 
 
-class Layer(TypedDict, total=False):
-    """The settings that stand in one place of a plan, in seconds."""
+def merged(*layers: Layer) -> Layer:
+    """One layer of several, ordered from the farthest (the plan) to the nearest.
 
-    recovery: float
-    recovery_least: float
-    recovery_cross: float
-    changeover: tuple[float, float]
-    block_rest: float
-    side_gap: float
-    position: float
-    breather: float
-
-
-LEAST_SHARE = 7 / 8  # of the recovery; "about two minutes"
-CROSS_SHARE = 3 / 4  # of the recovery; our choice
-
-DEFAULTS: Layer = {
-    "recovery": 120.0,  # common practice
-    "changeover": (30.0, 45.0),  # common practice
-    "block_rest": 60.0,  # our choice
-    "side_gap": 15.0,  # our choice
-    "position": 5.0,  # our choice
-    "breather": 0.0,  # our choice
-}
-
-
-def resolve(layers: Sequence[Layer]) -> Timing:
-    """The settings in force, from layers ordered from the farthest (the plan) to the nearest.
-
-    A nearer `recovery` brings its own least and cross, unless they stand beside it. What results
-    is not checked here; `timing_fault` does.
+    A nearer `recovery` brings its own least and cross: it removes those from farther places.
     """
-    merged: Layer = {}
-    for layer in (DEFAULTS, *layers):
+    found: Layer = {}
+    for layer in layers:
         if "recovery" in layer:
-            merged["recovery_least"] = layer["recovery"] * LEAST_SHARE
-            merged["recovery_cross"] = layer["recovery"] * CROSS_SHARE
-        merged = {**merged, **layer}
-    return Timing(
-        recovery=merged["recovery"],
-        recovery_least=merged["recovery_least"],
-        recovery_cross=merged["recovery_cross"],
-        changeover_from=merged["changeover"][0],
-        changeover_to=merged["changeover"][1],
-        block_rest=merged["block_rest"],
-        side_gap=merged["side_gap"],
-        position=merged["position"],
-        breather=merged["breather"],
-    )
+            found.pop("recovery_least", None)
+            found.pop("recovery_cross", None)
+        found.update(layer)
+    return found
+
+
+def resolve(layers: Iterable[Layer]) -> Timing:
+    """The settings in force, from layers ordered as in `merged`.
+
+    What results is not checked here; `timing_faults` does.
+    """
+    values = merged(*layers)
+    if "recovery" in values:
+        values.setdefault("recovery_least", values["recovery"] * LEAST_SHARE)
+        values.setdefault("recovery_cross", values["recovery"] * CROSS_SHARE)
+    if "changeover" in values:
+        values["changeover_from"], values["changeover_to"] = values["changeover"]
+    return Timing(**{name: values[name] for name in Timing.__slots__ if name in values})
 
 
 def timing_faults(timing: Timing) -> Iterable[tuple[str, BadValueError]]:
@@ -326,14 +308,7 @@ def _place(loc: Loc, keys: Data) -> _Place:
 
 def _layer(keys: Data) -> Layer | None:
     """The recovery keys of one place in seconds; None where one of them is no duration."""
-    layer: Layer = {}
     try:
-        if "recovery" in keys:
-            layer["recovery"] = parse_duration(keys["recovery"])
-        if "recovery_least" in keys:
-            layer["recovery_least"] = parse_duration(keys["recovery_least"])
-        if "recovery_cross" in keys:
-            layer["recovery_cross"] = parse_duration(keys["recovery_cross"])
+        return {key: parse_duration(keys[key]) for key in RECOVERY_KEYS if key in keys}
     except BadValueError:
         return None
-    return layer

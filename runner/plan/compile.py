@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from runner.errors import Exit, MatsideError
 from runner.law import workout as core
-from runner.plan.checks import Layer, resolve
+from runner.plan.checks import Layer, merged, resolve
 from runner.plan.faults import did_you_mean, quoted
 from runner.plan.models import (
     Block,
@@ -65,40 +65,25 @@ def _block(plan: Plan, block: Block) -> core.Block:
     items = tuple(
         core.Item(item.exercise, item.sets, item.ramp, item.versions) for item in block.do
     )
+    around = merged(_layer(plan.timing), _layer(block))
     timing = {
-        name: _possible(in_force(plan, block, exercise)) for name, exercise in plan.exercise.items()
+        name: _possible(resolve((around, _layer(exercise))))
+        for name, exercise in plan.exercise.items()
     }
-    starts = block.set_starts or plan.timing.set_starts or "clock"
-    reach = plan.timing.reach if block.reach is None else block.reach
-    return core.Block(items, timing, starts == "key", reach or 0.0)
+    return core.Block(
+        items, timing, around.get("set_starts", "clock") == "key", around.get("reach", 0.0)
+    )
 
 
 def in_force(plan: Plan, block: Block, exercise: Exercise) -> core.Timing:
     """The settings in force for an exercise in a block, possible together or not."""
-    return resolve([_layer(plan.timing), _layer(block), _layer(exercise)])
+    return resolve(map(_layer, (plan.timing, block, exercise)))
 
 
 def _layer(keys: RecoveryKeys) -> Layer:
-    """The settings that stand in one place."""
-    layer: Layer = {}
-    if keys.recovery is not None:
-        layer["recovery"] = keys.recovery
-    if keys.recovery_least is not None:
-        layer["recovery_least"] = keys.recovery_least
-    if keys.recovery_cross is not None:
-        layer["recovery_cross"] = keys.recovery_cross
-    if keys.side_gap is not None:
-        layer["side_gap"] = keys.side_gap
-    if keys.position is not None:
-        layer["position"] = keys.position
-    if keys.breather is not None:
-        layer["breather"] = keys.breather
-    if isinstance(keys, BlockKeys):
-        if keys.changeover is not None:
-            layer["changeover"] = keys.changeover
-        if keys.block_rest is not None:
-            layer["block_rest"] = keys.block_rest
-    return layer
+    """The timing keys that stand in one place of the plan."""
+    values = ((name, getattr(keys, name, None)) for name in BlockKeys.model_fields)
+    return {name: value for name, value in values if value is not None}
 
 
 def _possible(timing: core.Timing) -> core.Timing:
