@@ -1,4 +1,10 @@
-"""The session's end of the helper process: start it, ask it, notice that it hangs, end it."""
+"""Processes of ours beside the session, and the session's end of the one that makes the sound.
+
+Sound libraries and speech engines may hang, crash, or write on the terminal, so each works in a
+process of its own. `Process` is what both have in common: it starts, takes lines and answers lines
+(fields parted by tabs), and ends with the session. `Link` asks one for cues and phrases, and
+notices that it hangs; `runner.sound.voice` asks another to render.
+"""
 
 from __future__ import annotations
 
@@ -45,12 +51,107 @@ class Limits:
     again_s: tuple[float, ...] = (5.0, 30.0, 120.0, 600.0)  # without a way, when to look again
 
 
-class Link:
-    """One helper process. `changed` is called, from another thread, when something happened.
+class Process:
+    """A module of ours, run beside the session with `--parent PID` and `arguments`.
 
-    The thread that calls `start` has to outlive the process: on Linux the kernel ends the helper
-    together with the thread that started it.
+    From a thread of its own it calls `took` with the fields of each line of its output, and at
+    the end `gone` with the exit status (None where that is not known yet). The thread that calls
+    `start` has to outlive the process: on Linux the kernel ends it together with that thread.
     """
+
+    def __init__(
+        self,
+        module: str,
+        arguments: Sequence[str],
+        took: Callable[[list[str]], None],
+        gone: Callable[[int | None], None],
+    ) -> None:
+        self._module, self._arguments = module, arguments
+        self._took, self._gone = took, gone
+        self._process: subprocess.Popen[bytes] | None = None
+        self._input: IO[bytes] | None = None
+        self._reader: threading.Thread | None = None
+
+    @property
+    def pid(self) -> int | None:
+        """Its process id, None before the start."""
+        return self._process.pid if self._process else None
+
+    @property
+    def status(self) -> int | None:
+        """How it ended; None while it runs."""
+        return self._process.poll() if self._process else None
+
+    def start(self) -> None:
+        """Start it; OSError where that fails."""
+        self._process = process = subprocess.Popen(  # noqa: S603 - our own module, no shell
+            [
+                *(sys.executable, "-P", "-m", self._module, "--parent", str(os.getpid())),
+                *self._arguments,
+            ],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,  # sound libraries write there, and it is the screen
+            env=environment(),
+            # Ctrl-C and a closing terminal are the session's affair, which ends it then.
+            start_new_session=True,
+            creationflags=_FLAGS,
+        )
+        self._input = cast("IO[bytes]", process.stdin)
+        if sys.platform != "win32":
+            os.set_blocking(self._input.fileno(), False)
+        self._reader = threading.Thread(
+            target=self._read, args=(process,), name=f"{self._module}-replies", daemon=True
+        )
+        self._reader.start()
+
+    def _read(self, process: subprocess.Popen[bytes]) -> None:
+        with cast("IO[bytes]", process.stdout) as replies:
+            for line in replies:
+                self._took(line.decode("utf-8", "replace").rstrip("\n").split("\t"))
+        status = None
+        with suppress(subprocess.TimeoutExpired):
+            status = process.wait(LAST_S)
+        self._gone(status)
+
+    def write(self, lines: bytes) -> bool:
+        """Write whole or not at all: what waits there is far shorter than a pipe. Never blocks."""
+        if self._input is None:
+            return False
+        try:
+            os.write(self._input.fileno(), lines)
+        except OSError:  # it has just died, or hangs and its pipe is full
+            return False
+        return True
+
+    def close_input(self) -> None:
+        """Have it end by itself."""
+        if self._input is not None:
+            with suppress(OSError):
+                self._input.close()
+            self._input = None
+
+    def kill(self) -> None:
+        """Kill it, from any thread; `end` is still to be called."""
+        if self._process is not None:
+            self._process.kill()
+
+    def end(self, finish_s: float = 0.0) -> None:
+        """Close its input, kill it `finish_s` later at most, reap it, take what it said last."""
+        self.close_input()
+        if self._process is None:
+            return
+        if finish_s > 0:
+            with suppress(subprocess.TimeoutExpired):
+                self._process.wait(finish_s)
+        self._process.kill()
+        self._process.wait()
+        if self._reader is not None:
+            self._reader.join(LAST_S)
+
+
+class Link:
+    """One process that makes the sound; `changed` is called, from another thread, on any news."""
 
     def __init__(
         self,
@@ -65,14 +166,10 @@ class Link:
         name = f"{PREFIX}{os.getpid()}-{secrets.token_hex(8)}"
         self._scratch = Path(tempfile.gettempdir(), name)
         scratch = ["--scratch", str(self._scratch)]
-        ours = [sys.executable, "-P", "-m", module, "--parent", str(os.getpid())]
-        self._command = [*ours, *scratch, *arguments]
+        self._process = Process(module, [*scratch, *arguments], self._took, self._ended)
         self._now = now
         self._limits = limits
         self._changed = changed
-        self._process: subprocess.Popen[bytes] | None = None
-        self._input: IO[bytes] | None = None
-        self._reader: threading.Thread | None = None
         self._lock = threading.Lock()
         self._seq = 0
         self._open: dict[int, int] = {}
@@ -94,28 +191,12 @@ class Link:
     @property
     def pid(self) -> int | None:
         """The helper's process id, None before the start."""
-        return self._process.pid if self._process else None
+        return self._process.pid
 
     def start(self) -> None:
         """Start the process; OSError where that fails. `changed` tells of its first reply."""
         remove_left(Path(tempfile.gettempdir()))
-        self._process = process = subprocess.Popen(  # noqa: S603 - our own module, no shell
-            self._command,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,  # sound libraries write there, and it is the screen
-            env=environment(),
-            # Ctrl-C and a closing terminal are the session's affair, which ends the helper then.
-            start_new_session=True,
-            creationflags=_FLAGS,
-        )
-        self._input = cast("IO[bytes]", process.stdin)
-        if sys.platform != "win32":
-            os.set_blocking(self._input.fileno(), False)
-        self._reader = threading.Thread(
-            target=self._read, args=(process,), name="sound-replies", daemon=True
-        )
-        self._reader.start()
+        self._process.start()
 
     def send(self, name: str, late_ns: int, lasts_s: float = 0.0) -> bool:
         """Ask for a cue that was due `late_ns` ago; False where the helper cannot take it.
@@ -135,7 +216,7 @@ class Link:
         # The helper's clock is the system's, whatever ours is.
         latest = time.monotonic_ns() + within_ns
         with self._lock:
-            if self._input is None or not self.ready or len(self._open) >= MOST_OPEN:
+            if not self.ready or len(self._open) >= MOST_OPEN:
                 return False
             if self._hangs(now, self._limits.reply_s):
                 return False
@@ -143,7 +224,7 @@ class Link:
                 return False  # a phrase takes no room from a cue
             self._seq += 1
             line = "\t".join([what, str(self._seq), name, str(latest), *more])
-            if not self._write(self._level + f"{line}\n".encode()):
+            if not self._process.write(self._level + f"{line}\n".encode()):
                 return False
             self._level = b""
             self._open[self._seq] = now
@@ -151,22 +232,12 @@ class Link:
                 self._phrases.add(self._seq)
         return True
 
-    def _write(self, lines: bytes) -> bool:
-        """Write into the pipe, whole or not at all: lines together are far shorter than it."""
-        if self._input is None:
-            return False
-        try:
-            os.write(self._input.fileno(), lines)
-        except OSError:  # it has just died, or hangs and its pipe is full
-            return False
-        return True
-
     def level(self, cues: float, voice: float) -> None:
         """Set the gains; where that cannot be written now, with the next request."""
         with self._lock:
             self._level = f"level\t{cues:.4g}\t{voice:.4g}\n".encode()
             hangs = self._hangs(self._now(), self._limits.reply_s)
-            if self.ready and not hangs and self._write(self._level):
+            if self.ready and not hangs and self._process.write(self._level):
                 self._level = b""
 
     def hush(self) -> None:
@@ -180,7 +251,7 @@ class Link:
     def _tell(self, line: str) -> None:
         with self._lock:
             if self.ready and not self._hangs(self._now(), self._limits.reply_s):
-                self._write(f"{line}\n".encode())
+                self._process.write(f"{line}\n".encode())
 
     def _hangs(self, now: int, limit_s: float) -> bool:
         first = next(iter(self._open.values()), now)
@@ -193,15 +264,12 @@ class Link:
             stuck = self._hangs(self._now(), self._limits.stuck_s)
             return self.gone or stuck or self._fails_in_a_row >= self._limits.fails
 
-    def _read(self, process: subprocess.Popen[bytes]) -> None:
-        with cast("IO[bytes]", process.stdout) as replies:
-            for line in replies:
-                with self._lock:
-                    self._take(line.decode("utf-8", "replace").rstrip("\n").split("\t"))
-                self._changed()
-        status = None
-        with suppress(subprocess.TimeoutExpired):
-            status = process.wait(0.5)
+    def _took(self, fields: list[str]) -> None:
+        with self._lock:
+            self._take(fields)
+        self._changed()
+
+    def _ended(self, status: int | None) -> None:
         with self._lock:
             self.gone = True
             self.ready = False
@@ -267,23 +335,14 @@ class Link:
 
     def end(self, finish_s: float = 0.0) -> None:
         """End the process, after what still sounds but at most `finish_s` later; reap it."""
-        if self._process is None:
+        if self.pid is None:
             return
         with self._lock:
             self.ready = False
             self._ending = True
             hangs = self._hangs(self._now(), self._limits.reply_s)
-            if self._input is not None:
-                with suppress(OSError):
-                    self._input.close()
-                self._input = None
-        if finish_s > 0 and not hangs:
-            with suppress(subprocess.TimeoutExpired):
-                self._process.wait(finish_s)
-        self._process.kill()
-        self._process.wait()
-        if self._reader is not None:
-            self._reader.join(LAST_S)  # what it said last is counted too
+            self._process.close_input()
+        self._process.end(0.0 if hangs else finish_s)  # what it said last is counted too
         shutil.rmtree(self._scratch, ignore_errors=True)
 
 

@@ -14,19 +14,16 @@ The voice is off by default: in a quiet hut at half past six it is something to 
 from __future__ import annotations
 
 import atexit
-import os
 import queue
-import subprocess
-import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, NamedTuple, Self, cast
+from typing import NamedTuple, Self
 
-from runner.sound.link import environment, exit_text
+from runner.sound.link import Process
 from runner.sound.player import Player, Report
 from runner.sound.speech import phrase_folder
 from runner.sound.synths import Engine, engines, how_to_get
@@ -38,9 +35,6 @@ from runner.sound.synths import Engine, engines, how_to_get
 
 MOST = 2000  # phrases of a session; our choice: more is no session
 LONGEST = 300  # letters of a phrase
-_FLAGS: int = getattr(subprocess, "CREATE_NO_WINDOW", 0) | getattr(
-    subprocess, "CREATE_NEW_PROCESS_GROUP", 0
-)  # of Windows alone
 
 
 @dataclass(frozen=True)
@@ -81,7 +75,7 @@ class Renderer:
         self._known: set[str] = set()  # asked for: waiting, made or failed
         self.failed: dict[str, str] = {}  # why a text could not be made
         self._closing = False
-        self._process: subprocess.Popen[bytes] | None = None
+        self._process: Process | None = None
         self._replies: queue.SimpleQueue[list[str] | None] = queue.SimpleQueue()
         self._seq = 0
         self._thread = threading.Thread(target=self._run, name="speech", daemon=True)
@@ -202,14 +196,10 @@ class Renderer:
 
     def _ask(self, text: str) -> list[str]:
         self._seq += 1
-        process = self._process
-        if process is None or process.stdin is None:
+        if self._process is None or not self._process.write(
+            f"render\t{self._seq}\t{text}\n".encode()
+        ):
             return ["fault", "is gone"]
-        try:
-            process.stdin.write(f"render\t{self._seq}\t{text}\n".encode())
-            process.stdin.flush()
-        except OSError:
-            return ["fault", exit_text(process.poll())]
         return self._reply(self._patience.phrase_s)
 
     def _reply(self, within_s: float) -> list[str]:
@@ -223,42 +213,22 @@ class Renderer:
         return [*fields, "", "", ""]
 
     def _begin(self, engine: Engine) -> None:
-        module = ["-P", "-m", "runner.sound.speech", "--parent", str(os.getpid())]
-        of_engine = ["--engine", engine.name, "--program", engine.program]
-        self._replies = queue.SimpleQueue()
-        self._process = process = subprocess.Popen(  # noqa: S603 - our own module, no shell
-            [sys.executable, *module, *of_engine, "--folder", str(self._folder)],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            env=environment(),
-            start_new_session=True,
-            creationflags=_FLAGS,
+        replies: queue.SimpleQueue[list[str] | None] = queue.SimpleQueue()
+        self._replies = replies
+        self._process = Process(
+            "runner.sound.speech",
+            ["--engine", engine.name, "--program", engine.program, "--folder", str(self._folder)],
+            replies.put,
+            lambda _status: replies.put(None),
         )
-        threading.Thread(
-            target=_read,
-            args=(cast("IO[bytes]", process.stdout), self._replies),
-            name="speech-replies",
-            daemon=True,
-        ).start()
+        self._process.start()
         with self._wake:
             self._wake.notify_all()
 
     def _end(self) -> None:
         process, self._process = self._process, None
         if process is not None:
-            process.kill()
-            process.wait()
-            if process.stdin is not None:
-                with suppress(OSError):
-                    process.stdin.close()
-
-
-def _read(out: IO[bytes], replies: queue.SimpleQueue[list[str] | None]) -> None:
-    with out:
-        for line in out:
-            replies.put(line.decode("utf-8", "replace").rstrip("\n").split("\t"))
-    replies.put(None)
+            process.end()
 
 
 WITHIN_S = 0.2  # a phrase that has not begun by then might run into a cue; under `speech_gaps.GAP`
