@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from runner.law.workout import Side, load_text
+from runner.law.workout import Side, YesNo, load_text
 from runner.progress.history import PastSession, PastSet, Use
 from runner.text import clock
 
@@ -123,6 +123,13 @@ Verdict = Literal["beaten", "level", "carried", "missed", "not judged", "no coun
 """More; the same; fewer, but the running total holds; fewer; and why there is no verdict."""
 
 
+def beaten(value: float | None, to_beat: float | None, *, pain: bool) -> YesNo | None:
+    """Whether a count is strictly more than the one to beat; None where either lacks, or pain."""
+    if value is None or to_beat is None or pain:
+        return None
+    return "yes" if value > to_beat else "no"
+
+
 @dataclass(frozen=True, slots=True)
 class SetVerdict:
     """One side of a set against last time."""
@@ -138,7 +145,7 @@ class SetVerdict:
     @property
     def beaten(self) -> bool:
         """Whether it was beaten as the record has it: by what was done, judged or not."""
-        return self.to_beat is not None and self.value > self.to_beat and not self.pain
+        return beaten(self.value, self.to_beat, pain=self.pain) == "yes"
 
 
 @dataclass(frozen=True, slots=True)

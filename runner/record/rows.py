@@ -28,6 +28,7 @@ from runner.law.workout import (
     YesNo,
     setup_text,
 )
+from runner.progress.reps import beaten
 from runner.session.state import Row, State
 from runner.text import clean, trainee_name
 
@@ -282,7 +283,8 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
         rest_before_s=_tenth(row.rest_before),
         recovery_s=_tenth(row.recovery),
         to_beat=to_beat,
-        beaten=_beaten(row, hold_s if hold else reps, to_beat),
+        # By the numbers as they are kept, so that a row never contradicts itself.
+        beaten=beaten(hold_s if hold else reps, to_beat, pain=row.pain),
         tempo=slot.rung.tempo or "",
         pain="yes" if row.pain else None,
         note=clean(row.note),
@@ -311,13 +313,6 @@ def helpers(exercise: Exercise) -> tuple[str, ...]:
     """What helps, and what one-sided work loads on both sides: that is a synergist there."""
     both = (muscle for muscle in exercise.both_sides if muscle not in exercise.prime)
     return tuple(dict.fromkeys((*exercise.assist, *both)))
-
-
-def _beaten(row: Row, value: float | None, to_beat: float | None) -> YesNo | None:
-    """By the numbers as they are kept, so that a row never contradicts itself."""
-    if value is None or to_beat is None or row.pain:
-        return None
-    return "yes" if value > to_beat else "no"
 
 
 def _tenth(seconds: float | None) -> float | None:

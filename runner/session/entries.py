@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 
 from runner.law.workout import Measure, Side, setup_text
 from runner.progress.adjust import level_key
+from runner.progress.reps import beaten
 from runner.session import apply, events as ev, offers, verb as cmd
 from runner.session.apply import Refused, Turn, set_fields
 from runner.session.state import Row, State
@@ -130,9 +131,6 @@ def enter(
     """Let a row have its count; None for "not counted"."""
     hold = turn.state.exercise(row).measure == "hold"
     value = None if count is None else count.value
-    beaten: ev.YesNo | None = None
-    if value is not None and row.to_beat is not None and not row.pain:
-        beaten = "yes" if value > row.to_beat else "no"
     turn.emit_row(
         kind,
         row,
@@ -142,7 +140,7 @@ def enter(
         counted="no" if count is None else "yes",
         reserve=None if count is None else count.reserve,
         to_beat=row.to_beat,
-        beaten=beaten,
+        beaten=beaten(value, row.to_beat, pain=row.pain),
         waits=None if waits is None else waits.value,
         waits_reserve=None if waits is None else waits.reserve,
     )
@@ -297,9 +295,8 @@ def _count(
     """The fields of a count; None for "not counted"."""
     if count is None:
         return {"counted": "no"}
-    beaten = None if beat is None or pain else "yes" if count.value > beat else "no"
     value = {"hold_s": count.value} if hold else {"reps": int(count.value)}
-    return {**value, "reserve": count.reserve, "beaten": beaten}
+    return {**value, "reserve": count.reserve, "beaten": beaten(count.value, beat, pain=pain)}
 
 
 DECIDE_PAPER: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {cmd.WriteUp: _write_up}

@@ -10,6 +10,7 @@ from typing import Literal
 from runner.law import workout as values
 from runner.law.course import Course, HeldKey, Slot
 from runner.law.workout import Block, Exercise, Rung, Side, Workout
+from runner.progress import reps
 from runner.progress.adjust import Adjustment, Memory
 from runner.session.events import Begun, Event, Resumed, Who, YesNo
 
@@ -56,9 +57,7 @@ class Row:
     @property
     def beaten(self) -> YesNo | None:
         """Whether the count is strictly more than the one to beat; None where either lacks."""
-        if self.to_beat is None or self.value is None or self.pain:
-            return None
-        return "yes" if self.value > self.to_beat else "no"
+        return reps.beaten(self.value, self.to_beat, pain=self.pain)
 
 
 @dataclass(frozen=True, slots=True)
