@@ -1,6 +1,5 @@
-"""The charts as SVG: a trend for each exercise, weekly sets for each muscle.
+"""The past as pictures: a trend for each exercise, weekly sets for each muscle.
 
-Made of elements, so every text is escaped; no fonts, scripts or anything else from elsewhere.
 Sets are told apart by the shape of their points and by dashes, and only then by colour.
 """
 
@@ -16,15 +15,15 @@ from xml.etree import ElementTree as ET
 
 from runner.errors import Exit, MatsideError
 from runner.output import new_file, refuse_to_replace
-from runner.reports import charts, pages
+from runner.reports import charts, pages, svg
 from runner.reports.past import Past, Point, Trend
-from runner.text import clean, shown
+from runner.text import shown
 
 LONGEST_NAME = 100  # of what a file is called by; our choice, file systems have 255 bytes
 WIDTH, HEIGHT = 900, 420  # user units; our choice, as are the margins
 LEFT, RIGHT, TOP, BOTTOM = 60, 140, 50, 50
 WEEK_NAMES = 140  # the margin under bars, with the names of weeks turned in it
-_INK, _GRID, _BAND = "#1a1a1a", "#c8c8c8", "#dcdcdc"
+_GRID, _BAND = "#c8c8c8", "#dcdcdc"
 # Okabe and Ito's colours that stand out on white; shape and dash come first.
 _COLOURS = ("#000000", "#0072b2", "#d55e00", "#009e73", "#8a4f7d", "#5c5c5c")
 _DASHES = ("", "6 3", "2 3", "9 3 2 3", "1 4", "12 4")
@@ -115,7 +114,7 @@ def trend_picture(past: Past, trend: Trend) -> str:
         ]
         _series(frame.root, dots, number)
         _legend(frame.root, number, f"set {number + 1}")
-    return _text_of(frame.root)
+    return svg.written(frame.root)
 
 
 def week_picture(past: Past, muscle: str) -> str:
@@ -139,19 +138,19 @@ def week_picture(past: Past, muscle: str) -> str:
     for number, run in enumerate(runs):
         sets, x = run.sets(muscle), across(number + 0.5)
         bar = _box(frame, number, (0.2, 0.8), (0, sets), _COLOURS[1])
-        ET.SubElement(bar, "title").text = f"{run.name}: {sets:g}"
+        svg.titled(bar, f"{run.name}: {sets:g}")
         if number % every == 0 or run.first != run.last:
-            _label(frame.root, x + 4, frame.bottom + 10, run.name, anchor="end", turned=True)
+            svg.text(frame.root, (x + 4, frame.bottom + 10), run.name, anchor="end", turned=True)
         if sets and every == 1:
             place = (x, frame.y(sets) - 5) if upright else (x + 4, frame.y(sets) - 5)
             anchor = "middle" if upright else "start"
-            _label(frame.root, *place, f"{sets:g}", anchor=anchor, turned=not upright)
+            svg.text(frame.root, place, f"{sets:g}", anchor=anchor, turned=not upright)
     x = WIDTH - RIGHT + 12
     for row, (text, colour) in enumerate((("sets done", _COLOURS[1]), ("aimed at", _BAND))):
-        spot = {"x": str(x), "y": str(TOP + 20 * row - 9), "width": "14", "height": "10"}
-        ET.SubElement(frame.root, "rect", spot | {"fill": colour, "stroke": _INK})
-        _label(frame.root, x + 22, TOP + 20 * row, text)
-    return _text_of(frame.root)
+        spot = (x, TOP + 20 * row - 9)
+        svg.box(frame.root, spot, (14, 10), colour, stroke=svg.INK)
+        svg.text(frame.root, (x + 22, TOP + 20 * row), text)
+    return svg.written(frame.root)
 
 
 def _frame(
@@ -162,30 +161,16 @@ def _frame(
     *,
     bottom: int = BOTTOM,
 ) -> Frame:
-    root = ET.Element(
-        "svg",
-        {
-            "xmlns": "http://www.w3.org/2000/svg",
-            "viewBox": f"0 0 {WIDTH} {HEIGHT}",
-            "width": str(WIDTH),
-            "height": str(HEIGHT),
-            "role": "img",
-            "font-family": "sans-serif",
-            "font-size": "12",
-        },
-    )
-    ET.SubElement(root, "title").text = clean(title)
-    size = {"width": str(WIDTH), "height": str(HEIGHT), "fill": "#ffffff"}
-    ET.SubElement(root, "rect", size)
-    _label(root, LEFT, 26, title, size=16)
-    _label(root, LEFT - 44, TOP - 10, unit)
+    root = svg.drawing(WIDTH, HEIGHT, title)
+    svg.text(root, (LEFT, 26), title, size="16")
+    svg.text(root, (LEFT - 44, TOP - 10), unit)
     frame = Frame(root, *values, across, HEIGHT - bottom)
     for value in _ticks(*values):
         y = frame.y(value)
-        _line(root, (LEFT, y), (WIDTH - RIGHT, y), _GRID)
-        _label(root, LEFT - 8, y + 4, f"{value:g}", anchor="end")
-    _line(root, (LEFT, TOP), (LEFT, frame.bottom), _INK)
-    _line(root, (LEFT, frame.bottom), (WIDTH - RIGHT, frame.bottom), _INK)
+        svg.line(root, (LEFT, y), (WIDTH - RIGHT, y), _GRID)
+        svg.text(root, (LEFT - 8, y + 4), f"{value:g}", anchor="end")
+    svg.line(root, (LEFT, TOP), (LEFT, frame.bottom))
+    svg.line(root, (LEFT, frame.bottom), (WIDTH - RIGHT, frame.bottom))
     return frame
 
 
@@ -202,9 +187,9 @@ def _days(frame: Frame, days: Sequence[int]) -> None:
     """Days of sessions under the axis, as many as have room."""
     for day in charts.spread(days, 7):
         x = frame.across(day)
-        _line(frame.root, (x, frame.bottom), (x, frame.bottom + 5), _INK)
+        svg.line(frame.root, (x, frame.bottom), (x, frame.bottom + 5))
         text = date.fromordinal(day).isoformat()
-        _label(frame.root, x, frame.bottom + 18, text, anchor="middle")
+        svg.text(frame.root, (x, frame.bottom + 18), text, anchor="middle")
 
 
 def _changes(frame: Frame, points: Sequence[Point]) -> None:
@@ -214,19 +199,19 @@ def _changes(frame: Frame, points: Sequence[Point]) -> None:
         if point.new and use is not None:
             gap = (point.past.on - before.past.on) / timedelta(days=2)
             x = frame.across(point.past.on.toordinal() - gap)
-            _line(frame.root, (x, TOP), (x, frame.bottom), _INK, dash="3 3")
+            svg.line(frame.root, (x, TOP), (x, frame.bottom), svg.INK, dash="3 3")
             # Changes that follow each other quickly must not write over each other.
-            _label(frame.root, x + 3, TOP + 10 + 12 * (row % 4), use.text, size=10)
+            svg.text(frame.root, (x + 3, TOP + 10 + 12 * (row % 4)), use.text, size="10")
             row += 1
 
 
 def _series(root: ET.Element, dots: Sequence[tuple[float, float, str]], number: int) -> None:
     colour = _COLOURS[number % len(_COLOURS)]
-    path = " ".join(f"{x:.1f},{y:.1f}" for x, y, _ in dots)
+    path = " ".join(f"{svg.px(x)},{svg.px(y)}" for x, y, _ in dots)
     line = {"points": path, "fill": "none", "stroke": colour, "stroke-width": "1"}
     ET.SubElement(root, "polyline", line | {"stroke-dasharray": _DASHES[number % len(_DASHES)]})
     for x, y, text in dots:
-        ET.SubElement(_dot(root, x, y, number), "title").text = f"{text}, set {number + 1}"
+        svg.titled(_dot(root, x, y, number), f"{text}, set {number + 1}")
 
 
 def _dot(root: ET.Element, x: float, y: float, number: int) -> ET.Element:
@@ -236,20 +221,20 @@ def _dot(root: ET.Element, x: float, y: float, number: int) -> ET.Element:
     shape = number % 4
     look = {"fill": fill, "stroke": colour}
     if shape == 0:
-        return ET.SubElement(root, "circle", {"cx": f"{x:.1f}", "cy": f"{y:.1f}", "r": "4"} | look)
+        return ET.SubElement(root, "circle", {"cx": svg.px(x), "cy": svg.px(y), "r": "4"} | look)
     corners = {
         1: ((-4, -4), (4, -4), (4, 4), (-4, 4)),
         2: ((0, -5), (5, 4), (-5, 4)),
         3: ((0, -5), (5, 0), (0, 5), (-5, 0)),
     }[shape]
-    path = " ".join(f"{x + dx:.1f},{y + dy:.1f}" for dx, dy in corners)
+    path = " ".join(f"{svg.px(x + dx)},{svg.px(y + dy)}" for dx, dy in corners)
     return ET.SubElement(root, "polygon", {"points": path} | look)
 
 
 def _legend(root: ET.Element, number: int, text: str) -> None:
     x, y = WIDTH - RIGHT + 20, TOP + 20 * number
     _dot(root, x, y - 4, number)
-    _label(root, x + 14, y, text)
+    svg.text(root, (x + 14, y), text)
 
 
 def _box(
@@ -257,44 +242,4 @@ def _box(
 ) -> ET.Element:
     left, right = (frame.across(number + share) for share in along)
     bottom, top = (frame.y(value) for value in up)
-    place = {
-        "x": f"{left:.1f}",
-        "y": f"{top:.1f}",
-        "width": f"{right - left:.1f}",
-        "height": f"{bottom - top:.1f}",
-    }
-    return ET.SubElement(frame.root, "rect", place | {"fill": fill})
-
-
-def _line(
-    root: ET.Element,
-    start: tuple[float, float],
-    end: tuple[float, float],
-    colour: str,
-    *,
-    dash: str = "",
-) -> None:
-    ends = {"x1": start[0], "y1": start[1], "x2": end[0], "y2": end[1]}
-    place = {name: f"{value:.1f}" for name, value in ends.items()}
-    look = {"stroke": colour} | ({"stroke-dasharray": dash} if dash else {})
-    ET.SubElement(root, "line", place | look)
-
-
-def _label(
-    root: ET.Element,
-    x: float,
-    y: float,
-    text: str,
-    *,
-    anchor: str = "start",
-    size: int = 12,
-    turned: bool = False,
-) -> None:
-    """A text; turned, it runs upwards."""
-    place = {"x": f"{x:.1f}", "y": f"{y:.1f}", "text-anchor": anchor, "font-size": str(size)}
-    turn = {"transform": f"rotate(-90 {x:.1f} {y:.1f})"} if turned else {}
-    ET.SubElement(root, "text", place | turn | {"fill": _INK}).text = clean(text)
-
-
-def _text_of(root: ET.Element) -> str:
-    return ET.tostring(root, encoding="unicode", xml_declaration=True) + "\n"
+    return svg.box(frame.root, (left, top), (right - left, bottom - top), fill)

@@ -1,8 +1,9 @@
-"""The strip chart as a picture that stands by itself: axes, legend, title; readable in grey.
+"""The elements of SVG that pictures are made of, and the strip chart as such a picture.
 
-Made with the standard library's ElementTree, which escapes every text. What is drawn is told
-apart by height and pattern as well as by hue: blue, sky blue and orange of Okabe and Ito's
-palette for colour-blind readers (Color Universal Design, 2008; values from memory).
+A picture stands by itself: axes, legend, title; no fonts, scripts or anything else from elsewhere.
+The standard library's ElementTree escapes every text. What is drawn is told apart by height,
+shape and pattern as well as by hue: hues of Okabe and Ito's palette for colour-blind readers
+(Color Universal Design, 2008; values from memory).
 """
 
 from __future__ import annotations
@@ -17,9 +18,90 @@ from runner.planning.forecast import Step, total
 from runner.planning.muscle_timeline import STATES, Lane, State, bout_of, lanes
 from runner.reports.chart import WORDS
 from runner.reports.timeline import clipped, heading, instant, set_name
-from runner.text import clock
+from runner.text import clean, clock
 
-_Point = tuple[float, float]
+Point = tuple[float, float]
+INK, PAPER = "#222222", "#FFFFFF"
+
+
+def drawing(width: float, height: float, title: str) -> ET.Element:
+    """An empty picture, so many pixels wide and high; `title` is what a viewer calls it."""
+    root = ET.Element(
+        "svg",
+        {
+            "xmlns": "http://www.w3.org/2000/svg",
+            "width": px(width),
+            "height": px(height),
+            "viewBox": f"0 0 {px(width)} {px(height)}",
+            "role": "img",
+            "font-family": "sans-serif",
+            "font-size": "12",
+            "fill": INK,
+        },
+    )
+    titled(root, title)
+    ET.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": PAPER})
+    return root
+
+
+def written(root: ET.Element) -> str:
+    """The picture as the text of a file."""
+    ET.indent(root, " ")
+    return ET.tostring(root, encoding="unicode") + "\n"
+
+
+def titled(element: ET.Element, title: str) -> None:
+    """What a viewer shows of an element under the pointer."""
+    ET.SubElement(element, "title").text = clean(title)
+
+
+def line(parent: ET.Element, start: Point, end: Point, ink: str = INK, dash: str = "") -> None:
+    """A line one pixel wide; `dash` has the lengths of its dashes and gaps."""
+    path = "L".join(f"{px(x)} {px(y)}" for x, y in (start, end))
+    data = {"d": f"M{path}", "stroke": ink}
+    ET.SubElement(parent, "path", data | ({"stroke-dasharray": dash} if dash else {}))
+
+
+def box(parent: ET.Element, corner: Point, size: Point, fill: str, **more: str) -> ET.Element:
+    """A rectangle from its upper left corner; `more` are attributes of its element."""
+    (x, y), (width, height) = corner, size
+    place = {"x": px(x), "y": px(y), "width": px(width), "height": px(height)}
+    return ET.SubElement(parent, "rect", more | place | {"fill": fill})
+
+
+def text(
+    parent: ET.Element,
+    at: Point,
+    words: str,
+    *,
+    anchor: str = "start",
+    size: str = "",
+    weight: str = "",
+    turned: bool = False,
+) -> None:
+    """A text whose line begins (or has its middle or end, by `anchor`) at a point.
+
+    Turned, it runs upwards.
+    """
+    x, y = px(at[0]), px(at[1])
+    data = {"x": x, "y": y}
+    if anchor != "start":
+        data["text-anchor"] = anchor
+    if size:
+        data["font-size"] = size
+    if weight:
+        data["font-weight"] = weight
+    if turned:
+        data["transform"] = f"rotate(-90 {x} {y})"
+    ET.SubElement(parent, "text", data).text = clean(words)
+
+
+def px(value: float) -> str:
+    """A length in pixels, to the hundredth, as short as it goes."""
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+# The strip chart.
 
 # Pixels; all our choice.
 _A_SECOND = 0.3
@@ -36,7 +118,7 @@ _FILL: Final[dict[State, str]] = {
     "recovery": "url(#hatch)",
     "ready": "#999999",
 }
-_INK, _FAINT, _PAPER, _ORANGE = "#222222", "#DDDDDD", "#FFFFFF", "#E69F00"
+_FAINT, _ORANGE = "#DDDDDD", "#E69F00"
 _TICKS: Final = (10, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 21600)  # seconds
 
 
@@ -51,7 +133,7 @@ def picture(workout: Workout, steps: Sequence[Step], at: int | None = None) -> s
     rows = lanes(steps)
     across = min(max(length * _A_SECOND, _NARROWEST), _WIDEST)
     bottom = _TOP + _ROW * len(rows)
-    root = _root(_LEFT + across + _RIGHT, bottom + _UNDER)
+    root = _root(_LEFT + across + _RIGHT, bottom + _UNDER, heading(workout))
     scale = across / length if length else 0.0
     _title(root, workout, length, across, at)
     _axis(root, length, scale, bottom, at)
@@ -60,44 +142,26 @@ def picture(workout: Workout, steps: Sequence[Step], at: int | None = None) -> s
         group = _lane(root, lane, _TOP + _ROW * number, scale)
         _told(group, lane, [step for step in steps if _loads(step, lane.muscle)], workout, at=at)
     _legend(root, bottom + 72)
-    ET.indent(root, " ")
-    return ET.tostring(root, encoding="unicode") + "\n"
+    return written(root)
 
 
-def _root(width: float, height: float) -> ET.Element:
-    root = ET.Element(
-        "svg",
-        {
-            "xmlns": "http://www.w3.org/2000/svg",
-            "width": _px(width),
-            "height": _px(height),
-            "viewBox": f"0 0 {_px(width)} {_px(height)}",
-            "role": "img",
-            "font-family": "sans-serif",
-            "font-size": "12",
-            "fill": _INK,
-        },
-    )
-    hatch = ET.SubElement(
-        ET.SubElement(root, "defs"),
-        "pattern",
-        {"id": "hatch", "width": "4", "height": "4", "patternUnits": "userSpaceOnUse"},
-    )
+def _root(width: float, height: float, title: str) -> ET.Element:
+    root = drawing(width, height, title)
+    defs = ET.Element("defs")
+    root.insert(1, defs)  # before what uses it
+    pattern = {"id": "hatch", "width": "4", "height": "4", "patternUnits": "userSpaceOnUse"}
+    hatch = ET.SubElement(defs, "pattern", pattern)
     ET.SubElement(hatch, "path", {"d": "M0 4L4 0", "stroke": _ORANGE, "stroke-width": "2"})
-    ET.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": _PAPER})
     return root
 
 
 def _title(
     root: ET.Element, workout: Workout, length: float, across: float, at: int | None
 ) -> None:
-    title = ET.Element("title")
-    title.text = heading(workout)
-    root.insert(0, title)
     big = clipped(heading(workout), int(across / 8))
-    _text(root, _LEFT, 24, big, size="16", weight="bold")
+    text(root, (_LEFT, 24), big, size="16", weight="bold")
     when = "" if at is None else f", {instant(0, at)} to {instant(length, at)}"
-    _text(root, _LEFT, 44, f"Predicted length {clock(length)}{when}")
+    text(root, (_LEFT, 44), f"Predicted length {clock(length)}{when}")
 
 
 def _axis(root: ET.Element, length: float, scale: float, bottom: float, at: int | None) -> None:
@@ -108,22 +172,22 @@ def _axis(root: ET.Element, length: float, scale: float, bottom: float, at: int 
     seconds = math.ceil(offset / step) * step - offset
     while seconds <= length:
         x = _LEFT + seconds * scale
-        _line(group, (x, _TOP), (x, bottom), _FAINT)
-        _line(group, (x, bottom), (x, bottom + 5), _INK)
-        _text(group, x, bottom + 18, _tick(seconds, step, at), anchor="middle")
+        line(group, (x, _TOP), (x, bottom), _FAINT)
+        line(group, (x, bottom), (x, bottom + 5), INK)
+        text(group, (x, bottom + 18), _tick(seconds, step, at), anchor="middle")
         seconds += step
     end = _LEFT + length * scale
-    _line(group, (_LEFT, bottom), (end, bottom), _INK)
-    _line(group, (_LEFT, _TOP), (_LEFT, bottom), _INK)
+    line(group, (_LEFT, bottom), (end, bottom), INK)
+    line(group, (_LEFT, _TOP), (_LEFT, bottom), INK)
     what = "minutes from the beginning" if at is None else "time of day"
-    _text(group, (_LEFT + end) / 2, bottom + 38, what, anchor="middle")
-    _text(group, _LEFT - 8, _TOP - 8, "muscle", anchor="end")
+    text(group, ((_LEFT + end) / 2, bottom + 38), what, anchor="middle")
+    text(group, (_LEFT - 8, _TOP - 8), "muscle", anchor="end")
 
 
 def _tick(seconds: int, step: int, at: int | None) -> str:
     if at is not None:
-        text = instant(seconds, at)
-        return text if step < 60 else text[:5]
+        clock_time = instant(seconds, at)
+        return clock_time if step < 60 else clock_time[:5]
     return clock(seconds) if step < 60 else f"{seconds // 60}"
 
 
@@ -135,14 +199,14 @@ def _blocks(root: ET.Element, steps: Iterable[Step], scale: float, bottom: float
         if step.slot is not None and step.slot.block not in seen:
             seen.add(step.slot.block)
             x = _LEFT + step.start * scale
-            _line(group, (x, _TOP - 4), (x, bottom), _INK, dash="2 3")
-            _text(group, x, _TOP - 8, f"block {step.slot.block}")
+            line(group, (x, _TOP - 4), (x, bottom), INK, dash="2 3")
+            text(group, (x, _TOP - 8), f"block {step.slot.block}")
 
 
 def _lane(root: ET.Element, lane: Lane, foot: float, scale: float) -> ET.Element:
     """One muscle: its name, and its stretches standing on one line, in four heights."""
     group = ET.SubElement(root, "g", {"class": "muscle", "data-muscle": lane.muscle})
-    _text(group, _LEFT - 8, foot - 6, lane.muscle, anchor="end")
+    text(group, (_LEFT - 8, foot - 6), lane.muscle, anchor="end")
     for stretch in lane.stretches:
         width = (stretch.end - stretch.start) * scale
         _bar(group, stretch.state, _LEFT + stretch.start * scale, foot - 2, width)
@@ -161,9 +225,8 @@ def _told(
             for step in sets
             if step.start < stretch.end and step.end > stretch.start
         ]
-        ET.SubElement(
-            rect, "title"
-        ).text = f"{', '.join(names)}, {instant(stretch.start, at)} to {instant(stretch.end, at)}"
+        begin, end = instant(stretch.start, at), instant(stretch.end, at)
+        titled(rect, f"{', '.join(names)}, {begin} to {end}")
 
 
 def _loads(step: Step, muscle: str) -> bool:
@@ -178,52 +241,11 @@ def _legend(root: ET.Element, foot: float) -> None:
     x = _LEFT
     for state in STATES:
         _bar(group, state, x, foot, 28)
-        _text(group, x + 34, foot, WORDS[state])
+        text(group, (x + 34, foot), WORDS[state])
         x += 110
 
 
 def _bar(parent: ET.Element, state: State, x: float, foot: float, width: float) -> ET.Element:
     height = _HEIGHT[state]
-    return ET.SubElement(
-        parent,
-        "rect",
-        {
-            "class": state,
-            "x": _px(x),
-            "y": _px(foot - height),
-            "width": _px(width),
-            "height": _px(height),
-            "fill": _FILL[state],
-        },
-    )
-
-
-def _line(parent: ET.Element, start: _Point, end: _Point, ink: str, dash: str = "") -> None:
-    path = "L".join(f"{_px(x)} {_px(y)}" for x, y in (start, end))
-    data = {"d": f"M{path}", "stroke": ink}
-    ET.SubElement(parent, "path", data | ({"stroke-dasharray": dash} if dash else {}))
-
-
-def _text(
-    parent: ET.Element,
-    x: float,
-    y: float,
-    text: str,
-    *,
-    anchor: str = "start",
-    size: str = "",
-    weight: str = "",
-) -> None:
-    data = {"x": _px(x), "y": _px(y)}
-    if anchor != "start":
-        data["text-anchor"] = anchor
-    if size:
-        data["font-size"] = size
-    if weight:
-        data["font-weight"] = weight
-    ET.SubElement(parent, "text", data).text = text
-
-
-def _px(value: float) -> str:
-    """A length in pixels, to the hundredth, as short as it goes."""
-    return f"{value:.2f}".rstrip("0").rstrip(".")
+    more = {"class": state}
+    return box(parent, (x, foot - height), (width, height), _FILL[state], **more)
