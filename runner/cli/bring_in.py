@@ -24,11 +24,12 @@ from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
 from runner.live.paper import corrections
 from runner.output import record_path
+from runner.progress.history import SetRow
 from runner.record import importing
 from runner.record.csvfile import read_csv, read_table
 from runner.record.importing import Update
 from runner.record.record import Record
-from runner.record.rows import COLUMNS, SetRow
+from runner.record.rows import COLUMNS
 from runner.record.sheet_import import NEEDED, POSSIBLE, Sheet, read_sheet
 from runner.record.tables import HeldLine
 from runner.text import how_many, shown, trainee_name

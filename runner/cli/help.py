@@ -176,7 +176,7 @@ def _words() -> list[Part]:
 
 
 def _columns() -> list[Part]:
-    from runner.record.rows import SetRow
+    from runner.progress.history import SetRow
     from runner.record.tables import HeldLine, SessionLine, WeekLine
 
     tables: Mapping[str, tuple[str, type]] = {

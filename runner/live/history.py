@@ -14,10 +14,9 @@ from runner.law.workout import Workout
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.progress.adjust import Adjustment, adjusted
-from runner.progress.history import PastSession, Told, sessions_of
+from runner.progress.history import PastSession, SetRow, Told, sessions_of
 from runner.record.past import SessionRow
 from runner.record.record import Record
-from runner.record.rows import SetRow
 
 LOOK_BACK: Final = timedelta(days=183)  # and further back so many sessions; our choice
 LEAST: Final = 24

@@ -29,11 +29,12 @@ from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.progress.adjust import Memory
 from runner.progress.answers import in_force
+from runner.progress.history import SetRow
 from runner.record import running
 from runner.record.csvfile import write_csv
 from runner.record.files import exposed
 from runner.record.record import Record, Unfinished, Unwritable
-from runner.record.rows import SessionInfo, SetRow, set_row
+from runner.record.rows import SessionInfo, set_row
 from runner.session import flow
 from runner.session.apply import replay
 from runner.session.events import Event, Event as SessionEvent, Opened, to_data

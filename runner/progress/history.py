@@ -1,6 +1,6 @@
 """What a trainee has done of one exercise and group of sets: its past sessions, in order.
 
-Built from rows of the record by `sessions_of`, which asks of a row only the fields that `Row`
+Built from rows of the record by `sessions_of`, which asks of a row only the fields that `SetRow`
 names, so that this room need not know the record. Dates are the local dates of the sessions.
 """
 
@@ -9,60 +9,80 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Protocol
+from typing import Annotated, Literal, NamedTuple
 
 from runner.law.course import HeldKey, find_rung, plan_slots, without_part
 from runner.law.workout import (
     Exercise,
     Measure,
+    RowStatus,
     Rung,
     SetKind,
     Side,
+    Who,
     Workout,
+    YesNo,
     load_text,
     parse_setup,
     setup_text,
 )
-from runner.progress import weeks
 
 
-class Row(weeks.Row, Protocol):
-    """The fields that a row of the record must have; see the CSV's columns for their meaning."""
+class SetRow(NamedTuple):
+    """One side of a set. A `str` is free text, "" for none; elsewhere None stands for empty.
 
-    @property
-    def plan(self) -> str: ...  # noqa: D102
-    @property
-    def session(self) -> str: ...  # noqa: D102
-    @property
-    def block(self) -> int: ...  # noqa: D102
-    @property
-    def version(self) -> str: ...  # noqa: D102
-    @property
-    def setup(self) -> str: ...  # noqa: D102
-    @property
-    def load_kg(self) -> float | None: ...  # noqa: D102
-    @property
-    def tempo(self) -> str: ...  # noqa: D102
-    @property
-    def hold_s(self) -> float | None: ...  # noqa: D102
-    @property
-    def reserve(self) -> int | None: ...  # noqa: D102
-    @property
-    def reserve_aimed(self) -> int: ...  # noqa: D102
-    @property
-    def recovery_s(self) -> float | None: ...  # noqa: D102
-    @property
-    def to_beat(self) -> float | None: ...  # noqa: D102
-    @property
-    def corrected(self) -> object: ...  # noqa: D102
-    @property
-    def set_group(self) -> str: ...  # noqa: D102
-    @property
-    def deload(self) -> object: ...  # noqa: D102
-    @property
-    def level_finding(self) -> object: ...  # noqa: D102
-    @property
-    def pain_where(self) -> str: ...  # noqa: D102
+    Seconds have one decimal; times are RFC 3339 in local time with its offset.
+    """
+
+    session_id: Annotated[str, "id of the session; sorts by time"]
+    session_start: Annotated[str, "when the session was opened, local time"]
+    iso_week: Annotated[str, "ISO week of its local date: 2026-W48"]
+    plan: Annotated[str, "title of the plan"]
+    session: Annotated[str, "session of the plan"]
+    trainee: Annotated[str, "name of the trainee"]
+    block: Annotated[int, "block of the session, from 1"]
+    round: Annotated[int, "round of the block, from 1"]
+    exercise: Annotated[str, "id of the exercise"]
+    exercise_name: Annotated[str, "its name"]
+    prime_movers: Annotated[str, "main muscles, ; between"]
+    synergists: Annotated[str, "helping muscles, ; between"]
+    version: Annotated[str, "id of the version"]
+    setup: Annotated[str, "set-up: name=value unit, ; between"]
+    load_kg: Annotated[float | None, "load used, kg"]
+    set: Annotated[int, "set of this exercise in the session, from 1; both sides share it"]
+    kind: Annotated[SetKind, "work, or ramp: a warm-up set"]
+    side: Annotated[Side, "both, left or right"]
+    status: Annotated[RowStatus, "done; skipped: left out; broken: given up"]
+    measure: Annotated[Measure, "reps or hold"]
+    reps: Annotated[int | None, "repetitions"]
+    hold_s: Annotated[float | None, "length of a hold, s"]
+    reserve: Annotated[int | None, "repetitions in reserve"]
+    reserve_aimed: Annotated[int, "repetitions in reserve aimed at"]
+    set_start: Annotated[str | None, "when the set began, local time, to the millisecond"]
+    started_by: Annotated[Who | None, "clock or person"]
+    work_s: Annotated[float | None, "length of the set, s"]
+    rest_before_s: Annotated[float | None, "pause before the set, s"]
+    recovery_s: Annotated[
+        float | None, "time that the main muscles had had since their last set, s"
+    ]
+    to_beat: Annotated[float | None, "last time's count: repetitions, or seconds of a hold"]
+    beaten: Annotated[YesNo | None, "yes or no; empty where nothing was to beat"]
+    tempo: Annotated[str, "tempo of the version: down-hold-up, s"]
+    pain: Annotated[Literal["yes"] | None, "yes where pain ended the set"]
+    note: Annotated[str, "note on the set"]
+    corrected: Annotated[YesNo, "yes where the count was corrected later"]
+    # Columns that an older file does not have.
+    set_group: Annotated[
+        str, "version that the plan names for the set, first: or later: before it"
+    ] = ""
+    deload: Annotated[Literal["yes"] | None, "yes in a session taken lighter"] = None
+    level_finding: Annotated[
+        Literal["yes"] | None, "yes in a session that finds a first working level"
+    ] = None
+    today_only: Annotated[Literal["yes"] | None, "yes where the level is for that day only"] = None
+    swapped_for: Annotated[str, "exercise that the plan has here"] = ""
+    pain_where: Annotated[str, "where it hurt"] = ""
+    corrected_at: Annotated[str | None, "when it was last corrected"] = None
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -185,14 +205,16 @@ class Told:
 History = Mapping[HeldKey, tuple[PastSession, ...]]  # oldest first
 
 
-def sessions_of(rows: Iterable[Row], told: Told | None = None) -> dict[HeldKey, list[PastSession]]:
+def sessions_of(
+    rows: Iterable[SetRow], told: Told | None = None
+) -> dict[HeldKey, list[PastSession]]:
     """The past by exercise and group of sets, each in the order of the sessions' starts.
 
     `rows` are of one trainee's closed sessions, in any order of sessions, those of one session
     in their order. A bout still running must not be among them.
     """
     told = told or Told()
-    found: dict[tuple[str, HeldKey], list[Row]] = {}
+    found: dict[tuple[str, HeldKey], list[SetRow]] = {}
     groups: dict[str, Mapping[tuple[str, int], str]] = {}
     for row in rows:
         if row.session_id not in groups:
@@ -214,7 +236,7 @@ def groups_of(workout: Workout) -> Mapping[tuple[str, int], str]:
     return {(slot.exercise, slot.number): slot.group for slot in plan_slots(workout, {})}
 
 
-def _session(key: HeldKey, rows: list[Row], told: Told) -> PastSession:
+def _session(key: HeldKey, rows: list[SetRow], told: Told) -> PastSession:
     first = rows[0]
     workout = (told.workouts or {}).get(first.session_id)
     return PastSession(
@@ -232,7 +254,7 @@ def _session(key: HeldKey, rows: list[Row], told: Told) -> PastSession:
     )
 
 
-def _set(row: Row, workout: Workout | None) -> PastSet:
+def _set(row: SetRow, workout: Workout | None) -> PastSet:
     value = row.hold_s if row.measure == "hold" else row.reps
     return PastSet(
         row.set,
@@ -252,7 +274,7 @@ def _set(row: Row, workout: Workout | None) -> PastSet:
     )
 
 
-def _least(row: Row, workout: Workout | None) -> float | None:
+def _least(row: SetRow, workout: Workout | None) -> float | None:
     """The least recovery in force for a row's exercise in its block, where that is known."""
     if workout is None or not 1 <= row.block <= len(workout.blocks):
         return None

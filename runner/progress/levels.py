@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import groupby
-from typing import Final, Protocol
+from typing import Final, NamedTuple
 
 from runner.law.course import HeldKey, level_order, with_level, without_part
 from runner.law.workout import Exercise, Measure, Rung, SetKind, parse_setup
@@ -21,43 +21,26 @@ from runner.progress.history import Use
 USED: Final = "used"  # why a level is worked at that no decision names
 
 
-class Row(Protocol):
-    """The fields of a row of the record that a level comes from; see the CSV's columns."""
+class LevelRow(NamedTuple):
+    """What of a row says at which level it was done."""
 
-    @property
-    def session_id(self) -> str: ...  # noqa: D102
-    @property
-    def session_start(self) -> str: ...  # noqa: D102
-    @property
-    def set(self) -> int: ...  # noqa: D102
-    @property
-    def kind(self) -> SetKind: ...  # noqa: D102
-    @property
-    def status(self) -> str: ...  # noqa: D102
-    @property
-    def measure(self) -> Measure: ...  # noqa: D102
-    @property
-    def reps(self) -> int | None: ...  # noqa: D102
-    @property
-    def hold_s(self) -> float | None: ...  # noqa: D102
-    @property
-    def version(self) -> str: ...  # noqa: D102
-    @property
-    def setup(self) -> str: ...  # noqa: D102
-    @property
-    def load_kg(self) -> float | None: ...  # noqa: D102
-    @property
-    def set_start(self) -> str | None: ...  # noqa: D102
-    @property
-    def pain(self) -> object: ...  # noqa: D102
-    @property
-    def deload(self) -> object: ...  # noqa: D102
-    @property
-    def level_finding(self) -> object: ...  # noqa: D102
-    @property
-    def today_only(self) -> object: ...  # noqa: D102
-    @property
-    def swapped_for(self) -> str: ...  # noqa: D102
+    session_id: str
+    session_start: str
+    set: int
+    kind: SetKind
+    status: str
+    measure: Measure
+    reps: int | None
+    hold_s: float | None
+    version: str
+    setup: str
+    load_kg: float | None
+    set_start: str | None
+    pain: str | None
+    deload: str | None
+    level_finding: str | None
+    today_only: str | None
+    swapped_for: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +78,7 @@ class Level:
     source: str = ""  # id of the decision, or of the session
 
 
-def carries(row: Row) -> bool:
+def carries(row: LevelRow) -> bool:
     """Whether a row can say at which level the next session starts."""
     value = row.hold_s if row.measure == "hold" else row.reps
     counted = row.kind == "work" and row.status == "done" and value is not None
@@ -103,7 +86,7 @@ def carries(row: Row) -> bool:
     return counted and not passing
 
 
-def trained(rows: Iterable[Row], *, imported: bool = False) -> Trained | None:
+def trained(rows: Iterable[LevelRow], *, imported: bool = False) -> Trained | None:
     """One session's rows of an exercise and group of sets; None where they give no level."""
     done = list(filter(carries, rows))
     if not done:

@@ -12,10 +12,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Final, Protocol
+from typing import Final
 
 from runner.law.workout import Exercise
-from runner.progress import weeks
+from runner.progress.history import SetRow
 
 Site = tuple[str, str]  # muscle, left or right
 
@@ -24,15 +24,6 @@ CLEAN: Final = 2  # sessions without pain that end it
 OFTEN: Final = 3  # painful sessions
 LATELY: Final = 14  # days: the next start names it
 _MARK = "pain:"
-
-
-class Row(weeks.Row, Protocol):
-    """The fields that a row of the record must have."""
-
-    @property
-    def exercise_name(self) -> str: ...  # noqa: D102
-    @property
-    def note(self) -> str: ...  # noqa: D102
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +52,12 @@ def day(on: date) -> str:
     return f"{on.day} {on:%b}"
 
 
-def pains_of(rows: Iterable[Row]) -> list[Pain]:
+def pains_of(rows: Iterable[SetRow]) -> list[Pain]:
     """Every session in which an exercise hurt, the oldest first.
 
     `rows` are one trainee's, those of a session together, the sessions in their order.
     """
-    done: dict[str, dict[str, list[Row]]] = {}  # exercise -> session -> rows
+    done: dict[str, dict[str, list[SetRow]]] = {}  # exercise -> session -> rows
     for row in rows:
         if row.status == "done" or row.pain:
             done.setdefault(row.exercise, {}).setdefault(row.session_id, []).append(row)
@@ -81,11 +72,11 @@ def pains_of(rows: Iterable[Row]) -> list[Pain]:
     return sorted(found, key=lambda p: p.on)
 
 
-def _start(rows: Sequence[Row]) -> datetime:
+def _start(rows: Sequence[SetRow]) -> datetime:
     return datetime.fromisoformat(rows[0].session_start)
 
 
-def _pain(rows: Sequence[Row], clean: int) -> Pain:
+def _pain(rows: Sequence[SetRow], clean: int) -> Pain:
     first = rows[0]
     sides = {s for row in rows for s in (("left", "right") if row.side == "both" else (row.side,))}
     muscles = [m for m in first.prime_movers.split(";") if m]
@@ -99,7 +90,7 @@ def _pain(rows: Sequence[Row], clean: int) -> Pain:
     )
 
 
-def _place(row: Row) -> str:
+def _place(row: SetRow) -> str:
     """Where it hurt, as the row says it: in its own column, or in the note of an older record."""
     own = getattr(row, "pain_where", None)
     if own:

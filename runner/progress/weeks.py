@@ -11,51 +11,17 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import fmean
-from typing import Final, Protocol
+from typing import Final
 
 from runner.law.muscles import MUSCLES
 from runner.law.weekly_sets import Sets, sets_by_muscle
-from runner.law.workout import Measure, SetKind, Side
+from runner.law.workout import Side
+from runner.progress.history import SetRow
 
 # Between sessions for the same muscles: ACSM 2009 (as repeated in secondary texts).
 HOURS_BETWEEN: Final = 48.0
 # Left against right is named from here on: our choice.
 REPS_APART, SHARE_APART, SESSIONS_APART = 2.0, 0.25, 2
-
-
-class Row(Protocol):
-    """The fields that a row of the record must have; see the CSV's columns for their meaning."""
-
-    @property
-    def session_id(self) -> str: ...  # noqa: D102
-    @property
-    def session_start(self) -> str: ...  # noqa: D102
-    @property
-    def iso_week(self) -> str: ...  # noqa: D102
-    @property
-    def exercise(self) -> str: ...  # noqa: D102
-    @property
-    def prime_movers(self) -> str: ...  # noqa: D102
-    @property
-    def synergists(self) -> str: ...  # noqa: D102
-    @property
-    def set(self) -> int: ...  # noqa: D102
-    @property
-    def kind(self) -> SetKind: ...  # noqa: D102
-    @property
-    def side(self) -> Side: ...  # noqa: D102
-    @property
-    def status(self) -> str: ...  # noqa: D102
-    @property
-    def measure(self) -> Measure: ...  # noqa: D102
-    @property
-    def reps(self) -> int | None: ...  # noqa: D102
-    @property
-    def set_start(self) -> str | None: ...  # noqa: D102
-    @property
-    def work_s(self) -> float | None: ...  # noqa: D102
-    @property
-    def pain(self) -> object: ...  # noqa: D102
 
 
 Pattern = Callable[[str, str], str]  # (session id, exercise) -> pattern, "" where unknown
@@ -93,12 +59,12 @@ def weeks_between(first: str, last: str) -> list[str]:
     return found
 
 
-def counts_for_week(row: Row) -> bool:
+def counts_for_week(row: SetRow) -> bool:
     """Whether a row is a work set done; ramp sets, broken and skipped ones count for nothing."""
     return row.kind == "work" and row.status == "done"
 
 
-def weeks_of(rows: Iterable[Row], pattern: Pattern = lambda *_: "") -> list[Week]:
+def weeks_of(rows: Iterable[SetRow], pattern: Pattern = lambda *_: "") -> list[Week]:
     """The weeks in which a work set was done, in order. `rows` are of one trainee.
 
     Of a million rows only their numbers by session and exercise are kept.
@@ -153,7 +119,7 @@ class Trained:
         return (now - self.ended).total_seconds() / 3600
 
 
-def last_trained(rows: Iterable[Row]) -> dict[str, Trained]:
+def last_trained(rows: Iterable[SetRow]) -> dict[str, Trained]:
     """Every muscle that was a prime mover of a work set done, in the order of `MUSCLES`."""
     latest: dict[str, datetime] = {}
     for row in rows:
@@ -177,7 +143,7 @@ class SidesApart:
     by: tuple[float, ...]  # repetitions a set in each of those sessions, the oldest first
 
 
-def sides_apart(rows: Iterable[Row]) -> list[SidesApart]:
+def sides_apart(rows: Iterable[SetRow]) -> list[SidesApart]:
     """One-sided exercises of which the same side was ahead in the last two sessions.
 
     The last two in which both sides have counts; the means over the sets with a count on both

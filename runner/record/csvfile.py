@@ -17,7 +17,8 @@ from typing import Any, Literal, NoReturn, TextIO, TypeVar, get_args, get_origin
 
 from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
-from runner.record.rows import COLUMNS, NEEDED_COLUMNS, SetRow
+from runner.progress.history import SetRow
+from runner.record.rows import COLUMNS, NEEDED_COLUMNS
 from runner.text import shown
 
 MOST_FAULTS = 1000  # listed of a file; our choice, so that a wrong file ends

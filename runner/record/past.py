@@ -16,7 +16,8 @@ from datetime import date, datetime, timedelta, timezone
 from typing import Any, Literal, NamedTuple
 
 from runner.law.workout import YesNo
-from runner.record.rows import ROW_COLUMNS, Filter, SetRow
+from runner.progress.history import SetRow
+from runner.record.rows import ROW_COLUMNS, Filter
 
 
 class SessionRow(NamedTuple):

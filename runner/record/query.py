@@ -12,16 +12,16 @@ import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from typing import NamedTuple
 
 from runner.law.course import RECENT, HeldKey, LengthKey, find_rung
-from runner.law.workout import Exercise, Measure, Rung, SetKind, Workout, parse_setup
+from runner.law.workout import Exercise, Rung, Workout, parse_setup
 from runner.progress.adjust import BeatKey, LevelKey, Memory
 from runner.progress.answers import in_force
-from runner.progress.history import Use
+from runner.progress.history import SetRow, Use
 from runner.progress.levels import (
     Decision,
     Level,
+    LevelRow,
     Trained,
     fitted,
     level_of_version,
@@ -29,7 +29,7 @@ from runner.progress.levels import (
     working_level,
 )
 from runner.record import decisions as agreed, errors
-from runner.record.rows import SessionInfo, SetRow, session_rows, utc_text
+from runner.record.rows import SessionInfo, session_rows, utc_text
 from runner.session.events import Event, from_data
 
 _INFO = """SELECT s.id, s.plan, p.content, s.plan_hash, s.session, s.trainee, s.started_utc,
@@ -293,28 +293,6 @@ class _Sessions:
 _BEFORE_EVERY_TEXT = -1  # SQLite sorts numbers before texts
 _FEW, _MANY = 4, 64  # rows: the newest session is mostly enough; our choice
 _DONE = "r.kind = 'work' AND r.status = 'done'"
-
-
-class LevelRow(NamedTuple):
-    """What of a row says at which level it was done."""
-
-    session_id: str
-    session_start: str
-    set: int
-    kind: SetKind
-    status: str
-    measure: Measure
-    reps: int | None
-    hold_s: float | None
-    version: str
-    setup: str
-    load_kg: float | None
-    set_start: str | None
-    pain: str | None
-    deload: str | None
-    level_finding: str | None
-    today_only: str | None
-    swapped_for: str
 
 
 def _decisions(

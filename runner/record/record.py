@@ -15,6 +15,7 @@ from runner.law.course import HeldKey, LengthKey
 from runner.law.workout import Workout
 from runner.progress.adjust import Adjustment, Memory
 from runner.progress.answers import Answer
+from runner.progress.history import SetRow
 from runner.progress.levels import Level
 from runner.record import (
     backup,
@@ -34,7 +35,6 @@ from runner.record.query import Unfinished
 from runner.record.rows import (
     Filter,
     SessionInfo,
-    SetRow,
     numbered_rows,
     rows_wanted,
     session_rows,

@@ -1,7 +1,8 @@
-"""The columns of a row of the record: one side of a set.
+"""Rows of the record: one side of a set each, derived from a session and read back.
 
-The fields of `SetRow`, in their order, are the columns of the CSV: this is the one list of
-them, and the readers and writers of tables and files go by its names and types.
+The fields of `SetRow` (see `runner.progress.history`), in their order, are the columns of the
+CSV: this is the one list of them, and the readers and writers of tables and files go by its names
+and types.
 """
 
 from __future__ import annotations
@@ -13,82 +14,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from functools import lru_cache
-from typing import Annotated, Any, Literal, NamedTuple, Self, TypedDict
+from typing import Any, NamedTuple, Self, TypedDict
 from zoneinfo import ZoneInfo
 
 from runner import __version__
 from runner.law.workout import (
     Exercise,
-    Measure,
-    RowStatus,
-    SetKind,
-    Side,
-    Who,
     Workout,
-    YesNo,
     setup_text,
 )
+from runner.progress.history import SetRow
 from runner.progress.reps import beaten
 from runner.session.state import Row, State
 from runner.text import clean, trainee_name
-
-
-class SetRow(NamedTuple):
-    """One side of a set. A `str` is free text, "" for none; elsewhere None stands for empty.
-
-    Seconds have one decimal; times are RFC 3339 in local time with its offset.
-    """
-
-    session_id: Annotated[str, "id of the session; sorts by time"]
-    session_start: Annotated[str, "when the session was opened, local time"]
-    iso_week: Annotated[str, "ISO week of its local date: 2026-W48"]
-    plan: Annotated[str, "title of the plan"]
-    session: Annotated[str, "session of the plan"]
-    trainee: Annotated[str, "name of the trainee"]
-    block: Annotated[int, "block of the session, from 1"]
-    round: Annotated[int, "round of the block, from 1"]
-    exercise: Annotated[str, "id of the exercise"]
-    exercise_name: Annotated[str, "its name"]
-    prime_movers: Annotated[str, "main muscles, ; between"]
-    synergists: Annotated[str, "helping muscles, ; between"]
-    version: Annotated[str, "id of the version"]
-    setup: Annotated[str, "set-up: name=value unit, ; between"]
-    load_kg: Annotated[float | None, "load used, kg"]
-    set: Annotated[int, "set of this exercise in the session, from 1; both sides share it"]
-    kind: Annotated[SetKind, "work, or ramp: a warm-up set"]
-    side: Annotated[Side, "both, left or right"]
-    status: Annotated[RowStatus, "done; skipped: left out; broken: given up"]
-    measure: Annotated[Measure, "reps or hold"]
-    reps: Annotated[int | None, "repetitions"]
-    hold_s: Annotated[float | None, "length of a hold, s"]
-    reserve: Annotated[int | None, "repetitions in reserve"]
-    reserve_aimed: Annotated[int, "repetitions in reserve aimed at"]
-    set_start: Annotated[str | None, "when the set began, local time, to the millisecond"]
-    started_by: Annotated[Who | None, "clock or person"]
-    work_s: Annotated[float | None, "length of the set, s"]
-    rest_before_s: Annotated[float | None, "pause before the set, s"]
-    recovery_s: Annotated[
-        float | None, "time that the main muscles had had since their last set, s"
-    ]
-    to_beat: Annotated[float | None, "last time's count: repetitions, or seconds of a hold"]
-    beaten: Annotated[YesNo | None, "yes or no; empty where nothing was to beat"]
-    tempo: Annotated[str, "tempo of the version: down-hold-up, s"]
-    pain: Annotated[Literal["yes"] | None, "yes where pain ended the set"]
-    note: Annotated[str, "note on the set"]
-    corrected: Annotated[YesNo, "yes where the count was corrected later"]
-    # Columns that an older file does not have.
-    set_group: Annotated[
-        str, "version that the plan names for the set, first: or later: before it"
-    ] = ""
-    deload: Annotated[Literal["yes"] | None, "yes in a session taken lighter"] = None
-    level_finding: Annotated[
-        Literal["yes"] | None, "yes in a session that finds a first working level"
-    ] = None
-    today_only: Annotated[Literal["yes"] | None, "yes where the level is for that day only"] = None
-    swapped_for: Annotated[str, "exercise that the plan has here"] = ""
-    pain_where: Annotated[str, "where it hurt"] = ""
-    corrected_at: Annotated[str | None, "when it was last corrected"] = None
-
 
 COLUMNS = SetRow._fields
 NEEDED_COLUMNS = COLUMNS[: COLUMNS.index("set_group")]  # of a file that is read

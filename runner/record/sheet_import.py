@@ -17,8 +17,9 @@ from typing import TypeVar
 
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Exercise, Side
+from runner.progress.history import SetRow
 from runner.record.csvfile import MORE_FAULTS, YEARS
-from runner.record.rows import SetRow, helpers, iso_week
+from runner.record.rows import helpers, iso_week
 from runner.session.verb import Count
 from runner.session.words import Counts, PaperSet, Refusal, read_counts
 from runner.text import clean, shown, trainee_name

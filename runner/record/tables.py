@@ -15,12 +15,13 @@ from typing import Annotated, Any, NamedTuple, TextIO, TypeVar, get_type_hints
 
 from runner.law.weekly_sets import AIM, judged
 from runner.law.workout import YesNo, load_text
+from runner.progress.history import SetRow
 from runner.progress.session_stats import session_load
 from runner.progress.weeks import Week, counts_for_week, weeks_of
 from runner.record.csvfile import guard, write_csv
 from runner.record.past import Planned, SessionRow, planned
 from runner.record.record import Reader, Record
-from runner.record.rows import Period, SetRow
+from runner.record.rows import Period
 
 Line = TypeVar("Line", bound=tuple[Any, ...])
 

@@ -12,13 +12,13 @@ from functools import lru_cache
 from runner.law.course import FIRST, LATER
 from runner.law.workout import Workout, load_text
 from runner.progress.adjust import Adjustment
+from runner.progress.history import SetRow
 from runner.progress.level_finding import REASON as PLACED
 from runner.record.decisions import DecidedAt, Hold, insert_held
 from runner.record.rows import (
     OWN_COLUMNS,
     SESSION_COLUMNS,
     SessionInfo,
-    SetRow,
     set_row,
     utc_text,
     with_places,

@@ -16,7 +16,7 @@ from runner.law.workout import Workout
 from runner.live.history import as_it_was
 from runner.planning.forecast import rehearse, total
 from runner.progress.adjust import Adjustment, Memory, adjusted
-from runner.progress.history import PastSession, Use, sessions_of
+from runner.progress.history import PastSession, SetRow, Use, sessions_of
 from runner.progress.session_stats import (
     Length,
     PairedAgainstStraight,
@@ -38,7 +38,7 @@ from runner.progress.weeks import (
 )
 from runner.record.past import Planned, SessionRow
 from runner.record.record import Record
-from runner.record.rows import Period, SetRow, iso_week
+from runner.record.rows import Period, iso_week
 from runner.record.tables import PlansAsTheyWere, weeks_of_record
 from runner.session.events import Opened
 

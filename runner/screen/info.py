@@ -16,7 +16,7 @@ from runner.live.driver import Store
 from runner.live.offers import offer_lines
 from runner.live.session_setup import Live, Opening
 from runner.live.session_summary import Afterwards, Section, verdict_text
-from runner.record.rows import SetRow
+from runner.progress.history import SetRow
 from runner.screen.entry import EntryLine
 from runner.screen.keys import action, key_name
 from runner.screen.layout import Layout

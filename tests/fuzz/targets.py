@@ -28,10 +28,11 @@ from runner.lines.session import Lines
 from runner.plan.compile import compile_session
 from runner.plan.file import LARGEST, parse_plan, read_text
 from runner.plan.review import content_warnings, render_warnings
+from runner.progress.history import SetRow
 from runner.record import importing
 from runner.record.csvfile import read_csv, write_csv
 from runner.record.record import Record
-from runner.record.rows import COLUMNS, SetRow
+from runner.record.rows import COLUMNS
 from runner.record.sheet_import import Sheet, read_sheet
 from runner.session.apply import Refused
 from runner.session.words import Refusal, read_counts, read_entry, read_line

@@ -15,8 +15,8 @@ from runner.errors import MatsideError
 from runner.lines.paper import Talk, put_right, write_up
 from runner.live.paper import open_fixing, open_paper
 from runner.output import record_path
+from runner.progress.history import SetRow
 from runner.record.record import Record
-from runner.record.rows import SetRow
 from runner.testing import ManualClock
 from tests.lines.process import ROOT
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 import pytest
 
 from runner.output import record_path
+from runner.progress.history import SetRow
 from runner.record.record import Record
-from runner.record.rows import SetRow
 from tests.live.stories import Winter, winters
 
 Told = tuple[Winter, list[str], list[SetRow]]

@@ -7,9 +7,8 @@ from datetime import date
 from typing import Any
 
 from runner.law.workout import Rung, Workout
-from runner.progress.history import Told, Use, groups_of, sessions_of
+from runner.progress.history import SetRow, Told, Use, groups_of, sessions_of
 from runner.progress.rules import Holding, advise
-from runner.record.rows import SetRow
 from tests.law.builders import exercise, part, timing, workout
 from tests.progress.past import PUSH_UP, session
 

@@ -10,7 +10,8 @@ import pytest
 
 from runner.law.workout import Measure, SetKind, Side
 from runner.progress import weeks
-from runner.progress.weeks import Row, last_trained, sides_apart, weeks_between, weeks_of
+from runner.progress.history import SetRow
+from runner.progress.weeks import last_trained, sides_apart, weeks_between, weeks_of
 
 BERLIN = ZoneInfo("Europe/Berlin")
 MONDAY = datetime(2026, 11, 23, 6, 30, tzinfo=BERLIN)
@@ -43,7 +44,7 @@ class Done:
         return self.session_start if self.status == "done" else None
 
 
-def done(at: datetime, number: int = 1, **other: object) -> Row:
+def done(at: datetime, number: int = 1, **other: object) -> SetRow:
     year, week, _ = at.date().isocalendar()
     return Done(at.isoformat(), f"{year}-W{week:02}", number, **other)  # type: ignore[arg-type]
 
@@ -152,7 +153,7 @@ def test_a_muscle_rests_from_its_set_and_one_from_paper_from_its_session() -> No
     assert last_trained([paper])["upper-back"].ended == MONDAY
 
 
-def both(at: datetime, left: int, right: int, **other: object) -> list[Row]:
+def both(at: datetime, left: int, right: int, **other: object) -> list[SetRow]:
     pair: tuple[tuple[Side, int], ...] = (("left", left), ("right", right))
     return [
         done(at, number, side=side, reps=reps, **other) for number in (1, 2) for side, reps in pair

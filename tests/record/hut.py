@@ -9,8 +9,9 @@ from zoneinfo import ZoneInfo
 
 from runner.law.workout import Block, Exercise, Item, Rung, Timing, Workout
 from runner.progress.adjust import Offer
+from runner.progress.history import SetRow
 from runner.record.record import Record
-from runner.record.rows import SessionInfo, SetRow
+from runner.record.rows import SessionInfo
 from runner.session import flow, verb as cmd
 from runner.session.apply import Outcome
 from runner.session.events import Event

@@ -11,10 +11,11 @@ from hypothesis import given, strategies as st
 
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Item
+from runner.progress.history import SetRow
 from runner.record import csvfile
 from runner.record.csvfile import guard, read_csv, unguard, write_csv
 from runner.record.record import Record
-from runner.record.rows import COLUMNS, SetRow
+from runner.record.rows import COLUMNS
 from runner.session import verb as cmd
 
 from .hut import Sitting, later, morning

@@ -10,9 +10,10 @@ import pandas as pd
 import pytest
 from frictionless import Resource, Schema
 
+from runner.progress.history import SetRow
 from runner.record.csvfile import unguard, write_csv
 from runner.record.record import Record
-from runner.record.rows import COLUMNS, SetRow
+from runner.record.rows import COLUMNS
 from runner.session import verb as cmd
 
 from .hut import Sitting, later

@@ -7,9 +7,9 @@ from datetime import date, datetime
 import pytest
 
 from runner.law.workout import Item
+from runner.progress.history import SetRow
 from runner.record import rows as set_rows
 from runner.record.record import Record
-from runner.record.rows import SetRow
 from runner.session import verb as cmd
 
 from .hut import BERLIN, TITLE, Sitting, later, morning

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings, strategies as st
 
 from runner.errors import MatsideError
+from runner.progress.history import SetRow
 from runner.record import importing
 from runner.record.csvfile import read_csv, write_csv
 from runner.record.record import Record
-from runner.record.rows import SetRow
 from runner.session import flow, verb as cmd
 from runner.text import trainee_name
 

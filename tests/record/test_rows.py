@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from runner.law.workout import Item
 from runner.progress.adjust import Adjustment, Offer
+from runner.progress.history import SetRow
 from runner.record.record import Record
-from runner.record.rows import COLUMNS, SESSION_COLUMNS, SetRow, set_row
+from runner.record.rows import COLUMNS, SESSION_COLUMNS, set_row
 from runner.session import verb as cmd
 
 from .hut import Sitting, later, morning
