@@ -36,6 +36,7 @@ class Desk:
         self.live: Live | None = None
         self.age = 0.0  # lines are taken as they arrive
         self._next: tuple[float, str | None] | None = None
+        self._seen: object = None  # the state when the typist made up their mind
 
     @property
     def phase(self) -> str:
@@ -47,13 +48,13 @@ class Desk:
         return self.clock.seconds
 
     def next(self, timeout: float | None) -> str | None:
-        if self._next is None:
-            self._next = self._typist(self)
+        state = None if self.live is None else self.live.driver.state
+        if self._next is None or state is not self._seen:  # what happened may change their mind
+            self._next, self._seen = self._typist(self), state
         at, line = self._next
         wait = max(at - self.clock.seconds, 0.0)
         if timeout is not None and timeout < wait:
             self.clock.advance(timeout)
-            self._next = None  # what happens now may change the typist's mind
             raise queue.Empty
         self.clock.advance(wait)
         self._next = None
