@@ -1,4 +1,4 @@
-"""A tenth of `python -m tests.kill`, and that its checks can fail."""
+"""A few kills, slow a tenth of `python -m tests.kill`; and that its checks can fail."""
 
 from __future__ import annotations
 
@@ -8,30 +8,27 @@ from pathlib import Path
 
 import pytest
 
-from tests.kill.__main__ import kill_many
+from tests.kill.__main__ import Kill, kill_many
 from tests.kill.line import DATABASE, kill_one, kill_one_locked
 from tests.kill.terminal import kill_one_screen
 from tests.kill.twin import differences, left
 
+TENTH = [(kill_one, 20), (kill_one_locked, 10), (kill_one_screen, 4)]
+FEW = [(kill_one, 4), (kill_one_locked, 2), (kill_one_screen, 1)]
 
-def test_twenty_sessions_in_line_mode_killed(record_property: pytest.RecordProperty) -> None:
-    outcomes = kill_many(kill_one, 20, seed=2, at_once=2)
+
+@pytest.mark.parametrize(
+    ("kill", "number"),
+    [*FEW, *(pytest.param(*one, marks=pytest.mark.slow) for one in TENTH)],
+)
+def test_what_was_acknowledged_outlives_a_kill(
+    kill: Kill, number: int, record_property: pytest.RecordProperty
+) -> None:
+    outcomes = kill_many(kill, number, seed=2, at_once=2)
     assert [fault for outcome in outcomes for fault in outcome.faults] == []
     acknowledged = sum(outcome.acknowledged for outcome in outcomes)
     record_property("acknowledged", acknowledged)
-    assert acknowledged > 60
-
-
-def test_ten_sessions_killed_while_the_record_is_locked_now_and_then() -> None:
-    outcomes = kill_many(kill_one_locked, 10, seed=3, at_once=2)
-    assert [fault for outcome in outcomes for fault in outcome.faults] == []
-    assert sum(outcome.acknowledged for outcome in outcomes) > 20
-
-
-def test_four_sessions_in_a_terminal_killed() -> None:
-    outcomes = kill_many(kill_one_screen, 4, seed=2, at_once=2)
-    assert [fault for outcome in outcomes for fault in outcome.faults] == []
-    assert sum(outcome.acknowledged for outcome in outcomes) > 0
+    assert acknowledged > 0
 
 
 @pytest.mark.parametrize(
