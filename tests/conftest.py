@@ -16,7 +16,8 @@ settings.load_profile("ci" if os.environ.get("CI") else "dev")
 
 # A shell starts what it runs in the background, and nohup its command, with signals ignored; a
 # program that is started inherits that, and the tests send these signals to such programs.
-for name, usual in (("SIGINT", signal.default_int_handler), ("SIGHUP", signal.SIG_DFL)):
-    number = getattr(signal, name, None)  # Windows has no SIGHUP
+for name in ("SIGINT", "SIGQUIT", "SIGHUP"):
+    number = getattr(signal, name, None)  # Windows has but the first
     if number is not None and signal.getsignal(number) == signal.SIG_IGN:
+        usual = signal.default_int_handler if name == "SIGINT" else signal.SIG_DFL
         signal.signal(number, usual)

@@ -6,10 +6,9 @@ import os
 import signal
 import sys
 import uuid
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -21,12 +20,11 @@ from tests.sound.real_session import ROOT, RealSession
 from tests.sound.speakers import fake_engine, texts
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Collection, Iterable
 
 # A fork beside other threads: the child only becomes the program.
 pytestmark = pytest.mark.filterwarnings("ignore:.*multi-threaded.*fork:DeprecationWarning")
 
-Runs = dict[tuple[str, str], Future["Outcome"]]
 NOISE = b"NOISE-OF-A-LIBRARY"
 # A sound library as bad as they come: it writes on both descriptors whenever it can.
 LIBRARY = f"""\
@@ -175,33 +173,20 @@ def with_a_hanging_player(ending: str, folder: Path) -> Outcome:
     return Outcome(ENDINGS[ending][0](ended), ended.left(), ended.session.sent)
 
 
-@pytest.fixture(scope="module")
-def runs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Runs]:
-    """All of them, a few at a time: each is mostly waiting."""
-    with ThreadPoolExecutor(4) as pool:
-        noisy = {
-            ("noisy", name): pool.submit(with_a_noisy_library, name, tmp_path_factory.mktemp("n"))
-            for name in ENDINGS
-        }
-        hanging = {
-            ("hanging", name): pool.submit(
-                with_a_hanging_player, name, tmp_path_factory.mktemp("h")
-            )
-            for name in HANGING
-        }
-        yield noisy | hanging
+def few_at_first(endings: Iterable[str], few: Collection[str]) -> list[Any]:
+    return [e if e in few else pytest.param(e, marks=pytest.mark.slow) for e in endings]
 
 
-@pytest.mark.parametrize("ending", ENDINGS)
-def test_with_a_noisy_library(ending: str, runs: Runs) -> None:
-    outcome = runs["noisy", ending].result()
+@pytest.mark.parametrize("ending", few_at_first(ENDINGS, ("quit by key", "the window closed")))
+def test_with_a_noisy_library(ending: str, tmp_path: Path) -> None:
+    outcome = with_a_noisy_library(ending, tmp_path)
     assert outcome.code == ENDINGS[ending][1]
     assert outcome.left == []
     assert NOISE not in outcome.sent
 
 
-@pytest.mark.parametrize("ending", HANGING)
-def test_with_a_player_and_a_voice_that_hang_in_the_middle(ending: str, runs: Runs) -> None:
-    outcome = runs["hanging", ending].result()
+@pytest.mark.parametrize("ending", few_at_first(HANGING, ("SIGTERM",)))
+def test_with_a_player_and_a_voice_that_hang_in_the_middle(ending: str, tmp_path: Path) -> None:
+    outcome = with_a_hanging_player(ending, tmp_path)
     assert outcome.code == ENDINGS[ending][1]
     assert outcome.left == []

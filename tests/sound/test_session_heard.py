@@ -39,6 +39,7 @@ def _needs(way: str) -> None:
         pytest.skip(reason)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("way", ["simpleaudio", "paplay"])
 def test_the_session_is_heard_as_it_is_on_file(
     way: str, tmp_path: Path, record_property: Callable[[str, object], None]
@@ -133,6 +134,7 @@ def in_troubles(way: str, folder: Path) -> dict[str, RealSession]:
     return {trouble: run.result() for trouble, run in runs.items()}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("way", ["simpleaudio", "paplay"])
 def test_a_sound_server_in_trouble_never_holds_the_session_up(way: str, tmp_path: Path) -> None:
     _needs(way)

@@ -42,6 +42,7 @@ def loudness(samples: np.ndarray, from_s: float, to_s: float) -> float:
     return float(np.sqrt(np.mean(samples[round(from_s * RATE) : round(to_s * RATE)] ** 2)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("way", ["simpleaudio", "aplay"])
 def test_a_cue_sounds_as_soon_over_a_phrase_as_in_the_quiet(
     way: str,
