@@ -30,6 +30,7 @@ COMMANDS = {
     "log": ("log", "write up a session from paper, or put entries of a closed one right"),
     "next": ("next", "show the working levels and what is advised; accept, refuse, set by hand"),
     "review": ("review", "look back: trends, weeks against their targets, sessions, bests"),
+    "roster": ("roster", "show one line a trainee, those who need a look first"),
     "export": ("export", "write the record as CSV"),
     "check": ("check", "check plan files, every fault at once"),
     "cues": ("cues", "play every cue and the voice, and say by which way they play"),

@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from typing import Final
+from typing import Any, Final
 
 from runner.law.course import FIRST, LATER, HeldKey, held_index
 from runner.law.workout import Exercise, Rung, Workout, load_text
@@ -31,6 +31,7 @@ from runner.progress.answers import (
     refused,
 )
 from runner.progress.going_up import still_needs
+from runner.progress.history import PastSession
 from runner.progress.layoff import layoff_of, lighter_week
 from runner.progress.levels import USED, Level, fitted
 from runner.progress.loads import load_lines
@@ -125,15 +126,18 @@ class Standing:
         plan: Plan | None = None,
         on: date | None = None,
         write: Callable[[Callable[[Store], None]], None] | None = None,
+        brief: bool = False,
     ) -> None:
         """`session_id` is the session just done, after which the answers are given.
 
         `past` is what was done, where it has been read already. `plan` says what a week aims at,
         and which sessions it has; without it, its sessions are `workouts`. Answers are of the
         local date `on`, by default that of `now`. `write` takes them to another store's thread;
-        without it they are kept here, and the record is read again after each.
+        without it they are kept here, and the record is read again after each. `brief`: levels and
+        advice alone, for a roster; a level's day is then not its first.
         """
         self._write = write
+        self._brief = brief
         self._on = on or now.date()
         self._record, self._trainee = record, trainee
         self._workouts, self._now = workouts, now
@@ -160,7 +164,7 @@ class Standing:
         """Look again, after something was answered."""
         self._answers = self._record.answers(self._trainee)
         known = {e.id: e for w in self._workouts for e in w.exercises.values()}
-        self._levels = self._record.levels(self._trainee, self._workouts)
+        self._levels = self._record.levels(self._trainee, self._workouts, since=not self._brief)
         self._exercises, self._held = fitted(known, self._levels)
         self.stands = list(self._all())
 
@@ -279,10 +283,18 @@ class Standing:
             tuple((name, exercise.ladder[at]) for name, at in parts if at is not None),
             tuple(one for one in agreed if one.exercise == exercise.id),
             gone,
+            *(() if self._brief else self._beside(holding, past, advice)),
+        )
+
+    def _beside(
+        self, holding: Holding, past: Sequence[PastSession], advice: Advice
+    ) -> tuple[Any, ...]:
+        """What `next` says beside the advice."""
+        return (
             tuple(load_lines(holding, past)),
             still_needs(holding, past) if past and advice.rule not in ("pain", "layoff") else "",
             tuple(remarks(holding, past)),
-            self._pain(exercise.id),
+            self._pain(holding.exercise.id),
         )
 
     def _by_name(self, advice: Advice) -> Advice:

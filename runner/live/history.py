@@ -36,12 +36,19 @@ class Past:
         return tuple(self.by_exercise.get((exercise, group), ()))
 
 
-def past_of(record: Record, trainee: str, today: date, *, running: str | None = None) -> Past:
-    """The last half year, and the last 24 sessions however old they are.
+def past_of(
+    record: Record,
+    trainee: str,
+    today: date,
+    *,
+    running: str | None = None,
+    back: timedelta = LOOK_BACK,
+) -> Past:
+    """The last half year, or as far `back`, and the last 24 sessions however old they are.
 
     `running` is a session that counts although it is not closed yet.
     """
-    since = today - LOOK_BACK
+    since = today - back
     found = record.sessions(trainee=trainee, since=since, until=today)
     if len(found) < LEAST:  # somebody was away: what was done before it still counts
         found = record.sessions(trainee=trainee, until=today)[-LEAST:]
@@ -67,7 +74,8 @@ def _workouts(
     for one in sessions:
         workout = as_it_was(texts[one.plan_hash], one.plan, one.session)
         if workout is not None:
-            yield one.session_id, adjusted(workout, {}, changes.get(one.session_id, ()))[0]
+            agreed = changes.get(one.session_id, ())
+            yield one.session_id, adjusted(workout, {}, agreed)[0] if agreed else workout
 
 
 @lru_cache(maxsize=64)

@@ -7,9 +7,9 @@ names, so that this room need not know the record. Dates are the local dates of 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Annotated, Literal, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple
 
 from runner.law.course import HeldKey, find_rung, plan_slots, without_part
 from runner.law.workout import (
@@ -161,11 +161,14 @@ class PastSession:
     start: str = ""  # RFC 3339, local time with its offset
     placing: bool = False  # it was there to find the version
     held_back: bool = False  # fewer sets, more in reserve, nothing to beat
+    # The work sets that were done and have a number. Worked out once: the rules go through the
+    # same sessions dozens of times, and a roster through those of fifty trainees.
+    counted: tuple[PastSet, ...] = field(init=False, compare=False, repr=False)
+    known: dict[Any, Any] = field(init=False, compare=False, repr=False, default_factory=dict)
 
-    @property
-    def counted(self) -> tuple[PastSet, ...]:
-        """The work sets that were done and have a number."""
-        return tuple(s for s in self.sets if s.counts)
+    def __post_init__(self) -> None:
+        """Work out what the rules ask for most."""
+        object.__setattr__(self, "counted", tuple(s for s in self.sets if s.counts))
 
     @property
     def begun(self) -> bool:
@@ -181,7 +184,9 @@ class PastSession:
     def use(self) -> Use | None:
         """What most of its counted sets used, of several the later; None where none counts."""
         uses = [s.use for s in self.counted]
-        return max(reversed(uses), key=uses.count) if uses else None
+        if not uses or uses.count(uses[-1]) == len(uses):
+            return uses[-1] if uses else None
+        return max(reversed(uses), key=uses.count)
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,10 +221,13 @@ def sessions_of(
     told = told or Told()
     found: dict[tuple[str, HeldKey], list[SetRow]] = {}
     groups: dict[str, Mapping[tuple[str, int], str]] = {}
+    same: dict[int, Mapping[tuple[str, int], str]] = {}  # most sessions are one of a few workouts
     for row in rows:
         if row.session_id not in groups:
             workout = (told.workouts or {}).get(row.session_id)
-            groups[row.session_id] = {} if workout is None else groups_of(workout)
+            if id(workout) not in same:
+                same[id(workout)] = {} if workout is None else groups_of(workout)
+            groups[row.session_id] = same[id(workout)]
         planned = groups[row.session_id].get((row.exercise, row.set), "")
         group = without_part(row.set_group) or planned
         found.setdefault((row.session_id, (row.exercise, group)), []).append(row)

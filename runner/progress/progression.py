@@ -233,9 +233,12 @@ def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:
     exact = {Use.of(rung): place for place, rung in enumerate(exercise.ladder)}
     last: dict[str, int] = {}
     counts: dict[int, float] = {}
+    places: dict[Use, int | None] = dict(exact)
     for session in past:
         for use in dict.fromkeys(s.use for s in session.counted):
-            place = exact.get(use, use.place_in(exercise))
+            if use not in places:
+                places[use] = use.place_in(exercise)
+            place = places[use]
             if place is not None:
                 last[use.version] = place
             found = counts_of(session, None, use)

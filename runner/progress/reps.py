@@ -73,6 +73,16 @@ def counts_of(
 
     A one-sided set counts where both sides were done, each count by its weaker side.
     """
+    key = ("counts", usual_aim, use)
+    if key not in session.known:
+        session.known[key] = _counts_of(session, usual_aim, use)
+    counts: tuple[SetCount, ...] = session.known[key]
+    return counts
+
+
+def _counts_of(
+    session: PastSession, usual_aim: int | None, use: Use | None
+) -> tuple[SetCount, ...]:
     sides: dict[int, list[PastSet]] = {}
     for done in session.counted:
         if use is None or done.use == use:

@@ -77,6 +77,14 @@ def judged(session: PastSession, use: Use, usual_aim: int | None) -> Judged | No
 
     A set is not judged where a muscle, on either side, had less than its least recovery.
     """
+    key = ("judged", usual_aim, use)
+    if key not in session.known:
+        session.known[key] = _judged(session, use, usual_aim)
+    found: Judged | None = session.known[key]
+    return found
+
+
+def _judged(session: PastSession, use: Use, usual_aim: int | None) -> Judged | None:
     counts = counts_of(session, usual_aim, use)
     short = {s.number for s in session.counted if s.recovery_short}
     if not counts or counts[0].number in short:

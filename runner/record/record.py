@@ -303,12 +303,20 @@ class Record(Reader):
     # The past of a trainee
 
     def levels(
-        self, trainee: str, workouts: Iterable[Workout], *, before: datetime | None = None
+        self,
+        trainee: str,
+        workouts: Iterable[Workout],
+        *,
+        before: datetime | None = None,
+        since: bool = True,
     ) -> dict[HeldKey, Level]:
-        """The working levels in the exercises of some sessions, each since its first day."""
+        """The working levels in the exercises of some sessions, with `since` from their first day.
+
+        Without it little is read, however long a level has been the same.
+        """
         with self._reading():
             name = trainee_name(trainee)
-            return query.levels(self._connection, name, workouts, before, since=True)
+            return query.levels(self._connection, name, workouts, before, since=since)
 
     def memory(self, trainee: str, workout: Workout, *, before: datetime | None = None) -> Memory:
         """Working levels, lengths and counts to beat, for one session of a plan.

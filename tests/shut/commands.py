@@ -82,6 +82,8 @@ class Scene:
         self.do("review", "--plain", *who)
         self.do("review", "--plain", *who, "--exercise", ALL)
         self.do("review", *who, "--svg", str(folder / "pictures"))
+        for form in ((), ("--json",), ("--csv",), (plan,)):
+            self.do("roster", *form)
         for table in TABLES:
             self.do("export", "--what", table)
         self.do("export", "-o", str(folder / "sets.csv"))

@@ -26,14 +26,17 @@ _folder: list[tempfile.TemporaryDirectory[str]] = []
 
 
 @lru_cache(maxsize=4)
-def data_of(sets: int) -> Path:
-    """A data directory whose record has so many rows of sets, or up to a day's more."""
-    data = _patterns().parent / str(sets)
+def data_of(sets: int, crew: tuple[str, ...] = CREW, every: int = 1) -> Path:
+    """A data directory whose record has so many rows of sets, or up to a day's more.
+
+    Each of the crew trains every so many days.
+    """
+    data = _patterns().parent / f"{sets}-{len(crew)}-{every}"
     shutil.copytree(_patterns(), data)
     with closing(sqlite3.connect(data / "record.db", isolation_level=None)) as connection:
-        _repeat(connection, sets)
+        _repeat(connection, sets, crew, every)
     with Record.open_readonly(data / "record.db") as record:
-        assert record.trainees() == sorted(CREW)
+        assert set(crew) <= set(record.trainees())
     return data
 
 
@@ -48,7 +51,7 @@ def _patterns() -> Path:
     return data
 
 
-def _repeat(connection: sqlite3.Connection, sets: int) -> None:
+def _repeat(connection: sqlite3.Connection, sets: int, crew: tuple[str, ...], every: int) -> None:
     connection.execute("PRAGMA synchronous = OFF")
     indexes = connection.execute(
         "SELECT name, sql FROM sqlite_master WHERE type = 'index' AND tbl_name = 'set_row' "
@@ -57,17 +60,19 @@ def _repeat(connection: sqlite3.Connection, sets: int) -> None:
     connection.execute("BEGIN")
     for name, _ in indexes:
         connection.execute(f"DROP INDEX {name}")
-    _people_and_sessions(connection, sets)
+    _people_and_sessions(connection, sets, crew, every)
     _rows(connection)
     for _, sql in indexes:
         connection.execute(sql)
     connection.execute("COMMIT")
 
 
-def _people_and_sessions(connection: sqlite3.Connection, sets: int) -> None:
-    """A session a day for each of the crew, in turn A, B and C, back from the last day."""
+def _people_and_sessions(
+    connection: sqlite3.Connection, sets: int, crew: tuple[str, ...], every: int
+) -> None:
+    """A session every so many days for each, in turn A, B and C, back from the last day."""
     connection.executemany(
-        "INSERT OR IGNORE INTO trainee (name) VALUES (?)", [(name,) for name in CREW]
+        "INSERT OR IGNORE INTO trainee (name) VALUES (?)", [(name,) for name in crew]
     )
     patterns = connection.execute("SELECT key, plan, plan_hash, session FROM session").fetchall()
     sizes = dict(connection.execute("SELECT session, count(*) FROM set_row GROUP BY session"))
@@ -78,11 +83,11 @@ def _people_and_sessions(connection: sqlite3.Connection, sets: int) -> None:
     key = max(sizes)
     day = 0
     while have < sets:
-        day += 1
-        pattern, plan, plan_hash, session = patterns[-day % 3]
+        day += every
+        pattern, plan, plan_hash, session = patterns[-(day // every) % 3]
         start = LAST_DAY - timedelta(days=day)
         year, week, _ = start.isocalendar()
-        for who in CREW:
+        for who in crew:
             key += 1
             have += sizes[pattern]
             connection.execute("INSERT INTO made VALUES (?, ?, ?, ?)", (key, pattern, day, who))

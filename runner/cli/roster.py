@@ -1,0 +1,57 @@
+"""`matside roster`: one line a trainee, those who need a look first."""
+
+from __future__ import annotations
+
+import argparse
+import io
+import json
+import sys
+
+from runner.cli.common import data_dir, data_option, examples
+from runner.errors import Exit
+from runner.live.clock import SystemClock
+from runner.output import record_path
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
+from runner.record.record import Record
+from runner.record.tables import write_table
+from runner.reports.roster import Row, columns, roster, table
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside roster",
+        "matside roster kestrel-hut",
+        "matside roster --csv > roster.csv",
+    )
+    parser.add_argument(
+        "plans", metavar="PLAN", nargs="*", help="only who ran one of these last; else everybody"
+    )
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="as one list of objects")
+    form.add_argument("--csv", action="store_true", help="as CSV")
+    data_option(parser)
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    data, now = data_dir(args.data), SystemClock().local()
+    plans = [read_plan(find_plan(name, data)) for name in args.plans]
+    with Record.open_readonly(record_path(data, trial=False)) as record:
+        people = roster(record, now, plans)
+    if args.json:
+        print(json.dumps([one.as_data for one in people], ensure_ascii=False, indent=2))
+    elif args.csv:
+        # The CSV has its own line ends, on every system.
+        out = io.TextIOWrapper(sys.stdout.buffer, encoding="utf-8", newline="", write_through=True)
+        try:
+            write_table(columns(people), Row, out)
+        finally:
+            out.detach()
+    elif people:
+        print("\n".join(table(people, now.date())))
+    else:
+        print("nobody has trained yet: matside run kestrel-hut --for NAME", file=sys.stderr)
+    return Exit.OK

@@ -1,0 +1,246 @@
+"""The roster: one line a person, those who need a look first.
+
+What a line says of advice, levels and pain is what `matside next` says of the plan that the
+person ran last, by the last twelve weeks. Nothing is scored, and nobody is compared with anybody.
+
+When the next session is due is our choice: the last day trained, and the days of a week shared
+out evenly among its sessions (three a week: two days later).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date, datetime, timedelta
+from functools import lru_cache
+from itertools import pairwise
+from typing import Any, Final, NamedTuple
+
+from runner.errors import MatsideError
+from runner.law.course import level_order
+from runner.law.workout import Exercise, Rung, parse_setup
+from runner.live.advice import PAIN_SHOWN, Stand, Standing
+from runner.live.history import Past, past_of
+from runner.live.session_setup import due_session
+from runner.plan.compile import compile_session
+from runner.plan.file import parse_plan
+from runner.plan.models import Plan
+from runner.progress.history import PastSession, SetRow, Use
+from runner.progress.sessions_running import falling, flat, run_of
+from runner.progress.weekdays import DAYS, sessions_a_week
+from runner.progress.weeks import counts_for_week
+from runner.record.record import Record
+from runner.record.rows import iso_week
+from runner.text import how_many, shown
+
+CHANGES: Final = timedelta(days=28)  # level changes are counted over so many days
+AWAY: Final = 7  # days without a session that ask for a look; our choice
+# Half of what `next` reads: fifty people are looked at in two seconds. The rules judge the last
+# weeks at one level, so what is proposed is the same; only which step is meant may hang on more.
+BACK: Final = timedelta(weeks=12)
+
+
+class Person(NamedTuple):
+    """One trainee. Dates are local; None and "" where nothing is known."""
+
+    trainee: str
+    last: date | None  # a work set was done on it
+    due: date | None
+    session: str  # the plan's session that is due
+    done: int  # sessions of this ISO week in which a work set was done
+    planned: int | None  # sessions a week
+    up: int  # changes to a harder level in 28 days, over all exercises
+    down: int
+    stalled: tuple[tuple[str, int], ...]  # exercise (or exercise/version) and weeks at its level
+    pain: tuple[tuple[str, date], ...]  # place ("" unknown) and day, the newest first, 28 days
+    advice: int  # changes proposed and not answered
+    days_away: int | None  # since the last day trained
+
+    @property
+    def needs(self) -> tuple[bool, bool, bool, bool, str]:
+        """What the roster is sorted by."""
+        away = self.days_away is not None and self.days_away >= AWAY
+        return not self.pain, not away, not self.stalled, not self.advice, self.trainee
+
+    @property
+    def as_data(self) -> dict[str, Any]:
+        """As plain data, the columns of the CSV by their names."""
+        return self._asdict() | {
+            "last": None if self.last is None else self.last.isoformat(),
+            "due": None if self.due is None else self.due.isoformat(),
+            "stalled": [{"exercise": name, "weeks": weeks} for name, weeks in self.stalled],
+            "pain": [{"where": where, "on": on.isoformat()} for where, on in self.pain],
+        }
+
+
+class Row(NamedTuple):
+    """A line of the CSV; several values of a field have `;` between them."""
+
+    trainee: str
+    last: date | None
+    due: date | None
+    session: str
+    done: int
+    planned: int | None
+    up: int
+    down: int
+    stalled: str  # exercises
+    pain: str  # `place date`
+    advice: int
+    days_away: int | None
+
+
+def columns(people: Iterable[Person]) -> Iterator[Row]:
+    """The roster as lines of a CSV."""
+    for one in people:
+        pain = ";".join(f"{where} {on}".strip() for where, on in one.pain)
+        stalled = ";".join(name for name, _ in one.stalled)
+        yield Row(*one[:8], stalled, pain, *one[10:])
+
+
+def roster(record: Record, now: datetime, plans: Sequence[Plan] = ()) -> list[Person]:
+    """Everybody in the record, or who ran one of `plans` last; those who need a look first."""
+    wanted = {plan.title: plan for plan in plans}
+    found = (_person(record, name, now, wanted) for name in record.trainees())
+    return sorted((one for one in found if one is not None), key=lambda one: one.needs)
+
+
+def _person(record: Record, name: str, now: datetime, wanted: Mapping[str, Plan]) -> Person | None:
+    today = now.date()
+    past = past_of(record, name, today, back=BACK)
+    done = {row.session_id for row in past.rows if counts_for_week(row)}
+    trained = [one for one in past.sessions if one.session_id in done]
+    newest = past.sessions[-1] if past.sessions else None
+    title = "" if newest is None else newest.plan
+    if wanted and title not in wanted:
+        return None
+    plan = wanted.get(title)
+    for one in reversed(past.sessions):
+        if plan is None and one.plan == title:
+            plan = _stored(record.plan_text(one.plan_hash), title)
+    last = max((one.local_date for one in trained), default=None)
+    away = None if last is None else (today - last).days
+    week = sum(one.iso_week == iso_week(today) for one in trained)
+    pain = _pain([row for row in past.rows if row.pain], today)
+    if plan is None:
+        return Person(name, last, None, "", week, None, 0, 0, (), pain, 0, away)
+    asked = plan.week.sessions
+    planned = sessions_a_week(len(plan.session), None if asked is None else (asked[0], asked[1]))
+    due = None if last is None else last + timedelta(days=max(1, DAYS // planned))
+    workouts = [compile_session(plan, session.id) for session in plan.session]
+    standing = Standing(record, name, workouts, now, past=past, plan=plan, brief=True)
+    steps = [step for stand in standing.stands for step in _steps(stand, past, today)]
+    stalled = tuple(
+        (one.id, _weeks(one, past, today)) for one in standing.stands if _stalled(one, past)
+    )
+    advice = sum(one.proposes for one in standing.stands) + (standing.lighter is not None)
+    return Person(
+        *(name, last, due, due_session(plan, record, name), week, planned),
+        *(steps.count(1), steps.count(-1), stalled, pain, advice, away),
+    )
+
+
+@lru_cache(maxsize=64)
+def _stored(text: str, title: str) -> Plan | None:
+    """A stored plan; None for an imported session, and where it can no longer be read."""
+    try:
+        return parse_plan(text, title) if text else None
+    except MatsideError:
+        return None
+
+
+def _pain(rows: Iterable[SetRow], today: date) -> tuple[tuple[str, date], ...]:
+    """Where it hurt of late and when, each place once, the newest first."""
+    newest: dict[str, date] = {}
+    for row in rows:
+        on = date.fromisoformat(row.session_start[:10])
+        if on >= today - PAIN_SHOWN:
+            newest[row.pain_where] = max(on, newest.get(row.pain_where, on))
+    return tuple(sorted(newest.items(), key=lambda one: (-one[1].toordinal(), one[0])))
+
+
+def _steps(stand: Stand, past: Past, today: date) -> Iterator[int]:
+    """1 for each change to a harder level in 28 days, -1 to an easier one.
+
+    From session to session, and at last to the working level, which a decision may have changed.
+    Lighter sessions and level finding are passed over: their levels are not carried forward.
+    """
+    used = [
+        (one.on, order)
+        for one in past.of(stand.exercise.id, stand.holding.group)
+        if not one.placing and not one.held_back and (order := _order(stand.exercise, one))
+    ]
+    if stand.level is not None and used:
+        order = _level_order(stand.exercise, stand.level.use)
+        used += [] if order is None else [(today, order)]
+    for (_, before), (on, after) in pairwise(used):
+        if on > today - CHANGES and after != before:
+            yield 1 if after > before else -1
+
+
+def _order(exercise: Exercise, session: PastSession) -> tuple[float, ...] | None:
+    """The level of most of a session's sets, of several the later; pain gives none."""
+    uses = [done.use for done in session.counted if not done.pain]
+    return _level_order(exercise, max(reversed(uses), key=uses.count)) if uses else None
+
+
+def _level_order(exercise: Exercise, use: Use) -> tuple[float, ...] | None:
+    return level_order(exercise, Rung(use.version, "", parse_setup(use.setup), use.load))
+
+
+def _stalled(stand: Stand, past: Past) -> bool:
+    """Flat or falling at the working level, whatever else is advised."""
+    holding = stand.holding
+    done = past.of(stand.exercise.id, holding.group)
+    run = run_of(done, holding.use, stand.exercise.reserve, holding.since_layoff)
+    return bool(flat(run) or falling(run))
+
+
+def _weeks(stand: Stand, past: Past, today: date) -> int:
+    """Whole weeks since the first of the latest sessions at one level; twelve at most."""
+    first = today
+    use = None
+    for one in reversed(past.of(stand.exercise.id, stand.holding.group)):
+        if one.use is not None and use not in (None, one.use):
+            break
+        use = one.use or use
+        first = one.on
+    return (today - first).days // 7
+
+
+# As text.
+
+_HEAD = ("who", "last", "due", "week", "working levels", "stalled", "pain", "waiting")
+_NOTHING = "-"
+
+
+def table(people: Sequence[Person], today: date) -> list[str]:
+    """The roster as lines of text: a head, and one line a person."""
+    rows = [_HEAD, *(_cells(one, today) for one in people)]
+    wide = [max(len(row[at]) for row in rows) for at in range(len(_HEAD))]
+    return [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, wide, strict=True)).rstrip()
+        for row in rows
+    ]
+
+
+def _cells(one: Person, today: date) -> tuple[str, ...]:
+    levels = [f"{count} {way}" for count, way in ((one.up, "up"), (one.down, "down")) if count]
+    stalled = [f"{name}, {weeks} wk" for name, weeks in one.stalled]
+    pain = [", ".join(filter(None, (where, f"{on.day} {on:%b}"))) for where, on in one.pain]
+    away = one.days_away is not None and one.days_away >= AWAY
+    waiting = [f"{one.advice} advice"] if one.advice else []
+    waiting += [f"{how_many(one.days_away or 0, 'day')} away"] if away else []
+    week = f"{one.done}/{_NOTHING if one.planned is None else one.planned}"
+    texts = (one.trainee, _day(one.last), _due(one.due, today), week)
+    joined = (", ".join(levels), "; ".join(stalled), "; ".join(pain), ", ".join(waiting))
+    return tuple(shown(text) or _NOTHING for text in (*texts, *joined))
+
+
+def _day(on: date | None) -> str:
+    return "" if on is None else f"{on:%a} {on.day}"
+
+
+def _due(on: date | None, today: date) -> str:
+    if on is None or on > today:
+        return _day(on)
+    return "today" if on == today else f"since {on.day}"

@@ -1,0 +1,23 @@
+"""The roster of fifty trainees with ten years each, beside the roster of five of them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from runner.record.record import Record
+from runner.reports.roster import roster
+from tests.benchmarks.aids.many_sets import LAST_DAY, data_of
+from tests.benchmarks.frame import Row, at_most, wall
+
+YEARS_OF_FIFTY = 50 * 10 * 52 * 3 * 8  # rows: three sessions a week, eight rows each at least
+
+
+def rows(*, quick: bool = False) -> list[Row]:
+    """The whole roster of a record."""
+    people, size = (3, 300) if quick else (50, YEARS_OF_FIFTY)
+    crew = tuple(f"Guest {number}" for number in range(people))
+    path: Path = data_of(size, crew, every=1 if quick else 2) / "record.db"
+    with Record.open_readonly(path) as record:
+        work = wall(lambda: roster(record, LAST_DAY))
+        seconds = min(work() for _ in range(1 if quick else 5))
+    return [at_most(f"roster of {people}, {size} sets on file", seconds, "s", 2)]
