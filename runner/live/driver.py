@@ -31,7 +31,7 @@ from runner.progress.answers import Answer
 from runner.record.decisions import Hold
 from runner.record.errors import BUSY_SECONDS
 from runner.record.rows import SessionInfo
-from runner.session import events as ev, flow, sounds as cues, sounds as pacer, verb as cmd
+from runner.session import events as ev, flow, sounds, verb as cmd
 from runner.session.apply import Happened, Outcome
 from runner.session.events import Event
 from runner.session.state import Phase, State
@@ -407,9 +407,9 @@ class Driver:
         self._asked_to = -inf  # whatever had to be asked for up to here has been
         self._started = -inf  # the start, known beforehand, that was asked for last
         self._ticks_from = -inf  # a tick near another cue is left out, for the other says more
-        self._acted: tuple[float, cues.Cue] | None = None  # the last cue that a person brought
-        self._ahead: list[tuple[float, cues.Cue]] = []
-        self._leads: list[tuple[float, cues.Cue]] = []  # known cues asked for that do not sound yet
+        self._acted: tuple[float, sounds.Cue] | None = None  # the last cue that a person brought
+        self._ahead: list[tuple[float, sounds.Cue]] = []
+        self._leads: list[tuple[float, sounds.Cue]] = []  # cues asked for, still in their lead
         self._look_ahead()
         self._decided = self._latest  # nothing happens before what has happened
         # When a face looked last, and for how long it waits; None for one that never said so.
@@ -459,7 +459,7 @@ class Driver:
     @property
     def paced(self) -> bool:
         """Whether the pacer is on, be there a tempo to keep or not."""
-        return pacer.wanted(self.state, self._paced)
+        return sounds.wanted(self.state, self._paced)
 
     def pace(self, *, on: bool) -> None:
         """Turn the pacer on or off, whatever the plan says, for the rest of this session."""
@@ -533,7 +533,7 @@ class Driver:
             next((at for at, cue in self._ahead if cue == "tick"), None),
             self.now() + LOOK_S,
         )
-        while tick is not None and (tick := pacer.next_tick(self.state, tick)) is not None:
+        while tick is not None and (tick := sounds.next_tick(self.state, tick)) is not None:
             if tick > last:
                 break
             known.append((tick, "tick"))
@@ -594,7 +594,7 @@ class Driver:
             if cue == "tick":
                 self._look_ahead()
             else:
-                self._ticks_from = at + cues.NEAR
+                self._ticks_from = at + sounds.NEAR
             if self._lead:
                 self._leads.append((at, cue))
             self._play(cue, at, late_s=self.now() - self._asked_to)
@@ -608,10 +608,10 @@ class Driver:
 
     def _look_ahead(self) -> None:
         """What time will bring from here on, first things first; of ticks the next one alone."""
-        known = cues.ahead(self.state)
+        known = sounds.ahead(self.state)
         self._ahead = [(at, cue) for at, cue in known if at - self._lead > self._asked_to]
         tick = max(self._asked_to + self._lead, self._ticks_from) if self.paced else None
-        while tick is not None and (tick := pacer.next_tick(self.state, tick)) is not None:
+        while tick is not None and (tick := sounds.next_tick(self.state, tick)) is not None:
             if tick - self._lead > self._asked_to:
                 self._ahead = sorted([*self._ahead, (tick, "tick")])
                 return
@@ -642,12 +642,12 @@ class Driver:
         self._leads = [(at, cue) for at, cue in self._leads if at > now]
         if not self._leads or self._starts_with_lead(events):
             return
-        true = set(cues.ahead(self.state))
+        true = set(sounds.ahead(self.state))
         untrue = [
             (at, cue)
             for at, cue in self._leads
             if (at, cue) not in true
-            and (cue != "tick" or pacer.next_tick(self.state, at - FINEST) != at)
+            and (cue != "tick" or sounds.next_tick(self.state, at - FINEST) != at)
         ]
         for cue in dict.fromkeys(cue for _, cue in untrue):
             self._player.cut(cue)
@@ -662,20 +662,20 @@ class Driver:
 
     def _ask_of(self, events: Sequence[ev.Event], before: State) -> None:
         """Ask for the cue that events bring, unless it was known beforehand and asked for."""
-        cue, at = cues.of_events(events, before, self.state), events[-1].at
+        cue, at = sounds.of_events(events, before, self.state), events[-1].at
         if any(isinstance(e, ev.Paused) and e.why == "suspend" for e in events):
             at = self.now()  # nobody heard it before the machine woke
         if cue is None or (cue == "start" and at <= self._started <= at + self._lead):
             return
         last, self._acted = self._acted, (at, cue)
-        if last is not None and at - last[0] < cues.NEAR and not cues.says_more(cue, last[1]):
+        if last is not None and at - last[0] < sounds.NEAR and not sounds.says_more(cue, last[1]):
             self._acted = last
             return
         self._asked_to = max(self._asked_to, at)
-        self._ticks_from = at + self._lead + cues.NEAR
+        self._ticks_from = at + self._lead + sounds.NEAR
         self._play(cue, at + self._lead, late_s=self.now() - at)
 
-    def _play(self, cue: cues.Cue, sounds: float, late_s: float) -> None:
+    def _play(self, cue: sounds.Cue, at: float, late_s: float) -> None:
         self._player.play(cue, late_s=max(late_s, 0.0))
         if self.speaker is not None:
-            self.speaker.cue(cue, sounds)
+            self.speaker.cue(cue, at)

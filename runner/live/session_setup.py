@@ -37,7 +37,7 @@ from runner.record.record import Record, Unfinished, Unwritable
 from runner.record.rows import SessionInfo, set_row
 from runner.session import flow
 from runner.session.apply import replay
-from runner.session.events import Event, Event as SessionEvent, Opened, to_data
+from runner.session.events import Event, Opened, to_data
 from runner.text import clean_data
 
 # The usual cautions, in our words: general information, no medical advice.
@@ -153,7 +153,7 @@ class Opening:
             return
         keeper.hold_back()
 
-        def begun(_: Sequence[SessionEvent]) -> None:
+        def begun(_: Sequence[Event]) -> None:
             if live.driver.state.log[1:] and keeper.held_back:
                 keeper.beside(self.writer, woken)
 
@@ -274,7 +274,7 @@ def _clock(info: SessionInfo) -> str:
     return f"{info.local(0):%H:%M}"
 
 
-def memory_of(happened: Sequence[SessionEvent]) -> Memory:
+def memory_of(happened: Sequence[Event]) -> Memory:
     """The memory that a session was planned on, out of its first event."""
     opened = next((e for e in happened if isinstance(e, Opened)), None)
     return Memory.from_data(opened.history) if opened is not None else Memory()

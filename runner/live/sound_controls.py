@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol, Self
+from typing import Self
 
 from runner.session import events as ev, phrases, verb as cmd
 from runner.session.phrases import BREATH, GAP, MODES, Mode, Phrase, Placed, place
@@ -22,35 +22,13 @@ HURRY = 3.0  # seconds to the last moment of a phrase: then a shorter way that i
 LOOK_AGAIN = 0.25  # seconds: a phrase that is due and still being rendered is looked for again
 
 
-class Speech(Protocol):
-    """Rendered phrases and what plays them: never blocks, never raises."""
-
-    def start(self) -> None:
-        """Look for a voice, if that was not done yet."""
-
-    def want(self, texts: Iterable[str], *, soon: bool = False) -> None:
-        """Have these texts rendered; those needed `soon` before all others."""
-
-    def length(self, text: str) -> float | None:
-        """Seconds that a rendered text lasts; None where it is not there."""
-
-    def coming(self, text: str) -> bool:
-        """Whether a text is still being rendered."""
-
-    def say(self, text: str) -> None:
-        """Say a rendered text now, or not at all."""
-
-    def hush(self) -> None:
-        """Cut what is being said."""
-
-
 class Speaker:
     """What is to be said next, what was said, and how much the person wants to hear.
 
     Times are session seconds. Known cues are (instant, name), in order.
     """
 
-    def __init__(self, speech: Speech, mode: Mode = "off") -> None:
+    def __init__(self, speech: Voice, mode: Mode = "off") -> None:
         self._speech = speech
         self._mode: Mode = "off"
         self._state: State | None = None

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from runner.errors import Exit, MatsideError
 from runner.output import COPIES, part_beside
-from runner.record import errors, errors as faults, files, query, schema
+from runner.record import errors, files, query, schema
 
 # Copies of a record that are made by themselves, before something replaces what it holds.
 #
@@ -135,7 +135,7 @@ def look(path: Path) -> Look:
                 return Look(path, 0, (), (), 0)
             said = files.integrity(connection)
             if said != "ok":
-                raise faults.damaged(path, said.splitlines()[0])
+                raise errors.damaged(path, said.splitlines()[0])
             return _look(connection, path, form)
 
 

@@ -17,7 +17,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
-from runner.record import checks, errors, errors as faults, schema
+from runner.record import checks, errors, schema
 from runner.text import shown
 
 _OWNER_FILE, _OWNER_FOLDER = 0o600, 0o700
@@ -32,7 +32,7 @@ def prepare(path: Path, *, create: bool) -> None:
     """
     try:
         if path.is_dir():
-            raise faults.not_ours(path, "it is a folder")
+            raise errors.not_ours(path, "it is a folder")
         if path.exists():
             return
         if not create:
@@ -40,7 +40,7 @@ def prepare(path: Path, *, create: bool) -> None:
         make_folder(path.parent)
         _make_file(path)
     except OSError as error:
-        raise faults.from_os(path, error) from error
+        raise errors.from_os(path, error) from error
 
 
 def make_folder(folder: Path) -> None:
@@ -88,9 +88,9 @@ def connect_to_read(path: Path) -> sqlite3.Connection | None:
         if not path.exists():
             return None
         if path.is_dir():
-            raise faults.not_ours(path, "it is a folder")
+            raise errors.not_ours(path, "it is a folder")
     except OSError as error:
-        raise faults.from_os(path, error) from error
+        raise errors.from_os(path, error) from error
     connection = _connect(_uri(path))
     connection.execute("PRAGMA query_only = ON")
     return connection
@@ -106,13 +106,13 @@ def _uri(path: Path) -> str:
 
 
 def _connect(uri: str) -> sqlite3.Connection:
-    connection = sqlite3.connect(uri, uri=True, timeout=faults.BUSY_SECONDS, isolation_level=None)
+    connection = sqlite3.connect(uri, uri=True, timeout=errors.BUSY_SECONDS, isolation_level=None)
     connection.execute("PRAGMA foreign_keys = ON")
     connection.execute("PRAGMA trusted_schema = OFF")  # nothing of a file's own code runs
     return connection
 
 
-# How a record's file is reached: connections, copies, and SQLite's errors as faults.
+# How a record's file is reached: connections, copies, and SQLite's errors as errors.
 
 # Measured: 45 ms a megabyte, a hundred sessions, on a slow machine. Nobody waits longer than for
 # a key: a few years of one person's sessions are looked at, more would have to wait.
