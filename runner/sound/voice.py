@@ -29,9 +29,7 @@ from runner.sound.speech import phrase_folder
 from runner.sound.synths import Engine, engines, how_to_get
 
 # The session's end of the rendering process: the first engine that works, one phrase at a time.
-#
-# A thread of its own starts and ends the processes and waits for their replies; nothing waits for
-# it.
+# A thread starts and ends the processes and waits for their replies; nothing waits for it.
 
 MOST = 2000  # phrases of a session; our choice: more is no session
 LONGEST = 300  # letters of a phrase
@@ -215,13 +213,14 @@ class Renderer:
     def _begin(self, engine: Engine) -> None:
         replies: queue.SimpleQueue[list[str] | None] = queue.SimpleQueue()
         self._replies = replies
-        self._process = Process(
+        process = Process(
             "runner.sound.speech",
             ["--engine", engine.name, "--program", engine.program, "--folder", str(self._folder)],
             replies.put,
             lambda _status: replies.put(None),
         )
-        self._process.start()
+        process.start()
+        self._process = process
         with self._wake:
             self._wake.notify_all()
 
