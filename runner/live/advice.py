@@ -451,7 +451,7 @@ def _bare(text: str) -> str:
     return re.sub(r"\s+", "", text).lower()
 
 
-# A trainee's standing in words: for `matside next`, line mode and the screen alike.
+# The same in words, for `matside next`, line mode and the screen.
 
 MARKS_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in MARKS.items())
 

@@ -1,11 +1,9 @@
-"""The one place where time comes from.
+"""The one place where time comes from, and what a session asks of the machine while it runs.
 
-A session's seconds count a suspend of the laptop, since the body does not pause.
-CLOCK_BOOTTIME does so on Linux; CLOCK_MONOTONIC stands still in a suspend on Linux and macOS.
-
-All times of the core are seconds since the session was opened; UTC is worked out when something
-is shown or exported, and no reading of a monotonic clock is ever stored. The driver rounds to the
-millisecond once, so what is kept is what was decided on.
+A session's seconds count a suspend of the laptop, since the body does not pause. CLOCK_BOOTTIME
+does so on Linux; CLOCK_MONOTONIC stands still in a suspend on Linux and macOS. A rehearsal runs
+on a `FastClock`. While a session runs, `kept_awake` keeps screen and machine awake, and
+`left_alone` keeps the garbage collector off long-lived objects.
 """
 
 from __future__ import annotations
@@ -152,12 +150,15 @@ class FastClock:
         self._shown, self._since = self.now(), self.real()
 
 
-# Keeps the laptop awake while a session runs, where that works. A closed lid cannot be stopped.
+# What a session asks of the machine.
 
 
 @contextmanager
 def kept_awake() -> Iterator[bool]:
-    """Keep screen and machine awake inside the block; the value tells whether that worked."""
+    """Keep screen and machine awake inside the block; the value tells whether that worked.
+
+    Nothing stops a lid that is closed.
+    """
     try:
         from wakepy import keep  # noqa: PLC0415 - only a live session needs it
     except ImportError:
@@ -167,17 +168,15 @@ def kept_awake() -> Iterator[bool]:
         yield bool(mode.active)
 
 
-# What a session has loaded stays, and is not looked through for rubbish while it runs.
-
-NEW_OBJECTS = 1000  # between two looks in a session; our choice, near Python's own
+NEW_OBJECTS = 1000  # between two collections in a session; our choice, near Python's own
 
 
 @contextmanager
 def left_alone() -> Iterator[None]:
-    """Inside the block Python looks for rubbish only among what is made there.
+    """Inside the block the garbage collector looks only at objects that are made there.
 
-    A look through all that a full screen has loaded takes tens of milliseconds, in which a cue
-    may fall due; through what is new it takes less than one.
+    A collection over all that a full screen has loaded takes tens of milliseconds, in which a cue
+    may fall due; over new objects it takes less than one.
     """
     before = gc.get_threshold()
     gc.freeze()

@@ -37,14 +37,11 @@ from runner.session.events import Event
 from runner.session.state import Phase, State
 from runner.text import how_many
 
-# Keeps a session's events in the record, and goes on without it when it cannot be written.
+# The keeper: it takes the events that the session hands over, and commits them in their order.
 #
-# The session decides at once and hands its events over; one writer commits them in their order.
-# In a running session the writer is a thread with a store of its own, so that cues, clock and
-# keys never wait for a disk or for a lock. It tries again by time, and once more at the end. What
-# has become of an event is told in the order of events: it is on file, or, `WAIT_S` later, it is
-# not. Without the thread (a rehearsal, a test on manual time) an event is written as it is handed
-# over.
+# In a running session its writer is a thread with a store of its own. It tries again by time, and
+# once more at the end. It tells what became of each event, in their order: on file, or, `WAIT_S`
+# later, not. Without the thread (a rehearsal, a test on manual time) it writes an event at once.
 
 WAIT_S = BUSY_SECONDS  # after it an event is told as not kept
 RETRY_S = 0.5  # between two tries to write; our choice

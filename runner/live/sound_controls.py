@@ -1,4 +1,8 @@
-"""What a session is heard by: cues, voice, and how loud each is. One object for both faces."""
+"""What a session is heard by: cues, voice, and how loud each is; one object for both faces.
+
+A `Speaker` says the phrases of a running session between its cues; the driver drives it, and it
+knows no clock. `Hearing` has the player, the voice and the volumes.
+"""
 
 from __future__ import annotations
 
@@ -15,8 +19,6 @@ from runner.sound.speech import phrase_folder
 from runner.sound.voice import Voice
 from runner.sound.ways import read_settings
 from runner.text import FULL
-
-# Says the phrases of a running session between its cues. Driven by the driver, knows no clock.
 
 HURRY = 3.0  # seconds to the last moment of a phrase: then a shorter way that is rendered will do
 LOOK_AGAIN = 0.25  # seconds: a phrase that is due and still being rendered is looked for again

@@ -1,7 +1,12 @@
 """Checks across keys, on the content as it was read.
 
-They look past whatever is wrong with single keys, so that a bad duration does not hide a
-reference to an unknown exercise: what has the wrong form is left to the models' rows.
+They pass over whatever is wrong with single keys, so that a bad duration does not hide a
+reference to an unknown exercise: the models' rows have what has the wrong form.
+
+Timing may stand in the plan, in a block and in an exercise. Each place is a layer: its timing keys
+with their values in seconds. `resolve` lays the nearer layer over the farther one, and `Timing` has
+the defaults of what no layer says. What is in force for each set must hold together: 0 < L <= T,
+0 <= A <= T. Where a duration has no right form, what would follow from it is not judged.
 """
 
 from __future__ import annotations
@@ -179,10 +184,7 @@ def _item_versions(loc: Loc, item: Data, exercises: Data) -> Iterator[Finding]:
             yield _unknown((*loc, "versions", index), "version", name, options)
 
 
-# Which timing settings are in force: the exercise's beat the block's, the block's the plan's.
-#
-# Each of the three places is a layer: its timing keys with their values in seconds. Resolving lays
-# the nearer over the farther, and `Timing` has the defaults of what no place says.
+# Which timing is in force.
 
 Layer = dict[str, Any]
 
@@ -235,10 +237,7 @@ def timing_faults(timing: Timing) -> Iterable[tuple[str, BadValueError]]:
             yield key, BadValueError(wrong, f'write at most "{recovery}", or a longer recovery')
 
 
-# Checks of the timing in force for each set: 0 < L <= T, 0 <= A <= T.
-#
-# Like `references`, on the content as it was read: where one of the durations has no right form,
-# what would follow from it is not judged.
+# Whether the timing in force for each set holds together.
 
 RECOVERY_KEYS = ("recovery", "recovery_least", "recovery_cross")
 

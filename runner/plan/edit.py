@@ -1,8 +1,11 @@
-"""A plan with other timing, pace or sets, as if its file had been edited.
+"""A plan with other timing, pace, sets or blocks, as if its file had been edited.
 
-The new value takes the place of every one that the file has, in the plan, its blocks and its
-exercises, and stands in the plan where there was none. What follows from it by inheritance
+For a trial, the new value takes the place of every one that the file has, in the plan, its blocks
+and its exercises, and stands in the plan where there was none. What follows from it by inheritance
 follows: a least and a cross recovery written beside it stay as written.
+
+Blocks are changed in the file's text (tomlkit), so that comments and the order of everything else
+stay.
 """
 
 from __future__ import annotations
@@ -122,9 +125,7 @@ def check_timing(plan: Plan, session_id: str, tried: str) -> None:
                 raise MatsideError(f"{tried}: {fixed}; try a longer recovery", code=Exit.USAGE)
 
 
-# The blocks of a session as they stand in a plan file, and a plan file with other blocks.
-#
-# A plan is edited as text (tomlkit), so that comments and order of everything else stay.
+# A plan file with other blocks.
 
 Blocks = Sequence[Sequence[Entry]]  # the entries of each new block, by where they stand now
 

@@ -1,4 +1,9 @@
-"""pydantic's errors in the words of the file."""
+"""pydantic's errors in the words of the file.
+
+A misspelt key reaches pydantic as one key missing and one too many, and nothing below it is looked
+at. So it is renamed in a copy, one row each, and the content is validated again; the same for a
+single value or table where a list belongs. So one fault hides no other.
+"""
 
 from __future__ import annotations
 
@@ -326,11 +331,7 @@ def stands_elsewhere(key: str) -> bool:
     return any(key in keys_of(model) for model, _ in TABLES.values())
 
 
-# Keys and lists that are almost right, set right in a copy so that they hide nothing else.
-#
-# A misspelt key reaches pydantic as one key missing and one too many, and nothing below it is
-# looked at. So it is renamed, one row each, and the content is validated again; the same for a
-# single value or table where a list belongs.
+# Keys and lists that are almost right.
 
 _PASSES = 9  # the deepest table lies seven levels down; each pass may lay bare one more
 _MISSPELT = 0.65  # likeness of a misspelt key to the right one; our choice

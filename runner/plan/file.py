@@ -1,4 +1,9 @@
-"""A plan file from disk, or its stored text, to a checked Plan."""
+"""A plan file from disk, or its stored text, to a checked Plan.
+
+First come bounds on how much a plan may hold, so that no file takes long to be refused or to be
+used. Each bound is our choice: many times what a full plan has, and small enough that reading,
+compiling and warning take less than two seconds.
+"""
 
 from __future__ import annotations
 
@@ -16,11 +21,7 @@ from runner.plan.faults import Fault, Finding, Lines, PlanFaults, file_fault, ro
 from runner.plan.models import MOST_EXERCISES, LoadRange, Plan, SetupRange
 from runner.text import escaped
 
-# How much a plan may hold, so that no file takes long to be refused or to be used.
-#
-# Every bound is our choice: many times what a full plan has, and small enough that reading,
-# compiling and warning take less than two seconds. They are looked at before anything that takes
-# longer than its text is long.
+# How much a plan may hold; looked at before anything that takes longer than its text is long.
 
 MOST_ENTRIES = 8000  # keys and members of lists; a full plan has about a thousand
 DEEPEST = 16  # parts of a key with dots; the deepest of a plan has seven

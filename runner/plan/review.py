@@ -1,4 +1,8 @@
-"""What is allowed in a plan and still worth a second thought; a remedy with each."""
+"""What is allowed in a plan and still worth a second thought; then what the plan holds.
+
+Each warning comes with a remedy. The summary counts exercises, sets, and the sets for each muscle
+and pattern.
+"""
 
 from __future__ import annotations
 
@@ -205,7 +209,7 @@ def _stations(workout: Workout) -> Iterator[ContentWarning]:
             yield ContentWarning(f"station.{name}", wrong, remedy)
 
 
-# What a plan holds: exercises, sets, and the sets for each muscle and pattern.
+# What the plan holds.
 
 
 @dataclass(frozen=True, slots=True)

@@ -284,7 +284,7 @@ def _block_cuts(block: list[Part]) -> list[Cut]:
     return sorted(cuts)
 
 
-# What is left of a running session: when it is expected to be over, and how to shorten it.
+# The same for a running session: when it is expected to end, and how to shorten it.
 
 
 class Left(NamedTuple):

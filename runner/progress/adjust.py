@@ -1,7 +1,8 @@
-"""What a trainee has agreed to change about a session, applied to the session as planned.
+"""What a trainee agreed to change about a session, applied to it; what is known before it begins.
 
-The plan itself stays as it is written. Adjustments are plain values: kept in the session's first
-event (what holds beyond one session) and in the one by which an offer was taken (for today).
+`Memory` is what is known of a trainee when a session is opened: working levels, lengths, counts to
+beat. It is read once from the record and kept in the session's first event, so that a replay needs
+nothing else. `as_data` and `from_data` turn it into plain lists for that event.
 """
 
 from __future__ import annotations
@@ -286,10 +287,7 @@ _WORKOUT: Mapping[str, Callable[[Workout, Adjustment], Workout]] = {
 }
 
 
-# What is known of a trainee when a session is opened, and what it gives to beat.
-#
-# Read once from the record and kept in the session's first event, so that a replay needs nothing
-# else. `as_data` and `from_data` turn it into plain lists for that event.
+# What is known of a trainee before a session.
 
 # exercise, version, set-up, load, tempo, set number, side
 BeatKey = tuple[str, str, str, str, str, int, Side]

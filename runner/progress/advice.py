@@ -1,4 +1,7 @@
-"""What advice consists of, as data: what is held, what is proposed, and by which rule."""
+"""Advice as data: the working level, what is proposed, and by which rule; all rules by name.
+
+Each rule says where it comes from: a word or two for the screen, explained here for the help.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +16,7 @@ from runner.progress.history import Use
 from runner.progress.layoff import Layoff
 from runner.progress.one_rep_max import Expected
 
-# Where each rule comes from: a word or two for the screen, explained here for the help.
+# The rules, and where each comes from.
 
 Mark = Literal["published", "common practice", "our choice"]
 

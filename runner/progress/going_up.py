@@ -238,7 +238,7 @@ def expectation(holding: Holding, step: Step, best: SetCount) -> Expected | None
     return expect(step, best.value, aim, aim)
 
 
-# -- what is still missing -------------------------------------------------------------------
+# What is still missing.
 
 
 def still_needs(holding: Holding, past: Sequence[PastSession]) -> str:
@@ -324,7 +324,7 @@ def _short(holding: Holding, step: Step) -> str:
     return named(holding, step.index)
 
 
-# -- a bridge under way ----------------------------------------------------------------------
+# A bridge under way.
 
 
 def bridge_under_way(holding: Holding, index: int, past: Sequence[PastSession]) -> Advice:

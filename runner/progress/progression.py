@@ -19,7 +19,7 @@ from runner.progress.history import PastSession, Use
 from runner.progress.one_rep_max import Expected, expected_reps
 from runner.progress.reps import counts_of
 
-# What is really moved: a share of the body's mass, and the load added.
+# The load really moved: a share of the body's mass, and the load added.
 
 
 def load_moved(share: float | None, mass: float | None, added: float | None) -> float | None:

@@ -1,4 +1,4 @@
-"""Runs of sessions at what is held, and what the rules of advice see in them."""
+"""Sessions running: those in a row at a working level, and what the rules of advice see in them."""
 
 from __future__ import annotations
 

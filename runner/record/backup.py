@@ -1,4 +1,9 @@
-"""Backups: a record copied to a file, looked at, and put back in a record's place."""
+"""Backups: a record copied to a file, looked at, and put back in a record's place.
+
+The program also copies a record by itself before something replaces what it holds. Those copies
+lie in `copies/` beside the record, for the owner alone, numbered in the order in which they were
+made: `record-0003-form-2.db`. Only the newest few are kept.
+"""
 
 from __future__ import annotations
 
@@ -12,10 +17,7 @@ from runner.errors import Exit, MatsideError
 from runner.output import COPIES, part_beside
 from runner.record import errors, files, query, schema
 
-# Copies of a record that are made by themselves, before something replaces what it holds.
-#
-# They lie in `copies/` beside the record, for the owner alone, numbered in the order in which
-# they were made: `record-0003-form-2.db`. Only the newest few are kept.
+# Copies that the program makes by itself.
 
 KEPT = 3  # of each record; our choice
 

@@ -231,7 +231,7 @@ def _form(name: str, hint: object) -> Callable[[Any], str]:
     return load_text if "float" in str(hint) else str
 
 
-# What can be exported: the tables of the record by their names.
+# The tables by their names.
 
 TABLES = ("sets", "sessions", "weeks", "held")
 

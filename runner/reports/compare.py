@@ -1,4 +1,7 @@
-"""What if: settings tried without editing the file, and the session with and without them."""
+"""A session with and without a change: settings tried, or sets left out to be over in time.
+
+No file is edited. Both sides stand beside each other, with what the week loses by it.
+"""
 
 from __future__ import annotations
 
@@ -220,7 +223,7 @@ def _signed(difference: int, text: Callable[[int], str]) -> str:
     return ("+" if difference > 0 else "-") + text(abs(difference))
 
 
-# A session fitted to the time there is: what is left out, and what the week loses by it.
+# Sets left out to be over in time.
 
 _WORDS: Mapping[Judgement, str] = {
     "little": "little",

@@ -1,4 +1,4 @@
-"""A session's predicted timeline for people: one line a set, the rest before it and why."""
+"""A session's predicted timeline: one line a set, the rest before it and why; and as data."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from runner.planning.muscle_timeline import recoveries
 from runner.progress.adjust import Memory
 from runner.text import clock, shown, wrapped
 
-# Small words of the rehearsal: texts of a plan made safe, cut to their room; times of day.
+# Small texts that all reports of a rehearsal use.
 
 DAY = 24 * 3600
 _KEPT = "\N{NO-BREAK SPACE}"
@@ -192,7 +192,7 @@ def _wide(rows: Sequence[_Row]) -> int:
     return sum(widths) + 2 * (len(widths) - 1)
 
 
-# A session's predicted timeline as plain data, for scripts.
+# The same as plain data, for scripts.
 
 
 def as_data(workout: Workout, memory: Memory) -> dict[str, Any]:

@@ -1,4 +1,7 @@
-"""What a session comes to: length, work and rest, sets and recovery of each muscle, patterns."""
+"""What a session comes to: length, work and rest, sets and recovery of each muscle, patterns.
+
+Also how long it may last: the percentiles of a seeded simulation.
+"""
 
 from __future__ import annotations
 
@@ -118,7 +121,7 @@ def warning_lines(warnings: Sequence[ContentWarning], width: int = 80) -> list[s
     return lines
 
 
-# How long a session may last, told: the percentiles of a seeded simulation.
+# How long it may last.
 
 FEWEST, MOST = 100, 100_000  # runs; our choice: a percentile wants some on either side
 

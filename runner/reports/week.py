@@ -148,7 +148,7 @@ def _one_sided(workouts: Sequence[tuple[Workout, Memory]], often: float) -> Iter
         )
 
 
-# A plan's week as text and as data.
+# The same as text and as data.
 
 WEEKDAYS: Final = (
     "Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday",

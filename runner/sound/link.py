@@ -392,7 +392,7 @@ def exit_text(status: int | None) -> str:
     return f"ended with status {status}"
 
 
-# Processes of ours end with the one that started them.
+# A process ends with the one that started it.
 
 
 def die_with_parent(parent: int | None = None, number: int | None = None) -> None:

@@ -26,7 +26,7 @@ from runner.sound.sounds import CUES, LATE_S, gain
 from runner.sound.ways import BELL, SETTING, SILENCE, Settings, Way, how_to_get, read_settings
 from runner.text import FULL
 
-# What is told of the sound: which way plays, why not a better one, what became of the cues.
+# What the player tells: which way plays, why not a better one, what became of the cues.
 
 
 @dataclass(frozen=True)

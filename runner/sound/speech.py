@@ -39,7 +39,7 @@ from runner.sound.sounds import PEAK
 from runner.sound.synths import Synth, make
 from runner.sound.wav import Format, read_wav, write_wav
 
-# Makes a rendered phrase fit to stand beside the cues: trimmed, near their loudness, no louder.
+# A rendered phrase beside the cues: trimmed, near their loudness, no louder.
 #
 # The cues have a peak of -6 dBFS and, over their sounding parts, an RMS of -10.6 dBFS. Speech has
 # far higher peaks for the same loudness: brought down to that peak alone it would be 12 dB under

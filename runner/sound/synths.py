@@ -1,4 +1,9 @@
-"""The speech engines, best first: which are there, and how to get one."""
+"""The speech engines, best first: which are there, how to get one, and how each is asked.
+
+eSpeak NG is under the GPL, version 3 or later: it is loaded in the process of `runner.sound.speech`
+alone, never where the rest of the program runs. Text is given as data: to the library as a buffer,
+to a program on its standard input.
+"""
 
 from __future__ import annotations
 
@@ -77,11 +82,7 @@ def how_to_get(name: str, system: str = sys.platform) -> str:
     return ""
 
 
-# Asks a speech engine for one phrase; only the process of `worker` does.
-#
-# eSpeak NG is under the GPL, version 3 or later: it is loaded in that process alone, never where
-# the rest of the program runs. Text is given as data: to the library as a buffer, to a program on
-# its standard input.
+# One phrase from an engine; only the process of `runner.sound.speech` asks.
 
 WORDS_A_MINUTE = 160  # our choice: a little under eSpeak's 175, for ears on the floor
 LIMIT_S = 6.0  # a program that has not rendered a phrase by then is killed

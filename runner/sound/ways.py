@@ -1,4 +1,4 @@
-"""The ways to make sound, best first, and what would make a better one work."""
+"""The ways to make sound, best first, and what would make a better one work on this system."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from runner.text import FULL, read_volume
 
-# How something missing is installed here: by the package manager that this system has.
+# How to install what is missing, by the package manager that this system has.
 
 # Each manager's program, and how it is told to install. Package names of Debian were tried, those
 # of the others are from memory.
