@@ -1,7 +1,7 @@
 """Where plans are found: by path, in the person's own folder, among the shipped ones.
 
 No plan is read here, and no reader of plans is loaded: `run` draws its first picture, with the
-plan's title, before that (0.1 s after the start instead of 0.6).
+plan's title, before that.
 """
 
 from __future__ import annotations
