@@ -69,8 +69,9 @@ def answer(standing: Standing, line: str) -> str:
         if not sign:
             raise Refused("name exercise and version, such as press=mark-2:120cm")
         stand = standing.find(name.strip())
-        standing.set_by_hand(stand, position(stand.exercise, wanted))
-        return f"{stand.name}: held from now on: {wanted.strip()}"
+        index = position(stand.exercise, wanted)
+        standing.set_by_hand(stand, index)
+        return f"{stand.name}: {standing.decided(stand.id, stand.exercise.ladder[index])}"
     if word == "planned":
         stand = standing.find(rest)
         standing.as_planned(stand)

@@ -19,7 +19,7 @@ from runner.live.history import Past, past_of
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, adjusted
-from runner.progress.advice import MARKS, with_free_substitutes
+from runner.progress.advice import MARKS, counted, with_free_substitutes
 from runner.progress.answers import (
     AS_PLANNED,
     BY_HAND,
@@ -32,11 +32,11 @@ from runner.progress.answers import (
 )
 from runner.progress.going_up import still_needs
 from runner.progress.history import PastSession
-from runner.progress.layoff import layoff_of, lighter_week
+from runner.progress.layoff import layoff_of, lighter_week, needs_after
 from runner.progress.levels import USED, Level, fitted
 from runner.progress.loads import load_lines
 from runner.progress.pain import day, no_step_up, pains_of
-from runner.progress.rules import Advice, Change, Holding, advise, remarks
+from runner.progress.rules import Advice, Change, Holding, advise, remarks, said_lately
 from runner.progress.week_aims import under_aim
 from runner.progress.weeks import counts_for_week
 from runner.record.decisions import Hold
@@ -65,6 +65,7 @@ class Stand:
     load: tuple[str, ...] = ()  # what is known of the load, in lines
     needs: str = ""  # what the next step up still needs, in counts
     remarks: tuple[Advice, ...] = ()  # what is worth saying beside the advice
+    lately: tuple[Advice, ...] = ()  # remarks that are still true, and were made lately
     pain: tuple[tuple[str, date], ...] = ()  # of late: where ("" unknown) and when
 
     @property
@@ -292,8 +293,9 @@ class Standing:
         """What `next` says beside the advice."""
         return (
             tuple(load_lines(holding, past)),
-            still_needs(holding, past) if past and advice.rule not in ("pain", "layoff") else "",
+            _needs_of(holding, past, advice),
             tuple(remarks(holding, past)),
+            tuple(said_lately(holding, past)),
             self._pain(holding.exercise.id),
         )
 
@@ -351,6 +353,16 @@ class Standing:
             for group, at in positions(stand.holding, move, self._held)
         ]
         self._keep(None, held)
+
+    def decided(self, name: str, wanted: Rung) -> str:
+        """What became of a level set by hand: a later session's level stays in force."""
+        text = rung_text(wanted)
+        level = self.find(name).level
+        if level is None or level.reason != USED or level.on <= self._on:
+            return f"{text} from now on"
+        stays = rung_text(self.find(name).rung)
+        on = f"{level.on.day} {level.on:%B}"
+        return f"{text} on {self._on}, but a session on {on} came later; its {stays} stays in force"
 
     def as_planned(self, stand: Stand) -> None:
         """End what was agreed beside the version: recovery, sets, substitutes. Raises Refused."""
@@ -467,12 +479,24 @@ def stand_lines(number: int, stand: Stand) -> Iterator[str]:
     if stand.adjustments:
         yield f"      different from the plan: {', '.join(a.text for a in stand.adjustments)}"
     said = () if untouched else advice_lines(stand)
-    beside = (one.line for one in stand.remarks)
+    beside = (one.line for one in (*stand.remarks, *stand.lately))
     yield from (f"      {line}" for line in (*said, *_needs(stand), *beside, *stand.load))
     for where, on in stand.pain:
         if stand.advice.rule == "pain" and day(on) in stand.advice.reason:
             continue  # it is named already
         yield f"      pain{where and f', {where}'}: {on.day} {on:%B}"
+
+
+def _needs_of(holding: Holding, past: Sequence[PastSession], advice: Advice) -> str:
+    """What the next step up still needs; after a layoff what has to come before that."""
+    if not past or advice.rule == "pain":
+        return ""
+    needs = still_needs(holding, past)
+    if advice.rule != "layoff" or holding.layoff is None:
+        return needs
+    bottom = holding.exercise.band[0]
+    back = needs_after(holding.layoff, past, counted(holding, bottom), bottom)
+    return f"{back}, then {needs}" if needs else back
 
 
 def _needs(stand: Stand) -> Iterator[str]:

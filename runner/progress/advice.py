@@ -15,6 +15,7 @@ from runner.law.workout import Exercise, Workout
 from runner.progress.history import Use
 from runner.progress.layoff import Layoff
 from runner.progress.one_rep_max import Expected
+from runner.progress.reps import number
 
 # The rules, and where each comes from.
 
@@ -298,6 +299,11 @@ class Holding:
     def use(self) -> Use:
         """What the sets use."""
         return Use.of(self.exercise.ladder[self.index])
+
+
+def counted(holding: Holding, value: float) -> str:
+    """A count of the exercise with its unit: `12`, or `30 s` of a hold."""
+    return f"{number(value)}{' s' if holding.exercise.measure == 'hold' else ''}"
 
 
 def on_side(holding: Holding) -> str:

@@ -27,6 +27,7 @@ from runner.progress.advice import (
     Mark,
     RuleName,
     at_the_end,
+    counted,
     move,
     named,
     on_side,
@@ -37,7 +38,7 @@ from runner.progress.advice import (
 from runner.progress.history import PastSession, Use
 from runner.progress.one_rep_max import Expected
 from runner.progress.progression import Step, done_in, expect, load_up, unforeseen
-from runner.progress.reps import SetCount, counts_of, number
+from runner.progress.reps import SetCount, counts_of, listed, number
 from runner.progress.sessions_running import (
     MOST_OF_IT,
     OVER_GOAL,
@@ -84,19 +85,23 @@ class Asks:
 def asks(holding: Holding, step: Step) -> Asks:
     """What the step asks for, by its size and the plan's `advance`."""
     bottom, top = holding.exercise.band
+    unit = " s" if holding.exercise.measure == "hold" else ""
+
+    def amount(value: float) -> str:
+        return f"{number(value)}{unit}"
 
     def under(judged: Judged) -> str:
         few = judged.least
-        return f"a set of {number(few)}, under {number(bottom)}" if few < bottom else ""
+        return f"a set of {amount(few)}, under {amount(bottom)}" if few < bottom else ""
 
     def low(judged: Judged) -> str:
         most = MOST_OF_IT * top
         mean = judged.mean_with_reserve
-        little = f"{number(mean)} on average, under {number(most)}" if mean < most else ""
+        little = f"{amount(mean)} on average, under {amount(most)}" if mean < most else ""
         return under(judged) or little
 
     def first(judged: Judged) -> str:
-        return judged.counts[0].text
+        return f"{judged.counts[0].text}{unit}"
 
     if not step.small:
         return Asks(
@@ -104,7 +109,7 @@ def asks(holding: Holding, step: Step) -> Asks:
             lambda j: at_the_top(j, top) and not under(j),
             first,
             "first set",
-            number(top),
+            amount(top),
             "our choice",
             low,
             "twice",
@@ -114,9 +119,9 @@ def asks(holding: Holding, step: Step) -> Asks:
         return Asks(
             1,
             lambda j: j.complete and min(c.value for c in j.counts) >= top,
-            lambda j: min(j.counts, key=lambda c: c.value).text,
+            lambda j: min(j.counts, key=lambda c: c.value).text + unit,
             "lowest set",
-            number(top),
+            amount(top),
             source,
             lambda j: "" if j.complete else "a set without a count",
             "all sets once",
@@ -126,9 +131,9 @@ def asks(holding: Holding, step: Step) -> Asks:
         return Asks(
             RUNNING,
             lambda j: j.counts[-1].value >= goal,
-            lambda j: j.counts[-1].text,
+            lambda j: j.counts[-1].text + unit,
             "last set",
-            number(goal),
+            amount(goal),
             source,
             lambda _: "",
             "twice",
@@ -138,7 +143,7 @@ def asks(holding: Holding, step: Step) -> Asks:
         lambda j: j.counts[0].value >= top and not under(j),
         first,
         "first set",
-        number(top),
+        amount(top),
         source,
         under,
         "twice",
@@ -170,7 +175,7 @@ def step_ready(
         return None
     counts = " and ".join(wanted.shown(j) for j in row)
     sets = f"{wanted.what}{'s' if len(row) > 1 else ''} {counts}"
-    mean = "" if step.small else f", {number(row[-1].mean_with_reserve)} on average"
+    mean = "" if step.small else f", {counted(holding, row[-1].mean_with_reserve)} on average"
     twice = ", two sessions running" if len(row) > 1 else ""
     reason = f"{sets} of {wanted.goal}{on_side(holding)}{mean}{twice}"
     rule: RuleName = "load" if step.kind == "load" else "harder"
@@ -202,7 +207,7 @@ def up(
     known = there is not None and there[0] >= exercise.band[0]
     expected = None if known else expectation(holding, step, best)
     if there is not None:
-        reason += f"; {number(there[0])} there on {there[1]:%d %b}"
+        reason += f"; {counted(holding, there[0])} there on {there[1]:%d %b}"
     if not known and _too_far(holding, expected) and best.plain <= exercise.hard_ceiling:
         return None
     to = move(holding, step.index)
@@ -261,7 +266,7 @@ def still_needs(holding: Holding, past: Sequence[PastSession]) -> str:
     if wanted.is_met(run):
         return _far_needs(holding, step, wanted.is_met(run), past, then)
     row = max(wanted.rows(run), key=lambda row: _trailing(row, wanted.met))
-    counts = " ".join(wanted.shown(j) for j in row)
+    counts = listed(wanted.shown(j) for j in row)
     beside = next((why for j in reversed(row) if (why := wanted.beside(j))), "")
     beside = f" ({beside})" if beside else ""
     side = on_side(holding)
@@ -296,11 +301,12 @@ def _bridge_needs(holding: Holding, index: int, past: Sequence[PastSession]) -> 
     trailing = _trailing(row, lambda j: j.first >= bottom)
     if trailing >= RUNNING:
         return ""
-    so_far = " ".join(number(j.first) for j in row)
+    least = counted(holding, bottom)
+    so_far = listed(counted(holding, j.first) for j in row)
     often = "once more" if trailing else "twice"
     text = named(holding, index)
     sets = f"first set {so_far} of" if so_far else "first set of"
-    return f"{sets} {number(bottom)} with {text}: {often} at {number(bottom)}, then all sets"
+    return f"{sets} {least} with {text}: {often} at {least}, then all sets"
 
 
 def _trailing(row: Sequence[Judged], met: Callable[[Judged], bool]) -> int:
@@ -334,13 +340,13 @@ def bridge_under_way(holding: Holding, index: int, past: Sequence[PastSession]) 
     run = run_of(past, new, holding.exercise.reserve, holding.since_layoff)
     where = f"{named(holding, index)} in the first set"
     for row in two_running(run):
-        counts = " and ".join(number(j.first) for j in row)
+        counts = " and ".join(counted(holding, j.first) for j in row)
         if all(j.first >= bottom for j in row):
             change = Change("move", f"all sets with {named(holding, index)}", index)
-            reason = f"{where}: {counts}, at {number(bottom)} two sessions running"
+            reason = f"{where}: {counts}, at {counted(holding, bottom)} two sessions running"
             return propose(holding, "bridge", reason, change)
         if all(j.first < bottom for j in row):
             back = move(holding, holding.index)
-            reason = f"{where}: {counts}, under {number(bottom)} two sessions running"
+            reason = f"{where}: {counts}, under {counted(holding, bottom)} two sessions running"
             return propose(holding, "bridge", reason, back)
     return stay(holding, f"bridge: {_bridge_needs(holding, index, past)}")

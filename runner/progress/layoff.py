@@ -87,12 +87,23 @@ def not_back_yet(layoff: Layoff | None, past: Sequence[PastSession], bottom: flo
     ask = f"no step up before {SESSIONS} sessions have reached {bottom:g}"
     if layoff.back is None:
         return f"{layoff.days} days away: {ask}"
-    later = [s for s in past if s.on >= layoff.back]
-    reached = sum(any(c.plain >= bottom for c in counts_of(s)) for s in later)
+    reached = sessions_back(layoff, past, bottom)
     if reached >= SESSIONS:
         return ""
     so_far = f" ({reached} so far)" if reached else ""
     return f"{layoff.days} days away until {layoff.back.day} {layoff.back:%b}: {ask}{so_far}"
+
+
+def sessions_back(layoff: Layoff, past: Sequence[PastSession], bottom: float) -> int:
+    """How many sessions after a layoff have reached the bottom of the range."""
+    later = [s for s in past if layoff.back is not None and s.on >= layoff.back]
+    return sum(any(c.plain >= bottom for c in counts_of(s)) for s in later)
+
+
+def needs_after(layoff: Layoff, past: Sequence[PastSession], bottom: str, least: float) -> str:
+    """What has to come before a step up: `0 of 2 sessions back at the bottom (8)`."""
+    back = sessions_back(layoff, past, least)
+    return f"{back} of {SESSIONS} sessions back at the bottom ({bottom})"
 
 
 @dataclass(frozen=True, slots=True)

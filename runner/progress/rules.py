@@ -21,6 +21,7 @@ are no messages but a state, and always show.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Final
 
 from runner.progress.advice import (
@@ -31,6 +32,7 @@ from runner.progress.advice import (
     Holding,
     RuleName,
     at_the_end,
+    counted,
     move,
     named,
     on_side,
@@ -80,8 +82,8 @@ def easier(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession])
     if not under_the_floor(run, bottom):
         return None
     row = next(r for r in two_running(run) if max(j.first for j in r) < bottom)
-    firsts = " and ".join(number(j.first) for j in row)
-    reason = f"first sets of {firsts}, under {number(bottom)} two sessions running"
+    firsts = " and ".join(counted(holding, j.first) for j in row)
+    reason = f"first sets of {firsts}, under {counted(holding, bottom)} two sessions running"
     reason += on_side(holding)
     step = _easier_step(holding, past)
     if step.kind == "top":
@@ -98,7 +100,8 @@ def drop(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -
     today = run[-1]
     if not dropped(today):
         return None
-    reason = f"from {number(today.first)} down to {number(today.last)}{on_side(holding)}"
+    first, last = counted(holding, today.first), counted(holding, today.last)
+    reason = f"from {first} down to {last}{on_side(holding)}"
     step = _easier_step(holding, past)
     ways = [
         Change("recovery", f"{LONGER:.0f} s more recovery", seconds=LONGER),
@@ -118,7 +121,7 @@ def fallen(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession])
     window = falling(_since(holding, run))
     if not window:
         return None
-    firsts = ", ".join(number(j.first) for j in window)
+    firsts = ", ".join(counted(holding, j.first) for j in window)
     reason = f"first sets of {firsts}: falling four sessions running{on_side(holding)}"
     ways = [_lighter(holding)]
     step = _easier_step(holding, past)
@@ -142,7 +145,9 @@ def flat_lately(
         return None
     weeks = (window[-1].session.on - window[0].session.on).days // 7
     average = mean_of(means_of(window))
-    reason = f"{len(window)} sessions in {weeks} weeks at {number(average)} a set, within 5 %"
+    reason = (
+        f"{len(window)} sessions in {weeks} weeks at {counted(holding, average)} a set, within 5 %"
+    )
     step = load_up(holding.exercise, holding.index, holding.mass)
     if step.kind == "load" and all(at_the_top(j, holding.exercise.band[1]) for j in window):
         best = window[-1].counts[0]
@@ -195,8 +200,16 @@ Rule = Callable[[Holding, Sequence[PastSession]], Advice | None]
 
 def remarks(holding: Holding, past: Sequence[PastSession]) -> list[Advice]:
     """What is to be said after the last of `past`, beside the advice."""
-    rules: tuple[Rule, ...] = (_effort, _sides)
-    return [one for rule in rules if (one := once(rule, holding, past)) is not None]
+    return [one for rule in _REMARKS if (one := once(rule, holding, past)) is not None]
+
+
+def said_lately(holding: Holding, past: Sequence[PastSession]) -> list[Advice]:
+    """What is still true of those that were said after one of the last sessions."""
+    return [
+        replace(one, reason=f"{one.reason}; said lately")
+        for rule in _REMARKS
+        if (one := rule(holding, past)) is not None and once(rule, holding, past) is None
+    ]
 
 
 def once(rule: Rule, holding: Holding, past: Sequence[PastSession]) -> Advice | None:
@@ -244,13 +257,16 @@ def _sides(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
         if len(both) == len(pair) and len(stronger) == 1 and None not in stronger:
             (strong,) = stronger
             weak = "right" if strong == "left" else "left"
-            left, right = map(number, both[-1])
+            left, right = (counted(holding, mean) for mean in both[-1])
             reason = (
                 f"left {left}, right {right} on average, twice running: {weak} side first, and "
                 f"the {strong} stops at its count"
             )
             return propose(holding, "sides", reason)
     return None
+
+
+_REMARKS: Final[tuple[Rule, ...]] = (_effort, _sides)
 
 
 def side_means(session: PastSession) -> tuple[float, float] | None:
@@ -380,13 +396,15 @@ def _rests(advice: Advice, holding: Holding, past: Sequence[PastSession]) -> boo
 
 def _as_it_stands(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> str:
     bottom = holding.exercise.band[0]
+    unit = " s" if holding.exercise.measure == "hold" else ""
     today = run[-1]
     if today.first < bottom:
-        text = f"first set {number(today.first)}{on_side(holding)}, under {number(bottom)} once"
+        done, least = counted(holding, today.first), counted(holding, bottom)
+        text = f"first set {done}{on_side(holding)}, under {least} once"
         return f"{text}: a second time asks for an easier level"
-    low, high = map(number, holding.exercise.band)
-    first = f"first set {today.counts[0].text} of {low} to {high}{on_side(holding)}"
+    low, high = number(bottom), counted(holding, holding.exercise.band[1])
+    first = f"first set {today.counts[0].text}{unit} of {low} to {high}{on_side(holding)}"
     needs = still_needs(holding, past)
     if needs or (len(run) > 1 and today.first < run[-2].first):
-        return needs or f"{first}, {number(run[-2].first)} the time before"
+        return needs or f"{first}, {counted(holding, run[-2].first)} the time before"
     return f"{first}: add repetitions where you can"

@@ -199,6 +199,24 @@ def test_paper_typed_in_late_counts_from_its_date(do: Commands) -> None:
     assert do.levels()[1].endswith(f"sack, 12 kg   since {ago(6)}, as trained")
 
 
+def test_a_decision_before_a_later_session_says_that_it_is_not_in_force(do: Commands) -> None:
+    do.paper(ago(6), ("10 9 8",), ROW_12)
+    _, err = do("next", "hut", "--set", "row=sack:16", "--on", f"{ago(10)}")
+    on = f"{ago(6).day} {ago(6):%B}"
+    assert f"sack, 16 kg on {ago(10)}, but a session on {on} came later" in err
+    assert "its sack, 12 kg stays in force" in err
+    assert "sack, 12 kg" in do.levels()[1]
+    _, err = do("next", "hut", "--set", "row=sack:16")
+    assert "sack, 16 kg from now on" in err
+
+
+def test_after_a_layoff_next_says_what_is_missing(do: Commands) -> None:
+    for days in (60, 58, 3):
+        do.paper(ago(days), ("10 9 8",), ROW_12)
+    out, _ = do("next", "hut")
+    assert "next step: 1 of 2 sessions back at the bottom (6), then first set 8 of 15" in out
+
+
 def test_a_decision_is_not_of_a_day_to_come(do: Commands) -> None:
     _, err = do("next", "hut", "--set", "row=sack:16", "--on", f"{ago(-1)}", code=2)
     assert f"--on {ago(-1)} is still to come" in err

@@ -194,7 +194,7 @@ def test_what_else_is_accepted_is_different_from_the_plan(hut: Path, record: Rec
 
 def test_set_by_hand_as_people_write_it(record: Record) -> None:
     one = standing(record)
-    assert answer(one, "set press=mark-2:140cm").endswith("mark-2:140cm")
+    assert answer(one, "set press=mark-2:140cm").endswith("mark-2, anchor 140 cm from now on")
     assert one.find("press").rung.setup == (("anchor", "140 cm"),)
     answer(one, "set row = light:8 kg")
     assert one.find("row").rung.load == 8.0

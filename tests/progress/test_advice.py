@@ -9,7 +9,7 @@ from hypothesis import given, strategies as st
 
 from runner.progress.advice import MARKS, RULES, where_rules_come_from
 from runner.progress.history import PastSession
-from runner.progress.rules import Change, Holding, remarks
+from runner.progress.rules import Change, Holding, remarks, said_lately
 from tests.law.builders import exercise
 from tests.progress.past import PLANK, PUSH_UP, ROW, advice, ladder, loads, past, session
 
@@ -301,6 +301,10 @@ def test_a_message_shows_once_and_again_after_three_sessions() -> None:
     days = [session(PUSH_UP, (12, 11, 11), 2 * n, reserves=[4, 4, 4]) for n in range(10)]
     shown = [n for n in range(1, 11) if remarks(Holding(PUSH_UP, 0), days[:n])]
     assert shown == [3, 6, 9]
+    # Between, it is still true.
+    reason = "you stop with 4 in reserve, 2 is the aim: go nearer to it; said lately"
+    lately = {n: [r.reason for r in said_lately(Holding(PUSH_UP, 0), days[:n])] for n in (3, 4)}
+    assert lately == {3: [], 4: [reason]}
     bare = replace(PUSH_UP, instead=())
     low = past(bare, *[LOW] * 8)  # at the easiest, with nothing else to propose
     spoke = [n for n in range(1, 9) if advice(bare, low[:n]).rule == "easier"]

@@ -245,6 +245,16 @@ def test_what_the_next_step_still_needs(
     assert needs(of, past(of, *sessions)) == said
 
 
+def test_counts_with_more_than_a_number_have_commas_and_holds_their_unit() -> None:
+    hold = past(PLANK, (30, 28), (33, 30))
+    assert needs(PLANK, hold) == (
+        "first set 30 s, 33 s of 60 s (31.5 s on average, under 48 s): twice at 60 s, then v2"
+    )
+    days = [session(CURL, (12, 11), day, reserves=[0, 0]) for day in (0, 3)]
+    done = "10 with reserve (12 done)"
+    assert needs(CURL, days).startswith(f"first set {done}, {done} of 15: twice at 15")
+
+
 def test_the_next_level_after_a_load_that_the_plan_has_not() -> None:
     """A vest worn once for band pulls that have no load: the next level is its anchor."""
     own = Rung("band", "band", (("anchor", "120 cm"),), load=9.0)
