@@ -1,11 +1,11 @@
 """Where a session stands, as the timing law sees it: sets done and to come, ledger, stations.
 
 A `Course` is a frozen value that moves on by `begin` and `finish`; the session machine keeps one
-and moves it by what really happens. `Outlook` walks the remaining sets in order, each done in its
-turn: the forecast asks it for one way through the session, a simulation for a thousand. It
-computes once whatever does not depend on set lengths: what a set loads, its settings, the sets of
-its round, the changes of stations. Both ask `timing.rest_at` for every rest, and
-`tests/planning/test_outlook.py` holds the two together, bout by bout.
+and moves it by what really happens. `RemainingSets` walks the sets still to do in their order: the
+forecast asks it for one way through the session, a simulation for a thousand. It computes once
+whatever does not depend on set lengths: what a set loads, its settings, the sets of its round, the
+changes of stations. Both ask `timing.rest_at` for every rest, and
+`tests/planning/test_remaining_sets.py` holds the two together, bout by bout.
 
 Times are session seconds, on one line that begins at 0 when the session is opened.
 """
@@ -444,7 +444,7 @@ Length = Callable[[Slot, Bout], float]
 """Seconds that a bout of a set lasts; the bout has the side, and what is expected of it."""
 
 
-class Ahead(NamedTuple):
+class ComingBout(NamedTuple):
     """A bout to come: the rest before it, and when it begins and ends in session seconds."""
 
     place: int  # of its set among the slots, from 0
@@ -459,7 +459,7 @@ class Ahead(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class _Coming:
+class _ComingSet:
     """A set to come: what does not depend on how long bouts last."""
 
     slot: Slot
@@ -468,14 +468,14 @@ class _Coming:
     keys: tuple[LengthKey | None, ...]  # for each side: where its length counts, None for nowhere
 
 
-class Outlook:
+class RemainingSets:
     """All sets still to come of a course between bouts, each to be done in its turn."""
 
     def __init__(self, course: Course) -> None:
         if course.running:
             raise ValueError("a bout is under way")
         self._course = course
-        self._coming: dict[int, _Coming] = {}
+        self._coming: dict[int, _ComingSet] = {}
         self._users: dict[LengthKey, list[int]] = {}  # sets whose expected length a key decides
         at = course
         while (index := at.next) is not None:
@@ -483,7 +483,7 @@ class Outlook:
             at = at.begin()
             slot, order = at.slots[index], at.exercise(index).side_order
             keys = tuple(length_key(slot, s) if slot.kind == "work" else None for s in order)
-            self._coming[index] = _Coming(slot, side, at.members(index), keys)
+            self._coming[index] = _ComingSet(slot, side, at.members(index), keys)
             at = replace(at, running=False, side=0)
         # At the end of that way every set has begun, and has its change of station.
         self._sets = [at.timed(index) for index in range(len(at.slots))]
@@ -497,7 +497,9 @@ class Outlook:
             for bout in self._sets[place].bouts[coming.first_side :]:
                 yield coming.slot, bout
 
-    def walk(self, now: float, length: Length, *, after: Ledger | None = None) -> Iterator[Ahead]:
+    def walk(
+        self, now: float, length: Length, *, after: Ledger | None = None
+    ) -> Iterator[ComingBout]:
         """The bouts to come, each as long as `length` says.
 
         `now` is the end of the last bout (or, before any, when the lead-in begins). `after` is
@@ -526,7 +528,7 @@ class Outlook:
                 start = now + rest.seconds
                 had = ledger.recovered(bout, start)
                 ended = start + length(coming.slot, bout)
-                yield Ahead(index, coming.slot, number, rest, now, start, ended, timed, had)
+                yield ComingBout(index, coming.slot, number, rest, now, start, ended, timed, had)
                 now, ledger, last = ended, ledger.after(bout, ended), index
                 key = coming.keys[number]
                 if key is not None:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from runner.law.course import Ahead, Course, Length, Outlook, Slot
+from runner.law.course import ComingBout, Course, Length, RemainingSets, Slot
 from runner.law.timing import SAME, Bout, TimedSet, Why
 from runner.law.workout import Block, Side, Workout
 from runner.progress.adjust import Memory, begin_course
@@ -66,10 +66,10 @@ def rest_of(course: Course, now: float, length: Length = as_expected) -> list[St
     `now` is the end of the last bout (or, before any, when the lead-in begins). No bout
     may be running.
     """
-    return list(_steps(Outlook(course).walk(now, length)))
+    return list(_steps(RemainingSets(course).walk(now, length)))
 
 
-def _steps(bouts: Iterable[Ahead]) -> Iterator[Step]:
+def _steps(bouts: Iterable[ComingBout]) -> Iterator[Step]:
     for a in bouts:
         if a.rest.seconds > SAME:  # less is the dust of binary fractions, and no rest
             yield Step("rest", a.since, a.start, why=a.rest.why)

@@ -16,7 +16,7 @@ import heapq
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from runner.law.course import Course, Outlook, Slot, plan_slots
+from runner.law.course import Course, RemainingSets, Slot, plan_slots
 from runner.law.timing import Ledger
 from runner.law.workout import Block, Setup, Workout
 from runner.planning import forecast
@@ -108,7 +108,7 @@ class _Search:
             tuple(slot for slot in slots if slot.block == number)
             for number in range(1, len(workout.blocks) + 1)
         ]
-        self._outlooks: dict[tuple[object, ...], Outlook] = {}
+        self._remaining: dict[tuple[object, ...], RemainingSets] = {}
         self._least = [self._least_seconds(block) for block in range(len(workout.blocks))]
         self._recovery = max(map(_longest_recovery, workout.blocks))
         self._kept: dict[tuple[frozenset[int], object], list[_Way]] = {}
@@ -148,19 +148,19 @@ class _Search:
     def _walk(self, way: _Way, block: int) -> _Way:
         """That way with one more block, as the law has it."""
         ledger, stations, last, end = way.ledger, dict(way.stations), way.last, way.end
-        outlook = self._outlook(way, block)
-        for ahead in outlook.walk(end, lambda _, bout: bout.expected, after=ledger):
-            last, end = ahead.slot, ahead.end
-            ledger = ledger.after(ahead.timed.bouts[ahead.number], end)
+        remaining = self._remaining_after(way, block)
+        for coming in remaining.walk(end, lambda _, bout: bout.expected, after=ledger):
+            last, end = coming.slot, coming.end
+            ledger = ledger.after(coming.timed.bouts[coming.number], end)
             station = self._workout.exercises[last.exercise].station
             if station is not None and last.rung.setup:
                 stations[station] = last.rung.setup
         return _Way((*way.blocks, block), end, last, ledger, stations)
 
-    def _outlook(self, way: _Way, block: int) -> Outlook:
+    def _remaining_after(self, way: _Way, block: int) -> RemainingSets:
         """The block's sets after that way; kept, for only its last set and the stations count."""
         key = (block, way.blocks[-1:], frozenset(way.stations.items()))
-        if key not in self._outlooks:
+        if key not in self._remaining:
             course = Course(
                 self._workout,
                 (*(() if way.last is None else (way.last,)), *self._slots[block]),
@@ -169,8 +169,8 @@ class _Search:
                 last=None if way.last is None else 0,
                 ended=None if way.last is None else way.end,
             )
-            self._outlooks[key] = Outlook(course)
-        return self._outlooks[key]
+            self._remaining[key] = RemainingSets(course)
+        return self._remaining[key]
 
     def _least_seconds(self, block: int) -> float:
         """The least that a block can add to a session, wherever it comes.

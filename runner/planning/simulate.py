@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from math import exp, log, log1p, sqrt
 from statistics import median, quantiles
 
-from runner.law.course import RECENT, LengthKey, Outlook, Slot, length_key
+from runner.law.course import RECENT, LengthKey, RemainingSets, Slot, length_key
 from runner.law.timing import Bout
 from runner.law.workout import Rung, Workout
 from runner.planning import forecast
@@ -145,29 +145,29 @@ def simulate(workout: Workout, memory: Memory, past: Past, runs: int, draw: Draw
     `memory` and `past` are what is known of the person; `draw` gives standard normal numbers,
     so many a run as the session has bouts, in the order of the bouts.
     """
-    outlook = Outlook(begin_course(workout, memory))
-    lengths = uncertain(outlook.bouts(), past)
+    remaining = RemainingSets(begin_course(workout, memory))
+    lengths = uncertain(remaining.bouts(), past)
     totals, short = [], 0
     for _ in range(runs):
         drawn = iter([one.drawn(draw()) for one in lengths])
-        end, enough = _run(outlook, workout.warm_up, drawn)
+        end, enough = _run(remaining, workout.warm_up, drawn)
         totals.append(end + workout.cool_down)
         short += not enough
     own = sum(one.spread.own for one in lengths)
     return Simulation(tuple(totals), short, own, len(lengths))
 
 
-def _run(outlook: Outlook, start: float, lengths: Iterator[float]) -> tuple[float, bool]:
+def _run(remaining: RemainingSets, start: float, lengths: Iterator[float]) -> tuple[float, bool]:
     """When the last bout ends, and whether every prime mover always had its least recovery."""
     end, enough = start, True
 
     def length(_slot: Slot, _bout: Bout) -> float:
         return next(lengths)
 
-    for ahead in outlook.walk(start, length):
-        end = ahead.end
-        least = ahead.timed.timing.recovery_least
-        if ahead.recovered is not None and ahead.recovered < least - _SAME:
+    for coming in remaining.walk(start, length):
+        end = coming.end
+        least = coming.timed.timing.recovery_least
+        if coming.recovered is not None and coming.recovered < least - _SAME:
             enough = False
     return end, enough
 

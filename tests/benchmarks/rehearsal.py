@@ -7,7 +7,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from runner.law.course import Outlook
+from runner.law.course import RemainingSets
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
@@ -26,11 +26,11 @@ def rows(*, quick: bool = False) -> list[Row]:
     with tempfile.TemporaryDirectory() as folder:
         plan = read_plan(find_plan(PLAN, Path(folder)))
         workout = compile_session(plan, SESSION)
-        outlook = Outlook(begin_course(workout))
-        bouts = sum(1 for _ in outlook.bouts())
+        remaining = RemainingSets(begin_course(workout))
+        bouts = sum(1 for _ in remaining.bouts())
 
         def one_run() -> None:
-            for _ in outlook.walk(workout.warm_up, as_expected):
+            for _ in remaining.walk(workout.warm_up, as_expected):
                 pass
 
         many, some = (3, 1) if quick else (201, 5)

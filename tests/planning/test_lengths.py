@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.law.course import Outlook
+from runner.law.course import RemainingSets
 from runner.planning.forecast import begin_course
 from runner.planning.simulate import (
     LATEST,
@@ -88,7 +88,7 @@ def test_sets_of_no_length_are_no_sets_and_old_ones_no_longer_count() -> None:
 
 def test_ramp_sets_have_the_default_and_each_side_its_own() -> None:
     row = exercise("row", 30.0, sides="left first", band=(20.0, 40.0))
-    bouts = list(Outlook(begin_course(workout([part(row, 1, ramp=1)]))).bouts())
+    bouts = list(RemainingSets(begin_course(workout([part(row, 1, ramp=1)]))).bouts())
     key = ("row", "plain", "")
     found = uncertain(bouts, {(*key, "left"): OWN, (*key, "right"): (30.0,) * 5})
     usual = default_spread()
@@ -102,6 +102,6 @@ def test_ramp_sets_have_the_default_and_each_side_its_own() -> None:
 
 def test_another_version_or_tempo_is_another_exercise() -> None:
     press = exercise("press", 30.0)
-    bouts = list(Outlook(begin_course(workout([part(press, 1)]))).bouts())
+    bouts = list(RemainingSets(begin_course(workout([part(press, 1)]))).bouts())
     for key in (("press", "other", "", "both"), ("press", "plain", "3-0-3", "both")):
         assert [one.spread for one in uncertain(bouts, {key: OWN})] == [default_spread()]

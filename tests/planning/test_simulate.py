@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
 
-from runner.law.course import Outlook
+from runner.law.course import RemainingSets
 from runner.law.timing import Place
 from runner.law.workout import Item, Workout
 from runner.planning.forecast import begin_course, rehearse, total
@@ -89,7 +89,7 @@ def test_each_run_is_the_law_on_the_lengths_of_that_run() -> None:
         warm_up=100.0,
         cool_down=40.0,
     )
-    bouts = uncertain(Outlook(begin_course(session)).bouts(), {})
+    bouts = uncertain(RemainingSets(begin_course(session)).bouts(), {})
     draw = dice(3)
     wanted = []
     for _ in range(30):
@@ -112,11 +112,11 @@ def test_lengths_are_drawn_about_what_was_expected_beforehand() -> None:
 def test_in_no_run_less_than_the_least_recovery(drawn: Session, seed: int) -> None:
     """Counted by the simulation, and anew from the ends of every muscle's bouts."""
     course = Machine(fitted(drawn)).state.course
-    outlook = Outlook(course)
+    remaining = RemainingSets(course)
     roll = random.Random(seed)  # noqa: S311 - no secret
     for _ in range(5):
         ends: dict[Place, float] = {}
-        for ahead in outlook.walk(
+        for ahead in remaining.walk(
             0.0, lambda _slot, bout: bout.expected * roll.lognormvariate(0, 1)
         ):
             bout = ahead.timed.bouts[ahead.number]
@@ -130,15 +130,15 @@ def test_in_no_run_less_than_the_least_recovery(drawn: Session, seed: int) -> No
 def test_the_count_of_short_recoveries_can_be_more_than_none() -> None:
     """Were the law to give less than the least, the count would say so."""
     session = workout([part(exercise("press"), 3)])
-    generous = Outlook.walk
+    generous = RemainingSets.walk
 
-    def hurried(self: Outlook, now: float, length: object) -> object:
+    def hurried(self: RemainingSets, now: float, length: object) -> object:
         for ahead in generous(self, now, length):  # type: ignore[arg-type]
             had = ahead.recovered
             yield ahead._replace(recovered=None if had is None else had - 20.0)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Outlook, "walk", hurried)
+        patch.setattr(RemainingSets, "walk", hurried)
         assert simulated(session, runs=10).short == 10
     assert simulated(session, runs=10).short == 0
 
@@ -161,7 +161,7 @@ def test_a_past_made_by_sessions_in_the_record() -> None:
         "right": (40.0, 38.0),
     }
     assert known.lengths["press", "mark-1", "", "both"] == (24.0, 22.0, 20.0)
-    bouts = list(Outlook(begin_course(plan, known)).bouts())
+    bouts = list(RemainingSets(begin_course(plan, known)).bouts())
     found = defaultdict(set)
     for (slot, _), one in zip(bouts, uncertain(bouts, past), strict=True):
         found[slot.exercise].add((one.middle, one.spread.own))

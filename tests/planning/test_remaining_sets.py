@@ -7,7 +7,7 @@ import random
 import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
 
-from runner.law.course import Ahead, Course, Length, Outlook
+from runner.law.course import ComingBout, Course, Length, RemainingSets
 from runner.law.timing import Bout
 from runner.planning.forecast import as_expected, begin_course, rehearse
 from runner.session.apply import Outcome as Came
@@ -27,7 +27,7 @@ some = settings(
 )
 
 
-def step_by_step(course: Course, now: float, length: Length) -> list[Ahead]:
+def step_by_step(course: Course, now: float, length: Length) -> list[ComingBout]:
     """What is to come, the course moved on by each bout."""
     found = []
     while (index := course.next) is not None:
@@ -37,7 +37,7 @@ def step_by_step(course: Course, now: float, length: Length) -> list[Ahead]:
         course = course.begin()
         slot, timed = course.slots[index], course.timed(index)
         end = start + length(slot, course.bout(index, side))
-        found.append(Ahead(index, slot, number, rest, now, start, end, timed, recovered))
+        found.append(ComingBout(index, slot, number, rest, now, start, end, timed, recovered))
         now, course = end, course.finish(end, end - start)
     return found
 
@@ -49,7 +49,7 @@ def lengths(seed: int) -> Length:
 
 
 def agree(course: Course, now: float, seed: int) -> None:
-    walked = list(Outlook(course).walk(now, lengths(seed)))
+    walked = list(RemainingSets(course).walk(now, lengths(seed)))
     assert walked == step_by_step(course, now, lengths(seed))
 
 
@@ -83,38 +83,38 @@ def test_from_anywhere_with_sets_skipped_and_dropped(drawn: Session, seed: int) 
         agree(course, course.ended or 0.0, seed)
 
 
-def walked(course: Course) -> list[Ahead]:
-    return list(Outlook(course).walk(0.0, as_expected))
+def walked(course: Course) -> list[ComingBout]:
+    return list(RemainingSets(course).walk(0.0, as_expected))
 
 
-def test_an_outlook_can_be_walked_again_and_again() -> None:
-    outlook = Outlook(begin_course(pair(30, 50, sets=4)))
-    first = list(outlook.walk(0.0, lengths(1)))
-    assert list(outlook.walk(0.0, lengths(2))) != first
-    assert list(outlook.walk(0.0, lengths(1))) == first
+def test_remaining_sets_can_be_walked_again_and_again() -> None:
+    remaining = RemainingSets(begin_course(pair(30, 50, sets=4)))
+    first = list(remaining.walk(0.0, lengths(1)))
+    assert list(remaining.walk(0.0, lengths(2))) != first
+    assert list(remaining.walk(0.0, lengths(1))) == first
 
 
 def test_a_ramp_set_teaches_nothing_about_work_sets() -> None:
     one = exercise("press", 30.0, band=(10.0, 50.0))
     ahead = walked(begin_course(workout([part(one, 3, ramp=2)])))
     assert [a.end - a.start for a in ahead] == [10, 10, 30, 30, 30]
-    outlook = Outlook(begin_course(workout([part(one, 3, ramp=2)])))
+    remaining = RemainingSets(begin_course(workout([part(one, 3, ramp=2)])))
     said: list[float] = []
 
     def longer(_slot: object, bout: Bout) -> float:
         said.append(bout.expected)
         return bout.expected + 6
 
-    list(outlook.walk(0.0, longer))
+    list(remaining.walk(0.0, longer))
     assert said == [10, 10, 30, 36, 39]  # medians of (36), (36, 42)
 
 
 def test_none_where_a_bout_is_under_way() -> None:
     with pytest.raises(ValueError, match="under way"):
-        Outlook(begin_course(pair()).begin())
+        RemainingSets(begin_course(pair()).begin())
 
 
-def test_rehearsal_and_outlook_are_one() -> None:
+def test_rehearsal_and_walk_are_one() -> None:
     session = pair(30, 50, sets=4)
     ends = [s.end for s in rehearse(session) if s.kind == "set"]
     assert ends == [a.end for a in walked(begin_course(session))]
