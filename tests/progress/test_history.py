@@ -4,57 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
-from typing import Any
 
 from runner.law.workout import Rung, Workout
-from runner.progress.history import SetRow, Told, Use, groups_of, sessions_of
+from runner.progress.history import Told, Use, groups_of, sessions_of
 from runner.progress.rules import Holding, advise
 from tests.law.builders import exercise, part, timing, workout
 from tests.progress.past import PUSH_UP, session
-
-START = "2026-11-25T06:30:00+01:00"
-
-
-def row(**changes: Any) -> SetRow:
-    """A set of push-ups as the record has it."""
-    usual = SetRow(
-        session_id="20261125-053000-aaaa",
-        session_start=START,
-        iso_week="2026-W48",
-        plan="Kestrel Hut",
-        session="A",
-        trainee="Ada",
-        block=1,
-        round=1,
-        exercise="push-up",
-        exercise_name="Push-up",
-        prime_movers="chest",
-        synergists="triceps",
-        version="v1",
-        setup="",
-        load_kg=None,
-        set=1,
-        kind="work",
-        side="both",
-        status="done",
-        measure="reps",
-        reps=12,
-        hold_s=None,
-        reserve=None,
-        reserve_aimed=2,
-        set_start="2026-11-25T06:35:00.000+01:00",
-        started_by="clock",
-        work_s=30.0,
-        rest_before_s=None,
-        recovery_s=None,
-        to_beat=None,
-        beaten=None,
-        tempo="",
-        pain=None,
-        note="",
-        corrected="no",
-    )
-    return usual._replace(**changes)
+from tests.rows import START, row
 
 
 def test_rows_become_sessions_in_their_order() -> None:

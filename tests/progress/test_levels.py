@@ -25,7 +25,7 @@ from runner.progress.levels import (
     working_level,
 )
 from tests.law.builders import exercise, part, workout
-from tests.progress.test_history import row
+from tests.rows import row
 
 LADDER = (
     Rung("knees", "on the knees"),
