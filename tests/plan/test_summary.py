@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from runner.law.muscles import ANTAGONISTS, MUSCLES
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
 from runner.plan.review import summary_lines, tally
@@ -82,13 +81,3 @@ def test_the_lines_of_a_small_plan() -> None:
         "Sets for each pattern:",
         "  horizontal pull  4",
     ]
-
-
-def test_muscles_work_against_each_other() -> None:
-    assert len(MUSCLES) == len(set(MUSCLES)) == 22
-    assert set(ANTAGONISTS) == set(MUSCLES)
-    for muscle, others in ANTAGONISTS.items():
-        assert muscle not in others
-        assert all(muscle in ANTAGONISTS[other] for other in others)
-    assert ANTAGONISTS["biceps"] == ("triceps",)
-    assert ANTAGONISTS["chest"] == ("upper-back", "rear-shoulder")
