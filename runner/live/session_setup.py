@@ -1,4 +1,7 @@
-"""Everything between the command line and a running session: plan, trainee, record, clock."""
+"""Everything between the command line and a running session: plan, trainee, record, clock.
+
+Also what comes after one whose record could not be written: it goes into a CSV where possible.
+"""
 
 from __future__ import annotations
 
@@ -361,7 +364,7 @@ def due_session(plan: Plan, record: Record, trainee: str) -> str:
     return record.next_session(trainee, plan.title, [s.id for s in plan.session])
 
 
-# A session that the record could not take is written as CSV wherever that is possible.
+# A session that the record could not take.
 
 LOOK_BYTES = 32 * 1024 * 1024  # of a record looked at after a session: some seconds at most
 

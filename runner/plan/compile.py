@@ -26,7 +26,7 @@ RESERVE = 2  # repetitions left; common practice
 REPS = (8, 30)  # Iversen et al. 2021, Sports Med 51:2079-2095 (6-15, or 15-40 to failure)
 HOLD = (10.0, 60.0)  # seconds; our choice
 HARD_CEILING = 40  # repetitions; Iversen et al. 2021
-ADVANCE: core.Advance = "first set"  # our choice: see the rules in core.progress.upward
+ADVANCE: core.Advance = "first set"  # our choice: see `runner.progress.going_up`
 SECONDS_A_REP = 2.0  # our choice, between the test cadence of 3 s and self-chosen 1.2-1.4 s
 
 _T = TypeVar("_T")

@@ -1,7 +1,7 @@
 """A plan file as it is written: every key, in pydantic models that refuse unknown ones.
 
 Durations are seconds, loads kilograms. What depends on several keys in different tables is
-checked in `references` and `settings`; what the settings in force are, `inherit` says.
+checked in `runner.plan.checks`, which also says which timing is in force.
 
 pydantic, for a file needs messages and a schema; the core needs neither, has frozen values of its
 own and imports no library. It is also most of what `check` waits for.

@@ -8,7 +8,7 @@ top, the mean of the sets at 80 % of it and none under the bottom, two sessions 
 over the rep limit asks at once.
 
 After the step the equations say what to expect. At the bottom or over it, all sets take it.
-Under it, where nobody can say (`ladder.unforeseen`), and where the level was taken back once
+Under it, where nobody can say (`progression.unforeseen`), and where the level was taken back once
 before, the first set goes ahead by itself: a bridge. Where even the highest equation stays
 under the bottom, nothing is proposed, but the count that would do is named (`still_needs`).
 """

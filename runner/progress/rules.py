@@ -75,8 +75,8 @@ from runner.progress.weeks import stronger_side
 def easier(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> Advice | None:
     """The first set under the bottom, two sessions running: one level back.
 
-    Never to a heavier load (see `ladder`). Where there is no easier level: a substitute, or fewer
-    repetitions in each set.
+    Never to a heavier load (see `progression`). Where there is no easier level: a substitute, or
+    fewer repetitions in each set.
     """
     bottom = holding.exercise.band[0]
     if not under_the_floor(run, bottom):

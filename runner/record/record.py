@@ -1,4 +1,8 @@
-"""`Record`: the one file that everything is kept in, as the rest of the program uses it."""
+"""`Record`: the one file that everything is kept in, as the rest of the program uses it.
+
+A `Reader` is a record as an export sees it: it reads, and has nothing of the session machine. A
+`Record` also writes.
+"""
 
 from __future__ import annotations
 
@@ -43,10 +47,6 @@ from runner.record.rows import (
 from runner.session.events import Event, Held
 from runner.session.state import State
 from runner.text import trainee_name
-
-# `Reader`: an open record as an export sees it. `store.Record` is one, and can do more.
-#
-# It loads nothing of the session machine, so that an export begins at once.
 
 _IN_MEMORY = "(memory)"
 

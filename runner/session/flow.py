@@ -125,7 +125,7 @@ def _came_back(event: ev.Event) -> bool:
 
 
 def opened(state: State, now: float = 0.0) -> Outcome:
-    """The first event of a session in state `evolve.initial`: it keeps the memory."""
+    """The first event of a session in its initial state: it keeps the memory."""
     turn = Turn(state, now)
     turn.emit(ev.Opened, history=state.memory.as_data())
     return turn.outcome()

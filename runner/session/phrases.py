@@ -6,8 +6,7 @@ closed eyes has to know from them what the screen shows large: where the session
 next and on which side, what is aimed at, and which count is missing.
 
 `repertoire` has all that a session can bring while it goes as planned, so that it can be made ready
-before. When a phrase may really begin beside the cues and beside other phrases is decided in
-`speech_gaps`.
+before. `place` decides when a phrase may really begin beside the cues and other phrases.
 
 Speech and cues. A cue is asked for at its instant whatever is said. (1) A phrase begins only where
 it ends 0.25 s before the next known cue, and 0.25 s after the last one; where the full text fits

@@ -1,4 +1,4 @@
-"""What can be asked of a session. Plain values; `decide` says what comes of them."""
+"""What can be asked of a session. Plain values; `flow.handle` says what comes of them."""
 
 from __future__ import annotations
 

@@ -230,7 +230,7 @@ class Renderer:
             process.end()
 
 
-WITHIN_S = 0.2  # a phrase that has not begun by then might run into a cue; under `speech_gaps.GAP`
+WITHIN_S = 0.2  # a phrase that has not begun by then might run into a cue; under `phrases.GAP`
 
 
 class Voice:
