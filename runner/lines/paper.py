@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import TextIO
@@ -21,12 +21,14 @@ from runner.lines.event_lines import line_of
 from runner.live.driver import Shown
 from runner.live.paper import LONGEST, Fixing, Paper, PaperPage
 from runner.live.session_setup import PAIN_ADVICE
+from runner.progress.adjust import LevelKey, level_key
 from runner.record.rows import SessionInfo
 from runner.session import apply, events as ev, verb as cmd
 from runner.session.apply import Happened, Refused
 from runner.session.changes import rung_text
+from runner.session.entries import doubtful
 from runner.session.state import Row, State
-from runner.session.words import LEFT_OUT, Refusal, read_counts, read_line, shown
+from runner.session.words import LEFT_OUT, PaperSet, Refusal, read_counts, read_line, shown
 
 HELP = (
     "12 11 9            a count for each set; 12/2 with 2 in reserve, - for a set left out",
@@ -58,6 +60,11 @@ class Talk:
         self._lines, self._out, self._say = lines, out, say
         self._terminal, self._seen = terminal, seen
         self._number = 0
+
+    @property
+    def terminal(self) -> bool:
+        """Whether a person is there to be asked."""
+        return self._terminal
 
     def say(self, *lines: str) -> None:
         """Tell a person something."""
@@ -164,7 +171,7 @@ def _exercises(paper: Paper, talk: Talk) -> None:
     while place < len(paper.pages):
         page = paper.pages[place]
         talk.say(_asked(paper, page, place))
-        answer = _page(page, talk, first=place == 0)
+        answer = _page(page, talk, paper.start.memory.best, first=place == 0)
         if answer is None:
             place -= 1
         else:
@@ -205,8 +212,11 @@ def _written(page: PaperPage) -> str:
     )
 
 
-def _page(page: PaperPage, talk: Talk, *, first: bool) -> PaperPage | None:
-    """The page with its counts; None for the page before."""
+def _page(
+    page: PaperPage, talk: Talk, best: Mapping[LevelKey, float], *, first: bool
+) -> PaperPage | None:
+    """The page with its counts; None for the page before. `best` is the most so far by level."""
+    asked = ""  # the line whose counts were asked about
     while True:
         line = talk.ask(page.exercise.short)
         if line == "help":
@@ -226,9 +236,34 @@ def _page(page: PaperPage, talk: Talk, *, first: bool) -> PaperPage | None:
                 talk.say(*PAIN_ADVICE[1:])
         else:
             counts = read_counts(line, page.exercise, len(page.slots))
-            if not isinstance(counts, Refusal):
+            if isinstance(counts, Refusal):
+                talk.refuse(counts.reason)
+                continue
+            if line == asked or not _asks_again(_doubts(page, counts.sets, best), talk):
                 return replace(page, counts=counts.sets)
-            talk.refuse(counts.reason)
+            asked = line
+
+
+def _asks_again(doubts: str, talk: Talk) -> bool:
+    """Ask about doubtful counts, or remark on them where nobody is there; whether to wait."""
+    if doubts and talk.terminal:
+        talk.say(f"{doubts}? The same line again keeps it, or write another.")
+        return True
+    if doubts:
+        talk.say(f"{doubts} is written down. If it is wrong: matside log --fix.")
+    return False
+
+
+def _doubts(page: PaperPage, sets: Sequence[PaperSet], best: Mapping[LevelKey, float]) -> str:
+    """The counts of a line that are doubtful, by the rule of a session, and why."""
+    most = best.get(level_key(page.exercise.id, page.rung))
+    found = (
+        f"{page.exercise.short} {number}: {count.value:g} ({why})"
+        for number, sides in enumerate(sets, 1)
+        for _, count in sides
+        if count is not None and (why := doubtful(count.value, page.exercise.band[1], most))
+    )
+    return ", ".join(found)
 
 
 def _changed(page: PaperPage, line: str) -> PaperPage:

@@ -264,6 +264,9 @@ def _return(turn: Turn, command: cmd.Return) -> None:
 
 def _late(turn: Turn, command: cmd.Late) -> None:
     row = turn.state.last_ended
+    if row is not None and row.status == "broken":
+        called = f"{turn.state.exercise(row).name}, set {row.slot.number},"
+        raise Refused(f"{called} was given up: only the end of a set that was done is put back")
     if row is None or row.status != "done" or row.work is None:
         raise Refused("no set has ended whose end is known")
     work = row.work - LATE_KEY

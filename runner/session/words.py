@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Literal
 
 from runner.law.workout import Exercise, Measure, Side
@@ -312,6 +313,9 @@ HELP_ROWS: tuple[tuple[str, str], ...] = (
 HELP: tuple[str, ...] = tuple(f"{form:<12} {meaning}" for form, meaning in HELP_ROWS)
 
 
+NEAR = 0.7  # as difflib measures how alike two words are; our choice
+
+
 def read_line(line: str) -> cmd.Command:
     """The command that a line stands for. Raises Refused with what to write instead.
 
@@ -326,6 +330,9 @@ def read_line(line: str) -> cmd.Command:
         return word.read(rest.strip())
     entry = read_entry(text)
     if isinstance(entry, Refusal):
+        near = get_close_matches(name, WORDS, 1, NEAR)
+        if near:
+            raise Refused(f'unknown word {shown(name)}. Did you mean "{near[0]}"?')
         if text[:1].isalpha():
             raise Refused(f"{shown(text)} is no word of this session; write help for the words")
         raise Refused(entry.reason)

@@ -346,3 +346,22 @@ def test_a_set_left_out_is_printed_as_it_is_typed(tmp_path: Path) -> None:
     written = log(tmp_path, "12", "-", "8|7", "", "y", terminal=True)
     assert "8 kg:  -\n" in written.err
     assert "-|-" not in written.err
+
+
+def test_a_doubtful_count_is_asked_about_again(tmp_path: Path) -> None:
+    """By the rule of a session: 0, over twice the top of the range, or far over the best."""
+    lines = ("0 110", "12 11", "9 10", "8/1", "", "y")
+    said = log(tmp_path, *lines, terminal=True).err
+    assert "1: 0 (nothing done), " in said
+    assert "2: 110 (over twice the top of the range" in said
+    assert "The same line again keeps it, or write another." in said
+    assert rows(tmp_path)[0].reps == 12
+    again = tmp_path / "again"
+    log(again, "0 11", "0 11", "9 10", "8/1", "", "y", terminal=True)
+    assert rows(again)[0].reps == 0
+
+
+def test_without_a_terminal_a_doubtful_count_is_named(tmp_path: Path) -> None:
+    said = log(tmp_path, "0 11", "9 10", "8/1", "", "y").err
+    assert "1: 0 (nothing done) is written down. If it is wrong: matside log --fix." in said
+    assert rows(tmp_path)[0].reps == 0

@@ -99,6 +99,8 @@ def test_every_word_is_among_them_and_in_the_help() -> None:
         ("voice loud", "voice on, voice names or voice off"),
         ("sound off", "nothing may follow"),
         ("jump", "is no word of this session"),
+        ("harde", "unknown word 'harde'. Did you mean \"harder\"?"),
+        ("nocuont", 'Did you mean "nocount"?'),
         ("-1", "less than nothing"),
         ("1e9", "no number"),
     ],
