@@ -11,9 +11,9 @@ knows any more what was seen then.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from runner.law.course import Course, HeldKey, Slot, held_index, ramp_rung, with_slot
 from runner.law.timing import Rest
@@ -23,6 +23,21 @@ from runner.progress.history import Use
 from runner.progress.levels import session_level, weaker_sides
 from runner.session import events as ev
 from runner.session.state import Illegal, Phase, Row, State, check
+
+Happening = TypeVar("Happening", bound=ev.Event)
+Does = Callable[[State, Happening], State]
+_ON: dict[type[ev.Event], Callable[[State, Any], State]] = {}
+
+
+def _on(kind: type[Happening]) -> Callable[[Does[Happening]], Does[Happening]]:
+    """Mark the function that applies this kind of event."""
+
+    def mark(function: Does[Happening]) -> Does[Happening]:
+        _ON[kind] = function
+        return function
+
+    return mark
+
 
 # Events that change what is known of sets, not where the session stands.
 
@@ -48,6 +63,7 @@ def merged(setup: Setup, changes: Setup) -> Setup:
     return (*kept, *new.items())
 
 
+@_on(ev.Entered)
 def _entered(state: State, event: ev.Entered) -> State:
     row = row_of(state, event.entry)
     value = event.hold_s if event.reps is None else float(event.reps)
@@ -67,10 +83,12 @@ def _entered(state: State, event: ev.Entered) -> State:
     return replace(state, waits=waits)
 
 
+@_on(ev.Corrected)
 def _corrected(state: State, event: ev.Corrected) -> State:
     return _entered(state, event).with_row(event.entry, corrected=True, corrected_at=event.at)
 
 
+@_on(ev.Late)
 def _late(state: State, event: ev.Late) -> State:
     row = row_of(state, event.entry)
     if row.end is None or row is not state.last_ended:
@@ -95,6 +113,7 @@ def _late(state: State, event: ev.Late) -> State:
     return replace(state, course=course, rest_from=end if running is None else state.rest_from)
 
 
+@_on(ev.Used)
 def _used(state: State, event: ev.Used) -> State:
     changes = parse_setup(event.setup or "")
     begun = state.last_begun
@@ -128,6 +147,7 @@ def _used(state: State, event: ev.Used) -> State:
     return state
 
 
+@_on(ev.Noted)
 def _noted(state: State, event: ev.Noted) -> State:
     if event.entry is None:
         return replace(state, note=joined(state.note, event.note))
@@ -140,6 +160,7 @@ def joined(before: str, more: str) -> str:
     return f"{before}\n{more}" if before else more
 
 
+@_on(ev.Pain)
 def _pain(state: State, event: ev.Pain) -> State:
     text = f"pain: {event.where}" if event.where else ""
     if event.entry is None:
@@ -152,10 +173,12 @@ def _pain(state: State, event: ev.Pain) -> State:
     return state.with_row(row.entry, note=joined(row.note, text)) if text else state
 
 
+@_on(ev.Rpe)
 def _rpe(state: State, event: ev.Rpe) -> State:
     return replace(state, rpe=event.rpe)
 
 
+@_on(ev.Mass)
 def _mass(state: State, event: ev.Mass) -> State:
     return replace(state, mass=event.mass_kg)
 
@@ -225,6 +248,7 @@ def _gives_level(state: State, row: Row) -> bool:
     return slot.kind == "work" and row.status == "done" and not (passing or deload)
 
 
+@_on(ev.Held)
 def _held(state: State, event: ev.Held) -> State:
     key, today = (event.exercise, event.group), event.for_ == "today"
     rows = [r for r in state.rows if (r.slot.exercise, r.slot.group) == key]
@@ -235,19 +259,6 @@ def _held(state: State, event: ev.Held) -> State:
         if row.slot.kind == "work" and row.slot.rung != planned:
             state = state.with_row(row.entry, today_only=today)
     return replace(state, today=state.today | {key} if today else state.today - {key})
-
-
-ON: Mapping[type[ev.Event], Callable[[State, Any], State]] = {
-    ev.Entered: _entered,
-    ev.Corrected: _corrected,
-    ev.Late: _late,
-    ev.Used: _used,
-    ev.Noted: _noted,
-    ev.Pain: _pain,
-    ev.Rpe: _rpe,
-    ev.Mass: _mass,
-    ev.Held: _held,
-}
 
 
 def initial(workout: Workout, memory: Memory) -> State:
@@ -334,10 +345,12 @@ def _between(state: State, course: Course, at: float) -> State:
     )
 
 
+@_on(ev.Opened)
 def _opened(state: State, event: ev.Opened) -> State:
     return state
 
 
+@_on(ev.Adjusted)
 def _adjusted(state: State, event: ev.Adjusted) -> State:
     changes = (*state.memory.changes, *map(Adjustment.from_data, event.changes))
     memory = replace(state.memory, changes=changes)
@@ -352,22 +365,25 @@ def _adjusted(state: State, event: ev.Adjusted) -> State:
     )
     for used in state.log:
         if isinstance(used, ev.Used):  # what stands there stands there all the same
-            after = ON[ev.Used](after, used)
+            after = _used(after, used)
     return after
 
 
+@_on(ev.Begun)
 def _begun(state: State, event: ev.Begun) -> State:
     if state.workout.warm_up > 0:
         return replace(state, phase="warm-up", until=event.at + state.workout.warm_up)
     return replace(state, phase="rest", rest_from=event.at)
 
 
+@_on(ev.Resting)
 def _resting(state: State, event: ev.Resting) -> State:
     since = event.at if state.phase == "warm-up" else state.rest_from
     phase: Phase = "paused" if state.phase == "paused" else "rest"
     return replace(state, phase=phase, rest_from=since, until=event.until, why=event.why)
 
 
+@_on(ev.Started)
 def _started(state: State, event: ev.Started) -> State:
     coming, index = state.coming, state.course.next
     if coming is None or index is None or state.phase != "rest":
@@ -395,6 +411,7 @@ def _started(state: State, event: ev.Started) -> State:
     return replace(state, phase="set", course=course, rows=rows, until=None, why="", asked=0.0)
 
 
+@_on(ev.Ended)
 def _ended(state: State, event: ev.Ended) -> State:
     row = state.running
     if row is None:
@@ -406,6 +423,7 @@ def _ended(state: State, event: ev.Ended) -> State:
     return _between(state, state.course.finish(event.at, event.work_s), event.at)
 
 
+@_on(ev.Skipped)
 def _skipped(state: State, event: ev.Skipped) -> State:
     running = state.running
     if event.given_up == "yes":
@@ -435,6 +453,7 @@ def _slot_index(course: Course, exercise: str, number: int) -> int:
     raise Illegal(f"no set {number} of {exercise}")
 
 
+@_on(ev.Written)
 def _written(state: State, event: ev.Written) -> State:
     index = _slot_index(state.course, event.exercise, event.set)
     if event.entry != len(state.rows) + 1:
@@ -461,6 +480,7 @@ def _written(state: State, event: ev.Written) -> State:
     return replace(state, course=course, rows=(*state.rows, row))
 
 
+@_on(ev.Dropped)
 def _dropped(state: State, event: ev.Dropped) -> State:
     course = state.course
     slots = tuple(
@@ -475,6 +495,7 @@ def _dropped(state: State, event: ev.Dropped) -> State:
     return _between(state, left, event.at)
 
 
+@_on(ev.Swapped)
 def _swapped(state: State, event: ev.Swapped) -> State:
     held = state.memory.held
     substitute = state.workout.exercises[event.to]
@@ -498,6 +519,7 @@ def _swapped(state: State, event: ev.Swapped) -> State:
     return replace(state, course=replace(state.course, slots=tuple(slots)), asked=0.0)
 
 
+@_on(ev.Version)
 def _version(state: State, event: ev.Version) -> State:
     exercise = state.workout.exercises[event.exercise]
     new = exercise.ladder[event.step]
@@ -518,14 +540,17 @@ def _version(state: State, event: ev.Version) -> State:
     return replace(state, course=replace(state.course, slots=tuple(slots)), moved=moved)
 
 
+@_on(ev.Asked)
 def _asked(state: State, event: ev.Asked) -> State:
     return replace(state, asked=state.asked + event.seconds, until=event.until)
 
 
+@_on(ev.Paused)
 def _paused(state: State, event: ev.Paused) -> State:
     return replace(state, phase="paused", before_pause=state.phase, paused_at=event.at)
 
 
+@_on(ev.Resumed)
 def _resumed(state: State, event: ev.Resumed) -> State:
     if state.phase != "paused":
         return state  # it was cut off, not paused
@@ -536,32 +561,13 @@ def _resumed(state: State, event: ev.Resumed) -> State:
     return replace(state, phase=phase, before_pause=None, paused_at=None, until=until)
 
 
+@_on(ev.Closed)
 def _closed(state: State, event: ev.Closed) -> State:
     row = state.running
     if row is not None:
         state = state.with_row(row.entry, status="broken", end=event.at)
         state = replace(state, course=state.course.finish(event.at, None, whole=False))
     return replace(state, phase="closed", until=None, complete=event.complete == "yes")
-
-
-_ON: Mapping[type[ev.Event], Callable[[State, Any], State]] = {
-    ev.Opened: _opened,
-    ev.Adjusted: _adjusted,
-    ev.Begun: _begun,
-    ev.Resting: _resting,
-    ev.Started: _started,
-    ev.Ended: _ended,
-    ev.Skipped: _skipped,
-    ev.Written: _written,
-    ev.Dropped: _dropped,
-    ev.Swapped: _swapped,
-    ev.Version: _version,
-    ev.Asked: _asked,
-    ev.Paused: _paused,
-    ev.Resumed: _resumed,
-    ev.Closed: _closed,
-    **ON,
-}
 
 
 # One command's way through the machine: the events it brings about, and the state after each.

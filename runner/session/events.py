@@ -1,5 +1,13 @@
 """What can happen in a session, as frozen values of plain fields.
 
+    ready -> warm-up -> rest (the lead-in) -> set -> rest -> ... -> wrap-up -> closed
+
+A pause stands beside rest and warm-up. Entering counts is no phase: the rest runs meanwhile.
+`leads` says of each event in which phase it may follow, and which phases it may lead to. Where
+that may be several, the state decides which (is a set left? was there a warm-up?), never the
+caller. An event is illegal in a phase that `leads` does not have, and changes nothing. `undone`
+and `redone` have none: they lead wherever the session stood.
+
 `at` is in session seconds. `act` numbers the command, or the deadline, that brought an event
 about: the events of one act are undone together. Field names are what line mode prints and
 the record keeps, so they are part of the interface. None means "does not apply".
@@ -16,6 +24,23 @@ from runner.law.workout import Side
 
 Who = values.Who
 YesNo = values.YesNo
+Phase = Literal["ready", "warm-up", "rest", "set", "paused", "wrap-up", "closed"]
+Leads = Mapping[Phase, tuple[Phase, ...]]
+
+ANYWHERE: Leads = {
+    "ready": ("ready",),
+    "warm-up": ("warm-up",),
+    "rest": ("rest",),
+    "set": ("set",),
+    "paused": ("paused",),
+    "wrap-up": ("wrap-up",),
+}
+ONCE_BEGUN: Leads = {phase: same for phase, same in ANYWHERE.items() if phase != "ready"}
+_LEFT_OUT: Leads = {
+    "warm-up": ("warm-up", "wrap-up"),
+    "rest": ("rest", "wrap-up"),
+    "paused": ("paused", "wrap-up"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +48,7 @@ class Event:
     """Something that happened, at an instant, by an act."""
 
     name: ClassVar[str] = ""
+    leads: ClassVar[Leads] = {}
     at: float
     act: int
 
@@ -45,6 +71,7 @@ class Opened(Event):
     """The session exists; `history` is the memory it is planned on, as plain data."""
 
     name: ClassVar[str] = "opened"
+    leads: ClassVar[Leads] = {"ready": ("ready",)}
     history: Mapping[str, Any]
 
 
@@ -56,6 +83,7 @@ class Adjusted(Event):
     """
 
     name: ClassVar[str] = "adjusted"
+    leads: ClassVar[Leads] = {"ready": ("ready",)}
     taken: Sequence[str]
     changes: Sequence[Mapping[str, Any]]  # adjustments as plain data
 
@@ -65,6 +93,7 @@ class Begun(Event):
     """Its warm-up has begun, or its first rest where there is none."""
 
     name: ClassVar[str] = "begun"
+    leads: ClassVar[Leads] = {"ready": ("warm-up", "rest")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +101,11 @@ class Resting(Event):
     """A rest is decided, or decided anew; `until` in session seconds."""
 
     name: ClassVar[str] = "resting"
+    leads: ClassVar[Leads] = {
+        "warm-up": ("rest",),
+        "rest": ("rest",),
+        "paused": ("paused",),
+    }
     until: float
     why: str
     next: str
@@ -83,6 +117,7 @@ class Started(SetEvent):
     """A bout has begun; `to_beat` as known then."""
 
     name: ClassVar[str] = "started"
+    leads: ClassVar[Leads] = {"rest": ("set",)}
     by: Who
     to_beat: float | None = None
 
@@ -92,6 +127,7 @@ class Ended(SetEvent):
     """A bout is over; `work_s` is empty where a crash cut it off, and its length unknown."""
 
     name: ClassVar[str] = "ended"
+    leads: ClassVar[Leads] = {"set": ("rest", "wrap-up")}
     by: Who
     work_s: float | None
 
@@ -104,6 +140,7 @@ class Entered(SetEvent):
     """
 
     name: ClassVar[str] = "entered"
+    leads: ClassVar[Leads] = ONCE_BEGUN
     by: Who = "person"
     reps: int | None = None
     hold_s: float | None = None
@@ -120,6 +157,7 @@ class Corrected(Entered):
     """An entry is put right."""
 
     name: ClassVar[str] = "corrected"
+    leads: ClassVar[Leads] = {**ONCE_BEGUN, "closed": ("closed",)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +165,12 @@ class Skipped(SetEvent):
     """A bout is left out, or, `given_up`, ended without counting."""
 
     name: ClassVar[str] = "skipped"
+    leads: ClassVar[Leads] = {
+        **_LEFT_OUT,
+        "ready": ("ready",),  # sets further on, where there is no time for them
+        "set": ("rest", "wrap-up"),
+        "wrap-up": ("wrap-up",),  # the second side of the last set
+    }
     why: str
     given_up: YesNo
 
@@ -139,6 +183,7 @@ class Written(SetEvent):
     """
 
     name: ClassVar[str] = "written"
+    leads: ClassVar[Leads] = {"ready": ("ready",)}
     step: int
     status: Literal["done", "skipped"] = "done"
     setup: str = ""
@@ -158,6 +203,7 @@ class Dropped(Event):
     """What is left of an exercise is left out today."""
 
     name: ClassVar[str] = "dropped"
+    leads: ClassVar[Leads] = {**_LEFT_OUT, "set": ("set",)}
     exercise: str
     why: str
 
@@ -167,6 +213,7 @@ class Swapped(Event):
     """What is left of an exercise in its block is done as a substitute."""
 
     name: ClassVar[str] = "swapped"
+    leads: ClassVar[Leads] = ONCE_BEGUN
     exercise: str
     to: str
     block: int
@@ -177,6 +224,7 @@ class Version(Event):
     """An exercise goes on one position easier or harder; `step` is its place in the ladder."""
 
     name: ClassVar[str] = "version"
+    leads: ClassVar[Leads] = ONCE_BEGUN
     exercise: str
     way: Literal["easier", "harder"]
     version: str
@@ -191,6 +239,7 @@ class Used(Event):
     """What was really used; None leaves load or set-up as it was."""
 
     name: ClassVar[str] = "used"
+    leads: ClassVar[Leads] = ANYWHERE
     exercise: str
     version: str
     load_kg: float | None = None
@@ -202,6 +251,7 @@ class Asked(Event):
     """The person moved the end of this rest, by so many seconds."""
 
     name: ClassVar[str] = "asked"
+    leads: ClassVar[Leads] = {"rest": ("rest",)}
     seconds: float
     until: float
 
@@ -211,6 +261,7 @@ class Paused(Event):
     """The session stands still; the body does not."""
 
     name: ClassVar[str] = "paused"
+    leads: ClassVar[Leads] = {"warm-up": ("paused",), "rest": ("paused",)}
     why: Literal["person", "suspend"] = "person"
 
 
@@ -219,6 +270,13 @@ class Resumed(Event):
     """The session goes on, after a pause or, `return`, after it was cut off."""
 
     name: ClassVar[str] = "resumed"
+    leads: ClassVar[Leads] = {
+        "paused": ("warm-up", "rest"),
+        "warm-up": ("warm-up",),
+        "rest": ("rest",),
+        "wrap-up": ("wrap-up",),
+        "ready": ("ready",),
+    }
     why: Literal["person", "return"] = "person"
 
 
@@ -252,6 +310,7 @@ class Late(SetEvent):
     """The key came late: so many seconds off the bout's end."""
 
     name: ClassVar[str] = "late"
+    leads: ClassVar[Leads] = ONCE_BEGUN
     seconds: float
     work_s: float
 
@@ -261,6 +320,7 @@ class Noted(Event):
     """A note, to one row or, with `entry` None, to the session."""
 
     name: ClassVar[str] = "noted"
+    leads: ClassVar[Leads] = ANYWHERE
     note: str
     entry: int | None = None
 
@@ -273,6 +333,7 @@ class Pain(Event):
     """
 
     name: ClassVar[str] = "pain"
+    leads: ClassVar[Leads] = ANYWHERE
     where: str
     exercise: str | None = None
     entry: int | None = None
@@ -283,6 +344,7 @@ class Rpe(Event):
     """How hard the whole session was, 0 to 10."""
 
     name: ClassVar[str] = "rpe"
+    leads: ClassVar[Leads] = ANYWHERE
     rpe: float
 
 
@@ -291,6 +353,7 @@ class Mass(Event):
     """Body mass of the day, in kg."""
 
     name: ClassVar[str] = "mass"
+    leads: ClassVar[Leads] = ANYWHERE
     mass_kg: float
 
 
@@ -302,6 +365,7 @@ class Held(Event):
     """
 
     name: ClassVar[str] = "held"
+    leads: ClassVar[Leads] = {"wrap-up": ("wrap-up",), "closed": ("closed",)}
     exercise: str
     group: str
     version: str
@@ -315,18 +379,16 @@ class Closed(Event):
     """The session is over for good; `complete` when no set was left."""
 
     name: ClassVar[str] = "closed"
+    leads: ClassVar[Leads] = dict.fromkeys(ANYWHERE, ("closed",))
     complete: YesNo
     by: Literal["person", "end of input"] = "person"
 
 
 KINDS: Mapping[str, type[Event]] = {
     kind.name: kind
-    for kind in (
-        Opened, Adjusted, Begun, Resting, Started, Ended, Entered, Corrected, Skipped, Written,
-        Dropped, Swapped, Version, Used, Asked, Paused, Resumed, Undone, Redone, Late, Noted, Pain,
-        Rpe, Mass, Held, Closed,
-    )
-}  # fmt: skip
+    for kind in tuple(globals().values())
+    if isinstance(kind, type) and issubclass(kind, Event) and kind.name
+}
 
 
 def to_data(event: Event) -> dict[str, Any]:

@@ -10,7 +10,7 @@ import pytest
 from runner.law.workout import Rung
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import evolve
-from runner.session.state import TRANSITIONS, Illegal, Phase, State, check
+from runner.session.state import Illegal, Phase, State, check
 from tests.law.builders import exercise, part, workout
 from tests.session.mat import GO, Mat, reps, seconds
 
@@ -308,7 +308,7 @@ def _events() -> list[ev.Event]:
 def test_event_in_phase(event: ev.Event, phase: Phase) -> None:
     """An event that the table does not have is illegal and changes nothing."""
     state = WAYS[phase](fresh()).state
-    before, allowed = replace(state), TRANSITIONS[event.name].get(phase, ())
+    before, allowed = replace(state), event.leads.get(phase, ())
     after = _evolved(state, event)
     assert after is None or after.phase in allowed
     assert after is None or after.log == (*state.log, event)
@@ -324,8 +324,8 @@ def _evolved(state: State, event: ev.Event) -> State | None:
 
 
 def test_the_table_knows_every_event() -> None:
-    assert set(TRANSITIONS) | {"undone", "redone"} == set(ev.KINDS)
-    after_the_end = [name for name, table in TRANSITIONS.items() if "closed" in table]
+    assert {name for name, kind in ev.KINDS.items() if not kind.leads} == {"undone", "redone"}
+    after_the_end = [name for name, kind in ev.KINDS.items() if "closed" in kind.leads]
     assert after_the_end == ["corrected", "held"]  # and nothing else
 
 
