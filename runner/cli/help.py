@@ -89,15 +89,16 @@ def _width() -> int:
 
 
 def _keys() -> list[Part]:
-    from runner.screen.keys import ACTIONS, ENTRY_HELP, REHEARSAL_ACTIONS, key_name
+    from runner.screen.keys import ENTRY_HELP, KEYED, REHEARSAL_VERBS
+    from runner.session.verb import key_name
 
-    def rows(actions: Iterable[Any]) -> list[tuple[str, str]]:
+    def rows(verbs: Iterable[Any]) -> list[tuple[str, str]]:
         return [
             (
-                "  ".join(key_name(key) for key in action.keys),
-                f"{action.label}: {action.help} [{_phases(action.phases)}]",
+                "  ".join(key_name(key) for key in known.keys),
+                f"{known.label}: {known.help} [{_phases(known.phases)}]",
             )
-            for action in actions
+            for known in verbs
         ]
 
     return [
@@ -107,7 +108,7 @@ def _keys() -> list[Part]:
                 "The phases in which a key works stand in brackets. The buttons of a presenter "
                 "remote are among the keys: page down, page up, and . or b.",
             ),
-            rows(ACTIONS),
+            rows(KEYED),
         ),
         Part(
             "Keys of a count",
@@ -127,7 +128,7 @@ def _keys() -> list[Part]:
                 "`matside rehearse PLAN --watch` has the keys of a session, except those that "
                 "only write something down, and these:",
             ),
-            rows(REHEARSAL_ACTIONS),
+            rows(REHEARSAL_VERBS),
         ),
         Part(
             "Keys of a look back",
@@ -147,8 +148,9 @@ def _phases(phases: Sequence[str]) -> str:
 
 
 def _words() -> list[Part]:
+    import runner.live.face_verbs  # noqa: F401 - the words of the faces
     from runner.session.events import KINDS
-    from runner.session.words import HELP_ROWS
+    from runner.session.verb import help_lines
 
     return [
         Part(
@@ -159,7 +161,7 @@ def _words() -> list[Part]:
                 "input. A line that cannot be used changes nothing; the reason comes on standard "
                 "error. The end of the input closes the session.",
             ),
-            HELP_ROWS,
+            list(help_lines()),
         ),
         Part(
             "Line mode: out",
@@ -279,7 +281,8 @@ def _plan_key(schema: Mapping[str, Any]) -> str:
 
 
 def _cues() -> list[Part]:
-    from runner.screen.keys import key_of
+    import runner.live.face_verbs  # noqa: F401 - the words of the faces
+    from runner.session.verb import key_of
     from runner.sound.sounds import CUES
 
     return [

@@ -20,8 +20,8 @@ from runner.cli.common import (
 )
 from runner.errors import Exit, MatsideError
 from runner.lines.paper import Talk
-from runner.lines.session import answer, answering
-from runner.live.advice import MARKS_LINE, Standing, open_ones, stand_lines
+from runner.lines.session import answering
+from runner.live.advice import MARKS_LINE, Standing, answer, open_ones, stand_lines
 from runner.live.clock import SystemClock
 from runner.output import record_path
 from runner.plan.compile import compile_session

@@ -27,8 +27,10 @@ from runner.session import apply, events as ev, verb as cmd
 from runner.session.apply import Happened, Refused
 from runner.session.changes import rung_text
 from runner.session.entries import doubtful
+from runner.session.flow import read_line
 from runner.session.state import Row, State
-from runner.session.words import LEFT_OUT, PaperSet, Refusal, read_counts, read_line, shown
+from runner.session.verb import shown
+from runner.session.words import LEFT_OUT, PaperSet, Refusal, read_counts
 
 HELP = (
     "12 11 9            a count for each set; 12/2 with 2 in reserve, - for a set left out",

@@ -7,7 +7,6 @@ terminal.
 from __future__ import annotations
 
 import queue
-import re
 import signal
 import sys
 import threading
@@ -22,29 +21,22 @@ from runner.errors import Exit, MatsideError
 from runner.law.workout import setup_text
 from runner.lines.event_lines import line_of
 from runner.lines.paper import Ended, Talk
-from runner.live.advice import Standing, position, stand_lines
+from runner.live import face_verbs  # noqa: F401 - whose words are obeyed
+from runner.live.advice import HOW, Standing, answer
+from runner.live.controller import Confirm, Controller, Told, Work
 from runner.live.driver import Driver, Shown
 from runner.live.offers import offer_lines
-from runner.live.schedule import Schedule, shorter
 from runner.live.session_setup import PAIN_ADVICE, Live, Opening
-from runner.live.session_summary import Afterwards
 from runner.live.sound_controls import Hearing
 from runner.progress.layoff import BEFORE_THE_START
-from runner.session import aims, entries, events as ev, sounds, verb as cmd
+from runner.session import aims, entries, events as ev, verb as cmd
 from runner.session.apply import Refused, new_levels
 from runner.session.changes import NOT_TODAY
 from runner.session.feedback import gives_place, report
+from runner.session.flow import read_line
 from runner.session.state import State
-from runner.session.words import HELP, read_line, shown as quoted
+from runner.session.verb import help_lines
 from runner.text import shown
-
-# Answers to advice, line by line: `accept 1`, `refuse 1`, `set press=mark-2`, in any order.
-
-HOW = (
-    "accept 1, refuse 1, accept 1 2 for the second choice, set EXERCISE=VERSION, "
-    "planned EXERCISE; an empty line ends it"
-)
-WORDS = ("accept", "refuse", "set", "planned")
 
 
 def answering(standing: Standing, talk: Talk) -> None:
@@ -58,49 +50,6 @@ def answering(standing: Standing, talk: Talk) -> None:
                 talk.say(f"not used: {refused}")
     except Ended:
         return
-
-
-def answer(standing: Standing, line: str) -> str:
-    """Do what a line says; what became of it. Raises Refused."""
-    word, _, rest = line.strip().partition(" ")
-    rest = rest.strip()
-    if word == "set":
-        name, sign, wanted = rest.partition("=")
-        if not sign:
-            raise Refused("name exercise and version, such as press=mark-2:120cm")
-        stand = standing.find(name.strip())
-        index = position(stand.exercise, wanted)
-        standing.set_by_hand(stand, index)
-        return f"{stand.name}: {standing.decided(stand.id, stand.exercise.ladder[index])}"
-    if word == "planned":
-        stand = standing.find(rest)
-        standing.as_planned(stand)
-        return f"{stand.name}: as planned again"
-    if word not in ("accept", "refuse"):
-        raise Refused(f"{quoted(line)} is no answer; write {HOW}")
-    if rest == "week":
-        return _week(standing, accepted=word == "accept")
-    return _numbered(standing, word, rest)
-
-
-def _numbered(standing: Standing, word: str, rest: str) -> str:
-    found = re.fullmatch(r"([0-9]{1,3})(?: +([0-9]{1,2}))?", rest)
-    if found is None or not 1 <= int(found[1]) <= len(standing.stands):
-        raise Refused(f"say which: {word} 1 to {len(standing.stands)}")
-    stand = standing.stands[int(found[1]) - 1]
-    if word == "refuse":
-        standing.refuse(stand)
-        return f"{stand.name}: refused; it rests until something new is done"
-    change = standing.accept(stand, int(found[2] or 1))
-    return f"{stand.name}: accepted, {change.text}"
-
-
-def _week(standing: Standing, *, accepted: bool) -> str:
-    advice = standing.lighter
-    if advice is None:
-        raise Refused("no lighter week is offered")
-    standing.answer_lighter(advice, accepted=accepted)
-    return "A lighter week, from today." if accepted else "No lighter week."
 
 
 LONGEST = 4096  # bytes of a line; our choice
@@ -172,13 +121,11 @@ class PlainSession:
     """One session in line mode."""
 
     def __init__(
-        self, out: TextIO, say: TextIO, hearing: Hearing | None = None, *, terminal: bool = False
+        self, out: TextIO, say: TextIO, controller: Controller, *, terminal: bool = False
     ) -> None:
-        self._out, self._say, self._hearing = out, say, hearing
+        self._out, self._say, self._controller = out, say, controller
         self._terminal = terminal  # somebody is there to be asked
         self._doubted = ""  # the last line, where it was asked about
-        self._after: Afterwards | None = None
-        self._schedule: Schedule | None = None
         self._told_late = False
         self._late_seen: tuple[State | None, float] = None, 0.0
         self._told_levels: tuple[str, ...] = ()
@@ -189,23 +136,21 @@ class PlainSession:
             print(shown(line, "?"), file=self._say)
         self._say.flush()
 
-    def run(self, live: Live, lines: Lines, *, new: bool, opening: Opening, yes: bool) -> int:
+    def run(self, live: Live, lines: Lines, *, new: bool) -> int:
         """Run the session to its end; the exit code."""
-        driver = live.driver
+        controller, driver = self._controller, live.driver
         driver.listen(lambda shown: self._print(shown, live))
         driver.watch(lambda events: self._comment(events, driver))
         if new:
             driver.open()
-            self._introduce(opening, yes=yes)
+            self._introduce(controller.opening, yes=controller.yes)
         else:
             driver.come_back()
-        self._after = Afterwards(opening, live)
-        self._schedule = Schedule(opening, live)
-        self._loop(live, lines, opening, yes=yes)
+        self._loop(live, lines)
         driver.keeper.close()
         self._tell_kept(driver)
         if any(row.status == "done" for row in driver.state.rows):
-            self.say(*_new_levels(driver.state), *self._brought())
+            self.say(*_new_levels(driver.state), *_brought(controller, driver.state))
         return Exit.OK
 
     def leave(self, live: Live) -> None:
@@ -214,23 +159,9 @@ class PlainSession:
         with suppress(OSError, ValueError):  # nobody may be there any more
             self._tell_kept(live.driver)
 
-    def _brought(self) -> Sequence[str]:
-        """What the session has brought, for people; nothing where the record cannot be read."""
-        try:
-            return tuple(self._all_brought())
-        except MatsideError:
-            return ()
-
-    def _all_brought(self) -> Iterator[str]:
-        if self._after is None:
-            return
-        for section in self._after.sections():
-            yield from (f"{section.title}: {line}" for line in section.lines)
-        if any(stand.proposes for stand in self._after.standing().stands):
-            yield "To answer what is advised: matside next PLAN --accept EXERCISE, or --refuse."
-
-    def _loop(self, live: Live, lines: Lines, opening: Opening, *, yes: bool) -> None:
-        driver, told = live.driver, False
+    def _loop(self, live: Live, lines: Lines) -> None:
+        controller, driver, told = self._controller, live.driver, False
+        opening = controller.opening
         while driver.state.phase != "closed":
             told = self._tell_time_is_over(driver, told=told)
             self._tell_lateness(driver)
@@ -248,8 +179,10 @@ class PlainSession:
                 driver.send(cmd.End(by="end of input"), ago=lines.age)
                 return
             begins = driver.state.phase == "ready"
-            obeyed = self._obey(driver, line, lines.age)
-            if begins and obeyed and driver.state.phase not in ("ready", "closed") and not yes:
+            controller.ago = lines.age
+            obeyed = self._obey(driver, line)
+            begun = begins and obeyed and driver.state.phase not in ("ready", "closed")
+            if begun and not controller.yes:
                 opening.acknowledge(live)
 
     def _tell_kept(self, driver: Driver) -> None:
@@ -261,38 +194,50 @@ class PlainSession:
 
     def _tell_news(self) -> None:
         """Say by which way it plays, what is wrong with a setting, that there is no voice."""
-        while self._hearing is not None and (news := self._hearing.news()):
+        hearing = self._controller.hearing
+        while hearing is not None and (news := hearing.news()):
             self.say(news)
 
     def _patience(self, driver: Driver) -> float | None:
         """How long to wait for a line: until something is due, or there may be news."""
         due = driver.seconds_to_wake()
-        if self._hearing is not None and self._hearing.looking:
+        hearing = self._controller.hearing
+        if hearing is not None and hearing.looking:
             due = NEWS_S if due is None else min(due, NEWS_S)
         return driver.waits(due)
 
-    def _obey(self, driver: Driver, line: str, ago: float) -> bool:
+    def _obey(self, driver: Driver, line: str) -> bool:
         """Do what a line says; False, with the reason on stderr, where it cannot be used."""
         if len(line.encode()) >= LONGEST:
             self.say(f"not used: a line is shorter than {LONGEST} bytes")
             return False
         if line.strip() == "help":
-            self.say(*HELP)
+            self.say(*(f"{form:<12} {what}" for form, what in help_lines()))
             return False
         try:
-            command = read_line(line)
-            if self._aside(driver, command):
+            if self._controller.knows(line):
+                self._meet(self._controller.obey(line))
                 return False
-            if isinstance(command, cmd.Shorten):
-                command = self._shorter(driver, command)
+            command = read_line(line)
             doubted = entries.doubts(driver.state, command)
             if self._asks_again(line, driver.state, doubted):
                 return False
-            driver.send(command, ago=ago)
+            driver.send(command, ago=self._controller.ago)
         except (Refused, MatsideError) as why:  # or the record cannot be read or written now
             self.say(f"not used: {why}")
             return False
         return True
+
+    def _meet(self, told: Told) -> None:
+        """Say what a word has brought; what is asked about on a screen is done at once."""
+        match told:
+            case str():
+                self.say(*told.splitlines())
+            case Work():
+                self._meet(told.then(told.work()))
+            case Confirm():
+                self.say(*told.lines)
+                self._meet(told.agreed())
 
     def _asks_again(self, line: str, state: State, doubted: Sequence[entries.Doubt]) -> bool:
         """Ask about a doubtful count, or remark on it where nobody is there; whether to wait."""
@@ -309,36 +254,15 @@ class PlainSession:
         self.say(f"{said} is saved. If it is wrong: fix {row.entry} NUMBER.")
         return False
 
-    def _aside(self, driver: Driver, command: cmd.Command) -> bool:
-        """Do what is no business of the session's; False for everything else."""
-        if isinstance(command, cmd.Answer) and driver.state.phase == "wrap-up":
-            self._answer(command.text)
-        elif isinstance(command, cmd.Pace):
-            driver.pace(on=not driver.paced)
-            self.say(sounds.told(driver.state, on=driver.paced))
-        elif isinstance(command, cmd.Hear) and self._hearing is not None:
-            self.say(self._hearing.obey(command))
-        else:
-            return False
-        return True
-
-    def _shorter(self, driver: Driver, command: cmd.Shorten) -> cmd.LeaveOut:
-        """Work out what is left out, and say it. Raises Refused."""
-        if self._schedule is None:
-            raise Refused("the session is not open yet")
-        state, now = driver.state, driver.tick()
-        found = shorter(state, now, self._schedule.seconds_for(command, state, now))
-        self.say(*found.lines)
-        return found.command
-
     def _tell_lateness(self, driver: Driver) -> None:
         """Say once that the session runs late, and again once it has been in time between."""
         now = driver.now()
         seen, at = self._late_seen
-        if self._schedule is None or (driver.state is seen and now - at < LATE_EVERY):
+        schedule = self._controller.schedule
+        if schedule is None or (driver.state is seen and now - at < LATE_EVERY):
             return  # the forecast takes its time, and little has changed
         self._late_seen = driver.state, now
-        late = self._schedule.text(driver.state, now)
+        late = schedule.text(driver.state, now)
         if late and not self._told_late:
             self.say(f"{late}: shorten leaves out sets; undo takes that back.")
         self._told_late = bool(late)
@@ -351,17 +275,6 @@ class PlainSession:
             if not any(one.today_only for one in new_levels(state)):
                 self.say("The word today: for today only.")
         self._told_levels = levels
-
-    def _answer(self, text: str) -> None:
-        """Say what is advised, or take an answer to it. Raises Refused."""
-        if self._after is None:
-            return
-        standing = self._after.standing()
-        if text != "advice":
-            self.say(answer(standing, text))
-            return
-        for number, stand in enumerate(standing.stands, 1):
-            self.say(*stand_lines(number, stand))
 
     def _print(self, shown: Sequence[Shown], live: Live) -> None:
         for one in shown:
@@ -432,6 +345,17 @@ class PlainSession:
             self.say("An empty line begins; help shows the words.")
 
 
+def _brought(controller: Controller, state: State) -> Iterator[str]:
+    """What the session has brought, for people; nothing where the record cannot be read."""
+    if controller.outcome is None:
+        return
+    for section in controller.outcome.sections(state):
+        yield from (f"{section.title}: {line}" for line in section.lines)
+    with suppress(MatsideError):
+        if any(stand.proposes for stand in controller.outcome.standing().stands):
+            yield "To answer what is advised: matside next PLAN --accept EXERCISE, or --refuse."
+
+
 def _new_levels(state: State) -> Iterator[str]:
     for one in new_levels(state):
         yield f"{one.text}: {'only today' if one.today_only else 'kept for next time'}"
@@ -466,7 +390,8 @@ def run_plain(
 
     `resume` is None where neither --resume nor --fresh was said.
     """
-    session = PlainSession(sys.stdout, sys.stderr, hearing, terminal=terminal)
+    controller = Controller(opening, hearing, yes=yes)
+    session = PlainSession(sys.stdout, sys.stderr, controller, terminal=terminal)
     lines = Lines(_standard_input())
     live: Live | None = None
     try:
@@ -475,12 +400,9 @@ def run_plain(
                 go_on = _whether_to_resume(
                     session, opening, lines, resume=resume, terminal=terminal
                 )
-                start = opening.resume if go_on else opening.begin
-                live = start(hearing.player, hearing.speaker)
-                opening.hold(live)
-                opening.write(live, lines.wake)
+                live = controller.open(go_on=go_on, woken=lines.wake)
                 with suppress(ReadAnew):
-                    return session.run(live, lines, new=not go_on, opening=opening, yes=yes), live
+                    return session.run(live, lines, new=not go_on), live
                 session.say("The record can be read now.")
     except Stopped as stopped:
         if live is not None:

@@ -22,6 +22,17 @@ _COUNTS = ("ready", "warm-up", "rest", "set", "paused")
 
 
 @dataclass(frozen=True, slots=True)
+class By:
+    """When all is to be over: in so many seconds, or by a time of day.
+
+    Neither: in the time that was given for the session.
+    """
+
+    within: float | None = None
+    until: int | None = None  # second of the local day
+
+
+@dataclass(frozen=True, slots=True)
 class Shorter:
     """What could be left out, in lines, and the command that does it."""
 
@@ -66,16 +77,16 @@ class Schedule:
         than = "over the time there is" if self.given else "longer than at its begin"
         return f"{clock(late)} {than}"
 
-    def seconds_for(self, command: cmd.Shorten, state: State, now: float) -> float:
-        """The session second that a command means. Raises Refused for a time that is over."""
-        if command.within is not None:
-            return now + command.within
-        if command.until is None:
+    def seconds_for(self, by: By, state: State, now: float) -> float:
+        """The session second that is meant. Raises Refused for a time that is over."""
+        if by.within is not None:
+            return now + by.within
+        if by.until is None:
             return self.due(state, now)
         # By the person's clocks, and by instants: the clocks may be changed in between.
         local = self._live.info.local(now)
         day = local.hour * 3600 + local.minute * 60 + local.second
-        left = (command.until - day) % DAY
+        left = (by.until - day) % DAY
         if left > DAY / 2:
             raise Refused("that time of day is over")
         then = local + timedelta(seconds=left)

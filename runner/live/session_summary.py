@@ -27,6 +27,8 @@ from runner.progress.reps import Judgement, SetVerdict, judge
 from runner.progress.session_stats import RecoveryHad, recovery_had, retention_of, session_load
 from runner.progress.week_aims import against_targets, often
 from runner.progress.weeks import last_trained, weeks_of
+from runner.session.entries import set_name
+from runner.session.events import Corrected, Entered, Event
 from runner.session.state import Row, State
 from runner.text import clock
 
@@ -350,3 +352,74 @@ def _span(pair: tuple[int, int]) -> str:
 
 def _day(day: date) -> str:
     return f"{day.day} {day:%B}"
+
+
+class Outcome:
+    """Asks the rules, and remembers the answer until something has happened.
+
+    A record that cannot be read costs no session: then there is nothing to say.
+    """
+
+    def __init__(self, opening: Opening, live: Live) -> None:
+        self._live = live
+        self._after = Afterwards(opening, live)
+        self._known: tuple[tuple[int, str], tuple[Section, ...]] | None = None
+
+    def became(self, event: Event, state: State, *, back: str) -> str:
+        """What became of a count that a person has entered or corrected; nothing of other events.
+
+        It names its set: by then another one may stand on the screen. `back` is the key that takes
+        it back.
+        """
+        if not isinstance(event, Entered) or event.by != "person":
+            return ""
+        row = state.rows[event.entry - 1]
+        if isinstance(event, Corrected):
+            what = f"{entered_text(event)} instead of {_count_before(event, state)}"
+            return f"{set_name(state, row)}: {what} · {back} takes it back"
+        if event.counted == "no":
+            return f"{set_name(state, row)}: not counted · {back} takes it back"
+        try:
+            said = verdict_text(self._after.verdict(row), self._after.new_count(row))
+        except MatsideError:
+            said = ""
+        what = f"{entered_text(event)} saved{f', {said}'.removesuffix('.') if said else ''}"
+        return f"{set_name(state, row)}: {what} · {back} takes it back"
+
+    def sections(self, state: State, *, settled: bool = True) -> tuple[Section, ...]:
+        """All that the session has brought, as it stands now; `settled`: it can be read back."""
+        key = (len(state.log), state.phase)
+        if not settled:  # the record may be locked: nobody waits for it here
+            return () if self._known is None else self._known[1]
+        if self._known is None or self._known[0] != key:
+            try:
+                self._known = (key, tuple(self._after.sections()))
+            except MatsideError:
+                self._known = (key, ())
+        return self._known[1]
+
+    def standing(self, write: Callable[[Callable[[Store], None]], None] | None = None) -> Standing:
+        """Working levels and advice; `write` takes answers to the thread that writes.
+
+        Raises MatsideError where the record cannot be read.
+        """
+        return self._after.standing(write)
+
+    def forget(self) -> None:
+        """Something was answered: look again."""
+        self._known = None
+
+
+def entered_text(event: Entered) -> str:
+    """A count as it was entered: `12`, `12 with 2 in reserve`, `31 s`, `not counted`."""
+    if event.counted == "no":
+        return "not counted"
+    value = event.reps if event.hold_s is None else f"{event.hold_s:g} s"
+    return f"{value}" if event.reserve is None else f"{value} with {event.reserve} in reserve"
+
+
+def _count_before(event: Corrected, state: State) -> str:
+    """What stood there before the correction."""
+    entered = [e for e in state.log if isinstance(e, Entered) and e.entry == event.entry]
+    earlier = entered[: entered.index(event)]
+    return entered_text(earlier[-1]) if earlier else "no count"

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Self
 
-from runner.session import events as ev, phrases, verb as cmd
+from runner.session import events as ev, phrases
 from runner.session.phrases import BREATH, GAP, MODES, Mode, Phrase, Placed, place
 from runner.session.state import State
 from runner.sound.player import open_player
@@ -246,18 +246,6 @@ class Hearing:
         """The voice so loud, 0 to 100; what to tell of it."""
         self.player.voice_volume = volume
         return f"Voice volume {self.player.voice_volume} of {FULL}."
-
-    def obey(self, command: cmd.Hear) -> str:
-        """Do what was written; what to tell of it."""
-        match command.what:
-            case "sound":
-                return self.toggle_sound()
-            case "volume":
-                return self.at_volume(int(command.value))
-            case "voice-volume":
-                return self.voice_at_volume(int(command.value))
-            case "voice":
-                return self.speak(next(m for m in MODES if m == command.value))
 
     @property
     def looking(self) -> bool:

@@ -14,6 +14,7 @@ import threading
 import time
 from collections.abc import Sequence
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
 from types import FrameType
 from typing import ClassVar, Protocol
@@ -27,39 +28,44 @@ from textual.timer import Timer
 
 from runner.errors import Exit, MatsideError
 from runner.live.clock import kept_awake, left_alone
+from runner.live.controller import (
+    MAIN,
+    AnswerAdvice,
+    Ask,
+    Confirm,
+    Controller,
+    Leave,
+    OnScreen,
+    Read,
+    ReadOn,
+    Request,
+    WhereItHurts,
+    Work,
+)
 from runner.live.driver import Shown
-from runner.live.schedule import Schedule
 from runner.live.session_setup import Live, Opening
 from runner.live.session_summary import Section
 from runner.live.sound_controls import Hearing, Wanted
-from runner.planning.shorten import finish
 from runner.screen import info as sheets
-from runner.screen.actions import act, answer_pain, edit, stays, takes_back, undo_is_over
-from runner.screen.dialogs import Page, PainPlace, Question
-from runner.screen.entry import EntryLine, Field, deeds
-from runner.screen.info import Outcome
+from runner.screen.dialogs import Answers, AskLine, Page, PainPlace, Question
 from runner.screen.keys import (
     Do,
     Edit,
-    EntryDoing,
     KeyGuard,
+    help_page,
     is_main,
     is_remote,
-    key_of,
     meaning,
     repeats,
     unused,
 )
-from runner.screen.live_screen import PainAsked, UndoAsked
-from runner.screen.paint import Mat
+from runner.screen.paint import Mat, paint
 from runner.screen.theme import DressedApp, colourless
-from runner.screen.view import Extras, View, next_change, present
-from runner.session import verb as cmd
+from runner.screen.view import Extras, next_change, present
 from runner.session.apply import Refused
-from runner.session.events import Closed, Ended, Event, Started
-from runner.session.feedback import APART, report, sentence
+from runner.session.events import Event, Started
+from runner.session.feedback import APART, sentence
 from runner.session.state import State
-from runner.sound.player import Player
 from runner.text import Line
 
 # Signals that end a full screen: the terminal is put right first, which Textual does not do.
@@ -118,6 +124,7 @@ FAILED = (
     "matside: the screen has failed, which is our fault. What was done is kept; the session is "
     "offered again at the next start, and --plain goes on without a screen."
 )
+PAGE = 10  # lines of the sheet that the main key reads on
 SOUND_LOOK = 1.0  # seconds between looks for what the player has found out
 
 
@@ -142,31 +149,19 @@ class LiveApp(DressedApp[int]):
     ) -> None:
         """`beside`: a thread writes what happens."""
         super().__init__(without_colour=colourless(os.environ))
-        self.opening = opening
-        self.live: Live | None = None
-        self.outcome: Outcome | None = None  # none in a rehearsal
-        self.schedule: Schedule | None = None
         self.hearing = Hearing(os.environ, wanted, bell=self.bell)
-        self.player: Player = self.hearing.player
-        self._resume, self._yes, self._beside = resume, yes, beside
-        self.cautions_known = yes or opening.cautions_known
+        self.controller = Controller(
+            opening,
+            self.hearing,
+            yes=yes,
+            rehearses=self.REHEARSES,
+            changed=self.refresh_view,
+            hand_time=self.hand_time,
+            later=self.call_later,
+        )
+        self._resume, self._beside = resume, beside
         self.guard = KeyGuard()
-        self.field = Field()
-        self.remote = False
-        self._clock_began = False  # a set, and what is typed is not saved yet
         self.refused: MatsideError | None = None  # why there is no session
-        self.message = ""
-        self._to_tell: dict[int, str] = {}  # what became of counts, once they are on file
-        self._ago = 0.0  # seconds since the key was pressed that is being dealt with
-        self.scroll = 0
-        self.tryout = False
-        self.tried = 0
-        self.warned_of = 0  # counts still open when closing was asked for
-        self.undo_asked: UndoAsked | None = None
-        self.pain_asked: PainAsked | None = None
-        self._finish: float | None = None
-        self._late = ""
-        self._phase_since = 0.0
         self._alarm: Timer | None = None
         self._mat: Mat | None = None
         self.grace: float | None = None
@@ -184,8 +179,9 @@ class LiveApp(DressedApp[int]):
         self._enter()
 
     def _enter(self) -> None:
-        if self._resume is None and self.opening.unfinished is not None:
-            when = self.opening.unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")
+        unfinished = self.controller.opening.unfinished
+        if self._resume is None and unfinished is not None:
+            when = unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")
             question = (
                 f"The session begun {when} was cut off. Go on with it?\n"
                 "No begins a new one, and leaves that one as it is."
@@ -196,21 +192,17 @@ class LiveApp(DressedApp[int]):
 
     def _open(self, go_on: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
         """Begin a session, or go on with the one cut off."""
-        start = self.opening.resume if go_on else self.opening.begin
-        self.live = start(self.player, self.hearing.speaker)
-        driver = self.live.driver
-        self.outcome = None if self.REHEARSES else Outcome(self.opening, self.live)
-        self.schedule = Schedule(self.opening, self.live)
+        woken = (lambda: self.call_later(self._look)) if self._beside else None
+        try:
+            driver = self.controller.open(go_on=go_on, woken=woken).driver
+        except MatsideError as error:  # taken up in another terminal since it was looked for
+            if not self._beside:
+                raise
+            self.refused = error
+            self.leave(error.code)
+            return
         driver.watch(self._happened)
         driver.listen(self._settled)
-        if self._beside:
-            try:
-                self.opening.hold(self.live)
-            except MatsideError as error:  # taken up in another terminal since it was looked for
-                self.refused, self.live = error, None
-                self.leave(error.code)
-                return
-            self.opening.write(self.live, lambda: self.call_later(self._look))
         if go_on:
             driver.come_back()
         else:
@@ -237,176 +229,182 @@ class LiveApp(DressedApp[int]):
         """Ctrl+Q is no way out without a question."""
         self.act("end")
 
-    def act(self, action: str) -> None:
-        """Do an action of the registry, by its id."""
-        act(self, action)
+    def act(self, name: str) -> None:
+        """Do a verb by its key."""
+        self.meet(self.controller.act(name))
+        self.refresh_view()
+
+    def meet(self, request: Request | None) -> None:
+        """Show or ask what the controller wants shown or asked."""
+        match request:
+            case Ask():
+                self.push_screen(AskLine(request.label, partial(self._taken, request)))
+            case Confirm():
+                text = "\n".join(
+                    (*request.lines, *([""] if request.lines else []), request.question)
+                )
+                self.push_screen(Question(text), partial(self._agreed, request))
+            case Read():
+                self.push_screen(
+                    Page(request.title, request.lines), lambda _: self.meet(request.then())
+                )
+            case WhereItHurts():
+                self.push_screen(
+                    PainPlace(request.done, request.advice, request.told, request.undo)
+                )
+            case AnswerAdvice():
+                self.push_screen(Answers(request.standing, request.told))
+            case Work():
+                work = partial(self._work_out, request)
+                self.run_worker(work, thread=True, exclusive=True, group="work")
+            case ReadOn():
+                self._read_on(request)
+            case Leave():
+                self.leave(request.code)
+            case OnScreen():
+                self._on_screen(request)
+
+    def _taken(self, request: Ask, text: str) -> str | None:
+        """Hand on a line that was typed; what is to be asked next is asked once this is over."""
+        found = request.take(text)
+        if found is None or isinstance(found, str):
+            return found
+        self.call_later(self.meet, found)
+        return None
+
+    def _agreed(self, request: Confirm, yes: bool | None) -> None:  # noqa: FBT001 - an answer
+        if yes:
+            self.meet(request.agreed())
+
+    def _work_out(self, request: Work) -> None:
+        """Beside the screen, where a cue may fall due meanwhile."""
+        self.call_from_thread(self._worked_out, request, request.work())
+
+    def _worked_out(self, request: Work, found: object) -> None:
+        try:
+            self.meet(request.then(found))
+        except Refused as refused:
+            self.controller.message = sentence(str(refused))
+            self.refresh_view()
+
+    def _on_screen(self, request: OnScreen) -> None:
+        match request.what:
+            case "up":
+                self._scroll(-1)
+            case "down":
+                self._scroll(1)
+            case "light":
+                self.toggle_light()
+            case "help":
+                lines = help_page(self.controller.phase, rehearses=self.REHEARSES)
+                self.push_screen(Page("Keys", lines))
+
+    def _read_on(self, request: ReadOn) -> None:
+        """A page down the sheet, or what is at its end. Nobody acknowledges what was not shown."""
+        before = self.controller.scroll
+        for _ in range(PAGE):
+            self._scroll(1)
+        if self.controller.scroll != before:
+            self.controller.message = request.message
+        else:
+            self.meet(request.at_end())
+
+    def _scroll(self, by: int) -> None:
+        """Scroll on, if there is anything more to see."""
+        if self._mat is None:
+            return
+        view, size, scroll = self._mat.view, self._mat.size, self.controller.scroll
+        wanted = max(scroll + by, 0)
+        now = paint(replace(view, scroll=scroll), *size)
+        if paint(replace(view, scroll=wanted), *size) != now:
+            self.controller.scroll = wanted
 
     # What the driver tells
 
     def _look(self) -> None:
         """See what has been kept."""
-        if self.live is None:
+        live = self.controller.live
+        if live is None:
             return
-        if self.opening.read_anew(self.live):
-            self.live, self.message = None, "The record can be read now."
-            self.cautions_known = self._yes or self.opening.cautions_known
+        if self.controller.read_anew():
             self._enter()
             return
-        self.live.driver.tell()
+        live.driver.tell()
         self._settled(())
 
     def _settled(self, shown: Sequence[Shown]) -> None:
-        """It is known whether events are on file: say what became of counts."""
-        if self.live is None:
-            return
-        news = self.live.driver.keeper.news()
-        said = [news and f"{news}."]
-        for one in shown:
-            text = self._to_tell.pop(id(one.event), "")
-            said.append(text if one.kept or not text else f"{text.partition(':')[0]}: not kept yet")
-        self.message = " ".join(filter(None, (*said, self.message)))
+        """It is known whether events are on file."""
+        self.controller.settled(shown)
         self.refresh_view()
 
     def _happened(self, events: Sequence[Event]) -> None:
         """Take up at once what events change on the screen."""
-        if self.live is None:
-            return
-        self.moved(events[0].at)
-        state = self.live.driver.state
-        asks = state.phase != "closed" and not self.REHEARSES
-        correcting = self.line if self.line is not None and self.line.asked.was else None
-        self.field = self.field.follow(state, events) if asks else Field()
-        self._clock_began |= any(isinstance(e, Started) and e.by == "clock" for e in events)
-        begun = any(isinstance(event, Started) for event in events)
-        became = self._became(events, state)
-        self._to_tell |= became
-        told = "" if became else report(events, state, undo=takes_back(self))
-        # What was said of the rest is no longer true in the set.
-        self.message = told or ("" if begun else self.message)
-        if correcting is not None and state.phase == "set" and self.line is None:
-            self.message = stays(correcting)
-        if any(isinstance(event, Ended | Closed) for event in events):
-            self.pain_asked = None
-        if begun:
-            self.undo_asked = None
-            if isinstance(self.screen, PainPlace):
-                self.call_later(self.screen.take)  # what was typed so far is kept
+        self.controller.happened(events)
+        if any(isinstance(e, Started) for e in events) and isinstance(self.screen, PainPlace):
+            self.call_later(self.screen.take)  # what was typed so far is kept
         self.refresh_view()
 
-    def _became(self, events: Sequence[Event], state: State) -> dict[int, str]:
-        """What became of counts, to be told once they are on file."""
-        if self.outcome is None:
-            return {}
-        back = key_of("undo", remote=self.remote)
-        became = ((id(event), self.outcome.became(event, state, back=back)) for event in events)
-        return {key: text for key, text in became if text}
-
-    def moved(self, at: float = 0.0) -> None:
-        """Take up where the session stands now, `at` the instant of what has happened."""
-        if self.live is None:
-            return
-        state, row = self.live.driver.state, self.live.driver.state.running
-        self._finish = finish(state, self.live.driver.now())
-        self._phase_since = at if row is None else row.start or 0.0
-        if self.schedule is not None:
-            self._late = self.schedule.text(state, self.live.driver.now(), self._finish)
-
-    def tick(self, ago: float = 0.0) -> None:
-        """Let happen what time has brought; what was typed is saved once a set has begun by it.
-
-        `ago`: what it had brought so many real seconds ago.
-        """
-        if self.live is not None:
-            self.live.driver.tick(ago=ago)
-            self._after_the_clock()
-
-    def _after_the_clock(self) -> None:
-        if not self._clock_began:
-            return
-        self._clock_began = False
-        for doing in deeds(self.line, "clock", "set"):
-            edit(self, doing)
-
     def _hear_news(self) -> None:
-        if self.live is None:
-            return  # nothing to show it on yet: it is told once alone
-        news = self.hearing.news()
-        if news:
-            self.message = news
+        if self.controller.hear_news():
             self.refresh_view()
 
     # Drawing and time
 
-    @property
-    def line(self) -> EntryLine | None:
-        """What stands in the field."""
-        return self.field.line
-
-    @property
-    def view(self) -> View | None:
-        """What the mat shows, once there is one."""
-        return None if self._mat is None else self._mat.view
-
-    @property
-    def mat_size(self) -> tuple[int, int]:
-        """Columns and rows of the mat."""
-        return (0, 0) if self._mat is None else self._mat.size
-
     def _extras(self) -> Extras:
-        state = self.live.driver.state if self.live else None
-        notice = ""
-        if self.live is not None:
-            keeper = self.live.driver.keeper
-            trouble = keeper.trouble
-            notice = f"NOT KEPT: {trouble}" if trouble else ""
-        asked = "" if self.pain_asked is None else self.pain_asked.text
+        held = self.controller
+        state = held.live.driver.state if held.live else None
+        trouble = held.live.driver.keeper.trouble if held.live else None
+        asked = "" if held.pain_asked is None else held.pain_asked.text
         return Extras(
-            trainee=self.opening.trainee,
+            trainee=held.opening.trainee,
             sheet=() if state is None else self.sheet(state),
-            scroll=self.scroll,
-            entry=self.line,
-            message=APART.join(filter(None, (asked, self.message))),
-            notice=notice,
-            tryout=self.tryout,
-            paced=self.live is not None and self.live.driver.paced,
-            finish=self._finish,
-            late=self._late,
+            scroll=held.scroll,
+            entry=held.line,
+            message=APART.join(filter(None, (asked, held.message))),
+            notice=f"NOT KEPT: {trouble}" if trouble else "",
+            tryout=held.tryout,
+            paced=held.live is not None and held.live.driver.paced,
+            finish=held.finish,
+            late=held.late,
             rehearses=self.REHEARSES,
-            remote=self.remote,
+            remote=held.remote,
         )
 
     def sheet(self, state: State) -> tuple[Line, ...]:
         """The longer text of this phase, if it has one."""
+        held, hearing = self.controller, self.hearing
         if state.phase == "ready":
             return sheets.ready(
-                self.opening,
-                sound=(self.player.notice(), f"{self.hearing.voice_notice()} Another mode: z"),
-                cautions_known=self.cautions_known,
-                taken=None if self._yes else state.taken,
+                held.opening,
+                sound=(hearing.player.notice(), f"{hearing.voice_notice()} Another mode: z"),
+                cautions_known=held.cautions_known,
+                taken=None if held.yes else state.taken,
             )
         if state.phase == "wrap-up":
             return sheets.wrap_up(state, self._brought(state)[:2])
-        if state.phase == "closed" and self.live is not None:
-            lost = self.live.driver.keeper.trouble or ""
+        if state.phase == "closed" and held.live is not None:
+            lost = held.live.driver.keeper.trouble or ""
             return sheets.closed(state, self._brought(state), lost=lost)
         return ()
 
     def _brought(self, state: State) -> tuple[Section, ...]:
         """What the session has brought, once its sets are done and on file."""
-        if self.outcome is None or self.live is None:
+        held = self.controller
+        if held.outcome is None or held.live is None:
             return ()
-        return self.outcome.sections(state, settled=self.live.driver.keeper.settled)
+        return held.outcome.sections(state, settled=held.live.driver.keeper.settled)
 
     def refresh_view(self) -> None:
         """Show the present state, and set the alarm for the next change."""
-        if self.live is None or self._mat is None:
+        live, asked = self.controller.live, self.controller.undo_asked
+        if live is None or self._mat is None:
             return
-        driver = self.live.driver
+        driver = live.driver
         now = driver.now()
         self._mat.show(present(driver.state, now, self._extras()))
         waits = [*self.real_waits(driver.seconds_to_wake(), next_change(driver.state, now))]
-        if self.undo_asked is not None:
-            waits.append(self.undo_asked.until - self.hand_time())
+        if asked is not None:
+            waits.append(asked.until - self.hand_time())
         delay = min((w for w in waits if w is not None), default=None)
         if self._beside:
             delay = driver.waits(delay)
@@ -424,19 +422,21 @@ class LiveApp(DressedApp[int]):
 
     def hand_time(self) -> float:
         """Now, in the seconds in which hands press keys."""
-        return 0.0 if self.live is None else self.live.driver.now()
+        live = self.controller.live
+        return 0.0 if live is None else live.driver.now()
 
     def phase_began(self) -> float:
         """Since when, in those seconds, what the main key does has stood there."""
-        if self.live is None:
+        live = self.controller.live
+        if live is None:
             return 0.0
-        state = self.live.driver.state
-        return (state.rest_from if state.phase == "rest" else self._phase_since) or 0.0
+        state = live.driver.state
+        return (state.rest_from if state.phase == "rest" else self.controller.phase_since) or 0.0
 
     def _ring(self) -> None:
-        if self.live is not None:
-            self.tick()
-            undo_is_over(self)
+        if self.controller.live is not None:
+            self.controller.tick()
+            self.controller.undo_is_over()
             self.refresh_view()
 
     # Keys
@@ -449,7 +449,7 @@ class LiveApp(DressedApp[int]):
 
     def _held_over(self, key: str) -> bool:
         """Whether a page is open and the key only repeats; the guard sees what dialogs take."""
-        if self.live is None or not isinstance(self.screen, ModalScreen):
+        if self.controller.live is None or not isinstance(self.screen, ModalScreen):
             return False
         now = self.hand_time()
         fresh = self.guard.fresh(key, now)
@@ -459,79 +459,60 @@ class LiveApp(DressedApp[int]):
 
     def on_key(self, event: Key) -> None:
         """A key of the session's, unless something lies over it."""
-        if self.live is None or isinstance(self.screen, ModalScreen):
+        held = self.controller
+        if held.live is None or isinstance(self.screen, ModalScreen):
             return
         event.prevent_default()
-        self._ago = self._age_of(event)
-        self.tick(self._ago)  # so that the key means what it means now
-        clock = self.opening.clock
-        now = self.hand_time() - (clock.now() - clock.ago(self._ago))
-        state = self.live.driver.state
+        ago = held.ago = self._age_of(event)
+        held.tick(ago)  # so that the key means what it means now
+        clock = held.opening.clock
+        now = self.hand_time() - (clock.now() - clock.ago(ago))
         fresh = self.guard.fresh(event.key, now)
-        self.remote = is_remote(event.key)
-        if answer_pain(self, event.key):
+        held.remote = is_remote(event.key)
+        answered, request = held.answer_pain(event.key)
+        if answered:
+            self.meet(request)
+            self.refresh_view()
             return
-        known = meaning(event.key, state.phase, self.line, rehearses=self.REHEARSES)
+        phase = held.phase
+        known = meaning(event.key, phase, held.line, rehearses=self.REHEARSES)
         if known != Do("undo"):
-            self.undo_asked = None
+            held.undo_asked = None
         if isinstance(known, Do):
-            acted = self._do(known.action, now, fresh=fresh)
-            if acted and known.then is not None and self.live.driver.state.phase != "set":
-                self._then(known.then)
+            acted = self._do(known.verb, now, fresh=fresh)
+            if acted and known.then is not None and held.phase != "set":
+                held.then(known.then)
             return
         if is_main(event.key):
             self.guard.saw_main(now)
         if isinstance(known, Edit) and (fresh or known.doing not in ("save", "open")):
-            edit(self, known.doing, known.text)
+            held.edit(known.doing, known.text)
         elif known is None and fresh:
-            self.message = unused(event.key, state.phase, rehearses=self.REHEARSES)
+            held.message = unused(event.key, phase, rehearses=self.REHEARSES)
             self.refresh_view()
-
-    def _then(self, doing: EntryDoing) -> None:
-        """What the main key does to the field after it has ended a set."""
-        said, before = self.message, self.line
-        edit(self, doing)
-        after = self.line
-        stays_open = before and after and before.asked.entry == after.asked.entry
-        if doing != "save" or stays_open:  # else what is said of the count comes once it is kept
-            self.message = self.message or said
-        self.refresh_view()
 
     def _age_of(self, event: Key) -> float:
         """Real seconds since a key came: the screen may have been busy."""
         return max(time.monotonic() - event.time, 0.0) if os.name == "posix" else 0.0
 
-    def _do(self, action: str, now: float, *, fresh: bool) -> bool:
-        """Do an action, unless its key only repeats or comes too soon; whether it was done."""
-        if self.live is None:
-            return False
-        if action == "main":
-            phase = self.live.driver.state.phase
-            if not self.guard.main(now, phase, self.phase_began()) or not fresh:
+    def _do(self, name: str, now: float, *, fresh: bool) -> bool:
+        """Do a verb, unless its key only repeats or comes too soon; whether it was done."""
+        held = self.controller
+        if name == MAIN:
+            if held.saved_at is not None:
+                self.guard.saved(held.saved_at)
+            if not self.guard.main(now, held.phase, self.phase_began()) or not fresh:
                 return False
-        elif not repeats(action) and not (fresh and self.guard.once(action, now)):
+        elif not repeats(name) and not (fresh and self.guard.once(name, now)):
             return False
-        self.act(action)
+        self.act(name)
         return True
 
     def on_paste(self, event: Paste) -> None:
         """A pasted count is typed text like any other."""
-        if self.live is not None and not isinstance(self.screen, ModalScreen):
-            self.tick()
-            edit(self, "type", event.text)
-
-    def send(self, command: cmd.Command) -> str | None:
-        """Ask the session for something; the reason where it refuses."""
-        if self.live is None:
-            return "the session is not open yet"
-        self.message, ago, self._ago = "", self._ago, 0.0
-        try:
-            self.live.driver.send(command, ago=ago)
-        except Refused as refused:
-            self.message = sentence(str(refused))
-            self.refresh_view()
-            return str(refused)
-        return None
+        if self.controller.live is not None and not isinstance(self.screen, ModalScreen):
+            self.controller.tick()
+            self.controller.edit("type", event.text)
 
 
 def run_screen(
@@ -544,8 +525,8 @@ def run_screen(
             code = run(app)
     finally:
         app.hearing.close()
-        if app.live is not None:
-            app.live.driver.keeper.close()
+        if app.controller.live is not None:
+            app.controller.live.driver.keeper.close()
     if app.refused is not None:
         raise app.refused
     done = Exit.SOFTWARE if code is None else int(code)
@@ -554,4 +535,4 @@ def run_screen(
             print(FAILED, file=sys.stderr)
     if done == Exit.OK and app.hearing.missed():
         print(app.hearing.missed(), file=sys.stderr)
-    return done, app.live
+    return done, app.controller.live

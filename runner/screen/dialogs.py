@@ -18,6 +18,10 @@ from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from runner.live.advice import Stand, Standing
+from runner.progress.rules import Advice
+from runner.session.apply import Refused
+from runner.session.changes import rung_text
 from runner.text import hanging
 
 Result = TypeVar("Result")
@@ -34,14 +38,15 @@ class Overlay(ModalScreen[Result]):
         return super().dismiss(result) if self.is_active else AwaitComplete()
 
 
-class Ask(Overlay[None]):
+class AskLine(Overlay[None]):
     """One line to type. `take` gets the text and returns a refusal, or None when it is content."""
 
     DEFAULT_CSS = """
-    Ask { align: center bottom; background: transparent; }
-    Ask > Vertical { height: auto; background: $mat-raised; color: $mat-ink; padding: 0 1; }
-    Ask Input, Ask Input:focus { border: none; background: $mat-raised; height: 1; padding: 0; }
-    Ask #reason { color: $mat-refusal; height: auto; }
+    AskLine { align: center bottom; background: transparent; }
+    AskLine > Vertical { height: auto; background: $mat-raised; color: $mat-ink; padding: 0 1; }
+    AskLine Input, AskLine Input:focus { border: none; background: $mat-raised; height: 1;
+                                         padding: 0; }
+    AskLine #reason { color: $mat-refusal; height: auto; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave", show=False)]
 
@@ -215,3 +220,101 @@ class Page(Overlay[None]):
         if event.key not in self.SCROLLING:
             event.stop()
             self.dismiss(None)
+
+
+# Going through what is advised, one exercise at a time: accept, refuse, or leave it for later.
+
+
+class Answers(Overlay[None]):
+    """One piece of advice after another. Only the keys that it names count."""
+
+    DEFAULT_CSS = """
+    Answers { align: center middle; background: transparent; }
+    Answers > Static { width: 90%; height: auto; padding: 1 3;
+                       background: $mat-raised; color: $mat-ink; }
+    """
+
+    def __init__(self, standing: Standing, told: Callable[[str], None]) -> None:
+        """`told` gets what each answer means, in a few words, before it is kept."""
+        super().__init__()
+        self._standing, self._told = standing, told
+        self._left = [stand.id for stand in standing.stands if stand.proposes]
+        self._week = standing.lighter
+
+    def compose(self) -> ComposeResult:
+        """The advice at hand."""
+        yield Static(Text(self.text))
+
+    @property
+    def text(self) -> str:
+        """What is asked now."""
+        if self._left:
+            return "\n".join(_lines(self._stand, len(self._left)))
+        if self._week is not None:
+            return f"{_week_text(self._week)}\n\ny  accept      n  refuse      escape  later"
+        return "Nothing to answer. Any key goes back."
+
+    @property
+    def _stand(self) -> Stand:
+        return self._standing.find(self._left[0])
+
+    def on_key(self, event: Key) -> None:
+        """Accept, refuse, leave the rest for later; other keys are swallowed."""
+        event.stop()
+        if event.key == "escape" or not (self._left or self._week):
+            self.dismiss(None)
+        elif event.key == "y" or (event.key.isdigit() and event.key.isascii()):
+            self._answer(int(event.key) if event.key.isdigit() else 1)
+        elif event.key == "n":
+            self._answer(None)
+
+    def _answer(self, choice: int | None) -> None:
+        """Take an answer, None to refuse, and go on to the next."""
+        try:
+            if self._left:
+                self._of_exercise(choice)
+                self._left.pop(0)
+            elif self._week is not None:
+                self._told("A lighter week, from today." if choice else "No lighter week.")
+                self._standing.answer_lighter(self._week, accepted=choice is not None)
+                self._week = None
+        except Refused:
+            return  # no such choice
+        if self._left or self._week is not None:
+            self.query_one(Static).update(Text(self.text))
+        else:
+            self.dismiss(None)
+
+    def _of_exercise(self, choice: int | None) -> None:
+        stand = self._stand
+        if choice is None:
+            self._told(f"{stand.name}: refused.")
+            self._standing.refuse(stand)
+        elif choice <= len(stand.changes):
+            self._told(f"{stand.name}: {stand.changes[choice - 1].text}.")
+            self._standing.accept(stand, choice)
+        else:
+            raise Refused("no such choice")
+
+
+def _lines(stand: Stand, left: int) -> list[str]:
+    advice = stand.advice
+    expected = advice.line.partition(" -> ")[2]
+    lines = [
+        f"{stand.name}   held: {rung_text(stand.rung)}",
+        "",
+        f"{advice.rule} ({advice.mark}): {advice.reason}",
+        "",
+    ]
+    for choice, change in enumerate(stand.changes, 1):
+        key = "y" if choice == 1 else str(choice)
+        text = expected if choice == 1 and expected else change.text
+        lines.append(f"{key}  accept: {text}")
+    lines.append("n  refuse; it rests until something new is done")
+    more = f"      ({left - 1} more)" if left > 1 else ""
+    lines.append(f"escape  later, with matside next{more}")
+    return lines
+
+
+def _week_text(advice: Advice) -> str:
+    return f"{advice.rule} ({advice.mark}): {advice.reason}"

@@ -5,26 +5,21 @@ What stands in it, and in what order it gives way where there are few lines.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from rich.cells import cell_len, chop_cells
 
-from runner.errors import MatsideError
 from runner.law.weekly_sets import sets_text
-from runner.live.advice import Standing
-from runner.live.driver import Store
 from runner.live.offers import offer_lines
-from runner.live.session_setup import Live, Opening
-from runner.live.session_summary import Afterwards, Section, verdict_text
+from runner.live.session_setup import Opening
+from runner.live.session_summary import Section
 from runner.progress.history import SetRow
-from runner.screen.entry import EntryLine
-from runner.screen.keys import action, key_name
 from runner.screen.layout import Layout
 from runner.screen.view import Bout, Recovery, View, clock, count_text, word
 from runner.session.apply import new_levels
-from runner.session.entries import set_name
-from runner.session.events import Corrected, Entered, Event
+from runner.session.count_field import EntryLine
 from runner.session.state import State
+from runner.session.verb import key_of
 from runner.text import Line, Role, Span
 
 _LABEL = 10  # columns of the words in front of the lines
@@ -267,77 +262,6 @@ def _wrapped_line(line: Line, width: int) -> list[Line]:
 INDENT = 9  # columns of the word in front of a section
 
 
-class Outcome:
-    """Asks the rules, and remembers the answer until something has happened.
-
-    A record that cannot be read costs no session: then there is nothing to say.
-    """
-
-    def __init__(self, opening: Opening, live: Live) -> None:
-        self._live = live
-        self._after = Afterwards(opening, live)
-        self._known: tuple[tuple[int, str], tuple[Section, ...]] | None = None
-
-    def became(self, event: Event, state: State, *, back: str) -> str:
-        """What became of a count that a person has entered or corrected; nothing of other events.
-
-        It names its set: by then another one may stand on the screen. `back` is the key that takes
-        it back.
-        """
-        if not isinstance(event, Entered) or event.by != "person":
-            return ""
-        row = state.rows[event.entry - 1]
-        if isinstance(event, Corrected):
-            what = f"{entered_text(event)} instead of {_count_before(event, state)}"
-            return f"{set_name(state, row)}: {what} · {back} takes it back"
-        if event.counted == "no":
-            return f"{set_name(state, row)}: not counted · {back} takes it back"
-        try:
-            said = verdict_text(self._after.verdict(row), self._after.new_count(row))
-        except MatsideError:
-            said = ""
-        what = f"{entered_text(event)} saved{f', {said}'.removesuffix('.') if said else ''}"
-        return f"{set_name(state, row)}: {what} · {back} takes it back"
-
-    def sections(self, state: State, *, settled: bool = True) -> tuple[Section, ...]:
-        """All that the session has brought, as it stands now; `settled`: it can be read back."""
-        key = (len(state.log), state.phase)
-        if not settled:  # the record may be locked: nobody waits for it here
-            return () if self._known is None else self._known[1]
-        if self._known is None or self._known[0] != key:
-            try:
-                self._known = (key, tuple(self._after.sections()))
-            except MatsideError:
-                self._known = (key, ())
-        return self._known[1]
-
-    def standing(self, write: Callable[[Callable[[Store], None]], None]) -> Standing:
-        """Working levels and advice; `write` takes answers to the thread that writes.
-
-        Raises MatsideError where the record cannot be read.
-        """
-        return self._after.standing(write)
-
-    def forget(self) -> None:
-        """Something was answered: look again."""
-        self._known = None
-
-
-def entered_text(event: Entered) -> str:
-    """A count as it was entered: `12`, `12 with 2 in reserve`, `31 s`, `not counted`."""
-    if event.counted == "no":
-        return "not counted"
-    value = event.reps if event.hold_s is None else f"{event.hold_s:g} s"
-    return f"{value}" if event.reserve is None else f"{value} with {event.reserve} in reserve"
-
-
-def _count_before(event: Corrected, state: State) -> str:
-    """What stood there before the correction."""
-    entered = [e for e in state.log if isinstance(e, Entered) and e.entry == event.entry]
-    earlier = entered[: entered.index(event)]
-    return entered_text(earlier[-1]) if earlier else "no count"
-
-
 def section_lines(sections: tuple[Section, ...]) -> tuple[Line, ...]:
     """The sections as lines of a sheet, the word in front of the first of each."""
     lines: list[Line] = []
@@ -404,7 +328,7 @@ def _warned(opening: Opening, taken: Sequence[str] | None) -> Iterator[Line]:
 def _offered(opening: Opening, taken: Sequence[str] | None) -> Iterator[Line]:
     """What may be taken, and the keys that take it."""
     for offer in opening.memory.offers:
-        key = key_name(action(offer.kind).keys[0])
+        key = key_of(offer.kind)
         for line in offer_lines(offer):
             yield ((line, "ink"),)
         if taken and offer.kind in taken:

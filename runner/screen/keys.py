@@ -1,4 +1,4 @@
-"""One registry of keys: footer and help come from it, and what a key means.
+"""What a key means, by the registry of verbs, and the footer that says so.
 
 Key names are Textual's. Only keys that reach a program in every terminal stand here: no function
 keys, no control keys that terminals merge with others. A presenter remote is a keyboard with page
@@ -7,208 +7,75 @@ down, page up, `.` or `b`, and a button that alternates F5 and escape; the last 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass
 
-from runner.screen.entry import Deed, EntryLine, Kind, Press, deeds
+from runner.live import face_verbs  # noqa: F401 - whose keys stand among the others
+from runner.live.controller import MAIN
+from runner.progress.advice import where_rules_come_from
+from runner.session.count_field import Deed, EntryDoing, EntryLine, Kind, Press, deeds
 from runner.session.state import Phase
+from runner.session.verb import ALL, BEGUN, OPEN, REMOTE, Verb, key_name, key_of, verbs
 
-MAIN = "main"
-EntryDoing = Literal["type", "back"] | Deed
-
-_ALL: tuple[Phase, ...] = ("ready", "warm-up", "rest", "set", "paused", "wrap-up", "closed")
-_BEGUN: tuple[Phase, ...] = ("warm-up", "rest", "set", "paused", "wrap-up")
-_OPEN: tuple[Phase, ...] = ("ready", *_BEGUN)
-_WORK: tuple[Phase, ...] = ("rest", "set", "paused")
-_AFTER_ONE: tuple[Phase, ...] = (*_WORK, "wrap-up")  # once a set has been done
-_SHEETS: tuple[Phase, ...] = ("ready", "wrap-up", "closed")
-_COMING: tuple[Phase, ...] = ("warm-up", *_WORK)
-
-
-@dataclass(frozen=True, slots=True)
-class Action:
-    """Something a key does: `label` for the footer, `help` a sentence for help."""
-
-    id: str
-    keys: tuple[str, ...]
-    label: str
-    phases: tuple[Phase, ...]
-    help: str
-    repeats: bool = False  # holding the key down may do it again and again
-    labels: dict[Phase, str] = field(default_factory=dict)  # where the phase says it better
-
-    def label_in(self, phase: Phase) -> str:
-        """The footer's word for it in this phase."""
-        return self.labels.get(phase, self.label)
-
-
-ACTIONS: tuple[Action, ...] = (
-    Action(
-        MAIN,
-        ("space", "pagedown", "right"),
-        "go on",
-        _ALL,
-        "Do what comes next: begin, start now, end the set, go on, close.",
-        labels={
-            "ready": "begin",
-            "warm-up": "go on",
-            "rest": "start now",
-            "set": "end set",
-            "paused": "go on",
-            "wrap-up": "close",
-            "closed": "leave",
-        },
-    ),
-    Action(
-        "pause",
-        ("p", "full_stop", "b"),
-        "pause",
-        ("warm-up", "rest", "set"),
-        "Stop the session and go on later; recovery goes on meanwhile.",
-    ),
-    Action(
-        "undo", ("u", "pageup", "left"), "undo", ("ready", *_BEGUN), "Take the last action back."
-    ),
-    Action("rate", ("r",), "how hard", ("wrap-up",), "Say how hard the session was, 0 to 10."),
-    Action(
-        "today",
-        ("t",),
-        "only today",
-        ("wrap-up", "closed"),
-        "Levels that are not as planned are for today only, or kept again.",
-    ),
-    Action(
-        "longer", ("plus", "equals_sign"), "15 s more", ("rest",), "Rest 15 s longer.", repeats=True
-    ),
-    Action("shorter", ("minus",), "15 s less", ("rest",), "Rest 15 s less.", repeats=True),
-    Action("unwell", ("x",), "ill or hurt", ("ready",), "Ill, or a new pain: no session today."),
-    Action(
-        "answer",
-        ("a",),
-        "advice",
-        ("wrap-up", "closed"),
-        "Answer what is advised: accept or refuse.",
-    ),
-    Action("skip", ("k",), "skip set", _WORK, "Leave out this set, or give up the running one."),
-    Action("pain", ("x",), "it hurts", _BEGUN, "Something hurts: end this exercise for today."),
-    Action(
-        "late",
-        ("l",),
-        "key was late",
-        ("rest", "wrap-up"),
-        "The key came late: take 5 s off the last set's end.",
-    ),
-    Action("fix", ("f",), "fix a count", _AFTER_ONE, "Put an earlier count right."),
-    Action("nocount", ("c",), "not counted", _AFTER_ONE, "Leave the open entry uncounted."),
-    Action("easier", ("e",), "easier", _COMING, "One position easier from here on."),
-    Action("harder", ("h",), "harder", _COMING, "One position harder from here on."),
-    Action("swap", ("w",), "swap", _COMING, "Do a substitute for this exercise."),
-    Action("drop", ("d",), "drop", _COMING, "Leave out what is left of this exercise."),
-    Action("gear", ("g",), "gear used", _AFTER_ONE, "Say which load or set-up was really used."),
-    Action("pacer", ("t",), "pacer", _WORK, "A soft tick for each part of a repetition, or none."),
-    Action("note", ("n",), "note", _OPEN, "Write a note."),
-    Action("mass", ("m",), "body mass", ("ready",), "Enter the body mass of the day in kg."),
-    Action("try", ("t",), "try it", ("ready",), "See a set from the mat, hear a cue, try the key."),
-    Action("lighter", ("e",), "lighter", ("ready",), "Take the lighter session offered, or not."),
-    Action("place", ("f",), "find versions", ("ready",), "Find the versions offered, or not."),
-    Action("down", ("down",), "read on", _SHEETS, "Scroll on.", repeats=True),
-    Action("up", ("up",), "back", _SHEETS, "Scroll back.", repeats=True),
-    Action("sound", ("o",), "sound", _ALL, "Sound on or off."),
-    Action("light", ("v",), "light", _ALL, "Light or dark screen."),
-    Action("end", ("q",), "end", _OPEN, "Close the session now; asks first."),
-    Action(
-        "in-time",
-        ("a",),
-        "shorten",
-        ("ready", "warm-up", "rest", "paused"),
-        "Be over in time: shows which sets could be left out, and asks.",
-    ),
-    Action("volume", ("i",), "volume", _OPEN, "Cues a step quieter; after the last step, full."),
-    Action("voice", ("z",), "voice", _OPEN, "Voice on, names only, or off."),
-    Action("voice-volume", ("j",), "voice volume", _OPEN, "The voice a step quieter, likewise."),
-    Action("help", ("question_mark",), "help", _ALL, "All keys."),
-)
+KEYED: tuple[Verb, ...] = tuple(known for known in verbs() if known.keys)
 
 # What only a rehearsal has. Keys that mean something in a session keep their meaning here, so that
 # a rehearsal trains the right ones; only "pause" stops the rehearsal's time instead, and two
 # whose only use is to keep something lead to the next set and to the one before.
-_RUNNING: tuple[Phase, ...] = ("warm-up", "rest", "set", "paused", "wrap-up")
-REHEARSAL_ACTIONS: tuple[Action, ...] = (
-    Action(
+REHEARSAL_VERBS: tuple[Verb, ...] = (
+    Verb(
         "still",
-        ("p", "full_stop", "b"),
-        "stop here",
-        _RUNNING,
-        "Let the rehearsal's time stand still; this key or the main key lets it go on.",
+        keys=("p", "full_stop", "b"),
+        phases=BEGUN,
+        label="stop here",
+        help="Let the rehearsal's time stand still; this key or the main key lets it go on.",
     ),
-    Action(
-        "faster", ("greater_than_sign",), "faster", ("ready", *_RUNNING), "Faster, up to 60 times."
+    Verb(
+        "faster",
+        keys=("greater_than_sign",),
+        phases=OPEN,
+        label="faster",
+        help="Faster, up to 60 times.",
     ),
-    Action(
+    Verb(
         "slower",
-        ("less_than_sign",),
-        "slower",
-        ("ready", *_RUNNING),
-        "Slower, down to the real speed.",
+        keys=("less_than_sign",),
+        phases=OPEN,
+        label="slower",
+        help="Slower, down to the real speed.",
     ),
-    Action(
+    Verb(
         "next-set",
-        ("n",),
-        "next set",
-        ("warm-up", "rest", "set"),
-        "To the last seconds before the next set.",
+        keys=("n",),
+        phases=("warm-up", "rest", "set"),
+        label="next set",
+        help="To the last seconds before the next set.",
     ),
-    Action(
+    Verb(
         "set-before",
-        ("r",),
-        "set before",
-        (*_RUNNING, "closed"),
-        "Back to the last seconds before the set before this one.",
+        keys=("r",),
+        phases=(*BEGUN, "closed"),
+        label="set before",
+        help="Back to the last seconds before the set before this one.",
     ),
-    Action("leave", ("q",), "leave", _ALL, "Leave the rehearsal; asks first."),
+    Verb(
+        "leave",
+        keys=("q",),
+        phases=ALL,
+        label="leave",
+        help="Leave the rehearsal; asks first.",
+    ),
 )
 
-# What these do is only to be kept, and nothing of a rehearsal is.
-_ONLY_KEPT = (
-    "lighter",
-    "place",
-    "unwell",
-    "answer",
-    "rate",
-    "today",
-    "late",
-    "fix",
-    "nocount",
-    "gear",
-    "note",
-    "mass",
-    "end",
-)
-
-_BY_ID = {action.id: action for action in (*ACTIONS, *REHEARSAL_ACTIONS)}
-_TAKEN = {key for action in REHEARSAL_ACTIONS for key in action.keys}
+_BY_ID = {known.id: known for known in (*KEYED, *REHEARSAL_VERBS)}
+_TAKEN = {key for known in REHEARSAL_VERBS for key in known.keys}
 _REHEARSED = (
-    ACTIONS[0],
-    *REHEARSAL_ACTIONS,
-    *(a for a in ACTIONS[1:] if a.id not in _ONLY_KEPT and not _TAKEN.intersection(a.keys)),
+    KEYED[0],
+    *REHEARSAL_VERBS,
+    *(a for a in KEYED[1:] if not a.kept and not _TAKEN.intersection(a.keys)),
 )
 # Hardly ever is there anything to take back; and the main key leaves as well.
 _NO_HINT = {("undo", "ready"), ("leave", "closed")}
 _ALIASES = {"ctrl+j": "enter"}  # what a bare line feed becomes
-_SIGNS = {
-    "full_stop": ".",
-    "slash": "/",
-    "plus": "+",
-    "minus": "-",
-    "equals_sign": "=",
-    "question_mark": "?",
-    "comma": ",",
-    "vertical_line": "|",
-    "greater_than_sign": ">",
-    "less_than_sign": "<",
-}
-_NAMES = {"pagedown": "page down", "pageup": "page up", **_SIGNS}
-_REMOTE = ("pagedown", "pageup", "full_stop", "b")  # buttons of a presenter remote
 _PRESSES: dict[str, Press] = {
     "space": "space",
     "pagedown": "next",
@@ -251,9 +118,9 @@ _WHEN: dict[Phase, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Do:
-    """The key means this action of the registry; `then` is done to the field after it."""
+    """The key means this verb; `then` is done to the field after it."""
 
-    action: str
+    verb: str
     then: EntryDoing | None = None
 
 
@@ -265,39 +132,39 @@ class Edit:
     text: str = ""
 
 
-def action(name: str) -> Action:
-    """The action of this id; KeyError for what is not in the registry."""
-    return _BY_ID[name]
+def keyed_verbs(*, rehearses: bool = False) -> tuple[Verb, ...]:
+    """The verbs with a key, of a session or of a rehearsal, the most needed first."""
+    return _REHEARSED if rehearses else KEYED
 
 
-def actions_of(*, rehearses: bool = False) -> tuple[Action, ...]:
-    """The actions of a session or, `rehearses`, of a rehearsal; the most needed first."""
-    return _REHEARSED if rehearses else ACTIONS
+def help_page(phase: Phase, *, rehearses: bool) -> list[str]:
+    """All keys, those that count now first; one key may mean something else at another time."""
+    known = keyed_verbs(rehearses=rehearses)
+    now = [_explained(one) for one in known if phase in one.phases]
+    later = [_explained(one) for one in known if phase not in one.phases]
+    lines = [*now, "", "At other times:", *later]
+    if not rehearses:
+        lines += ["", "The count of a set:", *(f"{keys:<32}{what}" for keys, what in ENTRY_HELP)]
+        lines += ["", *where_rules_come_from()]
+    return lines
+
+
+def _explained(known: Verb) -> str:
+    return f"{', '.join(map(key_name, known.keys)):<32}{known.help}"
 
 
 def repeats(name: str) -> bool:
-    """Whether holding the key of this action down may do it again and again."""
+    """Whether holding the key of this verb down may do it again and again."""
     return _BY_ID[name].repeats
-
-
-def key_name(key: str) -> str:
-    """A key as people call it."""
-    return _NAMES.get(key, key)
-
-
-def key_of(name: str, *, remote: bool = False) -> str:
-    """The key of an action as people call it, on the remote where that was used last."""
-    keys = _BY_ID[name].keys
-    return key_name(next((k for k in keys if k in _REMOTE), keys[0]) if remote else keys[0])
 
 
 def is_remote(key: str) -> bool:
     """Whether this is a button of a presenter remote."""
-    return _key(key) in _REMOTE
+    return _key(key) in REMOTE
 
 
 def is_main(key: str) -> bool:
-    """Whether this is a key of the main action, whatever it does at the moment."""
+    """Whether this is a main key, whatever it does at the moment."""
     return _key(key) in _BY_ID[MAIN].keys
 
 
@@ -322,7 +189,9 @@ def _of_cell(cell: tuple[Deed, ...], phase: Phase, *, rehearses: bool) -> Do | E
     """What a cell of the field's table says, where its actions count in this phase."""
     match cell:
         case ("main" | "undo" | "pause" as name, *then):
-            known = any(a.id == name and phase in a.phases for a in actions_of(rehearses=rehearses))
+            known = any(
+                a.id == name and phase in a.phases for a in keyed_verbs(rehearses=rehearses)
+            )
             return Do(name, then[0] if then else None) if known else None
         case (doing, *_):
             return Edit(doing)
@@ -330,10 +199,10 @@ def _of_cell(cell: tuple[Deed, ...], phase: Phase, *, rehearses: bool) -> Do | E
 
 
 def _action_of(key: str, phase: Phase, *, rehearses: bool) -> Do | None:
-    """The action of a key in this phase."""
+    """The verb of a key in this phase."""
     if phase == "paused" and key in _BY_ID["pause"].keys:
         return Do(MAIN)
-    for candidate in actions_of(rehearses=rehearses):
+    for candidate in keyed_verbs(rehearses=rehearses):
         if key in candidate.keys and phase in candidate.phases:
             return Do(candidate.id)
     return None
@@ -359,7 +228,7 @@ def _entry_hints(kind: Kind, phase: Phase, *, remote: bool) -> tuple[tuple[str, 
 def unused(key: str, phase: Phase, *, rehearses: bool = False) -> str:
     """What to say of a key that does nothing in this phase."""
     key = _key(key)
-    for candidate in actions_of(rehearses=rehearses):
+    for candidate in keyed_verbs(rehearses=rehearses):
         if key in candidate.keys:
             return f"{key_name(key)}: {candidate.label} does nothing {_WHEN[phase]}"
     return f"{key_name(key)} does nothing {_WHEN[phase]}; ? shows the keys"
@@ -376,16 +245,16 @@ def hints(
     main = meaning("pagedown" if remote else "space", phase, line, rehearses=rehearses)
     return entry + tuple(
         (_hinted(known, phase, line, remote=remote), known.label_in(phase))
-        for known in actions_of(rehearses=rehearses)
+        for known in keyed_verbs(rehearses=rehearses)
         if phase in known.phases
         and (known.id, phase) not in _NO_HINT
         and not (known.id == MAIN and isinstance(main, Edit))  # the field has its keys
     )
 
 
-def _hinted(known: Action, phase: Phase, line: EntryLine | None, *, remote: bool) -> str:
+def _hinted(known: Verb, phase: Phase, line: EntryLine | None, *, remote: bool) -> str:
     """The name of a key that does this now."""
-    buttons = [key for key in known.keys if remote and key in _REMOTE]
+    buttons = [key for key in known.keys if remote and key in REMOTE]
     now = (key for key in buttons if meaning(key, phase, line) == Do(known.id))
     return key_name(next(now, known.keys[0]))
 
@@ -398,7 +267,7 @@ def _key(key: str) -> str:
 # The guard against double keys: wet hands, bouncing buttons, a key held down.
 #
 # Auto-repeat looks like presses and begins after 0.25 to 0.66 s, then comes about every 33 ms. So
-# a main action counts only where no main key was seen shortly before, and a press that was
+# a main key counts only where no main key was seen shortly before, and a press that was
 # ignored counts as seen. No clock: `now` and all times are seconds of one and the same clock.
 
 # Our choices; the first is a little more than the longest delay before auto-repeat.

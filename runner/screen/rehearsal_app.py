@@ -14,15 +14,17 @@ from textual.widget import Widget
 from runner.errors import Exit
 from runner.law.weekly_sets import sets_text
 from runner.live.clock import FastClock
+from runner.live.controller import MAIN
 from runner.live.rehearsal import Rehearsal, RehearsedDriver
 from runner.live.sound_controls import Wanted
 from runner.screen import info
 from runner.screen.app import FAILED, LiveApp, run
 from runner.screen.dialogs import Question
-from runner.screen.keys import REHEARSAL_ACTIONS, key_name
+from runner.screen.keys import REHEARSAL_VERBS
 from runner.screen.view import clock
 from runner.session.phrases import Mode
 from runner.session.state import State
+from runner.session.verb import key_name
 from runner.text import Line
 
 SPEEDS = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)  # our choice; the keys go from one to the next
@@ -105,8 +107,9 @@ class RehearsalApp(LiveApp):
 
     def sheet(self, state: State) -> tuple[Line, ...]:
         """Before it: what a rehearsal is. After it: how long it was."""
+        opening = self.controller.opening
         if state.phase == "ready":
-            return (*_about(), (), *info.to_set_up(self.opening), *info.to_know(self.opening))
+            return (*_about(), (), *info.to_set_up(opening), *info.to_know(opening))
         return tuple(_over(state)) if state.phase in ("wrap-up", "closed") else ()
 
     def real_waits(
@@ -129,15 +132,15 @@ class RehearsalApp(LiveApp):
         """Nothing is lost by a set that is ended too early here."""
         return float("-inf")
 
-    def act(self, action: str) -> None:
-        """Do an action; the main key lets time go on where it stands still."""
-        if action in self._own:
-            self.message = ""
-            self._own[action]()
-        elif self.clock.still and action == "main" and not self._over():
+    def act(self, name: str) -> None:
+        """Do a verb by its key; the main key lets time go on where it stands still."""
+        if name in self._own:
+            self.controller.message = ""
+            self._own[name]()
+        elif self.clock.still and name == MAIN and not self._over():
             self._stand_still(still=False)
         else:
-            super().act(action)
+            super().act(name)
         self.refresh_view()
 
     def action_ask_end(self) -> None:
@@ -145,7 +148,9 @@ class RehearsalApp(LiveApp):
         self.act("leave")
 
     def _over(self) -> bool:
-        return self.live is not None and self.live.driver.state.phase == "closed"
+        return (
+            self.controller.live is not None and self.controller.live.driver.state.phase == "closed"
+        )
 
     def _stand_still(self, *, still: bool) -> None:
         self.clock.stand_still(still=still)
@@ -154,7 +159,7 @@ class RehearsalApp(LiveApp):
         now = self.clock.speed
         further = [s for s in SPEEDS if (s > now if way > 0 else s < now)]
         if not further:
-            self.message = "It goes no faster." if way > 0 else "It goes no slower."
+            self.controller.message = "It goes no faster." if way > 0 else "It goes no slower."
             return
         self.clock.run_at(min(further) if way > 0 else max(further))
         self._speak_or_not()
@@ -166,27 +171,27 @@ class RehearsalApp(LiveApp):
 
     def _next_voice(self) -> None:
         if self.clock.speed == 1:
-            self.message = self.hearing.next_mode()
+            self.controller.message = self.hearing.next_mode()
         else:
-            self.message = "The voice speaks at the real speed alone."
+            self.controller.message = "The voice speaks at the real speed alone."
 
     @property
     def driver(self) -> RehearsedDriver | None:
         """The rehearsal's driver, once it is open."""
-        driver = self.live.driver if self.live else None
+        driver = self.controller.live.driver if self.controller.live else None
         return driver if isinstance(driver, RehearsedDriver) else None
 
     def _to_next_set(self) -> None:
         self.hearing.voice.hush()
         if self.driver is None or not self.driver.to_next_set():
-            self.message = "No set is left."
-        self.moved()
+            self.controller.message = "No set is left."
+        self.controller.moved()
 
     def _to_set_before(self) -> None:
         self.hearing.voice.hush()
         if self.driver is None or not self.driver.to_set_before():
-            self.message = "Nothing has been yet."
-        self.moved()
+            self.controller.message = "Nothing has been yet."
+        self.controller.moved()
 
     def _leave(self) -> None:
         def answered(yes: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
@@ -199,7 +204,7 @@ class RehearsalApp(LiveApp):
 def _about() -> Iterator[Line]:
     yield (("A rehearsal: sets end by themselves when they are expected to end.", "mark"),)
     yield (("At the real speed too; the main key ends one earlier. No counts are asked.", "quiet"),)
-    keys = [a for a in REHEARSAL_ACTIONS if a.id != "still"]
+    keys = [a for a in REHEARSAL_VERBS if a.id != "still"]
     yield tuple(span for a in keys for span in _hint(key_name(a.keys[0]), a.label))
 
 

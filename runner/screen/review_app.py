@@ -27,7 +27,7 @@ from runner.reports import pages
 from runner.reports.past import Past, Trend, look_back
 from runner.reports.pictures import write_pictures
 from runner.screen.app import on_signals
-from runner.screen.dialogs import Ask, Page as Sheet
+from runner.screen.dialogs import AskLine, Page as Sheet
 from runner.screen.theme import DressedApp, colourless
 from runner.text import Line, Span, shown, trainee_name
 
@@ -278,7 +278,7 @@ class ReviewApp(DressedApp[int]):
         self._ask("Into which folder are the pictures to be written?", self._take_folder)
 
     def _ask(self, label: str, take: Callable[[str], str | None]) -> None:
-        self.push_screen(Ask(label, take), lambda _: self.show_page())
+        self.push_screen(AskLine(label, take), lambda _: self.show_page())
 
     def _take_trainee(self, text: str) -> str | None:
         name = trainee_name(text)

@@ -7,9 +7,9 @@ from math import ceil, floor
 
 from runner.law.course import Slot
 from runner.law.workout import Rung, Side, load_text
-from runner.screen.entry import EntryLine
 from runner.screen.layout import WORDS
 from runner.session import aims
+from runner.session.count_field import EntryLine
 from runner.session.flow import rest_is_over
 from runner.session.state import Phase, Row, State
 from runner.session.words import amount_text

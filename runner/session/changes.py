@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Any
+import re
 
 from runner.law.course import Slot, find_rung
 from runner.law.workout import Exercise, Rung, Side, load_text, setup_text
@@ -11,6 +10,8 @@ from runner.progress.progression import Done, easier_than, harder_than, no_easie
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import Refused, Turn, new_levels, set_fields
 from runner.session.state import Row, State
+from runner.session.verb import BEGUN, COMING, WORK, decides, verb
+from runner.session.words import HEAVIEST, bounded
 
 NOT_TODAY = "not started: ill, or a new pain"
 
@@ -39,11 +40,22 @@ def _leave_out(turn: Turn, why: str) -> None:
         turn.emit(ev.Skipped, **fields, why=why, given_up="no")
 
 
+@verb(
+    "skip",
+    cmd.Skip(),
+    form="skip",
+    keys=("k",),
+    phases=WORK,
+    rank=90,
+    label="skip set",
+    help="Leave out this set, or give up the running one.",
+)
 def _skip(turn: Turn, command: cmd.Skip) -> None:
     _leave_out(turn, command.why or "asked")
     turn.decide_rest(again=True)
 
 
+@decides
 def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
     """Leave out sets further on; the one under way, or between its sides, stays."""
     state = turn.state
@@ -66,10 +78,16 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
         turn.decide_rest(again=True)
 
 
-def _shorten(turn: Turn, command: cmd.Shorten) -> None:
-    raise Refused("which sets are left out has to be worked out first")
-
-
+@verb(
+    "drop",
+    cmd.Drop(),
+    form="drop",
+    keys=("d",),
+    phases=COMING,
+    rank=170,
+    label="drop",
+    help="Leave out what is left of this exercise.",
+)
 def _drop(turn: Turn, command: cmd.Drop) -> None:
     slot, _ = _coming(turn.state)
     _drop_exercise(turn, slot.exercise, command.why or "asked")
@@ -86,6 +104,16 @@ def _drop_exercise(turn: Turn, exercise: str, why: str) -> None:
         turn.emit(ev.Dropped, exercise=exercise, why=why)
 
 
+@verb(
+    "swap",
+    cmd.Swap(),
+    form="swap",
+    keys=("w",),
+    phases=COMING,
+    rank=160,
+    label="swap",
+    help="Do a substitute for this exercise.",
+)
 def _swap(turn: Turn, command: cmd.Swap) -> None:
     state = turn.state
     slot, _ = _coming(state)
@@ -118,6 +146,26 @@ def substitute_of(state: State, slot: Slot) -> Exercise | None:
     return None
 
 
+@verb(
+    "easier",
+    cmd.Step(-1),
+    form="easier",
+    keys=("e",),
+    phases=COMING,
+    rank=140,
+    label="easier",
+    help="One position easier from here on.",
+)
+@verb(
+    "harder",
+    cmd.Step(1),
+    form="harder",
+    keys=("h",),
+    phases=COMING,
+    rank=150,
+    label="harder",
+    help="One position harder from here on.",
+)
 def _step(turn: Turn, command: cmd.Step) -> None:
     state = turn.state
     slot, _ = _coming(state)
@@ -171,6 +219,27 @@ def rung_text(rung: Rung) -> str:
     return ", ".join(parts)
 
 
+def _read_setup(rest: str) -> cmd.Use:
+    pairs = tuple(re.findall(r"([^\s=;]+)=([^=;]+?)(?=\s+[^\s=;]+=|$)", rest))
+    if not pairs or " ".join(f"{n}={v}" for n, v in pairs) != " ".join(rest.split()):
+        raise Refused("a set-up is written as name=value: setup height=60 cm")
+    return cmd.Use(setup=pairs)
+
+
+@verb(
+    "load",
+    lambda rest: cmd.Use(load=bounded(rest, "a load in kg", 0.0, HEAVIEST)),
+    form="load 12",
+    rank=181,
+    help="Kilograms really used, in the last set begun and later ones.",
+)
+@verb(
+    "setup",
+    _read_setup,
+    form="setup height=60 cm",
+    rank=182,
+    help="Set-up really used, likewise.",
+)
 def _use(turn: Turn, command: cmd.Use) -> None:
     state = turn.state
     begun = state.last_begun
@@ -193,6 +262,17 @@ def _use(turn: Turn, command: cmd.Use) -> None:
         turn.decide_rest(again=True)
 
 
+@verb(
+    "pain",
+    cmd.Hurt,
+    form="pain WHERE",
+    keys=("x",),
+    phases=BEGUN,
+    rank=100,
+    label="it hurts",
+    help="Something hurts: end this exercise for today.",
+    word_help="It hurts: ends the exercise for today; WHERE now or later.",
+)
 def _hurt(turn: Turn, command: cmd.Hurt) -> None:
     state = turn.state
     if state.phase == "ready":
@@ -252,6 +332,25 @@ def not_today(turn: Turn) -> None:
     turn.emit(ev.Closed, complete="no", by="person")
 
 
+@verb(
+    "keep",
+    cmd.Keep(),
+    form="keep",
+    rank=41,
+    help="After the last set: the levels really used are kept for next time, as without a word.",
+)
+@verb(
+    "today",
+    cmd.Keep(today_only=True),
+    form="today",
+    keys=("t",),
+    phases=("wrap-up", "closed"),
+    rank=40,
+    label="only today",
+    help="Levels that are not as planned are for today only, or kept again.",
+    word_help="After the last set: those levels are for today only.",
+    kept=True,
+)
 def _keep(turn: Turn, command: cmd.Keep) -> None:
     state = turn.state
     if state.phase not in ("wrap-up", "closed"):
@@ -273,16 +372,3 @@ def _keep(turn: Turn, command: cmd.Keep) -> None:
             load_kg=one.rung.load,
             for_="today" if command.today_only else "next",
         )
-
-
-DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
-    cmd.Skip: _skip,
-    cmd.LeaveOut: _leave_sets_out,
-    cmd.Shorten: _shorten,
-    cmd.Drop: _drop,
-    cmd.Swap: _swap,
-    cmd.Step: _step,
-    cmd.Use: _use,
-    cmd.Hurt: _hurt,
-    cmd.Keep: _keep,
-}

@@ -8,7 +8,8 @@ clock are never doubted.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import re
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any, NamedTuple
 
@@ -18,7 +19,8 @@ from runner.progress.reps import beaten
 from runner.session import apply, events as ev, offers, verb as cmd
 from runner.session.apply import Refused, Turn, set_fields
 from runner.session.state import Row, State
-from runner.session.words import amount_text
+from runner.session.verb import AFTER_ONE, decides, verb
+from runner.session.words import Refusal, amount_text, read_entry
 
 OVER_TOP = 2.0  # times the top of the rep range
 OVER_BEST = 1.5  # times the best at that level, and
@@ -148,6 +150,7 @@ def enter(
         offers.follow(turn, row)
 
 
+@decides
 def _enter(turn: Turn, command: cmd.Enter) -> None:
     row = _row_for(turn.state, command)
     if len(command.counts) == 2:
@@ -202,6 +205,17 @@ def _enter_both(turn: Turn, first: Row, command: cmd.Enter) -> None:
         _put(turn, sibling, counts[other])
 
 
+@verb(
+    "nocount",
+    cmd.NoCount(),
+    form="nocount",
+    keys=("c",),
+    phases=AFTER_ONE,
+    rank=130,
+    label="not counted",
+    help="Leave the open entry uncounted.",
+    kept=True,
+)
 def _no_count(turn: Turn, command: cmd.NoCount) -> None:
     if command.row is not None:
         row = done_row(turn.state, command.row)
@@ -213,6 +227,32 @@ def _no_count(turn: Turn, command: cmd.NoCount) -> None:
     enter(turn, oldest, None)
 
 
+def _read_fix(rest: str) -> cmd.Fix | cmd.NoCount:
+    number, _, value = rest.partition(" ")
+    if not re.fullmatch(r"[0-9]{1,4}", number) or not value.strip():
+        raise Refused("fix wants the entry's number and its count: fix 3 13")
+    if value.strip() == "nocount":
+        return cmd.NoCount(int(number))
+    entry = read_entry(value)
+    if isinstance(entry, Refusal):
+        raise Refused(entry.reason)
+    if len(entry.counts) != 1:
+        raise Refused("an entry is one side: fix 3 13")
+    return cmd.Fix(int(number), entry.measure, entry.counts[0])
+
+
+@verb(
+    "fix",
+    _read_fix,
+    form="fix N 13",
+    keys=("f",),
+    phases=AFTER_ONE,
+    rank=120,
+    label="fix a count",
+    help="Put an earlier count right.",
+    word_help="Put right the entry numbered N.",
+    kept=True,
+)
 def _fix(turn: Turn, command: cmd.Fix) -> None:
     row = done_row(turn.state, command.row)
     _check_measure(turn.state, row, command.measure)
@@ -247,16 +287,10 @@ def _check_measure(state: State, row: Row, measure: Measure) -> None:
         raise Refused(f"{exercise.name} is counted in {wanted}")
 
 
-DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
-    cmd.Enter: _enter,
-    cmd.NoCount: _no_count,
-    cmd.Fix: _fix,
-}
-
-
 # Sets that were done without the program, written up afterwards.
 
 
+@decides
 def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
     state = turn.state
     if state.phase != "ready":
@@ -297,6 +331,3 @@ def _count(
         return {"counted": "no"}
     value = {"hold_s": count.value} if hold else {"reps": int(count.value)}
     return {**value, "reserve": count.reserve, "beaten": beaten(count.value, beat, pain=pain)}
-
-
-DECIDE_PAPER: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {cmd.WriteUp: _write_up}

@@ -1,20 +1,22 @@
 """(state, command, now) -> what happens, or a refusal with its reason.
 
 `now` is session seconds. A command that cannot be used raises Refused and changes nothing.
-What only time brings about comes from `advance`.
+What only time brings about comes from `advance`. `read_line` reads a command from a line.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
+from difflib import get_close_matches
 from typing import Any
 
 from runner.law.course import LATE_KEY
 from runner.law.workout import Measure
-from runner.session import changes, entries, events as ev, offers, verb as cmd
+from runner.session import entries, events as ev, verb as cmd
 from runner.session.apply import Outcome, Refused, Turn, initial
 from runner.session.state import State
-from runner.session.words import amount_text
+from runner.session.verb import DECIDE, OPEN, STEP, VERBS, decides, shown, verb
+from runner.session.words import HEAVIEST, Refusal, amount_text, bounded, read_entry
 
 # Taking back the last act, and taking the undo back.
 
@@ -24,6 +26,16 @@ _NOT_UNDOABLE = (ev.Opened, ev.Adjusted, ev.Written, ev.Begun, ev.Undone, ev.Clo
 _KNOWLEDGE = (ev.Entered, ev.Noted, ev.Pain, ev.Used, ev.Rpe, ev.Mass, ev.Held)
 
 
+@verb(
+    "undo",
+    cmd.Undo(),
+    form="undo",
+    keys=("u", "pageup", "left"),
+    phases=OPEN,
+    rank=20,
+    label="undo",
+    help="Take the last action back.",
+)
 def undo(turn: Turn, command: cmd.Undo) -> None:
     """Take back the last act that still counts, be it the person's or the clock's."""
     events = last_act(turn.state)
@@ -33,6 +45,7 @@ def undo(turn: Turn, command: cmd.Undo) -> None:
     _rest_anew(turn, events)
 
 
+@verb("redo", cmd.Redo(), form="redo", rank=21, help="Take the last undo back.")
 def redo(turn: Turn, command: cmd.Redo) -> None:
     """Take back the last undo, until something else happens; a set is begun, not redone."""
     state = turn.state
@@ -131,12 +144,40 @@ def opened(state: State, now: float = 0.0) -> Outcome:
     return turn.outcome()
 
 
+NEAR = 0.7  # as difflib measures how alike two words are; our choice
+
+
+def read_line(line: str) -> cmd.Command:
+    """The command that a line stands for. Raises Refused with what to write instead.
+
+    Words that the session itself does not know are the controller's.
+    """
+    text = line.strip()
+    if not text:
+        return cmd.Proceed()
+    name, _, rest = text.partition(" ")
+    known = VERBS.get(name)
+    if known is not None and known.form and known.decides:
+        command: cmd.Command = known.read(rest.strip())
+        return command
+    entry = read_entry(text)
+    if isinstance(entry, Refusal):
+        words = [one.id for one in VERBS.values() if one.form]
+        near = get_close_matches(name, words, 1, NEAR)
+        if near:
+            raise Refused(f'unknown word {shown(name)}. Did you mean "{near[0]}"?')
+        if text[:1].isalpha():
+            raise Refused(f"{shown(text)} is no word of this session; write help for the words")
+        raise Refused(entry.reason)
+    return entry
+
+
 def handle(state: State, command: cmd.Command, now: float) -> Outcome:
     """What `command` brings about. Raises Refused."""
     if state.phase == "closed" and not isinstance(command, cmd.Keep):
         raise Refused("the session is closed")
     turn = Turn(state, now)
-    _DECIDE[type(command)](turn, command)
+    DECIDE[type(command)](turn, command)
     return turn.outcome()
 
 
@@ -172,6 +213,7 @@ def rest_is_over(state: State, now: float) -> bool:
     return state.phase == "rest" and state.until is not None and now >= state.until
 
 
+@decides
 def _proceed(turn: Turn, command: cmd.Proceed) -> None:
     state = turn.state
     if state.phase == "ready":
@@ -202,6 +244,7 @@ def _end_set(turn: Turn, *, known: bool = True) -> None:
     turn.decide_rest()
 
 
+@verb("go", cmd.StartNow(), form="go", rank=5, help="Start now.")
 def _start_now(turn: Turn, command: cmd.StartNow) -> None:
     state = turn.state
     if state.phase != "rest" or state.until is None:
@@ -214,6 +257,28 @@ def _start_now(turn: Turn, command: cmd.StartNow) -> None:
     turn.start("person")
 
 
+@verb(
+    "+",
+    cmd.Ask(STEP),
+    form="+",
+    keys=("plus", "equals_sign"),
+    phases=("rest",),
+    rank=50,
+    label="15 s more",
+    help="Rest 15 s longer.",
+    repeats=True,
+)
+@verb(
+    "-",
+    cmd.Ask(-STEP),
+    form="-",
+    keys=("minus",),
+    phases=("rest",),
+    rank=60,
+    label="15 s less",
+    help="Rest 15 s less.",
+    repeats=True,
+)
 def _ask(turn: Turn, command: cmd.Ask) -> None:
     state = turn.state
     if state.phase != "rest" or state.until is None:
@@ -222,6 +287,16 @@ def _ask(turn: Turn, command: cmd.Ask) -> None:
     turn.emit(ev.Asked, seconds=until - state.until, until=until)
 
 
+@verb(
+    "pause",
+    cmd.Pause(),
+    form="pause",
+    keys=("p", "full_stop", "b"),
+    phases=("warm-up", "rest", "set"),
+    rank=10,
+    label="pause",
+    help="Stop the session and go on later; recovery goes on meanwhile.",
+)
 def _pause(turn: Turn, command: cmd.Pause) -> None:
     if command.since is not None and turn.state.log:
         turn.now = min(max(command.since, turn.state.log[-1].at), turn.now)
@@ -249,6 +324,7 @@ def _at_least_lead_in(turn: Turn) -> None:
         turn.emit(ev.Resting, until=earliest, why="lead-in", next=slot.exercise, side=side)
 
 
+@decides
 def _return(turn: Turn, command: cmd.Return) -> None:
     """Go on after a crash: a set cut off has no known length."""
     row = turn.state.running
@@ -262,6 +338,17 @@ def _return(turn: Turn, command: cmd.Return) -> None:
     _at_least_lead_in(turn)
 
 
+@verb(
+    "late",
+    cmd.Late(),
+    form="late",
+    keys=("l",),
+    phases=("rest", "wrap-up"),
+    rank=110,
+    label="key was late",
+    help="The key came late: take 5 s off the last set's end.",
+    kept=True,
+)
 def _late(turn: Turn, command: cmd.Late) -> None:
     row = turn.state.last_ended
     if row is not None and row.status == "broken":
@@ -289,20 +376,74 @@ def _late(turn: Turn, command: cmd.Late) -> None:
         turn.emit(ev.Resting, until=new, why=why, next=slot.exercise, side=side)
 
 
+def _something(rest: str, form: str) -> str:
+    if not rest:
+        raise Refused(f"say what: {form}")
+    return rest
+
+
+@verb(
+    "note",
+    lambda rest: cmd.Note(_something(rest, "note TEXT")),
+    form="note TEXT",
+    keys=("n",),
+    phases=OPEN,
+    rank=200,
+    label="note",
+    help="Write a note.",
+    asks="Note",
+    kept=True,
+)
 def _note(turn: Turn, command: cmd.Note) -> None:
     row = turn.state.last_begun
     to_session = row is None or turn.state.phase == "wrap-up"
     turn.emit(ev.Noted, note=command.text, entry=None if row is None or to_session else row.entry)
 
 
+@verb(
+    "rpe",
+    lambda rest: cmd.Rate(bounded(rest, "session RPE", 0.0, 10.0)),
+    form="rpe N",
+    keys=("r",),
+    phases=("wrap-up",),
+    rank=30,
+    label="how hard",
+    help="Say how hard the session was, 0 to 10.",
+    asks="How hard was the session, 0 to 10?",
+    kept=True,
+)
 def _rate(turn: Turn, command: cmd.Rate) -> None:
     turn.emit(ev.Rpe, rpe=command.rpe)
 
 
+@verb(
+    "mass",
+    lambda rest: cmd.Weigh(bounded(rest, "body mass in kg", 20.0, HEAVIEST)),
+    form="mass 74.5",
+    keys=("m",),
+    phases=("ready",),
+    rank=210,
+    label="body mass",
+    help="Enter the body mass of the day in kg.",
+    asks="Body mass in kg",
+    kept=True,
+)
 def _weigh(turn: Turn, command: cmd.Weigh) -> None:
     turn.emit(ev.Mass, mass_kg=command.mass)
 
 
+@verb(
+    "end",
+    cmd.End(),
+    form="end",
+    keys=("q",),
+    phases=OPEN,
+    rank=290,
+    label="end",
+    help="Close the session now; asks first.",
+    word_help="Close the session now.",
+    kept=True,
+)
 def _close(turn: Turn, command: cmd.End) -> None:
     left = turn.state.course.next is not None
     if turn.state.phase == "ready":  # written up: a paper diary has no lighter sets in front
@@ -311,32 +452,4 @@ def _close(turn: Turn, command: cmd.End) -> None:
     turn.emit(ev.Closed, complete="no" if left else "yes", by=command.by)
 
 
-def _pace(turn: Turn, command: cmd.Pace) -> None:
-    raise Refused("the pacer is no part of the session")
-
-
-def _hear(turn: Turn, command: cmd.Hear) -> None:
-    raise Refused("what is heard is no part of the session")
-
-
-_DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
-    cmd.Proceed: _proceed,
-    cmd.Pace: _pace,
-    cmd.Hear: _hear,
-    cmd.StartNow: _start_now,
-    cmd.Ask: _ask,
-    cmd.Pause: _pause,
-    cmd.Return: _return,
-    cmd.Late: _late,
-    cmd.Note: _note,
-    cmd.Rate: _rate,
-    cmd.Weigh: _weigh,
-    cmd.End: _close,
-    cmd.Undo: undo,
-    cmd.Redo: redo,
-    **entries.DECIDE,
-    **offers.DECIDE,
-    **entries.DECIDE_PAPER,
-    **changes.DECIDE,
-}
 __all__ = ["advance", "deadline", "handle", "initial", "opened", "rest_is_over"]

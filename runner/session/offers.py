@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Any
-
 from runner.law.course import find_rung
 from runner.law.workout import setup_text
 from runner.progress.level_finding import Placing, Trial, place
@@ -12,8 +9,40 @@ from runner.session import events as ev, verb as cmd
 from runner.session.apply import Refused, Turn
 from runner.session.changes import not_today, rung_text
 from runner.session.state import Row, State
+from runner.session.verb import verb
 
 
+@verb(
+    "lighter",
+    cmd.Take("lighter"),
+    form="lighter",
+    keys=("e",),
+    phases=("ready",),
+    rank=230,
+    label="lighter",
+    help="Take the lighter session offered, or not.",
+    word_help="Before the start: take the lighter session offered.",
+    kept=True,
+)
+@verb(
+    "place",
+    cmd.Take("place"),
+    form="place",
+    keys=("f",),
+    phases=("ready",),
+    rank=240,
+    label="find versions",
+    help="Find the versions offered, or not.",
+    word_help="Before the start: find the versions, from the easiest up.",
+    kept=True,
+)
+@verb(
+    "planned",
+    cmd.Take(""),
+    form="planned",
+    rank=241,
+    help="Before the start: the session as planned after all.",
+)
 def _take(turn: Turn, command: cmd.Take) -> None:
     """Take an offer beside those taken already; none named: back to the session as planned.
 
@@ -86,18 +115,18 @@ def follow(turn: Turn, row: Row) -> None:
         turn.decide_rest(again=True)
 
 
+@verb(
+    "unwell",
+    cmd.Unwell(),
+    form="unwell",
+    keys=("x",),
+    phases=("ready",),
+    rank=70,
+    label="ill or hurt",
+    help="Ill, or a new pain: no session today.",
+    kept=True,
+)
 def _unwell(turn: Turn, command: cmd.Unwell) -> None:
     if turn.state.phase != "ready":
         raise Refused("the session has begun: pain WHERE ends an exercise, end the session")
     not_today(turn)
-
-
-def _answer(turn: Turn, command: cmd.Answer) -> None:
-    raise Refused("advice comes after the last set")
-
-
-DECIDE: Mapping[type[cmd.Command], Callable[[Turn, Any], None]] = {
-    cmd.Take: _take,
-    cmd.Unwell: _unwell,
-    cmd.Answer: _answer,
-}

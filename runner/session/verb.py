@@ -1,11 +1,22 @@
-"""What can be asked of a session. Plain values; `flow.handle` says what comes of them."""
+"""What a person can do in a session: the commands, and the registry of verbs.
+
+A command is a plain value; `flow.handle` says what comes of it. The function that decides on a
+command is marked with `verb` once for each word or key that asks for it, or with `decides` where
+neither does. Line mode's words, the keys, footer and help come from that mark alone. What is
+no business of the session's (what is heard, what is shown) is marked the same way in
+`runner.live.face_verbs`.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal, TypeVar, get_type_hints
 
 from runner.law.workout import Measure, Setup, Side
+from runner.session.apply import Refused
+from runner.session.events import Phase
+from runner.text import shown as printable
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,30 +50,6 @@ class Take(Command):
 @dataclass(frozen=True, slots=True)
 class Unwell(Command):
     """Ill, or a new pain, before the session has begun: it is not started."""
-
-
-@dataclass(frozen=True, slots=True)
-class Answer(Command):
-    """An answer to advice, as it was written. The session itself knows of no advice."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Pace(Command):
-    """Turn the pacer on or off. That is the driver's business; the session does not change."""
-
-
-@dataclass(frozen=True, slots=True)
-class Hear(Command):
-    """Change what is heard, which is no business of the session's.
-
-    `value` is a volume from 0 to 100, or how much is spoken: off, on or names; nothing for "sound",
-    which is off or on again.
-    """
-
-    what: Literal["sound", "volume", "voice", "voice-volume"]
-    value: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,18 +101,6 @@ class LeaveOut(Command):
 
     sets: tuple[tuple[str, int], ...]
     why: str = "short of time"
-
-
-@dataclass(frozen=True, slots=True)
-class Shorten(Command):
-    """Leave out as much as is needed to be over in so many seconds, or by a time of day.
-
-    Neither: in the time that was given for the session. A face with a clock turns it into
-    `LeaveOut`.
-    """
-
-    within: float | None = None
-    until: int | None = None  # second of the local day
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,3 +233,122 @@ class End(Command):
     """Close the session now."""
 
     by: Literal["person", "end of input"] = "person"
+
+
+# Where a key counts.
+ALL: tuple[Phase, ...] = ("ready", "warm-up", "rest", "set", "paused", "wrap-up", "closed")
+BEGUN: tuple[Phase, ...] = ("warm-up", "rest", "set", "paused", "wrap-up")
+OPEN: tuple[Phase, ...] = ("ready", *BEGUN)
+WORK: tuple[Phase, ...] = ("rest", "set", "paused")
+AFTER_ONE: tuple[Phase, ...] = (*WORK, "wrap-up")  # once a set has been done
+SHEETS: tuple[Phase, ...] = ("ready", "wrap-up", "closed")
+COMING: tuple[Phase, ...] = ("warm-up", *WORK)
+
+STEP = 15.0  # seconds that + and - add and take; our choice
+LAST = 1000  # the rank of what need not be seen in a footer
+
+
+@dataclass(frozen=True, slots=True)
+class Verb:
+    """Something a person can do: by a word, by a key, or by both."""
+
+    id: str  # its word, where it has one
+    takes: object = None  # what the word stands for; a function reads what follows the word
+    form: str = ""  # the word as help writes it; "" where only a key does it
+    keys: tuple[str, ...] = ()  # by Textual's names, the first as the footer has it
+    phases: tuple[Phase, ...] = ()  # in which the keys count
+    label: str = ""  # for the footer
+    labels: Mapping[Phase, str] = field(default_factory=dict)  # where the phase says it better
+    help: str = ""
+    word_help: str = ""  # where the word does something else than the key
+    asks: str = ""  # the key asks for a line, which is read as after the word
+    rank: int = LAST  # the lowest stays longest in a narrow footer, and stands first in help
+    repeats: bool = False  # holding the key down may do it again and again
+    kept: bool = False  # of no use where nothing is kept, as in a rehearsal
+    does: Callable[..., Any] | None = None
+    decides: bool = False  # on a command of the session; else the controller does it
+
+    def label_in(self, phase: Phase) -> str:
+        """The footer's word for it in this phase."""
+        return self.labels.get(phase, self.label)
+
+    def read(self, rest: str) -> Any:
+        """What the word means with what follows it. Raises Refused with what to write."""
+        if callable(self.takes):
+            return self.takes(rest)
+        if rest:
+            raise Refused(f"nothing may follow: {shown(rest)} is too much")
+        return self.takes
+
+
+VERBS: dict[str, Verb] = {}
+DECIDE: dict[type[Command], Callable[[Any, Any], None]] = {}
+Marked = TypeVar("Marked", bound=Callable[..., Any])
+
+
+def verb(name: str, takes: object = None, **told: Any) -> Callable[[Marked], Marked]:
+    """Mark the function that does this; `told` are the other fields of `Verb`.
+
+    One with a parameter `command` decides on that kind of command.
+    """
+
+    def mark(function: Marked) -> Marked:
+        known = "command" in function.__annotations__
+        VERBS[name] = Verb(name, takes, does=function, decides=known, **told)
+        return decides(function) if known else function
+
+    return mark
+
+
+def decides(function: Marked) -> Marked:
+    """Mark the function that decides on the commands that its parameter `command` is of."""
+    DECIDE[get_type_hints(function)["command"]] = function
+    return function
+
+
+_SIGNS = {
+    "full_stop": ".",
+    "slash": "/",
+    "plus": "+",
+    "minus": "-",
+    "equals_sign": "=",
+    "question_mark": "?",
+    "comma": ",",
+    "vertical_line": "|",
+    "greater_than_sign": ">",
+    "less_than_sign": "<",
+}
+_NAMES = {"pagedown": "page down", "pageup": "page up", **_SIGNS}
+REMOTE = ("pagedown", "pageup", "full_stop", "b")  # buttons of a presenter remote
+
+
+def key_name(key: str) -> str:
+    """A key as people call it."""
+    return _NAMES.get(key, key)
+
+
+def key_of(name: str, *, remote: bool = False) -> str:
+    """The key of a verb as people call it, on the remote where that was used last."""
+    keys = VERBS[name].keys
+    return key_name(next((k for k in keys if k in REMOTE), keys[0]) if remote else keys[0])
+
+
+def verbs() -> list[Verb]:
+    """All of them, the most needed first."""
+    return sorted(VERBS.values(), key=lambda known: known.rank)
+
+
+def help_lines() -> Iterator[tuple[str, str]]:
+    """Each form of a line in line mode, and what it does."""
+    yield "empty line", "go on: begin, end the set, start when the rest waits, resume, close"
+    yield "12  12/2", "repetitions for the oldest open entry; /2 adds the reserve"
+    yield "12 14", "left and right of a one-sided set"
+    yield "45s", "seconds of a hold"
+    yield from ((known.form, known.word_help or known.help) for known in verbs() if known.form)
+    yield "help", "these words"
+
+
+def shown(text: str) -> str:
+    """Somebody's text, quoted, short and without control characters."""
+    clean = printable(text, "?")
+    return repr(clean if len(clean) <= 40 else clean[:39] + "…")

@@ -16,9 +16,9 @@ from runner.law.muscles import MUSCLES
 from runner.plan.schema import json_schema
 from runner.record.rows import COLUMNS
 from runner.record.tables import TABLES, HeldLine, SessionLine, WeekLine
-from runner.screen.keys import ACTIONS, ENTRY_HELP, REHEARSAL_ACTIONS, key_name
+from runner.screen.keys import ENTRY_HELP, KEYED, REHEARSAL_VERBS
 from runner.session.events import KINDS
-from runner.session.words import WORDS
+from runner.session.verb import VERBS, key_name
 from runner.sound.sounds import CUES
 from tests.lines.process import ROOT, environment, matside
 
@@ -38,14 +38,16 @@ def test_a_topic_fits_eighty_columns_and_explains_every_term(topic: str) -> None
 
 
 def test_keys_has_every_key() -> None:
-    actions = (*ACTIONS, *REHEARSAL_ACTIONS)
+    actions = (*KEYED, *REHEARSAL_VERBS)
     assert {"  ".join(map(key_name, action.keys)) for action in actions} <= terms("keys")
     assert {key for key, _ in ENTRY_HELP} <= terms("keys")
     assert all(" ".join(action.help.split()) in text("keys") for action in actions)
 
 
 def test_words_has_every_word_and_every_event() -> None:
-    assert {word.form for word in WORDS.values()} | {"help", "empty line"} <= terms("words")
+    assert {known.form for known in VERBS.values() if known.form} | {"help", "empty line"} <= terms(
+        "words"
+    )
     names = text("words").partition("The names: ")[2].rstrip(".").split(", ")
     assert names == list(KINDS)
 

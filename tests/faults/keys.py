@@ -7,7 +7,7 @@ import random
 from pathlib import Path
 
 from runner.live.driver import Shown
-from runner.screen.keys import ACTIONS
+from runner.screen.keys import KEYED
 from tests.faults.frame import Fault, Outcome
 from tests.faults.hand import events_of, integrity
 from tests.faults.storage import DATABASE
@@ -64,19 +64,19 @@ def random_keys(seed: int, folder: Path) -> Outcome:
 
 async def _sit(rng: random.Random, plan: Path, data: Path, left: int, outcome: Outcome) -> int:
     """One session, until it is closed or the keys are spent; how many are left."""
-    known = (*OTHERS, *(key for action in ACTIONS for key in action.keys))
+    known = (*OTHERS, *(key for action in KEYED for key in action.keys))
     told: list[Shown] = []
     async with at_the_mat(data, plan, resume=False) as hands:
-        assert hands.app.live is not None
-        hands.app.live.driver.listen(told.extend)
-        info = hands.app.live.info
+        assert hands.app.controller.live is not None
+        hands.app.controller.live.driver.listen(told.extend)
+        info = hands.app.controller.live.info
         # These sessions need no power cut to be survived, and a disk's sync takes real time.
-        hands.app.opening.record._connection.execute("PRAGMA synchronous = OFF")
+        hands.app.controller.opening.record._connection.execute("PRAGMA synchronous = OFF")
         while left > 0 and hands.state.phase != "closed" and hands.app.is_running:
             key = rng.choice(USUAL if rng.random() < 0.5 else known)
             left -= 1
             hands.clock.advance(rng.choice([0.0, 0.03, 0.2, 0.9, 2.0]))
-            hands.app.live.driver.tick()
+            hands.app.controller.live.driver.tick()
             await hands.pilot.press(key)
         await hands.pilot.pause()
     there = events_of(data / DATABASE, info.id)[1:]  # the first was told before anybody listened

@@ -15,7 +15,7 @@ from runner.live.driver import Shown
 from runner.live.session_setup import Live, prepare
 from runner.session import verb as cmd
 from runner.session.apply import Refused
-from runner.session.words import read_line
+from runner.session.flow import read_line
 from runner.testing import ManualClock
 from tests.faults.frame import Fault, Outcome, Skipped
 from tests.faults.hand import events_of, integrity, quiet_lines

@@ -35,7 +35,8 @@ from runner.record.record import Record
 from runner.record.rows import COLUMNS
 from runner.record.sheet_import import Sheet, read_sheet
 from runner.session.apply import Refused
-from runner.session.words import Refusal, read_counts, read_entry, read_line
+from runner.session.flow import read_line
+from runner.session.words import Refusal, read_counts, read_entry
 from tests.lines.manual import run, script
 
 ROOT = Path(__file__).parents[2]

@@ -23,7 +23,7 @@ from runner.live.session_setup import Live, Opening, prepare
 from runner.session import flow
 from runner.session.apply import Refused
 from runner.session.events import to_data
-from runner.session.words import read_line
+from runner.session.flow import read_line
 from runner.testing import ManualClock
 from tests.lines.manual import Silence
 

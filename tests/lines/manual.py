@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 from runner.lines.session import PlainSession
+from runner.live.controller import Controller
 from runner.live.session_setup import Live, Opening, prepare
 from runner.testing import ManualClock
 from tests.lines.process import Line
@@ -101,8 +102,10 @@ def run(
     desk = Desk(clock, typist)
     live = desk.live = opening.begin(player)
     out, err = io.StringIO(), io.StringIO()
-    face = PlainSession(out, err, terminal=terminal)
-    code = face.run(live, desk, new=True, opening=opening, yes=yes)  # type: ignore[arg-type]
+    controller = Controller(opening, yes=yes)
+    controller.take(live)
+    face = PlainSession(out, err, controller, terminal=terminal)
+    code = face.run(live, desk, new=True)  # type: ignore[arg-type]
     opening.record.close()
     return Ran(code, out.getvalue(), err.getvalue(), live, opening, player, clock)
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from runner.lines.session import PlainSession
+from runner.live.controller import Controller
 from runner.live.session_setup import Live, memory_of, opening_of
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
@@ -183,7 +184,9 @@ class Walker:
         live = keys.live = opening.begin(Silence())
         out, err = io.StringIO(), io.StringIO()
         try:
-            PlainSession(out, err).run(live, keys, new=True, opening=opening, yes=True)  # type: ignore[arg-type]
+            controller = Controller(opening, yes=True)
+            controller.take(live)
+            PlainSession(out, err, controller).run(live, keys, new=True)  # type: ignore[arg-type]
             compare(live)
         except BaseException:
             print(f"seed {seed}, lines {keys.given}", file=sys.stderr)

@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 
 from runner.live.sound_controls import Hearing, Wanted, voice_mode
-from runner.session import verb as cmd
 from runner.sound.player import Player
 from tests.sound.fakes import SOON_S, noted
 from tests.sound.speakers import fake_engine
@@ -92,8 +91,8 @@ def test_no_voice_is_told_once(tmp_path: Path) -> None:
 def test_what_a_key_or_word_has_told_is_no_news(tmp_path: Path) -> None:
     with hearing(tmp_path, MATSIDE_VOICE_BY="windows-speech") as heard:
         assert heard.player.settled(SOON_S)
-        assert heard.obey(cmd.Hear("sound")) == "Sound: off, as asked."
-        assert heard.obey(cmd.Hear("sound")) == "Sound: recording."
+        assert heard.toggle_sound() == "Sound: off, as asked."
+        assert heard.toggle_sound() == "Sound: recording."
         assert heard.news() is None
         heard.speak("on")
         assert heard.voice.wait_for(lambda: heard.voice.none, SOON_S)
@@ -115,15 +114,15 @@ def test_muted_nothing_is_started_until_it_is_not(tmp_path: Path) -> None:
 
 def test_words_say_what_is_to_be_heard(tmp_path: Path) -> None:
     with hearing(tmp_path) as heard:
-        assert heard.obey(cmd.Hear("volume", "30")) == "Volume 30 of 100."
-        assert heard.obey(cmd.Hear("voice-volume", "0")) == "Voice volume 0 of 100."
+        assert heard.at_volume(30) == "Volume 30 of 100."
+        assert heard.voice_at_volume(0) == "Voice volume 0 of 100."
         assert (heard.player.volume, heard.player.voice_volume) == (30, 0)
-        assert heard.obey(cmd.Hear("voice", "names")).startswith("Voice: names only")
+        assert heard.speak("names").startswith("Voice: names only")
         assert heard.speaker.mode == "names"
-        assert heard.obey(cmd.Hear("sound")) == "Sound: off, as asked."
-        assert heard.obey(cmd.Hear("voice", "on")) == "Voice: on, once sound is on again."
+        assert heard.toggle_sound() == "Sound: off, as asked."
+        assert heard.speak("on") == "Voice: on, once sound is on again."
         assert heard.speaker.mode == "names"
-        heard.obey(cmd.Hear("sound"))
+        heard.toggle_sound()
         assert (heard.player.muted, heard.speaker.mode) == (False, "on")
 
 

@@ -81,9 +81,9 @@ async def _in_a_rest(app: LiveApp, clock: ManualClock) -> str:
 
 def _train(app: LiveApp, clock: ManualClock) -> None:
     """Through the warm-up and three sets, and on into the rest after a fourth."""
-    if app.live is None:
+    if app.controller.live is None:
         raise RuntimeError("the session is not open")
-    driver = app.live.driver
+    driver = app.controller.live.driver
     driver.send(cmd.Proceed())
     driver.send(cmd.Proceed())
     for done in range(4):
@@ -96,7 +96,7 @@ def _train(app: LiveApp, clock: ManualClock) -> None:
         if done < len(COUNTS) and driver.state.open_rows:
             driver.send(cmd.Enter("reps", (cmd.Count(COUNTS[done]),)))
     clock.advance(9.4)
-    app.message = ""
+    app.controller.message = ""
 
 
 def _without_fonts(svg: str) -> str:

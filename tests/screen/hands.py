@@ -36,14 +36,14 @@ class Hands:
 
     @property
     def state(self) -> State:
-        assert self.app.live is not None
-        return self.app.live.driver.state
+        assert self.app.controller.live is not None
+        return self.app.controller.live.driver.state
 
     async def wait(self, seconds: float) -> None:
         """Let time pass, and the app look at it."""
         self.clock.advance(seconds)
-        if self.app.live is not None:
-            self.app.tick()
+        if self.app.controller.live is not None:
+            self.app.controller.tick()
             self.app.refresh_view()
 
     async def press(self, *keys: str) -> None:
@@ -67,11 +67,11 @@ class Hands:
 
     async def until(self, phase: str) -> None:
         """Let time pass until the clock has brought a phase about."""
-        assert self.app.live is not None
+        assert self.app.controller.live is not None
         for _ in range(20):
             if self.state.phase == phase:
                 return
-            await self.wait(self.app.live.driver.seconds_to_wake() or 0.0)
+            await self.wait(self.app.controller.live.driver.seconds_to_wake() or 0.0)
         raise AssertionError(f"{phase} never came; it is {self.state.phase}")
 
     async def do_set(self, *keys: str, lasts: float = 12.0) -> None:
@@ -100,9 +100,9 @@ class Hands:
 
     @property
     def csv(self) -> list[dict[str, str]]:
-        assert self.app.live is not None
+        assert self.app.controller.live is not None
         out = io.StringIO(newline="")
-        write_csv(self.app.live.rows(), out)
+        write_csv(self.app.controller.live.rows(), out)
         return list(csv.DictReader(io.StringIO(out.getvalue(), newline="")))
 
 

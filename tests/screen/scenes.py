@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from runner.screen.entry import Asked, EntryLine
 from runner.screen.view import Bout, Recovery, View
+from runner.session.count_field import Asked, EntryLine
 from runner.text import Line
 
 PRESS = Bout(

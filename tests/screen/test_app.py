@@ -24,7 +24,7 @@ async def count_with_the_remote(hands: Hands, more: int) -> None:
 
 async def read_on(hands: Hands, key: str) -> None:
     """Begin; the key reads the cautions to their end first."""
-    assert hands.app.live is not None
+    assert hands.app.controller.live is not None
     pages = 0
     while hands.state.phase == "ready":
         await hands.wait(1)
@@ -192,7 +192,7 @@ async def test_a_session_cut_off_is_offered_again(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, clock=later) as hands:
         assert "was cut off. Go on with it?" in hands.over
         await hands.press("pagedown", "escape", "enter")
-        assert hands.app.live is None  # only an answer is an answer
+        assert hands.app.controller.live is None  # only an answer is an answer
         await hands.press("y")
         assert "BENCH 4" in hands.text
         assert hands.csv[0] == before[0]
@@ -239,8 +239,8 @@ async def test_a_record_that_cannot_be_written_says_so_to_the_end(
         await hands.press("q", "y")
         assert hands.state.phase == "closed"
         assert "NOT KEPT: [Errno 28] the disk is full" in hands.text
-        assert hands.app.live is not None
-        assert hands.app.live.driver.keeper.lost
+        assert hands.app.controller.live is not None
+        assert hands.app.controller.live.driver.keeper.lost
 
 
 def _full(*_: object) -> None:

@@ -93,7 +93,7 @@ async def test_an_answer_waits_for_no_lock(tmp_path: Path) -> None:
             await hands.press("q", "y")
             if not day:
                 continue
-            keeper = hands.app.live.driver.keeper
+            keeper = hands.app.controller.live.driver.keeper
             handed: list[Agreed] = []
             keeper.agree = handed.append
             await hands.press("a", "y")

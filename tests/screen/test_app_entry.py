@@ -87,12 +87,12 @@ async def test_nonsense_is_refused_in_place(
         await after_a_set(hands)
         hands.pause = 0.1
         await hands.press(*keys)
-        typed = hands.app.line
+        typed = hands.app.controller.line
         assert typed is not None
         await hands.press("enter")
         assert reason in hands.text
-        assert hands.app.line is not None
-        assert hands.app.line.text == typed.text
+        assert hands.app.controller.line is not None
+        assert hands.app.controller.line.text == typed.text
         assert hands.state.open_rows
 
 
@@ -216,8 +216,11 @@ async def test_the_main_key_in_a_set_ends_it_and_then_saves(tmp_path: Path) -> N
         assert "BENCH 1: 5 saved" in hands.text
         assert hands.text.count("takes it back") == 1  # the count first, then the end
         await hands.press("u")
-        assert hands.app.line is not None
-        assert (hands.app.line.asked.label, hands.app.line.text) == ("BENCH 1", "5")
+        assert hands.app.controller.line is not None
+        assert (hands.app.controller.line.asked.label, hands.app.controller.line.text) == (
+            "BENCH 1",
+            "5",
+        )
         assert hands.state.phase == "rest"  # the end stands; the count is back in its field
         await hands.press("3", "space")
         assert hands.csv[0]["reps"] == "3"
@@ -268,7 +271,7 @@ async def test_an_emptied_correction_ends_by_itself(tmp_path: Path) -> None:
         hands.pause = 0.3
         await hands.press("1", "enter", "5", "backspace")
         assert "BENCH 1 stays 1." in hands.text
-        assert hands.app.line is None
+        assert hands.app.controller.line is None
         await hands.wait(3)
         await hands.press("space")  # the main key acts
         assert hands.state.phase == "set"
@@ -394,8 +397,8 @@ async def test_the_remotes_pause_held_down_opens_and_does_not_save(tmp_path: Pat
         await after_a_set(hands)
         await hands.hold("full_stop")
         assert hands.state.open_rows
-        assert hands.app.line is not None
-        assert hands.app.line.mode == "value"
+        assert hands.app.controller.line is not None
+        assert hands.app.controller.line.mode == "value"
 
 
 async def test_enter_held_down_after_a_dialog_reaches_nothing_else(tmp_path: Path) -> None:

@@ -27,8 +27,8 @@ async def test_escape_never_quits_and_never_loses_anything(tmp_path: Path) -> No
         before = hands.state
         await hands.press("escape", "f5", "escape")
         assert hands.state == before
-        assert hands.app.line is not None
-        assert hands.app.line.text == "4"
+        assert hands.app.controller.line is not None
+        assert hands.app.controller.line.text == "4"
         await hands.press("enter")
         assert hands.csv[0]["reps"] == "4"
         assert hands.app.return_value is None
@@ -135,12 +135,12 @@ async def test_a_session_ended_early_says_which_levels_are_kept(tmp_path: Path) 
 async def test_sound_is_switched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Player, "start", lambda _: None)
     async with at_the_mat(tmp_path) as hands:
-        assert hands.app.player.muted
+        assert hands.app.hearing.player.muted
         await hands.press("o")
-        assert not hands.app.player.muted
+        assert not hands.app.hearing.player.muted
         assert "Sound: still looking" in hands.text
         await hands.press("o")
-        assert hands.app.player.muted
+        assert hands.app.hearing.player.muted
 
 
 async def test_voice_and_volumes_have_their_keys(tmp_path: Path) -> None:
@@ -152,7 +152,7 @@ async def test_voice_and_volumes_have_their_keys(tmp_path: Path) -> None:
         assert "Volume 80 of 100." in hands.text
         await hands.press("j", "j")
         assert "Voice volume 60 of 100." in hands.text
-        assert (hands.app.player.volume, hands.app.player.voice_volume) == (80, 60)
+        assert (hands.app.hearing.player.volume, hands.app.hearing.player.voice_volume) == (80, 60)
 
 
 async def test_what_is_told_of_the_sound_waits_until_it_can_be_seen(tmp_path: Path) -> None:
@@ -173,7 +173,7 @@ def test_cues_that_were_left_out_are_told_after_the_screen(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def ran(app: LiveApp) -> int:
-        app.player.play("start", late_s=1.0)
+        app.hearing.player.play("start", late_s=1.0)
         return 0
 
     monkeypatch.setattr("runner.screen.app.run", ran)

@@ -42,7 +42,7 @@ async def test_a_key_that_the_guard_ignores_is_silent(tmp_path: Path) -> None:
         hands.pause = 0.2
         await hands.press("space")  # within the first 1.5 s no key ends a set
         assert hands.state.phase == "set"
-        assert hands.app.message == ""
+        assert hands.app.controller.message == ""
 
 
 async def test_a_set_begun_by_the_clock_is_taken_back_at_the_second_press(tmp_path: Path) -> None:

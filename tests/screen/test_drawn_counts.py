@@ -227,8 +227,8 @@ async def sit(tmp_path: Path, seed: int, keys: int) -> Model:
             if model.last not in done:
                 model.last = model.kept[-1][1] if model.kept else 0
 
-        assert hands.app.live is not None
-        hands.app.live.driver._listeners.insert(0, listen)
+        assert hands.app.controller.live is not None
+        hands.app.controller.live.driver._listeners.insert(0, listen)
         for _ in range(keys):
             key = rng.choice(KEYS)
             await hands.wait(rng.choice(GAPS))
@@ -239,7 +239,7 @@ async def sit(tmp_path: Path, seed: int, keys: int) -> Model:
             can = offered(hands, missing)
             will = model.key(key, hands.clock.now(), hands.state.phase, missing, can)
             before = len(seen)
-            line = hands.app.line
+            line = hands.app.controller.line
             text = "" if line is None else f"{line.asked.label} {line.text} {line.mode}"
             trail.append(f"{seed} {hands.clock.now():.1f} {hands.state.phase} {text}: {key}")
             await hands.pilot.press(key)

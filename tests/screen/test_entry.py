@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.screen.entry import (
+from runner.session import verb as cmd
+from runner.session.count_field import (
     LONGEST_TYPED,
     Asked,
     Deed,
@@ -19,7 +20,6 @@ from runner.screen.entry import (
     asked_of,
     deeds,
 )
-from runner.session import verb as cmd
 from runner.session.verb import Count, Enter, Fix
 from tests.law.builders import exercise, part, workout
 from tests.session.mat import GO, Mat, reps as counted

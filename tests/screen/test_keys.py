@@ -10,21 +10,20 @@ import pytest
 from textual._ansi_sequences import ANSI_SEQUENCES_KEYS
 from textual.keys import Keys, _character_to_key
 
-from runner.screen.entry import Asked, EntryLine
 from runner.screen.keys import (
-    ACTIONS,
     ENTRY_HELP,
+    KEYED,
     MAIN,
     Do,
     Edit,
-    action,
     hints,
     is_main,
     is_remote,
-    key_name,
     meaning,
 )
+from runner.session.count_field import Asked, EntryLine
 from runner.session.state import Phase
+from runner.session.verb import VERBS, key_name
 
 PHASES: tuple[Phase, ...] = get_args(Phase)
 ASKED = Asked("PRESS 2", "reps", suggestion=12, top=15)
@@ -37,24 +36,24 @@ REMOTE = ("pagedown", "pageup", "full_stop", "b", "f5", "escape")
 
 @pytest.mark.parametrize("phase", PHASES)
 def test_no_key_has_two_meanings_in_a_phase(phase: Phase) -> None:
-    keys = Counter(key for known in ACTIONS if phase in known.phases for key in known.keys)
+    keys = Counter(key for known in KEYED if phase in known.phases for key in known.keys)
     assert [key for key, times in keys.items() if times > 1] == []
 
 
-def test_ids_are_unique_and_every_action_is_described() -> None:
-    assert len({known.id for known in ACTIONS}) == len(ACTIONS)
-    for known in ACTIONS:
+def test_ids_are_unique_and_every_verb_is_described() -> None:
+    assert len({known.id for known in KEYED}) == len(KEYED)
+    for known in KEYED:
         assert known.keys
         assert known.phases
         assert known.help.endswith(".")
         assert known.label
-        assert action(known.id) is known
+        assert VERBS[known.id] is known
 
 
 def test_only_keys_that_every_terminal_sends() -> None:
     special = {"space", "pagedown", "pageup", "left", "right", "up", "down"}
     signs = {_character_to_key(char) for char in "+-=.?/"}
-    for known in ACTIONS:
+    for known in KEYED:
         for key in known.keys:
             letter = len(key) == 1 and key.isascii() and key.islower()
             assert letter or key in special or key in signs
@@ -70,7 +69,7 @@ def test_key_names_are_those_that_textual_gives() -> None:
 
 
 def test_what_an_entry_needs_is_nobody_elses() -> None:
-    taken = {key for known in ACTIONS for key in known.keys}
+    taken = {key for known in KEYED for key in known.keys}
     assert taken.isdisjoint({*"0123456789", "slash", "backspace", "s"})
 
 
@@ -94,7 +93,7 @@ def test_escape_and_function_keys_do_nothing(
 @pytest.mark.parametrize("line", [None, OPEN, TYPED, VALUE])
 def test_no_button_of_a_remote_ends_or_drops_anything(phase: Phase, line: EntryLine | None) -> None:
     means = {meaning(key, phase, line) for key in REMOTE}
-    acts = {what.action for what in means if isinstance(what, Do)}
+    acts = {what.verb for what in means if isinstance(what, Do)}
     assert acts <= {MAIN, "undo", "pause"}
 
 
@@ -149,7 +148,7 @@ def test_a_typed_entry() -> None:
 
 def test_other_keys_leave_the_field_alone() -> None:
     assert meaning("e", "rest", TYPED) == Do("easier")
-    assert meaning("minus", "rest", TYPED) == Do("shorter")
+    assert meaning("minus", "rest", TYPED) == Do("-")
     assert meaning("question_mark", "rest", TYPED) == Do("help")
     assert meaning("x", "set", TYPED) == Do("pain")
 
@@ -192,13 +191,13 @@ def test_caps_lock_changes_nothing() -> None:
 @pytest.mark.parametrize("phase", PHASES)
 def test_hints_say_what_the_main_key_does_and_name_help(phase: Phase) -> None:
     shown = hints(phase)
-    assert shown[0] == ("space", action(MAIN).label_in(phase))
+    assert shown[0] == ("space", VERBS[MAIN].label_in(phase))
     assert shown[-1] == ("?", "help")
     assert all(meaning_of(key, phase) is not None for key, _ in shown)
 
 
 def meaning_of(name: str, phase: Phase) -> Do | Edit | None:
-    keys = [key for known in ACTIONS for key in known.keys if key_name(key) == name]
+    keys = [key for known in KEYED for key in known.keys if key_name(key) == name]
     return meaning(keys[0], phase, None)
 
 

@@ -8,10 +8,10 @@ import pytest
 from rich.cells import cell_len
 
 from runner.screen import glyphs
-from runner.screen.entry import EntryLine
 from runner.screen.info import wrapped
 from runner.screen.paint import SHAPES, as_text, fitted, paint, rule
 from runner.screen.view import View, clock, count, label, word
+from runner.session.count_field import EntryLine
 from runner.text import Line, Role
 from tests.screen.golden_text import same
 from tests.screen.scenes import ASKED, BASE, FIRST, OPEN, PLANK, PRESS, REST, ROW, SCENES

@@ -148,7 +148,7 @@ async def test_no_counts_are_asked_for_and_sets_end_by_themselves_at_the_real_sp
         await demo.go("rest")
         row = demo.state.rows[0]
         assert row.end == pytest.approx((row.start or 0) + 8, abs=0.01)  # 4 repetitions of 2 s
-        assert demo.app.line is None
+        assert demo.app.controller.line is None
         assert "BENCH 1 of 2" in demo.text  # sets, where there are no counts
         assert "type the repetitions" not in demo.text
         await demo.press("4", "enter", "f", "c")  # counts, and keys for them: nothing happens
@@ -223,8 +223,8 @@ async def test_the_main_key_ends_a_set_earlier(tmp_path: Path) -> None:
 async def test_it_speaks_at_the_real_speed_alone(tmp_path: Path) -> None:
     async with watching(tmp_path, speed=1) as demo:
         speaker = demo.app.hearing.speaker
-        assert demo.app.live is not None
-        assert demo.app.live.driver.speaker is speaker
+        assert demo.app.controller.live is not None
+        assert demo.app.controller.live.driver.speaker is speaker
         await demo.press("space")
         assert not speaker.silent
         await demo.press("greater_than_sign")

@@ -27,7 +27,7 @@ class Listener(Player):
     """A player that notes when it was asked for what: (real second, cue, seconds late)."""
 
     def __init__(self, app: RehearsalApp, real: ManualClock) -> None:
-        self.__dict__.update(app.player.__dict__)
+        self.__dict__.update(app.hearing.player.__dict__)
         self._real = real
         self.asked: list[tuple[float, str, float]] = []
 
@@ -45,13 +45,13 @@ class Watcher:
 
     @property
     def state(self) -> State:
-        assert self.app.live is not None
-        return self.app.live.driver.state
+        assert self.app.controller.live is not None
+        return self.app.controller.live.driver.state
 
     @property
     def second(self) -> float:
-        assert self.app.live is not None
-        return self.app.live.driver.now()
+        assert self.app.controller.live is not None
+        return self.app.controller.live.driver.now()
 
     async def wait(self, seconds: float) -> None:
         """Let real time pass, and the app look at it."""
@@ -64,8 +64,8 @@ class Watcher:
         for _ in range(20_000):
             if self.state.phase == phase:
                 return
-            assert self.app.live is not None
-            wake = self.app.live.driver.seconds_to_wake()
+            assert self.app.controller.live is not None
+            wake = self.app.controller.live.driver.seconds_to_wake()
             assert wake is not None
             self.real.advance(max(wake / self.app.clock.speed, 0.0005))
             self.app._ring()
@@ -120,7 +120,7 @@ async def watching(
     opening = prepare_rehearsal(workout, memory, path=path, trainee="Ada", clock=clock)
     with patch("runner.screen.app.SOUND_LOOK", 3600.0):
         app = RehearsalApp(opening, mute=True)
-        app.player = heard = Listener(app, real)
+        app.hearing.player = heard = Listener(app, real)
         async with app.run_test(size=size) as pilot:
             await pilot.pause()
             yield Watcher(app, real, pilot, heard)

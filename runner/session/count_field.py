@@ -11,7 +11,7 @@ reads a key or writes a record.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple
 
@@ -41,6 +41,8 @@ Deed = Literal[
     "enter",  # say that enter changes it
     "name",  # name the main key
 ]
+
+EntryDoing = Literal["type", "back"] | Deed
 
 
 class Cells(NamedTuple):
@@ -161,6 +163,19 @@ class EntryLine:
     def later(self) -> EntryLine:
         """Another set has begun or ended: a digit starts a new number, a doubt is asked anew."""
         return replace(self, anew=self.touched, doubted=False, message="")
+
+    def edited(self, doing: EntryDoing, text: str = "") -> EntryLine:
+        """The line after what does not save it."""
+        changed: Mapping[EntryDoing, Callable[[], EntryLine]] = {
+            "type": lambda: self.type(text),
+            "back": self.backspace,
+            "open": self.open,
+            "plus": lambda: self.step(1),
+            "minus": lambda: self.step(-1),
+            "clear": lambda: EntryLine(self.asked),
+            "later": self.later,
+        }
+        return changed[doing]()
 
     def save(self) -> tuple[EntryLine, Saved | None]:
         """What was typed, read; or the line again with the reason why not, or with a question.

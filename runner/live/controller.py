@@ -1,0 +1,553 @@
+"""What both faces do with a verb: the full screen and line mode are two faces of one controller.
+
+It owns a session's opening, the message, the count being typed, the try-out, whether it gets late,
+and the answers to advice. It knows no screen: what a face has to show or to ask comes back as a
+`Request`, with the function that takes the answer. Line mode obeys words (`Controller.obey`), the
+full screen does verbs by their keys (`Controller.act`); a key does what its word does, unless
+`keyed` marks another function for it. The verbs stand in `face_verbs`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from runner.errors import Exit
+from runner.live.advice import Standing
+from runner.live.driver import Shown
+from runner.live.schedule import Schedule
+from runner.live.session_setup import PAIN_ADVICE, Live, Opening
+from runner.live.session_summary import Outcome
+from runner.live.sound_controls import Hearing
+from runner.planning.shorten import finish
+from runner.session import verb as cmd
+from runner.session.apply import Refused
+from runner.session.count_field import EntryDoing, EntryLine, Field, deeds
+from runner.session.events import Closed, Ended, Event, Pain, Started
+from runner.session.feedback import report, sentence
+from runner.session.flow import read_line
+from runner.session.state import Phase, State
+from runner.session.verb import ALL, VERBS, key_of, verb
+
+MAIN = "main"
+
+# What a face is asked to do.
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """A line to type. `take` gives the reason where it is refused; a request is the next thing."""
+
+    label: str
+    take: Callable[[str], str | Request | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Confirm:
+    """A question for yes or no, with what there is to read before it; line mode takes it as yes."""
+
+    lines: tuple[str, ...]
+    question: str
+    agreed: Callable[[], Request | None]
+
+    @property
+    def text(self) -> str:
+        """What there is to read, and the question."""
+        return "\n".join((*self.lines, "", self.question) if self.lines else (self.question,))
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """A page to read; `then` is done once it is closed."""
+
+    title: str
+    lines: Sequence[str]
+    then: Callable[[], Request | None]
+
+
+@dataclass(frozen=True, slots=True)
+class WhereItHurts:
+    """What was done, what to do about pain, and a line for the place; or undo."""
+
+    done: str
+    advice: Sequence[str]
+    told: Callable[[str], None]
+    undo: Callable[[], object]
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerAdvice:
+    """One piece of advice after another; `told` gets what each answer means."""
+
+    standing: Standing
+    told: Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """It takes some tenths of a second, in which a cue may fall due."""
+
+    work: Callable[[], Any]
+    then: Callable[[Any], Request | None]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOn:
+    """A page further down the sheet; at its end `at_end` instead."""
+
+    message: str
+    at_end: Callable[[], Request | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Leave:
+    """End the program."""
+
+    code: int
+
+
+@dataclass(frozen=True, slots=True)
+class OnScreen:
+    """What is of a screen alone."""
+
+    what: Literal["up", "down", "light", "help"]
+
+
+Request = Ask | Confirm | Read | WhereItHurts | AnswerAdvice | Work | ReadOn | Leave | OnScreen
+Told = Request | str | None  # a text is the message, or in line mode lines to say
+
+
+@dataclass(frozen=True, slots=True)
+class UndoAsked:
+    """What a second press of undo takes back: the act's number, until a second of `hand_time`."""
+
+    act: int
+    until: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class PainAsked:
+    """Which of two exercises hurts: ids of the last and the next, and the question."""
+
+    last: str
+    next: str
+    text: str
+
+
+class Controller:
+    """One session, from its opening to its end, as a face needs it."""
+
+    def __init__(
+        self,
+        opening: Opening,
+        hearing: Hearing | None = None,
+        *,
+        yes: bool = False,
+        rehearses: bool = False,
+        changed: Callable[[], None] = lambda: None,
+        hand_time: Callable[[], float] = lambda: 0.0,
+        later: Callable[[Callable[[], None]], object] = lambda call: call(),
+    ) -> None:
+        """`changed` is called where something else is to be seen, outside of `act` and `edit`.
+
+        `hand_time` is now, in the seconds in which hands press keys. `later` makes a call where
+        the face runs, whatever thread asks for it. In a rehearsal nothing is kept, and no counts
+        are asked for.
+        """
+        self.opening, self.hearing, self.rehearses = opening, hearing, rehearses
+        self.live: Live | None = None  # once it is open
+        self.schedule: Schedule | None = None  # likewise
+        self.outcome: Outcome | None = None  # none in a rehearsal
+        self.yes = yes
+        self.cautions_known = yes or opening.cautions_known
+        self.field = Field()  # for a count
+        self.saved_at: float | None = None  # when a count was saved last
+        self.message = ""
+        self.remote = False  # whether the last key was a presenter remote's
+        self.ago = 0.0  # seconds since the key was pressed that is being dealt with
+        self.scroll = 0
+        self.tryout = False
+        self.tried = 0
+        self.undo_asked: UndoAsked | None = None
+        self.pain_asked: PainAsked | None = None
+        self.finish: float | None = None  # when the session is expected to be over
+        self.late = ""
+        self.phase_since = 0.0
+        self.changed = changed
+        self.hand_time, self.later = hand_time, later
+        self._warned_of = 0  # counts still open when closing was asked for
+        self._clock_began = False  # a set, and what is typed is not saved yet
+        self._to_tell: dict[int, str] = {}  # what became of counts, once they are on file
+
+    # The session
+
+    def open(self, *, go_on: bool | None, woken: Callable[[], object] | None = None) -> Live:
+        """Begin a session, or go on with the one cut off; its driver is not set going yet.
+
+        With `woken` a thread writes what happens, and calls it where there is something to tell.
+        Raises MatsideError where somebody else has taken the session up.
+        """
+        start = self.opening.resume if go_on else self.opening.begin
+        heard = self.hearing
+        if heard is None:
+            raise ValueError("a session is opened by a face that can be heard")
+        live = start(heard.player, heard.speaker)
+        if woken is not None:
+            self.opening.hold(live)
+            self.opening.write(live, woken)
+        self.take(live)
+        return live
+
+    def take(self, live: Live) -> None:
+        """Take a session that has been opened."""
+        self.live = live
+        self.outcome = None if self.rehearses else Outcome(self.opening, live)
+        self.schedule = Schedule(self.opening, live)
+
+    def read_anew(self) -> bool:
+        """Whether the record can be read now, where it could not; the session is opened again."""
+        if self.live is None or not self.opening.read_anew(self.live):
+            return False
+        self.live, self.message = None, "The record can be read now."
+        self.cautions_known = self.yes or self.opening.cautions_known
+        return True
+
+    @property
+    def phase(self) -> Phase:
+        """Where the session stands."""
+        return "ready" if self.live is None else self.live.driver.state.phase
+
+    @property
+    def line(self) -> EntryLine | None:
+        """What stands in the field."""
+        return self.field.line
+
+    # Verbs
+
+    def send(self, command: cmd.Command) -> str | None:
+        """Ask the session for something; the reason where it refuses."""
+        if self.live is None:
+            return "the session is not open yet"
+        self.message, ago, self.ago = "", self.ago, 0.0
+        try:
+            self.live.driver.send(command, ago=ago)
+        except Refused as refused:
+            self.message = sentence(str(refused))
+            self.changed()
+            return str(refused)
+        return None
+
+    def act(self, name: str) -> Request | None:
+        """Do a verb by its key, and say what the face has to do."""
+        self.message = ""
+        known = VERBS[name]
+        if name in _KEYED:
+            return self.tell(_KEYED[name](self))
+        if not known.decides and known.does is not None:
+            return self.tell(known.does(self, known.takes))
+        if known.asks:
+            return ask_line(self, known.asks, lambda _: name)
+        self.send(known.read(""))
+        return None
+
+    def obey(self, line: str) -> Told:
+        """Do what a word says that is none of the session's; Refused for what is none of these."""
+        name, _, rest = line.strip().partition(" ")
+        known = VERBS[name]
+        if known.does is None:
+            raise Refused(f"{name} is no word")
+        told: Told = known.does(self, known.read(rest.strip()))
+        return told
+
+    @staticmethod
+    def knows(line: str) -> bool:
+        """Whether a line begins with a word that is none of the session's."""
+        known = VERBS.get(line.strip().partition(" ")[0])
+        return known is not None and known.form != "" and not known.decides
+
+    def tell(self, told: Told) -> Request | None:
+        """Take a text as the message; what is left is for the face."""
+        if isinstance(told, str):
+            self.message = told
+            return None
+        return told
+
+    # The count being typed
+
+    def edit(self, doing: EntryDoing, text: str = "") -> None:
+        """Do to the field what a key, or the clock, means for it."""
+        line = self.line
+        self.message = ""
+        if doing == "name":
+            label = VERBS[MAIN].label_in(self.phase)
+            key = key_of(MAIN, remote=self.remote)
+            self.message = f"Nothing is typed. {key}: {label}."
+        elif line is None:
+            if doing == "type":
+                self._correct(text)
+        elif doing == "save":
+            self.save(line)
+        elif doing == "drop":
+            self._drop_correction(line)
+        elif doing == "enter":
+            self.message = f"{'.' if self.remote else 'Enter'} changes {line.asked.label}."
+        else:
+            changed = line.edited(doing, text)
+            if changed.asked.was and not changed.touched:
+                self._drop_correction(line)  # emptied: there is nothing to change
+            else:
+                self.field = self.field.show(changed)
+        self.changed()
+
+    def then(self, doing: EntryDoing) -> None:
+        """What the main key does to the field after it has ended a set."""
+        said, before = self.message, self.line
+        self.edit(doing)
+        after = self.line
+        stays_open = before and after and before.asked.entry == after.asked.entry
+        if doing != "save" or stays_open:  # else what is said of the count comes once it is kept
+            self.message = self.message or said
+        self.changed()
+
+    def _drop_correction(self, line: EntryLine) -> None:
+        """Leave a count as it is, and say so."""
+        if line.asked.was:
+            self.field = replace(self.field, line=None)
+            self.message = _stays(line)
+            if self.live is not None:
+                self.field = self.field.follow(self.live.driver.state, ())
+
+    def _correct(self, text: str) -> None:
+        """A digit where no count is missing: it corrects the last one, but not in a set."""
+        if self.live is None or self.rehearses:
+            return
+        state = self.live.driver.state
+        opened = self.field.corrected(state)
+        if state.phase == "set":
+            self.message = f"End the set first: {key_of(MAIN, remote=self.remote)}"
+        elif opened is None or opened.line is None:
+            self.message = "No count is saved yet."
+        else:
+            self.field = opened.show(opened.line.type(text))
+
+    def save(self, before: EntryLine) -> None:
+        """Hand the count on; it stays with the reason where it is refused."""
+        if self.live is None:
+            return
+        line, saved = before.save()
+        self.field = self.field.show(line)
+        if saved is None:
+            return
+        reason = self.send(saved.entry)
+        if reason is not None:
+            self.message = ""
+            self.field = self.field.show(line.refused(reason))
+            return
+        self.saved_at = self.live.driver.now()
+        if self.line is not None and self.line.asked.was:
+            self.field = replace(self.field, line=None)
+        if saved.remark:
+            self.message = f"{self.message} {saved.remark}"
+
+    # What the driver tells
+
+    def happened(self, events: Sequence[Event]) -> None:
+        """Take up at once what events change."""
+        if self.live is None:
+            return
+        self.moved(events[0].at)
+        state = self.live.driver.state
+        asks = state.phase != "closed" and not self.rehearses
+        correcting = self.line if self.line is not None and self.line.asked.was else None
+        self.field = self.field.follow(state, events) if asks else Field()
+        self._clock_began |= any(isinstance(e, Started) and e.by == "clock" for e in events)
+        begun = any(isinstance(event, Started) for event in events)
+        became = self._became(events, state)
+        self._to_tell |= became
+        back = f"{key_of('undo', remote=self.remote)} takes it back"
+        told = "" if became else report(events, state, undo=back)
+        # What was said of the rest is no longer true in the set.
+        self.message = told or ("" if begun else self.message)
+        if correcting is not None and state.phase == "set" and self.line is None:
+            self.message = _stays(correcting)
+        if any(isinstance(event, Ended | Closed) for event in events):
+            self.pain_asked = None
+        if begun:
+            self.undo_asked = None
+
+    def settled(self, shown: Sequence[Shown]) -> None:
+        """It is known whether events are on file: say what became of counts."""
+        if self.live is None:
+            return
+        news = self.live.driver.keeper.news()
+        said = [news and f"{news}."]
+        for one in shown:
+            text = self._to_tell.pop(id(one.event), "")
+            said.append(text if one.kept or not text else f"{text.partition(':')[0]}: not kept yet")
+        self.message = " ".join(filter(None, (*said, self.message)))
+
+    def _became(self, events: Sequence[Event], state: State) -> dict[int, str]:
+        """What became of counts, to be told once they are on file."""
+        if self.outcome is None:
+            return {}
+        back = key_of("undo", remote=self.remote)
+        became = ((id(event), self.outcome.became(event, state, back=back)) for event in events)
+        return {key: text for key, text in became if text}
+
+    def moved(self, at: float = 0.0) -> None:
+        """Take up where the session stands now, `at` the instant of what has happened."""
+        if self.live is None:
+            return
+        state, row = self.live.driver.state, self.live.driver.state.running
+        self.finish = finish(state, self.live.driver.now())
+        self.phase_since = at if row is None else row.start or 0.0
+        if self.schedule is not None:
+            self.late = self.schedule.text(state, self.live.driver.now(), self.finish)
+
+    def tick(self, ago: float = 0.0) -> None:
+        """Let happen what time has brought; what was typed is saved once a set has begun by it.
+
+        `ago`: what it had brought so many real seconds ago.
+        """
+        if self.live is None:
+            return
+        self.live.driver.tick(ago=ago)
+        if self._clock_began:
+            self._clock_began = False
+            for doing in deeds(self.line, "clock", "set"):
+                self.edit(doing)
+
+    def hear_news(self) -> bool:
+        """Whether there is news of sound and voice, which is the message then."""
+        news = None if self.hearing is None or self.live is None else self.hearing.news()
+        self.message = news or self.message
+        return bool(news)
+
+    def play(self, name: str) -> None:
+        """Let a cue be heard."""
+        if self.hearing is not None:
+            self.hearing.player.play(name)
+
+    def undo_is_over(self) -> None:
+        """Forget the first press of undo once its time is over, and what was said of it."""
+        asked = self.undo_asked
+        if asked is not None and self.hand_time() >= asked.until:
+            self.undo_asked = None
+            self.message = "" if self.message == asked.text else self.message
+
+    def answer_pain(self, key: str) -> tuple[bool, Request | None]:
+        """Whether a key answers the question which exercise hurts; others mean what they do."""
+        asked = self.pain_asked
+        if asked is None or key not in ("l", "n", "escape"):
+            return False, None
+        self.pain_asked, self.undo_asked, self.message = None, None, ""
+        if key == "escape":
+            return True, None
+        return True, self.hurts(asked.last if key == "l" else asked.next)
+
+    def hurts(self, exercise: str | None) -> Request | None:
+        """The exercise is over for today; then ask where it hurts."""
+        if self.send(cmd.Hurt(exercise=exercise)) is not None or self.live is None:
+            return None
+        pain = next(e for e in reversed(self.live.driver.state.log) if isinstance(e, Pain))
+
+        def told(where: str) -> None:
+            if where:
+                self.send(cmd.Hurt(where, entry=pain.entry))
+
+        return WhereItHurts(self.message, PAIN_ADVICE, told, lambda: self.send(cmd.Undo()))
+
+    def not_entered(self) -> str:
+        """How many counts are missing; "" for none."""
+        count = 0 if self.live is None or self.rehearses else len(self.live.driver.state.open_rows)
+        if not count:
+            return ""
+        return "1 count is not entered yet" if count == 1 else f"{count} counts are not entered yet"
+
+    def warns_of_open(self) -> bool:
+        """Whether counts are missing that closing has not been warned of; a remote says no y."""
+        count = 0 if self.live is None else len(self.live.driver.state.open_rows)
+        before, self._warned_of = self._warned_of, count
+        return count > 0 and count != before
+
+    def start(self) -> None:
+        """Go on; who begins has read the cautions."""
+        phase = self.phase
+        self.scroll = 0
+        refused = self.send(cmd.Proceed())
+        if refused is None and phase == "ready" and not self.cautions_known and self.live:
+            self.opening.acknowledge(self.live)
+
+
+_KEYED: dict[str, Callable[[Controller], Told]] = {}
+Keyed = Callable[[Controller], Told]
+
+
+def keyed(name: str) -> Callable[[Keyed], Keyed]:
+    """Mark what the key of a verb does on the screen, where it is not what the word does."""
+
+    def mark(function: Keyed) -> Keyed:
+        _KEYED[name] = function
+        return function
+
+    return mark
+
+
+def _stays(line: EntryLine) -> str:
+    return f"{line.asked.label} stays {line.asked.was}."
+
+
+def ask_line(session: Controller, label: str, word: Callable[[str], str]) -> Ask:
+    """Ask for a text that is read as after a word; `word` may depend on the text."""
+
+    def take(text: str) -> str | Request | None:
+        if not text:
+            return None
+        try:
+            line = f"{word(text)} {text}"
+            if session.knows(line):
+                return session.tell(session.obey(line))
+            return session.send(read_line(line))
+        except Refused as refused:
+            return str(refused)
+
+    return Ask(label, take)
+
+
+@verb(
+    MAIN,
+    keys=("space", "pagedown", "right"),
+    phases=ALL,
+    rank=0,
+    label="go on",
+    labels={
+        "ready": "begin",
+        "warm-up": "go on",
+        "rest": "start now",
+        "set": "end set",
+        "paused": "go on",
+        "wrap-up": "close",
+        "closed": "leave",
+    },
+    help="Do what comes next: begin, start now, end the set, go on, close.",
+)
+def _main(session: Controller, _: None) -> Told:
+    if session.tryout:
+        session.tried += 1
+        session.play("start")
+        return f"Key seen: {session.tried}. t goes back."
+    match session.phase:
+        case "closed":
+            return Leave(Exit.OK)
+        case "rest":
+            session.send(cmd.StartNow())
+            return None
+        case "ready" if not session.cautions_known:
+            read_on = "Read on: what is to be known comes first. The last page begins."
+            return ReadOn(read_on, session.start)
+        case "wrap-up" if not session.rehearses and session.warns_of_open():
+            return f"{session.not_entered()}. Once more closes all the same."
+    session.start()
+    return None

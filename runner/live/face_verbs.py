@@ -1,0 +1,509 @@
+"""The verbs of the two faces that are no business of the session's, and what keys do beyond words.
+
+What is heard, being over in time, the answers to advice, trying out: a word of line mode and a key
+come to the same function, unless `keyed` marks another one for the key.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Literal
+
+from runner.errors import Exit, MatsideError
+from runner.live.advice import Standing, answer, stand_lines
+from runner.live.controller import (
+    AnswerAdvice,
+    Ask,
+    Confirm,
+    Controller,
+    Keyed,
+    Leave,
+    OnScreen,
+    PainAsked,
+    Read,
+    Request,
+    Told,
+    UndoAsked,
+    Work,
+    ask_line,
+    keyed,
+)
+from runner.live.driver import Agreed, Store
+from runner.live.schedule import By, Shorter, shorter
+from runner.progress.layoff import BEFORE_THE_START
+from runner.session import entries, sounds, verb as cmd
+from runner.session.apply import Refused, new_levels
+from runner.session.events import Ended, Event, Skipped, Started
+from runner.session.feedback import described, short
+from runner.session.flow import last_act
+from runner.session.phrases import Mode
+from runner.session.verb import ALL, OPEN, SHEETS, WORK, key_of, verb
+from runner.session.words import Refusal, read_entry
+
+RECENT_S = 10.0  # seconds in which one press of undo is enough, and in which a second one counts
+
+
+@verb(
+    "sound",
+    form="sound",
+    keys=("o",),
+    phases=ALL,
+    rank=270,
+    label="sound",
+    help="Sound on or off.",
+)
+def _sound(session: Controller, _: None) -> Told:
+    return "" if session.hearing is None else session.hearing.toggle_sound()
+
+
+def _read_volume(word: str) -> Callable[[str], int]:
+    def read(rest: str) -> int:
+        if not re.fullmatch(r"[0-9]{1,3}", rest) or int(rest) > 100:
+            raise Refused(f"a volume is 0 to 100: {word} 60")
+        return int(rest)
+
+    return read
+
+
+@verb(
+    "volume",
+    _read_volume("volume"),
+    form="volume 60",
+    keys=("i",),
+    phases=OPEN,
+    rank=310,
+    label="volume",
+    help="Cues a step quieter; after the last step, full.",
+    word_help="How loud cues are, 0 to 100.",
+)
+def _volume(session: Controller, said: int) -> Told:
+    return "" if session.hearing is None else session.hearing.at_volume(said)
+
+
+@keyed("volume")
+def _quieter(session: Controller) -> Told:
+    return "" if session.hearing is None else session.hearing.quieter()
+
+
+def _read_voice(rest: str) -> Mode:
+    modes: tuple[Mode, ...] = ("on", "names", "off")
+    for mode in modes:
+        if rest == mode:
+            return mode
+    raise Refused("say what is to be spoken: voice on, voice names or voice off")
+
+
+@verb(
+    "voice",
+    _read_voice,
+    form="voice on",
+    keys=("z",),
+    phases=OPEN,
+    rank=320,
+    label="voice",
+    help="Voice on, names only, or off.",
+    word_help="What is spoken: on, names (only) or off.",
+)
+def _voice(session: Controller, said: Mode) -> Told:
+    return "" if session.hearing is None else session.hearing.speak(said)
+
+
+@keyed("voice")
+def _next_voice(session: Controller) -> Told:
+    return "" if session.hearing is None else session.hearing.next_mode()
+
+
+@verb(
+    "voice-volume",
+    _read_volume("voice-volume"),
+    form="voice-volume 60",
+    keys=("j",),
+    phases=OPEN,
+    rank=330,
+    label="voice volume",
+    help="The voice a step quieter, likewise.",
+    word_help="How loud the voice is, 0 to 100.",
+)
+def _voice_volume(session: Controller, said: int) -> Told:
+    return "" if session.hearing is None else session.hearing.voice_at_volume(said)
+
+
+@keyed("voice-volume")
+def _voice_quieter(session: Controller) -> Told:
+    return "" if session.hearing is None else session.hearing.voice_quieter()
+
+
+@verb(
+    "pacer",
+    form="pacer",
+    keys=("t",),
+    phases=WORK,
+    rank=190,
+    label="pacer",
+    help="A soft tick for each part of a repetition, or none.",
+)
+def _pacer(session: Controller, _: None) -> Told:
+    """Turn the pacer on or off, and say where there is nothing for it to do."""
+    if session.live is None:
+        return None
+    driver = session.live.driver
+    driver.pace(on=not driver.paced)
+    return sounds.told(driver.state, on=driver.paced)
+
+
+def _read_by(rest: str) -> By:
+    if not rest:
+        return By()
+    then = re.fullmatch(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", rest)
+    if then:
+        return By(until=int(then[1]) * 3600 + int(then[2]) * 60)
+    minutes = re.fullmatch(r"([0-9]{1,3}) ?m(?:in)?", rest)
+    if minutes is None or not int(minutes[1]):
+        raise Refused("shorten wants minutes from now or a time of day: shorten 10m, shorten 07:10")
+    return By(within=int(minutes[1]) * 60.0)
+
+
+@verb(
+    "shorten",
+    _read_by,
+    form="shorten 10m",
+    keys=("a",),
+    phases=("ready", "warm-up", "rest", "paused"),
+    rank=300,
+    label="shorten",
+    help="Be over in time: shows which sets could be left out, and asks.",
+    word_help="Leave out sets to be over in 10 minutes, by 07:10, or alone: in the time given.",
+)
+def _shorten(session: Controller, said: By, *, nearest: bool = False) -> Told:
+    """Being over in time: never by itself, and on the screen only after a question."""
+    if session.live is None or session.schedule is None:
+        raise Refused("the session is not open yet")
+    schedule, driver = session.schedule, session.live.driver
+    now = driver.tick()
+    state = driver.state
+
+    def work() -> Shorter | Refused:
+        try:
+            return shorter(state, now, schedule.seconds_for(said, state, now), nearest=nearest)
+        except Refused as refused:
+            return refused
+
+    def leave_out(found: Shorter | Refused) -> Request | None:
+        if isinstance(found, Refused):
+            raise found
+
+        def agreed() -> None:
+            session.send(found.command)
+
+        return Confirm(found.lines, "Leave these out?", agreed)
+
+    return Work(work, leave_out)
+
+
+@keyed("shorten")
+def _in_time(session: Controller) -> Told:
+    """Show what could be left out; where the session is not late, ask for a time first."""
+    if session.live is None or session.schedule is None:
+        return None
+    if session.schedule.late(session.live.driver.state, session.live.driver.now()):
+        return _shorten(session, By(), nearest=True)
+
+    def take(text: str) -> str | Request | None:
+        if not text:
+            return None
+        try:
+            return session.tell(_shorten(session, _read_by(text), nearest=True))
+        except Refused as refused:
+            return str(refused)
+
+    return Ask("Be over in how many minutes (10m), or by when (07:10)?", take)
+
+
+def _standing(session: Controller) -> Standing:
+    """What is held and advised. Raises Refused, MatsideError."""
+    if session.outcome is None or session.phase != "wrap-up":
+        raise Refused("advice comes after the last set")
+    return session.outcome.standing()
+
+
+@verb(
+    "advice",
+    form="advice",
+    keys=("a",),
+    phases=("wrap-up", "closed"),
+    rank=80,
+    label="advice",
+    help="Answer what is advised: accept or refuse.",
+    word_help="After the last set: what is advised.",
+    kept=True,
+)
+def _advice(session: Controller, _: None) -> Told:
+    stands = enumerate(_standing(session).stands, 1)
+    return "\n".join(line for number, stand in stands for line in stand_lines(number, stand))
+
+
+@keyed("advice")
+def _answer_advice(session: Controller) -> Told:
+    """Go through what is advised."""
+    outcome, live, meant = session.outcome, session.live, ""
+    if outcome is None or live is None:
+        return None
+    keeper = live.driver.keeper
+    if not keeper.settled:  # the record may be locked: nobody waits for it here
+        return "The record is still being written: press a again in a moment."
+
+    def said(text: str) -> None:
+        session.message = text
+        outcome.forget()
+        session.changed()
+
+    def write(answer: Callable[[Store], None]) -> None:
+        """Say what the answer means once it is on file."""
+        text = meant
+
+        def kept(error: Exception | None) -> None:
+            session.later(lambda: said(f"NOT KEPT: {error}" if error else text))
+
+        keeper.agree(Agreed(answer, kept))
+
+    def told(text: str) -> None:
+        nonlocal meant
+        meant = text
+
+    try:
+        return AnswerAdvice(outcome.standing(write), told)
+    except MatsideError as error:
+        return str(error)
+
+
+@verb(
+    "accept",
+    lambda rest: f"accept {rest}",
+    form="accept N",
+    rank=81,
+    help="Accept it: held for next time.",
+)
+@verb(
+    "refuse",
+    lambda rest: f"refuse {rest}",
+    form="refuse N",
+    rank=82,
+    help="Refuse it: it rests.",
+)
+def _answer(session: Controller, said: str) -> Told:
+    told = answer(_standing(session), said)
+    if session.outcome is not None:
+        session.outcome.forget()
+    return told
+
+
+@verb(
+    "gear",
+    keys=("g",),
+    phases=cmd.AFTER_ONE,
+    rank=180,
+    label="gear used",
+    help="Say which load or set-up was really used.",
+    kept=True,
+)
+def _gear(session: Controller, _: None) -> Told:
+    """`height=60 cm` is a set-up, `12` a load."""
+    label = "Really used: kilograms (12), or name=value (height=60 cm)"
+    return ask_line(session, label, lambda text: "setup" if "=" in text else "load")
+
+
+@verb(
+    "try",
+    keys=("t",),
+    phases=("ready",),
+    rank=220,
+    label="try it",
+    help="See a set from the mat, hear a cue, try the key.",
+)
+def _try_out(session: Controller, _: None) -> Told:
+    session.tryout, session.tried = not session.tryout, 0
+    if not session.tryout:
+        return None
+    session.play("start")
+    return "Can you read this from the mat? Did you hear this? Try the key."
+
+
+def _on_screen(what: Literal["up", "down", "light", "help"]) -> Callable[..., Told]:
+    return lambda _session, _said: OnScreen(what)
+
+
+verb(
+    "down",
+    keys=("down",),
+    phases=SHEETS,
+    rank=250,
+    label="read on",
+    help="Scroll on.",
+    repeats=True,
+)(_on_screen("down"))
+verb(
+    "up",
+    keys=("up",),
+    phases=SHEETS,
+    rank=260,
+    label="back",
+    help="Scroll back.",
+    repeats=True,
+)(_on_screen("up"))
+verb(
+    "light",
+    keys=("v",),
+    phases=ALL,
+    rank=280,
+    label="light",
+    help="Light or dark screen.",
+)(_on_screen("light"))
+verb(
+    "help",
+    keys=("question_mark",),
+    phases=ALL,
+    rank=340,
+    label="help",
+    help="All keys.",
+)(_on_screen("help"))
+
+
+# What a key of the session's verbs does, where the word alone would not do
+
+
+@keyed("undo")
+def _undo(session: Controller) -> Told:
+    """Take the last act back; one that is older, or began or ended a set, at the second press."""
+    if session.live is None:
+        return None
+    driver = session.live.driver
+    driver.tick()  # what the clock has begun by now is the last act
+    events, asked, now = last_act(driver.state), session.undo_asked, session.hand_time()
+    session.undo_asked = None
+    big = any(_begins_or_ends(event) for event in events)
+    if (
+        not events
+        or not (big or driver.now() - events[0].at > RECENT_S)
+        or (asked is not None and asked.act == events[0].act and now <= asked.until)
+    ):
+        session.send(cmd.Undo())
+        return None
+    key = key_of("undo", remote=session.remote)
+    text = f"{key} again takes back: {described(events, driver.state)}"
+    session.undo_asked = UndoAsked(events[0].act, now + RECENT_S, text)
+    return text
+
+
+def _begins_or_ends(event: Event) -> bool:
+    """Whether an event begins or ends a set."""
+    given_up = isinstance(event, Skipped) and event.given_up == "yes"
+    return given_up or isinstance(event, Started | Ended)
+
+
+@keyed("end")
+def _end(session: Controller) -> Told:
+    """Ask whether to close; a number typed and not doubtful is saved first."""
+    if session.line is not None and session.line.kind in ("typed", "stepped"):
+        session.save(session.line)
+
+    def agreed() -> None:
+        session.send(cmd.End())
+
+    missing = session.not_entered()
+    warning = f"\n{missing}." if missing else ""
+    return Confirm((), f"Close the session now?{warning}", agreed)
+
+
+@keyed("pain")
+def _pain(session: Controller) -> Told:
+    """End what hurts at once; between two exercises ask which, while the rest goes on."""
+    if session.live is None:
+        return None
+    state = session.live.driver.state
+    row, coming = state.last_begun, state.coming
+    if state.phase in ("rest", "paused") and row is not None and coming is not None:
+        last, following = row.slot.exercise, coming[0].exercise
+        if last != following:
+            which = f"l {short(state, last)}, last · n {short(state, following)}, next"
+            session.pain_asked = PainAsked(last, following, f"Which hurts? {which}")
+            return None
+    return session.hurts(None)
+
+
+@keyed("unwell")
+def _unwell(session: Controller) -> Told:
+    """Ask once; after a yes say where to turn, and there is no session today."""
+
+    def agreed() -> Request | None:
+        if session.send(cmd.Unwell()) is not None:
+            return None
+        return Read("Not today", BEFORE_THE_START.answer, lambda: Leave(Exit.OK))
+
+    signs = "\n".join(f"- {sign}" for sign in BEFORE_THE_START.signs)
+    return Confirm((), f"{BEFORE_THE_START.text}\n\n{signs}", agreed)
+
+
+def _offer(kind: str) -> Keyed:
+    """Take an offer, or give it back: then the others that were taken are taken anew."""
+
+    def take(session: Controller) -> Told:
+        if session.live is None:
+            return None
+        taken = session.live.driver.state.taken
+        if kind not in taken:
+            session.send(cmd.Take(kind))
+            return None
+        session.send(cmd.Take(""))
+        for other in taken:
+            if other != kind:
+                session.send(cmd.Take(other))
+        return None
+
+    return take
+
+
+keyed("lighter")(_offer("lighter"))
+keyed("place")(_offer("place"))
+
+
+@keyed("today")
+def _today(session: Controller) -> Told:
+    """Mark the levels that are not as planned as for today only; a second time, keep them."""
+    if session.live is None:
+        return None
+    differ = new_levels(session.live.driver.state)
+    marked = bool(differ) and all(one.today_only for one in differ)
+    session.send(cmd.Keep(today_only=not marked))
+    return None
+
+
+@keyed("fix")
+def _fix(session: Controller) -> Told:
+    """Correct an earlier entry: its number and its count."""
+    if session.live is None:
+        return None
+    state = session.live.driver.state
+    rows = [r for r in state.rows if r.status in ("done", "broken")]
+    known = " ".join(f"{r.entry}:{state.exercise(r).short}" for r in rows[-8:])
+    asked: list[str] = []  # texts with a doubtful count
+
+    def take(text: str) -> str | None:
+        if not text:
+            return None
+        number, _, count = text.partition(" ")
+        row = next((r for r in rows if str(r.entry) == number), None)
+        if row is None:
+            return f"write the entry's number and its count, such as 3 13; there are {known}"
+        entry = read_entry(count, bare=state.exercise(row).measure)
+        if isinstance(entry, Refusal):
+            return entry.reason
+        if len(entry.counts) != 1:
+            return "an entry is one side: write one count"
+        fix = cmd.Fix(row.entry, entry.measure, entry.counts[0])
+        if entries.doubts(state, fix) and text not in asked:
+            asked.append(text)
+            return f"{count}? Press enter again, or type another number."
+        return session.send(fix)
+
+    return Ask(f"Number and count, such as 3 13 ({known})", take)
