@@ -5,7 +5,7 @@ For people, on the screen and in line mode. Exercises have their short names.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from runner.law.workout import Rung, load_text, parse_setup
@@ -85,8 +85,22 @@ def _level(rung: Rung) -> str:
 
 Found = Sequence[Any]  # the events of an act that are of one kind
 Words = Callable[[State, Found, Sequence[ev.Event]], str]
+# In the order in which they stand here, the one that says most first: an act is told by the first
+# kind that it has.
+_WORDS: dict[type[ev.Event], Words] = {}
 
 
+def _says(kind: type[ev.Event]) -> Callable[[Words], Words]:
+    """Mark the words for this kind of event."""
+
+    def mark(words: Words) -> Words:
+        _WORDS[kind] = words
+        return words
+
+    return mark
+
+
+@_says(ev.Pain)
 def _pain(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     pain = found[0]
     where = f"pain, {pain.where}" if pain.where else "pain"
@@ -106,6 +120,7 @@ def _out(state: State, events: Iterable[ev.Event], exercise: str) -> str:
     return _sets(len(skipped) + (more if dropped else 0))
 
 
+@_says(ev.Adjusted)
 def _adjusted(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     taken = ", ".join(found[0].taken)
     said = f"Taken for today: {taken}." if taken else "As planned."
@@ -113,24 +128,29 @@ def _adjusted(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return f"{said} The sets left out for time are back." if back else said
 
 
+@_says(ev.Begun)
 def _begun(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return "Warm-up begun" if state.workout.warm_up > 0 else "Begun"
 
 
+@_says(ev.Started)
 def _started(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return f"{set_text(state, found[0])} begun"
 
 
+@_says(ev.Paused)
 def _paused(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     ended = [e for e in events if isinstance(e, ev.Ended)]
     return f"{set_text(state, ended[0])} ended, paused" if ended else "Paused"
 
 
+@_says(ev.Ended)
 def _ended(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     counts = [e for e in events if isinstance(e, ev.Entered)]
     return ", ".join([f"{set_text(state, found[0])} ended", *map(_value, counts)])
 
 
+@_says(ev.Swapped)
 def _swapped(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     one = found[0]
     sets = sum(
@@ -139,11 +159,13 @@ def _swapped(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return f"{short(state, one.exercise)} swapped for {short(state, one.to)}, {_sets(sets)}"
 
 
+@_says(ev.Dropped)
 def _dropped(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     name = found[0].exercise
     return f"{short(state, name)} dropped, {_out(state, events, name)}"
 
 
+@_says(ev.Skipped)
 def _skipped(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     sets: dict[str, set[int]] = {}
     for one in found:
@@ -158,6 +180,7 @@ def _skipped(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return f"{set_text(state, found[0], side=len(found) == 1)} skipped"
 
 
+@_says(ev.Entered)
 def _entered(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     what = " corrected to" if isinstance(found[0], ev.Corrected) else ":"
     said = [f"{set_text(state, one)}{what} {_value(one)}" for one in found]
@@ -177,12 +200,14 @@ def _value(one: ev.Entered) -> str:
     return text if one.reserve is None else f"{text} with {one.reserve} in reserve"
 
 
+@_says(ev.Version)
 def _version(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     one = found[0]
     rung = state.workout.exercises[one.exercise].ladder[one.step]
     return f"{short(state, one.exercise)} {one.way}: {_level(rung)}"
 
 
+@_says(ev.Used)
 def _used(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     one = found[0]
     parts = [f"{name} {value}" for name, value in parse_setup(one.setup or "")]
@@ -190,10 +215,12 @@ def _used(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return f"{short(state, one.exercise)} really at {', '.join(parts)}"
 
 
+@_says(ev.Late)
 def _late(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return f"{set_text(state, found[0])}: {found[0].seconds:g} s off its end"
 
 
+@_says(ev.Noted)
 def _noted(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     if found[0].note == NOT_TODAY:
         return ""
@@ -203,6 +230,7 @@ def _noted(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return f"Note kept with {short(state, row.slot.exercise)} set {row.slot.number}"
 
 
+@_says(ev.Asked)
 def _asked(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     seconds, coming = found[0].seconds, state.coming
     way = "longer" if seconds > 0 else "shorter"
@@ -211,48 +239,28 @@ def _asked(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return f"Rest{before}{where} {abs(round(seconds))} s {way}"
 
 
+@_says(ev.Held)
 def _held(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     names = dict.fromkeys(short(state, one.exercise) for one in found)
     what = "Only today" if found[0].for_ == "today" else "Kept for next time"
     return f"{what}: {', '.join(names)}"
 
 
+@_says(ev.Resumed)
 def _resumed(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return "Pause ended"
 
 
+@_says(ev.Rpe)
 def _rpe(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return f"Session rated {found[0].rpe:g} of 10"
 
 
+@_says(ev.Mass)
 def _mass(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return f"Body mass {found[0].mass_kg:g} kg"
 
 
+@_says(ev.Resting)
 def _resting(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     return "Warm-up ended"
-
-
-# By kind, the one that says most first: an act is told by the first kind that it has.
-_WORDS: Mapping[type[ev.Event], Words] = {
-    ev.Pain: _pain,
-    ev.Adjusted: _adjusted,
-    ev.Begun: _begun,
-    ev.Started: _started,
-    ev.Paused: _paused,
-    ev.Ended: _ended,
-    ev.Swapped: _swapped,
-    ev.Dropped: _dropped,
-    ev.Skipped: _skipped,
-    ev.Entered: _entered,
-    ev.Version: _version,
-    ev.Used: _used,
-    ev.Late: _late,
-    ev.Noted: _noted,
-    ev.Asked: _asked,
-    ev.Held: _held,
-    ev.Resumed: _resumed,
-    ev.Rpe: _rpe,
-    ev.Mass: _mass,
-    ev.Resting: _resting,
-}
