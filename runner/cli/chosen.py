@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -95,6 +96,14 @@ class Level:
     name: str
     rung: Rung
     first: Rung  # what the plan begins with
+    sets: tuple[int, ...] = ()  # their numbers, where others of the exercise are at another level
+
+    @property
+    def text(self) -> str:
+        """`Squat: slow, 6 kg, not slow, 4 kg (set 1)`."""
+        numbers = ", ".join(map(str, self.sets))
+        where = f" (set{'s' if len(self.sets) > 1 else ''} {numbers})" if self.sets else ""
+        return f"{self.name}: {rung_text(self.rung)}, not {rung_text(self.first)}{where}"
 
     def as_data(self) -> dict[str, Any]:
         """As plain data: id, version, set-up by name, added load in kg or None."""
@@ -111,13 +120,22 @@ class Level:
 def levels_of(workout: Workout, memory: Memory) -> list[Level]:
     """Each level once, in the order of the session; accepted advice is among what is known."""
     found: dict[tuple[str, Rung], Level] = {}
+    numbers: dict[tuple[str, Rung], list[int]] = {}
+    every: Counter[str] = Counter()
     planned = plan_slots(workout, {})
     for slot, first in zip(plan_slots(memory.fitted(workout), memory.held), planned, strict=True):
+        every[slot.exercise] += slot.kind == "work"
         if slot.kind == "work" and slot.rung != first.rung:
+            numbers.setdefault((slot.exercise, slot.rung), []).append(slot.number)
             name = workout.exercises[slot.exercise].name
             level = Level(slot.exercise, name, slot.rung, first.rung)
             found.setdefault((slot.exercise, slot.rung), level)
-    return list(found.values())
+    return [
+        level
+        if len(numbers[key]) == every[level.exercise]
+        else replace(level, sets=tuple(numbers[key]))
+        for key, level in found.items()
+    ]
 
 
 def agreed_lines(
@@ -128,7 +146,7 @@ def agreed_lines(
         f"{workout.exercises[one.exercise].name}: {one.text}" if one.exercise else one.text
         for one in agreed
     ]
-    changes += [f"{one.name}: {rung_text(one.rung)}, not {rung_text(one.first)}" for one in levels]
+    changes += [one.text for one in levels]
     if not changes:
         return []
     text = f"As agreed or last trained, and not as the plan begins: {shown('; '.join(changes))}."

@@ -30,6 +30,8 @@ from runner.plan.file import read_plan
 from runner.plan.library import find_plan
 from runner.record.files import exposed
 from runner.record.record import Record
+from runner.session.apply import new_levels
+from runner.session.changes import rung_text
 from runner.text import shown
 
 
@@ -87,6 +89,8 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
     standing = Standing(paper.record, trainee, [paper.workout], now, session_id=session, plan=known)
     there = open_ones(standing.stands)
     done = {row.exercise for row in standing.past.rows if row.session_id == session}
+    for line in _levels(paper, standing):
+        print(shown(line, "?"), file=sys.stderr)
     for stand in standing.stands:  # its number would be another one in the list of `next`
         said = (
             [stand.advice] if stand.proposes or (stand.tells and stand.exercise.id in done) else []
@@ -97,6 +101,20 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
     if there:
         for_whom = shlex.join(("matside", "next", plan, "--for", trainee))
         print(f"To answer: {shown(for_whom)}", file=sys.stderr)
+
+
+def _levels(paper: Paper, standing: Standing) -> Iterator[str]:
+    """The levels that are not as planned, and whether the next session starts at them."""
+    stands = {(stand.exercise.id, stand.holding.group): stand for stand in standing.stands}
+    for one in new_levels(paper.outcome().state):
+        stand = stands.get((one.exercise.id, one.group))
+        if stand is None or stand.level is None:
+            continue
+        if stand.level.source == paper.info.id:
+            yield f"{one.text}: kept for next time"
+        else:
+            since = f"{stand.level.on.day} {stand.level.on:%B}"
+            yield f"{one.text}: {rung_text(stand.rung)} of {since} stays in force"
 
 
 def _fix(args: argparse.Namespace, on: date, trainee: str, data: Path, clock: SystemClock) -> int:

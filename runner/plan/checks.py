@@ -76,7 +76,12 @@ def _twice(what: str, ids: Iterable[tuple[Loc, object]]) -> Iterator[Finding]:
 
 
 def _substitutes(loc: Loc, name: str, exercise: Data, exercises: Data) -> Iterator[Finding]:
-    others = [other for other in exercises if other != name]
+    # A substitute for a push is a push.
+    others = [
+        other
+        for other in exercises
+        if other != name and table(exercises[other]).get("pattern") == exercise.get("pattern")
+    ]
     named = [((*loc, "instead", i), other) for i, other in texts(exercise.get("instead"))]
     for place, other in named:
         if other == name:

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from runner.cli.chosen import levels_of
 from runner.cli.main import main
+from runner.law.workout import Item
 from runner.output import record_path
+from runner.progress.adjust import Memory
 from runner.progress.answers import Answer
 from runner.record.record import Record
+from tests.record.hut import morning
 
 PLAN = """
 title = "Kestrel Hut, one exercise"
@@ -119,3 +124,12 @@ def test_a_level_that_was_accepted_stands_at_the_top(
     assert found["levels"] == [
         {"exercise": "press", "version": "far", "setup": {}, "load_kg": None}
     ]
+
+
+def test_a_bridge_is_told_of_its_set_alone() -> None:
+    workout = morning((Item("row", 3),))
+    memory = replace(Memory(), held={("row", ""): 0, ("row", "first:"): 1})
+    (level,) = levels_of(workout, memory)
+    assert level.text == "Rucksack row: light, 6 kg, not light, 4 kg (set 1)"
+    (every,) = levels_of(workout, replace(Memory(), held={("row", ""): 1}))
+    assert every.text == "Rucksack row: light, 6 kg, not light, 4 kg"

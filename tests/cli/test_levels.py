@@ -130,6 +130,15 @@ def test_three_sessions_on_paper_at_another_level(do: Commands) -> None:
     assert "nothing was done at" not in out
 
 
+def test_log_names_the_levels_that_a_paper_session_changed(do: Commands) -> None:
+    _, err = do("log", "hut", "--on", f"{ago(4)}", lines=("10 9 8", *ROW_12, "", "y"))
+    assert "12 kg, was 4: kept for next time" in err
+    _, err = do("log", "hut", "--on", f"{ago(9)}", lines=("10 9 8", "load 16", "9 9 9", "", "y"))
+    on = f"{ago(4).day} {ago(4):%B}"
+    assert f"16 kg, was 4: sack, 12 kg of {on} stays in force" in err
+    assert "kept for next time" not in err
+
+
 def test_a_load_used_live_is_where_the_next_session_starts(hut: Path, do: Commands) -> None:
     ran = live(hut, ago(5), {4: "load 12"})
     assert "ROW 12 kg, was 4: kept for next time" in ran.err

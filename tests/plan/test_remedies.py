@@ -315,3 +315,15 @@ def test_every_remedy_followed_is_accepted(every: int) -> None:
         assert all(LATER.search(fault.wrong) for fault in left), found
         assert faults(better) == [], found
     assert seen > 300 // every
+
+
+def test_a_substitute_is_proposed_from_the_same_pattern() -> None:
+    """`rows` for a push is no reason to propose a row."""
+    data = copy.deepcopy(WHOLE)
+    data["exercise"]["press"]["instead"] = ["rows"]
+    with pytest.raises(PlanFaults) as fault:
+        parse_plan(tomlkit.dumps(data), "hut.toml")
+    (one,) = fault.value.faults
+    assert "there is no exercise" in one.wrong
+    assert "bench-push-up" in one.remedy
+    assert '"row"' not in one.remedy
