@@ -183,7 +183,7 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
     from runner.plan.file import read_plan
     from runner.plan.library import find_plan
 
-    plan = read_plan(find_plan(args.plan, data))
+    plan = read_plan(find_plan(args.plan, data), data)
     exercises = compile_session(plan, plan.session[0].id).exercises
     sheet = Sheet(
         plan=plan.title,

@@ -10,13 +10,15 @@ from pathlib import Path
 from runner.cli.common import data_dir, data_option, examples
 from runner.errors import Exit, MatsideError
 from runner.plan.compile import compile_session
-from runner.plan.file import read_plan
+from runner.plan.file import read_plan, read_shelf
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.review import content_warnings, render_warnings, summary_lines
 from runner.plan.schema import json_schema
 from runner.planning import forecast
 from runner.text import clock, escaped
+
+OF_SHELVES = ("exercise.", "station.")  # places of the warnings that concern a shelf
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -44,12 +46,21 @@ def main(args: argparse.Namespace) -> int:
 def _check(name: str, data: Path) -> int:
     try:
         path = find_plan(name, data)
-        plan = read_plan(path)
+        shelf = read_shelf(path, data)
+        plan = read_plan(path, data) if shelf is None else shelf
     except MatsideError as error:
         print("\n".join(error.lines), file=sys.stderr)
         return error.code
-    print("\n".join(_report(plan, path)))
+    print("\n".join(_report(plan, path) if shelf is None else _shelf_report(shelf, path)))
     return Exit.OK
+
+
+def _shelf_report(shelf: Plan, path: Path) -> list[str]:
+    name, levels = escaped(str(path)), compile_session(shelf, "shelf").exercises.values()
+    count = sum(len(exercise.ladder) for exercise in levels)
+    line = f"{name}: a good shelf: {len(levels)} exercises, {count} levels"
+    warnings = [one for one in content_warnings(shelf) if one.place.startswith(OF_SHELVES)]
+    return [line, *render_warnings(str(path), warnings)]
 
 
 def _report(plan: Plan, path: Path) -> list[str]:
@@ -57,5 +68,11 @@ def _report(plan: Plan, path: Path) -> list[str]:
     lines = [f"{escaped(str(path))}: good", *summary_lines(plan, workouts)]
     for workout in workouts:
         length = forecast.total(forecast.rehearse(workout))
-        lines.append(f"predicted length of {workout.session}: {clock(length)}")
+        line = f"predicted length of {workout.session}: {clock(length)}"
+        session = plan.find_session(workout.session)
+        if session is not None and session.minutes is not None:
+            over = length - session.minutes
+            line += f" of {clock(session.minutes)}"
+            line += f"; warning: {clock(over)} over the time there is" if over > 0 else ""
+        lines.append(line)
     return [*lines, *render_warnings(str(path), content_warnings(plan))]

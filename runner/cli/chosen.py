@@ -18,7 +18,7 @@ from runner.law.workout import Rung, Workout
 from runner.live.session_setup import due_session
 from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import parse_plan, read_text
+from runner.plan.file import read_plan, read_text
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, Memory, adjusted
@@ -32,8 +32,9 @@ from runner.text import shown, trainee_name, wrapped
 class Chosen:
     """What a rehearsal stands on; its record is open inside the block that it is for."""
 
+    data: Path  # the data directory
     path: Path
-    text: str  # the plan file's
+    text: str  # the plan file's own, without what it takes from shelves
     plan: Plan
     workout: Workout
     memory: Memory
@@ -51,14 +52,14 @@ def chosen(args: argparse.Namespace) -> Iterator[Chosen]:
     data = data_dir(args.data)
     path = find_plan(args.plan, data)
     text = read_text(path)
-    plan = parse_plan(text, str(path))
+    plan = read_plan(path, data)
     with Record.open_readonly(record_path(data, trial=plan.trial)) as record:
         trainee = trainee_name(args.trainee or default_trainee())
         if args.trainee and trainee not in record.trainees():
             print(f"{trainee} is not in the record yet: as for somebody new", file=sys.stderr)
         workout = compile_session(plan, args.session or due_session(plan, record, trainee))
         memory = known_for(record, trainee, workout)
-        yield Chosen(path, text, plan, workout, memory, record, trainee)
+        yield Chosen(data, path, text, plan, workout, memory, record, trainee)
 
 
 def known_for(record: Record, trainee: str, workout: Workout) -> Memory:

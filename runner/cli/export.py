@@ -96,4 +96,4 @@ def _title(name: str, record: Reader, data: Path) -> str:
     from runner.plan.file import read_plan
     from runner.plan.library import find_plan
 
-    return read_plan(find_plan(name, data)).title
+    return read_plan(find_plan(name, data), data).title

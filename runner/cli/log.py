@@ -85,7 +85,7 @@ def main(args: argparse.Namespace) -> int:
 def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> None:
     """What follows from it, a line each; answers are given with `matside next`."""
     trainee, session = paper.info.trainee, paper.info.id
-    known = read_plan(find_plan(plan, data))
+    known = read_plan(find_plan(plan, data), data)
     standing = Standing(paper.record, trainee, [paper.workout], now, session_id=session, plan=known)
     there = open_ones(standing.stands)
     done = {row.exercise for row in standing.past.rows if row.session_id == session}
@@ -136,7 +136,7 @@ def _is_trial(plan: str | None, data: Path) -> bool:
     """Whether that plan's sessions are kept apart."""
     if plan is None:
         return False
-    return read_plan(find_plan(plan, data)).trial
+    return read_plan(find_plan(plan, data), data).trial
 
 
 def _hour(text: str | None) -> time | None:

@@ -82,7 +82,7 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data, trainee = data_dir(args.data), trainee_name(args.trainee)
     on = day(args.on, "--on")
-    plan = read_plan(find_plan(args.plan, data))
+    plan = read_plan(find_plan(args.plan, data), data)
     path = record_path(data, trial=plan.trial)
     asked = args.accept or args.refuse or args.by_hand or args.as_planned
     at_terminal = sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()

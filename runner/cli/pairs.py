@@ -98,7 +98,7 @@ def _order(what: Chosen) -> tuple[Blocks, list[str]]:
 
 def _write(what: Chosen, path: Path, text: str, *, force: bool, data: Path) -> None:
     """The plan with its new blocks, once it has been read back as a plan."""
-    compile_session(parse_plan(text, str(path)), what.workout.session)
+    compile_session(parse_plan(text, str(path), what.path, what.data), what.workout.session)
     own = path.exists() and path.samefile(what.path)
     target = path.resolve() if own else path
     mode = target.stat().st_mode if own else None

@@ -141,7 +141,8 @@ class Course:
         A set without a measured set-up takes the station as it stands; the first that names
         one finds it ready.
         """
-        slot, station = self.slots[index], self.exercise(index).station
+        slot = self.slots[index]
+        station = self.exercise(index).station_at(slot.rung.version)
         if station is None or not slot.rung.setup:
             return 0.0
         left = stations.get(station)
@@ -420,7 +421,7 @@ def station_setups(slots: Iterable[Slot], workout: Workout) -> dict[str, Setup]:
     """How each station has to stand before the session: the first set-up that a set names."""
     setups: dict[str, Setup] = {}
     for slot in slots:
-        station = workout.exercises[slot.exercise].station
+        station = workout.exercises[slot.exercise].station_at(slot.rung.version)
         if station is not None and not setups.get(station):
             setups[station] = slot.rung.setup
     return setups

@@ -120,6 +120,11 @@ class Exercise:
     way_out: str | None = None
     pacer: bool = False  # a soft tick for each phase of the tempo
     advance: Advance = "first set"
+    version_stations: tuple[tuple[str, str], ...] = ()  # versions with a station of their own
+
+    def station_at(self, version: str) -> str | None:
+        """The station at which a version is done: its own, else the exercise's."""
+        return dict(self.version_stations).get(version, self.station)
 
     @property
     def side_order(self) -> tuple[Side, ...]:

@@ -20,7 +20,7 @@ from runner.live.clock import Clock
 from runner.live.session_setup import due_session, memory_of
 from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import parse_plan, read_text
+from runner.plan.file import parse_plan, read_whole
 from runner.plan.library import find_plan
 from runner.progress.progression import NOTHING, Done, easier_than, harder_than
 from runner.record.importing import Update
@@ -135,8 +135,7 @@ def open_paper(
     left out, and a record that cannot be written.
     """
     path = find_plan(plan_name, data)
-    text = read_text(path)
-    plan = parse_plan(text, str(path))
+    plan, text = read_whole(path, data)
     now = clock.local()
     if on > now.date():
         raise MatsideError(f"--on {on} is still to come; today is {now.date()}", code=Exit.USAGE)

@@ -27,7 +27,7 @@ from runner.live.offers import beforehand
 from runner.live.sound_controls import Speaker
 from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import parse_plan, read_text
+from runner.plan.file import parse_plan, read_whole
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.progress.adjust import Memory
@@ -297,8 +297,7 @@ def prepare(
     not ours or newer. A record that cannot be written is no error: `trouble` says so.
     """
     plan_path = find_plan(plan_name, data)
-    text = read_text(plan_path)
-    plan = parse_plan(text, str(plan_path))
+    plan, text = read_whole(plan_path, data)
     trouble = None
     path = record_path(data, trial=plan.trial)
     try:

@@ -92,9 +92,13 @@ def _substitutes(loc: Loc, name: str, exercise: Data, exercises: Data) -> Iterat
 
 
 def _station(loc: Loc, exercise: Data, data: Data) -> Iterator[Finding]:
-    stations, named = table(data.get("station")), exercise.get("station")
-    if isinstance(named, str) and named not in stations:
-        yield _unknown((*loc, "station"), "station", named, list(stations))
+    stations = table(data.get("station"))
+    places = [(loc, exercise)]
+    places += [((*loc, "version", i), version) for i, version in tables(exercise.get("version"))]
+    for place, keys in places:
+        named = keys.get("station")
+        if isinstance(named, str) and named not in stations:
+            yield _unknown((*place, "station"), "station", named, list(stations))
 
 
 def _unknown(loc: Loc, what: str, name: str, options: list[str]) -> Finding:

@@ -124,6 +124,9 @@ def _exercise(plan: Plan, name: str) -> core.Exercise:
         way_out=exercise.way_out,
         pacer=_first(exercise.pacer, plan.effort.pacer, default=False),
         advance=_first(exercise.advance, plan.effort.advance, ADVANCE),
+        version_stations=tuple(
+            (one.id, one.station) for one in exercise.version if one.station is not None
+        ),
     )
 
 

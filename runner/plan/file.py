@@ -10,15 +10,17 @@ from __future__ import annotations
 import errno
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain, islice
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
 from runner.plan.checks import Data, reference_findings, settings_findings, table, tables
 from runner.plan.explain import validate
-from runner.plan.faults import Fault, Finding, Lines, PlanFaults, file_fault, rows
-from runner.plan.models import MOST_EXERCISES, LoadRange, Plan, SetupRange
+from runner.plan.faults import Fault, Finding, Lines, PlanFaults, file_fault, quoted, rows
+from runner.plan.models import MOST_BLOCKS, MOST_EXERCISES, LoadRange, Plan, SetupRange
+from runner.plan.shelf import Taken, as_text, only_used, take
+from runner.resources import plans_dir
 from runner.text import escaped
 
 # How much a plan may hold; looked at before anything that takes longer than its text is long.
@@ -162,13 +164,44 @@ _DECIMAL_COMMA = re.compile(r"=\s*[0-9]+,[0-9]")
 _UNQUOTED_TIME = re.compile(r"[=\[,]\s*[0-9]+(?::[0-9]{2}|[hms])")
 
 
-def read_plan(path: Path) -> Plan:
-    """The plan in a file.
+def read_plan(path: Path, data_dir: Path | None = None) -> Plan:
+    """The plan in a file, with what it takes from shelves; see `read_whole`."""
+    return read_whole(path, data_dir)[0]
 
-    Raises PlanFaults, with a row for each fault, for a file that is no plan; MatsideError with
-    exit code 66 where there is no such file, 77 where it may not be read.
+
+def read_whole(path: Path, data_dir: Path | None = None) -> tuple[Plan, str]:
+    """The plan in a file, and its text as a session keeps it: with what it takes from shelves.
+
+    Shelves lie beside the file, in `data_dir`/plans, or among the shipped plans. Raises
+    PlanFaults, with a row for each fault, for a file that is no plan; MatsideError with exit code
+    66 where there is no such file, 77 where it may not be read.
     """
-    return parse_plan(read_text(path), str(path))
+    text = read_text(path)
+    plan, taken = _parsed(text, str(path), path, _folders(data_dir))
+    return plan, as_text(only_used(taken)) if "include" in taken.data else text
+
+
+def read_shelf(path: Path, data_dir: Path | None = None) -> Plan | None:
+    """What a shelf holds, as a plan that does each exercise once; None where the file is none.
+
+    A shelf has neither a title nor a [[session]]. Raises like `read_plan`.
+    """
+    text = read_text(path)
+    data = _toml(text, str(path))
+    if not _is_shelf(data):
+        return None
+    exercises = list(table(data.get("exercise")))
+    blocks = [{"do": [{"exercise": name, "sets": 1}]} for name in exercises[:MOST_BLOCKS]]
+    whole = {"title": path.stem, **data, "session": [{"id": "shelf", "block": blocks}]}
+    return _checked(whole, text, str(path), path, _folders(data_dir))[0]
+
+
+def _is_shelf(data: Data) -> bool:
+    return not {"title", "session"} & data.keys() and bool(table(data.get("exercise")))
+
+
+def _folders(data_dir: Path | None) -> list[Path]:
+    return [plans_dir()] if data_dir is None else [data_dir / "plans", plans_dir()]
 
 
 def read_text(path: Path) -> str:
@@ -209,27 +242,83 @@ def _decode(content: bytes, name: str) -> str:
         raise file_fault(name, wrong, "save the file as UTF-8", line) from None
 
 
-def parse_plan(text: str, source: str) -> Plan:
-    """The plan in a text; `source` names it in the rows of the PlanFaults that this raises."""
+def parse_plan(
+    text: str, source: str, path: Path | None = None, data_dir: Path | None = None
+) -> Plan:
+    """The plan in a text; `source` names it in the rows of the PlanFaults that this raises.
+
+    Its shelves are looked for beside `path`, in `data_dir`/plans and among the shipped plans.
+    """
+    return _parsed(text, source, path, _folders(data_dir))[0]
+
+
+def _parsed(
+    text: str, source: str, path: Path | None, folders: Sequence[Path]
+) -> tuple[Plan, Taken]:
     data = _toml(text, source)
     if not data:
         raise file_fault(source, "the file is empty", _BEGINNING, 1)
-    much = too_much(data)
-    if much is not None:
+    try:
+        return _checked(data, text, source, path, folders)
+    except PlanFaults as faults:
+        if {fault.place for fault in faults.faults} != {"title", "session"} or not _is_shelf(data):
+            raise
+        remedy = f"take from it in a plan: include = [{quoted(source)}]"
+        raise file_fault(source, "this is a shelf, it has no [[session]]", remedy, 1) from None
+
+
+def _checked(
+    data: Data, text: str, source: str, path: Path | None, folders: Sequence[Path]
+) -> tuple[Plan, Taken]:
+    """The plan that a content is, each fault with its file and line."""
+    if (much := too_much(data)) is not None:
         raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
-    result = validate(data, MOST_FAULTS)
-    across = chain(reference_findings(data), settings_findings(data))
+    taken = take(data, path, folders, _shelf_content, MOST_FAULTS)
+    if (much := too_much(taken.data)) is not None:
+        raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
+    result = validate(taken.data, MOST_FAULTS)
+    # What is wrong with a key of a shelf has its row there.
+    result.findings = [f for f in result.findings if taken.shelf_of(f.loc) is None]
+    result.findings = [*result.findings, *taken.findings]
+    across: Iterable[Finding] = chain(
+        reference_findings(taken.data), settings_findings(taken.data)
+    )
+    if taken.findings:  # whose exercises are not known, and need no rows of their own
+        result.findings = [f for f in result.findings if f.loc != ("exercise",)]
+        across = ()
     more = list(islice(across, max(MOST_FAULTS + 1 - len(result.findings), 0)))
     # Of a name that nobody has, its form is nothing to put right.
     known = {finding.loc for finding in more}
     alone = (f for f in result.findings if f.loc not in known or "cannot be an id" not in f.wrong)
-    result.findings = [f for f in (*alone, *more) if result.stands(f.loc)]
-    if result.plan is not None and not result.findings:
-        result.findings += size_findings(result.plan)
-    if result.plan is None or result.findings:
-        found = rows(source, result.findings, data, result.renamed, Lines(text).of)
-        raise PlanFaults(_first(found))
-    return result.plan
+    found = [f for f in (*alone, *more) if result.stands(f.loc)]
+    own = [f for f in found if taken.shelf_of(f.loc) is None]
+    if result.plan is not None and not found and not taken.faults:
+        own += size_findings(result.plan)
+    of_shelves = list(taken.faults)
+    for shelf in taken.shelves:
+        of_shelves += shelf.faults(f for f in found if taken.shelf_of(f.loc) is shelf)
+    if result.plan is None or own or of_shelves:
+        mine = rows(source, own, taken.data, result.renamed, Lines(text).of)
+        raise PlanFaults(_first([*mine, *dict.fromkeys(of_shelves)]))
+    return _pruned(result.plan, taken), taken
+
+
+def _shelf_content(path: Path) -> tuple[str, Data]:
+    text = read_text(path)
+    data = _toml(text, str(path))
+    if (much := too_much(data)) is not None:
+        raise PlanFaults(rows(str(path), [much], data, {}, Lines(text).of))
+    return text, data
+
+
+def _pruned(plan: Plan, taken: Taken) -> Plan:
+    """The plan with what it uses of its shelves."""
+    if not taken.origin:
+        return plan
+    used = only_used(taken)
+    exercises = {name: plan.exercise[name] for name in table(used.get("exercise"))}
+    stations = {name: plan.station[name] for name in table(used.get("station"))}
+    return plan.model_copy(update={"exercise": exercises, "station": stations, "include": ()})
 
 
 def _first(faults: list[Fault]) -> list[Fault]:

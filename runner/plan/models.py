@@ -48,7 +48,9 @@ from runner.plan.values import (
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 MOST_EXERCISES = 500  # of a plan; our choice
+MOST_BLOCKS = 100  # of a session; our choice
 PLAIN, RANGE = "plain value", "range of values"
+STRESS = 'What it stresses, joint and position: ["shoulder overhead", "wrist extended"].'
 
 
 class Table(BaseModel):
@@ -117,6 +119,7 @@ class Version(Table):
 
     id: Id = Field(description="Its id within the exercise.")
     name: Text = Field(description="What it is, in a few words.")
+    station: Id | None = Field(default=None, description="In place of the exercise's.")
     setup: dict[SetupName, SetupValue] = Field(
         default={}, description='What is set up, measured: { anchor = "100 cm" }.'
     )
@@ -124,6 +127,9 @@ class Version(Table):
     tempo: Tempo | None = None
     body_share: Share | None = Field(default=None, description="Fraction of body mass moved.")
     source: Text | None = Field(default=None, description="Where the share was published.")
+    stress: Texts | None = Field(
+        default=None, description="What this version stresses, in place of the exercise's."
+    )
 
 
 class RecoveryKeys(Table):
@@ -256,6 +262,11 @@ class Exercise(RecoveryKeys, EffortKeys):
     station: Id | None = Field(default=None, description="The station it needs.")
     load_on: LoadOn | None = Field(default=None, description="Where the load is carried.")
     way_out: Text | None = Field(default=None, description="The way out of a failed repetition.")
+    start: Text | None = Field(default=None, description="The starting position.")
+    how: Text | None = Field(default=None, description="The movement, and how far it goes.")
+    counts_when: Text | None = Field(default=None, description="What makes a repetition.")
+    stop_if: Text | None = Field(default=None, description="The sign to stop.")
+    stress: Texts | None = Field(default=None, description=STRESS)
     version: Annotated[tuple[Version, ...], Field(strict=False, min_length=1, max_length=100)] = (
         Field(description="Its versions, from easier to harder.")
     )
@@ -285,13 +296,14 @@ class Session(Table):
 
     id: SessionId = Field(description="Its id: A, B, long.")
     name: Text | None = Field(default=None, description="Its name.")
+    minutes: Duration | None = Field(default=None, description='The time there is: "50:00".')
     warm_up: Duration = Field(default=0.0, description="Time for the warm-up; default none.")
     warm_up_moves: Texts = Field(default=(), description="What to do in it.")
     cool_down: Duration = Field(default=0.0, description="Time for the cool-down; default none.")
     cool_down_moves: Texts = Field(default=(), description="What to do in it.")
-    block: Annotated[tuple[Block, ...], Field(strict=False, min_length=1, max_length=100)] = Field(
-        description="Its blocks, in order."
-    )
+    block: Annotated[
+        tuple[Block, ...], Field(strict=False, min_length=1, max_length=MOST_BLOCKS)
+    ] = Field(description="Its blocks, in order.")
 
 
 class Plan(Table):
@@ -301,6 +313,9 @@ class Plan(Table):
     summary: Text | None = Field(default=None, description="What it is for, in a few sentences.")
     trial: bool = Field(default=False, description="true: kept in a record of its own, trial.db.")
     cautions: Texts = Field(default=(), description="Cautions beside the general ones.")
+    include: Texts = Field(
+        default=(), description="Shelves that stations and exercises are taken from."
+    )
     timing: PlanTiming = Field(default=PlanTiming(), description="Timing of every session.")
     effort: EffortKeys = Field(default=EffortKeys(), description="Effort in every exercise.")
     week: Week = Field(default=Week(), description="Aims of a week.")

@@ -32,9 +32,13 @@ class _FileSchema(GenerateJsonSchema):
 def json_schema() -> dict[str, Any]:
     """The schema as plain data. What holds across keys is left to `matside check`."""
     schema = Plan.model_json_schema(schema_generator=_FileSchema)
+    required = set(schema.pop("required"))
+    shelf = {"not": {"anyOf": [{"required": ["title"]}, {"required": ["session"]}]}}
+    taking = {"required": sorted({*required, "include"} - {"exercise"})}
     return {
         "$schema": GenerateJsonSchema.schema_dialect,
         **schema,
         "title": "matside plan",
-        "description": "A plan of strength sessions for matside.",
+        "description": "A plan of strength sessions for matside, or a shelf to take from.",
+        "anyOf": [{"required": sorted(required)}, taking, shelf],
     }

@@ -152,7 +152,7 @@ class _Search:
         for coming in remaining.walk(end, lambda _, bout: bout.expected, after=ledger):
             last, end = coming.slot, coming.end
             ledger = ledger.after(coming.timed.bouts[coming.number], end)
-            station = self._workout.exercises[last.exercise].station
+            station = self._workout.exercises[last.exercise].station_at(last.rung.version)
             if station is not None and last.rung.setup:
                 stations[station] = last.rung.setup
         return _Way((*way.blocks, block), end, last, ledger, stations)
@@ -189,7 +189,7 @@ class _Search:
         return alone - self._workout.lead_in + max(timing.block_rest, timing.position)
 
     def _changes(self, slot: Slot) -> bool:
-        station = self._workout.exercises[slot.exercise].station
+        station = self._workout.exercises[slot.exercise].station_at(slot.rung.version)
         return station is not None and self._workout.stations[station].change > 0
 
 

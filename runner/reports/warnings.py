@@ -38,7 +38,8 @@ def remarks(
 
 def _of_the_plan(plan: Plan, workout: Workout) -> Iterator[ContentWarning]:
     here = {item.exercise for block in workout.blocks for item in block.items}
-    stations = {workout.exercises[name].station for name in here}
+    used = [workout.exercises[name] for name in here]
+    stations = {one.station_at(rung.version) for one in used for rung in one.ladder}
     for warning in content_warnings(plan):
         table, _, name = warning.place.partition(".")
         touches = {
@@ -84,7 +85,8 @@ def _stations(workout: Workout, memory: Memory, steps: Sequence[Step]) -> Iterat
             if step.timed is not None
             and step.first_side
             and step.timed.change > 0
-            and workout.exercises[step.timed.exercise].station == name
+            and step.slot is not None
+            and workout.exercises[step.timed.exercise].station_at(step.slot.rung.version) == name
         )
         if not changes:
             continue

@@ -282,9 +282,10 @@ def _change(state: State, index: int) -> str:
     slot = state.course.slots[index]
     exercise = state.workout.exercises[slot.exercise]
     changes = []
-    if exercise.station is not None:
-        left = state.course.stations.get(exercise.station)
-        station = state.workout.stations[exercise.station].name
+    where = exercise.station_at(slot.rung.version)
+    if where is not None:
+        left = state.course.stations.get(where)
+        station = state.workout.stations[where].name
     else:
         own = [r for r in state.rows if r.slot.exercise == slot.exercise and r.start is not None]
         left = own[-1].slot.rung.setup if own else None

@@ -140,9 +140,10 @@ def _used(state: State, event: ev.Used) -> State:
         if row.index == begun.index and row.start is not None:
             slot = replace(row.slot, rung=slots[row.index].rung)
             state = state.with_row(row.entry, slot=slot, to_beat=to_beat(state, slot, row.side))
-    station = state.workout.exercises[event.exercise].station
+    rung = slots[begun.index].rung
+    station = state.workout.exercises[event.exercise].station_at(rung.version)
     if changes and station is not None:
-        stations = {**course.stations, station: slots[begun.index].rung.setup}
+        stations = {**course.stations, station: rung.setup}
         state = replace(state, course=replace(course, stations=stations))
     return state
 

@@ -335,8 +335,9 @@ def _differs(state: State, slot: Slot, exercise: Exercise) -> Iterator[str]:
     if rung.name and (own[-1].version != rung.version if own else several):
         named = {part.casefold() for part in spoken(exercise.name).split(", ")}
         yield from (p for p in spoken(rung.name).split(", ") if p.casefold() not in named)
-    if exercise.station is not None:
-        stands = state.course.stations.get(exercise.station)
+    station = exercise.station_at(rung.version)
+    if station is not None:
+        stands = state.course.stations.get(station)
     else:
         stands = own[-1].setup if own else ()
     if rung.setup and stands is not None and dict(stands) != dict(rung.setup):

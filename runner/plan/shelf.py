@@ -1,0 +1,255 @@
+"""What a plan takes from shelves: files with stations and exercises and no sessions.
+
+`include` names them: relative to the file that names them, then in the data directory's plans,
+then among the shipped ones. What a file itself defines wins over what it includes, by id. Of the
+exercises of shelves a plan takes those that its sessions do, with their substitutes.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from runner.plan.checks import Data, table, tables, text, texts
+from runner.plan.explain import Validated, validate
+from runner.plan.faults import Fault, Finding, Lines, Loc, did_you_mean, quoted, rows
+
+MOST_SHELVES = 20  # of a plan, those that shelves include among them; our choice
+SHARED = ("station", "exercise")  # the tables that a plan takes from a shelf
+
+_NOT_ASKED = {("title",), ("session",), ("exercise",)}  # a shelf may do without
+
+
+@dataclass(slots=True)
+class Shelf:
+    """A shelf as read: its name in messages, its text, and its content with keys set right."""
+
+    name: str
+    path: Path
+    text: str
+    checked: Validated
+    data: Data  # with what it includes
+
+    @property
+    def findings(self) -> list[Finding]:
+        """What is wrong with single keys of it."""
+        missing = "this is missing"
+        return [
+            one
+            for one in self.checked.findings
+            if not (one.loc in _NOT_ASKED and one.wrong == missing)
+        ]
+
+    def faults(self, findings: Iterable[Finding]) -> list[Fault]:
+        """The rows of it; a list made of a lone value has more places than the file."""
+        known = [one for one in findings if self.checked.stands(one.loc)]
+        return rows(self.name, known, self.checked.data, self.checked.renamed, Lines(self.text).of)
+
+
+@dataclass(slots=True)
+class Taken:
+    """What a file and its shelves hold together, and which shelf each thing comes from."""
+
+    data: Data
+    origin: dict[Loc, Shelf] = field(default_factory=dict)  # ("exercise", "row") and so on
+    findings: list[Finding] = field(default_factory=list)  # in the including file
+    shelves: list[Shelf] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)  # rows of shelves
+
+    def shelf_of(self, loc: Loc) -> Shelf | None:
+        """The shelf that a place comes from, None for the including file itself."""
+        return self.origin.get(loc[:2])
+
+
+class _Shop:
+    """Reads each shelf once, whoever includes it."""
+
+    def __init__(
+        self,
+        read: Callable[[Path], tuple[str, Data]],
+        folders: Sequence[Path],
+        most_faults: int,
+    ) -> None:
+        self._read = read
+        self._folders = folders
+        self._most_faults = most_faults
+        self._taken: dict[Path, tuple[Shelf, Taken]] = {}
+
+    def take(self, data: Data, beside: Path | None, above: tuple[Path, ...]) -> Taken:
+        """The content of a file with what it includes; `above` are the files that include it."""
+        found = Taken(data)
+        for place, name in texts(data.get("include")):
+            loc = ("include", place)
+            path = self._find(name, beside)
+            if path is None:
+                found.findings.append(self._unknown(loc, name, beside))
+            elif path in above:
+                wrong = f"{quoted(name)} includes itself, by way of others or alone"
+                found.findings.append(Finding(loc, wrong, "leave it out"))
+            elif path not in self._taken and len(self._taken) >= MOST_SHELVES:
+                wrong = "there are too many shelves"
+                found.findings.append(Finding(loc, wrong, f"include at most {MOST_SHELVES}"))
+            else:
+                self._merge(found, loc, name, path, above)
+        own = {kind: table(data.get(kind)) for kind in SHARED}
+        merged = dict(data)
+        for kind in SHARED:
+            theirs = {loc[1]: shelf.data[kind][loc[1]] for loc, shelf in found.origin.items()
+                      if loc[0] == kind}  # fmt: skip
+            if theirs and (kind not in data or isinstance(data[kind], dict)):
+                merged[kind] = {**theirs, **own[kind]}
+        found.data = merged
+        found.origin = {
+            loc: shelf for loc, shelf in found.origin.items() if loc[1] not in own[str(loc[0])]
+        }
+        return found
+
+    def _merge(
+        self, found: Taken, loc: Loc, name: str, path: Path, above: tuple[Path, ...]
+    ) -> None:
+        shelf, taken = self._open(path, above)
+        if isinstance(shelf.checked.data.get("session"), list):
+            remedy = "include a file without [[session]]"
+            found.findings.append(Finding(loc, f"{quoted(name)} is a plan, no shelf", remedy))
+            return
+        for one in (*taken.shelves, shelf):
+            if one not in found.shelves:
+                found.shelves.append(one)
+        own = {kind: table(found.data.get(kind)) for kind in SHARED}
+        for kind in SHARED:
+            for id_ in table(shelf.data.get(kind)):
+                thing: Loc = (kind, id_)
+                origin = taken.origin.get(thing, shelf)
+                other = found.origin.setdefault(thing, origin)
+                if other is not origin and id_ not in own[kind]:
+                    wrong = f"{quoted(other.name)} and {quoted(origin.name)} both have the {kind} "
+                    remedy = f"rename one of them, or write [{kind}.{id_}] in this file"
+                    found.findings.append(Finding(loc, wrong + quoted(id_), remedy))
+
+    def _open(self, path: Path, above: tuple[Path, ...]) -> tuple[Shelf, Taken]:
+        known = self._taken.get(path)
+        if known is None:
+            content, data = self._read(path)
+            checked = validate(data, self._most_faults)
+            shelf = Shelf(str(path), path, content, checked, checked.data)
+            self._taken[path] = known = (shelf, Taken(checked.data))
+            taken = self.take(checked.data, path.parent, (*above, path))
+            shelf.data = taken.data
+            taken.faults = shelf.faults([*shelf.findings, *taken.findings])
+            self._taken[path] = known = (shelf, taken)
+        return known
+
+    def faults(self) -> Iterator[Fault]:
+        """The rows of every shelf that was read."""
+        for _, taken in self._taken.values():
+            yield from taken.faults
+
+    def _find(self, name: str, beside: Path | None) -> Path | None:
+        for folder in self._where(beside):
+            try:
+                path = (folder / name).resolve()
+                if name and path.exists():
+                    return path
+            except (OSError, ValueError):  # too long for a name, a NUL in it, no way in
+                continue
+        return None
+
+    def _where(self, beside: Path | None) -> list[Path]:
+        return [*([] if beside is None else [beside]), *self._folders]
+
+    def _unknown(self, loc: Loc, name: str, beside: Path | None) -> Finding:
+        near: list[str] = []
+        for folder in self._where(beside):
+            try:
+                near += sorted(one.name for one in folder.glob("*.toml"))
+            except OSError:
+                continue
+        remedy = did_you_mean(name, list(dict.fromkeys(near)), "a path from this file, or one of")
+        return Finding(loc, f"there is no shelf {quoted(name)}", remedy)
+
+
+def take(
+    data: Data,
+    path: Path | None,
+    folders: Sequence[Path],
+    read: Callable[[Path], tuple[str, Data]],
+    most_faults: int,
+) -> Taken:
+    """A file's content with what it includes.
+
+    `path` is the file's own, None for a text that stands nowhere; `read` gives a shelf's text and
+    content, and raises for what is no TOML. Faults of shelves come as rows with their own lines.
+    """
+    shop = _Shop(read, folders, most_faults)
+    own = None if path is None else path.resolve()
+    taken = shop.take(data, None if own is None else own.parent, () if own is None else (own,))
+    taken.faults += shop.faults()
+    return taken
+
+
+def only_used(taken: Taken) -> Data:
+    """The content without what of the shelves no session can come to."""
+    exercises, stations = table(taken.data.get("exercise")), table(taken.data.get("station"))
+    own = [name for name in exercises if ("exercise", name) not in taken.origin]
+    waiting, used = deque([*own, *_done(taken.data)]), dict.fromkeys(own)
+    while waiting:
+        name = waiting.popleft()
+        used[name] = None
+        instead = texts(table(exercises.get(name)).get("instead"))
+        waiting += (other for _, other in instead if other not in used)
+    kept = {name: value for name, value in exercises.items() if name in used}
+    wanted = {where for one in kept.values() for where in _stations(one)}
+    wanted |= {name for name in stations if ("station", name) not in taken.origin}
+    data = {key: value for key, value in taken.data.items() if key != "include"}
+    data["exercise"] = kept
+    if stations:
+        data["station"] = {name: one for name, one in stations.items() if name in wanted}
+    return data
+
+
+def _done(data: Data) -> Iterator[str]:
+    for _, session in tables(data.get("session")):
+        for _, block in tables(session.get("block")):
+            for _, item in tables(block.get("do")):
+                yield text(item.get("exercise"))
+
+
+def _stations(exercise: Data) -> set[str]:
+    versions = [version for _, version in tables(exercise.get("version"))]
+    return {text(one.get("station")) for one in (exercise, *versions)}
+
+
+# A plan is stored whole, as one file: by the text of its content.
+
+
+def as_text(data: Data) -> str:
+    """A plan's content as TOML; reading it gives the content again."""
+    lines = _lines({key: value for key, value in data.items() if not isinstance(value, dict)})
+    for name, value in data.items():
+        if name in SHARED:
+            for id_, of in value.items():
+                lines += [f"[{name}.{_key(id_)}]", *_lines(of)]
+        elif isinstance(value, dict):
+            lines += [f"[{_key(name)}]", *_lines(value)]
+    return "\n".join(lines) + "\n"
+
+
+def _lines(data: Data) -> list[str]:
+    return [f"{_key(key)} = {_value(value)}" for key, value in data.items()]
+
+
+def _key(key: str) -> str:
+    return json.dumps(key, ensure_ascii=False)
+
+
+def _value(value: object) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(_value(member) for member in value) + "]"
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False)
+    return {True: "true", False: "false"}[value] if isinstance(value, bool) else repr(value)
