@@ -33,6 +33,7 @@ COMMANDS = {
     "roster": ("roster", "show one line a trainee, those who need a look first"),
     "export": ("export", "write the record as CSV"),
     "check": ("check", "check plan files, every fault at once"),
+    "show": ("show", "show the card of an exercise: start, movement, tips, progression"),
     "cues": ("cues", "play every cue and the voice, and say by which way they play"),
     "backup": ("backup", "copy the record to a file, also during a session"),
     "restore": ("restore", "put a backup in the record's place; shows first what would be lost"),

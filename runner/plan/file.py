@@ -280,9 +280,7 @@ def _checked(
     # What is wrong with a key of a shelf has its row there.
     result.findings = [f for f in result.findings if taken.shelf_of(f.loc) is None]
     result.findings = [*result.findings, *taken.findings]
-    across: Iterable[Finding] = chain(
-        reference_findings(taken.data), settings_findings(taken.data)
-    )
+    across: Iterable[Finding] = chain(reference_findings(taken.data), settings_findings(taken.data))
     if taken.findings:  # whose exercises are not known, and need no rows of their own
         result.findings = [f for f in result.findings if f.loc != ("exercise",)]
         across = ()

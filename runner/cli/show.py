@@ -1,0 +1,125 @@
+"""`matside show EXERCISE`: the card of an exercise, as a coach would say it."""
+
+from __future__ import annotations
+
+import argparse
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+
+from runner.cli.common import data_dir, data_option, examples
+from runner.errors import Exit, MatsideError
+from runner.plan.faults import did_you_mean, quoted
+from runner.plan.file import read_plan, read_shelf
+from runner.plan.library import find_plan
+from runner.plan.models import Exercise, LoadRange, Plan, SetupRange, Version
+
+WIDTH = 80
+SHELF = "shelf"  # the shipped one, or the person's own by that name
+_KEPT = "\u00a0"  # a space at which no line ends
+_CARE = (
+    "General information only. With pain, a known illness, a pregnancy, or after an injury or "
+    "operation, a doctor or physiotherapist decides."
+)
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(parser, "matside show push-up", "matside show bridge --plan demo")
+    parser.add_argument("exercise", metavar="EXERCISE", help="id of an exercise: push-up")
+    parser.add_argument(
+        "--plan", metavar="PLAN", help="plan or shelf that has it (default: the shipped shelf)"
+    )
+    data_option(parser)
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    data = data_dir(args.data)
+    path = find_plan(args.plan or SHELF, data)
+    shelf = read_shelf(path, data)
+    plan = read_plan(path, data) if shelf is None else shelf
+    if args.exercise not in plan.exercise:
+        known = did_you_mean(args.exercise, list(plan.exercise))
+        line = f"{path.stem} has no exercise {quoted(args.exercise)}; {known}"
+        raise MatsideError(line, code=Exit.NO_INPUT)
+    print("\n".join(card(plan, args.exercise)))
+    return Exit.OK
+
+
+def card(plan: Plan, name: str) -> list[str]:
+    """The card of an exercise of the plan, in lines of at most 80 columns."""
+    exercise = plan.exercise[name]
+    lines = [*textwrap.wrap(f"{exercise.name} ({name})", WIDTH), ""]
+    lines += _rows([row for row in _said(plan, exercise) if row[1]])
+    lines += ["", "Progression, from easier to harder:"]
+    sources = list(dict.fromkeys(v.source for v in exercise.version if v.source))
+    lines += _rows([(v.id, _version(plan, exercise, v, sources)) for v in exercise.version], "  ")
+    if sources:
+        lines += ["", "Sources of the shares of body mass:"]
+        lines += _rows([(f"[{n}]", source) for n, source in enumerate(sources, 1)], "  ")
+    return [*lines, "", *textwrap.wrap(_CARE, WIDTH)]
+
+
+def _said(plan: Plan, exercise: Exercise) -> Iterator[tuple[str, str]]:
+    """What the card says, by its headings; an empty text for what the plan does not say."""
+    helps = f"; helps {', '.join(exercise.assist)}" if exercise.assist else ""
+    yield "trains", f"{', '.join(exercise.prime)}{helps} ({exercise.pattern})"
+    yield "sides", "" if exercise.sides == "together" else f"one after the other, {exercise.sides}"
+    named = [exercise.station, *(version.station for version in exercise.version)]
+    for station in dict.fromkeys(one for one in named if one is not None):
+        check = plan.station[station].check
+        yield "set-up", plan.station[station].name + (f": {check}" if check else "")
+    yield "start", exercise.start or ""
+    yield "how", exercise.how or ""
+    yield "counts when", exercise.counts_when or ""
+    yield "tips", "; ".join(exercise.cues)
+    yield "caution", exercise.caution or ""
+    yield "way out", exercise.way_out or ""
+    yield "stop if", exercise.stop_if or ""
+    yield "stresses", _stress(exercise.stress)
+    yield "instead", ", ".join(f"{plan.exercise[one].name} ({one})" for one in exercise.instead)
+
+
+def _stress(stress: Sequence[str] | None) -> str:
+    return "not stated" if stress is None else ", ".join(stress) or "nothing in particular"
+
+
+def _version(plan: Plan, exercise: Exercise, version: Version, sources: Sequence[str]) -> str:
+    parts = [version.name]
+    if version.station is not None and version.station != exercise.station:
+        parts.append(f"at the station {plan.station[version.station].name}")
+    for name, value in version.setup.items():
+        if isinstance(value, SetupRange):
+            value = f"{value.start} to {value.to} by {value.by}"  # noqa: PLW2901 - as text
+        parts.append(f"{name} {value}")
+    if isinstance(version.load, LoadRange):
+        load = version.load
+        parts.append(f"{load.start:g} to {load.to:g} kg by {abs(load.by):g}")
+    elif version.load is not None:
+        parts.append(f"{version.load:g} kg")
+    if version.tempo is not None:
+        parts.append(f"tempo {version.tempo}")
+    if version.stress is not None:
+        parts.append(f"stresses {_stress(version.stress)}")
+    if version.body_share is None:
+        parts.append("no measured share")
+    else:
+        mark = f" [{sources.index(version.source) + 1}]" if version.source else ", an estimate"
+        parts.append(f"{100 * version.body_share:.4g}{_KEPT}% of body mass{mark}")
+    return "; ".join(parts)
+
+
+def _rows(rows: Iterable[tuple[str, str]], indent: str = "") -> list[str]:
+    """Rows of a term and its text, the later lines of a text under its first."""
+    rows = list(rows)
+    wide = max((len(term) for term, _ in rows), default=0)
+    lines: list[str] = []
+    for term, text in rows:
+        lines += textwrap.wrap(
+            text,
+            WIDTH,
+            initial_indent=f"{indent}{term:<{wide}}  ",
+            subsequent_indent=" " * (len(indent) + wide + 2),
+            break_on_hyphens=False,
+        )
+    return [line.replace(_KEPT, " ") for line in lines]
