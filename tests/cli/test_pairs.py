@@ -10,6 +10,7 @@ import pytest
 
 from runner.cli.main import main
 from runner.resources import plans_dir
+from tests.plan.plans import shipped
 
 LATE = """\
 title = "Hut"
@@ -67,7 +68,7 @@ def test_pairs_of_the_hut(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     kinds = [line.strip() for line in text.splitlines() if line in (
         "  antagonists", "  unrelated", "  shared helper")]  # fmt: skip
     assert kinds == ["antagonists", "unrelated", "shared helper"]
-    assert "saves 7:45  Push-up 4 · Leaning-back row 4" in text
+    assert "saves 6:51  Push-up 4 · Leaning-back row 3" in text
     toml = text[text.index("[[session.block]]") :]
     blocks = tomllib.loads('[[session]]\nid = "A"\n' + toml)["session"][0]["block"]
     assert sorted(i["exercise"] for b in blocks for i in b["do"]) == sorted(TRAINED)
@@ -134,7 +135,7 @@ def test_settings_that_do_not_go_along_are_named(
     named = said.split("No longer under the settings of the block they stand in now: ")[1].split(
         " [["
     )[0]
-    plan = tomllib.loads((plans_dir() / "kestrel-hut.toml").read_text(encoding="utf-8"))
+    plan = shipped("kestrel-hut")
     session = next(session for session in plan["session"] if session["id"] == "B")
     (own,) = (block for block in session["block"] if "recovery" in block)
     names = [plan["exercise"][item["exercise"]]["name"] for item in own["do"]]

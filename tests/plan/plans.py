@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from runner.plan.faults import PlanFaults
-from runner.plan.file import parse_plan
+from runner.plan.file import parse_plan, read_whole
 from runner.plan.models import Plan
 
+SHIPPED = Path(__file__).parents[2] / "plans"
 EVERY_KEY = (Path(__file__).parents[1] / "data/every-key.toml").read_text(encoding="utf-8")
 
 SMALL = """\
@@ -54,3 +57,19 @@ def text_rows(text: str) -> list[str]:
     lines = [re.fullmatch(r"hut\.toml:[0-9]+: (.*)", line) for line in refused.value.lines]
     assert len(lines) == len(refused.value.faults)
     return [line[1] for line in lines if line is not None]
+
+
+def shipped(stem: str) -> dict[str, Any]:
+    """A shipped plan's content with all of the shelf, put together without the program."""
+    plan, shelf = (
+        tomllib.loads((SHIPPED / f"{name}.toml").read_text(encoding="utf-8"))
+        for name in (stem, "shelf")
+    )
+    for kind in ("station", "exercise"):
+        plan[kind] = {**shelf[kind], **plan.get(kind, {})}
+    return plan
+
+
+def whole(stem: str) -> str:
+    """A shipped plan's text as a session keeps it, with what it takes from the shelf."""
+    return read_whole(SHIPPED / f"{stem}.toml")[1]

@@ -9,9 +9,15 @@ import pytest
 
 from runner.cli.main import main
 from runner.errors import Exit
+from runner.live.session_setup import memory_of
+from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.faults import PlanFaults
 from runner.plan.file import parse_plan, read_plan, read_whole
+from runner.record.past import planned
+from runner.record.record import Record
+from runner.session.apply import replay
+from tests.lines.manual import run, script
 
 ROW = """\
 [exercise.row]
@@ -233,3 +239,21 @@ def test_the_time_there_is_stands_beside_the_predicted_length(
     (hut / "hut.toml").write_text(text.replace("5:00", "50:00"))
     assert main(["check", str(hut / "hut.toml")]) == Exit.OK
     assert "of 50:00\n" in capsys.readouterr().out
+
+
+def test_a_session_replays_and_counts_when_the_shelf_is_gone(hut: Path) -> None:
+    """What it was run from is stored whole: events give the state again, weeks their muscles."""
+    done = run(hut / "hut.toml", hut / "data", script("", "go", "", "12", "go", "", "11", "end"))
+    for file in ("shelf.toml", "hut.toml"):
+        (hut / file).unlink()
+    with Record.open_readonly(record_path(hut / "data", trial=False)) as record:
+        (kept,) = record.sessions(trainee="Ada")
+        text = record.plan_text(kept.plan_hash)
+        workout = compile_session(parse_plan(text, "stored"), "A")
+        events = list(record.events(done.live.info.id))
+        weeks = planned(text)
+    assert workout == done.live.driver.state.workout
+    again = replay(workout, memory_of(events), events)
+    assert again.rows == done.live.driver.state.rows
+    assert 12 in [row.value for row in again.rows]
+    assert weeks.patterns["row"] == "horizontal pull"

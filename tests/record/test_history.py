@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import tomllib
 from datetime import date, datetime, timedelta
-from pathlib import Path
 
 from runner.law.workout import Item
 from runner.record import past, rows as set_rows
 from runner.record.decisions import Hold
 from runner.record.record import Record
 from runner.session import flow, verb as cmd
+from tests.plan.plans import whole
 
 from .hut import BERLIN, MONDAY, PRESS, TITLE, Sitting, later, morning
-
-ROOT = Path(__file__).parents[2]
 
 
 def test_a_session_is_a_row_with_its_length_by_the_clock_of_the_mat(record: Record) -> None:
@@ -105,7 +103,7 @@ def test_every_decision_comes_back(record: Record) -> None:
 
 
 def test_a_stored_plan_says_patterns_and_targets() -> None:
-    text = (ROOT / "plans" / "kestrel-hut.toml").read_text(encoding="utf-8")
+    text = whole("kestrel-hut")
     plan, told = past.planned(text), tomllib.loads(text)
     assert plan.patterns == {name: e["pattern"] for name, e in told["exercise"].items()}
     assert plan.sessions == (3, 3)

@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 from rich.cells import cell_len
 
+from tests.plan.plans import shipped
 from tests.reports.plans import SMALL, data, said, write
 from tests.screen.golden_text import same
 
 GOLDEN = Path(__file__).parent / "golden"
-KESTREL = Path(__file__).parents[2] / "plans/kestrel-hut.toml"
 
 
 def counted(plan: Any, often: float) -> dict[str, float]:
@@ -30,7 +30,7 @@ def counted(plan: Any, often: float) -> dict[str, float]:
 
 
 def test_the_shipped_plan_s_week(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    plan = tomllib.loads(KESTREL.read_text(encoding="utf-8"))
+    plan = shipped("kestrel-hut")
     week = data(capsys, tmp_path, "kestrel-hut", "--week")
     sets = {m["muscle"]: m["sets"] for m in week["muscles"] if m["sets"]}
     assert sets == pytest.approx(counted(plan, 1.0))
