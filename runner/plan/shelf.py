@@ -151,7 +151,7 @@ class _Shop:
         for folder in self._where(beside):
             try:
                 path = (folder / name).resolve()
-                if name and path.exists():
+                if name and path.is_file():  # no pipe and no device, for they may never end
                     return path
             except (OSError, ValueError):  # too long for a name, a NUL in it, no way in
                 continue
