@@ -46,6 +46,8 @@ class Shelf:
     def faults(self, findings: Iterable[Finding]) -> list[Fault]:
         """The rows of it; a list made of a lone value has more places than the file."""
         known = [one for one in findings if self.checked.stands(one.loc)]
+        if not known:
+            return []  # lines are looked for in the whole text, which takes its time
         return rows(self.name, known, self.checked.data, self.checked.renamed, Lines(self.text).of)
 
 
@@ -222,7 +224,8 @@ def _stations(exercise: Data) -> set[str]:
     return {text(one.get("station")) for one in (exercise, *versions)}
 
 
-# A plan is stored whole, as one file: by the text of its content.
+# A plan is stored whole, as one file: by the text of its content. So replay, past weeks and old
+# levels need no shelf. What no session can come to is left out: it would only lengthen lists.
 
 
 def as_text(data: Data) -> str:

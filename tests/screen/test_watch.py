@@ -10,10 +10,9 @@ import pytest
 
 from runner.cli.main import main
 from tests.oracle.cues import expected_cues
+from tests.plan.plans import whole
 from tests.screen.hands import at_the_mat, to_first_rest
 from tests.screen.watchers import Watcher, watching
-
-HUT = Path(__file__).parents[2] / "plans" / "kestrel-hut.toml"
 
 
 async def test_sixty_times_as_fast_every_cue_of_the_full_plan_is_asked_for_once(
@@ -21,14 +20,14 @@ async def test_sixty_times_as_fast_every_cue_of_the_full_plan_is_asked_for_once(
 ) -> None:
     main(["rehearse", "kestrel-hut", "--session", "B", "--json", "--data", str(tmp_path)])
     timeline = json.loads(capsys.readouterr().out)
-    wanted = expected_cues(timeline, HUT.read_text(encoding="utf-8"))
+    wanted = expected_cues(timeline, whole("kestrel-hut"))
     async with watching(tmp_path, "kestrel-hut", "B", speed=60) as hut:
         await hut.press("space")
         begun = hut.state.log[-1].at
         first = hut.real.seconds - (hut.second - begun) / 60
         await hut.go("closed")
         asked = [((at - late - first) * 60, name) for at, name, late in hut.heard.asked]
-        assert "57:36" in hut.text  # 3456 s
+        assert "49:36" in hut.text  # 2976 s
     assert sorted(asked) == [(pytest.approx(at, abs=0.05), name) for at, name in sorted(wanted)]
     assert len(asked) == len(wanted) == 231
     assert max(late for _, _, late in hut.heard.asked) < 0.01
@@ -37,24 +36,24 @@ async def test_sixty_times_as_fast_every_cue_of_the_full_plan_is_asked_for_once(
 async def test_a_session_is_counted_alike_everywhere(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Session A: 35 work sets, three of them on both sides, and one warm-up set."""
+    """Session A: 31 work sets, three of them on both sides, and one warm-up set."""
     data = ("--data", str(tmp_path))
     main(["check", "kestrel-hut", *data])
-    assert "10 exercises, 35 sets and 1 warm-up set\n" in capsys.readouterr().out
+    assert "10 exercises, 31 sets and 1 warm-up set\n" in capsys.readouterr().out
     main(["rehearse", "kestrel-hut", "--session", "A", "--runs", "100", *data])
     assert "1 warm-up set is in the length, not in the sets" in capsys.readouterr().out
     async with at_the_mat(tmp_path, "kestrel-hut", size=(100, 40)) as hands:
-        assert "Up to 35 sets and 1 warm-up set. " in hands.text
+        assert "Up to 31 sets and 1 warm-up set. " in hands.text
     async with watching(tmp_path, "kestrel-hut", "A", speed=60) as hut:
         await hut.press("space")
         await hut.go("rest")
-        assert "0 of 35 sets" in hut.text
+        assert "0 of 31 sets" in hut.text
         await hut.go("set")
         await hut.go("rest")
         assert hut.state.rows[0].slot.kind == "ramp"
-        assert "0 of 35 sets" in hut.text
+        assert "0 of 31 sets" in hut.text
         await hut.go("closed")
-        assert "35 sets and 1 warm-up set, 5 blocks." in hut.text
+        assert "31 sets and 1 warm-up set, 5 blocks." in hut.text
 
 
 async def marked(watcher: Watcher, where: str) -> None:
@@ -147,7 +146,7 @@ async def test_no_counts_are_asked_for_and_sets_end_by_themselves_at_the_real_sp
         row = demo.state.rows[-1]
         await demo.go("rest")
         row = demo.state.rows[0]
-        assert row.end == pytest.approx((row.start or 0) + 8, abs=0.01)  # 4 repetitions of 2 s
+        assert row.end == pytest.approx((row.start or 0) + 12, abs=0.01)  # 4 repetitions of 3 s
         assert demo.app.controller.line is None
         assert "BENCH 1 of 2" in demo.text  # sets, where there are no counts
         assert "type the repetitions" not in demo.text
