@@ -151,7 +151,7 @@ def test_what_is_refused(tmp_path: Path) -> None:
     here = Late(tmp_path)
     with pytest.raises(Refused, match="it is over in time as it is: in 49:58"):
         here.offered()
-    with pytest.raises(Refused, match="nothing fits into 5:00: the shortest found is 20:04"):
+    with pytest.raises(Refused, match="nothing fits into 5:00: the shortest found is 20:55"):
         here.offered(By(within=300))
     local = here.clock.local() - timedelta(minutes=1)
     with pytest.raises(Refused, match="that time of day is over"):

@@ -85,7 +85,7 @@ def test_near_names_of_an_unknown_path(data: Path) -> None:
 def test_all_names_where_none_is_near(data: Path) -> None:
     line = unknown("zzzzz", data)
     assert line == (
-        'there is no plan "zzzzz"; write a path, or one of demo, kestrel-hut, summer, winter'
+        'there is no plan "zzzzz"; write a path, or one of demo, kestrel-hut, shelf, summer, winter'
     )
 
 

@@ -29,7 +29,7 @@ async def test_sixty_times_as_fast_every_cue_of_the_full_plan_is_asked_for_once(
         asked = [((at - late - first) * 60, name) for at, name, late in hut.heard.asked]
         assert "49:36" in hut.text  # 2976 s
     assert sorted(asked) == [(pytest.approx(at, abs=0.05), name) for at, name in sorted(wanted)]
-    assert len(asked) == len(wanted) == 231
+    assert len(asked) == len(wanted) == 180
     assert max(late for _, _, late in hut.heard.asked) < 0.01
 
 

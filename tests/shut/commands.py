@@ -93,6 +93,7 @@ class Scene:
         self.do("restore", str(folder / "copy.db"), "--yes")
         for place in (ALL, "\x1b[2J", "../../pwned\u202e"):
             self.do("check", place)
+            self.do("show", place)
             self.do("run", place, "--plain", "--mute")
             self.do("rehearse", plan, "--session", place)
         asyncio.run(self.on_screen())
