@@ -17,7 +17,8 @@ import pytest
 from runner.cli.main import build_parser, main
 from tests.lines.process import ROOT, environment, matside
 
-COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review", "export", "check", "show", "cues")
+COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review")
+COMMANDS += ("roster", "export", "check", "show", "cues")
 COMMANDS += ("backup", "restore", "import", "forget", "help")
 LOADS = ROOT / "tests" / "data" / "loads-only.toml"
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
