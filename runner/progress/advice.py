@@ -117,7 +117,8 @@ RULES: Final[Mapping[str, Rule]] = _rules(
         "flat",
         "our choice",
         "Six sessions over three weeks or more within 5 % of their mean, and not rising: at the "
-        "top of the band the next load; else a substitute, a lighter week, each once.",
+        "top of the band the next load; with the mean under the bottom the level before or fewer "
+        "repetitions; else a substitute, a lighter week, each once.",
         "Three weeks, six sessions and 5 %: our choice.",
     ),
     Rule(

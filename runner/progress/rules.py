@@ -157,11 +157,25 @@ def flat_lately(
     if run[-1].counts[0].value >= holding.exercise.band[1]:
         return None
     ways = (*swaps(holding), _lighter(holding))
+    if average < holding.exercise.band[0]:
+        return _flat_under(holding, past, reason, ways)
     more = Change("more sets", "one set more for some weeks")
     if holding.room and more.kind not in holding.tried and not too_late(run):
         reason += "; the planned week is under its aim"
         return propose(holding, "one set more", reason, more, ways)
     return _untried(holding, "flat", reason, ways)
+
+
+def _flat_under(
+    holding: Holding, past: Sequence[PastSession], reason: str, ways: Sequence[Change]
+) -> Advice:
+    """Flat under the bottom of the range: the level before, else fewer repetitions."""
+    reason += f", under {counted(holding, holding.exercise.band[0])}"
+    step = _easier_step(holding, past)
+    if step.kind == "top":
+        reason += "; fewer repetitions for now"
+        return propose(holding, "flat", reason, None, tuple(ways))
+    return propose(holding, "flat", reason, move(holding, step.index), tuple(ways))
 
 
 def _lighter(holding: Holding) -> Change:
@@ -315,7 +329,10 @@ def _first(holding: Holding, past: Sequence[PastSession]) -> Advice:
         return _any(holding, past)
     if holding.layoff is not None and holding.layoff.back is None:
         return no_step  # what was done before it says little of the next session
-    return _lead_down(holding, past) or no_step
+    down = _lead_down(holding, past)
+    if down is not None and no_step.rule == "pain":  # it may be why the counts fall
+        return replace(down, reason=f"{no_step.reason}; {down.reason}")
+    return down or no_step
 
 
 def _no_step_up(holding: Holding, past: Sequence[PastSession]) -> Advice | None:

@@ -9,7 +9,7 @@ from hypothesis import given, strategies as st
 
 from runner.progress.advice import MARKS, RULES, where_rules_come_from
 from runner.progress.history import PastSession
-from runner.progress.rules import Change, Holding, remarks, said_lately
+from runner.progress.rules import Change, Holding, advise, remarks, said_lately
 from tests.law.builders import exercise
 from tests.progress.past import PLANK, PUSH_UP, ROW, advice, ladder, loads, past, session
 
@@ -448,3 +448,24 @@ def test_every_rule_has_its_word_and_the_help_explains_it() -> None:
         assert f"{rule.name} ({rule.mark}): " in text
         assert rule.grounds in text
     assert all(f"  {mark}: " in text for mark in MARKS)
+
+
+def test_flat_under_the_bottom_leads_down_and_to_no_substitute() -> None:
+    days = [session(PUSH_UP, (8, 6, 6), 5 * n, 1) for n in range(6)]
+    flat = advise(Holding(PUSH_UP, 1), days)
+    assert (flat.rule, flat.change and (flat.change.kind, flat.change.index)) == (
+        "flat",
+        ("move", 0),
+    )
+    assert flat.reason.endswith("within 5 %, under 8")
+    lowest = advise(Holding(PUSH_UP, 0), [session(PUSH_UP, (8, 6, 6), 5 * n) for n in range(6)])
+    assert (lowest.rule, lowest.change) == ("flat", None)
+    assert "fewer repetitions for now" in lowest.reason
+
+
+def test_counts_that_fall_after_pain_name_the_pain_first() -> None:
+    hurt = "left shoulder, 9 Nov: no step up before 2 sessions without pain"
+    days = [session(PUSH_UP, (6, 5, 5), 3 * n, 1) for n in range(2)]
+    down = advise(Holding(PUSH_UP, 1, pain=hurt), days)
+    assert down.rule == "easier"
+    assert down.reason.startswith(f"{hurt}; first sets of 6 and 6, under 8")
