@@ -209,6 +209,16 @@ async def test_a_set_given_up_is_not_counted_as_done(tmp_path: Path) -> None:
         await hands.press("k")  # the set under way
         assert [row.status for row in hands.state.rows][:2] == ["done", "broken"]
         assert "1 of 5 sets" in hands.text
+        await hands.press("l")
+        assert "was given up: only the end of a set" in " ".join(hands.text.split())
+
+
+async def test_a_set_too_short_for_a_late_key_is_named(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set(lasts=1.0)
+        await hands.press("l")
+        assert "Push-up, hands on the bench, set 1, lasted only 2.0 s." in hands.text
 
 
 async def test_without_a_cool_down_none_is_over(tmp_path: Path) -> None:
