@@ -12,7 +12,7 @@ from runner.law.workout import Workout
 from runner.live.clock import FastClock
 from runner.live.rehearsal import LEAD_S, RehearsedDriver, prepare_rehearsal
 from runner.plan.compile import compile_session
-from runner.plan.file import parse_plan
+from runner.plan.file import parse_plan, read_whole
 from runner.planning import forecast
 from runner.progress.adjust import Memory
 from runner.reports.timeline import as_data
@@ -79,7 +79,7 @@ def watched(
 
 def oracle(session: str) -> list[tuple[float, str]]:
     path = PLANS[session]
-    text = path.read_text(encoding="utf-8")
+    text = read_whole(path)[1]  # with what it takes from the shelf
     workout = compile_session(parse_plan(text, path.name), session)
     return expected_cues(as_data(workout, Memory()), text)
 

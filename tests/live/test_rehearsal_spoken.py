@@ -82,11 +82,11 @@ def test_at_the_real_speed_it_says_what_the_session_says_and_when() -> None:
 def test_silent_it_says_nothing_and_looks_for_nothing() -> None:
     here = spoken()
     here.speaker.silent = True
-    here.go(600.0)
+    here.go(630.0)
     assert not here.speech.said
     here.speaker.silent = False
     here.go(900.0)
-    assert here.speech.said == [one for one in live(900.0).speech.said if one[0] > 600.0]
+    assert here.speech.said == [one for one in live(900.0).speech.said if one[0] > 630.0]
 
 
 def test_after_a_jump_it_says_again_what_is_to_be_said_there() -> None:

@@ -13,6 +13,7 @@ from runner.screen.app import LiveApp, run_screen
 from runner.screen.paint import Mat
 from runner.sound.player import Player
 from runner.testing import ManualClock
+from tests.plan.plans import whole
 from tests.screen.hands import EVERY_KEY, ROOT, Hands, at_the_mat, to_first_rest
 
 DEMO = ROOT / "plans" / "demo.toml"
@@ -249,11 +250,11 @@ async def test_another_size_in_mid_session(tmp_path: Path, size: tuple[int, int]
 
 
 async def test_markup_in_a_plan_is_text(tmp_path: Path) -> None:
-    text = DEMO.read_text(encoding="utf-8")
+    text = whole("demo")
     for old, new in (
-        ("Body in one line", "[bold red]Body[/] in one [link=x]line"),
+        ('"Body in one line"', '"[bold red]Body[/] in one [link=x]line"'),
         ("Arm circles", "Arm [/] [@click=app.quit]circles[/]"),
-        ('title = "Kestrel Hut, demo"', 'title = "[reverse]Hut"'),
+        ('"title" = "Kestrel Hut, demo"', '"title" = "[reverse]Hut"'),
     ):
         assert old in text
         text = text.replace(old, new)

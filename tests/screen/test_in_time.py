@@ -23,7 +23,7 @@ async def test_late_by_the_time_given_from_ready_on(tmp_path: Path) -> None:
         assert "over the time there is · a shows a way" in hands.text
         await hands.press("a")
         await worked_out(hands)
-        assert "instead of 1:48, without:" in hands.over
+        assert "instead of 2:09, without:" in hands.over
         assert "Leave these out?" in hands.over
         await hands.press("pagedown", "enter", "n")  # only y and n are answers
         assert not left_out(hands)
@@ -69,8 +69,8 @@ async def test_not_late_the_key_asks_for_a_time(tmp_path: Path) -> None:
         await hands.press("escape", "a")
         await hands.write("5m")
         await worked_out(hands)
-        assert "Nothing fits into 5:00: the shortest found is 20:04." in hands.over
-        assert "Over in 20:04 instead of" in hands.over
+        assert "Nothing fits into 5:00: the shortest found is 20:55." in hands.over
+        assert "Over in 20:55 instead of" in hands.over
         await hands.press("n", "a")
         await hands.write("40m")
         await worked_out(hands)
