@@ -121,7 +121,8 @@ def test_a_topic_of_more_than_a_screen_comes_through_the_pager(tmp_path: Path) -
     pager = tmp_path / "pager"
     pager.write_text('#!/bin/sh\necho "PAGER BEGINS"; head -3; echo "PAGER ENDS"\n')
     pager.chmod(0o755)
-    env = environment(PAGER=str(pager), MANPAGER=str(pager), TERM="xterm")
+    size = {"LINES": "", "COLUMNS": ""}  # the terminal's own, not that of whoever runs the tests
+    env = environment(PAGER=str(pager), MANPAGER=str(pager), TERM="xterm", **size)
     for rows, paged in ((24, True), (600, False)):
         child = pexpect.spawn(
             sys.executable,
