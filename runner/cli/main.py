@@ -35,6 +35,8 @@ COMMANDS = {
     "check": ("check", "check plan files, every fault at once"),
     "show": ("show", "show the card of an exercise: start, movement, tips, progression"),
     "cues": ("cues", "play every cue and the voice, and say by which way they play"),
+    "handover": ("handover", "write all of one person to a file, for a coach or another laptop"),
+    "receive": ("receive", "take what was handed over, after a look"),
     "backup": ("backup", "copy the record to a file, also during a session"),
     "restore": ("restore", "put a backup in the record's place; shows first what would be lost"),
     "import": (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from datetime import date
 
@@ -95,7 +95,7 @@ def main(args: argparse.Namespace) -> int:
         standing = _standing(record, trainee, plan, on)
         if asked:
             _answer(standing, args)
-        _print(standing, plan, trainee)
+        _print(standing, plan, trainee, record.conflicts(trainee))
         if at_terminal and not asked:
             answering(standing, _talk())
     return Exit.OK
@@ -147,7 +147,7 @@ def _numbers(standing: Standing, text: str) -> str:
     return f"{ids.index(name) + 1} {choice}".strip()
 
 
-def _print(standing: Standing, plan: Plan, trainee: str) -> None:
+def _print(standing: Standing, plan: Plan, trainee: str, conflicts: Sequence[str]) -> None:
     print(f"{plan.title}: working levels of {trainee}")
     away = standing.layoff
     if away is not None and away.back is None:
@@ -158,6 +158,8 @@ def _print(standing: Standing, plan: Plan, trainee: str) -> None:
     lighter = standing.lighter
     if lighter is not None:
         tell(f"    {lighter.line}", sys.stdout)
+    for conflict in conflicts:
+        tell(f"    conflict: {conflict}", sys.stdout)
     there = open_ones(standing.stands)
     if there:
         names = ", ".join(f"{number} {stand.id}" for number, stand in there)

@@ -17,6 +17,7 @@ from runner.errors import Exit, MatsideError
 from runner.law.course import find_rung
 from runner.law.workout import Exercise, Rung, Workout
 from runner.live.clock import Clock
+from runner.live.history import as_it_was
 from runner.live.session_setup import due_session, memory_of
 from runner.output import record_path
 from runner.plan.compile import compile_session
@@ -290,5 +291,12 @@ def _fixing(record: Record, info: SessionInfo) -> Fixing:
             "and cannot be put right here",
             code=Exit.NO_INPUT,
         )
-    workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
-    return Fixing(info, record, replay(workout, memory_of(events), events), len(events))
+    return Fixing(info, record, replayed(info, events), len(events))
+
+
+def replayed(info: SessionInfo, events: Sequence[Event]) -> State:
+    """A session's state by its events. Raises MatsideError where its plan can no longer be read."""
+    workout = as_it_was(info.plan_text, info.plan, info.session)
+    if workout is None:
+        workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
+    return replay(workout, memory_of(events), events)

@@ -12,7 +12,7 @@ from runner.law.workout import Rung, setup_text
 from runner.progress.adjust import Adjustment
 from runner.progress.answers import Answer
 from runner.record import errors
-from runner.record.past import HeldRow
+from runner.record.past import HeldRow, held_changes
 from runner.record.rows import utc_text
 from runner.record.schema import decision_id
 from runner.session.events import Event, Opened
@@ -69,11 +69,7 @@ def insert_held(
     """Add decisions; runs inside a transaction."""
     for one in held:
         key = (trainee, one.exercise, one.group)
-        before = connection.execute(
-            """SELECT decision_id FROM held WHERE (trainee, exercise, "group") = (?, ?, ?)
-            ORDER BY key DESC LIMIT 1""",
-            key,
-        ).fetchone()
+        before = _replaced(connection, key)
         name = decision_id(connection, trainee, at.utc, one.exercise, one.group)
         connection.execute(
             """INSERT INTO held
@@ -90,9 +86,49 @@ def insert_held(
                 at.session,
                 at.on.isoformat(),
                 name,
-                "" if before is None else before[0],
+                before,
             ),
         )
+
+
+def _replaced(connection: sqlite3.Connection, key: tuple[str, str, str]) -> str:
+    """The decision that a new one replaces; both, with `;` between, where two sides made one."""
+    found = [one for one in heads(connection, key[0], key[1]) if one[1] == key[2]]
+    if found and found[0][2]:
+        return ";".join(sorted(one.decision_id for one in found[0][2]))
+    newest = connection.execute(
+        """SELECT decision_id FROM held WHERE (trainee, exercise, "group") = (?, ?, ?)
+        ORDER BY since DESC, key DESC LIMIT 1""",
+        key,
+    ).fetchone()
+    return "" if newest is None else str(newest[0])
+
+
+def heads(
+    connection: sqlite3.Connection, trainee: str, exercise: str | None = None
+) -> list[tuple[str, str, list[HeldRow]]]:
+    """By exercise and group: the decisions that no other replaces, the one in force first.
+
+    More than one: two sides decided without knowing of each other. An older file of decisions
+    does not say what replaces what, so its rows are passed over.
+    """
+    unsaid = {
+        name
+        for (name,) in connection.execute(
+            "SELECT decision_id FROM held WHERE trainee = ? AND imported = 1 AND replaces = ''",
+            (trainee,),
+        )
+    }
+    groups: dict[tuple[str, str], list[HeldRow]] = {}
+    for one in held_changes(connection, trainee, exercise):
+        groups.setdefault((one.exercise, one.group), []).append(one)
+    found = []
+    for (name, group), all_ in groups.items():
+        gone = {old for one in all_ for old in one.replaces.split(";")} | unsaid
+        open_ = [one for one in all_ if one.decision_id not in gone]
+        open_.sort(key=lambda one: (one.local_date, one.since, one.decision_id), reverse=True)
+        found.append((name, group, open_))
+    return found
 
 
 def bring_in(connection: sqlite3.Connection, lines: Iterable[HeldRow]) -> None:
@@ -141,7 +177,7 @@ def answers(
     """A trainee's answers, the oldest first."""
     found = connection.execute(
         """SELECT exercise, "group", rule, reason, change, accepted, local_date FROM answer
-        WHERE trainee = ? AND utc <= ? ORDER BY key""",
+        WHERE trainee = ? AND utc <= ? ORDER BY utc, key""",
         (trainee, "9" if before is None else utc_text(before)),  # "9": after every year
     )
     with errors.as_written("an answer"):

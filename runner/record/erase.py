@@ -26,10 +26,11 @@ REST = {
         WHERE s.trainee = ? ORDER BY s.key, e.seq""",
     "answers": """SELECT utc, local_date, exercise, "group", rule, reason, change, accepted
         FROM answer WHERE trainee = ? ORDER BY key""",
+    "aside": "SELECT session, digest, content FROM aside WHERE trainee = ? ORDER BY 1, 2",
     "cautions": "SELECT utc, plan, caution FROM acknowledged WHERE trainee = ? ORDER BY utc",
 }
 
-_TABLES = ("set_row", "held", "answer", "acknowledged", "session")  # in this order
+_TABLES = ("aside", "set_row", "held", "answer", "acknowledged", "session")  # in this order
 
 
 def forget(path: Path, trainee: str) -> int:

@@ -119,7 +119,7 @@ def held_changes(
         h.reason, s.id, h.local_date, h.decision_id, h.replaces, h.known_from
         FROM held h LEFT JOIN session s ON s.key = h.session
         WHERE {" AND ".join(given) or "1"}
-        ORDER BY h.trainee, h.exercise, h."group", h.key""",  # noqa: S608 - constants
+        ORDER BY h.trainee, h.exercise, h."group", h.since, h.decision_id""",  # noqa: S608 - constants
         tuple(given.values()),
     )
     return [HeldRow._make((*row[:9], date.fromisoformat(row[9]), *row[10:])) for row in found]

@@ -303,7 +303,7 @@ def _decisions(
         """SELECT h."group", h.version, h.setup, h.load_kg, h.local_date, h.reason, h.decision_id,
         h.since, h.known_from, h.imported, s.session_start
         FROM held h LEFT JOIN session s ON s.id = h.known_from
-        WHERE h.trainee = ? AND h.exercise = ? ORDER BY h.local_date, h.since, h.key""",
+        WHERE h.trainee = ? AND h.exercise = ? ORDER BY h.local_date, h.since, h.decision_id""",
         (trainee, exercise),
     )
     said: dict[str, list[Decision]] = {}
@@ -342,7 +342,7 @@ def _news(connection: sqlite3.Connection, trainee: str, exercise: str) -> list[s
     """The decisions about an exercise that no session was opened with yet."""
     found = connection.execute(
         """SELECT decision_id FROM held
-        WHERE trainee = ? AND exercise = ? AND known_from = '' ORDER BY key""",
+        WHERE trainee = ? AND exercise = ? AND known_from = '' ORDER BY since, decision_id""",
         (trainee, exercise),
     )
     return [name for (name,) in found]

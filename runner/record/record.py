@@ -6,13 +6,15 @@ A `Reader` is a record as an export sees it: it reads, and has nothing of the se
 
 from __future__ import annotations
 
+import importlib
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
-from typing import Self
+from types import ModuleType
+from typing import IO, TYPE_CHECKING, Self
 
 from runner.errors import MatsideError
 from runner.law.course import HeldKey, LengthKey
@@ -47,6 +49,9 @@ from runner.record.rows import (
 from runner.session.events import Event, Held
 from runner.session.state import State
 from runner.text import trainee_name
+
+if TYPE_CHECKING:
+    from runner.record.handover import News, Parcel, Replay
 
 _IN_MEMORY = "(memory)"
 
@@ -234,6 +239,8 @@ class Record(Reader):
             key = write.insert_session(self._connection, info)
             write.append_events(self._connection, key, info, numbered_events)
             write.write_state(self._connection, key, info, state, None)
+            schema.settle_order(self._connection, info.trainee)
+            key = query.session_key(self._connection, info.id) or key
         self._sessions[info.id] = (key, info)
 
     def correct(
@@ -299,6 +306,45 @@ class Record(Reader):
                 "INSERT OR IGNORE INTO acknowledged VALUES (?, ?, ?, ?)",
                 [(name, plan_title, text, utc_text(utc)) for text in texts],
             )
+
+    # One person, out and in
+
+    def hand_over(
+        self,
+        trainee: str,
+        out: IO[bytes],
+        plans: Mapping[str, tuple[bytes, int]],
+        *,
+        whole: bool = True,
+    ) -> None:
+        """Write all of one person to a zip: with plan files, and without `whole` those alone."""
+        with self._reading():
+            handover().pack(self._connection, trainee, out, plans, record=whole)
+
+    def receive(self, parcel: Parcel, replay: Replay, data: Path, *, keep: bool) -> News:
+        """Merge what was handed over, plan files in `data` too; all of it, or nothing.
+
+        Without `keep` it says what would be new and changes nothing.
+        """
+        with files.speaking(self._shown_path, writing=True):
+            self._connection.execute("PRAGMA query_only = OFF")  # it is rolled back
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                news = handover().take(self._connection, parcel, replay)
+                with handover().placing(data, parcel, news, dry=not keep):
+                    self._connection.execute("COMMIT" if keep else "ROLLBACK")
+            except BaseException:
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+                raise
+        found: News = news
+        return found
+
+    def conflicts(self, trainee: str) -> list[str]:
+        """What two sides decided or logged differently, a line each."""
+        with self._reading():
+            found: list[str] = handover().conflicts(self._connection, trainee_name(trainee))
+            return found
 
     # The past of a trainee
 
@@ -494,6 +540,11 @@ class Record(Reader):
                 if self._connection.in_transaction:  # SQLite may have ended it itself
                     self._connection.execute("ROLLBACK")
                 raise
+
+
+def handover() -> ModuleType:
+    """The module, loaded where somebody hands over or receives."""
+    return importlib.import_module("runner.record.handover")
 
 
 def _copy_of_form(path: Path, form: int) -> None:

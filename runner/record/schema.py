@@ -338,7 +338,62 @@ _LEVELS: Migration = (
         WHERE kind = 'work' AND status = 'done'""",
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST, _BY_DATE, _AGREED, _ROWS_SAY_MORE, _LEVELS)
+
+def settle_order(connection: sqlite3.Connection, trainee: str | None = None) -> None:
+    """Let sessions of one person and one instant (written up from paper) stand by their ids.
+
+    Their keys break the tie wherever sessions are read in order, and keys go by arrival: so two
+    records with the same sessions would say them in another order.
+    """
+    found = connection.execute(
+        """SELECT trainee, started_utc FROM session WHERE ? IS NULL OR trainee = ?
+        GROUP BY trainee, started_utc HAVING count(*) > 1""",
+        (trainee, trainee),
+    )
+    for tied in found.fetchall():
+        keys = dict(
+            connection.execute(
+                "SELECT id, key FROM session WHERE (trainee, started_utc) = (?, ?) ORDER BY key",
+                tied,
+            ).fetchall()
+        )
+        if list(keys) == sorted(keys):
+            continue
+        connection.execute("PRAGMA defer_foreign_keys = ON")
+        for id_, key in zip(sorted(keys), keys.values(), strict=True):
+            _move_session(connection, keys[id_], -key)
+        for key in keys.values():
+            _move_session(connection, -key, key)
+
+
+def _move_session(connection: sqlite3.Connection, old: int, new: int) -> None:
+    connection.execute("UPDATE session SET key = ? WHERE key = ?", (new, old))
+    for table in ("event", "set_row", "held", "answer"):
+        connection.execute(f"UPDATE {table} SET session = ? WHERE session = ?", (new, old))  # noqa: S608 - names above
+
+
+_HANDED_OVER: Migration = (
+    # A correction has an id of its own; one made before there were any is SESSION/NUMBER.
+    "ALTER TABLE event ADD COLUMN id TEXT NOT NULL DEFAULT ''",
+    # Logs of a session that differ from the one in force, whole, as they were handed over.
+    """CREATE TABLE aside (
+        trainee TEXT NOT NULL REFERENCES trainee (name),
+        session TEXT NOT NULL, -- its id
+        digest TEXT NOT NULL,
+        content TEXT NOT NULL, -- JSON
+        PRIMARY KEY (session, digest)
+    ) WITHOUT ROWID""",
+    settle_order,
+)
+
+MIGRATIONS: tuple[Migration, ...] = (
+    _FIRST,
+    _BY_DATE,
+    _AGREED,
+    _ROWS_SAY_MORE,
+    _LEVELS,
+    _HANDED_OVER,
+)
 VERSION = len(MIGRATIONS)
 
 

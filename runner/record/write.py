@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import secrets
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -119,9 +120,13 @@ def append_events(
             raise Conflict
         if seq != have + 1:
             raise ValueError(f"event {seq} follows event {have}: one is left out")
+        utc = info.utc_text(event.at)
+        # A correction is known by an id in every copy of the record; its number may change there.
+        own = f"{utc}-{secrets.token_hex(4)}" if status == "closed" else ""
         connection.execute(
-            "INSERT INTO event (session, seq, name, at, act, data, utc) VALUES (?,?,?,?,?,?,?)",
-            (key, seq, *new, info.utc_text(event.at)),
+            """INSERT INTO event (session, seq, name, at, act, data, utc, id)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?)""",
+            (key, seq, *new, utc, own),
         )
         have, added = seq, True
     return added
@@ -156,7 +161,7 @@ def write_state(
     if before is None or before.values != written.values:
         _write_values(connection, key, written.values)
         if state.mass is not None or before is None or before.values[0] is not None:
-            _write_mass(connection, info.trainee)
+            write_mass(connection, info.trainee)
     if state.phase == "closed":
         _close(connection, key, info, state)
     return written
@@ -214,12 +219,13 @@ def _write_values(connection: sqlite3.Connection, key: int, values: SessionValue
     )
 
 
-def _write_mass(connection: sqlite3.Connection, trainee: str) -> None:
+def write_mass(connection: sqlite3.Connection, trainee: str) -> None:
     """The trainee's body mass is that of their newest session that has one."""
     connection.execute(
         """UPDATE trainee SET (mass_kg, mass_date) = (
                SELECT mass_kg, local_date FROM session
-               WHERE trainee = :name AND mass_kg IS NOT NULL ORDER BY started_utc DESC LIMIT 1)
+               WHERE trainee = :name AND mass_kg IS NOT NULL
+               ORDER BY started_utc DESC, key DESC LIMIT 1)
            WHERE name = :name""",
         {"name": trainee},
     )

@@ -89,6 +89,8 @@ class Scene:
         self.do("export", "-o", str(folder / "sets.csv"))
         self.do("import", str(folder / "sets.csv"), "--yes", "--trial")
         self.do("cues", "--say", f"{ALL}", "--volume", "0")
+        self.do("handover", plan, *who, "-o", str(folder / "one.zip"))
+        self.do("receive", str(folder / "one.zip"), "--yes", "--data", str(folder / "coach"))
         self.do("backup", str(folder / "copy.db"))
         self.do("restore", str(folder / "copy.db"), "--yes")
         for place in (ALL, "\x1b[2J", "../../pwned\u202e"):

@@ -1,0 +1,66 @@
+"""`matside handover`: all of one person in one file."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from runner.cli.common import data_dir, data_option, examples, for_option, trainee_name
+from runner.cli.export import must_be_known
+from runner.errors import Exit, MatsideError
+from runner.output import new_file, record_path
+from runner.plan.file import read_plan
+from runner.plan.library import find_plan
+from runner.record.handover import HOLDS, plan_files
+from runner.record.record import Record
+from runner.text import how_many, shown
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside handover --for Ada -o ada.zip",
+        "matside handover plans/mine.toml --for Ada --plan-only -o ada.zip",
+    )
+    parser.add_argument(
+        "plans",
+        metavar="PLAN",
+        nargs="*",
+        help="plans to put in, beside your own ones that the trainee ran",
+    )
+    for_option(parser, "trainee; default the login name")
+    parser.add_argument(
+        "-o", dest="output", metavar="FILE", type=Path, required=True, help="the file to write"
+    )
+    parser.add_argument("--plan-only", action="store_true", help="plans without the record")
+    parser.add_argument("--force", action="store_true", help="write over an existing FILE")
+    data_option(parser)
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    data, trainee = data_dir(args.data), trainee_name(args.trainee)
+    named = [find_plan(name, data) for name in args.plans]
+    for path in named:
+        read_plan(path)
+    with Record.open_readonly(record_path(data, trial=False)) as record:
+        if not args.plan_only:
+            must_be_known(record, trainee)
+        known = trainee in record.trainees()
+        titles = {one.plan for one in record.sessions(trainee=trainee)} if known else set()
+        plans = plan_files(data, titles, named)
+        if args.plan_only and not plans:
+            raise MatsideError(
+                f"there is no plan of your own that {trainee} ran; name one: "
+                "matside handover PLAN --plan-only",
+                code=Exit.NO_INPUT,
+            )
+        with new_file(args.output, force=args.force) as file:
+            record.hand_over(trainee, file.buffer, plans, whole=not args.plan_only)
+    holds = how_many(len(plans), "plan")
+    if not args.plan_only:
+        holds += f" and {HOLDS}"
+    print(f"written: {shown(args.output)}: {trainee}, {holds}", file=sys.stderr)
+    return Exit.OK
