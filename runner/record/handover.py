@@ -729,16 +729,30 @@ def conflicts(connection: sqlite3.Connection, trainee: str) -> list[str]:
 def plan_files(
     data: Path, titles: Iterable[str], named: Sequence[Path] = ()
 ) -> dict[str, tuple[bytes, int]]:
-    """The plan files of the data directory with these titles, and those named, by file name."""
-    wanted = set(titles)
+    """The plan files of the data directory with these titles, those named, and their shelves."""
+    wanted, own = set(titles), data / "plans"
     found: dict[str, tuple[bytes, int]] = {}
-    for path in (*sorted((data / "plans").glob("*.toml")), *named):
+    waiting = [*sorted(own.glob("*.toml")), *named]
+    needed = set(named)
+    while waiting:
+        path = waiting.pop()
+        if path.name in found:
+            continue
         with suppress(OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
             content = path.read_bytes()
             if len(content) > _MOST_PLAN or not _PLAN_FILE.fullmatch(f"plans/{path.name}"):
                 continue
-            if path in named or tomllib.loads(content.decode()).get("title") in wanted:
-                found[path.name] = (content, int(path.stat().st_mtime))
+            table = tomllib.loads(content.decode())
+            if path not in needed and table.get("title") not in wanted:
+                continue
+            found[path.name] = (content, int(path.stat().st_mtime))
+            names = table.get("include")
+            for name in names if isinstance(names, list) else ():
+                beside = (folder / str(name) for folder in (path.parent, own))
+                shelf = next((one for one in beside if one.is_file()), None)
+                if shelf is not None:  # a shipped one is on the other side too
+                    needed.add(shelf)
+                    waiting.append(shelf)
     return found
 
 

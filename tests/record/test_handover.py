@@ -291,6 +291,28 @@ def test_a_plan_goes_out_and_the_one_changed_last_is_in_force(
     assert PLAN + "# mine\n" in kept
 
 
+def test_a_plan_brings_the_shelves_that_it_takes_from(tmp_path: Path) -> None:
+    coach, ada = Side(tmp_path / "coach"), Side(tmp_path / "ada")
+    folder = coach.data / "plans"
+    folder.mkdir()
+    head, _, rest = PLAN.partition("[exercise.calf]")
+    (folder / "hut.toml").write_text(
+        "[exercise.calf]" + rest.partition("[[session]]")[0], encoding="utf-8"
+    )
+    plan = 'include = ["hut.toml"]' + head + "[[session]]" + rest.partition("[[session]]")[2]
+    (folder / "dark.toml").write_text(plan, encoding="utf-8")
+    (folder / "other.toml").write_text('title = "Another"', encoding="utf-8")
+    file = tmp_path / "p.zip"
+    words = ["handover", "dark", "--for", "Ada", "--plan-only", "-o", str(file)]
+    assert main([*words, *coach.where]) == 0
+    assert ada.receive(file) == 0
+    assert sorted(path.name for path in (ada.data / "plans").iterdir()) == [
+        "dark.toml",
+        "hut.toml",
+    ]
+    assert main(["check", "dark", *ada.where]) == 0
+
+
 # The laws, over drawn acts of three laptops.
 
 ACTS = st.lists(
