@@ -263,9 +263,9 @@ def test_a_refusal_keeps_and_shows_nothing() -> None:
 
 def test_an_hour_in_under_a_second_and_its_replay() -> None:
     live = rig("plans/kestrel-hut.toml", "A")
-    began = time.perf_counter()
+    began = time.process_time()
     whole(live, 40.0)
-    took = time.perf_counter() - began
+    took = time.process_time() - began
     assert live.clock.seconds > 2900
     assert took < 1.0
     state = live.driver.state
