@@ -52,7 +52,7 @@ def new_file(path: Path, *, force: bool | None, data: Path | None = None) -> Ite
         part = part_beside(path)
     except OSError as error:
         raise MatsideError(
-            f"{name} cannot be made: {error.strerror}", code=Exit.CANT_CREATE
+            f"{name} cannot be created: {error.strerror}", code=Exit.CANT_CREATE
         ) from None
     try:
         with part.open("w", encoding="utf-8", newline="") as file:
@@ -86,15 +86,17 @@ def refuse_to_replace(
             return
         if not backups and is_record(path):
             raise MatsideError(
-                f"{name} is a record of matside, and is not written over; name another file",
+                f"{name} is a record of matside, which stays untouched; name another file",
                 code=Exit.CANT_CREATE,
             )
         if not force:
-            way = "name another file" + ("" if force is None else ", or --force to write over it")
+            way = "name another file" + (
+                "" if force is None else ", or pass --force to overwrite it"
+            )
             raise MatsideError(f"{name} exists; {way}", code=Exit.CANT_CREATE)
     except OSError as error:
         raise MatsideError(
-            f"{name} cannot be made: {error.strerror}", code=Exit.CANT_CREATE
+            f"{name} cannot be created: {error.strerror}", code=Exit.CANT_CREATE
         ) from None
 
 

@@ -102,7 +102,7 @@ def read_volume(text: str) -> int:
     """A volume as written; ValueError, with what to write instead, for what is none."""
     text = text.strip()
     if not (text.isascii() and text.isdigit()) or int(text) > FULL:
-        raise ValueError(f"{text!r} is no volume; write 0 to {FULL}")
+        raise ValueError(f"{text!r} is not a volume; write 0 to {FULL}")
     return int(text)
 
 

@@ -6,12 +6,12 @@ from hypothesis import given, strategies as st
 
 from runner.text import hanging
 
-KEYS = f"{'p . b':<28}Let the rehearsal's time stand still; this key or the main key lets it go on."
+KEYS = f"{'p . b':<28}Pause the rehearsal; this key or the main key resumes it."
 
 
 def test_what_is_explained_has_a_column_of_its_own() -> None:
     assert hanging(KEYS, 66) == [
-        "p . b                       Let the rehearsal's time stand still;",
+        "p . b                       Pause the rehearsal; this key or",
         f"{' ' * 28}this key or the main key lets it go",
         f"{' ' * 28}on.",
     ]

@@ -20,9 +20,11 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside backup record-november.db",
         "matside backup --trial trial-november.db",
     )
-    parser.add_argument("file", metavar="FILE", type=Path, help="the backup; readable by you alone")
-    parser.add_argument("--force", action="store_true", help="write over an existing FILE")
-    parser.add_argument("--trial", action="store_true", help="the record of trial plans instead")
+    parser.add_argument(
+        "file", metavar="FILE", type=Path, help="file of the backup; only you can read it"
+    )
+    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
+    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
     data_option(parser)
 
 
@@ -32,12 +34,12 @@ def main(args: argparse.Namespace) -> int:
     data = data_dir(args.data)
     refuse_to_replace(target, force=args.force, data=data, backups=True)
     if not target.parent.is_dir():
-        line = f"{shown(target)} cannot be made: there is no such folder"
+        line = f"{shown(target)} cannot be written: its folder does not exist"
         raise MatsideError(line, code=Exit.CANT_CREATE)
     _refuse_what_is_in_use(target, data)
     source = record_path(data, trial=args.trial)
     made = backup.back_up(source, target)
-    tell(f"written: {shown(target)}: {told(made)}")
+    tell(f"wrote {shown(target)}: {told(made)}")
     return Exit.OK
 
 

@@ -50,25 +50,25 @@ def options(parser: argparse.ArgumentParser) -> None:
         "file",
         metavar="FILE",
         type=Path,
-        help="an export of sets or of held, or a sheet: date,exercise,set,reps",
+        help="an exported table of sets or decisions, or a sheet with date, exercise, set, reps",
     )
-    parser.add_argument("--plan", metavar="PLAN", help="of a sheet: the plan with its exercises")
-    for_option(parser, "of a sheet: whose it is; default the login name")
+    parser.add_argument("--plan", metavar="PLAN", help="for a sheet: plan with its exercises")
+    for_option(parser, "for a sheet: the trainee (default: login name)")
     parser.add_argument(
         "--columns",
         metavar="OURS=THEIRS,...",
-        help="of a sheet: its names for date, exercise, set, reps, version, load_kg, reserve, "
-        "note, trainee",
+        help="for a sheet: its names of the columns date, exercise, set, reps, version, load_kg, "
+        "reserve, note, trainee",
     )
     parser.add_argument(
         "--exercise",
         metavar="THEIRS=ID",
         action="append",
         default=[],
-        help="of a sheet: its name of an exercise; may be given again",
+        help="for a sheet: its name of an exercise; repeat for more",
     )
-    parser.add_argument("--yes", action="store_true", help="do it without asking")
-    parser.add_argument("--trial", action="store_true", help="the record of trial plans instead")
+    parser.add_argument("--yes", action="store_true", help="do not ask")
+    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
     data_option(parser)
 
 
@@ -87,8 +87,8 @@ def main(args: argparse.Namespace) -> int:
     look = replace(look, updates=tuple(_wanted(look.updates, yes=args.yes)))
     if not look.changes:
         return Exit.OK
-    if not confirmed("Bring them in?", yes=args.yes):
-        print("nothing was changed", file=sys.stderr)
+    if not confirmed("Import them?", yes=args.yes):
+        print("nothing changed", file=sys.stderr)
         return Exit.OK
     now = SystemClock().local()
     look = replace(look, updates=tuple(_dated(one, now) for one in look.updates))
@@ -97,7 +97,7 @@ def main(args: argparse.Namespace) -> int:
         with Record.open_readonly(path) as record:
             corrected = corrections(record, look.updates, now)
     importing.bring_in(path, look, corrected, trial=args.trial)
-    print(f"brought in: {_what(look)}", file=sys.stderr)
+    print(f"imported: {_what(look)}", file=sys.stderr)
     return Exit.OK
 
 
@@ -108,14 +108,14 @@ def _decisions(text: str, path: Path, *, yes: bool) -> int:
         found = importing.look_at_decisions(record, lines)
     print(f"new: {how_many(len(found.new), 'decision')}", file=sys.stderr)
     if found.there:
-        print(f"there already: {how_many(len(found.there), 'decision')}", file=sys.stderr)
+        print(f"already in the record: {how_many(len(found.there), 'decision')}", file=sys.stderr)
     if not found.new:
         return Exit.OK
-    if not confirmed("Bring them in?", yes=yes):
-        print("nothing was changed", file=sys.stderr)
+    if not confirmed("Import them?", yes=yes):
+        print("nothing changed", file=sys.stderr)
         return Exit.OK
     importing.bring_in_decisions(path, found)
-    print(f"brought in: {how_many(len(found.new), 'decision')}", file=sys.stderr)
+    print(f"imported: {how_many(len(found.new), 'decision')}", file=sys.stderr)
     return Exit.OK
 
 
@@ -123,13 +123,13 @@ def _wanted(updates: Sequence[Update], *, yes: bool) -> Iterator[Update]:
     """The counts that come in: each newer one, and of the others those that the person chooses."""
     for one in updates:
         if one.newer:
-            print(f"corrected in the file: {one.text}", file=sys.stderr)
+            print(f"the file has a later correction: {one.text}", file=sys.stderr)
             yield one
         elif yes:
-            tell(f"left as it is, for the file does not say when it was corrected: {one.text}")
+            tell(f"kept the record's count, because the file has no corrected_at: {one.text}")
         else:
-            tell(f"another count, and the file does not say when it was corrected: {one.text}")
-            if confirmed("Take the file's?", yes=False):
+            tell(f"counts differ, and the file has no corrected_at: {one.text}")
+            if confirmed("Use the file's count?", yes=False):
                 yield one
 
 
@@ -148,11 +148,11 @@ def _text(path: Path) -> str:
     except OSError as error:
         code = Exit.NO_PERMISSION if isinstance(error, PermissionError) else Exit.NO_INPUT
         raise MatsideError(
-            f"{shown(path)} cannot be read: {(error.strerror or 'it is no file').lower()}",
+            f"{shown(path)} cannot be read: {(error.strerror or 'it is not a file').lower()}",
             code=code,
         ) from None
     if len(content) > LARGEST:
-        raise MatsideError(f"{shown(path)} is larger than 64 MiB; cut it in parts", code=Exit.DATA)
+        raise MatsideError(f"{shown(path)} is larger than 64 MiB; split it", code=Exit.DATA)
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -175,8 +175,8 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
         return list(read_csv(io.StringIO(text, newline=""), _name_strange))
     if args.plan is None:
         raise MatsideError(
-            "this is no export of ours; of a sheet with date, exercise, set and reps, --plan says "
-            "which plan has its exercises",
+            "this is not a matside export; for a sheet with date, exercise, set and reps, name "
+            "the plan that has its exercises: --plan PLAN",
             code=Exit.DATA,
         )
     from runner.plan.compile import compile_session
@@ -197,7 +197,7 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
 
 
 def _name_strange(columns: list[str]) -> None:
-    print(f"columns left alone: {', '.join(columns)}", file=sys.stderr)
+    print(f"ignored columns: {', '.join(columns)}", file=sys.stderr)
 
 
 def _columns(text: str) -> dict[str, str]:
@@ -227,18 +227,18 @@ def _names(given: Sequence[str], exercises: object) -> dict[str, str]:
 def _say(look: importing.Look, known: set[str]) -> None:
     print(f"new: {_number(look.new)}", file=sys.stderr)
     if look.there:
-        print(f"there already, left as it is: {_number(look.there)}", file=sys.stderr)
+        print(f"already in the record, unchanged: {_number(look.there)}", file=sys.stderr)
     for arrival in look.more:
         first = arrival.rows[0]
-        was = "was cut off in the record, and is closed by this" if arrival.cut_off else "grows"
+        was = "was cut off in the record; this import closes it" if arrival.cut_off else "grows"
         who = f"{shown(first.trainee)}, {first.session_start[:10]}"
         tell(f"{who}: the session {was}: {how_many(len(arrival.rows), 'row')}")
     for update in look.older:
-        tell(f"older in the file, left as it is: {update.text}")
+        tell(f"the file is older, so the record's count stays: {update.text}")
     people = dict.fromkeys(arrival.rows[0].trainee for arrival in look.new)
     for name in people:
         dates = [a.rows[0].session_start[:10] for a in look.new if a.rows[0].trainee == name]
-        new = "" if name in known else ", new to the record"
+        new = "" if name in known else ", a new trainee"
         print(f"  {shown(name)}{new}: {min(dates)} to {max(dates)}", file=sys.stderr)
 
 

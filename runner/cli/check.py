@@ -28,7 +28,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside check plans/mine.toml",
         "matside check --schema > plan.schema.json",
     )
-    parser.add_argument("plans", metavar="PLAN", nargs="*", help="a path, or the name of a plan")
+    parser.add_argument("plans", metavar="PLAN", nargs="*", help="path or name of a plan")
     parser.add_argument("--schema", action="store_true", help="print the JSON Schema of plans")
     data_option(parser)
 
@@ -39,7 +39,7 @@ def main(args: argparse.Namespace) -> int:
         print(json.dumps(json_schema(), indent=2, ensure_ascii=False))
         return Exit.OK
     if not args.plans:
-        raise MatsideError("name a plan to check: matside check demo", code=Exit.USAGE)
+        raise MatsideError("name a plan: matside check demo", code=Exit.USAGE)
     return max(_check(name, data_dir(args.data)) for name in args.plans)
 
 

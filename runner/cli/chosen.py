@@ -56,7 +56,7 @@ def chosen(args: argparse.Namespace) -> Iterator[Chosen]:
     with Record.open_readonly(record_path(data, trial=plan.trial)) as record:
         trainee = trainee_name(args.trainee or default_trainee())
         if args.trainee and trainee not in record.trainees():
-            print(f"{trainee} is not in the record yet: as for somebody new", file=sys.stderr)
+            print(f"{trainee} is not in the record yet; this is for a new trainee", file=sys.stderr)
         workout = compile_session(plan, args.session or due_session(plan, record, trainee))
         memory = known_for(record, trainee, workout)
         yield Chosen(data, path, text, plan, workout, memory, record, trainee)
@@ -150,5 +150,5 @@ def agreed_lines(
     changes += [one.text for one in levels]
     if not changes:
         return []
-    text = f"As agreed or last trained, and not as the plan begins: {shown('; '.join(changes))}."
+    text = f"Different from the plan, as accepted or last trained: {shown('; '.join(changes))}."
     return [*wrapped(text, width), ""]

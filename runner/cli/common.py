@@ -57,7 +57,8 @@ def data_option(parser: argparse.ArgumentParser) -> None:
         "--data",
         metavar="DIR",
         type=Path,
-        help="where record and own plans lie (else MATSIDE_DATA, else the platform's place)",
+        help="folder of the record and your own plans (default: MATSIDE_DATA, else the platform's "
+        "data folder)",
     )
 
 
@@ -68,20 +69,20 @@ def for_option(parser: argparse.ArgumentParser, text: str) -> None:
 
 def session_option(parser: argparse.ArgumentParser) -> None:
     """--session ID."""
-    parser.add_argument("--session", metavar="ID", help="which session of the plan; else the due")
+    parser.add_argument(
+        "--session", metavar="ID", help="session of the plan (default: the one due)"
+    )
 
 
 def plan_argument(parser: argparse.ArgumentParser) -> None:
     """PLAN."""
-    parser.add_argument("plan", metavar="PLAN", help="a path, or the name of a plan: demo")
+    parser.add_argument("plan", metavar="PLAN", help="path or name of a plan: demo")
 
 
 def heard_options(parser: argparse.ArgumentParser) -> None:
     """--volume and --voice-volume."""
     for name, what in (("--volume", "cues"), ("--voice-volume", "the voice")):
-        parser.add_argument(
-            name, metavar="N", type=_volume, help=f"how loud {what} shall be, 0 to 100"
-        )
+        parser.add_argument(name, metavar="N", type=_volume, help=f"volume of {what}, 0 to 100")
 
 
 def _volume(text: str) -> int:
@@ -120,7 +121,7 @@ def trainee_name(given: str | None) -> str:
     name = as_recorded(default_trainee() if given is None else given)
     if not name or len(name) > 60 or not name.isprintable():
         raise MatsideError(
-            "--for wants a name of 1 to 60 letters without control characters", code=Exit.USAGE
+            "--for: write a name of 1 to 60 letters, without control characters", code=Exit.USAGE
         )
     return name
 
@@ -134,7 +135,9 @@ def day(text: str | None, option: str) -> date | None:
     except ValueError:
         found = None
     if found is None or found.year not in YEARS:
-        raise MatsideError(f"{option} {text!r} is no date; write it as 2026-11-25", code=Exit.USAGE)
+        raise MatsideError(
+            f"{option} {text!r} is not a date; write it as 2026-11-25", code=Exit.USAGE
+        )
     return found
 
 
@@ -162,9 +165,7 @@ def confirmed(question: str, *, yes: bool, option: str = "--yes") -> bool:
 def typed(question: str, option: str) -> str:
     """What the person types. Raises MatsideError (2) where nobody can be asked."""
     if not sys.stdin.isatty():
-        raise MatsideError(
-            f"nobody can be asked here; say it beforehand: {option}", code=Exit.USAGE
-        )
+        raise MatsideError(f"nobody can answer here; pass {option}", code=Exit.USAGE)
     print(question, end="", file=sys.stderr, flush=True)
     return sys.stdin.readline().strip()
 
@@ -181,7 +182,7 @@ def time_of_day(text: str, option: str = "--at") -> int:
     found = _TIME.fullmatch(text)
     if found is None:
         raise MatsideError(
-            f"{option} {text!r} is no time of day; write it as 18:30", code=Exit.USAGE
+            f"{option} {text!r} is not a time of day; write it as 18:30", code=Exit.USAGE
         )
     hours, minutes, seconds = (int(part or 0) for part in found.groups())
     return hours * 3600 + minutes * 60 + seconds
@@ -193,7 +194,9 @@ def time_there_is(within: str | None, until: str | None, start: int | None) -> f
     `start` is the second of the day at which it begins, None for now.
     """
     if within is not None and until is not None:
-        raise MatsideError("--within or --until, not both; leave one out", code=Exit.USAGE)
+        raise MatsideError(
+            "--within and --until exclude each other; leave one out", code=Exit.USAGE
+        )
     if within is not None:
         return _within(within)
     if until is None:
@@ -206,7 +209,7 @@ def time_there_is(within: str | None, until: str | None, start: int | None) -> f
     if not 0 < seconds <= LONGEST:
         begin = f"{start // 3600:02}:{start % 3600 // 60:02}"
         raise MatsideError(
-            f"--until {until}: that is not after {begin}, when the session begins", code=Exit.USAGE
+            f"--until {until}: the session starts at {begin}; write a later time", code=Exit.USAGE
         )
     return float(seconds)
 
@@ -232,5 +235,7 @@ def _within(text: str) -> float:
             f'--within {text!r}: write it like "35m" or 35:00', code=Exit.USAGE
         ) from bad
     if seconds <= 0:
-        raise MatsideError(f'--within {text!r} is no time; write it like "35m"', code=Exit.USAGE)
+        raise MatsideError(
+            f'--within {text!r} is not a length of time; write it like "35m"', code=Exit.USAGE
+        )
     return seconds

@@ -34,8 +34,10 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside cues start switch --volume 40",
         "matside cues --say 'hollow hold, thirty seconds'",
     )
-    parser.add_argument("cues", metavar="CUE", nargs="*", help="only these")
-    parser.add_argument("--say", metavar="TEXT", help="let the voice say this")
+    parser.add_argument(
+        "cues", metavar="CUE", nargs="*", help="names of the cues to play (default: all)"
+    )
+    parser.add_argument("--say", metavar="TEXT", help="text for the voice to speak")
     heard_options(parser)
 
 
@@ -69,8 +71,8 @@ def _named(names: Sequence[str]) -> list[str]:
     for name in names:
         if name not in CUES:
             near = difflib.get_close_matches(name, CUES, 1)
-            hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(CUES)}"
-            raise MatsideError(f"there is no cue {name!r}; {hint}", code=Exit.USAGE)
+            hint = f"did you mean {near[0]}?" if near else f"the cues are {', '.join(CUES)}"
+            raise MatsideError(f"unknown cue {name!r}; {hint}", code=Exit.USAGE)
     return list(names)
 
 
@@ -80,7 +82,7 @@ def _sentence(asked: str | None, *, named: bool) -> str:
         return "" if named else SENTENCE
     text = spoken(asked)
     if not text:
-        raise MatsideError("--say wants a text with something to say in it", code=Exit.USAGE)
+        raise MatsideError("--say: write words to speak", code=Exit.USAGE)
     return text
 
 
@@ -99,26 +101,26 @@ def _play(player: Player, names: Sequence[str]) -> None:
             player.play(name)
             time.sleep(cue.length_s + GAP_S + player.lead_s)
     if names and not plays:
-        print("         (nothing to play it with)")
+        print("         (no player)")
 
 
 def _say(hearing: Hearing, sentence: str) -> None:
     print(f"{'voice':<8} {sentence}", flush=True)
     voice, player = hearing.voice, hearing.player
     if not voice.ready(sentence, VOICE_S):
-        print(f"         ({voice.why(sentence) or 'nothing to say it with'})")
+        print(f"         ({voice.why(sentence) or 'no voice'})")
         return
     said = player.counts.said
     voice.say(sentence)
     if player.wait_for(lambda: player.counts.said > said, 1.0):
         time.sleep((voice.length(sentence) or 0.0) + GAP_S + player.lead_s)
     else:
-        print("         (nothing to play it with)")
+        print("         (no player)")
 
 
 def _report(rows: Sequence[Report]) -> None:
     for row in rows:
-        what = {True: "works", False: f"does not work: {row.why_not}", None: row.why_not}[row.works]
+        what = {True: "works", False: f"unavailable: {row.why_not}", None: row.why_not}[row.works]
         print(f"  {row.way:<16} {what}")
         if row.how and not row.works:
-            print(f"{'':19}to get it: {row.how}")
+            print(f"{'':19}to install: {row.how}")

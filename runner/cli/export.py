@@ -31,15 +31,22 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--what",
         choices=WHAT,
         default=WHAT[0],
-        help="a row for each set (default), each session, each week and muscle, each version held",
+        help="sets (default): a row a set; sessions; weeks: a row a week and muscle; held: a row "
+        "a decision on a level",
     )
-    parser.add_argument("-o", dest="output", metavar="FILE", type=Path, help="else standard output")
-    parser.add_argument("--force", action="store_true", help="write over an existing FILE")
-    for_option(parser, "one trainee only; else everybody")
-    parser.add_argument("--plan", metavar="PLAN", help="one plan only: its title, name or path")
-    parser.add_argument("--since", metavar="DATE", help="first local date: 2026-11-25")
+    parser.add_argument(
+        "-o",
+        dest="output",
+        metavar="FILE",
+        type=Path,
+        help="file to write (default: standard output)",
+    )
+    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
+    for_option(parser, "one trainee (default: everybody)")
+    parser.add_argument("--plan", metavar="PLAN", help="one plan: title, name or path")
+    parser.add_argument("--since", metavar="DATE", help="first local date, such as 2026-11-25")
     parser.add_argument("--until", metavar="DATE", help="last local date, included")
-    parser.add_argument("--trial", action="store_true", help="the record of trial plans instead")
+    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
     data_option(parser)
 
 
@@ -67,7 +74,7 @@ def _export(args: argparse.Namespace, record: Reader, period: Period, data: Path
     else:
         with new_file(args.output, force=args.force, data=data) as file:
             write_what(args.what, record, args.trainee, period, file)
-        print(f"written: {shown(args.output)}", file=sys.stderr)
+        print(f"wrote {shown(args.output)}", file=sys.stderr)
     return Exit.OK
 
 
@@ -85,7 +92,9 @@ def must_be_known(record: Reader, trainee: str) -> None:
     if trainee in names:
         return
     near = record.similar(trainee)
-    hint = f"did you mean {', '.join(near)}?" if near else f"it has {', '.join(names) or 'nobody'}"
+    hint = (
+        f"did you mean {', '.join(near)}?" if near else f"it has {', '.join(names) or 'no trainee'}"
+    )
     raise MatsideError(f"the record has no trainee {trainee!r}; {hint}", code=Exit.NO_INPUT)
 
 

@@ -19,14 +19,14 @@ from runner.record.tables import TABLES, write_what
 from runner.text import how_many, shown, trainee_name
 
 OUT_OF_REACH = """\
-What cannot be reached from here, and is for you to erase:
+matside cannot reach these copies; erase them yourself:
   the files just exported
-  backups and exports made elsewhere, and records that another --data names
-  CSV files of sessions that could not be kept (matside-*.csv), in the folders you began them in
-  what others wrote in their own notes
-  phrases made ready for the voice, in the cache directory; they may be deleted at any time
-  copies of a synchronising service, of the system's own backups, of snapshots of the disk
-  what a flash disk keeps of overwritten blocks (an encrypted disk keeps it closed)
+  backups and exports in other places, and records in other --data folders
+  matside-*.csv files of sessions that the record did not take, in the folders you started them in
+  notes that other trainees wrote
+  the voice's phrases in the cache folder; you may delete them at any time
+  copies in a synchronising service, the system's backups and disk snapshots
+  overwritten blocks that a flash disk still holds (disk encryption protects them)
 """
 _ALWAYS = Period(plan=None, since=None, until=None)
 
@@ -40,10 +40,17 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("name", metavar="NAME", help="the trainee")
     parser.add_argument(
-        "-o", dest="output", metavar="DIR", type=Path, required=True, help="where the CSV files go"
+        "-o",
+        dest="output",
+        metavar="DIR",
+        type=Path,
+        required=True,
+        help="folder for the CSV files",
     )
-    parser.add_argument("--yes", action="store_true", help="the first question is answered")
-    parser.add_argument("--again", metavar="NAME", help="the second one: the name again")
+    parser.add_argument("--yes", action="store_true", help="answer yes to the first question")
+    parser.add_argument(
+        "--again", metavar="NAME", help="answer the second question: the name again"
+    )
     data_option(parser)
 
 
@@ -58,7 +65,7 @@ def main(args: argparse.Namespace) -> int:
     if not known and not in_copies and not beside:
         raise MatsideError(_unknown(name, records), code=Exit.NO_INPUT)
     if not _asked_twice(args, name):
-        print("nothing was changed", file=sys.stderr)
+        print("nothing changed", file=sys.stderr)
         return Exit.OK
     _export(args.output, name, known + in_copies, beside, data)
     for path in records:
@@ -79,13 +86,13 @@ def _unknown(name: str, records: list[Path]) -> str:
         with Record.open_readonly(path) as record:
             near += record.similar(name)
     hint = f"; did you mean {', '.join(dict.fromkeys(map(shown, near)))}?" if near else ""
-    return f"nobody of the name {shown(name)!r} is in the record{hint}"
+    return f"the record has no trainee {shown(name)!r}{hint}"
 
 
 def _asked_twice(args: argparse.Namespace, name: str) -> bool:
     tell(
-        f"Everything of {shown(name)} is exported to {shown(args.output)}, then erased from the "
-        "record and its copies for good. No session must be running."
+        f"This exports everything about {shown(name)} to {shown(args.output)}, then erases it for "
+        "good from the record and its copies. Close every running session first."
     )
     if not confirmed(f"Erase {shown(name)}?", yes=args.yes, option="--yes --again NAME"):
         return False
@@ -101,7 +108,7 @@ def _export(folder: Path, name: str, known: list[Path], beside: list[Path], data
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
         raise MatsideError(
-            f"{shown(folder)} cannot be made: {error.strerror}; nothing was erased",
+            f"{shown(folder)} cannot be created: {error.strerror}; nothing erased",
             code=Exit.CANT_CREATE,
         ) from None
     for path in known:
@@ -112,10 +119,10 @@ def _export(folder: Path, name: str, known: list[Path], beside: list[Path], data
                         write_rest(what, path, name, file)
                     else:
                         write_what(what, record, name, _ALWAYS, file)
-    print(f"written: {shown(folder)}", file=sys.stderr)
+    print(f"wrote {shown(folder)}", file=sys.stderr)
     for path in beside:
         _move(path, folder)
-        print(f"moved there: {shown(path)}", file=sys.stderr)
+        print(f"moved to the folder: {shown(path)}", file=sys.stderr)
 
 
 def _move(path: Path, folder: Path) -> None:
@@ -124,10 +131,9 @@ def _move(path: Path, folder: Path) -> None:
         if not target.exists():
             shutil.move(path, target)
         elif not target.samefile(path):
-            raise FileExistsError(errno.EEXIST, "a file of that name is there")
+            raise FileExistsError(errno.EEXIST, "a file of that name exists")
     except OSError as error:
         raise MatsideError(
-            f"{shown(path)} cannot be moved to {shown(folder)}: {error.strerror}; "
-            "nothing was erased",
+            f"{shown(path)} cannot be moved to {shown(folder)}: {error.strerror}; nothing erased",
             code=Exit.CANT_CREATE,
         ) from None

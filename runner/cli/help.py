@@ -166,11 +166,12 @@ def _words() -> list[Part]:
         Part(
             "Line mode: out",
             (
-                "Each line is one event, printed when it is on file: the time in UTC, the name, "
+                "Each line is one event, printed when the record holds it: the time in UTC, the "
+                "name, "
                 "then key=value, with tabs between. A tab, line end or backslash in a value is "
                 "\\t, \\n or \\\\. `phase` is the phase after the event. A line about a set has "
                 "block, round, exercise, set, side, version and entry, the running number of its "
-                "row. A line that could not be kept has kept=no.",
+                "row. A line that the record did not take has kept=no.",
                 f"The names: {', '.join(KINDS)}.",
             ),
         ),
@@ -316,8 +317,8 @@ def _cues() -> list[Part]:
         Part(
             "Sound that does not come",
             (
-                "`matside cues` says by which way cues play, what is missing, and how to get it. "
-                "Ways, in order: the library simpleaudio (the extra `sound`), a player of the "
+                "`matside cues` names the player in use, what is missing, and how to get it. "
+                "Players, in order: the library simpleaudio (the extra `sound`), a player of the "
                 "system (pw-play, paplay, aplay, afplay, Windows), the terminal's bell, silence. "
                 "Speakers on Bluetooth or HDMI sleep and swallow the first note: try "
                 "MATSIDE_SOUND_LEAD=0.5. A failure of sound never stops a session.",
@@ -329,13 +330,13 @@ def _cues() -> list[Part]:
 SETTINGS: Mapping[str, str] = {
     "MATSIDE_DATA": "the data directory, as --data",
     "MATSIDE_CACHE": "where spoken phrases are kept; they may be deleted at any time",
-    "MATSIDE_SOUND": "ways of playing to try, in order: paplay,bell",
+    "MATSIDE_SOUND": "players to try, in order: paplay,bell",
     "MATSIDE_SOUND_LEAD": "seconds of quiet before each sound, 0 to 2",
-    "MATSIDE_VOLUME": "how loud cues are, 0 to 100, as --volume",
+    "MATSIDE_VOLUME": "volume of the cues, 0 to 100, as --volume",
     "MATSIDE_VOICE": "off, on or names, as --voice",
-    "MATSIDE_VOICE_VOLUME": "how loud the voice is, 0 to 100, as --voice-volume",
+    "MATSIDE_VOICE_VOLUME": "volume of the voice, 0 to 100, as --voice-volume",
     "MATSIDE_VOICE_BY": "engines of speech to try, in order: say,espeak-ng",
-    "NO_COLOR": "not empty: no colour; no colour says anything alone",
+    "NO_COLOR": "not empty: no colour; nothing is told by colour alone",
 }
 
 
@@ -344,8 +345,8 @@ def _files() -> list[Part]:
         Part(
             "Files",
             (
-                f"The data directory is {shown(data_dir(None))}. --data DIR names another. It is "
-                "readable by you alone. Keep it out of folders that a service synchronises: the "
+                f"The data directory is {shown(data_dir(None))}. --data DIR names another. Only "
+                "you can read it. Keep it out of folders that a service synchronises: the "
                 "record can break. Nothing leaves the machine.",
             ),
             (
@@ -361,8 +362,8 @@ def _files() -> list[Part]:
         Part(
             "If the program is killed",
             (
-                "The session stays open, up to its last event; the next start offers to go on "
-                "with it. A terminal left without echo comes back with `reset` and enter.",
+                "The session stays open, up to its last event; the next start offers to continue "
+                "it. A terminal left without echo comes back with `reset` and enter.",
             ),
         ),
     ]

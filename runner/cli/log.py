@@ -42,19 +42,23 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside log kestrel-hut --on 2026-11-23 --session B --for Ada",
         "matside log --fix --on 2026-11-23 --for Ada",
     )
+    parser.add_argument("plan", metavar="PLAN", nargs="?", help="path or name of a plan: demo")
     parser.add_argument(
-        "plan", metavar="PLAN", nargs="?", help="a path, or the name of a plan: demo"
+        "--on", metavar="DATE", help="local date on which the session started, such as 2026-11-23"
     )
     parser.add_argument(
-        "--on", metavar="DATE", help="the local date on which it was begun: 2026-11-23"
+        "--at", metavar="TIME", help="time of day at which it started, if known: 06:30"
     )
-    parser.add_argument("--at", metavar="TIME", help="when it was begun, if known: 06:30")
     session_option(parser)
-    for_option(parser, "trainee; default the login name")
-    parser.add_argument("--fix", action="store_true", help="put entries of a closed session right")
-    parser.add_argument("--id", metavar="ID", help="with --fix: which session of that date")
-    parser.add_argument("--trial", action="store_true", help="with --fix: of the trial record")
-    parser.add_argument("--yes", action="store_true", help="keep it without asking")
+    for_option(parser, "trainee (default: login name)")
+    parser.add_argument("--fix", action="store_true", help="correct entries of a closed session")
+    parser.add_argument(
+        "--id", metavar="ID", help="with --fix: id of the session, where that date has several"
+    )
+    parser.add_argument(
+        "--trial", action="store_true", help="with --fix: use the record of trial plans"
+    )
+    parser.add_argument("--yes", action="store_true", help="save without asking")
     data_option(parser)
 
 
@@ -62,13 +66,13 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     on = day(args.on, "--on")
     if on is None:
-        raise MatsideError("say the day with --on: --on 2026-11-23", code=Exit.USAGE)
+        raise MatsideError("name the date: --on 2026-11-23", code=Exit.USAGE)
     trainee, data, clock = trainee_name(args.trainee), data_dir(args.data), SystemClock()
     if args.fix:
         return _fix(args, on, trainee, data, clock)
     if args.plan is None:
         raise MatsideError(
-            "say which plan: matside log kestrel-hut --on DATE; or --fix", code=Exit.USAGE
+            "name the plan: matside log kestrel-hut --on DATE; or pass --fix", code=Exit.USAGE
         )
     at = _hour(args.at)
     paper = open_paper(
@@ -145,7 +149,9 @@ def _hour(text: str | None) -> time | None:
         return None
     found = re.fullmatch(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", text, re.ASCII)
     if found is None:
-        raise MatsideError(f"--at {text!r} is no time; write it as 06:30", code=Exit.USAGE)
+        raise MatsideError(
+            f"--at {text!r} is not a time of day; write it as 06:30", code=Exit.USAGE
+        )
     return time(int(found[1]), int(found[2]))
 
 

@@ -25,10 +25,10 @@ from runner.errors import Exit, MatsideError
 # By name: the module that does it, and what the list of commands says of it.
 COMMANDS = {
     "run": ("run", "run a session live"),
-    "rehearse": ("rehearse", "show a session's timing beforehand"),
+    "rehearse": ("rehearse", "show a session's timing before you start"),
     "pairs": ("pairs", "find which exercises may alternate, or the shortest order of blocks"),
-    "log": ("log", "write up a session from paper, or put entries of a closed one right"),
-    "next": ("next", "show the working levels and what is advised; accept, refuse, set by hand"),
+    "log": ("log", "write up a session from paper, or correct a closed one"),
+    "next": ("next", "show working levels and advice; accept, refuse, or set a level"),
     "review": ("review", "look back: trends, weeks against their targets, sessions, bests"),
     "roster": ("roster", "show one line a trainee, those who need a look first"),
     "export": ("export", "write the record as CSV"),
@@ -38,10 +38,10 @@ COMMANDS = {
     "handover": ("handover", "write all of one person to a file, for a coach or another laptop"),
     "receive": ("receive", "take what was handed over, after a look"),
     "backup": ("backup", "copy the record to a file, also during a session"),
-    "restore": ("restore", "put a backup in the record's place; shows first what would be lost"),
+    "restore": ("restore", "replace the record with a backup; shows first what would be lost"),
     "import": (
         "bring_in",
-        "bring rows of a CSV into the record, all or none, after a look",
+        "import the rows of a CSV, all or none; shows them first",
     ),
     "forget": ("forget", "export one person's data, then erase it for good"),
     "help": ("help", "explain a topic: keys, words, columns, plan, cues, files"),
@@ -49,12 +49,12 @@ COMMANDS = {
 NEW_OBJECTS = 50_000  # between two looks for rubbish; about what a session loads; our choice
 EXAMPLES = """\
 examples:
-  matside run demo                      a session of two minutes, to see how it goes
-  matside rehearse kestrel-hut          the timing of a session, before anybody lies on the mat
+  matside run demo                      a demo session of two minutes
+  matside rehearse kestrel-hut          the timing of a session before you start
   matside run plans/mine.toml --for Ada
   matside check plans/mine.toml         every fault of a plan, and what to write instead
   matside export --since 2026-11-01 -o november.csv
-  matside cues                          hear every cue, and by which way it plays
+  matside cues                          hear every cue, and see which player works
 """
 
 
@@ -65,7 +65,7 @@ class OneLine(argparse.ArgumentParser):
         """End with that line and the code for wrong usage."""
         from runner.text import escaped
 
-        line = escaped(f"matside: {message}; {self.prog} --help shows what there is")
+        line = escaped(f"matside: {message}; see {self.prog} --help")
         self.exit(Exit.USAGE, f"{line}\n")
 
 
@@ -151,7 +151,7 @@ def _run_command(args: argparse.Namespace) -> int:
         import traceback
 
         traceback.print_exc()
-        print("matside: this is a fault of the program, not yours", file=sys.stderr)
+        print("matside: this is a fault in matside, not in your input", file=sys.stderr)
         return Exit.SOFTWARE
     finally:
         for stream in (sys.stdout, sys.stderr):

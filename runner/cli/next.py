@@ -44,18 +44,22 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside next kestrel-hut --set band-press=mark-2:140cm --on 2026-11-22",
     )
     plan_argument(parser)
-    for_option(parser, "trainee; default the login name")
-    what = "an exercise, or exercise/version where the plan names versions for its sets"
+    for_option(parser, "trainee (default: login name)")
+    what = "an exercise; exercise/version where the plan names a version for each set"
     parser.add_argument(
         "--accept",
         metavar="EXERCISE",
         action="append",
         default=[],
-        help=f"accept what is advised for {what}, or its number in the list; "
-        "EXERCISE:2 takes the second choice",
+        help=f"accept the advice for {what}, or for its number in the list; EXERCISE:2 accepts "
+        "the second choice",
     )
     parser.add_argument(
-        "--refuse", metavar="EXERCISE", action="append", default=[], help="refuse it; it rests"
+        "--refuse",
+        metavar="EXERCISE",
+        action="append",
+        default=[],
+        help="refuse the advice; it comes back after more sessions",
     )
     parser.add_argument(
         "--set",
@@ -63,17 +67,16 @@ def options(parser: argparse.ArgumentParser) -> None:
         dest="by_hand",
         action="append",
         default=[],
-        help="decide on a version, or a position of it: press=mark-2:120cm",
+        help="set the working level: a version, or a version at one set-up or load "
+        "(press=mark-2:120cm)",
     )
-    parser.add_argument(
-        "--on", metavar="DATE", help="the local date that a decision is of; default today"
-    )
+    parser.add_argument("--on", metavar="DATE", help="local date of the decision (default: today)")
     parser.add_argument(
         "--as-planned",
         metavar="EXERCISE",
         action="append",
         default=[],
-        help="end what was agreed beside the version: recovery, sets, substitute",
+        help="end the accepted changes of recovery, sets or substitute",
     )
     data_option(parser)
 
@@ -105,14 +108,14 @@ def _standing(record: Record, trainee: str, plan: Plan, on: date | None) -> Stan
     workouts = [compile_session(plan, session.id) for session in plan.session]
     now = SystemClock().local()
     if on is not None and on > now.date():
-        raise MatsideError(f"--on {on} is still to come; today is {now.date()}", code=Exit.USAGE)
+        raise MatsideError(f"--on {on} is in the future; today is {now.date()}", code=Exit.USAGE)
     return Standing(record, trainee, workouts, now, plan=plan, on=on)
 
 
 def _say_new(record: Record, trainee: str) -> None:
     near = record.similar(trainee)
     hint = f" Names like it: {', '.join(near)} (--for NAME)." if near else ""
-    print(f"{trainee} is not in the record yet: as for somebody new.{hint}", file=sys.stderr)
+    print(f"{trainee} is not in the record yet; this is for a new trainee.{hint}", file=sys.stderr)
 
 
 def _answer(standing: Standing, args: argparse.Namespace) -> None:
@@ -142,7 +145,7 @@ def _numbers(standing: Standing, text: str) -> str:
     name = name if name in ids else numbers.get(name, name)
     if name not in ids:
         raise MatsideError(
-            f"there is no {name!r} here; there is: {', '.join(ids)}", code=Exit.USAGE
+            f"unknown exercise {name!r}; the plan has {', '.join(ids)}", code=Exit.USAGE
         )
     return f"{ids.index(name) + 1} {choice}".strip()
 
@@ -163,7 +166,7 @@ def _print(standing: Standing, plan: Plan, trainee: str, conflicts: Sequence[str
     there = open_ones(standing.stands)
     if there:
         names = ", ".join(f"{number} {stand.id}" for number, stand in there)
-        print(f"To be answered: {names}.", file=sys.stderr)
+        print(f"Waiting for your answer: {names}.", file=sys.stderr)
     tell(f"({MARKS_LINE})")
 
 

@@ -36,12 +36,17 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     plan_argument(parser)
     session_option(parser)
-    for_option(parser, "trainee whose record is used; default the login name")
-    parser.add_argument("--order", action="store_true", help="the shortest order of the blocks")
+    for_option(parser, "trainee whose record is used (default: login name)")
     parser.add_argument(
-        "--write", metavar="FILE", type=Path, help="write the plan with these blocks; may be PLAN"
+        "--order", action="store_true", help="show the shortest order of the blocks"
     )
-    parser.add_argument("--force", action="store_true", help="write over another existing FILE")
+    parser.add_argument(
+        "--write",
+        metavar="FILE",
+        type=Path,
+        help="write the plan with these blocks to FILE, which may be PLAN itself",
+    )
+    parser.add_argument("--force", action="store_true", help="overwrite another existing FILE")
     data_option(parser)
 
 
@@ -81,8 +86,8 @@ def _order(what: Chosen) -> tuple[Blocks, list[str]]:
     workout, memory = what.workout, what.memory
     if len(workout.blocks) > ordering.MOST_BLOCKS:
         raise MatsideError(
-            f"session {workout.session} has {len(workout.blocks)} blocks; an order is looked for "
-            f"among {ordering.MOST_BLOCKS} at most: take blocks together",
+            f"session {workout.session} has {len(workout.blocks)} blocks; --order tries "
+            f"{ordering.MOST_BLOCKS} at most: merge some blocks",
             code=Exit.USAGE,
         )
     order = ordering.shortest_order(workout, memory)
@@ -106,4 +111,4 @@ def _write(what: Chosen, path: Path, text: str, *, force: bool, data: Path) -> N
         file.write(text)
     if mode is not None:
         target.chmod(mode)
-    print(f"written: {shown(path)}", file=sys.stderr)
+    print(f"wrote {shown(path)}", file=sys.stderr)

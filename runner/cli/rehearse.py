@@ -63,7 +63,7 @@ def check_week(args: argparse.Namespace) -> None:
     given = [option for option in _NOT_HERE if getattr(args, option) not in (None, False)]
     if args.week and given:
         raise MatsideError(
-            f"--week shows all sessions as they stand; leave --{given[0]} out", code=Exit.USAGE
+            f"--week shows every session as planned; leave --{given[0]} out", code=Exit.USAGE
         )
 
 
@@ -93,17 +93,17 @@ def check_watching(args: argparse.Namespace) -> None:
     if not args.watch:
         for option in ("speed", "mute", "voice"):
             if getattr(args, option):
-                raise MatsideError(f"--{option} is for --watch; write --watch too", code=Exit.USAGE)
+                raise MatsideError(f"--{option} needs --watch; add --watch", code=Exit.USAGE)
         return
     if _speed(args.speed) != 1 and args.voice not in (None, "off"):
         raise MatsideError(
-            f"--voice {args.voice}: phrases fit at the real speed alone; write --speed 1 too",
+            f"--voice {args.voice}: the voice speaks at real speed only; add --speed 1",
             code=Exit.USAGE,
         )
     for name in _ELSEWHERE:
         if getattr(args, name) not in (None, False):
             raise MatsideError(
-                f"--watch shows the session on the screen alone; leave --{name} out",
+                f"--watch plays the session on the screen; leave --{name} out",
                 code=Exit.USAGE,
             )
     why_not = no_full_screen()
@@ -122,7 +122,7 @@ def _speed(text: str | None) -> float:
         speed = math.nan
     if not SLOWEST <= speed <= FASTEST:
         raise MatsideError(
-            f"--speed {text}: write how many times as fast, from {SLOWEST:g} to {FASTEST:g}",
+            f"--speed {text}: write a factor from {SLOWEST:g} to {FASTEST:g}",
             code=Exit.USAGE,
         )
     return speed
@@ -187,30 +187,45 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     plan_argument(parser)
     session_option(parser)
-    for_option(parser, "trainee whose record is used; default the login name")
-    parser.add_argument("--at", metavar="TIME", help="when it begins, for times of day: 18:30")
-    parser.add_argument("--svg", metavar="FILE", type=Path, help="write the chart as a picture")
-    parser.add_argument("--force", action="store_true", help="write over an existing FILE")
-    parser.add_argument("--week", action="store_true", help="all sessions, on days of a week")
-    parser.add_argument("--json", action="store_true", help="the timeline as data")
+    for_option(parser, "trainee whose record is used (default: login name)")
+    parser.add_argument(
+        "--at",
+        metavar="TIME",
+        help="time of day at the start, such as 18:30; adds times of day to the table",
+    )
+    parser.add_argument("--svg", metavar="FILE", type=Path, help="write the chart to an SVG file")
+    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
+    parser.add_argument(
+        "--week", action="store_true", help="show all sessions on the days of a week"
+    )
+    parser.add_argument("--json", action="store_true", help="print the timeline as JSON")
     _what_if_options(parser)
     parser.add_argument(
         "--runs",
         metavar="N",
-        help="so many runs with lengths of sets drawn at random, 100 to 100000; default 1000",
+        help="number of simulated runs, 100 to 100000 (default: 1000)",
     )
-    parser.add_argument("--seed", metavar="N", help="what the draws begin with; default 1")
+    parser.add_argument("--seed", metavar="N", help="seed of the simulated runs (default: 1)")
     parser.add_argument(
-        "--within", metavar="TIME", help="leave out sets so that it takes no longer: 35m"
+        "--within",
+        metavar="TIME",
+        help="leave out sets until the session fits into TIME, such as 35m",
     )
-    parser.add_argument("--until", metavar="TIME", help="so that it is over by then: 07:10")
-    parser.add_argument("--watch", action="store_true", help="watch it on the screen, with cues")
-    parser.add_argument("--speed", metavar="N", help="so many times as fast; default 20")
-    parser.add_argument("--mute", action="store_true", help="no sound while watching")
+    parser.add_argument(
+        "--until",
+        metavar="TIME",
+        help="leave out sets until the session ends by this time of day, such as 07:10",
+    )
+    parser.add_argument(
+        "--watch", action="store_true", help="play the session on the screen, with cues"
+    )
+    parser.add_argument("--speed", metavar="N", help="play N times as fast (default: 20)")
+    parser.add_argument("--mute", action="store_true", help="no sound with --watch")
     parser.add_argument(
         "--voice",
         choices=("off", "on", "names"),
-        help="what is spoken with --watch --speed 1: as of run (else MATSIDE_VOICE, else off)",
+        help="what the voice says with --watch --speed 1: off, on or names (default: "
+        "MATSIDE_VOICE, else off)",
     )
     data_option(parser)
 
@@ -221,23 +236,23 @@ def _what_if_options(parser: argparse.ArgumentParser) -> None:
     trying.add_argument(
         "--recovery",
         metavar="TIME",
-        help="another recovery wherever the plan has one: 1:30; least and cross follow"
-        " where the plan does not fix them",
+        help="try this recovery everywhere, such as 1:30; least and cross recovery follow unless "
+        "the plan sets them",
     )
     trying.add_argument(
-        "--changeover", metavar="RANGE", help="another range of changeovers: 20s..40s"
+        "--changeover", metavar="RANGE", help="try this range of changeovers: 20s..40s"
     )
-    trying.add_argument(
-        "--reps", metavar="N", help="so many repetitions expected of every set, whatever is known"
-    )
+    trying.add_argument("--reps", metavar="N", help="expect N repetitions of every set")
     trying.add_argument(
         "--pace",
         metavar="TIME",
-        help="seconds a repetition where a version has no tempo: 2.5s; lengths on record of"
-        " such sets are put aside",
+        help="expect this time a repetition where a version has no tempo, such as 2.5s; recorded "
+        "lengths of those sets do not count",
     )
     trying.add_argument(
-        "--sets", metavar="N", help="work sets of every exercise: 4, +1 or -1; one at least stays"
+        "--sets",
+        metavar="N",
+        help="plan this number of work sets for every exercise: 4, +1 or -1; at least one stays",
     )
 
 
@@ -282,7 +297,7 @@ def _check_use(args: argparse.Namespace) -> None:
     for name in ("json", "watch"):
         if getattr(args, name):
             raise MatsideError(
-                f"--{name} has no times of day; leave --at out, or write --until too",
+                f"--{name} shows no times of day; leave --at out, or add --until",
                 code=Exit.USAGE,
             )
 

@@ -23,8 +23,8 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside restore record-november.db",
     )
     parser.add_argument("file", metavar="FILE", type=Path, help="a backup")
-    parser.add_argument("--yes", action="store_true", help="do it without asking")
-    parser.add_argument("--trial", action="store_true", help="the record of trial plans instead")
+    parser.add_argument("--yes", action="store_true", help="do not ask")
+    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
     data_option(parser)
 
 
@@ -32,7 +32,7 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     path = record_path(data_dir(args.data), trial=args.trial)
     if args.file.exists() and path.exists() and args.file.samefile(path):
-        raise MatsideError("that is the record itself; name a backup", code=Exit.USAGE)
+        raise MatsideError("this is the record itself; name a backup", code=Exit.USAGE)
     new = backup.look_at_backup(args.file)
     if new.trial is not None and new.trial != args.trial:
         holds = "sessions of trial plans: add" if new.trial else "no sessions of trials: leave out"
@@ -40,14 +40,17 @@ def main(args: argparse.Namespace) -> int:
     tell(f"the backup: {told(new)}")
     if path.exists():
         _say_what_goes(new, backup.look(path))
-    tell("No session must be running. The record as it is now is copied first.")
-    if not confirmed("Put the backup in its place?", yes=args.yes):
-        print("nothing was changed", file=sys.stderr)
+    tell(
+        "Close every running session first. matside copies the present record before it replaces "
+        "it."
+    )
+    if not confirmed("Replace the record with the backup?", yes=args.yes):
+        print("nothing changed", file=sys.stderr)
         return Exit.OK
     kept = backup.restore(args.file, path)
     print(f"restored: {shown(path)}", file=sys.stderr)
     if kept is not None:
-        print(f"what was there before: {shown(kept)}", file=sys.stderr)
+        print(f"previous record: {shown(kept)}", file=sys.stderr)
     return Exit.OK
 
 
@@ -56,7 +59,7 @@ def _say_what_goes(new: backup.Look, now: backup.Look) -> None:
     lost = new.lacks(now)
     if lost:
         are = "is" if len(lost) == 1 else "are"
-        line = f"{how_many(len(lost), 'session')} {are} not in the backup, and would be gone:"
+        line = f"{how_many(len(lost), 'session')} {are} not in the backup and would be lost:"
         print(line, file=sys.stderr)
     for session in lost[-MOST_LOST:]:
         print(f"  {session.begun}  {shown(session.trainee)}", file=sys.stderr)

@@ -22,8 +22,8 @@ def _nothing_yet(args: argparse.Namespace) -> str:
     if not args.trial:
         with Record.open_readonly(record_path(data_dir(args.data), trial=True)) as trials:
             if trials.trainees():
-                return "there are only sessions of trial plans yet: matside review --trial"
-    return "there is no record yet; a session begins one: matside run kestrel-hut"
+                return "the record has sessions of trial plans only: matside review --trial"
+    return "there is no record yet; your first session starts one: matside run kestrel-hut"
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -34,14 +34,16 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside review --for Ada --plain --since 2026-09-01 --exercise push-up",
         "matside review --for Ada --svg pictures",
     )
-    for_option(parser, "trainee; default the login name")
-    parser.add_argument("--plain", action="store_true", help="as text, without a full screen")
-    parser.add_argument("--since", metavar="DATE", help="first local date: 2026-11-25")
+    for_option(parser, "trainee (default: login name)")
+    parser.add_argument("--plain", action="store_true", help="print text, without a full screen")
+    parser.add_argument("--since", metavar="DATE", help="first local date, such as 2026-11-25")
     parser.add_argument("--until", metavar="DATE", help="last local date, included")
-    parser.add_argument("--exercise", metavar="NAME", help="one exercise only: its id or name")
-    parser.add_argument("--svg", metavar="DIR", type=Path, help="write pictures into DIR instead")
-    parser.add_argument("--force", action="store_true", help="write over existing pictures")
-    parser.add_argument("--trial", action="store_true", help="the record of trial plans instead")
+    parser.add_argument("--exercise", metavar="NAME", help="one exercise: id or name")
+    parser.add_argument(
+        "--svg", metavar="DIR", type=Path, help="write the charts as pictures into DIR"
+    )
+    parser.add_argument("--force", action="store_true", help="overwrite existing pictures")
+    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
     data_option(parser)
 
 
@@ -57,7 +59,7 @@ def main(args: argparse.Namespace) -> int:
         now = datetime.now().astimezone()
         past = look_back(record, trainee, since=since, until=until)
         if past is None:
-            print(f"{trainee} has nothing on file{_told(args)}", file=sys.stderr)
+            print(f"the record has no session of {trainee}{_told(args)}", file=sys.stderr)
             return Exit.OK
         chosen = _chosen(past, args.exercise)
         if args.svg is not None:
@@ -70,7 +72,7 @@ def main(args: argparse.Namespace) -> int:
             from runner.reports.pages import lines
 
             if not args.plain:
-                print("no terminal for a full screen: as text", file=sys.stderr)
+                print("this is not a terminal: printing text", file=sys.stderr)
             for line in lines(past, chosen, now, whole=args.exercise is None):
                 print(line)
             return Exit.OK
@@ -81,7 +83,7 @@ def main(args: argparse.Namespace) -> int:
         code = run(ReviewApp(record, past, now, first=first))
     if code is None or code == Exit.SOFTWARE:
         raise MatsideError(
-            "the screen has failed, which is our fault; --plain goes on without one",
+            "the screen failed, which is a fault in matside; --plain prints text",
             code=Exit.SOFTWARE,
         )
     return code
@@ -104,7 +106,7 @@ def _chosen(past: Past, exercise: str | None) -> tuple[Trend, ...]:
         known = ", ".join(t.exercise for t in past.trends)
         raise MatsideError(
             f"{past.trainee} did no {exercise!r} from {past.since} to {past.until}; "
-            f"there is {known or 'nothing'}",
+            f"the record has {known or 'nothing'}",
             code=Exit.NO_INPUT,
         )
     return found

@@ -42,21 +42,26 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     plan_argument(parser)
     session_option(parser)
-    for_option(parser, "trainee; default the login name")
+    for_option(parser, "trainee (default: login name)")
     parser.add_argument("--plain", action="store_true", help="line mode, without a full screen")
     parser.add_argument("--mute", action="store_true", help="no sound")
     parser.add_argument(
         "--voice",
         choices=("off", "on", "names"),
-        help="what is spoken: nothing, all, or names alone (else MATSIDE_VOICE, else off)",
+        help="what the voice says: off, on, or names of exercises (default: MATSIDE_VOICE, else "
+        "off)",
     )
     heard_options(parser)
     which = parser.add_mutually_exclusive_group()
-    which.add_argument("--resume", action="store_true", help="go on with the session cut off")
-    which.add_argument("--fresh", action="store_true", help="begin afresh, leave that one open")
-    parser.add_argument("--yes", action="store_true", help="the cautions are known")
-    parser.add_argument("--within", metavar="TIME", help="there is so much time for it: 35m")
-    parser.add_argument("--until", metavar="TIME", help="it should be over by then: 07:10")
+    which.add_argument(
+        "--resume", action="store_true", help="continue the session that was cut off"
+    )
+    which.add_argument(
+        "--fresh", action="store_true", help="start a new session; the cut-off one stays open"
+    )
+    parser.add_argument("--yes", action="store_true", help="start without the page of cautions")
+    parser.add_argument("--within", metavar="TIME", help="time you have, such as 35m")
+    parser.add_argument("--until", metavar="TIME", help="time of day to finish by, such as 07:10")
     data_option(parser)
 
 
@@ -114,7 +119,7 @@ def _opened(args: argparse.Namespace, data: Path, trainee: str) -> Opening:
 
 def _say_trouble(opening: Opening) -> None:
     if opening.trouble:
-        print(f"matside: NOTHING CAN BE KEPT: {opening.trouble}", file=sys.stderr)
+        print(f"matside: THE RECORD CANNOT BE WRITTEN: {opening.trouble}", file=sys.stderr)
     if opening.exposed:
         print(f"matside: {opening.exposed}", file=sys.stderr)
 
@@ -123,7 +128,7 @@ def _full_screen_works() -> bool:
     """Whether both ends are a terminal that can draw; says so once where they are not."""
     why_not = no_full_screen()
     if why_not:
-        print(f"matside: {why_not}: no full screen, going on in line mode", file=sys.stderr)
+        print(f"matside: {why_not}: no full screen, so matside uses line mode", file=sys.stderr)
     return not why_not
 
 
@@ -188,18 +193,24 @@ def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Pa
     if keeper.held_back:
         return code  # nothing has been begun, and nothing written
     if state.phase == "closed" and state.complete is False:
-        nothing = "" if state.rows else ", nothing done"
-        _say(f"closed as unfinished{nothing}. The whole timeline: matside rehearse {plan}")
+        nothing = "" if state.rows else ", no set done"
+        _say(
+            f"session closed before its end{nothing}. matside rehearse {plan} shows the whole "
+            "timeline"
+        )
     if state.phase != "closed" and keeper.on_file:
         begun = f"{live.info.local(0):%H:%M}"
-        _say(f"the session begun {begun} stays open. Go on with it: {shown(_how_to_resume(args))}")
+        _say(
+            f"the session started {begun} stays open. Continue it with: "
+            f"{shown(_how_to_resume(args))}"
+        )
     path = record_path(data, trial=live.info.trial)
-    lost = keeper.trouble or "writing it takes too long"
+    lost = keeper.trouble or "writing takes too long"
     trouble = lost if keeper.lost else damage(live, path)
     if trouble:
         place = rescue(live, data)
         _say(f"NOT KEPT in the record: {shown(trouble)}")
-        where = f"is in {shown(place)}" if place else "could not be written anywhere"
+        where = f"is in {shown(place)}" if place else "cannot be written anywhere"
         _say(f"this session's CSV {where}")
         return Exit.IO if code == Exit.OK else code
     return code

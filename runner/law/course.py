@@ -158,7 +158,7 @@ class Course:
         """
         index = self.next
         if index is None:
-            raise ValueError("no set is left")
+            raise ValueError("no set remains")
         first = self.last is None or self.ended is None
         return timing.rest_at(
             self.timed(index, self.change(index)),
@@ -182,7 +182,7 @@ class Course:
         """The coming bout has begun."""
         index = self.next
         if index is None:
-            raise ValueError("no set is left")
+            raise ValueError("no set remains")
         if self.side:
             return replace(self, running=True)
         stations = dict(self.stations)

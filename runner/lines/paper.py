@@ -36,12 +36,12 @@ HELP = (
     "12 11 9            a count for each set; 12/2 with 2 in reserve, - for a set left out",
     "12 14, 11 13       one-sided: left and right, a comma between sets; or 12|14 11|13",
     "45 40              seconds of a hold",
-    "empty line         none of it was done",
-    "load 12            kg really used; setup height=60 cm, likewise",
-    "easier  harder     one position easier or harder than what stands there",
+    "empty line         the exercise was not done",
+    "load 12            kg used; setup height=60 cm: set-up used",
+    "easier  harder     one level easier or harder than shown",
     "version ID         another version of the exercise",
     "note TEXT          a note; pain WHERE, if it hurt",
-    "back               the exercise before, once more",
+    "back               go back to the exercise before",
 )
 AFTER = "rpe 7, mass 74.5, minutes 50, note TEXT; an empty line ends it"
 _PER_EXERCISE = (cmd.Step, cmd.Use, cmd.Note, cmd.Hurt)
@@ -91,7 +91,7 @@ class Talk:
     def refuse(self, reason: str) -> None:
         """Say what is wrong with the last line; from a pipe, end there (65)."""
         if not self._terminal:
-            raise MatsideError(f"line {self._number}: {reason}", "nothing is kept", code=Exit.DATA)
+            raise MatsideError(f"line {self._number}: {reason}", "nothing is saved", code=Exit.DATA)
         self.say(f"not used: {reason}")
 
     def agreed(self, question: str) -> bool:
@@ -110,7 +110,7 @@ class Talk:
         """Print what is kept: a line for each event, as line mode does; to a person, that it is."""
         if self._seen:
             day = f"{info.local_date:%A} {info.local_date}"
-            self.say(f"Kept: session {info.session} of {day}, for {info.trainee}.")
+            self.say(f"Saved: session {info.session} of {day}, for {info.trainee}.")
             return
         for one in happened:
             self._out.write(line_of(Shown(one.event, one.phase, kept=True), info) + "\n")
@@ -128,23 +128,23 @@ def write_up(paper: Paper, talk: Talk, *, yes: bool) -> int:
         _afterwards(paper, talk)
     except Ended:
         if not yes:
-            return _nothing(talk, "the input ended before a y (or say --yes)")
+            return _nothing(talk, "the input ended before a y (or pass --yes)")
     if paper.empty:
         return _nothing(talk, "no set was done", Exit.OK)
     outcome = paper.outcome()
     talk.say("", *_understood(outcome.state, paper.minutes))
     try:
-        if not yes and not talk.agreed("Keep this?"):
-            return _nothing(talk, "as you say", Exit.OK)
+        if not yes and not talk.agreed("Save this?"):
+            return _nothing(talk, "you answered no", Exit.OK)
     except Ended:
-        return _nothing(talk, "the input ended before a y (or say --yes)")
+        return _nothing(talk, "the input ended before a y (or pass --yes)")
     paper.keep(outcome)
     talk.show(outcome.happened, paper.info)
     return Exit.OK
 
 
 def _nothing(talk: Talk, why: str, code: Exit = Exit.USAGE) -> int:
-    talk.say(f"Nothing is kept: {why}.")
+    talk.say(f"Nothing is saved: {why}.")
     return code
 
 
@@ -161,10 +161,10 @@ def _introduce(paper: Paper, talk: Talk) -> None:
     for other in paper.same_day:
         talk.say(
             f"That day has a session already: {other.plan}, {other.session}, "
-            f"{other.local(0):%H:%M}. This is kept beside it."
+            f"{other.local(0):%H:%M}. matside saves this one beside it."
         )
     talk.say(
-        "A count for each set, in one line: 12 11/2 9. An empty line: not done. help has more."
+        "A count for each set, in one line: 12 11/2 9. An empty line: not done. help shows more."
     )
 
 
@@ -198,7 +198,7 @@ def _asked(paper: Paper, page: PaperPage, place: int) -> str:
     known = f"; last time {beat}" if beat.strip("- ") else ""
     sides = "" if page.exercise.sides == "together" else ", left and right"
     held = ", seconds held" if page.exercise.measure == "hold" else ""
-    again = f"; you wrote {_written(page)}, write it again" if page.counts else ""
+    again = f"; you wrote {_written(page)}; write it again" if page.counts else ""
     return (
         f"{place + 1} of {len(paper.pages)}  {page.exercise.name}, {sets}{sides}{held}: "
         f"{rung_text(page.rung)}{known}{again}"
@@ -279,12 +279,12 @@ def _changed(page: PaperPage, line: str) -> PaperPage:
         return replace(page, rung=versions[rest.strip()])
     command = read_line(line)
     if not isinstance(command, _PER_EXERCISE):
-        raise Refused(f"{shown(name)} has no place here; write help for what has")
+        raise Refused(f"{shown(name)} is unknown here; help lists what you can write")
     if isinstance(command, cmd.Step):
         moved = page.moved(command.by)
         if moved is None:
             way = "easier" if command.by < 0 else "harder"
-            raise Refused(f"{page.exercise.name} has nothing {way} than {rung_text(page.rung)}")
+            raise Refused(f"{page.exercise.name} has no level {way} than {rung_text(page.rung)}")
         return moved
     if isinstance(command, cmd.Note):
         return replace(page, note=apply.joined(page.note, command.text))
@@ -311,12 +311,12 @@ def _afterwards(paper: Paper, talk: Talk) -> None:
 def _say_of_it(paper: Paper, line: str) -> None:
     if found := re.fullmatch(r"minutes +([0-9]{1,4})", line):
         if not 1 <= int(found[1]) <= LONGEST:
-            raise Refused(f"minutes are 1 to {LONGEST}")
+            raise Refused(f"write minutes of 1 to {LONGEST}")
         paper.minutes = float(found[1])
         return
     command = read_line(line)
     if not isinstance(command, _AFTER):
-        raise Refused(f"{shown(line)} has no place here: {AFTER}")
+        raise Refused(f"{shown(line)} is unknown here: {AFTER}")
     paper.after.append(command)
 
 
@@ -383,13 +383,13 @@ def put_right(fixing: Fixing, talk: Talk, now: datetime, *, yes: bool) -> int:
     except Ended:
         pass
     if not fixing.happened:
-        return _nothing(talk, "no entry was put right", Exit.OK)
+        return _nothing(talk, "no entry was corrected", Exit.OK)
     talk.say(*_changes(fixing))
     try:
-        if not yes and not talk.agreed("Keep this?"):
-            return _nothing(talk, "as you say", Exit.OK)
+        if not yes and not talk.agreed("Save this?"):
+            return _nothing(talk, "you answered no", Exit.OK)
     except Ended:
-        return _nothing(talk, "the input ended before a y (or say --yes)")
+        return _nothing(talk, "the input ended before a y (or pass --yes)")
     fixing.keep()
     talk.show(fixing.happened, info)
     return Exit.OK
@@ -431,4 +431,4 @@ def _changes(fixing: Fixing) -> Iterator[str]:
         beat = "" if row.to_beat is None else f", to beat then {load_text(row.to_beat)}"
         said = {"yes": ": beaten", "no": ": not beaten", None: ""}[row.beaten]
         yield _entry_text((fixing.state, row)) + beat + said
-    yield "What was to beat stays as it stood then; bests, advice and weeks follow the new count."
+    yield "Counts to beat of later sessions stay; bests, advice and weeks use the new count."

@@ -53,7 +53,7 @@ def answering(standing: Standing, talk: Talk) -> None:
 
 
 LONGEST = 4096  # bytes of a line; our choice
-UNDO, REDO = "undo takes it back", "redo brings it back"
+UNDO, REDO = "undo takes it back", "redo does it again"
 NEWS_S = 0.25  # between looks for news while a way to play or a voice is being looked for
 LATE_EVERY = 15.0  # seconds between looks whether it gets late, where nothing happens; our choice
 
@@ -248,7 +248,7 @@ class PlainSession:
             return False
         if self._terminal:
             self._doubted = line
-            self.say(f"{said}? The same line again saves it, or write another number.")
+            self.say(f"{said}? Write the same line again to save it, or another number.")
             return True
         row = doubted[0].row
         self.say(f"{said} is saved. If it is wrong: fix {row.entry} NUMBER.")
@@ -264,7 +264,7 @@ class PlainSession:
         self._late_seen = driver.state, now
         late = schedule.text(driver.state, now)
         if late and not self._told_late:
-            self.say(f"{late}: shorten leaves out sets; undo takes that back.")
+            self.say(f"{late} · shorten leaves out sets, undo brings them back")
         self._told_late = bool(late)
 
     def _tell_levels(self, state: State) -> None:
@@ -273,7 +273,7 @@ class PlainSession:
         if levels and levels != self._told_levels:
             self.say(*levels)
             if not any(one.today_only for one in new_levels(state)):
-                self.say("The word today: for today only.")
+                self.say("The word today keeps it for today only.")
         self._told_levels = levels
 
     def _print(self, shown: Sequence[Shown], live: Live) -> None:
@@ -299,8 +299,8 @@ class PlainSession:
             row = state.rows[event.entry - 1]
             if row.value is not None and aims.too_light(state.exercise(row), row.value):
                 self.say(
-                    f"{state.exercise(row).name}: over the ceiling, this version has become too "
-                    "light; take a harder one (harder)"
+                    f"{state.exercise(row).name}: over the rep limit, so this level is too light; "
+                    "harder takes the next one"
                 )
 
     def _tell_time_is_over(self, driver: Driver, *, told: bool) -> bool:
@@ -317,7 +317,7 @@ class PlainSession:
             what = {"warm-up": "The warm-up", "wrap-up": "The cool-down"}.get(
                 state.phase, "The rest"
             )
-            self.say(f"{what} is over: an empty line goes on.")
+            self.say(f"{what} is over; an empty line goes on.")
         return True
 
     def _introduce(self, opening: Opening, *, yes: bool) -> None:
@@ -337,12 +337,12 @@ class PlainSession:
             self.say(f"The word {offer.kind} takes it.", *filter(None, [offer.caution]))
         if not yes:
             signs = "; ".join(BEFORE_THE_START.signs)
-            self.say(f"{BEFORE_THE_START.text} ({signs}) Then write unwell.")
+            self.say(f"{BEFORE_THE_START.text} ({signs}) If so, write unwell.")
         if not yes and not opening.cautions_known:
             self.say(*(f"Caution: {text}" for text in opening.cautions))
-            self.say("An empty line says that these are known, and begins.")
+            self.say("An empty line starts the session and means that you have read these.")
         else:
-            self.say("An empty line begins; help shows the words.")
+            self.say("An empty line starts the session; help lists the words.")
 
 
 def _brought(controller: Controller, state: State) -> Iterator[str]:
@@ -353,7 +353,7 @@ def _brought(controller: Controller, state: State) -> Iterator[str]:
         yield from (f"{section.title}: {line}" for line in section.lines)
     with suppress(MatsideError):
         if any(stand.proposes for stand in controller.outcome.standing().stands):
-            yield "To answer what is advised: matside next PLAN --accept EXERCISE, or --refuse."
+            yield "To answer the advice: matside next PLAN --accept EXERCISE, or --refuse EXERCISE."
 
 
 def _new_levels(state: State) -> Iterator[str]:
@@ -420,15 +420,15 @@ def _whether_to_resume(
     when = opening.unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")
     if not terminal:
         session.say(
-            f"The session begun {when} was cut off and stays open; this one begins afresh "
-            "(--resume goes on with it)."
+            f"The session started {when} was cut off and stays open; this is a new one (--resume "
+            "continues the old one)."
         )
         return False
-    session.say(f"The session begun {when} was cut off. Go on with it? y or n")
+    session.say(f"The session started {when} was cut off. Continue it? y or n")
     while True:
         answer = lines.next(None)
         if answer is None or answer.strip() in ("n", "no"):
             return False
         if answer.strip() in ("y", "yes"):
             return True
-        session.say("y goes on with it, n begins afresh")
+        session.say("y continues it, n starts a new one")

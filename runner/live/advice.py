@@ -319,14 +319,14 @@ class Standing:
         """
         if not stand.changes:
             why = f": {stand.advice.reason}" if stand.advice.rule in ("pain", "layoff") else ""
-            raise Refused(f"{stand.name}: nothing is proposed{why}")
+            raise Refused(f"{stand.name}: no change is advised{why}")
         if not stand.open:
-            raise Refused(f"{stand.name}: that was answered; do a session first")
+            raise Refused(f"{stand.name}: you answered this; do a session first")
         if not 1 <= choice <= len(stand.changes):
             raise Refused(f"{stand.name}: the choices are 1 to {len(stand.changes)}")
         change = stand.changes[choice - 1]
         advice = stand.advice
-        reason = f"{advice.rule} ({advice.mark}): {advice.reason}"
+        reason = f"{rule_text(advice.rule)} ({advice.mark}): {advice.reason}"
         said = Answer.to(_with(advice, change), self._on, accepted=True)
         ladder = stand.exercise.ladder
         held = [
@@ -339,7 +339,7 @@ class Standing:
     def refuse(self, stand: Stand) -> None:
         """Refuse what is advised; it rests until something new is done. Raises Refused."""
         if not stand.open:
-            raise Refused(f"{stand.name}: nothing is proposed")
+            raise Refused(f"{stand.name}: no change is advised")
         self._keep(Answer.to(stand.advice, self._on, accepted=False), [])
 
     def answer_lighter(self, advice: Advice, *, accepted: bool) -> None:
@@ -368,7 +368,7 @@ class Standing:
     def as_planned(self, stand: Stand) -> None:
         """End what was agreed beside the version: recovery, sets, substitutes. Raises Refused."""
         if not stand.adjustments:
-            raise Refused(f"{stand.name}: nothing is different from the plan")
+            raise Refused(f"{stand.name}: everything is as planned")
         exercise, group = stand.exercise.id, stand.holding.group
         self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=self._on), [])
 
@@ -390,7 +390,7 @@ class Standing:
             if name == stand.id:
                 return stand
         ids = ", ".join(stand.id for stand in self.stands)
-        raise Refused(f"there is no {name!r} here; there is: {ids}")
+        raise Refused(f"unknown exercise {name!r}; the plan has {ids}")
 
 
 class _Room:
@@ -451,7 +451,7 @@ def position(exercise: Exercise, text: str) -> int:
         if wanted in _values(exercise.ladder[index]):
             return index
     there = "; ".join(rung_text(exercise.ladder[i]) for i in places)
-    raise Refused(f"{exercise.name} has no position {value.strip()!r}; it has {there}")
+    raise Refused(f"{exercise.name} has no level {value.strip()!r}; it has {there}")
 
 
 def _values(rung: Rung) -> set[str]:
@@ -474,7 +474,7 @@ def stand_lines(number: int, stand: Stand) -> Iterator[str]:
     yield f"{number:>2}  {stand.name}: {rung_text(stand.rung)}   {_since(stand)}"
     untouched = stand.level is None and stand.advice.rule == "stay" and not stand.changes
     if stand.gone:
-        yield f"      {stand.gone!r} came last; the plan no longer has it, so it begins as above"
+        yield f"      last time it was {stand.gone!r}, which the plan no longer has"
     for part, rung in stand.parts:
         yield f"      {part} set{'s' if part == 'later' else ''}: {rung_text(rung)}"
     if stand.adjustments:
@@ -509,7 +509,7 @@ def _needs(stand: Stand) -> Iterator[str]:
 def advice_lines(stand: Stand) -> Iterator[str]:
     """The advice with rule, mark and reason; what else would serve; or that it was answered."""
     if stand.answered and stand.changes:
-        yield f"{stand.advice.rule}: answered; asked again after the next session"
+        yield f"{stand.advice.rule}: you answered this; the next session brings new advice"
         return
     layoff = stand.holding.layoff
     if stand.advice.rule == "layoff" and layoff is not None and layoff.back is None:

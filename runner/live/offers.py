@@ -36,8 +36,8 @@ from runner.record.rows import iso_week
 
 LIGHTER_WORD, PLACE_WORD = "lighter", "place"
 # Why a version is to be found.
-NO_VERSION, NOT_FOUND = "no version yet", "version not found yet"
-LONG_AGO = "versions held before a long break"
+NO_VERSION, NOT_FOUND = "no working level yet", "level finding is not finished"
+LONG_AGO = "after a long layoff"
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +169,7 @@ def _lighter(known: _Known) -> Iterator[Offer]:
             alike.setdefault(short[name], []).append(workout.exercises[name].name)
         reasons = tuple(f"{', '.join(names)}: {reason}" for reason, names in alike.items())
         changes = [Adjustment(one.kind, name, number=one.number) for name in new for one in LIGHTER]
-        text = "those with a third fewer sets, two more in reserve, nothing to beat"
+        text = "those with a third fewer sets, two more in reserve, no count to beat"
         yield Offer(LIGHTER_WORD, text, reasons, tuple(changes), CAUTION)
 
 
@@ -181,7 +181,7 @@ def _sessions(past: Past, name: str) -> list[PastSession]:
 
 def _whole(found: HoldBack) -> Offer:
     easier = (Adjustment("easier", number=1.0),) if found.easier else ()
-    text = "a third fewer sets, two more in reserve, nothing to beat"
+    text = "a third fewer sets, two more in reserve, no count to beat"
     if found.easier:
         text += ", one position easier"
     return Offer(LIGHTER_WORD, text, found.reasons, (*LIGHTER, *easier), found.caution)
@@ -199,8 +199,8 @@ def _placing(known: _Known) -> Iterator[Offer]:
     low, high = LEAVE
     yield Offer(
         PLACE_WORD,
-        f"find the version: from the easiest up, each set stopped with {low} or {high} left "
-        "and at the top of the band at the latest",
+        f"level finding: start with the easiest version, stop each set with {low} or {high} in "
+        "reserve and at the top of the rep range at the latest",
         tuple(f"{why}: {', '.join(names)}" for why, names in alike.items()),
         tuple(
             Adjustment(
@@ -251,6 +251,6 @@ def _by_itself(workout: Workout, name: str) -> bool:
 
 def offer_lines(offer: Offer) -> Iterator[str]:
     """An offer in words: why, what, where the rule comes from."""
-    rule = RULES["placing" if offer.kind == PLACE_WORD else "holding back"]
+    rule = RULES["level finding" if offer.kind == PLACE_WORD else "lighter session"]
     reasons = "; ".join(offer.reasons)
-    yield f"{reasons[:1].upper()}{reasons[1:]}. Offered: {offer.text} ({rule.mark})."
+    yield f"{reasons[:1].upper()}{reasons[1:]}. On offer: {offer.text} ({rule.mark})."

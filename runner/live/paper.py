@@ -139,7 +139,7 @@ def open_paper(
     plan, text = read_whole(path, data)
     now = clock.local()
     if on > now.date():
-        raise MatsideError(f"--on {on} is still to come; today is {now.date()}", code=Exit.USAGE)
+        raise MatsideError(f"--on {on} is in the future; today is {now.date()}", code=Exit.USAGE)
     record = Record.open(record_path(data, trial=plan.trial))
     try:
         workout = compile_session(plan, session or due_session(plan, record, trainee))
@@ -183,7 +183,7 @@ def _begun(on: date, at: time | None, now: datetime, taken: Sequence[datetime]) 
     """When the session stands in the record, in local time; never one that is taken."""
     begun = _local(datetime.combine(on, at or NOON), now)
     if at is not None and begun > now:
-        raise MatsideError(f"--at {at:%H:%M} on {on} is still to come", code=Exit.USAGE)
+        raise MatsideError(f"--at {at:%H:%M} on {on} is in the future", code=Exit.USAGE)
     begun = min(begun, now)
     while begun.astimezone(UTC).replace(microsecond=0) in {t.replace(microsecond=0) for t in taken}:
         begun += timedelta(minutes=1)
@@ -197,7 +197,7 @@ def _local(naive: datetime, now: datetime) -> datetime:
     local = naive.replace(tzinfo=zone) if named else naive.astimezone()
     if local.astimezone(UTC).astimezone(local.tzinfo).replace(tzinfo=None) != naive:
         raise MatsideError(
-            f"the clocks left out {naive:%H:%M} on {naive:%Y-%m-%d}; write an hour that there was",
+            f"the clocks left out {naive:%H:%M} on {naive:%Y-%m-%d}; write a time that exists",
             code=Exit.USAGE,
         )
     return local
@@ -276,9 +276,9 @@ def _which(trainee: str, on: date, there: Sequence[SessionInfo]) -> list[str]:
     if not there:
         return [f"{trainee} has no closed session on {on}"]
     return [
-        f"{trainee} has several sessions on {on}; say which with --id:"
+        f"{trainee} has several sessions on {on}; name one with --id:"
         if len(there) > 1
-        else f"that is not the session of {on}:",
+        else f"no session with this id on {on}; there are:",
         *(f"  {one.id}  {one.local(0):%H:%M}  {one.plan}, session {one.session}" for one in there),
     ]
 
@@ -287,8 +287,8 @@ def _fixing(record: Record, info: SessionInfo) -> Fixing:
     events: tuple[Event, ...] = record.events(info.id)
     if not events:
         raise MatsideError(
-            f"the session of {info.local_date} was imported: it has rows and no entries, "
-            "and cannot be put right here",
+            f"the session of {info.local_date} was imported and cannot be corrected here; correct "
+            "its CSV and import it again",
             code=Exit.NO_INPUT,
         )
     return Fixing(info, record, replayed(info, events), len(events))

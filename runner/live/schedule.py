@@ -74,7 +74,7 @@ class Schedule:
         late = self.late(state, now, end)
         if not late:
             return ""
-        than = "over the time there is" if self.given else "longer than at its begin"
+        than = "late" if self.given else "longer than at its begin"
         return f"{clock(late)} {than}"
 
     def seconds_for(self, by: By, state: State, now: float) -> float:
@@ -88,7 +88,7 @@ class Schedule:
         day = local.hour * 3600 + local.minute * 60 + local.second
         left = (by.until - day) % DAY
         if left > DAY / 2:
-            raise Refused("that time of day is over")
+            raise Refused("that time of day has passed")
         then = local + timedelta(seconds=left)
         return now + (then.astimezone(UTC) - local.astimezone(UTC)).total_seconds()
 
@@ -100,16 +100,18 @@ def shorter(state: State, now: float, until: float, *, nearest: bool = False) ->
     where nothing has to be left out, where nothing fits or can be left out, and in a set.
     """
     if state.phase not in ("ready", "warm-up", "rest", "paused"):
-        raise Refused("sets are left out between sets")
+        raise Refused("finish this set first; sets can be left out in a rest or a pause")
     found = fit_left(state, now, until)
     if found.fits and not found.left_out:
-        raise Refused(f"it is over in time as it is: in {clock(found.end - now)}")
-    short = f"nothing fits into {clock(max(until - now, 0.0))}: the shortest found is "
+        raise Refused(f"the session ends in time as it is: in {clock(found.end - now)}")
+    short = (
+        f"the session does not fit into {clock(max(until - now, 0.0))}: it ends at the earliest in "
+    )
     if not found.fits and not (nearest and found.slots):
         raise Refused(f"{short}{clock(found.end - now)}")
     slots = state.course.slots
     sets = tuple((slots[i].exercise, slots[i].number) for i in found.slots)
-    lines = [] if found.fits else [f"N{short[1:]}{clock(found.end - now)}."]
+    lines = [] if found.fits else [f"T{short[1:]}{clock(found.end - now)}."]
     return Shorter((*lines, *_lines(state, now, found)), cmd.LeaveOut(sets))
 
 

@@ -52,13 +52,13 @@ GENERAL: tuple[str, ...] = (
     "Stop at once for pain in chest, neck, jaw or arm, severe breathlessness, dizziness, "
     "fainting or a racing, stumbling heart, and get medical help.",
     "Stop the exercise for joint pain or sharp muscle pain. Mild soreness the next day is normal.",
-    "Breathe on; do not hold your breath.",
+    "Breathe steadily; do not hold your breath.",
     "Muscle pain much worse than expected, dark urine or unusual weakness in the days after: "
     "get medical care at once. Keep the first sessions of a new plan well short of your limit.",
     "With a heart, metabolic or kidney disease, symptoms, a pregnancy, a recent injury or "
     "operation, ask a doctor or physiotherapist first. Their word and local rules come first.",
-    "Test anchors, doors, bars and furniture with the full load before the first set. Doors shut "
-    "towards the pull, chairs against a wall, the floor clear.",
+    "Test anchors, doors, bars and furniture with the full load before the first set. Use doors "
+    "that close towards the pull, put chairs against a wall, clear the floor.",
 )
 
 PAIN_ADVICE: tuple[str, ...] = (
@@ -81,8 +81,8 @@ def cautions_of(workout: Workout) -> tuple[str, ...]:
 
 LOOK_S = 0.25  # between two looks whether a record can be read; our choice
 UNREAD = (
-    "The record cannot be read now: it is tried again until you begin. A session begun before "
-    "that has nothing to beat, and counts for today only."
+    "The record cannot be read now. matside tries again until you start. If you start before it "
+    "can be read, the session has no counts to beat and its levels count for today only."
 )
 
 
@@ -139,7 +139,7 @@ class Opening:
     def writer(self) -> Record:
         """A record for the thread that writes, to the same file. Raises as `Record.open` does."""
         if self.path is None:
-            raise MatsideError("this session is written nowhere", code=Exit.SOFTWARE)
+            raise MatsideError("this session is not written anywhere", code=Exit.SOFTWARE)
         if self.record.path is None:
             return Record.open(self.path)
         return Record.open(self.path, create=False, look=0)  # it was looked at
@@ -223,10 +223,10 @@ class Opening:
             return self.unfinished
         if self.memory.unread:
             raise MatsideError(str(self.trouble), code=Exit.IO)
-        what = f"{self.trainee} has no session of {self.workout.plan!r} to go on with"
+        what = f"{self.trainee} has no cut-off session of {self.workout.plan!r}"
         if self.running is not None:
-            what += f": the one begun {_clock(self.running)} is running in another terminal"
-        raise MatsideError(f"{what}; leave --resume out to begin one", code=Exit.NO_INPUT)
+            what += f": the one started {_clock(self.running)} is running in another terminal"
+        raise MatsideError(f"{what}; leave --resume out to start a new one", code=Exit.NO_INPUT)
 
     def hold(self, live: Live) -> None:
         """Let other terminals know that this session is running, until this process ends.
@@ -235,8 +235,8 @@ class Opening:
         """
         if self.path is not None and not running.hold(self.path, live.info.id):
             raise MatsideError(
-                f"the session begun {_clock(live.info)} is running in another terminal; "
-                "go on with it there",
+                f"the session started {_clock(live.info)} is running in another terminal; "
+                "continue it there",
                 code=Exit.NO_INPUT,
             )
 
@@ -324,7 +324,7 @@ def _look_for_open(opening: Opening, path: Path) -> None:
     cut_off, runs = opening.record.open_sessions(opening.trainee, opening.workout.plan, path)
     opening.unfinished, opening.running = cut_off, runs
     if runs is not None:
-        text = f"A session of this plan, begun {_clock(runs)}, is running in another terminal."
+        text = f"A session of this plan, started {_clock(runs)}, is running in another terminal."
         opening.warnings = (text, *opening.warnings)
 
 
@@ -386,7 +386,7 @@ def damage(live: Live, path: Path) -> str | None:
     last = list(events[max(len(events) - len(known), 0) :])
     if (found, rows, _as_kept(last)) == (live.info, live.rows(), _as_kept(known)):
         return None
-    return f"{path}: the session is not there as it was kept"
+    return f"{path}: the record does not hold the session as matside wrote it"
 
 
 def _as_kept(events: Sequence[Event]) -> list[Any]:

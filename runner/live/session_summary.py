@@ -334,11 +334,11 @@ def verdict_text(verdict: SetVerdict | None, new_count: str = "") -> str:
     if verdict is None:
         return ""
     beat = "" if verdict.to_beat is None else f"{verdict.to_beat:g}"
-    was = f"beaten, it was {beat}" if verdict.beaten else f"{beat} to beat"
+    was = f"beaten (it was {beat})" if verdict.beaten else f"{beat} to beat"
     return {
-        "beaten": f"beaten, it was {beat}.",
+        "beaten": f"beaten (it was {beat}).",
         "level": f"as last time, {beat} to beat stays.",
-        "carried": f"{beat} last time; made up for by the sets before.",
+        "carried": f"{beat} last time; the sets before made up for it.",
         "missed": f"{beat} to beat stays.",
         "not judged": f"{was}; not judged: {verdict.why}.",
         "no count": f"{new_count}." if new_count else "",

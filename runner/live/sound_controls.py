@@ -166,7 +166,10 @@ def voice_mode(environ: Mapping[str, str]) -> tuple[Mode, str]:
     asked = environ.get(VOICE_SETTING, "").strip().lower()
     found = next((mode for mode in MODES if mode == asked), None)
     if found is None and asked:
-        return "off", f"{VOICE_SETTING}: {asked!r} is no way to speak; write off, on or names"
+        return (
+            "off",
+            f"{VOICE_SETTING}: {asked!r} is not a mode of the voice; write off, on or names",
+        )
     return found or "off", ""
 
 

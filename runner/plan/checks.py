@@ -70,7 +70,7 @@ def _twice(what: str, ids: Iterable[tuple[Loc, object]]) -> Iterator[Finding]:
     for loc, name in ids:
         if isinstance(name, str):
             if name in seen:
-                wrong = f"the {what} {quoted(name)} stands here twice"
+                wrong = f"the {what} {quoted(name)} appears twice"
                 yield Finding(loc, wrong, "write another id, or leave one of them out")
             seen.add(name)
 
@@ -85,7 +85,7 @@ def _substitutes(loc: Loc, name: str, exercise: Data, exercises: Data) -> Iterat
     named = [((*loc, "instead", i), other) for i, other in texts(exercise.get("instead"))]
     for place, other in named:
         if other == name:
-            yield Finding(place, "an exercise cannot stand in for itself", "write another exercise")
+            yield Finding(place, "an exercise cannot replace itself", "write another exercise")
         elif other not in exercises:
             yield _unknown(place, "exercise", other, others)
     yield from _twice("substitute", named)
@@ -106,21 +106,21 @@ def _unknown(loc: Loc, what: str, name: str, options: list[str]) -> Finding:
     if not options:
         article = "an" if what[0] in "aeiou" else "a"
         remedy = f"write {article} [{what}.{escaped(name)}], or leave this out"
-    return Finding(loc, f"there is no {what} {quoted(name)}", remedy)
+    return Finding(loc, f"unknown {what} {quoted(name)}", remedy)
 
 
 def _muscles(loc: Loc, exercise: Data) -> Iterator[Finding]:
     prime = {muscle for _, muscle in texts(exercise.get("prime"))}
     for index, muscle in texts(exercise.get("assist")):
         if muscle in prime:
-            wrong = f"{quoted(muscle)} is a prime mover and helps too"
-            yield Finding((*loc, "assist", index), wrong, "leave it out of prime or of assist")
+            wrong = f"{quoted(muscle)} is listed in prime and in assist"
+            yield Finding((*loc, "assist", index), wrong, "leave it out of one of the two")
     for key in ("prime", "assist", "both_sides"):
         named = [((*loc, key, i), muscle) for i, muscle in texts(exercise.get(key))]
         yield from _twice("muscle", named)
     if exercise.get("both_sides") and exercise.get("sides", "together") == "together":
         remedy = 'write sides = "left first", or name the muscles in assist'
-        wrong = "only one-sided work can load a muscle on both sides besides"
+        wrong = "both_sides needs one-sided work"
         yield Finding((*loc, "both_sides"), wrong, remedy)
 
 
@@ -153,7 +153,7 @@ def _versions(loc: Loc, exercise: Data) -> Iterator[Finding]:
         keys += [("setup", name) for name, value in setup.items() if isinstance(value, dict)]
         for key in keys[1:]:
             place = (*loc, "version", index, *key)
-            remedy = "write one value here, or a version for each of its positions"
+            remedy = "write one value here, or a version for each level"
             yield Finding(place, "a second range in one version", remedy)
 
 
@@ -183,7 +183,7 @@ def _item_versions(loc: Loc, item: Data, exercises: Data) -> Iterator[Finding]:
         return
     if isinstance(sets, int) and not isinstance(sets, bool) and len(named) != sets:
         wrong = f"{len(named)} versions for {sets} sets"
-        remedy = "write one for each set, ramp sets not counted, or leave versions out"
+        remedy = "write one for each set, warm-up sets not counted, or leave versions out"
         yield Finding((*loc, "versions"), wrong, remedy)
     exercise = exercises.get(text(item.get("exercise")))
     known = [v.get("id") for _, v in tables(table(exercise).get("version"))]

@@ -41,7 +41,7 @@ def compile_session(plan: Plan, session_id: str) -> core.Workout:
     session = plan.find_session(session_id)
     if session is None:
         ids = [session.id for session in plan.session]
-        line = f"there is no session {quoted(session_id)} in this plan; "
+        line = f"unknown session {quoted(session_id)}; "
         raise MatsideError(line + did_you_mean(session_id, ids), code=Exit.NO_INPUT)
     return core.Workout(
         plan=plan.title,

@@ -121,7 +121,7 @@ def check_timing(plan: Plan, session_id: str, tried: str) -> None:
     for block in session.block if session is not None else ():
         for item in block.do:
             for key, fault in timing_faults(in_force(plan, block, plan.exercise[item.exercise])):
-                fixed = f"the plan fixes {key} for {item.exercise}, and {fault.wrong}"
+                fixed = f"the plan sets {key} for {item.exercise}, and {fault.wrong}"
                 raise MatsideError(f"{tried}: {fixed}; try a longer recovery", code=Exit.USAGE)
 
 

@@ -90,7 +90,7 @@ def explain(errors: Iterable[ErrorDetails], data: Data) -> Iterator[Finding]:
         if error["type"] == "extra_forbidden":
             yield _unknown_key(loc)
         elif error["type"] == "missing":
-            yield Finding(loc, "this is missing", f"write {_example(loc, data)}")
+            yield Finding(loc, "this key is missing", f"write {_example(loc, data)}")
         elif error["type"] == "too_short" and value_at(loc, data):
             continue  # its members are at fault, and have rows of their own
         else:
@@ -229,7 +229,7 @@ def bad_value(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
     if kind in NO_LIST:
         return _no_list(loc, value, data)
     if kind in _NO_TABLE:
-        return f"{quoted(value)} where a table belongs", f"write {_table(loc, data)}"
+        return f"{quoted(value)} is not a table", f"write {_table(loc, data)}"
     return _bad_size(error, loc, data)
 
 
@@ -245,8 +245,8 @@ def _bad_size(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
             f"{quoted(value)} is too large",
             f"write {context.get('le', 0):g} or less",
         ),
-        "too_short": ("there is none", f"write {_example(loc, data)}"),
-        "too_long": ("there are too many", f"write at most {context.get('max_length')}"),
+        "too_short": ("this list is empty", f"write {_example(loc, data)}"),
+        "too_long": ("too many entries", f"write at most {context.get('max_length')}"),
     }
     other = (escaped(str(error["msg"])), "see the schema: matside check --schema")
     return said.get(kind, other)
@@ -262,7 +262,7 @@ def _no_list(loc: Loc, value: object, data: Data) -> tuple[str, str]:
     if key in _LISTS_OF_TABLES:
         single = isinstance(value, dict) and lone_table(loc, value)
         remedy = f"write [[{_dotted(loc)}]]{', with two brackets' if single else _with((*loc, 0))}"
-        return f"{quoted(value)} where a list of tables belongs", remedy
+        return f"{quoted(value)} is not a list of tables", remedy
     if key == "do":
         remedy = f"write do = [{_item(loc, data)}]"
     elif key in _LISTED:
@@ -271,7 +271,7 @@ def _no_list(loc: Loc, value: object, data: Data) -> tuple[str, str]:
     else:
         said = isinstance(value, str) and value.strip()
         remedy = f"write {key} = [{quoted(value)}]" if said else f'write {key} = ["…"]'
-    return f"{quoted(value)} where a list belongs", remedy
+    return f"{quoted(value)} is not a list", remedy
 
 
 def _dotted(loc: Loc) -> str:

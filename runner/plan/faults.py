@@ -118,7 +118,7 @@ def did_you_mean(word: object, options: Collection[str], what: str = "one of") -
     found = near(word, options) if isinstance(word, str) else None
     if found is not None:
         return f'did you mean "{escaped(found)}"?'
-    return f"write {what} {listed(options)}" if options else "there is none yet"
+    return f"write {what} {listed(options)}" if options else "the plan has none yet"
 
 
 def listed(options: Iterable[str], at_most: int = 25) -> str:

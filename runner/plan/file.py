@@ -82,10 +82,10 @@ def too_much(data: Data) -> Finding | None:
     """What there is too much of for the checks of single keys even to begin."""
     if _entries(data) > MOST_ENTRIES:
         remedy = f"write at most {MOST_ENTRIES} keys and members of lists"
-        return Finding((), "there is too much in this file", remedy)
+        return Finding((), "this file holds too many keys", remedy)
     exercises = len(table(data.get("exercise")))
     if exercises > MOST_EXERCISES:
-        return Finding(("exercise",), "there are too many", f"write at most {MOST_EXERCISES}")
+        return Finding(("exercise",), "too many entries", f"write at most {MOST_EXERCISES}")
     blocks = sum(len(tables(session.get("block"))) for _, session in tables(data.get("session")))
     if blocks * exercises > MOST_TIMINGS:
         wrong = f"{blocks} blocks with {exercises} exercises are too many"
@@ -121,8 +121,10 @@ def size_findings(plan: Plan) -> Iterator[Finding]:
         yield Finding(("session",), f"the sessions have {total} sets", remedy)
     found = sum(map(_positions, _ranges(plan)))
     if found > MOST_POSITIONS_OF_ALL:
-        remedy = f"write at most {MOST_POSITIONS_OF_ALL} in all: larger steps, fewer versions"
-        yield Finding(("exercise",), f"the versions have {found} positions", remedy)
+        remedy = (
+            f"write at most {MOST_POSITIONS_OF_ALL} in all: write larger steps or fewer versions"
+        )
+        yield Finding(("exercise",), f"the versions have {found} levels", remedy)
 
 
 def _ranges(plan: Plan) -> Iterator[list[LoadRange | SetupRange]]:
@@ -149,12 +151,12 @@ _AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")
 _AT_END = re.compile(r"\s*\(at end of document\)$")
 _TWICE = re.compile(r"Cannot (?:declare|mutate immutable namespace) \((.*)\)")
 _COMPLAINTS = (  # how the complaint begins, in our words, what to write instead
-    ("Cannot overwrite a value", "a key stands here twice", "keep one of the two"),
-    ("Duplicate inline table key", "a key stands here twice", "keep one of the two"),
+    ("Cannot overwrite a value", "a key appears twice", "keep one of the two"),
+    ("Duplicate inline table key", "a key appears twice", "keep one of the two"),
     ("Invalid value at the end", "the file ends within a value", "write the rest of it"),
-    ("Unclosed array", "a list without an end", "close it with ]"),
-    ("Unterminated string", "a text without an end", 'close it with "'),
-    (r"Illegal character '\n'", "a text without an end", 'close it with "'),
+    ("Unclosed array", "a list without an end", "close the list with ]"),
+    ("Unterminated string", "a text without an end", 'close the text with "'),
+    (r"Illegal character '\n'", "a text without an end", 'close the text with "'),
     ("Illegal character", "a control character", "leave it out"),
     ("Unescaped", "a backslash in a text", "write it twice, or the text in single quotes"),
     ("Found invalid character", "a control character", "leave it out"),
@@ -230,7 +232,7 @@ def _unreadable(name: str, error: OSError | ValueError) -> MatsideError:
     if isinstance(error, OSError) and error.errno not in {errno.ENOENT, errno.ENOTDIR}:
         reason = escaped(error.strerror or "it cannot be read")
         return MatsideError(f"{name}: {reason}; try another file", code=Exit.NO_INPUT)
-    return MatsideError(f"{name}: there is no such file; check the path", code=Exit.NO_INPUT)
+    return MatsideError(f"{name}: this file does not exist; check the path", code=Exit.NO_INPUT)
 
 
 def _decode(content: bytes, name: str) -> str:
@@ -323,8 +325,8 @@ def _first(faults: list[Fault]) -> list[Fault]:
     """At most so many of them, and a row that says so."""
     if len(faults) <= MOST_FAULTS:
         return faults
-    remedy = "put these right first"
-    return [*faults[:MOST_FAULTS], Fault(faults[0].file, "", "there are more faults", remedy)]
+    remedy = "correct these first"
+    return [*faults[:MOST_FAULTS], Fault(faults[0].file, "", "the file has more faults", remedy)]
 
 
 def _toml(text: str, source: str) -> dict[str, object]:
@@ -365,7 +367,7 @@ def _in_words(message: str, line: str) -> tuple[str, str]:
     twice = _TWICE.match(message)
     if twice:
         name = ".".join(re.findall(r"'([^']*)'", twice[1]))
-        return f"[{name}] stands here twice", "keep one of the two"
+        return f"[{name}] appears twice", "keep one of the two"
     for beginning, wrong, remedy in _COMPLAINTS:
         if message.startswith(beginning):
             return wrong, remedy

@@ -69,7 +69,7 @@ def _unknown(name: str, path: Path, known: dict[str, Path]) -> MatsideError:
     if _is_path(name):
         written |= {other.stem: str(other) for other in _beside(path)}
     found = [written[stem] for stem in near_all(path.stem, written)]
-    line = f"there is no plan {quoted(name, _LONGEST_PATH)}"
+    line = f"unknown plan {quoted(name, _LONGEST_PATH)}"
     if found:
         line += f"; did you mean {' or '.join(quoted(other, _LONGEST_PATH) for other in found)}?"
     elif known:

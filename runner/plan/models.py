@@ -85,9 +85,9 @@ class LoadRange(Table):
 class SetupRange(Table):
     """Measured positions of a set-up from one to another, a number and a unit each."""
 
-    start: Measured = Field(alias="from", description='The first position: "120 cm".')
-    to: Measured = Field(description="The last position; `by` must reach it.")
-    by: Measured = Field(description='The step from one position to the next: "20 cm".')
+    start: Measured = Field(alias="from", description='The first value: "120 cm".')
+    to: Measured = Field(description="The last value; `by` must reach it.")
+    by: Measured = Field(description='The step from one value to the next: "20 cm".')
 
     @model_validator(mode="after")
     def _reaches(self) -> Self:
@@ -118,10 +118,10 @@ class Version(Table):
     """One version of an exercise; a range in it stands for that many positions."""
 
     id: Id = Field(description="Its id within the exercise.")
-    name: Text = Field(description="What it is, in a few words.")
+    name: Text = Field(description="A description in a few words.")
     station: Id | None = Field(default=None, description="In place of the exercise's.")
     setup: dict[SetupName, SetupValue] = Field(
-        default={}, description='What is set up, measured: { anchor = "100 cm" }.'
+        default={}, description='The set-up, measured: { anchor = "100 cm" }.'
     )
     load: Load | None = Field(default=None, description="Load added, in kg, or a range of loads.")
     tempo: Tempo | None = None
@@ -148,10 +148,11 @@ class RecoveryKeys(Table):
         default=None, description="Gap between the sides of a one-sided set; default 15s."
     )
     position: Duration | None = Field(
-        default=None, description="Time to get into place; default 5s."
+        default=None, description="Time to get into position; default 5s."
     )
     breather: Duration | None = Field(
-        default=None, description="Least rest after a set, whoever comes next; default 0s."
+        default=None,
+        description="Least rest after a set, whatever exercise comes next; default 0s.",
     )
 
 
@@ -166,10 +167,11 @@ class BlockKeys(RecoveryKeys):
         default=None, description="Rest before the first set of a later block; default 1:00."
     )
     set_starts: Starts | None = Field(
-        default=None, description="clock: by itself when the rest is over; key: at your key."
+        default=None,
+        description="clock: a set starts when the rest ends; key: it starts at your key.",
     )
     reach: Duration | None = Field(
-        default=None, description="Taken off a hold for the way to the key; default 0s."
+        default=None, description="Subtracted from a hold, for the reach to the key; default 0s."
     )
 
 
@@ -197,7 +199,7 @@ class EffortKeys(Table):
         default=None, description="Rep limit: over it a level is too light; default 40."
     )
     seconds_a_rep: SecondsARep | None = Field(
-        default=None, description="Expected where a version has no tempo; default 2."
+        default=None, description="Seconds a repetition where a version has no tempo; default 2."
     )
     pacer: bool | None = Field(
         default=None, description="A soft tick for each part of a repetition; default false."
@@ -205,8 +207,9 @@ class EffortKeys(Table):
     advance: Advance | None = Field(
         default=None,
         description="What a small step up asks for. first set: the first set at the top of the "
-        "range and no set under its bottom, twice running; every set: all sets at the top, once; "
-        "two for two: two over the top in the last set, twice running. Default first set.",
+        "rep range and no set under its bottom, two sessions running; every set: all "
+        "sets at the top, once; two for two: two over the top in the last set, two "
+        "sessions running. Default first set.",
     )
 
 
@@ -224,7 +227,7 @@ class Station(Table):
     """A thing that has to be set up: a bar, a post, a bench."""
 
     name: Text = Field(description="What it is called.")
-    change: Duration = Field(default=0.0, description="Time to set it differently; default 0s.")
+    change: Duration = Field(default=0.0, description="Time to change the set-up; default 0s.")
     bears_body_weight: bool = Field(
         default=False, description="true: somebody hangs or leans on it."
     )
@@ -252,7 +255,7 @@ class Exercise(RecoveryKeys, EffortKeys):
         default="reps", description="Counted in repetitions, or held for a time."
     )
     priority: Annotated[int, Field(ge=1, le=3)] = Field(
-        default=2, description="1 is kept longest when time is short, 3 left out first."
+        default=2, description="When time is short, sets of priority 3 go first and of 1 last."
     )
     cues: Texts = Field(default=(), description="Coaching tips, a few words each.")
     caution: Text | None = Field(
@@ -280,7 +283,9 @@ class Item(Table):
     ramp: Annotated[int, Field(ge=0, le=20)] = Field(
         default=0, description="Warm-up sets in front, lighter."
     )
-    versions: Ids = Field(default=(), description="One for each set; left out: the working level.")
+    versions: Ids = Field(
+        default=(), description="A version for each set; default: the working level."
+    )
 
 
 class Block(BlockKeys):
@@ -309,9 +314,9 @@ class Session(Table):
 class Plan(Table):
     """A whole plan."""
 
-    title: Text = Field(description="What the plan is called; the record goes by it.")
+    title: Text = Field(description="Title of the plan; the record files its sessions under it.")
     summary: Text | None = Field(default=None, description="What it is for, in a few sentences.")
-    trial: bool = Field(default=False, description="true: kept in a record of its own, trial.db.")
+    trial: bool = Field(default=False, description="true: the plan has its own record, trial.db.")
     cautions: Texts = Field(default=(), description="Cautions beside the general ones.")
     include: Texts = Field(
         default=(), description="Shelves that stations and exercises are taken from."

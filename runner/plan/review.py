@@ -76,7 +76,7 @@ def _blocks(workout: Workout) -> Iterator[ContentWarning]:
         for one, other in combinations(exercises, 2):
             yield from _shared(place, one, other)
             if one.short == other.short:
-                wrong = f"{one.id} and {other.id} have the same short name {one.short}"
+                wrong = f"{one.id} and {other.id} have the same short name, {one.short}"
                 yield ContentWarning(place, wrong, "write another short for one of them")
         yield from _hardly_any(place, block)
         yield from _too_short(place, course, number)
@@ -95,16 +95,16 @@ def _shared(place: str, one: Exercise, other: Exercise) -> Iterator[ContentWarni
     remedy = "put one of them in another block"
     both = _common(one.prime, other.prime)
     if both:
-        wrong = f"{one.id} and {other.id} share a prime mover: {both}"
+        wrong = f"{one.id} and {other.id} have the same main muscle: {both}"
         yield ContentWarning(place, wrong, remedy)
     for first, second in ((one, other), (other, one)):
         crossed = _common(first.prime, _helpers(second))
         if crossed:
-            wrong = f"{first.id} trains what {second.id} needs as a helper: {crossed}"
+            wrong = f"{first.id} trains a helping muscle of {second.id}: {crossed}"
             yield ContentWarning(place, wrong, remedy)
     helpers = _common(_helpers(one), _helpers(other))
     if helpers:
-        wrong = f"{one.id} and {other.id} share a helper: {helpers}"
+        wrong = f"{one.id} and {other.id} have the same helping muscle: {helpers}"
         yield ContentWarning(place, wrong, remedy)
 
 
@@ -164,18 +164,18 @@ def _no_way_round(place: str, block: Block, workout: Workout) -> Iterator[Conten
             remedy = f"write instead = [ … ] in exercise.{name}"
             yield ContentWarning(f"exercise.{name}", "no substitute", remedy)
         elif set(instead) <= here.keys():
-            wrong = f"every substitute of {name} stands in the same block"
+            wrong = f"every substitute of {name} is in the same block"
             yield ContentWarning(place, wrong, f"add another to instead in exercise.{name}")
 
 
 def _exercise(exercise: Exercise) -> Iterator[ContentWarning]:
     place = f"exercise.{exercise.id}"
     if len(exercise.ladder) == 1:
-        remedy = "add a harder or an easier version, or a range"
-        yield ContentWarning(place, "a progression of one version", remedy)
+        remedy = "add a harder or easier version, or a range of loads"
+        yield ContentWarning(place, "the progression has one level", remedy)
     if exercise.load_on in {"back", "overhead"} and exercise.way_out is None:
         where = "on the back" if exercise.load_on == "back" else "overhead"
-        wrong = f"a load {where} without a way out of a failed repetition"
+        wrong = f"a load {where}, and no way out of a failed repetition"
         yield ContentWarning(place, wrong, 'write way_out = "…"')
     if exercise.measure == "reps":
         yield from _counts(place, exercise)
@@ -183,13 +183,13 @@ def _exercise(exercise: Exercise) -> Iterator[ContentWarning]:
 
 def _counts(place: str, exercise: Exercise) -> Iterator[ContentWarning]:
     if exercise.band[1] > exercise.hard_ceiling:
-        wrong = f"up to {exercise.band[1]:g} repetitions, over the hard ceiling of "
+        wrong = f"up to {exercise.band[1]:g} repetitions, over the rep limit of "
         remedy = "lower the second of reps, or raise hard_ceiling"
         yield ContentWarning(place, f"{wrong}{exercise.hard_ceiling}", remedy)
     for rung in exercise.ladder:
         if rung.seconds_a_rep > SLOW_REP:
             wrong = f"{rung.seconds_a_rep:g} seconds a repetition in version {rung.version}"
-            yield ContentWarning(place, wrong, "0.5 to 8 seconds serve better")
+            yield ContentWarning(place, wrong, "write a tempo of 0.5 to 8 seconds")
 
 
 def _balance(exercises: Iterable[Exercise]) -> Iterator[ContentWarning]:
@@ -204,7 +204,7 @@ def _balance(exercises: Iterable[Exercise]) -> Iterator[ContentWarning]:
 def _stations(workout: Workout) -> Iterator[ContentWarning]:
     for name, station in workout.stations.items():
         if station.bears_body_weight and station.check is None:
-            wrong = "bears body weight and has no check"
+            wrong = "bears body weight, and the plan names no check of it"
             remedy = 'write check = "what to try before the first set"'
             yield ContentWarning(f"station.{name}", wrong, remedy)
 
@@ -286,8 +286,8 @@ def _item(workout: Workout, item: Item) -> str:
 
 def _basis(plan: Plan, workouts: Sequence[Workout]) -> str:
     once = "the session" if len(workouts) == 1 else "all sessions"
-    aims = "; the week's aim behind it" if plan.week.sets or plan.week.muscles else ""
-    return f"{once} once; prime movers count 1, synergists 0.5{aims}"
+    aims = "; the week's aim in the last column" if plan.week.sets or plan.week.muscles else ""
+    return f"{once} once; main muscles count 1, helping muscles 0.5{aims}"
 
 
 def _muscle_lines(plan: Plan, whole: Tally) -> list[str]:

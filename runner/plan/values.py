@@ -43,9 +43,9 @@ def parse_duration(value: object) -> float:
     elif isinstance(value, int | float) and not isinstance(value, bool):
         seconds = _finite(value)
     else:
-        raise BadValueError(f"{quoted(value)} is no duration", _FORMS)
+        raise BadValueError(f"{quoted(value)} is not a duration", _FORMS)
     if seconds < 0:
-        raise BadValueError(f"{quoted(value)} is less than nothing", _FORMS)
+        raise BadValueError(f"{quoted(value)} is less than 0", _FORMS)
     if seconds > LONGEST:
         raise BadValueError(f"{quoted(value)} is longer than a day", 'write at most "24h"')
     return seconds
@@ -56,14 +56,14 @@ def _finite(value: float) -> float:
     if isinstance(value, int):
         return float(max(min(value, int(LONGEST) + 1), -1))
     if not math.isfinite(value):
-        raise BadValueError(f"{quoted(value)} is no duration", _FORMS)
+        raise BadValueError(f"{quoted(value)} is not a duration", _FORMS)
     return float(value)
 
 
 def _parse_text(text: str) -> float:
     text = text.strip()
     if not _WHOLE.match(text):
-        raise BadValueError(f"{quoted(text)} is no duration", _remedy(text))
+        raise BadValueError(f"{quoted(text)} is not a duration", _remedy(text))
     if ":" in text:
         seconds = Decimal(0)
         for part in text.split(":"):
@@ -133,7 +133,9 @@ def parse_measure(value: object) -> Measure:
     elif isinstance(value, int | float) and not isinstance(value, bool) and -1e6 <= value <= 1e6:
         found = _MEASURE.fullmatch(repr(value))
     if found is None:
-        raise BadValueError(f"{quoted(value)} is no measure", 'write a number and a unit: "60 cm"')
+        raise BadValueError(
+            f"{quoted(value)} is not a measure", 'write a number and a unit: "60 cm"'
+        )
     if re.match(r",[0-9]", found[3]):
         meant = str(value).replace(",", ".", 1)
         raise BadValueError(f"{quoted(value)} has a decimal comma", f'did you mean "{meant}"?')
@@ -172,8 +174,8 @@ def positions(start: Decimal, stop: Decimal, step: Decimal) -> tuple[Decimal, ..
         )
     if count >= MOST_POSITIONS:
         raise BadValueError(
-            f"the range has {int(count) + 1} positions",
-            f"write {number_text(abs(way) / 100)} for by; at most {MOST_POSITIONS} positions",
+            f"the range has {int(count) + 1} values",
+            f"write {number_text(abs(way) / 100)} for by; at most {MOST_POSITIONS} values",
         )
     return tuple(start + (size * index).copy_sign(way) for index in range(int(count) + 1))
 
@@ -273,7 +275,7 @@ def _identifier(pattern: str, letters: str) -> Callable[[object], str]:
 
 def _pair(value: object) -> object:
     if not isinstance(value, list | tuple) or len(value) != 2:
-        raise BadValueError(f"{quoted(value)} where two values belong", "write [least, most]")
+        raise BadValueError(f"{quoted(value)} is not a pair", "write [least, most]")
     return tuple(value)
 
 
@@ -319,7 +321,7 @@ def _measured(value: object) -> str:
 def _measured_name(value: object) -> str:
     text = one_line(value)
     if "=" in text or ";" in text:
-        wrong = f"{quoted(text)} cannot name a part of the set-up"
+        wrong = f"{quoted(text)} cannot be the name of a set-up value"
         raise BadValueError(wrong, 'write a word without "=" and ";", like "height"')
     return text
 
@@ -328,11 +330,11 @@ def tempo_seconds(tempo: str) -> float:
     """Seconds of one repetition at a tempo "down-held-up"; BadValueError for another form."""
     parts = re.fullmatch(_TEMPO, tempo)
     if not parts:
-        wrong = f"{quoted(tempo)} is no tempo"
-        raise BadValueError(wrong, 'write seconds down, held and up: "2-0-1"')
+        wrong = f"{quoted(tempo)} is not a tempo"
+        raise BadValueError(wrong, 'write seconds down, pause and up: "2-0-1"')
     seconds = sum(float(part) for part in tempo.split("-"))
     if not SHORTEST_REP <= seconds <= LONGEST_REP:
-        wrong = f"{quoted(tempo)} makes a repetition of {seconds:g} seconds"
+        wrong = f"{quoted(tempo)} gives a repetition of {seconds:g} seconds"
         raise BadValueError(wrong, "write 0.5 to 8 seconds in all")
     return seconds
 
@@ -420,7 +422,7 @@ Tempo = Annotated[
         {
             "type": "string",
             "pattern": f"^{_TEMPO}$",
-            "description": 'Seconds down, held, up: "2-0-1".',
+            "description": 'Seconds down, pause, up: "2-0-1".',
         }
     ),
 ]

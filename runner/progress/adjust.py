@@ -70,9 +70,9 @@ class Adjustment:
             "share": "a third fewer sets",
             "reserve": f"{size} more in reserve",
             "no count": "no count to beat",
-            "easier": f"{size} position{'' if size == '1' else 's'} easier",
-            "placing": "up from the easiest, to find the version",
-            "swap": f"{self.to} in its place",
+            "easier": f"{size} level{'' if size == '1' else 's'} easier",
+            "placing": "level finding, from the easiest version up",
+            "swap": f"{self.to} instead",
         }[self.kind]
 
 

@@ -22,9 +22,9 @@ from runner.progress.reps import number
 Mark = Literal["published", "common practice", "our choice"]
 
 MARKS: Final[Mapping[Mark, str]] = {
-    "published": "a published source says so; the help names it",
-    "common practice": "coaches do so; no study that we could name",
-    "our choice": "it has to be some number, and this one is careful",
+    "published": "a published study or book, named below",
+    "common practice": "coaches do this; we know no study of it",
+    "our choice": "nobody has published a number, so we chose a careful one",
 }
 
 
@@ -46,72 +46,72 @@ RULES: Final[Mapping[str, Rule]] = _rules(
     Rule(
         "pain",
         "our choice",
-        "No step up in an exercise that hurt, nor in others for the same main muscle on a side "
-        "that worked, until two sessions have done it without pain or 28 days have passed. Three "
-        "painful sessions within 28 days: leave it out and see a physiotherapist.",
-        "The numbers are our choice. Pain is for a doctor or physiotherapist to judge; their word "
-        "comes before this program's.",
+        "An exercise that hurt gets no harder level until two sessions without pain, or 28 days. "
+        "The same holds for other exercises of the same main muscle and side. Three painful "
+        "sessions within 28 days: leave it out and see a physiotherapist.",
+        "The numbers are our choice. A doctor or physiotherapist judges pain; their word comes "
+        "first.",
     ),
     Rule(
         "layoff",
         "common practice",
-        "Over 14 days without a session: a third fewer sets and two more in reserve, and no step "
-        "up before two sessions of the exercise have reached the bottom of the range. Over four "
-        "weeks: an easier version too. Over eight weeks, of an exercise alone as well: placing "
-        "again.",
+        "Over 14 days without a session: a third fewer sets, two more in reserve, and no harder "
+        "level until two sessions of the exercise reach the bottom of the rep range. Over four "
+        "weeks: also one level easier. Over eight weeks, or eight weeks without that exercise: "
+        "level finding again.",
         "Common practice; the days and amounts differ from coach to coach.",
     ),
     Rule(
         "load",
         "our choice",
-        "A small step, the version's next load or set-up: 2 to 10 % up, or one increment where "
-        "the load moved is unknown. By the plan's `advance`: the first set at the top of the "
-        "range and no set under its bottom, two sessions running (our choice); every set at the "
-        "top, once (common practice); two over the top in the last set, two sessions running "
-        "(published).",
+        "A small step is the next load or set-up of the version: 2 to 10 % more, or one increment "
+        "where the load moved is unknown. The plan's `advance` says when. first set: the first "
+        "set at the top of the rep range and no set under its bottom, two sessions running (our "
+        "choice). every set: all sets at the top, once (common practice). two for two: two over "
+        "the top in the last set, two sessions running (published).",
         "Every set at the top is double progression; two for two is the rule of Baechle and "
-        "Earle. A step of 2 to 10 %: ACSM 2009 (Ratamess et al., Med Sci Sports Exerc 41).",
+        "Earle. Steps of 2 to 10 %: ACSM 2009 (Ratamess et al., Med Sci Sports Exerc 41).",
     ),
     Rule(
         "harder",
         "our choice",
-        "Any other step up, the next version or a larger load step: the first set at the top of "
-        "the range, the mean of the sets at 80 % of it and none under the bottom, two sessions "
-        "running. A set over the rep limit: up at once (common practice).",
-        "Versions lie far more than 10 % apart, so they want more than a load does, never less. "
-        "Up to 40 repetitions near failure serve: Iversen et al. 2021, Sports Med 51.",
+        "A large step is the next version, or a larger load step: the first set at the top of the "
+        "rep range, the mean of all sets at 80 % of the top, no set under the bottom, two "
+        "sessions running. A set over the rep limit: go up at once (common practice).",
+        "Versions lie far more than 10 % apart, so they ask for more than a load step. Up to 40 "
+        "repetitions near failure build muscle: Iversen et al. 2021, Sports Med 51.",
     ),
     Rule(
         "bridge",
         "our choice",
-        "Where the median of the equations is under the bottom of the range after a step, where "
-        "nobody can say (holds, an unmeasured version, a load over a quarter up), and where the "
-        "level was taken back before: the first set takes it, the others stay, until it has "
-        "reached the bottom twice. "
-        "Where even the highest equation is under the bottom: no step, but the count that does.",
+        "Only the first set goes up, until it reaches the bottom of the rep range twice; then all "
+        "sets follow. This applies where the median of the equations expects fewer repetitions "
+        "than the bottom, where no equation applies (holds, an unmeasured version, a load over a "
+        "quarter up), and where this level was too hard before. Where even the highest equation "
+        "expects less than the bottom, the advice names the count that is enough.",
         "Our choice, by the equations for the one-repetition maximum.",
     ),
     Rule(
         "easier",
         "common practice",
-        "The first set under the bottom of the range, two sessions running: one level back, never "
-        "to a heavier load.",
-        "Common practice; two sessions: our choice, for one bad day is no reason.",
+        "The first set under the bottom of the rep range, two sessions running: one level easier, "
+        "never with a heavier load.",
+        "Common practice; two sessions: our choice, because one bad day is no reason.",
     ),
     Rule(
         "drop",
         "our choice",
-        "The last set under half of the first: a longer recovery, a set fewer, or an easier "
-        "version for the later sets; what was tried already comes last.",
+        "The last set under half of the first: a longer recovery, one set fewer, or an easier "
+        "version for the later sets; what you tried already comes last.",
         "Our choice. Longer rests keep more repetitions: Schoenfeld et al. 2016, J Strength Cond "
         "Res 30.",
     ),
     Rule(
         "falling",
         "our choice",
-        "Four sessions running at one level, no first set above the one before, the fourth a "
+        "Four sessions running at one level, no first set above the one before, and the fourth a "
         "fifth under the first: a lighter week, or the level before.",
-        "Less work for a while where work does not help: common practice; the numbers: our choice.",
+        "A lighter week when more work does not help: common practice; the numbers: our choice.",
     ),
     Rule(
         "flat",
@@ -124,74 +124,88 @@ RULES: Final[Mapping[str, Rule]] = _rules(
     Rule(
         "one set more",
         "published",
-        "Flat, and the planned week of a main muscle is under its aim: one set more, for two "
-        "exercises of a session at most; never where sets end too early or always at the limit.",
-        "More weekly sets bring more: Schoenfeld, Ogborn, Krieger 2017, J Sports Sci 35. Two "
+        "The counts are flat and the plan gives a main muscle fewer weekly sets than its aim: one "
+        "set more, for two exercises of a session at most; never where sets end too early or "
+        "always at the limit.",
+        "More weekly sets build more muscle: Schoenfeld, Ogborn, Krieger 2017, J Sports Sci 35. "
+        "Two "
         "exercises at a time: our choice.",
     ),
     Rule(
         "effort",
         "our choice",
-        "The reserve stated over three sessions: two or more over the aim, or always zero where "
-        "some is to be left.",
+        "The reserve you state over three sessions is two or more above the aim, or always zero "
+        "where the aim is higher.",
         "The numbers are our choice. People judge their reserve to about a repetition near the "
         "limit: Hackett et al. 2017, J Strength Cond Res 31.",
     ),
     Rule(
         "sides",
         "common practice",
-        "One side ahead by a quarter and by two repetitions in two sessions running: the weaker "
-        "side first, and the stronger stops at its count.",
+        "One side does a quarter and two repetitions more than the other, two sessions running: "
+        "start with the weaker side, and stop the stronger side at the same count.",
         "The weaker side leads: common practice; a quarter and two repetitions: our choice.",
     ),
-    Rule("stay", "common practice", "No other rule speaks: go on as you are.", "Common practice."),
     Rule(
-        "placing",
-        "our choice",
-        "From the easiest version up, each set stopped with three or four left and at the top of "
-        "the band at the latest, until repetitions and reserve together lie in the band.",
-        "Our choice; people misjudge their reserve by about one repetition with up to five left: "
-        "Hackett et al. 2017, J Strength Cond Res 31.",
+        "stay",
+        "common practice",
+        "No other rule applies: train on at this level.",
+        "Common practice.",
     ),
     Rule(
-        "holding back",
+        "level finding",
         "our choice",
-        "The first two sessions of a plan, of an exercise and after a break, and a week with over "
-        "30 % more sets than usual: a third fewer sets, two more in reserve, no count to beat.",
-        "The numbers are our choice. Why at all: hard unaccustomed work can break down muscle "
+        "Start with the easiest version. Stop each set with three or four in reserve, and at the "
+        "top of the rep range at the latest. Take the next level each set, until repetitions and "
+        "reserve together lie in the rep range.",
+        "Our choice; people misjudge their reserve by about one repetition when it is five or "
+        "less: Hackett et al. 2017, J Strength Cond Res 31.",
+    ),
+    Rule(
+        "lighter session",
+        "our choice",
+        "In the first two sessions of a plan, of an exercise or after a layoff, and in a week "
+        "with over 30 % more sets than usual: a third fewer sets, two more in reserve, no count "
+        "to beat.",
+        "The numbers are our choice. The reason: hard unaccustomed work can break down muscle "
         "(CDC/NIOSH on rhabdomyolysis).",
     ),
     Rule(
         "lighter week",
         "common practice",
-        "Two exercises that fall back in two sessions running: a week with a third fewer sets and "
-        "two more in reserve.",
+        "Two exercises get worse two sessions running: a week with a third fewer sets and two "
+        "more in reserve.",
         "Common practice.",
     ),
     Rule(
         "maximum",
         "published",
-        "The one-repetition maximum is estimated to 10 repetitions as a range over the published "
-        "equations, to 15 by those that still hold, above that not at all.",
-        "Equations: Epley, Brzycki, Lander, Lombardi, Mayhew, O'Conner, Wathan. Linear ones not "
-        "above 10: Reynolds, Gordon, Robergs 2006, J Strength Cond Res 20.",
+        "Up to 10 repetitions all published equations give the range of the one-repetition "
+        "maximum; up to 15 only those that still hold; above 15 none.",
+        "Equations: Epley, Brzycki, Lander, Lombardi, Mayhew, O'Conner, Wathan. The linear ones "
+        "hold up to 10: Reynolds, Gordon, Robergs 2006, J Strength Cond Res 20.",
     ),
     Rule(
-        "ceiling",
+        "rep limit",
         "common practice",
-        "Over the ceiling of repetitions the version has become too light.",
-        "A practical ceiling. That it lies at 30 to 40 % of the maximum is often said; measured, "
-        "trained people did 29.9 squats at 60 % (J Strength Cond Res 2019, 33(3)).",
+        "A set over the rep limit: the level is too light.",
+        "A practical limit. Many say that it lies at 30 to 40 % of the maximum; measured, trained "
+        "people did 29.9 squats at 60 % (J Strength Cond Res 2019, 33(3)).",
     ),
 )
 
 
+def rule_text(name: str) -> str:
+    """A rule's name for people; the record keeps "stay" for the advice to change nothing."""
+    return "no change" if name == "stay" else name
+
+
 def where_rules_come_from() -> list[str]:
     """A short text for the help: the three sources, then each rule with its own, a line each."""
-    lines = ["Each rule names its source:"]
+    lines = ["Each rule with its source:"]
     lines += [f"  {mark}: {meaning}." for mark, meaning in MARKS.items()]
     for rule in RULES.values():
-        lines.append(f"{rule.name} ({rule.mark}): {rule.says}")
+        lines.append(f"{rule_text(rule.name)} ({rule.mark}): {rule.says}")
         lines.append(f"  {rule.grounds}")
     return lines
 
@@ -259,7 +273,7 @@ class Advice:
     def line(self) -> str:
         """Rule, mark, reason and what is proposed, in one line."""
         proposed = "" if self.change is None else f" -> {self.change.text}"
-        return f"{self.rule} ({self.mark}): {self.reason}{proposed}{self.expectation}"
+        return f"{rule_text(self.rule)} ({self.mark}): {self.reason}{proposed}{self.expectation}"
 
     @property
     def expectation(self) -> str:
@@ -342,7 +356,7 @@ def at_the_end(holding: Holding, *ways: str) -> str:
     known = bool(holding.exercise.instead)
     *most, last = ways if known else (*ways, "a substitute")
     text = f"{', '.join(most)} or {last}" if most else last
-    return f"a substitute, or {text} put into the plan" if known else f"put {text} into the plan"
+    return f"a substitute, or add {text} to the plan" if known else f"add {text} to the plan"
 
 
 def propose(

@@ -81,10 +81,10 @@ def exercise_holds_back(past: Sequence[PastSession]) -> str:
     order, of all groups of sets.
     """
     if new_exercise(len({s.session_id for s in past if s.counted})):
-        return "new: well short of the limit"
+        return "new exercise: stop well short of your limit"
     last = past[-1].session_id
     if any(s.pain for s in past if s.session_id == last):
-        return "it hurt last time: start well short, and stop if it comes back"
+        return "it hurt last time: stop well short of your limit, and at once if the pain returns"
     return ""
 
 

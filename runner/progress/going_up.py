@@ -289,7 +289,7 @@ def _far_needs(
     counts = range(ceil(best.value) + 1, limit + 1)
     fits = (n for n in counts if not _too_far(holding, expect(step, float(n), aim, aim)))
     enough = next(fits, limit + 1)
-    return f"first set {best.text} of {enough}: once at {enough}{then}, for {bottom} there"
+    return f"first set {best.text} of {enough}: once at {enough}{then}, to reach {bottom} there"
 
 
 def _bridge_needs(holding: Holding, index: int, past: Sequence[PastSession]) -> str:

@@ -71,8 +71,8 @@ def layoff_text(layoff: Layoff | None) -> str:
         return ""
     until = "" if layoff.back is None else f" until {layoff.back.day} {layoff.back:%b}"
     return (
-        f"{layoff.days} days away{until}: no step up in an exercise before {SESSIONS} sessions "
-        "of it have reached the bottom of its range"
+        f"{layoff.days} days away{until}: an exercise gets no harder level until {SESSIONS} "
+        "sessions of it reach the bottom of its rep range"
     )
 
 
@@ -84,7 +84,7 @@ def not_back_yet(layoff: Layoff | None, past: Sequence[PastSession], bottom: flo
     """
     if layoff is None:
         return ""
-    ask = f"no step up before {SESSIONS} sessions have reached {bottom:g}"
+    ask = f"no harder level until {SESSIONS} sessions reach {bottom:g}"
     if layoff.back is None:
         return f"{layoff.days} days away: {ask}"
     reached = sessions_back(layoff, past, bottom)
@@ -124,12 +124,12 @@ BEFORE_THE_START: Final = Question(
         "a new pain in a joint, a muscle or the back",
     ),
     (
-        "Then no session today; nothing is lost by it.",
+        "Do not train today. You lose nothing by it.",
         "Chest, neck, jaw or arm pain, breathlessness, fainting: call the emergency number now.",
-        "Fever or illness: rest until you have been well for a day or longer; a doctor says when "
-        "if it was more than a cold.",
+        "Fever or illness: rest until you have been well for a day or longer; after more than a "
+        "cold a doctor says when you may train.",
         "Dizziness, or a pain that is new: have a doctor or physiotherapist look at it before you "
-        "train again. Their word comes before this program's.",
+        "train again. Their word comes first.",
     ),
 )
 """Defers to doctors and physiotherapists; general information, in our words."""
@@ -173,7 +173,7 @@ def lighter_week(
     ids = tuple(sorted(back))
     *most, last = (called.get(one, one) for one in ids)
     text = (
-        f"{', '.join(most)} and {last} have gone back twice running: a week with a third fewer "
+        f"{', '.join(most)} and {last} got worse two sessions running: a week with a third fewer "
         "sets and two more in reserve"
     )
     return LighterWeek(ids, text)

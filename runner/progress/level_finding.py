@@ -109,9 +109,11 @@ def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placin
     least = floor + _aim(exercise)
     refused = {t.index for t in trials if t.value + _reserve(exercise, t) < least}
     if higher == last.index or higher in refused:
-        why = "the hardest there is" if higher == last.index else "the next is too hard"
-        return Placing("placed", last.index, settled=True, text=f"placed here: {why}")
-    text = f"about {able:g} in all, over the ceiling of {ceiling:g}: harder"
+        why = (
+            "the plan has no harder level" if higher == last.index else "the next level is too hard"
+        )
+        return Placing("placed", last.index, settled=True, text=f"working level found here: {why}")
+    text = f"about {able:g} to failure, over the top of {ceiling:g}: one level harder"
     return Placing("harder", higher, settled=False, text=text)
 
 
@@ -136,30 +138,38 @@ def _aim(exercise: Exercise) -> int:
 
 def _ask(exercise: Exercise) -> str:
     if exercise.measure == "hold":
-        return f"begin here, stop while it is steady, at {stop_at(exercise):g} s at the latest"
+        return (
+            f"start here; stop while the hold is steady, at {stop_at(exercise):g} s at the latest"
+        )
     few, more = LEAVE
-    return f"begin here, stop with {few} or {more} left, at {stop_at(exercise):g} at the latest"
+    return (
+        f"start here; stop with {few} or {more} in reserve, at {stop_at(exercise):g} at the latest"
+    )
 
 
 def _inside(able: float, exercise: Exercise) -> str:
     floor, ceiling = exercise.band
     aim = _aim(exercise)
-    short = f"{able - aim:g} with {aim} in reserve" if aim else f"{able:g} in all"
-    return f"placed here: about {short}, inside {floor:g} to {ceiling:g}"
+    short = f"{able - aim:g} with {aim} in reserve" if aim else f"{able:g} to failure"
+    return f"working level found here: about {short}, between {floor:g} and {ceiling:g}"
 
 
 def _too_hard(exercise: Exercise, last: Trial, trials: Sequence[Trial]) -> Placing:
     """Under the floor: back to what was tried before, else one position down and try."""
     tried = [t.index for t in trials[:-1] if t.index < last.index]
     if tried:
-        text = "placed one step back: this one is under the floor"
+        text = "working level found one level easier: this set is under the bottom of the rep range"
         lower = _between(exercise, max(tried), last.index)
         return Placing("placed", lower, settled=True, text=text)
     lower = step_down(exercise, last.index).index
     if lower == last.index:
-        text = "placed at the easiest; build up repetitions to the floor first"
+        text = (
+            "the easiest level is your working level; build up to the bottom of the rep range first"
+        )
         return Placing("placed", lower, settled=True, text=text)
-    return Placing("easier", lower, settled=False, text="under the floor: easier")
+    return Placing(
+        "easier", lower, settled=False, text="under the bottom of the rep range: one level easier"
+    )
 
 
 def _between(exercise: Exercise, good: int, bad: int) -> int:

@@ -49,10 +49,10 @@ def _maximum(moved: float | None, best: SetCount | None) -> Iterator[str]:
     found = maximum(moved, reps)
     if found is None:
         if reps > CAUTION_TO:
-            yield f"{number(reps)} repetitions to failure; over {CAUTION_TO} no maximum is given"
+            yield f"{number(reps)} repetitions to failure; above {CAUTION_TO} no equation holds"
         return
     names = ", ".join(found.names)
-    caution = "; with caution, few equations hold above 10" if found.caution else ""
+    caution = "; with caution, because few equations hold above 10" if found.caution else ""
     low, high = f"{found.low:.0f}", f"{found.high:.0f}"
     span = low if low == high else f"{low} to {high}"
     yield f"one-repetition maximum about {span} kg by {names}{caution} (published)"

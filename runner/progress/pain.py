@@ -40,7 +40,7 @@ class Pain:
     @property
     def text(self) -> str:
         """Place and date: `left shoulder, 9 Nov`."""
-        return f"{self.where or 'no place given'}, {day(self.on)}"
+        return f"{self.where or 'no place named'}, {day(self.on)}"
 
     def rests(self, today: date) -> bool:
         """Whether it still rules out a step up on a day."""
@@ -110,15 +110,15 @@ def no_step_up(exercise: Exercise, pains: Sequence[Pain], today: date) -> str:
         last = own[-1]
         so_far = f" ({last.clean} so far)" if last.clean else ""
         return (
-            f"{last.text}: no step up before {CLEAN} sessions without pain{so_far}; "
-            "a doctor or physiotherapist, if it stays"
+            f"{last.text}: no harder level until {CLEAN} sessions without pain{so_far}; see a "
+            "doctor or physiotherapist if it stays"
         )
     for pain in reversed(still):
         shared = sorted({muscle for muscle, _ in pain.sites & _sites(exercise)})
         if shared:
             return (
-                f"{pain.name} hurt ({pain.text}), which works the {_and(shared)} too: no step up "
-                f"before {CLEAN} sessions of it without pain, or {DAYS} days"
+                f"{pain.name} hurt ({pain.text}), which works the {_and(shared)} too: no harder "
+                f"level until {CLEAN} sessions of it without pain, or {DAYS} days"
             )
     return ""
 

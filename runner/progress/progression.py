@@ -146,7 +146,7 @@ def harder_than(
 def no_easier(exercise: Exercise, rung: Rung) -> str:
     """Why there is nothing easier, and what to do instead."""
     if find_rung(exercise, rung) == 0:
-        return f"{exercise.name} is at its easiest already"
+        return f"{exercise.name} is at its easiest level"
     kg = "" if rung.load is None else f" with {rung.load:g} kg or less"
     swap = "swap it, or do" if exercise.instead else "do"
     return f"{exercise.name} has no easier level{kg}: {swap} fewer repetitions"

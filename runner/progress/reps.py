@@ -247,8 +247,8 @@ def _new_count(today: PastSession, before: Sequence[PastSession]) -> str:
         return ""
     old = next((s.use for s in reversed(before) if s.use is not None), None)
     if old is None:
-        return "first time: a new count"
-    return f"{change_text(old, use)}: a new count" if old != use else ""
+        return "first time: a new count to beat"
+    return f"{change_text(old, use)}: a new count to beat" if old != use else ""
 
 
 def change_text(old: Use, new: Use) -> str:

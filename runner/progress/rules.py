@@ -89,7 +89,7 @@ def easier(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession])
     if step.kind == "top":
         ways = at_the_end(holding, "an easier set-up")
         ways = ways if holding.exercise.instead else f"or {ways}"
-        reason += f"; the plan has no easier level: fewer repetitions for now, {ways}"
+        reason += f"; the plan has no easier level: do fewer repetitions for now, {ways}"
         return propose(holding, "easier", reason, None, swaps(holding))
     expected = expectation(holding, step, run[-1].counts[0])
     return propose(holding, "easier", reason, move(holding, step.index), expected=expected)
@@ -198,7 +198,7 @@ def _untried(holding: Holding, rule: RuleName, reason: str, ways: Sequence[Chang
     new = [way for way in ways if way.kind not in holding.tried]
     old = [way for way in ways if way.kind in holding.tried]
     if not new:
-        reason += "; all that the plan has was tried: another exercise or rep range would be new"
+        reason += "; you tried everything the plan has: put another exercise or rep range into it"
         return propose(holding, rule, reason, None, tuple(old))
     return propose(holding, rule, reason, new[0], (*new[1:], *old))
 
@@ -255,10 +255,10 @@ def _effort(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
         return None
     stated, aimed = map(number, found)
     if too_early(run):
-        reason = f"you stop with {stated} in reserve, {aimed} is the aim: go nearer to it"
+        reason = f"you stop with {stated} in reserve and the aim is {aimed}: do more repetitions"
         return propose(holding, "effort", reason)
     if too_late(run):
-        reason = f"every set goes to the limit, {aimed} in reserve is the aim: stop before it"
+        reason = f"every set goes to the limit and the aim is {aimed} in reserve: stop earlier"
         return propose(holding, "effort", reason)
     return None
 
@@ -273,8 +273,8 @@ def _sides(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
             weak = "right" if strong == "left" else "left"
             left, right = (counted(holding, mean) for mean in both[-1])
             reason = (
-                f"left {left}, right {right} on average, twice running: {weak} side first, and "
-                f"the {strong} stops at its count"
+                f"left {left}, right {right} on average, two sessions running: {weak} side first; "
+                f"stop the {strong} at its count"
             )
             return propose(holding, "sides", reason)
     return None
@@ -300,7 +300,7 @@ def side_means(session: PastSession) -> tuple[float, float] | None:
 __all__ = ["Advice", "Change", "ChangeKind", "Holding", "RuleName", "advise"]
 
 QUIET_FOR: Final = 2  # sessions for which refused advice rests; our choice
-_HURT: Final = "no step up until it is gone; a doctor or physiotherapist, if it stays"
+_HURT: Final = "no harder level until it is gone; see a doctor or physiotherapist if it stays"
 
 
 def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
@@ -313,7 +313,7 @@ def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
     given = _first(holding, past)
     if given.rule in ("stay", "pain", "layoff") or once(_first, holding, past) is not None:
         return given
-    said = f"{given.reason}; said lately"
+    said = f"{given.reason}; you saw this lately"
     return stay(holding, said, given.others)
 
 
@@ -348,7 +348,7 @@ def _any(holding: Holding, past: Sequence[PastSession]) -> Advice:
         return bridge_under_way(holding, holding.first_set, past)
     found = over_the_hard_ceiling(holding, past)
     if found is None and past[-1].held_back:
-        return stay(holding, "this session held back: nothing is judged by it")
+        return stay(holding, "this session was lighter, so it is not judged")
     run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
     if found is None and (not run or run[-1].session is not past[-1]):
         return stay(holding, _not_in_the_run(holding, past))
@@ -367,7 +367,7 @@ def _any(holding: Holding, past: Sequence[PastSession]) -> Advice:
             continue
         if not _rests(advice, holding, past):
             return advice
-        quiet = f"{advice.rule} was refused lately and rests"
+        quiet = f"you refused {advice.rule} lately; it comes back after more sessions"
         if advice is found:
             break
     return stay(holding, quiet or _as_it_stands(holding, run, past))
@@ -393,16 +393,16 @@ def _not_in_the_run(holding: Holding, past: Sequence[PastSession]) -> str:
     """Why the last session says nothing of what is held."""
     there = [s for s in past[-1].counted if s.use == holding.use]
     if there and any(s.recovery_short for s in there):
-        return "the last session is not judged: a set began before its least recovery"
-    return "nothing has been done at this level yet"
+        return "the last session is not judged: a set started before its least recovery"
+    return "no session at this level yet"
 
 
 def _nothing_to_judge(past: Sequence[PastSession]) -> str:
     if not past:
-        return "nothing has been done yet"
+        return "no session yet"
     last = past[-1]
     if last.placing:
-        return "placed in this session; from the next one on there is something to beat"
+        return "this session found the working level; the next one has a count to beat"
     return "" if last.counted else "no set has a count"
 
 
@@ -418,7 +418,7 @@ def _as_it_stands(holding: Holding, run: Sequence[Judged], past: Sequence[PastSe
     if today.first < bottom:
         done, least = counted(holding, today.first), counted(holding, bottom)
         text = f"first set {done}{on_side(holding)}, under {least} once"
-        return f"{text}: a second time asks for an easier level"
+        return f"{text}: a second session like this asks for an easier level"
     low, high = number(bottom), counted(holding, holding.exercise.band[1])
     first = f"first set {today.counts[0].text}{unit} of {low} to {high}{on_side(holding)}"
     needs = still_needs(holding, past)

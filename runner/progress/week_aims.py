@@ -95,7 +95,7 @@ def warnings(
     if tired:
         since = min(hours[m] for m in tired)
         lines.append(
-            f"Trained {int(since)} h ago; {HOURS_BETWEEN:.0f} h are better: {', '.join(tired)}."
+            f"Trained {int(since)} h ago; better after {HOURS_BETWEEN:.0f} h: {', '.join(tired)}."
         )
     return lines
 

@@ -118,7 +118,7 @@ def look_at_backup(path: Path) -> Look:
             raise
         raise MatsideError(
             fault.lines[0],
-            "Nothing was changed. Name a file that matside backup wrote.",
+            "Nothing changed. Name a file that matside backup wrote.",
             code=Exit.DATA,
         ) from fault
 

@@ -70,7 +70,7 @@ def not_as_written(connection: sqlite3.Connection) -> str | None:
         tests = _tests(connection, table)
         if tests and _breaks(connection, table, " AND ".join(tests.values())):
             wrong = [name for name, test in tests.items() if _breaks(connection, table, test)]
-            return f"a value of {table}.{wrong[0]} is none"
+            return f"{table}.{wrong[0]} holds a value that matside does not write"
     return None
 
 

@@ -22,7 +22,7 @@ from runner.record.rows import COLUMNS, NEEDED_COLUMNS
 from runner.text import shown
 
 MOST_FAULTS = 1000  # listed of a file; our choice, so that a wrong file ends
-MORE_FAULTS = "and perhaps more: what follows was not read"
+MORE_FAULTS = "and perhaps more: matside did not read on"
 YEARS = range(1900, 3000)  # of dates that are taken from a file; our choice
 MOST_CHARACTERS = 1 << 24  # of one field that is read
 
@@ -120,7 +120,7 @@ def _utc(text: str) -> str:
             return f"{_stamp(f'{text[:23]}+00:00')[:23]}Z"
         except _Fault:
             pass
-    raise _Fault("write a time of UTC with milliseconds: 2026-11-25T05:30:00.000Z")
+    raise _Fault("write a UTC time with milliseconds: 2026-11-25T05:30:00.000Z")
 
 
 def _day(text: str) -> date:
@@ -160,7 +160,7 @@ def _or_empty(read: ReadField) -> ReadField:
 def _filled(read: ReadField) -> ReadField:
     def filled(text: str) -> Any:
         if not text:
-            raise _Fault("it may not be empty")
+            raise _Fault("write a value; this one is empty")
         return read(text)
 
     return filled
@@ -242,7 +242,7 @@ def read_table(
                 found.append(MORE_FAULTS)
                 break
     except (csv.Error, UnicodeDecodeError) as error:
-        found.append(f"line {reader.line_num + 1}: this is no CSV in UTF-8: {shown(error)}")
+        found.append(f"line {reader.line_num + 1}: this is not a CSV in UTF-8: {shown(error)}")
     if found:
         raise MatsideError(*found, code=Exit.DATA)
 
@@ -254,7 +254,7 @@ def _check_header(header: list[str], known: Sequence[str], needed: Sequence[str]
         _refuse(f"these columns are missing: {', '.join(missing)}")
     twice = [name for name in known if header.count(name) > 1]
     if twice:
-        _refuse(f"these columns stand there twice: {', '.join(twice)}")
+        _refuse(f"these columns appear twice: {', '.join(twice)}")
     return [shown(name[:_SHOWN]) for name in header if name not in known]
 
 

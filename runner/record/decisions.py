@@ -200,5 +200,5 @@ def adjustments(connection: sqlite3.Connection, trainee: str) -> dict[str, tuple
     found = connection.execute(
         "SELECT id, adjusted FROM session WHERE trainee = ? AND adjusted <> ''", (trainee,)
     )
-    with errors.as_written("what was different from a plan"):
+    with errors.as_written("a difference from a plan"):
         return {id_: tuple(map(Adjustment.from_data, json.loads(text))) for id_, text in found}

@@ -26,8 +26,8 @@ def as_written(what: str) -> Iterator[None]:
         raise NotAsWritten(f"{what} cannot be read ({type(error).__name__})") from error
 
 
-_ELSEWHERE = "Or keep the record elsewhere: --data DIR."
-_MOVE = f"Move the file away and a new record is begun. {_ELSEWHERE}"
+_ELSEWHERE = "Or keep the record in another folder: --data DIR."
+_MOVE = f"Move the file away; matside then starts a new record. {_ELSEWHERE}"
 
 # Primary result codes of SQLite, https://www.sqlite.org/rescode.html
 _PERM, _BUSY, _LOCKED, _READONLY, _IOERR, _CORRUPT = 3, 5, 6, 8, 10, 11
@@ -35,14 +35,14 @@ _FULL, _CANTOPEN, _AUTH, _NOTADB = 13, 14, 23, 26
 _DAMAGED = frozenset({_CORRUPT, _NOTADB})
 _DBMOVED = 1032  # an extended code: the file is no longer where it was opened
 _CANNOT = {
-    _PERM: ("it may not be written", Exit.NO_PERMISSION),
-    _AUTH: ("it may not be written", Exit.NO_PERMISSION),
+    _PERM: ("you may not write it", Exit.NO_PERMISSION),
+    _AUTH: ("you may not write it", Exit.NO_PERMISSION),
     _READONLY: ("it is read-only, or its folder is", Exit.NO_PERMISSION),
-    _CANTOPEN: ("it cannot be opened, or nothing can be made in its folder", Exit.NO_PERMISSION),
-    _BUSY: (f"another program has locked it for {BUSY_SECONDS:g} s", Exit.IO),
+    _CANTOPEN: ("it cannot be opened, or its folder takes no new file", Exit.NO_PERMISSION),
+    _BUSY: (f"another program has held it locked for {BUSY_SECONDS:g} s", Exit.IO),
     _LOCKED: ("it is locked", Exit.IO),
     _FULL: ("the disk is full", Exit.IO),
-    _IOERR: ("reading or writing it failed", Exit.IO),
+    _IOERR: ("reading or writing failed", Exit.IO),
 }
 
 
@@ -53,7 +53,7 @@ class Unwritable(MatsideError):
 def not_ours(path: Path | str, why: str) -> MatsideError:
     """The file is something else: stop, and leave it alone."""
     return MatsideError(
-        f"{shown(path)}: this is no record of matside: {why}.", _MOVE, code=Exit.DATA
+        f"{shown(path)}: this is not a matside record: {why}.", _MOVE, code=Exit.DATA
     )
 
 
@@ -70,7 +70,8 @@ def damaged(path: Path | str, what: str) -> MatsideError:
     """What the file holds cannot be read."""
     return MatsideError(
         f"{shown(path)}: the record is damaged: {what}.",
-        f"Move the file away, then: matside restore BACKUP; without one a new record is begun. "
+        "Move the file away, then run: matside restore BACKUP. Without a backup matside starts a "
+        "new record. "
         f"{_ELSEWHERE}",
         code=Exit.DATA,
     )
@@ -80,14 +81,14 @@ def unwritable(path: Path | str, why: str, code: Exit = Exit.IO) -> Unwritable:
     """Nothing can be kept in the file now."""
     return Unwritable(
         f"{shown(path)}: the record cannot be written: {why}.",
-        "Mend that before the next start. " + _ELSEWHERE,
+        "Correct this before the next start. " + _ELSEWHERE,
         code=code,
     )
 
 
 def continued_elsewhere(path: Path | str, session_id: str) -> Unwritable:
     """Two programs go on with one session; the record keeps what came first."""
-    return unwritable(path, f"session {shown(session_id)} is being kept by another matside")
+    return unwritable(path, f"session {shown(session_id)} is open in another matside")
 
 
 def from_os(path: Path | str, error: OSError) -> Unwritable:
@@ -109,7 +110,7 @@ def from_sqlite(path: Path | str, error: sqlite3.Error, *, writing: bool) -> Mat
         what = shown(error)
         return unwritable(path, what) if writing else damaged(path, what)
     if code == _DBMOVED:
-        return unwritable(path, "its file, or its folder, was moved or deleted while it was open")
+        return unwritable(path, "somebody moved or deleted its file or folder while it was open")
     if primary in _CANNOT:
         return unwritable(path, *_CANNOT[primary])
     return None
@@ -131,6 +132,6 @@ def copy_failed(target: Path, error: OSError | sqlite3.Error) -> Unwritable | No
         code = Exit.NO_PERMISSION if isinstance(error, PermissionError) else Exit.IO
     return Unwritable(
         f"{shown(target)}: the copy cannot be written: {why}.",
-        "The record is as it was. Mend that, or name another place for the copy.",
+        "The record is unchanged. Correct this, or name another place for the copy.",
         code=code,
     )

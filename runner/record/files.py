@@ -36,7 +36,7 @@ def prepare(path: Path, *, create: bool) -> None:
         if path.exists():
             return
         if not create:
-            raise MatsideError(f"{shown(path)}: there is no such record.", code=Exit.NO_INPUT)
+            raise MatsideError(f"{shown(path)}: this record does not exist.", code=Exit.NO_INPUT)
         make_folder(path.parent)
         _make_file(path)
     except OSError as error:
@@ -130,7 +130,7 @@ def speaking(path: Path | str, *, writing: bool) -> Iterator[None]:
             raise
         raise fault from error
     except UnicodeDecodeError as error:  # SQLite quotes what it has met in a damaged file
-        what = "it holds text that is none"
+        what = "it holds bytes that are not text"
         raise (errors.unwritable if writing else errors.damaged)(path, what) from error
     except errors.NotAsWritten as error:
         if writing:
@@ -156,7 +156,7 @@ def integrity(connection: sqlite3.Connection) -> str:
     """`ok`, or what SQLite's own checks say, a line each; else a value that cannot be."""
     found = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
     found += [
-        f"{table}: row {row} refers to no {parent}"
+        f"{table}: row {row} refers to a missing {parent}"
         for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check")
     ]
     if found == ["ok"]:
@@ -250,7 +250,7 @@ def exposed(path: Path) -> str | None:
         remedies.append("a folder of your own (--data DIR)")
     what = " and its folder" if open_file and open_folder else ""
     which = shown(path) + what if open_file else f"the folder of {shown(path)}"
-    return f"others on this machine can open {which}; to keep it to yourself: " + ", ".join(
+    return f"other users of this machine can open {which}; to keep them out, run: " + ", ".join(
         remedies
     )
 

@@ -69,7 +69,7 @@ class Update:
         counts = _count(old) or "-", _count(row) or "-"
         changes = [" → ".join(counts)] if counts[0] != counts[1] else []
         changes += [f"{n} {getattr(old, n)} → {getattr(row, n)}" for n in _others(old, row)]
-        return shown(f"{which}: {', '.join(changes) or 'the same count, corrected later'}")
+        return shown(f"{which}: {', '.join(changes) or 'same count, corrected later'}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,15 +158,15 @@ class _Held:
         first, width = next((old for _, old in stored.values()), None), len(SESSION_COLUMNS)
         if first is not None and first[:width] != rows[0][:width]:
             held.faults.append(
-                f"session {shown(arrival.id)}: the record has another session under this id; take "
-                "it out of the file"
+                f"session {shown(arrival.id)}: the record has another session with this id; "
+                "remove it from the file"
             )
             return held
         missing = [row for row in rows if _set(row) not in stored]
         if missing and events and not is_open:
             held.faults += [
-                f"{_named(row)}: the record's session is closed and has no such set; "
-                "take the line out of the file"
+                f"{_named(row)}: the record's session is closed and lacks this set; remove the "
+                "line from the file"
                 for row in missing
             ]
         merged = {key: row for key, (_, row) in stored.items() if row.status != "running"}
@@ -332,7 +332,7 @@ def _faults(arrival: Arrival) -> list[str]:
     disagree = f"{said}: its rows disagree about {', '.join(different)}; write one for all"
     lines = [disagree] if different else []
     if not arrival.id or not trainee_name(first.trainee):
-        lines.append(f"{said}: session_id and trainee may not be empty")
+        lines.append(f"{said}: session_id and trainee are empty; write both")
     elif trainee_name(first.trainee) != first.trainee:
         lines.append(f"{said}: write the trainee as {trainee_name(first.trainee)!r}")
     week = iso_week(datetime.fromisoformat(first.session_start).date())
@@ -340,7 +340,7 @@ def _faults(arrival: Arrival) -> list[str]:
         lines.append(f"{said}: iso_week is {week} by its date, not {shown(first.iso_week)}")
     lines += [f"{said}: a control character in {name}; take it out" for name in _uncleaned(arrival)]
     if len(set(map(_set, arrival.rows))) < len(arrival.rows):
-        lines.append(f"{said}: a set stands there twice; take one out")
+        lines.append(f"{said}: a set appears twice; take one out")
     return lines
 
 
@@ -406,8 +406,8 @@ def look_at_decisions(record: Record, lines: Iterable[HeldLine]) -> Decisions:
             new[key] = one
         elif _as_decided(same) != _as_decided(one):
             faults.append(
-                f"line {number}: decision {shown(one.decision_id)}: the record has it otherwise; "
-                "take it out of the file"
+                f"line {number}: decision {shown(one.decision_id)}: the record has other values; "
+                "remove it from the file"
             )
         else:
             there.append(one)
@@ -425,7 +425,7 @@ def _decision(line: HeldLine) -> HeldRow:
 
 def _wrong_with(one: HeldRow) -> str:
     if not (one.trainee and one.exercise and one.version):
-        return "trainee, exercise and version may not be empty"
+        return "write trainee, exercise and version; one is empty"
     if trainee_name(one.trainee) != one.trainee:
         return f"write the trainee as {trainee_name(one.trainee)!r}"
     strange = [name for name in HeldRow._fields if is_driving(str(getattr(one, name)))]

@@ -437,7 +437,9 @@ def _unlike_ours(connection: sqlite3.Connection, form: int) -> str:
         if there[name] != columns:
             lacking = [column[0] for column in columns if column not in there[name]]
             what = (
-                f"column {lacking[0]} is missing or another" if lacking else "columns are not ours"
+                f"its column {lacking[0]} is missing or different"
+                if lacking
+                else "its columns are not matside's"
             )
             return f"its {name} is not as matside makes it: {what}"
     more = [name for name in there if name not in ours]

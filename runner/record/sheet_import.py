@@ -92,7 +92,7 @@ def read_sheet(text: str, sheet: Sheet) -> list[SetRow]:
                     found.append(MORE_FAULTS)
                     break
     except csv.Error as error:
-        found.append(f"line {reader.line_num + 1}: this is no CSV: {shown(error)}")
+        found.append(f"line {reader.line_num + 1}: this is not a CSV: {shown(error)}")
     if found:
         raise MatsideError(*found, code=Exit.DATA)
     return list(_rows(lines, sheet))
@@ -117,7 +117,7 @@ def _places(header: list[str], sheet: Sheet) -> dict[str, int]:
         raise MatsideError(
             f"line 1: these columns are missing: {shown(', '.join(missing))}; it has "
             f"{shown(', '.join(header)[:300]) or 'none'}. "
-            "Say which is which: --columns date=Day,reps=Count",
+            "Name the columns: --columns date=Day,reps=Count",
             code=Exit.DATA,
         )
     return places
@@ -152,7 +152,7 @@ def _line(
     trainee = trainee_name(of("trainee") or sheet.trainee)
     key = (day, trainee, exercise.id, number)
     if key in seen:
-        raise _Fault(f"set {number} of {exercise.id} stands there twice for that date")
+        raise _Fault(f"set {number} of {exercise.id} appears twice on that date")
     seen.add(key)
     return _Line(day, trainee, exercise, number, counts, version, load, reserve, clean(of("note")))
 
@@ -178,7 +178,9 @@ def _exercise(text: str, sheet: Sheet) -> Exercise:
     for exercise in sheet.exercises.values():
         if wanted in {exercise.id.casefold(), exercise.name.casefold(), exercise.short.casefold()}:
             return exercise
-    raise _Fault(f'the plan has no such exercise; say which it is: --exercise "{shown(text)}=ID"')
+    raise _Fault(
+        f'the plan lacks this exercise; name the one it means: --exercise "{shown(text)}=ID"'
+    )
 
 
 def _number(text: str) -> int:
@@ -192,7 +194,7 @@ def _counts(text: str, exercise: Exercise) -> PaperSet:
     found = read_counts(text, exercise, 1)
     if isinstance(found, Counts) and found.sets and found.sets[0]:
         return found.sets[0]
-    why = found.reason if isinstance(found, Refusal) else "write what was done"
+    why = found.reason if isinstance(found, Refusal) else "write the repetitions or seconds done"
     raise _Fault(why)
 
 

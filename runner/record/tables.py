@@ -37,11 +37,11 @@ class SessionLine(NamedTuple):
     session: Annotated[str, "session of the plan"]
     trainee: Annotated[str, "name of the trainee"]
     status: Annotated[str, "open or closed"]
-    complete: Annotated[YesNo | None, "yes where no set was left"]
+    complete: Annotated[YesNo | None, "yes where no set was to go at the close"]
     sets_done: Annotated[int, "work sets done; left and right of one set are one"]
     sets_left_out: Annotated[int, "work sets of which no side was done"]
     length_s: Annotated[
-        float | None, "from its begin to its close, s, without the time in which it was cut off"
+        float | None, "from start to close, s, without the time in which it was cut off"
     ]
     rpe: Annotated[float | None, "how hard it was, 0 to 10"]
     session_load: Annotated[float | None, "rpe times minutes"]
@@ -80,7 +80,7 @@ class HeldLine(NamedTuple):
     on: Annotated[date | None, "local date that the decision is of"] = None
     decision_id: Annotated[str, "id of the decision"] = ""
     replaces: Annotated[str, "the decision before it"] = ""
-    known_from: Annotated[str, "first session that was opened with it known"] = ""
+    known_from: Annotated[str, "first session opened after this decision was known"] = ""
 
 
 def weeks_of_record(record: Record, trainee: str, period: Period) -> list[tuple[Week, Planned]]:

@@ -145,7 +145,7 @@ def _changeover(text: str) -> tuple[float, float]:
 
 def _reps(text: str) -> int:
     if not re.fullmatch(r"[0-9]{1,4}", text) or not 1 <= int(text) <= MOST_REPS:
-        wrong = f"{quoted(text)} is no number of repetitions"
+        wrong = f"{quoted(text)} is not a number of repetitions"
         raise BadValueError(wrong, f"write 1 to {MOST_REPS}, like 15")
     return int(text)
 
@@ -162,7 +162,7 @@ def _pace(text: str) -> float:
 def _sets(text: str) -> Sets:
     found = re.fullmatch(r"([+-]?)([0-9]{1,3})", text)
     if found is None or not 1 <= int(found[2]) <= MOST_SETS:
-        wrong = f"{quoted(text)} is no number of sets"
+        wrong = f"{quoted(text)} is not a number of sets"
         raise BadValueError(wrong, f"write 1 to {MOST_SETS}, like 4, or a step, +1 or -1")
     return Sets(int(found[1] + found[2]), added=bool(found[1]))
 
@@ -266,8 +266,8 @@ def fitted(
     found = fit_session(begin_course(workout, memory), within)
     if not found.fits:
         raise MatsideError(
-            f"nothing fits into {clock(within)}: with a set for each muscle, and push and pull "
-            f"in balance, the shortest found is {clock(found.end)}",
+            f"the session does not fit into {clock(within)}: with a set for each muscle, and push "
+            f"and pull in balance, the shortest version takes {clock(found.end)}",
             code=Exit.USAGE,
         )
     shorter = shortened(workout, found.left_out)
@@ -310,7 +310,7 @@ def fit_lines(found: Fitted, simulation: Simulation) -> list[str]:
             f"  {name:<{width}}  {one.sets} of {one.of} {'set' if one.of == 1 else 'sets'}"
             f"  (priority {priority}, block {one.block})"
         )
-    lines.append("What a week loses by it, once (prime movers count 1, synergists 0.5):")
+    lines.append("What a week loses by it, once (main muscles count 1, helping muscles 0.5):")
     width = max((len(loss.muscle) for loss in found.losses), default=0)
     lines += [f"  {loss.muscle:<{width}}  {_loss(loss)}" for loss in found.losses]
     return lines

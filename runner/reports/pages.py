@@ -21,7 +21,7 @@ from runner.text import Line, clock, how_many, shown, wrapped
 JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}
 OFTEN = {"fewer": "fewer than", "in": "as", "more": "more than"}
 NOTHING: Line = ()
-NO_SET = "No work set with a count was done in this time."
+NO_SET = "No work set with a count in this period."
 
 
 def ink(text: str) -> Line:
@@ -175,7 +175,7 @@ def muscles(past: Past, back: WeekBack, width: int, now: datetime) -> Iterator[L
     if width >= charts.LEAST:
         for row in charts.bars(given, width):
             yield quiet(row)
-    yield quiet("  [ ] is the band aimed at: the plan's, else 10 to 20 (published).")
+    yield quiet("  [ ] is the weekly aim: the plan's, else 10 to 20 sets (published).")
     yield NOTHING
     yield from due(past, now)
 
@@ -199,7 +199,7 @@ def due(past: Past, now: datetime) -> Iterator[Line]:
 
 def muscle(past: Past, name: str, width: int) -> Iterator[Line]:
     """One muscle over the weeks, a bar each."""
-    yield ((shown(name), "ink"), ("   sets in each week; [ ] is the band aimed at", "quiet"))
+    yield ((shown(name), "ink"), ("   sets in each week; [ ] is the weekly aim", "quiet"))
     runs = past.week_runs
     width_of_names = max((len(run.name) for run in runs), default=0)
     given = [_week_bar(run, name, width_of_names) for run in runs]

@@ -50,7 +50,7 @@ def write_pictures(
     there = [path for path in paths if path.exists()]
     if there and not force:
         raise MatsideError(
-            f"{shown(there[0])} exists; name another folder, or --force to write over it",
+            f"{shown(there[0])} exists; name another folder, or pass --force to overwrite it",
             code=Exit.CANT_CREATE,
         )
     for path in paths:

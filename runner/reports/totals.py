@@ -69,7 +69,7 @@ def _lengths(workout: Workout, memory: Memory, steps: Sequence[Step], at: int | 
 
 def _saved(total: float, straight: float) -> str:
     if abs(straight - total) < 0.5:
-        return "alternating saves nothing"
+        return "alternating saves no time"
     share = percent(abs(straight - total), straight)
     word = "saves" if straight > total else "costs"
     return f"alternating {word} {clock(abs(straight - total))} ({share})"
@@ -93,7 +93,8 @@ def _muscles(workout: Workout, steps: Sequence[Step], width: int) -> list[str]:
         rows.append((muscle, f"{sets:.1f}", *times))
     return [
         *wrapped(
-            "Sets of each muscle (prime mover 1, synergist 0.5; left and right are one set):", width
+            "Sets of each muscle (main muscle 1, helping muscle 0.5; left and right are one set):",
+            width,
         ),
         *columns(rows, frozenset({1, 2, 3, 4})),
     ]
@@ -115,7 +116,7 @@ def warning_lines(warnings: Sequence[ContentWarning], width: int = 80) -> list[s
     """The warnings, each with its remedy, under a head; nothing where there is none."""
     if not warnings:
         return []
-    lines = ["Worth a second thought:"]
+    lines = ["Warnings:"]
     for warning in warnings:
         lines += wrapped(f"- {warning.place}: {warning.wrong}; {warning.remedy}", width)
     return lines
@@ -145,10 +146,10 @@ def draws(runs: str | None, seed: str | None) -> Draws:
     number = usual.runs if runs is None else _whole(runs)
     begin = usual.seed if seed is None else _whole(seed)
     if number is None or not FEWEST <= number <= MOST:
-        line = f"--runs: {quoted(runs)} is no number of runs; write {FEWEST} to {MOST}"
+        line = f"--runs: {quoted(runs)} is not a number of runs; write {FEWEST} to {MOST}"
         raise MatsideError(line, code=Exit.USAGE)
     if begin is None:
-        line = f"--seed: {quoted(seed)} is no whole number; write one like 7"
+        line = f"--seed: {quoted(seed)} is not a whole number; write one like 7"
         raise MatsideError(line, code=Exit.USAGE)
     return Draws(number, begin)
 

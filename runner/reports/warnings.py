@@ -99,7 +99,7 @@ def _stations(workout: Workout, memory: Memory, steps: Sequence[Step]) -> Iterat
                 f"{how_many(changes, 'change')} of its set-up {make} the session "
                 f"{clock(cost)} longer"
             )
-            remedy = "put sets with the same set-up one after the other, or use another station"
+            remedy = "order sets with the same set-up one after the other, or use another station"
             yield ContentWarning(f"station.{name}", wrong, remedy)
 
 
@@ -120,7 +120,7 @@ def _alone(workout: Workout, steps: Sequence[Step]) -> Iterator[ContentWarning]:
         if partners and long and members[block, step.slot.round] == {name} and rest.why != "block":
             lone[block, name] = lone.get((block, name), 0.0) + rest.seconds
     for (block, name), seconds in lone.items():
-        wrong = f"{name} has more sets than its partners: left alone it rests {clock(seconds)}"
+        wrong = f"{name} has more sets than its partners: its last sets rest {clock(seconds)}"
         remedy = "give the exercises of the block the same number of sets"
         yield ContentWarning(f"session.{workout.session}.block {block}", wrong, remedy)
 
@@ -160,7 +160,7 @@ def _blocks_that_wait(workout: Workout, steps: Sequence[Step]) -> Iterator[Conte
             }
         )
         wrong = (
-            f"it begins after {clock(rest.seconds)} instead of {clock(timing.block_rest)}: "
+            f"it starts after {clock(rest.seconds)} instead of {clock(timing.block_rest)}: "
             f"{', '.join(muscles) or 'its muscles'} worked just before"
         )
         yield ContentWarning(_place(workout, step), wrong, "put another block between")

@@ -233,11 +233,11 @@ def _short(week: Week, width: int) -> Iterator[str]:
     between = f"{HOURS_BETWEEN:g} h"
     if not week.days.short:
         yield from wrapped(
-            f"Every prime mover has {between} or more between its sessions (ACSM 2009).", width
+            f"Every main muscle has {between} or more between its sessions (ACSM 2009).", width
         )
         return
     yield from wrapped(
-        f"Less than {between} between sessions as a prime mover (ACSM 2009 asks for {between}); "
+        f"Less than {between} between its sessions as main muscle (ACSM 2009 asks for {between}); "
         "no choice of days has less of it:",
         width,
     )
@@ -263,7 +263,7 @@ def _muscle_lines(week: Week, width: int) -> list[str]:
     for m in week.muscles:
         low, high = m.aim or AIM
         rows.append((m.muscle, f"{m.sets:.1f}", f"{low:g}-{high:g}", m.judged))
-    head = "Sets a week (prime mover 1, synergist 0.5; left and right are one set):"
+    head = "Sets a week (main muscle 1, helping muscle 0.5; left and right are one set):"
     lines = wrapped(head, width)
     lines += columns(rows, frozenset({1, 2}))
     if week.untrained:

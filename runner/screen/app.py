@@ -121,8 +121,8 @@ def _end_in_any_case(grace: float, number: int, frame: FrameType | None) -> None
 
 
 FAILED = (
-    "matside: the screen has failed, which is our fault. What was done is kept; the session is "
-    "offered again at the next start, and --plain goes on without a screen."
+    "matside: the screen failed, which is a fault in matside. What you did is saved. Start again "
+    "to continue the session; --plain continues it without a full screen."
 )
 PAGE = 10  # lines of the sheet that the main key reads on
 SOUND_LOOK = 1.0  # seconds between looks for what the player has found out
@@ -183,8 +183,8 @@ class LiveApp(DressedApp[int]):
         if self._resume is None and unfinished is not None:
             when = unfinished.info.started.astimezone().strftime("%Y-%m-%d %H:%M")
             question = (
-                f"The session begun {when} was cut off. Go on with it?\n"
-                "No begins a new one, and leaves that one as it is."
+                f"The session started {when} was cut off. Continue it?\n"
+                "No starts a new one; the old one stays open."
             )
             self.push_screen(Question(question), self._open)
         else:

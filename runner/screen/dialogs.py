@@ -57,7 +57,7 @@ class AskLine(Overlay[None]):
     def compose(self) -> ComposeResult:
         """The question, the line, the reason of a refusal."""
         with Vertical():
-            yield Static(Text(f"{self._label}   (enter takes it, escape leaves)"))
+            yield Static(Text(f"{self._label}   (enter: save, escape: leave)"))
             yield Input(max_length=200)
             yield Static("", id="reason")
 
@@ -118,7 +118,7 @@ class PainPlace(Overlay[None]):
 
     def compose(self) -> ComposeResult:
         """What was done, what to do about pain, and the line for the place."""
-        asked = "Where does it hurt?   (type it; enter or the main key: no place)"
+        asked = "Where does it hurt?   (type it; enter or the main key: no place named)"
         with Vertical():
             yield Static(Text("\n".join((self._done, *self._advice, asked))))
             yield _Place(max_length=200)
@@ -198,7 +198,7 @@ class Page(Overlay[None]):
     """Something to read; any key but the scrolling ones closes it."""
 
     SCROLLING: ClassVar[tuple[str, ...]] = ("up", "down")
-    HOW: ClassVar[str] = "down and up read on, any other key closes this"
+    HOW: ClassVar[str] = "down and up scroll, any other key closes this"
 
     DEFAULT_CSS = """
     Page { align: center middle; background: transparent; }

@@ -70,10 +70,10 @@ def aside(view: View, slots: Layout, height: int) -> list[Line]:
         ]
         return [line for line in who if line[0][0]][:height]
     if view.phase == "wrap-up":
-        said = "The cool-down is over." if view.waits else "All sets are through."
+        said = "The cool-down is over." if view.waits else "All sets done."
         return [((said, "ink"),), (("Close when you are done.", "quiet"),)]
     if view.waits:
-        return [(("Its time is over.", "ink"),), (("Go on when you are ready.", "quiet"),)]
+        return [(("Time is up.", "ink"),), (("Go on when you are ready.", "quiet"),)]
     return []
 
 
@@ -134,7 +134,7 @@ def _ranked(view: View, slots: Layout, width: int) -> Iterator[Ranked]:
         prefix = ((view.notice, "caution"), (_APART, "quiet"), *prefix)
     yield from _moves(view, width)
     if view.late and view.phase != "set":
-        yield from _labelled("Late", f"{view.late} · a shows a way", "caution", _AIM, width)
+        yield from _labelled("Late", f"{view.late} · m i: leave out sets", "caution", _AIM, width)
     if view.bout is None:
         yield _WHERE, (*prefix, (view.session or view.plan, "ink"))
     else:
@@ -178,9 +178,9 @@ def _where(bout: Bout) -> str:
     side = "" if bout.side == "both" else f", {bout.side}"
     parts = [f"{bout.name}{side}", f"set {bout.number} of {bout.sets}"]
     if bout.ramp:
-        parts.append("a lighter one first")
+        parts.append("a warm-up set first")
     if bout.new_block:
-        parts.append(f"block {bout.block} begins")
+        parts.append(f"block {bout.block} starts")
     return _APART.join(parts)
 
 
@@ -236,7 +236,7 @@ def _sheet(view: View, width: int, height: int) -> list[Line]:
     rows = [row for line in view.sheet for row in _wrapped_line(line, width)]
     rows = [*moves, (), *rows] if moves else rows
     if view.late:
-        rows = [((f"{view.late} · a shows a way", "caution"),), (), *rows]
+        rows = [((f"{view.late} · m i: leave out sets", "caution"),), (), *rows]
     start = max(0, min(view.scroll, len(rows) - height))
     shown = rows[start : start + height]
     left = len(rows) - start - len(shown)
@@ -298,7 +298,12 @@ def _ready(
     if not opening.known:
         yield ((f"{opening.trainee} is new here. Welcome.", "mark"),)
         if opening.near:
-            yield ((f"Names like it: {', '.join(opening.near)}. Leave and use --for.", "caution"),)
+            yield (
+                (
+                    f"Names like it: {', '.join(opening.near)}. Leave, and start with --for NAME.",
+                    "caution",
+                ),
+            )
     yield ((f"Up to {_sets(opening)}. Can you read this from the mat? Try it: t", "quiet"),)
     for line in sound:
         yield ((line, "quiet"),)
@@ -309,18 +314,21 @@ def _ready(
     yield from to_set_up(opening)
     yield from _last_time(opening.last_time)
     if cautions_known:
-        yield (("The cautions are known; ? shows the keys.", "quiet"),)
+        yield (("? shows the keys and the cautions.", "quiet"),)
         yield from _offered(opening, taken)
         return
     yield from to_know(opening)
     yield from _offered(opening, taken)
-    yield (("Begin says that these are known.", "caution"),)
+    yield (("Starting means you have read these.", "caution"),)
 
 
 def _warned(opening: Opening, taken: Sequence[str] | None) -> Iterator[Line]:
     """The question before the start, and what is to be thought of."""
     if taken is not None:
-        yield (("x", "mark"), (" if you are ill, or something hurts that did not before", "ink"))
+        yield (
+            ("x", "mark"),
+            (" if you are ill, or something hurts that did not hurt before", "ink"),
+        )
     for warning in opening.warnings:
         yield ((warning, "caution"),)
 
@@ -332,9 +340,12 @@ def _offered(opening: Opening, taken: Sequence[str] | None) -> Iterator[Line]:
         for line in offer_lines(offer):
             yield ((line, "ink"),)
         if taken and offer.kind in taken:
-            yield ((key, "mark"), (" is taken for today; once more: as planned", "mark"))
+            yield (
+                (key, "mark"),
+                (" is taken for today; press again for the session as planned", "mark"),
+            )
         else:
-            yield ((key, "mark"), (" takes it; else all is as planned", "ink"))
+            yield ((key, "mark"), (": take it. Otherwise the session runs as planned.", "ink"))
         if offer.caution:
             yield ((offer.caution, "caution"),)
 
@@ -351,7 +362,7 @@ def to_set_up(opening: Opening) -> Iterator[Line]:
 
 def to_know(opening: Opening) -> Iterator[Line]:
     """The cautions."""
-    yield (("To be known before you begin:", "caution"),)
+    yield (("Read before you start:", "caution"),)
     for caution in opening.cautions:
         yield ((f"- {caution}", "ink"),)
 
@@ -385,7 +396,7 @@ def wrap_up(state: State, brought: tuple[Section, ...] = ()) -> tuple[Line, ...]
     lines.append((("r", "mark"), (f" how hard was the session, 0 to 10{rated}", "ink")))
     lines.append((("n", "mark"), (" a note", "ink")))
     lines += _new_levels(state)
-    lines.append((("a", "mark"), (" answer what is advised", "ink")))
+    lines.append((("a", "mark"), (" answer the advice", "ink")))
     return (*lines, (), *(section_lines(brought) or summary(state)))
 
 
@@ -399,7 +410,7 @@ def _new_levels(state: State) -> Iterator[Line]:
 
 def closed(state: State, brought: tuple[Section, ...] = (), *, lost: str) -> tuple[Line, ...]:
     """When all is over: what it has brought."""
-    head = "The session is complete." if state.complete else "Closed as unfinished."
+    head = "The session is complete." if state.complete else "Closed before its end."
     lines: list[Line] = [((head, "ink"),)]
     if lost:
         lines.append(((f"NOT KEPT: {lost}", "caution"),))

@@ -27,7 +27,7 @@ REHEARSAL_VERBS: tuple[Verb, ...] = (
         keys=("p", "full_stop", "b"),
         phases=BEGUN,
         label="stop here",
-        help="Let the rehearsal's time stand still; this key or the main key lets it go on.",
+        help="Pause the rehearsal; this key or the main key resumes it.",
     ),
     Verb(
         "faster",
@@ -48,14 +48,14 @@ REHEARSAL_VERBS: tuple[Verb, ...] = (
         keys=("n",),
         phases=("warm-up", "rest", "set"),
         label="next set",
-        help="To the last seconds before the next set.",
+        help="Jump to the last seconds before the next set.",
     ),
     Verb(
         "set-before",
         keys=("r",),
         phases=(*BEGUN, "closed"),
         label="set before",
-        help="Back to the last seconds before the set before this one.",
+        help="Jump back to the last seconds before the previous set.",
     ),
     Verb(
         "leave",
@@ -97,9 +97,9 @@ TRYOUT_HINTS: tuple[tuple[str, str], ...] = (
 ENTRY_HELP: tuple[tuple[str, str], ...] = (
     ("0-9", "Type the count of the oldest set without one; with none missing, correct the last."),
     ("/", "Then the repetitions in reserve: 12/2."),
-    ("backspace", "Take one sign back."),
-    ("space", "Save what is typed. In a set: end the set, then save it."),
-    ("enter", "Save or change what is typed. It never starts or ends a set."),
+    ("backspace", "Delete the last character."),
+    ("space", "Save the count you typed. In a set: end the set, then save it."),
+    ("enter", "Save or change the count you typed. It never starts or ends a set."),
     (". or b", "With a remote: open the grey count, then save it."),
     ("page up/down", "With a remote, once it is open: one less, one more."),
 )

@@ -102,8 +102,8 @@ class RehearsalApp(LiveApp):
         if self.clock.still:
             how = "TIME STANDS STILL"
         else:
-            how = "at its real speed" if self.clock.speed == 1 else speed
-        return Text(f" {MARK} · {how} · nothing is kept", no_wrap=True, overflow="ellipsis")
+            how = "at real speed" if self.clock.speed == 1 else speed
+        return Text(f" {MARK} · {how} · nothing is saved", no_wrap=True, overflow="ellipsis")
 
     def sheet(self, state: State) -> tuple[Line, ...]:
         """Before it: what a rehearsal is. After it: how long it was."""
@@ -159,7 +159,9 @@ class RehearsalApp(LiveApp):
         now = self.clock.speed
         further = [s for s in SPEEDS if (s > now if way > 0 else s < now)]
         if not further:
-            self.controller.message = "It goes no faster." if way > 0 else "It goes no slower."
+            self.controller.message = (
+                "This is the highest speed." if way > 0 else "This is the lowest speed."
+            )
             return
         self.clock.run_at(min(further) if way > 0 else max(further))
         self._speak_or_not()
@@ -173,7 +175,7 @@ class RehearsalApp(LiveApp):
         if self.clock.speed == 1:
             self.controller.message = self.hearing.next_mode()
         else:
-            self.controller.message = "The voice speaks at the real speed alone."
+            self.controller.message = "The voice speaks at real speed only."
 
     @property
     def driver(self) -> RehearsedDriver | None:
@@ -184,13 +186,13 @@ class RehearsalApp(LiveApp):
     def _to_next_set(self) -> None:
         self.hearing.voice.hush()
         if self.driver is None or not self.driver.to_next_set():
-            self.controller.message = "No set is left."
+            self.controller.message = "No set remains."
         self.controller.moved()
 
     def _to_set_before(self) -> None:
         self.hearing.voice.hush()
         if self.driver is None or not self.driver.to_set_before():
-            self.controller.message = "Nothing has been yet."
+            self.controller.message = "This is the first set."
         self.controller.moved()
 
     def _leave(self) -> None:
@@ -198,12 +200,12 @@ class RehearsalApp(LiveApp):
             if yes:
                 self.leave(Exit.OK)
 
-        self.push_screen(Question("Leave the rehearsal? Nothing of it is kept."), answered)
+        self.push_screen(Question("Leave the rehearsal? matside keeps nothing of it."), answered)
 
 
 def _about() -> Iterator[Line]:
-    yield (("A rehearsal: sets end by themselves when they are expected to end.", "mark"),)
-    yield (("At the real speed too; the main key ends one earlier. No counts are asked.", "quiet"),)
+    yield (("A rehearsal: each set ends by itself at its expected time.", "mark"),)
+    yield (("The main key ends a set earlier. matside asks for no counts.", "quiet"),)
     keys = [a for a in REHEARSAL_VERBS if a.id != "still"]
     yield tuple(span for a in keys for span in _hint(key_name(a.keys[0]), a.label))
 
@@ -227,7 +229,12 @@ def _over(state: State) -> Iterator[Line]:
             "quiet",
         ),
     )
-    yield (("Nothing of it is kept. The table: the same command without --watch.", "quiet"),)
+    yield (
+        (
+            "matside keeps nothing of it. The same command without --watch prints the table.",
+            "quiet",
+        ),
+    )
 
 
 def run_rehearsal(opening: Rehearsal, *, mute: bool, voice: Mode | None = None) -> int:

@@ -51,26 +51,26 @@ class Key:
 
 ARROWS: Final = "arrows turn, read on"  # in the footer, for all four
 PAGES: Final[tuple[Key, ...]] = (
-    Key(("x",), "exercises", "x", "exercises", "Each exercise: trend, sessions, bests."),
-    Key(("m",), "muscles", "m", "muscles", "Weekly sets of each muscle against what is aimed at."),
-    Key(("w",), "weeks", "w", "weeks", "Week by week, what was done."),
+    Key(("x",), "exercises", "x", "exercises", "Trend, sessions and bests of each exercise."),
+    Key(("m",), "muscles", "m", "muscles", "Weekly sets of each muscle against the aim."),
+    Key(("w",), "weeks", "w", "weeks", "What you did, week by week."),
     Key(("s",), "sessions", "s", "sessions", "The last sessions in full."),
     Key(("b",), "bests", "b", "bests", "The bests of the whole record."),
 )
 KEYS: Final[tuple[Key, ...]] = (
-    Key(("right", "space"), "next", "right", "", "The next exercise or muscle; space too."),
-    Key(("left",), "previous", "left", "", "The one before."),
-    Key(("down",), "down", "down", "", "Read on."),
+    Key(("right", "space"), "next", "right", "", "Next exercise or muscle; space too."),
+    Key(("left",), "previous", "left", "", "Previous exercise or muscle."),
+    Key(("down",), "down", "down", "", "Scroll down."),
     Key(("up",), "up", "up", "", "Back."),
-    Key(("pagedown",), "page(1)", "page down", "", "Read on by a page."),
-    Key(("pageup",), "page(-1)", "page up", "", "Back by a page."),
-    Key(("t",), "trainee", "t", "trainee", "Look at somebody else of the same record."),
-    Key(("p",), "period", "p", "period", "Choose from when to when."),
-    Key(("c",), "save_csv", "c", "CSV", "Write a table of this period into a file."),
+    Key(("pagedown",), "page(1)", "page down", "", "Scroll down a page."),
+    Key(("pageup",), "page(-1)", "page up", "", "Scroll up a page."),
+    Key(("t",), "trainee", "t", "trainee", "Look at another trainee of this record."),
+    Key(("p",), "period", "p", "period", "Choose the period."),
+    Key(("c",), "save_csv", "c", "CSV", "Write a table of this period to a file."),
     Key(("g",), "save_pictures", "g", "pictures", "Write the charts as pictures into a folder."),
     Key(("v",), "light", "v", "", "Light or dark screen."),
-    Key(("question_mark",), "help", "?", "help", "All keys, and where the rules come from."),
-    Key(("q",), "leave", "q", "leave", "Leave; nothing was changed."),
+    Key(("question_mark",), "help", "?", "help", "All keys, and the source of each rule."),
+    Key(("q",), "leave", "q", "leave", "Leave; nothing changed."),
 )
 
 
@@ -261,21 +261,21 @@ class ReviewApp(DressedApp[int]):
     def action_trainee(self) -> None:
         """Somebody else."""
         names = ", ".join(self._record.trainees())
-        self._ask(f"Whose record? There is {names}.", self._take_trainee)
+        self._ask(f"Which trainee? The record has {names}.", self._take_trainee)
 
     def action_period(self) -> None:
         """Another period."""
-        label = "How many weeks up to the last session, or two dates: 2026-09-01 2026-11-30"
+        label = "Number of weeks up to the last session, or two dates: 2026-09-01 2026-11-30"
         self._ask(label, self._take_period)
 
     def action_save_csv(self) -> None:
         """A table as CSV."""
-        label = f"Which table ({', '.join(TABLES)}) into which file: weeks weeks.csv"
+        label = f"Table ({', '.join(TABLES)}) and file, such as: weeks weeks.csv"
         self._ask(label, self._take_csv)
 
     def action_save_pictures(self) -> None:
         """The charts as pictures."""
-        self._ask("Into which folder are the pictures to be written?", self._take_folder)
+        self._ask("Folder for the pictures?", self._take_folder)
 
     def _ask(self, label: str, take: Callable[[str], str | None]) -> None:
         self.push_screen(AskLine(label, take), lambda _: self.show_page())
@@ -295,7 +295,7 @@ class ReviewApp(DressedApp[int]):
                 end = newest + timedelta(days=6 - newest.weekday())
                 weeks = int(words[0])
                 if not 1 <= weeks <= 5200:
-                    return "Write a number of weeks from 1 on."
+                    return "Write a number of weeks, 1 or more."
                 begin = end - timedelta(weeks=weeks) + timedelta(days=1)
             else:
                 begin, end = (date.fromisoformat(word) for word in words)
@@ -308,7 +308,7 @@ class ReviewApp(DressedApp[int]):
     def _look(self, trainee: str, since: date, until: date) -> str | None:
         past = look_back(self._record, trainee, since=since, until=until)
         if past is None:
-            return f"{trainee} has nothing on file from {since} to {until}."
+            return f"the record has no session of {trainee} from {since} to {until}."
         self.past, self.message = past, ""
         self.at = dict.fromkeys(self.at, 0)
         return None
@@ -316,7 +316,7 @@ class ReviewApp(DressedApp[int]):
     def _take_csv(self, text: str) -> str | None:
         what, _, name = text.partition(" ")
         if what not in TABLES or not name.strip():
-            return f"Write one of {', '.join(TABLES)}, a space and the file's name."
+            return f"Write one of {', '.join(TABLES)}, a space, and a file name."
         path = Path(name.strip()).expanduser()
         period = Period(since=self.past.since, until=self.past.until)
         try:
@@ -339,11 +339,11 @@ class ReviewApp(DressedApp[int]):
 
 
 _SIGNS = (
-    "Chart of counts: 1 is the first set, 2 the second; * stands for several at one place. "
-    "A dotted line: version, set-up, load or tempo were changed before that session.",
-    "Of one-sided work a chart has the mean of both sides; 12|11 in a list is left and right.",
-    "x is a set left out, (8) one that was given up, - one that was not counted.",
-    "Kept: what the last set, and all sets together, keep of the first set's count.",
-    "Weekly sets: 1 for a prime mover, 0.5 for a synergist, work sets done alone (published).",
-    "Due: 48 hours after a muscle's last set as a prime mover (published).",
+    "Chart of counts: 1 is the first set, 2 the second, * several sets at one point. A dotted "
+    "line: version, set-up, load or tempo changed before that session.",
+    "For one-sided work the chart shows the mean of both sides; 12|11 in a list is left and right.",
+    "x is a skipped set, (8) a set given up, - a set without a count.",
+    "Kept: the last set, and all sets together, as a share of the first set's count.",
+    "Weekly sets: 1 for a main muscle, 0.5 for a helping muscle; only work sets done (published).",
+    "Due: 48 hours after a muscle's last set as main muscle (published).",
 )

@@ -122,7 +122,7 @@ def label(view: View) -> str:
     """What the large count is, in ordinary text."""
     if view.phase == "set" or view.tryout:
         if view.over_s is not None:
-            return "seconds past the mark"
+            return "seconds past the target"
         if view.bout is None or not (view.bout.to_beat or view.bout.floor):
             return ""
         unit = "seconds " if view.bout.hold else ""

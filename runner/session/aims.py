@@ -30,7 +30,7 @@ def aim(exercise: Exercise) -> str:
     low, high = exercise.band
     if exercise.measure == "hold":
         return f"{low:g} to {high:g} s"
-    return f"{low:g} to {high:g}, stop with {exercise.reserve} left"
+    return f"{low:g} to {high:g}, stop with {exercise.reserve} in reserve"
 
 
 def too_light(exercise: Exercise, value: float) -> bool:

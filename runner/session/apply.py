@@ -647,7 +647,7 @@ class Turn:
         """Start the coming bout."""
         coming = self.state.coming
         if coming is None:
-            raise Refused("no set is left")
+            raise Refused("no set remains")
         slot, side = coming
         self.emit(
             ev.Started,

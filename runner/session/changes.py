@@ -18,9 +18,9 @@ NOT_TODAY = "not started: ill, or a new pain"
 
 def _coming(state: State) -> tuple[Slot, Side]:
     if state.phase == "ready":
-        raise Refused("the session has not begun")
+        raise Refused("the session has not started; start it first")
     if state.coming is None:
-        raise Refused("no set is left")
+        raise Refused("no set remains")
     return state.coming
 
 
@@ -48,7 +48,7 @@ def _leave_out(turn: Turn, why: str) -> None:
     phases=WORK,
     rank=90,
     label="skip set",
-    help="Leave out this set, or give up the running one.",
+    help="Skip the next set, or give up the running one.",
 )
 def _skip(turn: Turn, command: cmd.Skip) -> None:
     _leave_out(turn, command.why or "asked")
@@ -60,15 +60,15 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
     """Leave out sets further on; the one under way, or between its sides, stays."""
     state = turn.state
     if state.phase not in ("ready", "warm-up", "rest", "paused"):
-        raise Refused("sets are left out between sets")
+        raise Refused("finish this set first; sets can be left out in a rest or a pause")
     wanted = set(command.sets)
     slots = [
         s for s in state.course.slots if s.status == "todo" and (s.exercise, s.number) in wanted
     ]
     if not slots:
-        raise Refused("none of these sets is still to come")
+        raise Refused("all of these sets are over")
     if state.phase == "ready" and len(slots) == sum(s.status == "todo" for s in state.course.slots):
-        raise Refused("a session has at least one set")
+        raise Refused("at least one set must stay")
     before = turn.planned()
     for slot in slots:
         for side in state.workout.exercises[slot.exercise].side_order:
@@ -86,7 +86,7 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
     phases=COMING,
     rank=170,
     label="drop",
-    help="Leave out what is left of this exercise.",
+    help="Skip all sets to go of this exercise.",
 )
 def _drop(turn: Turn, command: cmd.Drop) -> None:
     slot, _ = _coming(turn.state)
@@ -112,17 +112,17 @@ def _drop_exercise(turn: Turn, exercise: str, why: str) -> None:
     phases=COMING,
     rank=160,
     label="swap",
-    help="Do a substitute for this exercise.",
+    help="Replace this exercise with its substitute.",
 )
 def _swap(turn: Turn, command: cmd.Swap) -> None:
     state = turn.state
     slot, _ = _coming(state)
     name = state.workout.exercises[slot.exercise].name
     if (state.running is not None or state.course.side) and not _left(state, slot):
-        raise Refused(f"no further set of {name} is left in this block")
+        raise Refused(f"{name} has no set to go in this block")
     substitute = substitute_of(state, slot)
     if substitute is None:
-        raise Refused(f"{name} has no substitute that is not in the block already")
+        raise Refused(f"{name} has no substitute outside this block")
     if state.running is not None or state.course.side:
         _leave_out(turn, "swapped")
     turn.emit(ev.Swapped, exercise=slot.exercise, to=substitute.id, block=slot.block)
@@ -154,7 +154,7 @@ def substitute_of(state: State, slot: Slot) -> Exercise | None:
     phases=COMING,
     rank=140,
     label="easier",
-    help="One position easier from here on.",
+    help="One level easier from here on.",
 )
 @verb(
     "harder",
@@ -164,7 +164,7 @@ def substitute_of(state: State, slot: Slot) -> Exercise | None:
     phases=COMING,
     rank=150,
     label="harder",
-    help="One position harder from here on.",
+    help="One level harder from here on.",
 )
 def _step(turn: Turn, command: cmd.Step) -> None:
     state = turn.state
@@ -172,12 +172,12 @@ def _step(turn: Turn, command: cmd.Step) -> None:
     exercise = state.workout.exercises[slot.exercise]
     target = state.course.next_work(slot.exercise)
     if target is None:
-        raise Refused(f"no further set of {exercise.name} is left")
+        raise Refused(f"{exercise.name} has no set to go")
     mass = state.memory.mass if state.mass is None else state.mass
     move = easier_than if command.by < 0 else harder_than
     step = move(exercise, target.rung, mass, done_so_far(state, exercise))
     if step.kind == "top":
-        hardest = f"{exercise.name} is at its hardest already"
+        hardest = f"{exercise.name} is at its hardest level"
         raise Refused(no_easier(exercise, target.rung) if command.by < 0 else hardest)
     rung = exercise.ladder[step.index]
     turn.emit(
@@ -222,7 +222,7 @@ def rung_text(rung: Rung) -> str:
 def _read_setup(rest: str) -> cmd.Use:
     pairs = tuple(re.findall(r"([^\s=;]+)=([^=;]+?)(?=\s+[^\s=;]+=|$)", rest))
     if not pairs or " ".join(f"{n}={v}" for n, v in pairs) != " ".join(rest.split()):
-        raise Refused("a set-up is written as name=value: setup height=60 cm")
+        raise Refused("write a set-up as name=value: setup height=60 cm")
     return cmd.Use(setup=pairs)
 
 
@@ -245,7 +245,7 @@ def _use(turn: Turn, command: cmd.Use) -> None:
     begun = state.last_begun
     slot = begun.slot if begun is not None else (state.coming[0] if state.coming else None)
     if slot is None:
-        raise Refused("no set is left")
+        raise Refused("no set remains")
     known = {name for name, _ in slot.rung.setup}
     for name, _ in command.setup:
         if known and name not in known:
@@ -270,7 +270,7 @@ def _use(turn: Turn, command: cmd.Use) -> None:
     phases=BEGUN,
     rank=100,
     label="it hurts",
-    help="Something hurts: end this exercise for today.",
+    help="End this exercise for today because it hurts.",
     word_help="It hurts: ends the exercise for today; WHERE now or later.",
 )
 def _hurt(turn: Turn, command: cmd.Hurt) -> None:
@@ -307,7 +307,7 @@ def _hurting(state: State, exercise: str | None) -> Row | None:
     coming = state.coming
     if not begun or (state.running is None and coming and coming[0].exercise == exercise):
         if coming is None or coming[0].exercise != exercise:
-            raise Refused(f"{exercise} is neither the last exercise nor the next")
+            raise Refused(f"{exercise} is not the last exercise, nor the next")
         return None
     return begun[-1]
 
@@ -347,21 +347,21 @@ def not_today(turn: Turn) -> None:
     phases=("wrap-up", "closed"),
     rank=40,
     label="only today",
-    help="Levels that are not as planned are for today only, or kept again.",
+    help="Use changed levels today only, or keep them for next time.",
     word_help="After the last set: those levels are for today only.",
     kept=True,
 )
 def _keep(turn: Turn, command: cmd.Keep) -> None:
     state = turn.state
     if state.phase not in ("wrap-up", "closed"):
-        raise Refused("which levels are kept is said after the last set")
+        raise Refused("keep and today come after the last set")
     differ = [one for one in new_levels(state) if command.exercise in (None, one.exercise.id)]
     if not differ:
-        raise Refused("every level is as planned")
+        raise Refused("every level is as planned; nothing to keep")
     wanted = [one for one in differ if one.today_only != command.today_only]
     if not wanted:
-        so = "marked as for today only" if command.today_only else "kept for next time"
-        raise Refused(f"so it is already: {', '.join(one.text for one in differ)}: {so}")
+        so = "for today only" if command.today_only else "kept for next time"
+        raise Refused(f"no change: {', '.join(one.text for one in differ)}: {so}")
     for one in wanted:
         turn.emit(
             ev.Held,

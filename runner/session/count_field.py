@@ -210,9 +210,9 @@ class EntryLine:
     def _unfit(self, read: Enter) -> str:
         """Why this entry cannot take what was read, or nothing."""
         if read.measure != self.asked.measure:
-            return "This was no hold: write the repetitions, such as 12."
+            return "This set counts repetitions: write them, such as 12."
         if len(read.counts) > 1 and not self.asked.one_sided:
-            return "This set had no sides: write one number, such as 12."
+            return "This set has no sides: write one number, such as 12."
         if len(read.counts) > 1 and self.asked.was:
             return "A correction is for one side: write one number, such as 12."
         return ""
@@ -225,7 +225,7 @@ class EntryLine:
         if self.asked.ramp or max(count.value for count in read.counts) <= self.asked.top:
             return ""
         over = amount_text(self.asked.top, self.asked.measure)
-        return f"Over {over}: this version is getting too light."
+        return f"Over {over}: this level is too light."
 
 
 def deeds(line: EntryLine | None, press: Press, phase: str) -> tuple[Deed, ...]:

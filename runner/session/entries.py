@@ -44,9 +44,9 @@ def doubtful(value: float, top: float, best: float | None = None) -> str:
     if value == 0:
         return "nothing done"
     if value > OVER_TOP * top:
-        return f"over twice the top of the range, {top:g}"
+        return f"over twice the top of the rep range, {top:g}"
     if best is not None and value > OVER_BEST * best and value >= best + MORE_THAN_BEST:
-        return f"far over the best so far, {best:g}"
+        return f"far above the best, {best:g}"
     return ""
 
 
@@ -166,11 +166,11 @@ def _row_for(state: State, command: cmd.Enter) -> Row:
     if command.measure == "hold" and (row is None or state.exercise(row).measure != "hold"):
         row = _last_hold(state, one_sided=both)
         if row is None and not both:
-            raise Refused("no hold has been done; repetitions are plain numbers: 12")
+            raise Refused("no hold is waiting for a count; write repetitions as a plain number: 12")
     if row is None and both:
-        raise Refused("two numbers are for a one-sided set whose entry is open")
+        raise Refused("two numbers need a one-sided set without a count; write one number")
     if row is None:
-        raise Refused("no entry is open; to correct one: fix N NUMBER")
+        raise Refused("no count to enter; fix N NUMBER corrects one")
     _check_measure(state, row, command.measure)
     return row
 
@@ -197,7 +197,7 @@ def _enter_both(turn: Turn, first: Row, command: cmd.Enter) -> None:
     sibling = rows.get(other)
     if sibling is None or sibling.status == "running":
         if sibling is None and state.course.next != first.index:
-            raise Refused(f"the {other} side of that set was left out: one number")
+            raise Refused(f"that set has no {other} side; write one number")
         _put(turn, first, counts[first.side], counts[other])
         return
     _put(turn, first, counts[first.side])
@@ -223,7 +223,7 @@ def _no_count(turn: Turn, command: cmd.NoCount) -> None:
         return
     oldest = next(iter(turn.state.open_rows), None)
     if oldest is None:
-        raise Refused("no entry is open; for an earlier one: fix N nocount")
+        raise Refused("no count to enter; fix N nocount clears an earlier one")
     enter(turn, oldest, None)
 
 
@@ -271,12 +271,12 @@ def done_row(state: State, entry: int) -> Row:
     """The row numbered `entry`, if it can have a count. Raises Refused."""
     if not 1 <= entry <= len(state.rows):
         so_far = f"1 to {len(state.rows)}" if state.rows else "none yet"
-        raise Refused(f"there is no entry {entry} (so far: {so_far})")
+        raise Refused(f"no entry {entry}; entries so far: {so_far}")
     row = state.rows[entry - 1]
     if row.status == "running":
-        raise Refused(f"entry {entry} is still running")
+        raise Refused(f"entry {entry} is still running; end the set first")
     if row.status == "skipped":
-        raise Refused(f"entry {entry} was skipped")
+        raise Refused(f"entry {entry} was skipped and has no count")
     return row
 
 
@@ -284,7 +284,7 @@ def _check_measure(state: State, row: Row, measure: Measure) -> None:
     exercise = state.exercise(row)
     if exercise.measure != measure:
         wanted = "seconds: 45s" if exercise.measure == "hold" else "repetitions: 12"
-        raise Refused(f"{exercise.name} is counted in {wanted}")
+        raise Refused(f"{exercise.name} counts {wanted}")
 
 
 # Sets that were done without the program, written up afterwards.
@@ -294,10 +294,10 @@ def _check_measure(state: State, row: Row, measure: Measure) -> None:
 def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
     state = turn.state
     if state.phase != "ready":
-        raise Refused("a session that has begun is not written up")
+        raise Refused("this session is running; enter its counts there")
     slot = state.course.slots[command.slot]
     if slot.status != "todo":
-        raise Refused(f"set {slot.number} of {slot.exercise} is written already")
+        raise Refused(f"set {slot.number} of {slot.exercise} has a count already")
     exercise = state.workout.exercises[slot.exercise]
     rung = replace(exercise.ladder[command.step], load=command.load, setup=command.setup)
     slot = replace(slot, rung=rung)

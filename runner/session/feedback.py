@@ -105,7 +105,7 @@ def _pain(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     pain = found[0]
     where = f"pain, {pain.where}" if pain.where else "pain"
     if pain.exercise is None:
-        return f"Kept with the session: {where}"
+        return f"Saved for the session: {where}"
     name = short(state, pain.exercise)
     if not any(isinstance(e, ev.Skipped | ev.Dropped) for e in events):
         return f"{name}: {where}"
@@ -123,9 +123,9 @@ def _out(state: State, events: Iterable[ev.Event], exercise: str) -> str:
 @_says(ev.Adjusted)
 def _adjusted(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     taken = ", ".join(found[0].taken)
-    said = f"Taken for today: {taken}." if taken else "As planned."
+    said = f"For today: {taken}." if taken else "As planned."
     back = any(isinstance(e, ev.Undone) for e in events)
-    return f"{said} The sets left out for time are back." if back else said
+    return f"{said} The sets left out for time come back." if back else said
 
 
 @_says(ev.Begun)
@@ -212,7 +212,7 @@ def _used(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     one = found[0]
     parts = [f"{name} {value}" for name, value in parse_setup(one.setup or "")]
     parts += [] if one.load_kg is None else [f"{load_text(one.load_kg)} kg"]
-    return f"{short(state, one.exercise)} really at {', '.join(parts)}"
+    return f"{short(state, one.exercise)} used {', '.join(parts)}"
 
 
 @_says(ev.Late)
@@ -225,9 +225,9 @@ def _noted(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     if found[0].note == NOT_TODAY:
         return ""
     if found[0].entry is None:
-        return "Note kept with the session"
+        return "Note saved for the session"
     row = state.rows[found[0].entry - 1]
-    return f"Note kept with {short(state, row.slot.exercise)} set {row.slot.number}"
+    return f"Note saved for {short(state, row.slot.exercise)} set {row.slot.number}"
 
 
 @_says(ev.Asked)
@@ -242,7 +242,7 @@ def _asked(state: State, found: Found, events: Sequence[ev.Event]) -> str:
 @_says(ev.Held)
 def _held(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     names = dict.fromkeys(short(state, one.exercise) for one in found)
-    what = "Only today" if found[0].for_ == "today" else "Kept for next time"
+    what = "Today only" if found[0].for_ == "today" else "Kept for next time"
     return f"{what}: {', '.join(names)}"
 
 

@@ -34,13 +34,13 @@ _KNOWLEDGE = (ev.Entered, ev.Noted, ev.Pain, ev.Used, ev.Rpe, ev.Mass, ev.Held)
     phases=OPEN,
     rank=20,
     label="undo",
-    help="Take the last action back.",
+    help="Take back what you did last.",
 )
 def undo(turn: Turn, command: cmd.Undo) -> None:
     """Take back the last act that still counts, be it the person's or the clock's."""
     events = last_act(turn.state)
     if not events:
-        raise Refused("there is nothing to take back")
+        raise Refused("nothing to undo")
     turn.emit(ev.Undone, **_about(turn.state, events))
     _rest_anew(turn, events)
 
@@ -51,12 +51,12 @@ def redo(turn: Turn, command: cmd.Redo) -> None:
     state = turn.state
     before = state.undone_from
     if before is None:
-        raise Refused("there is no undo to take back: redo works until something else happens")
+        raise Refused("nothing to redo; redo works only straight after undo")
     events = act_taken_back(state)
     started = next((e for e in events if isinstance(e, ev.Started)), None)
     if started is not None:
         name = state.workout.exercises[started.exercise].name
-        raise Refused(f"the begin of a set is not redone: start {name}, set {started.set}, anew")
+        raise Refused(f"redo cannot start a set; start {name}, set {started.set}, again")
     turn.emit(ev.Redone, **_about(before, events))
     _rest_anew(turn, events)
 
@@ -167,7 +167,7 @@ def read_line(line: str) -> cmd.Command:
         if near:
             raise Refused(f'unknown word {shown(name)}. Did you mean "{near[0]}"?')
         if text[:1].isalpha():
-            raise Refused(f"{shown(text)} is no word of this session; write help for the words")
+            raise Refused(f"{shown(text)} is unknown; help lists the words")
         raise Refused(entry.reason)
     return entry
 
@@ -186,7 +186,7 @@ def correct(state: State, command: cmd.Fix | cmd.NoCount, now: float) -> Outcome
     if state.phase != "closed":
         raise Refused("the session is not closed")
     if command.row is None:
-        raise Refused("say which entry: fix N NUMBER")
+        raise Refused("name the entry: fix N NUMBER")
     turn = Turn(state, now)
     entries.correct(turn, command)
     return turn.outcome()
@@ -248,9 +248,7 @@ def _end_set(turn: Turn, *, known: bool = True) -> None:
 def _start_now(turn: Turn, command: cmd.StartNow) -> None:
     state = turn.state
     if state.phase != "rest" or state.until is None:
-        raise Refused(
-            "there is no rest to cut" if state.phase == "set" else "no set is to come yet"
-        )
+        raise Refused("no rest is running" if state.phase == "set" else "no set comes next")
     left = state.until - turn.now
     if left > 0:
         turn.emit(ev.Asked, seconds=-left, until=turn.now)
@@ -282,7 +280,7 @@ def _start_now(turn: Turn, command: cmd.StartNow) -> None:
 def _ask(turn: Turn, command: cmd.Ask) -> None:
     state = turn.state
     if state.phase != "rest" or state.until is None:
-        raise Refused("there is no rest to change")
+        raise Refused("no rest is running")
     until = max(state.until + command.seconds, turn.now)
     turn.emit(ev.Asked, seconds=until - state.until, until=until)
 
@@ -295,7 +293,7 @@ def _ask(turn: Turn, command: cmd.Ask) -> None:
     phases=("warm-up", "rest", "set"),
     rank=10,
     label="pause",
-    help="Stop the session and go on later; recovery goes on meanwhile.",
+    help="Pause the session; muscles go on recovering.",
 )
 def _pause(turn: Turn, command: cmd.Pause) -> None:
     if command.since is not None and turn.state.log:
@@ -305,7 +303,7 @@ def _pause(turn: Turn, command: cmd.Pause) -> None:
     if turn.state.phase in ("warm-up", "rest"):
         turn.emit(ev.Paused, why=command.why)
     elif not turn.happened:
-        raise Refused(f"there is nothing to pause in {turn.state.phase!r}")
+        raise Refused(f"pause works in a set or a rest, not in {turn.state.phase!r}")
 
 
 def _resume(turn: Turn) -> None:
@@ -346,7 +344,7 @@ def _return(turn: Turn, command: cmd.Return) -> None:
     phases=("rest", "wrap-up"),
     rank=110,
     label="key was late",
-    help="The key came late: take 5 s off the last set's end.",
+    help="The last set ended 5 s before the key.",
     kept=True,
 )
 def _late(turn: Turn, command: cmd.Late) -> None:
@@ -355,7 +353,7 @@ def _late(turn: Turn, command: cmd.Late) -> None:
         called = f"{turn.state.exercise(row).name}, set {row.slot.number},"
         raise Refused(f"{called} was given up: only the end of a set that was done is put back")
     if row is None or row.status != "done" or row.work is None:
-        raise Refused("no set has ended whose end is known")
+        raise Refused("no set has ended yet")
     work = row.work - LATE_KEY
     if work <= 0:
         raise Refused(
@@ -378,7 +376,7 @@ def _late(turn: Turn, command: cmd.Late) -> None:
 
 def _something(rest: str, form: str) -> str:
     if not rest:
-        raise Refused(f"say what: {form}")
+        raise Refused(f"write {form}")
     return rest
 
 

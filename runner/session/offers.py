@@ -50,13 +50,13 @@ def _take(turn: Turn, command: cmd.Take) -> None:
     """
     state = turn.state
     if state.phase != "ready":
-        raise Refused("offers are taken before the session begins")
+        raise Refused("offers can be taken before the start only")
     known = {offer.kind: offer for offer in state.memory.offers}
     if command.offer and command.offer not in known:
         there = ", ".join(known) or "nothing"
-        raise Refused(f"{command.offer!r} is not offered today; there is: {there}")
+        raise Refused(f"{command.offer!r} is not on offer today; on offer: {there}")
     if command.offer in state.taken or (not command.offer and not state.taken):
-        raise Refused("so it is already")
+        raise Refused("already so")
     taken = [*state.taken, command.offer] if command.offer else []
     changes = [one.as_data() for kind in taken for one in known[kind].adjustments]
     for act in sorted({e.act for e in state.log if isinstance(e, ev.Skipped)}, reverse=True):
@@ -128,5 +128,5 @@ def follow(turn: Turn, row: Row) -> None:
 )
 def _unwell(turn: Turn, command: cmd.Unwell) -> None:
     if turn.state.phase != "ready":
-        raise Refused("the session has begun: pain WHERE ends an exercise, end the session")
+        raise Refused("the session has started: pain WHERE ends an exercise, end ends the session")
     not_today(turn)

@@ -63,11 +63,11 @@ def _read(text: str, bare: Measure) -> Enter:
         raise _Fault(f"{_quoted(text)} is too long for a count: write {_example(bare)}.")
     words = [word for word in text.replace("\t", " ").replace(SIDES, " ").split(" ") if word]
     if not words:
-        raise _Fault(f"Nothing is typed: write {_example(bare)}.")
+        raise _Fault(f"No count typed: write {_example(bare)}.")
     if len(words) > 2:
-        raise _Fault("That is more than two numbers: write left and right, such as 12 14.")
+        raise _Fault("More than two numbers: write left and right, such as 12 14.")
     if SIDES in text and len(words) < 2:
-        raise _Fault(f"Beside the {SIDES} stand left and right: write 12{SIDES}14.")
+        raise _Fault(f"Write left and right beside the {SIDES}: 12{SIDES}14.")
     read = [_word(word, bare) for word in words]
     measures = {measure for measure, _ in read}
     if len(measures) > 1:
@@ -84,18 +84,20 @@ def _word(word: str, bare: Measure) -> tuple[Measure, Count]:
 
 def _amount(text: str, bare: Measure, word: str) -> tuple[Measure, float]:
     if re.fullmatch(r"-[0-9.]+s?", text):
-        raise _Fault(f"{_quoted(word)} is less than nothing: write 0 or more.")
+        raise _Fault(f"{_quoted(word)} is less than 0: write 0 or more.")
     match = _NUMBER.fullmatch(text)
     if match is None:
-        raise _Fault(f"{_quoted(word)} is no number: write digits 0 to 9, such as {_number(bare)}.")
+        raise _Fault(
+            f"{_quoted(word)} is not a number: write digits 0 to 9, such as {_number(bare)}."
+        )
     whole, decimals, mark = match.groups()
     measure: Measure = "hold" if mark else bare
     if measure == "reps":
         if decimals is not None:
-            raise _Fault(f"{_quoted(word)} is no whole number: write whole repetitions, 12.")
+            raise _Fault(f"{_quoted(word)} is not a whole number: write whole repetitions, 12.")
         return measure, _at_most(whole, MOST_REPS, "Repetitions")
     if decimals is not None and len(decimals) > 1:
-        raise _Fault(f"{_quoted(word)} is too fine: write one decimal at most, 45.5s.")
+        raise _Fault(f"{_quoted(word)} has too many decimals: write one at most, 45.5s.")
     tenths = int(decimals or 0)
     seconds = _at_most(whole, MOST_SECONDS, "Seconds") + tenths / 10
     if seconds > MOST_SECONDS:
@@ -106,7 +108,7 @@ def _amount(text: str, bare: Measure, word: str) -> tuple[Measure, float]:
 def _reserve(text: str) -> int:
     match = _DIGITS.fullmatch(text)
     if match is None:
-        raise _Fault("Behind the slash stand the repetitions left in reserve: write 12/2.")
+        raise _Fault("Write the repetitions in reserve after the slash: 12/2.")
     return _at_most(match[1], MOST_RESERVE, "Repetitions in reserve")
 
 
@@ -182,7 +184,7 @@ def read_counts(text: str, exercise: Exercise, planned: int) -> Counts | Refusal
     if len(sets) > planned:
         return Refusal(
             f"That is {len(sets)} sets, and the plan has {planned} of {exercise.name}: "
-            "leave the others to a note."
+            "write the others in a note."
         )
     return Counts(tuple(sets))
 
@@ -192,7 +194,7 @@ def _parts(text: str, *, one_sided: bool) -> list[str] | Refusal:
     if "," in text:
         parts = [part.strip() for part in text.split(",")]
         if not all(parts):
-            return Refusal("Nothing stands between two commas: write - for a set left out.")
+            return Refusal("A count is missing between two commas: write - for a set you left out.")
         return parts
     words = _AROUND.sub(SIDES, text).split()
     if not one_sided or not words:
@@ -217,7 +219,7 @@ def _set(part: str, exercise: Exercise, *, one_sided: bool) -> PaperSet | Refusa
         return entry
     if entry.measure != exercise.measure:
         wanted = "seconds: 45" if exercise.measure == "hold" else "repetitions: 12"
-        return Refusal(f"{exercise.name} is counted in {wanted}.")
+        return Refusal(f"{exercise.name} counts {wanted}.")
     counts = entry.counts
     if len(counts) > len(sides):
         return Refusal(f"{exercise.name} has no sides: one number a set.")

@@ -263,7 +263,7 @@ class Program:
         """
         path, length_s = self._files[name]
         if len(self._running) >= MOST_RUNNING:
-            raise Trouble(f"{len(self._running)} sounds have not ended")
+            raise Trouble(f"{len(self._running)} sounds are still playing")
         if self._phrase is not None:
             self._phrase[0].kill()
         now = time.monotonic()

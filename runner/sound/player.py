@@ -65,15 +65,15 @@ def notice(settings: Settings, at: int | None, *, bell: bool, pointer: bool = Tr
     works, None while it is looked for.
     """
     if at is None:
-        return "Sound: still looking for a way to play."
-    better = " For a better way: matside cues" if pointer else ""
+        return "Sound: still looking for a player."
+    better = " matside cues shows a better player" if pointer else ""
     if at < len(settings.ways):
         return f"Sound: {settings.ways[at].name}.{better if at else ''}"
     if bell:
-        return f"Sound: the terminal's bell alone.{better}"
+        return f"Sound: the terminal's bell only.{better}"
     if settings.silence:
-        return f"Sound: silence, as {SETTING} asks."
-    return "Sound: none." + (" To get some: matside cues" if pointer else "")
+        return f"Sound: off, because {SETTING} says so."
+    return "Sound: none." + (" matside cues shows how to get it" if pointer else "")
 
 
 def rows(settings: Settings, at: int | None, why: Mapping[int, str], *, bell: bool) -> list[Report]:
@@ -81,7 +81,7 @@ def rows(settings: Settings, at: int | None, why: Mapping[int, str], *, bell: bo
     found = [Report("settings", works=False, why_not=fault) for fault in settings.faults]
     found += [_row(index, way, at, why) for index, way in enumerate(settings.ways)]
     if settings.bell:
-        found.append(Report(BELL, bell, "" if bell else "there is no terminal to ring"))
+        found.append(Report(BELL, bell, "" if bell else "no terminal to ring"))
     if settings.silence:
         found.append(Report(SILENCE, works=True))
     return found
@@ -92,7 +92,7 @@ def _row(index: int, way: Way, at: int | None, reasons: Mapping[int, str]) -> Re
         return Report(way.name, works=True)
     why = reasons.get(index, way.why_not)
     if not why:
-        untried = "not tried" if at is None else "not tried, for a better way works"
+        untried = "not tried" if at is None else "not tried, because a better one works"
         return Report(way.name, works=None, why_not=untried)
     how = how_to_get(way.name) if way.arguments is None else ""
     return Report(way.name, works=False, why_not=why, how=how)
@@ -265,7 +265,7 @@ class Player:
     def notice(self, *, pointer: bool = True) -> str:
         """One line for the screen: which way it plays; with `pointer` who names a better one."""
         if self._muted:
-            return "Sound: off, as asked."
+            return "Sound: off."
         return notice(self._settings, self._at, bell=self._bell is not None, pointer=pointer)
 
     def news(self) -> str | None:

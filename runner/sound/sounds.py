@@ -85,18 +85,17 @@ def _cue(name: str, meaning: str, *notes: tuple[float, float, float], peak: floa
 _ALL = (
     _cue(
         "begin",
-        "the session begins",
+        "the session starts",
         (0.0, 0.22, C5),
         (0.28, 0.22, E5),
         (0.56, 0.12, G5),
         (0.72, 0.30, C6),
     ),
     _cue("count", "the rest ends in three, two, one seconds", (0.0, 0.12, C5)),
-    _cue("start", "begin the set now", (0.0, 0.12, G5), (0.16, 0.40, C6)),
+    _cue("start", "start the set now", (0.0, 0.12, G5), (0.16, 0.40, C6)),
     _cue(
         "mark",
-        "the time is up: of a hold aimed at, or of a warm-up, a rest or a cool-down that waits "
-        "for you",
+        "time is up: the target time of a hold, or a warm-up, rest or cool-down that waits for you",
         (0.0, 0.12, A5),
         (0.16, 0.24, A5),
         (0.52, 0.12, A5),
@@ -104,23 +103,23 @@ _ALL = (
     ),
     _cue(
         "ended",
-        "the set is over",
+        "the set ends",
         # Short, so that in a short rest there is room for the next name behind it.
         (0.0, 0.10, G5),
         (0.15, 0.12, E5),
         (0.42, 0.12, C5),
     ),
-    _cue("logged", "the count is entered", (0.0, 0.12, A5), (0.30, 0.12, E5)),
+    _cue("logged", "the count is saved", (0.0, 0.12, A5), (0.30, 0.12, E5)),
     _cue(
         "switch",
-        "the side is over: change sides",
+        "the first side ends: change sides",
         (0.0, 0.26, C6),
         (0.31, 0.11, E5),
         (0.47, 0.11, C6),
     ),
     _cue(
         "block",
-        "this part is over, another comes next: a block, or the cool-down",
+        "the next part comes: a block, or the cool-down",
         (0.0, 0.22, C5),
         (0.28, 0.22, G5),
         (0.56, 0.22, C6),
@@ -134,7 +133,7 @@ _ALL = (
     ),
     _cue(
         "resume",
-        "the session goes on",
+        "the session resumes",
         (0.0, 0.12, G5),
         (0.16, 0.12, C5),
         (0.32, 0.24, G5),
@@ -142,7 +141,7 @@ _ALL = (
     ),
     _cue(
         "skip",
-        "a set is left out",
+        "a set is skipped",
         (0.0, 0.06, C5),
         (0.09, 0.24, G5),
         (0.39, 0.06, G5),
@@ -150,17 +149,17 @@ _ALL = (
     ),
     _cue(
         "drop",
-        "an exercise is left out today",
+        "an exercise is dropped for today",
         (0.0, 0.06, C6),
         (0.09, 0.06, A5),
         (0.18, 0.06, G5),
         (0.27, 0.06, E5),
         (0.36, 0.24, C5),
     ),
-    _cue("undo", "the last act is taken back", (0.0, 0.12, E5), (0.16, 0.12, C6), (0.32, 0.24, E5)),
+    _cue("undo", "undo", (0.0, 0.12, E5), (0.16, 0.12, C6), (0.32, 0.24, E5)),
     _cue(
         "redo",
-        "the undo is taken back",
+        "redo",
         (0.0, 0.22, E5),
         (0.28, 0.06, C6),
         (0.37, 0.06, E5),
@@ -168,7 +167,7 @@ _ALL = (
     ),
     _cue(
         "done",
-        "all is done, sets, counts and cool-down; or the session is closed",
+        "sets, counts and cool-down are done, or you close the session",
         (0.0, 0.13, C6),
         (0.18, 0.13, G5),
         (0.36, 0.13, E5),
@@ -176,7 +175,7 @@ _ALL = (
     ),
     _cue(
         "tick",
-        "the next part of a repetition begins, with the pacer on; far softer than the others",
+        "the pacer: the next part of a repetition starts (much softer than the other cues)",
         (0.0, 0.05, A5),
         (0.08, 0.05, A5),
         peak=SOFT_PEAK,

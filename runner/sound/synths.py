@@ -65,7 +65,7 @@ def engines(
     """The engines to try, in order, and what is wrong in the setting."""
     asked = [word.strip() for word in environ.get(SETTING, "").split(",") if word.strip()]
     faults = tuple(
-        f"{SETTING}: no engine is called {word!r}; write one of {', '.join(ORDER)}"
+        f"{SETTING}: unknown engine {word!r}; write one of {', '.join(ORDER)}"
         for word in asked
         if word not in ORDER
     )
@@ -124,7 +124,7 @@ class Library:
         data = os.fsencode(loader.get_data_path())
         rate = espeak.espeak_Initialize(_SYNCHRONOUS, 0, data, _DONT_EXIT)
         if rate <= 0:
-            raise Trouble("eSpeak NG finds its data nowhere")
+            raise Trouble("eSpeak NG does not find its data")
         if espeak.espeak_SetVoiceByName(b"en") != 0:
             raise Trouble("eSpeak NG has no voice 'en'")
         espeak.espeak_SetParameter(_RATE, WORDS_A_MINUTE, 0)

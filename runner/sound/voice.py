@@ -207,7 +207,7 @@ class Renderer:
         except queue.Empty:
             return ["fault", f"no answer within {within_s:g} s"]
         if fields is None:
-            return ["fault", "ended without a word"]
+            return ["fault", "ended without an answer"]
         return [*fields, "", "", ""]
 
     def _begin(self, engine: Engine) -> None:
@@ -295,9 +295,9 @@ class Voice:
         if not self._started:
             return "Voice: off."
         if self.none:
-            return "Voice: none." + (" To get one: matside cues" if pointer else "")
+            return "Voice: none." + (" matside cues shows how to get one" if pointer else "")
         if not self.engine:
-            return "Voice: still looking for one."
+            return "Voice: still looking for an engine."
         return f"Voice: {self.engine}."
 
     def news(self) -> str | None:
@@ -318,7 +318,7 @@ class Voice:
                 how = how_to_get(engine.name) if engine.why_not else ""
                 rows.append(Report(engine.name, works=False, why_not=why, how=how))
             else:
-                why = "not tried, for a better one works" if self.engine else "not tried"
+                why = "not tried, because a better one works" if self.engine else "not tried"
                 rows.append(Report(engine.name, works=None, why_not=why))
         return rows
 

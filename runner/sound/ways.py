@@ -124,7 +124,7 @@ def find(name: str) -> Way:
         if importlib.util.find_spec(name) is None:
             return Way(name, None, "not installed")
         return Way(name, ("--backend", name))
-    return Way(name, None, "no such way")
+    return Way(name, None, "unknown player")
 
 
 def read_settings(environ: Mapping[str, str], system: str = sys.platform) -> Settings:
@@ -136,7 +136,7 @@ def read_settings(environ: Mapping[str, str], system: str = sys.platform) -> Set
     asked = [word.strip() for word in environ.get(SETTING, "").split(",") if word.strip()]
     good = [word for word in asked if word in known or word.startswith("recording:")]
     faults = [
-        f"{SETTING}: no way is called {word!r}; write one of {', '.join(sorted(known))}"
+        f"{SETTING}: unknown player {word!r}; write one of {', '.join(sorted(known))}"
         for word in asked
         if word not in good
     ]
@@ -175,7 +175,9 @@ def _lead(text: str, faults: list[str]) -> float:
     except ValueError:
         seconds = math.nan
     if not 0 <= seconds <= LEAD_MOST_S:
-        faults.append(f"{LEAD_SETTING}: {text!r} is not a length; write seconds from 0 to 2")
+        faults.append(
+            f"{LEAD_SETTING}: {text!r} is not a length of time; write seconds from 0 to 2"
+        )
         return 0.0
     return seconds
 

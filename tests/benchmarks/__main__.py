@@ -44,7 +44,10 @@ def main() -> int:
         description="Measures and prints a table. Nothing hangs on the figures.",
     )
     parser.add_argument(
-        "names", metavar="NAME", nargs="*", help="only these: " + ", ".join(names())
+        "names",
+        metavar="NAME",
+        nargs="*",
+        help="names of the cues to play (default: all): " + ", ".join(names()),
     )
     parser.add_argument("--long", action="store_true", help="also what takes many minutes")
     parser.add_argument("--quick", action="store_true", help="only see that everything works")

@@ -75,7 +75,7 @@ def test_rests_and_sets_are_those_agreed(plan: Path, capsys: pytest.CaptureFixtu
     assert found["total_s"] == 10 + 4 * 30 + 3 * 150
     assert [one["kind"] for one in found["agreed"]] == ["recovery", "sets"]
     text = rehearsed(plan, capsys)
-    assert text.startswith("As agreed or last trained, and not as the plan begins: Press at")
+    assert text.startswith("Different from the plan, as accepted or last trained: Press at")
     assert "chest    4.0" in text
     other = json.loads(rehearsed(plan, capsys, "--json", who="Bo"))
     assert other["total_s"] == planned["total_s"]

@@ -96,10 +96,10 @@ def test_all_cues_with_their_meanings_the_voice_and_why_no_better_way(tmp_path: 
     assert lines[: len(CUES)] == [f"{c.name:<8} {c.meaning}" for c in CUES.values()]
     assert lines[len(CUES)] == f"voice    {said}"
     assert "Sound: recording." in lines, "it does not send people to itself"
-    missing = lines.index("  pw-play          does not work: not on this system")
-    assert lines[missing + 1].endswith("to get it: on Debian: apt-get install pipewire-bin")
+    missing = lines.index("  pw-play          unavailable: not on this system")
+    assert lines[missing + 1].endswith("to install: on Debian: apt-get install pipewire-bin")
     assert "Voice: on, by say." in lines
-    assert "  espeak-ng        does not work: not on this system" in lines
+    assert "  espeak-ng        unavailable: not on this system" in lines
 
 
 def test_the_voice_says_a_text_as_people_would(tmp_path: Path) -> None:
@@ -117,11 +117,11 @@ def test_the_voice_says_a_text_as_people_would(tmp_path: Path) -> None:
 def test_without_a_voice_it_says_why_not_and_how_to_get_one(tmp_path: Path) -> None:
     done = run(tmp_path, "--say", "hello", MATSIDE_VOICE_BY="espeak-ng,tuba", PATH=str(tmp_path))
     assert done.returncode == 0
-    assert "(nothing to say it with)" in done.stdout
+    assert "(no voice)" in done.stdout
     assert "Voice: none." in done.stdout
-    assert "  espeak-ng        does not work: not on this system\n" in done.stdout
-    assert "to get it: on Debian: apt-get install espeak-ng\n" in done.stdout
-    assert "no engine is called 'tuba'" in done.stdout
+    assert "  espeak-ng        unavailable: not on this system\n" in done.stdout
+    assert "to install: on Debian: apt-get install espeak-ng\n" in done.stdout
+    assert "unknown engine 'tuba'" in done.stdout
 
 
 def test_a_text_too_long_for_a_rest_is_refused_with_the_reason(tmp_path: Path) -> None:
@@ -139,12 +139,12 @@ def test_without_a_player_the_meanings_come_at_once_and_nothing_is_said_twice(
     )
     lines = [line.strip() for line in done.splitlines() if line.strip()]
     assert lines[: len(CUES)] == [f"{c.name:<8} {c.meaning}".strip() for c in CUES.values()]
-    assert lines.count("(nothing to play it with)") == 1
+    assert lines.count("(no player)") == 1
     assert "Sound: none." in lines
 
 
 def test_silence_that_was_asked_for_is_called_so(tmp_path: Path) -> None:
     done = in_haste(tmp_path, MATSIDE_SOUND="silence", MATSIDE_VOICE_BY="espeak-ng")
-    assert "Sound: silence, as MATSIDE_SOUND asks." in done
+    assert "Sound: off, because MATSIDE_SOUND says so." in done
     assert "Sound: none" not in done
     assert "To get" not in done.split("Voice")[0]

@@ -128,12 +128,12 @@ def test_until_is_a_time_of_the_local_clocks(
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        (("--within", "5m"), "nothing fits into 5:00: with a set for each muscle"),
-        (("--within", "0"), "--within '0' is no time"),
+        (("--within", "5m"), "does not fit into 5:00: with a set for each muscle"),
+        (("--within", "0"), "--within '0' is not a length of time"),
         (("--within", "-5m"), "--within '-5m': write it like"),
         (("--within", "soon"), "--within 'soon': write it like"),
         (("--within", "99h"), "--within '99h': write it like"),
-        (("--until", "25:00"), "--until '25:00' is no time of day"),
+        (("--until", "25:00"), "--until '25:00' is not a time of day"),
         (("--at", "7:10", "--until", "7:00"), "not after 07:10"),
         (("--at", "7:10", "--until", "7:10"), "not after 07:10"),
         (("--within", "5m", "--until", "7:00"), "not both"),

@@ -74,12 +74,12 @@ def test_backup_and_restore(
     # Nobody can be asked: nothing happens.
     assert matside(data, "restore", copy) == 2
     err = capsys.readouterr().err
-    assert "1 session is not in the backup, and would be gone" in err
+    assert "1 session is not in the backup and would be lost" in err
     assert "Late" in err
     with Record.open_readonly(data / "record.db") as record:
         assert "Late" in record.trainees()
     assert matside(data, "restore", copy, "--yes") == 0
-    assert "what was there before" in capsys.readouterr().err
+    assert "previous record" in capsys.readouterr().err
     again = tmp_path / "again.csv"
     assert matside(data, "export", "-o", again) == 0
     assert again.read_bytes() == exported.read_bytes()
@@ -110,7 +110,7 @@ def test_import_looks_first(
     assert not new.exists()
     assert matside(new, "import", exported, "--yes") == 0
     assert matside(new, "import", exported, "--yes") == 0
-    assert "there already, left as it is: 3 sessions" in capsys.readouterr().err
+    assert "already in the record, unchanged: 3 sessions" in capsys.readouterr().err
     again = tmp_path / "again.csv"
     assert matside(new, "export", "-o", again) == 0
     assert again.read_bytes() == exported.read_bytes()
@@ -161,9 +161,9 @@ def test_a_sheet_adds_nothing_under_another_time_zone(
     ("arguments", "code", "said"),
     [
         (["backup", "{folder}"], 73, "is a directory"),
-        (["backup", "{folder}/no/copy.db"], 73, "no such folder"),
+        (["backup", "{folder}/no/copy.db"], 73, "its folder does not exist"),
         (["backup", "{folder}/data/record.db", "--force"], 73, "for itself"),
-        (["restore", "{folder}/missing.db"], 66, "no such record"),
+        (["restore", "{folder}/missing.db"], 66, "this record does not exist"),
         (["restore", "{folder}/text"], 65, "not a database"),
         (["restore", "{folder}/data/record.db"], 2, "the record itself"),
         (["import", "{folder}/missing.csv"], 66, "cannot be read"),
@@ -173,7 +173,7 @@ def test_a_sheet_adds_nothing_under_another_time_zone(
         (["import", "{folder}/text", "--plan", "demo", "--columns", "reps"], 2, "OURS=THEIRS"),
         (["import", "{folder}/text", "--plan", "demo", "--exercise", "a=b"], 2, "THEIRS=ID"),
         (["forget", "Rune", "-o", "{folder}/out"], 66, "did you mean Runa"),
-        (["forget", "Runa", "-o", "{folder}/out"], 2, "nobody can be asked"),
+        (["forget", "Runa", "-o", "{folder}/out"], 2, "nobody can answer"),
         (["forget", "Runa", "-o", "{folder}/text", "--yes", "--again", "Runa"], 73, "cannot be"),
     ],
 )
@@ -200,9 +200,9 @@ def test_forgotten_for_good(data: Path, tmp_path: Path, capsys: pytest.CaptureFi
     out = tmp_path / "runa"
     again = ["--yes", "--again"]
     assert matside(data, "forget", "Runa", "-o", out, *again, "Rune") == 0
-    assert "nothing was changed" in capsys.readouterr().err
+    assert "nothing changed" in capsys.readouterr().err
     assert matside(data, "forget", "Runa", "-o", out, *again, "Runa") == 0
-    assert "cannot be reached" in capsys.readouterr().err
+    assert "matside cannot reach" in capsys.readouterr().err
     assert (out / "record-sets.csv").read_text().count("Runa") == 14
     assert (out / "trial-sets.csv").exists()
     assert {path.stat().st_mode & 0o777 for path in out.iterdir()} == {0o600}
@@ -308,11 +308,11 @@ def test_a_count_put_right_here_comes_right_there(tmp_path: Path) -> None:
     typed(here, "1 20/1\n\n", "log", "--fix", "--on", "2026-11-20", "--for", "Ada", "--yes")
     typed(here, "", "export", "-o", tmp_path / "here.csv")
     said = typed(there, "", "import", tmp_path / "here.csv", "--yes")
-    assert "corrected in the file: Ada, 2026-11-20, " in said
+    assert "the file has a later correction: Ada, 2026-11-20, " in said
     assert "12 → 20/1" in said
     typed(there, "", "export", "-o", tmp_path / "there.csv")
     assert (tmp_path / "there.csv").read_bytes() == (tmp_path / "here.csv").read_bytes()
     said = typed(there, "", "import", tmp_path / "here.csv", "--yes")
-    assert "there already, left as it is: 1 session" in said
+    assert "already in the record, unchanged: 1 session" in said
     # The events there agree with the rows: a second correction goes on from the first.
     typed(there, "1 21\n\n", "log", "--fix", "--on", "2026-11-20", "--for", "Ada", "--yes")

@@ -193,7 +193,7 @@ def test_a_load_past_the_end_of_the_range_goes_through_every_command(
     assert "sack, 20 kg" in do.levels()[1]
     do(words[0], "hut", *words[1:])
     ran = live(hut, ago(3), {3: "harder", 4: "easier"})
-    assert "Rucksack row is at its hardest already" in ran.err
+    assert "Rucksack row is at its hardest level" in ran.err
     assert [e.pairs["load_kg"] for e in ran.events("version")] == ["16"]
 
 
@@ -228,7 +228,7 @@ def test_after_a_layoff_next_says_what_is_missing(do: Commands) -> None:
 
 def test_a_decision_is_not_of_a_day_to_come(do: Commands) -> None:
     _, err = do("next", "hut", "--set", "row=sack:16", "--on", f"{ago(-1)}", code=2)
-    assert f"--on {ago(-1)} is still to come" in err
+    assert f"--on {ago(-1)} is in the future" in err
     assert do("export", "--what", "held")[0].count("\n") == 1
 
 
@@ -273,10 +273,10 @@ def test_both_tables_brought_into_an_empty_directory(
     ("column", "value", "said"),
     [
         ("on", "soon", "line 2: on: 'soon': write a date: 2026-11-25"),
-        ("since", "today", "line 2: since: 'today': write a time of UTC"),
-        ("trainee", "", "line 2: trainee, exercise and version may not be empty"),
+        ("since", "today", "line 2: since: 'today': write a UTC time"),
+        ("trainee", "", "line 2: write trainee, exercise and version; one is empty"),
         ("trainee", " Ada ", "line 2: write the trainee as 'Ada'"),
-        ("version", "floor", "the record has it otherwise; take it out of the file"),
+        ("version", "floor", "the record has other values; remove it from the file"),
     ],
 )
 def test_a_faulty_table_of_decisions_changes_nothing(

@@ -40,7 +40,7 @@ def test_without_a_terminal_it_is_text_and_says_so(
     assert main(["review", "--data", str(data), "--for", "Ada"]) == 0
     shown = capsys.readouterr()
     assert shown.out.startswith("Ada   ")
-    assert shown.err == "no terminal for a full screen: as text\n"
+    assert shown.err == "this is not a terminal: printing text\n"
 
 
 @pytest.mark.parametrize(
@@ -48,7 +48,7 @@ def test_without_a_terminal_it_is_text_and_says_so(
     [
         (("--for", "Adda"), 66, "did you mean Ada?"),
         (("--for", "Ada", "--exercise", "juggling"), 66, "there is calf, sack-row, push-up, plank"),
-        (("--for", "Ada", "--since", "2031-01-01"), 0, "has nothing on file from 2031-01-01"),
+        (("--for", "Ada", "--since", "2031-01-01"), 0, "the record has no session of"),
         (("--for", "Ada", "--since", "soon"), 2, "is no date"),
         (("--for", "Ada", "--trial"), 66, "there is no record yet"),
     ],
@@ -91,6 +91,6 @@ def test_after_nothing_but_the_demo_it_says_where_that_is(
     with Record.open(tmp_path / "trial.db") as record:
         some_weeks(record, weeks=1)
     assert main(["review", "--data", str(tmp_path), "--for", "Ada"]) == 66
-    assert "there are only sessions of trial plans yet: matside review --trial" in (
+    assert "the record has sessions of trial plans only: matside review --trial" in (
         capsys.readouterr().err
     )

@@ -115,7 +115,7 @@ def test_a_start_by_the_clock_is_taken_back_before_the_count() -> None:
     )  # fmt: skip
     assert (mat.phase, mat.left, mat.rows[0].value) == ("rest", 10.0, 12)
     assert mat.refused(cmd.Redo()) == (
-        "the begin of a set is not redone: start Plank at the hut, set 1, anew"
+        "redo cannot start a set; start Plank at the hut, set 1, again"
     )
     mat.do(cmd.Undo(), after=1.0)
     assert (mat.phase, mat.state.open_rows[0].entry) == ("rest", 1)
@@ -178,7 +178,7 @@ def test_action_by_action_down_to_the_warm_up() -> None:
         undone += 1
     assert undone == 7  # skip, count, end, start by the clock, note, asked, end of the warm-up
     assert standing(mat.state) == warm
-    assert mat.refused(cmd.Undo()) == "there is nothing to take back"
+    assert mat.refused(cmd.Undo()) == "nothing to undo"
     mat.do(GO)
     assert (mat.phase, mat.left) == ("rest", 10.0)
 
@@ -257,15 +257,15 @@ def test_undo_of_the_last_end_leaves_the_wrap_up() -> None:
 def test_what_lies_before_a_return_stays() -> None:
     mat = fresh().begin().set().do(reps(12)).start()
     mat.do(cmd.Return(), after=10.0)
-    assert mat.refused(cmd.Undo()) == "there is nothing to take back"
+    assert mat.refused(cmd.Undo()) == "nothing to undo"
     mat.do(cmd.Note("back again")).do(cmd.Undo())
-    assert mat.refused(cmd.Undo()) == "there is nothing to take back"
+    assert mat.refused(cmd.Undo()) == "nothing to undo"
     assert mat.rows[0].value == 12
 
 
 def test_a_return_outside_a_set_stays_too() -> None:
     mat = fresh().begin().set().do(reps(12)).do(cmd.Return(), after=5.0)
-    assert mat.refused(cmd.Undo()) == "there is nothing to take back"
+    assert mat.refused(cmd.Undo()) == "nothing to undo"
 
 
 def test_undo_of_a_changed_setup_puts_the_station_back() -> None:

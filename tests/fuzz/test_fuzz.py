@@ -191,4 +191,4 @@ def test_the_command_prints_its_table(
     name, runs, *_, found = row.split()
     assert (name, found, end) == ("typed", "0", "nothing found")
     assert int(runs) > 20
-    assert list(tmp_path.iterdir()) == [], "where nothing was found nothing is kept"
+    assert list(tmp_path.iterdir()) == [], "where nothing was found nothing is saved"

@@ -89,7 +89,7 @@ def _doubled(connection: sqlite3.Connection, key: int, events: list[OnFile]) -> 
         "GROUP BY 1, 2, 3 HAVING count(*) > 1",
         (key,),
     ).fetchall()
-    return faults + [f"a set stands there twice: {row}" for row in rows]
+    return faults + [f"a set appears twice: {row}" for row in rows]
 
 
 def differences(

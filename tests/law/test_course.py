@@ -135,9 +135,9 @@ def test_a_setup_is_a_whole_whatever_the_order_of_its_values() -> None:
 def test_what_a_course_cannot_do() -> None:
     course = begin_course(workout())
     assert (course.next, course.recovered(0.0)) == (None, None)
-    with pytest.raises(ValueError, match="no set is left"):
+    with pytest.raises(ValueError, match="no set remains"):
         course.rest()
-    with pytest.raises(ValueError, match="no set is left"):
+    with pytest.raises(ValueError, match="no set remains"):
         course.begin()
     with pytest.raises(ValueError, match="no set is running"):
         begin_course(pair()).finish(1.0, 1.0)

@@ -53,13 +53,13 @@ def test_a_signal_leaves_the_session_open_and_the_next_start_says_so(
         assert cut.kill(number) == code
         assert not [line for line in cut.lines if line.name == "closed"]
         assert "Traceback" not in "\n".join(cut.err.seen)
-        said = next(line for line in cut.err.seen if " stays open. Go on with it: " in line)
-    assert "matside: the session begun " in said
-    command = shlex.split(said.partition("Go on with it: ")[2])
+        said = next(line for line in cut.err.seen if " stays open. Continue it with: " in line)
+    assert "matside: the session started " in said
+    command = shlex.split(said.partition("Continue it with: ")[2])
     assert command == ["matside", "run", str(EVERY_KEY), "--for", "Ada", "--data", str(tmp_path),
                        "--resume"]  # fmt: skip
     with session(EVERY_KEY, tmp_path, "--yes") as afresh:
-        afresh.said("was cut off and stays open; this one begins afresh (--resume goes on")
+        afresh.said("was cut off and stays open; this is a new one (--resume continues")
         afresh.event("opened")
         assert afresh.end() == 0
     assert len(numbers(tmp_path)) == 2
@@ -160,8 +160,8 @@ def test_a_closed_session_is_not_offered_nor_resumed(tmp_path: Path) -> None:
         assert none.wait() == 66
         assert none.out.seen == []
         assert none.err.seen == [
-            "matside: Ada has no session of 'Kestrel Hut, morning' to go on with; "
-            "leave --resume out to begin one"
+            "matside: Ada has no cut-off session of 'Kestrel Hut, morning'; leave --resume out to "
+            "start a new one"
         ]
 
 
@@ -182,7 +182,7 @@ def test_end_of_input_closes_and_names_the_rehearsal(tmp_path: Path) -> None:
     with session("demo", tmp_path, "--yes") as live:
         assert live.end() == 0
         assert [line.name for line in live.lines] == ["opened", "closed"]
-        assert live.err.seen[-1].endswith("The whole timeline: matside rehearse demo")
+        assert live.err.seen[-1].endswith("matside rehearse  shows the whole timelinedemo")
 
 
 def test_a_line_without_its_end_counts(tmp_path: Path) -> None:
@@ -301,8 +301,8 @@ def test_what_cannot_begin(
 @pytest.mark.parametrize(
     ("term", "says"),
     [
-        ("dumb", "matside: TERM is dumb: no full screen, going on in line mode"),
-        ("xterm", "matside: no terminal: no full screen, going on in line mode"),
+        ("dumb", "matside: TERM is dumb: no full screen, so matside uses line mode"),
+        ("xterm", "matside: no terminal: no full screen, so matside uses line mode"),
     ],
 )
 def test_without_a_terminal_it_goes_on_in_line_mode(tmp_path: Path, term: str, says: str) -> None:

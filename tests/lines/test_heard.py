@@ -71,7 +71,7 @@ def test_a_session_in_line_mode_is_heard_and_spoken(tmp_path: Path) -> None:
         live.event("ended")
         wait_until(lambda: "switch" in noted(heard))
         live.send("sound")
-        live.said("Sound: off, as asked.")
+        live.said("Sound: off.")
         live.send("go")
         live.event("started", side="right")
         live.send()
@@ -80,7 +80,7 @@ def test_a_session_in_line_mode_is_heard_and_spoken(tmp_path: Path) -> None:
         assert live.wait() == 0
         assert [line for line in live.err.seen if line.startswith("Sound:")] == [
             "Sound: recording.",
-            "Sound: off, as asked.",
+            "Sound: off.",
         ]
     names = [name for name in noted(heard) if name != "tick" and not name.startswith("say ")]
     assert names == [
@@ -123,7 +123,7 @@ def test_nothing_is_left_running_however_it_ends(number: signal.Signals, tmp_pat
 
 def test_no_voice_is_said_once_and_before_the_session_begins(tmp_path: Path) -> None:
     with opened(tmp_path, "--voice", "on", sound=f"recording:{tmp_path / 'heard'}") as live:
-        live.said("Voice: none. To get one: matside cues")
+        live.said("Voice: none. matside cues shows how to get one")
         live.send()
         live.event("resting")
         live.send("end")

@@ -147,12 +147,12 @@ def test_easier_on_paper_is_never_a_heavier_load(tmp_path: Path) -> None:
         (("setup hook=3",), "the set-up has no 'hook'; it has anchor"),
         (("version mark-9",), "it has mark-1, mark-2"),
         (("easier",), "nothing easier than mark-1"),
-        (("rpe 7",), "no place here"),
+        (("rpe 7",), "is unknown here"),
         (("back",), "first exercise"),
         (("12", "", "", "rpe 11"), "session RPE is 0 to 10"),
         (("12", "", "", "mass 0"), "body mass in kg is 20"),
-        (("12", "", "", "minutes 0"), "minutes are 1"),
-        (("12", "", "", "pause"), "no place here"),
+        (("12", "", "", "minutes 0"), "write minutes of 1"),
+        (("12", "", "", "pause"), "is unknown here"),
         (("12", "", "", "", "perhaps"), "write y or n"),
     ],
 )
@@ -192,7 +192,7 @@ def test_nothing_is_kept_without_a_yes(
 ) -> None:
     written = log(tmp_path, *lines, **options)
     assert written.code == code
-    assert "Nothing is kept" in written.err
+    assert "Nothing is saved" in written.err
     assert (rows(tmp_path), written.out) == ([], "")
 
 
@@ -227,8 +227,8 @@ def test_today_stands_no_later_than_now(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("on", "at", "said"),
     [
-        (date(2026, 11, 26), None, "still to come"),
-        (date(2026, 11, 25), time(6, 31), "still to come"),
+        (date(2026, 11, 26), None, "in the future"),
+        (date(2026, 11, 25), time(6, 31), "in the future"),
         (date(2026, 3, 29), time(2, 30), "the clocks left out 02:30"),
     ],
 )
@@ -334,9 +334,9 @@ def test_a_person_is_told_that_it_is_kept_and_reads_no_events(tmp_path: Path) ->
         assert write_up(paper, talk_to, yes=False) == 0
     assert out.getvalue() == ""
     shown = " ".join(err.getvalue().split())
-    assert "Kept: session" in shown
+    assert "Saved: session" in shown
     assert "of Monday 2026-11-23, for Ada." in shown
-    assert "you wrote 12, write it again" in shown
+    assert "you wrote 12; write it again" in shown
     assert "minutes: 50" in shown
     assert "body mass: 74.5 kg" in shown
     assert "nothing easier than" in shown

@@ -28,7 +28,7 @@ def test_a_data_directory_that_is_a_file(tmp_path: Path) -> None:
     data.write_text("not a directory")
     here.mkdir()
     with session(EVERY_KEY, data, "--yes", cwd=here) as live:
-        live.said("NOTHING CAN BE KEPT")
+        live.said("THE RECORD CANNOT BE WRITTEN")
         live.send()
         live.event("begun", kept="no")
         live.send()
@@ -113,13 +113,13 @@ def test_input_is_dated_as_it_arrives_and_kept_by_time(tmp_path: Path) -> None:
             other.execute("ROLLBACK")
         assert all(-0.1 < seconds(line) - sent < 1 for line in (noted, ended, entered))
         assert told - sent > 1.9  # not before it has been tried for so long
-        live.said("Kept now: ")
+        live.said("Saved now: ")
         assert kinds(tmp_path / "trial.db")[-3:] == ["ended", "resting", "entered"]
         live.send("end")
         assert "kept" not in live.event("closed").pairs
         assert live.wait() == 0
         assert [line.name for line in live.lines] == kinds(tmp_path / "trial.db")
-    assert sum("Kept now: " in line for line in live.err.seen) == 1
+    assert sum("Saved now: " in line for line in live.err.seen) == 1
 
 
 def test_a_lock_of_a_second_is_not_noticed(tmp_path: Path) -> None:
@@ -209,11 +209,11 @@ def test_a_lock_while_the_session_opens_is_waited_for(tmp_path: Path) -> None:
     """On the ready screen, with the history, once it can be read."""
     done_before(tmp_path)
     with locked(tmp_path / "trial.db") as other, session(EVERY_KEY, tmp_path, "--yes") as live:
-        live.said("it is tried again until you begin")
-        live.said("An empty line begins")
+        live.said("matside tries again until you start")
+        live.said("An empty line starts the session")
         other.execute("ROLLBACK")
         live.said("The record can be read now.")
-        live.said("An empty line begins")
+        live.said("An empty line starts the session")
         assert live.event("opened").pairs.get("kept") is None
         one_set(live)
         assert live.wait() == 0
@@ -227,13 +227,13 @@ def test_a_lock_while_the_session_opens_is_waited_for(tmp_path: Path) -> None:
 def test_begun_before_the_record_can_be_read_it_counts_for_today(tmp_path: Path) -> None:
     done_before(tmp_path)
     with locked(tmp_path / "trial.db") as other, session(EVERY_KEY, tmp_path, "--yes") as live:
-        live.said("has nothing to beat, and counts for today only")
-        live.said("An empty line begins")
+        live.said("has no counts to beat and its levels count for today only")
+        live.said("An empty line starts the session")
         live.send()
         assert live.event("opened").pairs.get("kept") == "no"
         assert live.event("begun").pairs.get("kept") == "no"
         other.execute("ROLLBACK")
-        live.said("Kept now: ")
+        live.said("Saved now: ")
         live.send()
         live.event("resting")
         live.send("go")

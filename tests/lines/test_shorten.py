@@ -38,9 +38,9 @@ def test_what_cannot_be_used(tmp_path: Path) -> None:
     ran = play(tmp_path, "shorten soon", "shorten 0m", "shorten 25:00", "shorten 2m", "shorten")
     assert not ran.events("skipped")
     told = [line for line in ran.err.splitlines() if line.startswith("not used")]
-    assert ["shorten wants minutes" in line for line in told] == [True, True, True, False, False]
+    assert ["write minutes" in line for line in told] == [True, True, True, False, False]
     assert "nothing fits" in told[3]
-    assert "it is over in time as it is" in told[4]
+    assert "the session ends in time as it is" in told[4]
 
 
 def test_a_session_that_runs_late_is_told_once(tmp_path: Path) -> None:

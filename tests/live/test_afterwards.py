@@ -84,7 +84,7 @@ def test_the_sheet_counts_as_the_record_does_and_names_what_is_not_judged(hut: H
         )
         third = after._live.driver.state.rows[2]
         assert verdict_text(after.verdict(third)) == (
-            "beaten, it was 10; not judged: recovery 0:40 of 1:45."
+            "beaten (it was )10; not judged: recovery 0:40 of 1:45."
         )
 
 
@@ -103,8 +103,8 @@ def test_what_is_worth_saying_stands_under_advice_once(hut: Hut) -> None:
         with hut.session({"press": ((12, 5), (11, 5)), "row": (10, 14, 12)}) as after:
             told.append([one for one in said(after, "Advice") if "reserve" in one])
     line = (
-        "Press at the post: effort (our choice): you stop with 5 in reserve, 2 is the aim: "
-        "go nearer to it"
+        "Press at the post: effort (our choice): you stop with 5 in reserve and the aim is 2: do "
+        "more repetitions"
     )
     assert told == [[], [], [line], [], []]
 
@@ -122,7 +122,7 @@ def test_an_exercise_that_holds_back_keeps_no_other_from_being_judged(hut: Hut) 
     with hut.session({"press": (13, 11), "row": (12, 16)}, take="lighter") as after:
         assert said(after, "Beaten") == ("PRESS 2 of 2",)
         stands = {one.id: one.advice.reason for one in after.standing().stands}
-        assert "left elbow, 8 Nov: no step up before 2 sessions" in stands["row/slow"]
+        assert "left elbow, 8 Nov: no harder level until 2 sessions" in stands["row/slow"]
         assert "held back" not in stands["press"]
 
 
@@ -167,11 +167,13 @@ def test_what_hurt_and_what_falls_back_stand_under_advice(hut: Hut) -> None:
     for count in (16, 14):
         hut.done({"press": (count, count), "row": (count, count, count)})
     with hut.session({"press": (12, 12), "row": (12, 12, 12)}) as after:
-        (line,) = (one for one in said(after, "Advice") if "gone back twice running" in one)
+        (line,) = (one for one in said(after, "Advice") if "got worse two sessions running" in one)
         assert line.startswith("lighter week (common practice): Press at the post and Rucksack row")
     with hut.session({"press": (12, 12), "row": (12, 12, 12)}, pain="press") as after:
         (line,) = (one for one in said(after, "Advice") if "pain" in one)
-        assert line.startswith("Press at the post: pain (our choice): left elbow, 8 Nov: no step")
+        assert line.startswith(
+            "Press at the post: pain (our choice): left elbow, 8 Nov: no harder level"
+        )
 
 
 def test_why_there_is_nothing_to_beat_is_said_of_the_sets_that_it_is_about(hut: Hut) -> None:
@@ -186,7 +188,7 @@ def test_why_there_is_nothing_to_beat_is_said_of_the_sets_that_it_is_about(hut: 
         held = Hold("row", "light", heavier, "set by hand")
         opening.record.agree("Ada", None, [held], clock.local())
     with hut.session(counts) as after:  # press, row slow, press, row light twice
-        new = "load 4 kg -> 6 kg: a new count"
+        new = "load 4 kg -> 6 kg: a new count to beat"
         assert why(after) == ["", "", "", new, new]
         (press, slow, _, light, _) = (
             verdict_text(after.verdict(row), after.new_count(row))

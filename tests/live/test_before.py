@@ -187,15 +187,15 @@ def test_thirty_weeks_away_are_counted_and_what_was_done_before_is_there(hut: Hu
     with hut.opened() as (opening, clock):
         (lighter,) = (one for one in opening.memory.offers if one.kind == "lighter")
         assert lighter.reasons == ("212 days away",)
-        line = "212 days away: no step up in an exercise before 2 sessions of it have reached the"
+        line = "212 days away: an exercise gets no harder level until 2 sessions of it reach the"
         assert [one for one in opening.warnings if one.startswith(line)]
         sessions = [opening.workout, compile_session(parse_plan(opening.text, "x"), "B")]
         standing = Standing(opening.record, "Ada", sessions, clock.local())
         assert len({row.session_id for row in standing.past.rows}) == 18
         for stand in standing.stands:
             assert (stand.advice.rule, stand.changes) == ("layoff", ())
-            assert stand.advice.reason.startswith("212 days away: no step up before 2 sessions")
-        with pytest.raises(Refused, match="nothing is proposed: 212 days away"):
+            assert stand.advice.reason.startswith("212 days away: no harder level until 2 sessions")
+        with pytest.raises(Refused, match="no change is advised: 212 days away"):
             standing.accept(standing.find("row"))
 
 

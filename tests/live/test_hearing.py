@@ -57,14 +57,14 @@ def test_options_go_before_the_environment(tmp_path: Path) -> None:
 def test_a_wrong_setting_is_told_once_and_changes_nothing(tmp_path: Path) -> None:
     assert voice_mode({"MATSIDE_VOICE": "loud"}) == (
         "off",
-        "MATSIDE_VOICE: 'loud' is no way to speak; write off, on or names",
+        "MATSIDE_VOICE: 'loud' is not a mode of the voice; write off, on or names",
     )
     with hearing(tmp_path, MATSIDE_VOICE="loud", MATSIDE_VOLUME="11%") as heard:
         assert heard.speaker.mode == "off"
         told = heard.news()
         assert told is not None
         assert "MATSIDE_VOICE: " in told
-        assert "MATSIDE_VOLUME: '11%' is no volume; write 0 to 100" in told
+        assert "MATSIDE_VOLUME: '11%' is not a volume; write 0 to 100" in told
         later = heard.news()
         assert later is None or later.startswith("Sound: ")
 
@@ -84,19 +84,19 @@ def test_no_voice_is_told_once(tmp_path: Path) -> None:
         assert heard.voice.wait_for(lambda: heard.voice.none, SOON_S)
         assert heard.player.settled(SOON_S)
         told = [heard.news() for _ in range(4)]
-        assert told.count("Voice: none. To get one: matside cues") == 1
-        assert heard.voice_notice() == "Voice: none. To get one: matside cues"
+        assert told.count("Voice: none. matside cues shows how to get one") == 1
+        assert heard.voice_notice() == "Voice: none. matside cues shows how to get one"
 
 
 def test_what_a_key_or_word_has_told_is_no_news(tmp_path: Path) -> None:
     with hearing(tmp_path, MATSIDE_VOICE_BY="windows-speech") as heard:
         assert heard.player.settled(SOON_S)
-        assert heard.toggle_sound() == "Sound: off, as asked."
+        assert heard.toggle_sound() == "Sound: off."
         assert heard.toggle_sound() == "Sound: recording."
         assert heard.news() is None
         heard.speak("on")
         assert heard.voice.wait_for(lambda: heard.voice.none, SOON_S)
-        assert heard.speak("names") == "Voice: none. To get one: matside cues"
+        assert heard.speak("names") == "Voice: none. matside cues shows how to get one"
         assert heard.news() is None
 
 
@@ -119,7 +119,7 @@ def test_words_say_what_is_to_be_heard(tmp_path: Path) -> None:
         assert (heard.player.volume, heard.player.voice_volume) == (30, 0)
         assert heard.speak("names").startswith("Voice: names only")
         assert heard.speaker.mode == "names"
-        assert heard.toggle_sound() == "Sound: off, as asked."
+        assert heard.toggle_sound() == "Sound: off."
         assert heard.speak("on") == "Voice: on, once sound is on again."
         assert heard.speaker.mode == "names"
         heard.toggle_sound()

@@ -91,7 +91,7 @@ def test_without_a_time_it_is_late_when_it_gets_five_minutes_longer(tmp_path: Pa
 
 def test_with_a_time_it_is_late_before_it_begins(tmp_path: Path) -> None:
     here = Late(tmp_path, within=2700)
-    assert here.text == "4:58 over the time there is"
+    assert here.text == "4:58 late"
     here.driver.send(here.offered())
     assert here.text == ""
     assert here.driver.state.phase == "ready"
@@ -99,7 +99,7 @@ def test_with_a_time_it_is_late_before_it_begins(tmp_path: Path) -> None:
     assert here.end <= 60 + 2700
     assert here.text == ""
     here.driver.send(cmd.Undo())
-    assert here.text == "4:58 over the time there is"
+    assert here.text == "4:58 late"
 
 
 def test_by_a_time_of_day_every_minute_counts(tmp_path: Path) -> None:
@@ -108,7 +108,7 @@ def test_by_a_time_of_day_every_minute_counts(tmp_path: Path) -> None:
     here.clock.advance(29)
     assert here.text == ""  # over, but by less than is worth a word
     here.clock.advance(2)
-    assert here.text == "0:31 over the time there is"
+    assert here.text == "0:31 late"
     by = here.clock.local() + timedelta(minutes=40)
     here.driver.send(here.offered(By(until=by.hour * 3600 + by.minute * 60)))
     assert here.end <= 40 * 60 + here.driver.now()
@@ -149,12 +149,14 @@ def test_a_time_of_day_is_one_of_the_local_clocks(
 
 def test_what_is_refused(tmp_path: Path) -> None:
     here = Late(tmp_path)
-    with pytest.raises(Refused, match="it is over in time as it is: in 49:58"):
+    with pytest.raises(Refused, match="the session ends in time as it is: in 49:58"):
         here.offered()
-    with pytest.raises(Refused, match="nothing fits into 5:00: the shortest found is 20:55"):
+    with pytest.raises(
+        Refused, match="the session does not fit into 5:00: it ends at the earliest in 20:55"
+    ):
         here.offered(By(within=300))
     local = here.clock.local() - timedelta(minutes=1)
-    with pytest.raises(Refused, match="that time of day is over"):
+    with pytest.raises(Refused, match="that time of day has passed"):
         here.offered(By(until=local.hour * 3600 + local.minute * 60))
     here.go(0, cmd.Proceed())
     here.go(240, cmd.Proceed())

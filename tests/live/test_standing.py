@@ -120,7 +120,7 @@ def test_accepting_holds_the_version_with_its_reason(hut: Path, record: Record) 
     assert held.exercise == "press"
     assert held.reason.startswith("harder (our choice): first sets 22")
     assert record.memory("Ada", workout()).held["press", ""] == 1
-    with pytest.raises(Refused, match="nothing is proposed"):
+    with pytest.raises(Refused, match="no change is advised"):
         one.accept(after)
 
 
@@ -188,7 +188,7 @@ def test_what_else_is_accepted_is_different_from_the_plan(hut: Path, record: Rec
         assert [len(page.slots) for page in paper.pages] == [2, 3]
     one.as_planned(one.find("press"))
     assert one.find("press").adjustments == ()
-    with pytest.raises(Refused, match="nothing is different"):
+    with pytest.raises(Refused, match="everything is as planned"):
         one.as_planned(one.find("press"))
 
 
@@ -213,18 +213,18 @@ def test_positions_by_name(text: str, index: int) -> None:
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ("accept", "say which: accept 1 to 2"),
+        ("accept", "write a number: accept 1 to 2"),
         ("accept 9", "say which"),
         ("accept press", "say which"),
-        ("accept 1", "nothing is proposed"),
-        ("refuse 2", "nothing is proposed"),
-        ("set press", "name exercise and version"),
-        ("set pull=mark-1", "there is no 'pull' here; there is: press, row"),
+        ("accept 1", "no change is advised"),
+        ("refuse 2", "no change is advised"),
+        ("set press", "write exercise and version"),
+        ("set pull=mark-1", "unknown exercise 'pull'; the plan has press, row"),
         ("set press=mark-3", "it has mark-1, mark-2"),
         ("set press=mark-2:130cm", "it has mark-2, anchor 120 cm"),
-        ("planned press", "nothing is different"),
+        ("planned press", "everything is as planned"),
         ("refuse week", "no lighter week"),
-        ("do it", "is no answer"),
+        ("do it", "is unknown"),
     ],
 )
 def test_answers_that_cannot_be_used(record: Record, line: str, said: str) -> None:
@@ -327,7 +327,7 @@ def test_a_lighter_week_is_offered_once_and_is_on_for_a_week(hut: Path, record: 
     one = standing(record)
     advice = one.lighter
     assert advice is not None
-    assert "Press at the post and Rucksack row have gone back twice running" in advice.line
+    assert "Press at the post and Rucksack row have got worse two sessions running" in advice.line
     assert answer(one, "accept week") == "A lighter week, from today."
     assert one.lighter is None
     assert standing(record, NOW + timedelta(days=20)).lighter is None
@@ -357,9 +357,9 @@ def test_pain_is_answered_by_no_change(hut: Path, record: Record) -> None:
         )
     stand = standing(record).find("press")
     assert (stand.advice.rule, stand.changes) == ("pain", ())  # no substitute either
-    assert stand.advice.reason.startswith("left elbow, 24 Nov: no step up before 2 sessions")
+    assert stand.advice.reason.startswith("left elbow, 24 Nov: no harder level until 2 sessions")
     assert not stand.proposes
-    with pytest.raises(Refused, match="nothing is proposed: left elbow, 24 Nov"):
+    with pytest.raises(Refused, match="no change is advised: left elbow, 24 Nov"):
         standing(record).accept(stand)
 
 
@@ -384,7 +384,9 @@ def test_exercises_that_are_new_for_the_same_reason_are_named_together(
     made = compile_session(parse_plan(other, "one.toml"), "A")
     found = beforehand(record, "Ada", made, record.memory("Ada", made), NOW).offers
     reasons = [reason for offer in found if offer.kind == "lighter" for reason in offer.reasons]
-    assert reasons == ["Press at the post, Rucksack row: new: well short of the limit"]
+    assert reasons == [
+        "Press at the post, Rucksack row: new exercise: stop well short of your limit"
+    ]
 
 
 def test_where_the_advice_speaks_of_something_else_the_missing_counts_stand_below(

@@ -59,7 +59,7 @@ _NEAR = "row-on-the-bench-with-rucksack-"
 _NAMED = _exercises(400).replace("[exercise.e", f"[exercise.{_NEAR}")
 
 REFUSED: dict[str, tuple[str, str]] = {  # the text, and what a row says
-    "keys": (_filled(lambda i: f"k{i}=1\n", ""), "there is too much in this file"),
+    "keys": (_filled(lambda i: f"k{i}=1\n", ""), "this file holds too many keys"),
     "keys of an exercise": (_filled(lambda i: f"k{i}=1\n", "[exercise.row]\n"), "too much"),
     "long misspelt keys": (_filled(lambda i: f"{'titel' * 12}{i}=1\n", ""), "unknown key"),
     "exercises": (_filled(lambda i: f"[exercise.e{i}]\n", ""), "too m"),
@@ -100,7 +100,7 @@ REFUSED: dict[str, tuple[str, str]] = {  # the text, and what a row says
     "sets": (_exercises(50) + _sessions(1, 1, 50, MOST_SETS // 50 + 1), "sets"),
     "sets of all": (_exercises(50) + _sessions(10, 1, 50, 5), "the sessions have 2500 sets"),
     "timings": (_exercises(300) + _sessions(1, MOST_TIMINGS // 300 + 1, 1, 1), "too many"),
-    "positions": (_ladder(100, 200) + _exercise(1), "the versions have 20001 positions"),
+    "positions": (_ladder(100, 200) + _exercise(1), "the versions have 20001 levels"),
     "substitutes": (_substitutes(70), "is longer than the recovery"),
 }
 

@@ -57,7 +57,7 @@ def test_of_many_faults_the_first_are_told_and_that_there_are_more() -> None:
         parse_plan("".join(f"key-{i} = 1\n" for i in range(300)), "hut.toml")
     assert len(refused.value.lines) == MOST_FAULTS + 1
     assert refused.value.lines[0].startswith("hut.toml:1: key-0: unknown key; ")
-    assert refused.value.lines[-1] == "hut.toml: there are more faults; put these right first"
+    assert refused.value.lines[-1] == "hut.toml: the file has more faults; correct these first"
 
 
 def test_of_many_warnings_the_first_are_told_and_how_many_more() -> None:

@@ -162,7 +162,7 @@ def test_timing_is_possible_also_for_exercises_that_never_come() -> None:
 def test_an_unknown_session_is_named_with_the_near_one() -> None:
     with pytest.raises(MatsideError) as refused:
         compile_session(plan(), "a")
-    assert refused.value.lines == ('there is no session "a" in this plan; did you mean "A"?',)
+    assert refused.value.lines == ('unknown session "a"; did you mean "A"?',)
     assert refused.value.code is Exit.NO_INPUT
 
 

@@ -67,8 +67,8 @@ def test_the_plan_with_every_key() -> None:
         ContentWarning("exercise.row", "no substitute", "write instead = [ … ] in exercise.row"),
         ContentWarning(
             "exercise.bench-push-up",
-            "a progression of one version",
-            "add a harder or an easier version, or a range",
+            "the progression has one level",
+            "add a harder or easier version, or a range of loads",
         ),
     ]
 
@@ -83,23 +83,23 @@ BALANCE = 'prime = ["upper-back"]'
     [
         (
             [(BALANCE, 'prime = ["upper-back", "chest"]')],
-            [BLOCK + "press and row share a prime mover: chest" + APART],
+            [BLOCK + "press and row have the same main muscle: chest" + APART],
         ),
         (
             [('assist = ["biceps"]', 'assist = ["biceps", "chest"]')],
-            [BLOCK + "press trains what row needs as a helper: chest" + APART],
+            [BLOCK + "press trains a helping muscle of row: chest" + APART],
         ),
         (
             [('assist = ["triceps"]', 'assist = ["triceps", "upper-back"]')],
-            [BLOCK + "row trains what press needs as a helper: upper-back" + APART],
+            [BLOCK + "row trains a helping muscle of press: upper-back" + APART],
         ),
         (
             [('assist = ["biceps"]', 'sides = "left first"\nboth_sides = ["chest"]')],
-            [BLOCK + "press trains what row needs as a helper: chest" + APART],
+            [BLOCK + "press trains a helping muscle of row: chest" + APART],
         ),
         (
             [('assist = ["biceps"]', 'assist = ["biceps", "triceps"]')],
-            [BLOCK + "press and row share a helper: triceps" + APART],
+            [BLOCK + "press and row have the same helping muscle: triceps" + APART],
         ),
         (
             [
@@ -107,7 +107,7 @@ BALANCE = 'prime = ["upper-back"]'
                 ('name = "Row"', 'name = "Row"\nshort = "x"'),
             ],
             [
-                BLOCK + "press and row have the same short name X; "
+                BLOCK + "press and row have the same short name, X; "
                 "write another short for one of them"
             ],
         ),
@@ -121,7 +121,7 @@ BALANCE = 'prime = ["upper-back"]'
         (
             [('instead = ["away"]', 'instead = ["row"]')],
             [
-                BLOCK + "every substitute of press stands in the same block; "
+                BLOCK + "every substitute of press is in the same block; "
                 "add another to instead in exercise.press"
             ],
         ),
@@ -136,14 +136,14 @@ BALANCE = 'prime = ["upper-back"]'
         (
             [("load = { from = 2, to = 4, by = 2 }\n", "")],
             [
-                "exercise.press: warning: a progression of one version; "
-                "add a harder or an easier version, or a range"
+                "exercise.press: warning: the progression has one level; "
+                "add a harder or easier version, or a range of loads"
             ],
         ),
         (
             [('check = "Lean on it."\n', "")],
             [
-                "station.bench: warning: bears body weight and has no check; "
+                "station.bench: warning: bears body weight, and the plan names no check of it; "
                 'write check = "what to try before the first set"'
             ],
         ),
@@ -151,14 +151,14 @@ BALANCE = 'prime = ["upper-back"]'
         (
             [('name = "Press"', 'name = "Press"\nload_on = "back"')],
             [
-                "exercise.press: warning: a load on the back without a way out of a failed "
+                "exercise.press: warning: a load on the back, and no way out of a failed "
                 'repetition; write way_out = "…"'
             ],
         ),
         (
             [('name = "Press"', 'name = "Press"\nload_on = "overhead"')],
             [
-                "exercise.press: warning: a load overhead without a way out of a failed "
+                "exercise.press: warning: a load overhead, and no way out of a failed "
                 'repetition; write way_out = "…"'
             ],
         ),
@@ -167,7 +167,7 @@ BALANCE = 'prime = ["upper-back"]'
         (
             [('name = "Press"', 'name = "Press"\nreps = [8, 41]')],
             [
-                "exercise.press: warning: up to 41 repetitions, over the hard ceiling of 40; "
+                "exercise.press: warning: up to 41 repetitions, over the rep limit of 40; "
                 "lower the second of reps, or raise hard_ceiling"
             ],
         ),
@@ -175,7 +175,7 @@ BALANCE = 'prime = ["upper-back"]'
             [("load = {", 'tempo = "6-1-4"\nload = {')],
             [
                 "exercise.press: warning: 11 seconds a repetition in version a; "
-                "0.5 to 8 seconds serve better"
+                "write a tempo of 0.5 to 8 seconds"
             ],
         ),
         ([("load = {", 'tempo = "6-0-4"\nload = {')], []),

@@ -23,18 +23,18 @@ def test_a_hold_has_no_repetitions_and_no_tempo() -> None:
 
 def test_a_plan_of_nothing_but_a_title() -> None:
     assert text_rows('title = "Hut"') == [
-        "exercise: this is missing; write an [exercise.ID] with name, pattern, prime, version",
-        "session: this is missing; write a [[session]] with id and block",
+        "exercise: this key is missing; write an [exercise.ID] with name, pattern, prime, version",
+        "session: this key is missing; write a [[session]] with id and block",
     ]
 
 
 def test_a_session_without_a_block_and_a_block_without_exercises() -> None:
     session = SMALL[SMALL.index("[[session.block]]") :]
     assert rows((session, ""), text=SMALL) == [
-        "session.A.block: this is missing; write a [[session.block]] with do"
+        "session.A.block: this key is missing; write a [[session.block]] with do"
     ]
     assert rows(('{ exercise = "row", sets = 3 }', ""), text=SMALL) == [
-        'session.A.block 1.do: there is none; write do = [{ exercise = "row", sets = 3 }]'
+        'session.A.block 1.do: this list is empty; write do = [{ exercise = "row", sets = 3 }]'
     ]
 
 
@@ -42,7 +42,7 @@ def test_what_is_wrong_below_a_misspelt_table_is_found_too() -> None:
     assert rows(("[timing]", "[timings]"), ('recovery = "8s"', 'recovry = "8x"')) == [
         'timings: unknown key; did you mean "timing"?',
         'timings.recovry: unknown key; did you mean "recovery"?',
-        'timings.recovry: "8x" is no duration; write it like "2:00", "45s", "1m30s" or 90',
+        'timings.recovry: "8x" is not a duration; write it like "2:00", "45s", "1m30s" or 90',
     ]
 
 
@@ -54,8 +54,8 @@ def test_a_misspelt_table_of_exercises_makes_no_exercise_unknown() -> None:
 def test_a_bad_duration_does_not_hide_a_reference_to_nothing() -> None:
     changes = [('recovery = "8s"', 'recovery = "8x"'), ('exercise = "row"', 'exercise = "raw"')]
     assert rows(*changes) == [
-        'timing.recovery: "8x" is no duration; write it like "2:00", "45s", "1m30s" or 90',
-        'session.A.block 1.do 2.exercise: there is no exercise "raw"; did you mean "row"?',
+        'timing.recovery: "8x" is not a duration; write it like "2:00", "45s", "1m30s" or 90',
+        'session.A.block 1.do 2.exercise: unknown exercise "raw"; did you mean "row"?',
     ]
 
 

@@ -70,28 +70,28 @@ def test_a_directory_of_that_name_does_not_stand_before_a_plan(data: Path) -> No
 
 
 def test_near_names_of_an_unknown_plan(data: Path) -> None:
-    assert unknown("wintr", data) == 'there is no plan "wintr"; did you mean "winter"?'
-    assert unknown("Demo_", data) == 'there is no plan "Demo_"; did you mean "demo"?'
-    assert unknown("winter.tml", data) == 'there is no plan "winter.tml"; did you mean "winter"?'
+    assert unknown("wintr", data) == 'unknown plan "wintr"; did you mean "winter"?'
+    assert unknown("Demo_", data) == 'unknown plan "Demo_"; did you mean "demo"?'
+    assert unknown("winter.tml", data) == 'unknown plan "winter.tml"; did you mean "winter"?'
 
 
 def test_near_names_of_an_unknown_path(data: Path) -> None:
     name = str(data / "plans" / "sumer.toml")
     found = str(data / "plans" / "summer.toml")
-    assert unknown(name, data) == f'there is no plan "{name}"; did you mean "{found}"?'
-    assert unknown("dmo.toml", data) == 'there is no plan "dmo.toml"; did you mean "demo"?'
+    assert unknown(name, data) == f'unknown plan "{name}"; did you mean "{found}"?'
+    assert unknown("dmo.toml", data) == 'unknown plan "dmo.toml"; did you mean "demo"?'
 
 
 def test_all_names_where_none_is_near(data: Path) -> None:
     line = unknown("zzzzz", data)
     assert line == (
-        'there is no plan "zzzzz"; write a path, or one of demo, kestrel-hut, shelf, summer, winter'
+        'unknown plan "zzzzz"; write a path, or one of demo, kestrel-hut, shelf, summer, winter'
     )
 
 
 def test_no_plan_anywhere(data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(library, "plans_dir", lambda: tmp_path / "gone")
-    assert unknown("x", tmp_path) == 'there is no plan "x"; write the path of a plan file'
+    assert unknown("x", tmp_path) == 'unknown plan "x"; write the path of a plan file'
 
 
 @pytest.mark.parametrize("name", ["", "\0", "x" * 5000, "a\x1b[2Jb", "no/such/plan", "no\0/such"])

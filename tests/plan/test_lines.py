@@ -81,4 +81,4 @@ def test_a_key_that_is_written_wrongly_anywhere_is_found_on_its_line(seed: int) 
 def test_a_hostile_plan_has_lines_too(name: str) -> None:
     *found, last = lines(REFUSED[name][0])
     assert all(row.startswith("hut.toml:") and row[9].isdigit() for row in found)
-    assert last[9].isdigit() or last.endswith("put these right first")
+    assert last[9].isdigit() or last.endswith("correct these first")

@@ -75,10 +75,10 @@ def test_a_range_reaches_its_end_or_is_refused(
             ("1 m", "2 m", "10 cm"),
             'different units in one range: "cm", "m"; write one unit in all three',
         ),
-        (("red", "2 m", "1 m"), '"red" is no measure; write a number and a unit: "60 cm"'),
+        (("red", "2 m", "1 m"), '"red" is not a measure; write a number and a unit: "60 cm"'),
         (
             ("0", "9999", "1"),
-            "the range has 10000 positions; write 99.99 for by; at most 200 positions",
+            "the range has 10000 values; write 99.99 for by; at most 200 positions",
         ),
         (("0", "1", "9999999"), "a number over a million; write smaller numbers"),
     ],
@@ -91,7 +91,7 @@ def test_a_range_that_cannot_be_gone_through(range_: tuple[str, str, str], messa
 
 @pytest.mark.parametrize("value", [True, None, [], float("nan"), 10**400, "٦0 cm", ""])
 def test_what_is_no_measure(value: object) -> None:
-    with pytest.raises(BadValueError, match="is no measure"):
+    with pytest.raises(BadValueError, match="is not a measure"):
         parse_measure(value)
 
 

@@ -80,7 +80,7 @@ def test_a_directory(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["none.toml", "none/none.toml", "\0.toml"])
 def test_no_such_file(tmp_path: Path, name: str) -> None:
     line, code = refused(tmp_path / name)
-    assert line.endswith(": there is no such file; check the path")
+    assert line.endswith(": this file does not exist; check the path")
     assert code is Exit.NO_INPUT
 
 
@@ -130,16 +130,16 @@ WRITE = 'write key = value, texts in quotes: name = "…"'
             '[timing]\nchangeover = [30s, "45s"]',
             '2: a time without quotes; write durations in quotes: "2:00"',
         ),
-        ('title = "a"\ntitle = "b"', "2: a key stands here twice; keep one of the two"),
-        ("a = { b = 1, b = 2 }", "1: a key stands here twice; keep one of the two"),
+        ('title = "a"\ntitle = "b"', "2: a key appears twice; keep one of the two"),
+        ("a = { b = 1, b = 2 }", "1: a key appears twice; keep one of the two"),
         (
             "[station.bar]\n[station.bar]",
-            "2: [station.bar] stands here twice; keep one of the two",
+            "2: [station.bar] appears twice; keep one of the two",
         ),
-        ('title = "Hut', '1: a text without an end; close it with "'),
-        ('title = "Hut\nsummary = ""', '1: a text without an end; close it with "'),
+        ('title = "Hut', '1: a text without an end; close the text with "'),
+        ('title = "Hut\nsummary = ""', '1: a text without an end; close the text with "'),
         ("do = [\n{ a = 1 },\n", "2: the file ends within a value; write the rest of it"),
-        ("a = [1", "1: a list without an end; close it with ]"),
+        ("a = [1", "1: a list without an end; close the list with ]"),
         ("name = \u201cRow\u201d", '1: curly quotes; write straight ones: name = "…"'),
         ("load = { from = 4,5, to = 16 }", "1: a decimal comma; write a point: 2.5"),
         ("load = 4,5", "1: a decimal comma; write a point: 2.5"),
@@ -153,7 +153,7 @@ WRITE = 'write key = value, texts in quotes: name = "…"'
         ("\0", f"1: not TOML: invalid statement; {WRITE}"),
         (
             "['a\u202eb']\n['a\u202eb']",
-            "2: [a\\u202eb] stands here twice; keep one of the two",
+            "2: [a\\u202eb] appears twice; keep one of the two",
         ),
         (
             "a = " + "[" * 100_000,
@@ -182,5 +182,5 @@ def test_more_exercises_than_a_plan_can_have_are_refused_quickly() -> None:
     names = "".join(f'[exercise.e{i}]\ninstead = ["f{i}"]\n' for i in range(501))
     with pytest.raises(PlanFaults) as error:
         parse_plan(names, "hut.toml")
-    row = "hut.toml:1: exercise: there are too many; write at most 500"
+    row = "hut.toml:1: exercise: too many entries; write at most 500"
     assert error.value.lines.count(row) == 1

@@ -226,7 +226,7 @@ RULES: dict[str, Callable[[Row, re.Match[str]], None]] = {
     r"\[least, most\]|lower-case letters|letters|seconds down|\[\w|setup = |\w+ = )": own_value,
 }
 # Rows that nobody can give before another is put right: two values have to be there to be compared.
-LATER = re.compile(r"goes backwards|longer than the recovery|does not reach|there is no version")
+LATER = re.compile(r"goes backwards|longer than the recovery|does not reach|unknown version")
 MADE: Data = {
     "name": "…",
     "id": "x",

@@ -14,88 +14,86 @@ ACROSS_KEYS = [
     (
         'exercise = "row"',
         'exercise = "raw"',
-        'session.A.block 1.do 2.exercise: there is no exercise "raw"; did you mean "row"?',
+        'session.A.block 1.do 2.exercise: unknown exercise "raw"; did you mean "row"?',
     ),
     (
         'instead = ["bench-push-up"]',
         'instead = ["bench-pushup"]',
-        'exercise.press.instead 1: there is no exercise "bench-pushup"; '
-        'did you mean "bench-push-up"?',
+        'exercise.press.instead 1: unknown exercise "bench-pushup"; did you mean "bench-push-up"?',
     ),
     (
         'instead = ["bench-push-up"]',
         'instead = ["press"]',
-        "exercise.press.instead 1: an exercise cannot stand in for itself; write another exercise",
+        "exercise.press.instead 1: an exercise cannot replace itself; write another exercise",
     ),
     (
         'instead = ["bench-push-up"]',
         'instead = ["row", "row"]',
-        'exercise.press.instead 2: the substitute "row" stands here twice; '
+        'exercise.press.instead 2: the substitute "row" appears twice; '
         "write another id, or leave one of them out",
     ),
     (
         'station = "bar"',
         'station = "bra"',
-        'exercise.row.station: there is no station "bra"; did you mean "bar"?',
+        'exercise.row.station: unknown station "bra"; did you mean "bar"?',
     ),
     (
         STATION,
         "",
-        'exercise.row.station: there is no station "bar"; write a [station.bar], or leave this out',
+        'exercise.row.station: unknown station "bar"; write a [station.bar], or leave this out',
     ),
     (
         '["slow", "light"]',
         '["slow", "lite"]',
-        'session.A.block 1.do 2.versions 2: there is no version "lite"; did you mean "light"?',
+        'session.A.block 1.do 2.versions 2: unknown version "lite"; did you mean "light"?',
     ),
     (
         '["slow", "light"]',
         '["slow"]',
         "session.A.block 1.do 2.versions: 1 versions for 2 sets; "
-        "write one for each set, ramp sets not counted, or leave versions out",
+        "write one for each set, warm-up sets not counted, or leave versions out",
     ),
     (
         LIST,
         LIST + LIST,
-        'session.A.block 1.do 2.exercise: the exercise "press" stands here twice; '
+        'session.A.block 1.do 2.exercise: the exercise "press" appears twice; '
         "write more sets for it, or another block",
     ),
     (
         'id = "mark-2"',
         'id = "mark-1"',
-        'exercise.press.version.mark-1.id: the version "mark-1" stands here twice; '
+        'exercise.press.version.mark-1.id: the version "mark-1" appears twice; '
         "write another id, or leave one of them out",
     ),
     (
         "[[session]]\n",
         '[[session]]\nid = "A"\n[[session.block]]\ndo = [{ exercise = "row", sets = 1 }]\n'
         "[[session]]\n",
-        'session.A.id: the session "A" stands here twice; '
-        "write another id, or leave one of them out",
+        'session.A.id: the session "A" appears twice; write another id, or leave one of them out',
     ),
     (
         'assist = ["biceps"]',
         'assist = ["upper-back"]',
-        'exercise.row.assist 1: "upper-back" is a prime mover and helps too; '
-        "leave it out of prime or of assist",
+        'exercise.row.assist 1: "upper-back" is listed in prime and in assist; '
+        "leave it out of one of the two",
     ),
     (
         'assist = ["biceps"]',
         'assist = ["biceps", "biceps"]',
-        'exercise.row.assist 2: the muscle "biceps" stands here twice; '
+        'exercise.row.assist 2: the muscle "biceps" appears twice; '
         "write another id, or leave one of them out",
     ),
     (
         'sides = "left first"\n',
         "",
-        "exercise.row.both_sides: only one-sided work can load a muscle on both sides besides; "
+        "exercise.row.both_sides: both_sides needs one-sided work; "
         'write sides = "left first", or name the muscles in assist',
     ),
     (
         RANGE,
         RANGE + "\nload = { from = 1, to = 2, by = 1 }",
         "exercise.press.version.mark-2.setup.anchor: a second range in one version; "
-        "write one value here, or a version for each of its positions",
+        "write one value here, or a version for each level",
     ),
     (
         'measure = "reps"',

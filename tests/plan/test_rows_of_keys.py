@@ -28,18 +28,18 @@ SINGLE_KEYS = [
     (
         'pattern = "horizontal pull"\n',
         "",
-        'exercise.row.pattern: this is missing; write pattern = "…" with one of '
+        'exercise.row.pattern: this key is missing; write pattern = "…" with one of '
         + ", ".join(PATTERNS),
     ),
     (
         'exercise = "press", ',
         "",
-        'session.A.block 1.do 1.exercise: this is missing; write exercise = "press"',
+        'session.A.block 1.do 1.exercise: this key is missing; write exercise = "press"',
     ),
     (
         'recovery = "8s"',
         'recovery = "8 secs"',
-        'timing.recovery: "8 secs" is no duration; did you mean "8s"?',
+        'timing.recovery: "8 secs" is not a duration; did you mean "8s"?',
     ),
     (
         'name = "Low bar"',
@@ -77,7 +77,7 @@ SINGLE_KEYS = [
     (
         'changeover = ["2s", "3s"]',
         'changeover = "2s"',
-        'timing.changeover: "2s" where two values belong; write [least, most]',
+        'timing.changeover: "2s" is not a pair; write [least, most]',
     ),
     (
         'changeover = ["2s", "3s"]',
@@ -93,37 +93,36 @@ SINGLE_KEYS = [
     (
         'prime = ["upper-back"]',
         'prime = "upper-back"',
-        'exercise.row.prime: "upper-back" where a list belongs; write prime = ["upper-back"]',
+        'exercise.row.prime: "upper-back" is not a list; write prime = ["upper-back"]',
     ),
     (
         'prime = ["upper-back"]',
         "prime = 3",
-        "exercise.row.prime: 3 where a list belongs; write prime = [ … ] with one or more of "
+        "exercise.row.prime: 3 is not a list; write prime = [ … ] with one or more of "
         + ", ".join(MUSCLES),
     ),
     (
         'prime = ["upper-back"]',
         "prime = []",
-        "exercise.row.prime: there is none; write prime = [ … ] with one or more of "
+        "exercise.row.prime: this list is empty; write prime = [ … ] with one or more of "
         + ", ".join(MUSCLES),
     ),
     (
         "[[exercise.bench-push-up.version]]",
         "[exercise.bench-push-up.version]",
-        "exercise.bench-push-up.version: a table where a list of tables belongs; "
+        "exercise.bench-push-up.version: a table is not a list of tables; "
         "write [[exercise.bench-push-up.version]], with two brackets",
     ),
     (
         HEIGHT,
         'setup = "60 cm"',
-        'exercise.bench-push-up.version.60.setup: "60 cm" where a table belongs; '
+        'exercise.bench-push-up.version.60.setup: "60 cm" is not a table; '
         'write setup = { height = "60 cm" }',
     ),
     (
         LIST,
         '  "press",\n',
-        'session.A.block 1.do 1: "press" where a table belongs; '
-        'write { exercise = "press", sets = 3 }',
+        'session.A.block 1.do 1: "press" is not a table; write { exercise = "press", sets = 3 }',
     ),
     (
         'pattern = "horizontal pull"',
@@ -171,12 +170,12 @@ SINGLE_KEYS = [
         'tempo = "2-0-1"',
         'tempo = "201"',
         'exercise.press.version.mark-2.tempo: "201" is no tempo; '
-        'write seconds down, held and up: "2-0-1"',
+        'write seconds down, pause and up: "2-0-1"',
     ),
     (
         'tempo = "2-0-1"',
         'tempo = "0.1-0-0.1"',
-        'exercise.press.version.mark-2.tempo: "0.1-0-0.1" makes a repetition of 0.2 seconds; '
+        'exercise.press.version.mark-2.tempo: "0.1-0-0.1" gives a repetition of 0.2 seconds; '
         "write 0.5 to 8 seconds in all",
     ),
     (
@@ -210,7 +209,7 @@ SINGLE_KEYS = [
     (
         HEIGHT,
         'setup = { "a=b" = "60 cm" }',
-        'exercise.bench-push-up.version.60.setup.a=b: "a=b" cannot name a part of the set-up; '
+        'exercise.bench-push-up.version.60.setup.a=b: "a=b" cannot be the name of a set-up value; '
         'write a word without "=" and ";", like "height"',
     ),
     (

@@ -53,8 +53,8 @@ def test_the_lines_of_a_plan() -> None:
         "1 session, 2 exercises, 4 sets and 1 warm-up set",
         "Session A, Morning: 2 exercises, 4 sets and 1 warm-up set",
         "  block 1: Standing band press 2 · Rucksack row 1 + 2 a side",
-        "Sets for each muscle (the session once; prime movers count 1, synergists 0.5; "
-        "the week's aim behind it):",
+        "Sets for each muscle (the session once; main muscles count 1, helping muscles 0.5; the "
+        "week's aim in the last column):",
         "  chest            2.0  10-20",
         "  front-shoulder   1.0  10-20",
         "  upper-back       2.0  10-20",
@@ -76,7 +76,7 @@ def test_the_lines_of_a_small_plan() -> None:
         "  block 1: Row 3",
         "Session B: 1 exercise, 1 set",
         "  block 1: Row 1",
-        "Sets for each muscle (all sessions once; prime movers count 1, synergists 0.5):",
+        "Sets for each muscle (all sessions once; main muscles count 1, helping muscles 0.5):",
         "  upper-back   4.0",
         "Sets for each pattern:",
         "  horizontal pull  4",

@@ -140,7 +140,7 @@ def test_a_least_over_the_recovery_is_refused() -> None:
         check_timing(with_recovery(plan(), 70.0), "A", "--recovery 1:10")
     assert caught.value.code == Exit.USAGE
     assert caught.value.lines == (
-        "--recovery 1:10: the plan fixes recovery_cross for press, and "
+        "--recovery 1:10: the plan sets recovery_cross for press, and "
         '"1:20" is longer than the recovery of "1:10" here; try a longer recovery',
     )
     check_timing(with_recovery(plan(), 70.0), "Z", "--recovery 1:10")  # no such session: no sets

@@ -77,7 +77,7 @@ def test_near_words() -> None:
     assert near("zebra", ["lats", "upper-back"]) is None
     assert near_all("kestrl", ["kestrel-hut", "kestrel", "demo"]) == ["kestrel", "kestrel-hut"]
     assert did_you_mean("qqq", ["a", "b"]) == "write one of a, b"
-    assert did_you_mean(3, []) == "there is none yet"
+    assert did_you_mean(3, []) == "the plan has none yet"
     assert listed("abc", at_most=2) == "a, b and 1 more"
 
 

@@ -104,7 +104,7 @@ def test_what_was_agreed_travels_with_the_first_event() -> None:
 
 LIGHTER = Offer(
     "lighter",
-    "a third fewer sets, two more in reserve, nothing to beat",
+    "a third fewer sets, two more in reserve, no count to beat",
     ("first session of this plan",),
     (
         Adjustment("share", number=2 / 3),
@@ -138,11 +138,11 @@ def test_what_was_used_before_an_offer_is_taken_stays_used() -> None:
 
 def test_offers_that_cannot_be_taken() -> None:
     mat = Mat(hut(), MEMORY)
-    assert "not offered today; there is: lighter, place" in mat.refused(cmd.Take("more"))
-    assert mat.refused(cmd.Take("")) == "so it is already"
+    assert "not on offer today; on offer: lighter, place" in mat.refused(cmd.Take("more"))
+    assert mat.refused(cmd.Take("")) == "already so"
     mat.do(cmd.Take("lighter"))
-    assert mat.refused(cmd.Take("lighter")) == "so it is already"
-    assert "before the session begins" in mat.begin().refused(cmd.Take("place"))
+    assert mat.refused(cmd.Take("lighter")) == "already so"
+    assert "before the session starts" in mat.begin().refused(cmd.Take("place"))
 
 
 def test_a_version_is_found_set_by_set() -> None:

@@ -92,8 +92,7 @@ def test_at_the_hardest_there_is_only_something_else() -> None:
     )
     bare = advice(replace(PUSH_UP, instead=()), days, 5)
     assert bare.reason.endswith(
-        "no harder level: put more load, another set-up, a slower tempo or a substitute into the "
-        "plan"
+        "no harder level: add more load, another set-up, a slower tempo or a substitute to the plan"
     )
     holds = past(PLANK, (62, 60), (62, 60), rung=2)
     assert "another set-up or a substitute into the plan" in advice(PLANK, holds, 2).reason
@@ -203,12 +202,12 @@ def test_at_the_easiest_there_is_nothing_easier() -> None:
     given = advice(PUSH_UP, past(PUSH_UP, LOW, LOW))
     assert (given.rule, given.change) == ("easier", None)
     assert given.reason.endswith(
-        "the plan has no easier level: fewer repetitions for now, a substitute, or an easier "
+        "the plan has no easier level: do fewer repetitions for now, a substitute, or an easier "
         "set-up put into the plan"
     )
     assert [o.exercise for o in given.others] == ["press"]
     bare = advice(replace(PUSH_UP, instead=()), past(PUSH_UP, LOW, LOW))
-    assert bare.reason.endswith("or put an easier set-up or a substitute into the plan")
+    assert bare.reason.endswith("or add an easier set-up or a substitute to the plan")
     # substitutes stay there to be chosen, but are named again only after three sessions
     said = [advice(PUSH_UP, past(PUSH_UP, *[LOW] * n)) for n in range(2, 6)]
     assert [one.rule for one in said] == ["easier", "stay", "stay", "easier"]
@@ -280,9 +279,11 @@ def test_sets_that_end_too_early_or_too_late_get_no_set_more() -> None:
         return [one.reason for one in remarks(Holding(PUSH_UP, 0), days)]
 
     early, late = stated(4), stated(0)
-    assert said(stated(4, 3)) == ["you stop with 4 in reserve, 2 is the aim: go nearer to it"]
+    assert said(stated(4, 3)) == [
+        "you stop with 4 in reserve and the aim is 2: do more repetitions"
+    ]
     assert said(stated(0, 3)) == [
-        "every set goes to the limit, 2 in reserve is the aim: stop before it"
+        "every set goes to the limit and the aim is 2 in reserve: stop earlier"
     ]
     assert advice(PUSH_UP, early).rule == "stay"
     assert (advice(PUSH_UP, late).rule, advice(PUSH_UP, late).others[0].kind) == (
@@ -321,7 +322,7 @@ def test_the_weaker_side_goes_first() -> None:
         return [one.reason for one in remarks(Holding(lunge, 0), past(lunge, *sessions))]
 
     apart, even = [(9, 12), (9, 12)], [(9, 11), (9, 12)]
-    line = "left 9, right 12 on average, twice running: left side first, and the right stops"
+    line = "left 9, right 12 on average, two sessions running: left side first; stop the right"
     assert said(apart, apart)[0].startswith(line)
     assert said(apart) == said(apart, even) == said(even, apart) == []
     assert said(apart, [(12, 9), (12, 9)]) == []  # not the same side

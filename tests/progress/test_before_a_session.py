@@ -30,7 +30,7 @@ def test_from_the_easiest_up_until_repetitions_and_reserve_lie_in_the_band() -> 
         found = place(PUSH_UP, trials)
     assert [t.index for t in trials] == [0, 1, 2]
     assert (found.outcome, found.index, found.settled) == ("placed", 2, True)
-    assert found.text == "placed here: about 17 with 2 in reserve, inside 8 to 20"
+    assert found.text == "working level found here: about 17 with 2 in reserve, between 8 and 20"
 
 
 @pytest.mark.parametrize(("value", "reserve"), [(6, 4), (16, 4), (7, 3), (7, None), (17, None)])
@@ -88,8 +88,10 @@ def test_three_positions_of_a_range_of_set_ups_at_once_at_most() -> None:
 
 
 def test_a_trial_is_stopped_at_the_ceiling() -> None:
-    assert place(PUSH_UP, []).text == "begin here, stop with 3 or 4 left, at 20 at the latest"
-    assert place(PLANK, []).text == "begin here, stop while it is steady, at 60 s at the latest"
+    assert place(PUSH_UP, []).text == "start here; stop with 3 or 4 in reserve, at 20 at the latest"
+    assert (
+        place(PLANK, []).text == "start here; stop while the hold is steady, at 60 s at the latest"
+    )
     assert place(PUSH_UP, [Trial(0, 20, 1)]).outcome == "harder"
     assert place(PUSH_UP, [Trial(0, 20, 0)]).outcome == "placed"
     assert place(PLANK, [Trial(0, 60)]).outcome == "harder"
@@ -229,7 +231,7 @@ def test_two_exercises_that_fall_back_twice_running() -> None:
     assert "a third fewer sets" in offered.text
     named = lighter_week(both, names={"push-up": "Push-up", "row": "Rucksack row"})
     assert named is not None
-    assert named.text.startswith("Push-up and Rucksack row have gone back")
+    assert named.text.startswith("Push-up and Rucksack row got worse")
     assert lighter_week({("push-up", ""): down, ("row", ""): once}) is None
 
 

@@ -94,7 +94,7 @@ def test_a_version_that_the_plan_no_longer_has() -> None:
     assert Use("gone").place_in(PUSH_UP) is None
     (sessions,) = sessions_of([row(version="gone")]).values()
     given = advise(Holding(PUSH_UP, 2), sessions)
-    assert (given.rule, given.reason) == ("stay", "nothing has been done at this level yet")
+    assert (given.rule, given.reason) == ("stay", "no session at this level yet")
 
 
 def test_a_use_in_words_and_its_place_on_the_ladder() -> None:

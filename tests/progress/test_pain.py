@@ -52,8 +52,8 @@ def on(day: int) -> date:
 def test_it_waits_for_two_sessions_without_pain_or_28_days() -> None:
     rows = [did("push-up", 0), hurt("push-up", 7), did("push-up", 9), did("push-up", 11)]
     line = (
-        "left shoulder, 9 Nov: no step up before 2 sessions without pain; "
-        "a doctor or physiotherapist, if it stays"
+        "left shoulder, 9 Nov: no harder level until 2 sessions without pain; see a doctor or "
+        "physiotherapist if it stays"
     )
     assert waits("push-up", rows[:2], 7) == line
     assert "without pain (1 so far)" in waits("push-up", rows[:3], 9)
@@ -67,8 +67,8 @@ def test_it_waits_for_two_sessions_without_pain_or_28_days() -> None:
 def test_others_wait_that_share_a_main_muscle_on_a_side_that_worked() -> None:
     rows = [hurt("push-up", 7), did("press", 9), did("press", 11)]
     assert waits("press", rows, 11) == (
-        "Push-up hurt (left shoulder, 9 Nov), which works the chest too: no step up before "
-        "2 sessions of it without pain, or 28 days"
+        "Push-up hurt (left shoulder, 9 Nov), which works the chest too: no harder level until 2 "
+        "sessions of it without pain, or 28 days"
     )
     assert waits("row", rows, 11) == ""
     assert waits("press", [*rows, did("push-up", 12), did("push-up", 14)], 14) == ""
@@ -109,7 +109,7 @@ def test_the_place_comes_from_its_column_or_from_an_older_records_note() -> None
     (pain,) = pains_of([did("row", 0), old])
     assert (pain.where, pain.text) == ("low back", "low back, 2 Nov")
     before = did("row", 0, status="skipped", pain="yes")  # it hurt before the set
-    assert [p.text for p in pains_of([before])] == ["no place given, 2 Nov"]
+    assert [p.text for p in pains_of([before])] == ["no place named, 2 Nov"]
 
 
 @pytest.mark.parametrize(("day", "named"), [(2, 1), (16, 1), (17, 0)])

@@ -384,7 +384,7 @@ def test_where_nothing_is_easier_a_substitute_or_fewer_repetitions_will_do() -> 
     of = replace(CURL, ladder=(*CURL.ladder, slow), instead=("band-curl",))
     found = advice(of, past(of, (5, 5), (5, 4), rung=3), 3)
     assert (found.rule, found.change) == ("easier", None)
-    assert "the plan has no easier level: fewer repetitions" in found.reason
+    assert "the plan has no easier level: do fewer repetitions" in found.reason
     assert [o.exercise for o in found.others] == ["band-curl"]
     assert no_easier(of, slow) == (
         "Curl at the hut has no easier level with 2 kg or less: swap it, or do fewer repetitions"

@@ -78,9 +78,9 @@ def test_not_judged_after_pain_today_and_not_against_pain_last_time() -> None:
 
 def test_a_changed_set_up_starts_a_new_count_and_says_so() -> None:
     found = judge(session(PUSH_UP, (10, 9), 3, rung=1), [LAST])
-    assert found.new_count == "version v1 -> v2: a new count"
+    assert found.new_count == "version v1 -> v2: a new count to beat"
     assert (found.total_to_beat, found.total_verdict) == (None, "no count")
-    assert judge(LAST, []).new_count == "first time: a new count"
+    assert judge(LAST, []).new_count == "first time: a new count to beat"
     assert judge(today(10, 9), [LAST]).new_count == ""
     assert (
         change_text(Use("a", "anchor=120 cm", 4.0), Use("a", "anchor=140 cm", 6.5, "3-1-1"))

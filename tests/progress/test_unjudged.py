@@ -53,7 +53,7 @@ def test_after_a_layoff_two_sessions_at_the_bottom_come_before_a_step_up() -> No
     away = layoff_of([MONDAY + timedelta(days=3)], MONDAY + timedelta(days=66))
     given = advice(PUSH_UP, before, layoff=away)
     assert (given.rule, given.change) == ("layoff", None)
-    assert given.reason == "63 days away: no step up before 2 sessions have reached 8"
+    assert given.reason == "63 days away: no harder level until 2 sessions reach 8"
     back = layoff_of(trained, trained[-1])
     assert back == Layoff(63, trained[1])
     lighter = replace(session(PUSH_UP, (12, 10), 63), held_back=True)  # it counts
@@ -63,7 +63,7 @@ def test_after_a_layoff_two_sessions_at_the_bottom_come_before_a_step_up() -> No
     assert said.rule == "harder"  # two have reached it
     waits = advice(PUSH_UP, [*before, under, over], layoff=back)
     assert waits.rule == "layoff"
-    assert waits.reason.startswith("63 days away until 4 Jan: no step up before 2 sessions")
+    assert waits.reason.startswith("63 days away until 4 Jan: no harder level until 2 sessions")
     assert waits.reason.endswith("(1 so far)")
     low = [replace(s, on=s.on + timedelta(days=63)) for s in past(PUSH_UP, LOW, LOW, rung=3)]
     assert advice(PUSH_UP, low, 3, layoff=back).rule == "easier"  # down is never ruled out
@@ -158,7 +158,7 @@ def test_two_running_may_be_two_of_the_same_session_of_the_plan() -> None:
 def test_another_version_ends_a_run() -> None:
     mixed = [*past(PUSH_UP, TOP), session(PUSH_UP, TOP, 3, rung=1), session(PUSH_UP, TOP, 6)]
     assert advice(PUSH_UP, mixed).rule == "stay"
-    assert advice(PUSH_UP, mixed[:2]).reason == "nothing has been done at this level yet"
+    assert advice(PUSH_UP, mixed[:2]).reason == "no session at this level yet"
 
 
 def test_one_sided_work_follows_the_weaker_side() -> None:
@@ -188,7 +188,7 @@ def test_refused_advice_rests_for_two_sessions() -> None:
 
 
 def test_nothing_done_and_nothing_counted() -> None:
-    assert advise(Holding(PUSH_UP, 0), []).reason == "nothing has been done yet"
+    assert advise(Holding(PUSH_UP, 0), []).reason == "no session yet"
     assert advice(PUSH_UP, past(PUSH_UP, (None, None))).reason == "no set has a count"
 
 

@@ -196,5 +196,5 @@ def test_a_session_whose_record_was_put_back_goes_on_unkept(path: Path, tmp_path
     with Record.open(path) as record:
         sitting = Sitting(record, trainee="Runa", at=later(3)).begin()
         backup.restore(tmp_path / "backup.db", path)
-        with pytest.raises(MatsideError, match="by another matside"):
+        with pytest.raises(MatsideError, match="open in another matside"):
             sitting.set(12)

@@ -112,12 +112,12 @@ def test_numbers_are_never_guarded() -> None:
         ("reps", "-1", "reps: '-1': write a whole number"),
         ("reps", "1e9", "whole number"),
         ("reps", "١٢", "whole number"),
-        ("set", "", "set: '': it may not be empty"),
+        ("set", "", "set: '': write a value; this one is empty"),
         ("work_s", "1,5", "write a number with a decimal point"),
         ("work_s", "nan", "decimal point"),
         ("side", "middle", "write both or left or right"),
         ("status", "running", "write done or broken or skipped"),
-        ("corrected", "", "it may not be empty"),
+        ("corrected", "", "write a value; this one is empty"),
         ("pain", "no", "write yes"),
         ("iso_week", "2026-W54", "write an ISO week: 2026-W48"),
         ("session_start", "2026-11-23", "write a time with its offset"),
@@ -163,7 +163,7 @@ def test_the_faults_of_an_endless_wrong_file_end(monkeypatch: pytest.MonkeyPatch
     with pytest.raises(MatsideError) as caught:
         read(text)
     assert len(caught.value.lines) == 4
-    assert caught.value.lines[-1] == "and perhaps more: what follows was not read"
+    assert caught.value.lines[-1] == "and perhaps more: matside did not read on"
 
 
 @pytest.mark.parametrize(
@@ -172,7 +172,7 @@ def test_the_faults_of_an_endless_wrong_file_end(monkeypatch: pytest.MonkeyPatch
         ("", "these columns are missing: session_id, "),
         ("date,exercise,set,reps", "these columns are missing: session_id"),
         (",".join(COLUMNS[1:]), "these columns are missing: session_id"),
-        (",".join((*COLUMNS, "note")), "these columns stand there twice: note"),
+        (",".join((*COLUMNS, "note")), "these columns appear twice: note"),
         ('"open', "no CSV"),
     ],
 )

@@ -55,7 +55,7 @@ def test_the_remedy_is_named_and_mends_it(
     said = exposed(record)
     assert said is not None
     assert len(said.splitlines()) == 1
-    commands = said.partition("; to keep it to yourself: ")[2].split(", ")
+    commands = said.partition("; to keep them out, run: ")[2].split(", ")
     assert [shlex.split(command)[1] for command in commands] == remedies
     for command in commands:
         subprocess.run(["sh", "-c", command], check=True)
@@ -80,11 +80,15 @@ def test_each_start_says_it_in_one_line(tmp_path: Path, capsys: pytest.CaptureFi
 
     def said(*words: str) -> list[str]:
         main([*words, "--data", str(data)])
-        return [x for x in capsys.readouterr().err.splitlines() if "others on this machine" in x]
+        return [
+            x for x in capsys.readouterr().err.splitlines() if "other users of this machine" in x
+        ]
 
     assert said("run", *DEMO) == []
     (data / "trial.db").chmod(0o644)
-    remedy = f"matside: others on this machine can open {data}/trial.db; to keep it to yourself: "
+    remedy = (
+        f"matside: other users of this machine can open {data}/trial.db; to keep them out, run: "
+    )
     for words in (("run", *DEMO), ("next", "demo"), ("log", "demo", "--on", "2026-11-23")):
         assert said(*words) == [f"{remedy}chmod 600 {data}/trial.db"], words
     (data / "trial.db").chmod(0o600)

@@ -163,7 +163,7 @@ def test_integrity_tells_of_rows_that_belong_to_nothing(kept: Record) -> None:
     assert kept.integrity() == "ok"
     kept._connection.execute("PRAGMA foreign_keys = OFF")
     kept._connection.execute("DELETE FROM session")
-    assert "set_row: row None refers to no session" in kept.integrity()
+    assert "set_row: row None refers to a missing session" in kept.integrity()
 
 
 def test_a_missing_record_is_made_only_where_that_is_wanted(path: Path) -> None:

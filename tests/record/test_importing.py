@@ -106,7 +106,7 @@ def test_an_import_can_be_imported_into_the_record_it_came_from(
         ({"iso_week": "2026-W01"}, "iso_week"),
         ({"trainee": "Somebody"}, "disagree about trainee"),
         ({"trainee": " "}, "disagree about trainee"),
-        ({"session_id": ""}, "may not be empty"),
+        ({"session_id": ""}, "is empty"),
     ],
 )
 def test_one_fault_and_nothing_comes_in(
@@ -129,7 +129,7 @@ def test_one_fault_and_nothing_comes_in(
 
 def test_the_same_row_twice(full: Record) -> None:
     rows = rows_of(csv_of(full))
-    with pytest.raises(MatsideError, match="a set stands there twice"):
+    with pytest.raises(MatsideError, match="a set appears twice"):
         importing.look(full, [*rows, rows[0]])
 
 
@@ -369,7 +369,7 @@ def test_a_count_without_a_time_of_correction_is_asked_about(tmp_path: Path) -> 
     ("change", "said"),
     [
         ({"load_kg": 4.0}, "write what the record has, load_kg empty, or"),
-        ({"set": 9}, "is closed and has no such set"),
+        ({"set": 9}, "is closed and lacks this set"),
         ({"trainee": "Odd"}, "disagree about trainee"),
     ],
 )
@@ -389,5 +389,5 @@ def test_an_id_of_another_session_is_refused(tmp_path: Path) -> None:
     with Record.in_memory() as record:
         Sitting(record).begin().set(12).close()
         rows = [row._replace(trainee="Odd") for row in record.rows()]
-        with pytest.raises(MatsideError, match="another session under this id"):
+        with pytest.raises(MatsideError, match="another session with this id"):
             importing.look(record, rows)

@@ -106,7 +106,7 @@ def test_other_names_other_order_other_signs(sign: str) -> None:
             "2026-11-23,press,1,10\n2026-11-23,press,1,11",
             "line 3: set 1 of press",
         ),
-        ("2026-11-23,\x1b[31m,1,12", "no such exercise"),
+        ("2026-11-23,\x1b[31m,1,12", "lacks this exercise"),
     ],
 )
 def test_every_fault_has_its_line(line: str, said: str) -> None:

@@ -302,7 +302,7 @@ def test_a_full_disk_at_the_backup_is_no_fault_of_the_record(
     assert str(target) in caught.value.lines[0]
     assert "the copy cannot be written: the disk is full" in caught.value.lines[0]
     assert "--data" not in str(caught.value)
-    assert "The record is as it was" in str(caught.value)
+    assert "The record is unchanged" in str(caught.value)
 
 
 def test_what_is_no_backup_is_not_to_be_moved_away(

@@ -17,7 +17,7 @@ def test_a_time_of_day_that_is_none(
 ) -> None:
     out, err = said(capsys, tmp_path, "demo", "--at", text, code=2)
     assert out == ""
-    assert err == f"matside: --at {text!r} is no time of day; write it as 18:30\n"
+    assert err == f"matside: --at {text!r} is not a time of day; write it as 18:30\n"
 
 
 @pytest.mark.parametrize(
@@ -51,11 +51,11 @@ def test_a_plan_with_a_fault_or_a_session_without_sets(
 @pytest.mark.parametrize(
     ("where", "said_of_it"),
     [
-        ("there.svg", "exists; name another file, or --force to write over it"),
+        ("there.svg", "exists; name another file, or pass --force to overwrite it"),
         (".", "is a directory; name a file in it"),
-        ("no/such/folder.svg", "cannot be made: No such file or directory"),
-        ("there.svg/below.svg", "cannot be made: Not a directory"),
-        ("x" * 300, "cannot be made: File name too long"),
+        ("no/such/folder.svg", "cannot be created: No such file or directory"),
+        ("there.svg/below.svg", "cannot be created: Not a directory"),
+        ("x" * 300, "cannot be created: File name too long"),
     ],
 )
 def test_a_picture_that_cannot_be_made(
@@ -100,4 +100,4 @@ def test_a_week_has_no_place_for_what_is_of_one_session(
 ) -> None:
     out, err = said(capsys, tmp_path, "demo", "--week", *option, code=2)
     assert out == ""
-    assert err == f"matside: --week shows all sessions as they stand; leave {option[0]} out\n"
+    assert err == f"matside: --week shows every session as planned; leave {option[0]} out\n"

@@ -132,8 +132,8 @@ def test_a_pair_that_shares_its_prime_mover_saves_nothing(
         'title = "Hut, a pair"', 'title = "Hut"\ntiming = { recovery_least = "2:00" }'
     )
     out = flat(said(capsys, tmp_path, write(tmp_path, text))[0])
-    assert "alternating saves nothing" in out
-    assert "share a prime mover: chest; put one of them in another block" in out
+    assert "alternating saves no time" in out
+    assert "have the same main muscle: chest; put one of them in another block" in out
 
 
 def test_an_exercise_left_alone_and_a_session_without_a_warm_up_are_named(
@@ -143,7 +143,7 @@ def test_an_exercise_left_alone_and_a_session_without_a_warm_up_are_named(
     out = flat(said(capsys, tmp_path, path)[0])
     # Round 3 begins 45 s after the row; only round 4 waits the two minutes.
     assert (
-        "session.A.block 1: press has more sets than its partners: left alone it rests 2:00; "
+        "session.A.block 1: press has more sets than its partners: its last sets rest 2:00; "
         "give the exercises of the block the same number of sets" in out
     )
     assert 'session.A: no warm-up; write warm_up = "4:00"' in out
@@ -160,7 +160,7 @@ def test_a_block_that_waits_for_a_muscle_names_it(
     )
     out = flat(said(capsys, tmp_path, path)[0])
     assert (
-        "session.A.block 2: it begins after 2:00 instead of 1:00: upper-back worked just before; "
+        "session.A.block 2: it starts after 2:00 instead of 1:00: upper-back worked just before; "
         "put another block between" in out
     )
 

@@ -128,7 +128,7 @@ def test_too_few_or_too_many_runs_are_refused_in_one_line(
     assert main(["rehearse", "demo", "--data", str(tmp_path), "--runs", runs]) == Exit.USAGE
     assert capsys.readouterr() == (
         "",
-        f'matside: --runs: "{runs}" is no number of runs; write 100 to 100000\n',
+        f'matside: --runs: "{runs}" is not a number of runs; write 100 to 100000\n',
     )
 
 
@@ -139,5 +139,5 @@ def test_a_seed_is_a_whole_number(
     assert main(["rehearse", "demo", "--data", str(tmp_path), "--seed", seed]) == Exit.USAGE
     assert capsys.readouterr() == (
         "",
-        f'matside: --seed: "{seed}" is no whole number; write one like 7\n',
+        f'matside: --seed: "{seed}" is not a whole number; write one like 7\n',
     )

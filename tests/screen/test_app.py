@@ -35,7 +35,7 @@ async def read_on(hands: Hands, key: str) -> None:
 
 async def test_a_whole_session_with_the_remote_alone(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, yes=False) as hands:
-        assert "To be known before you begin" in hands.text
+        assert "Read before you start" in hands.text
         await hands.press("escape", "f5")
         await read_on(hands, REMOTE["next"])
         assert hands.state.phase == "warm-up"
@@ -130,7 +130,7 @@ async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
         await hands.press("n")
         await hands.write("cold hands")
         await hands.press("space")
-        assert "counts are not entered yet. Once more closes all the same." in hands.text
+        assert "counts are missing. Press again to close anyway." in hands.text
         await hands.press("space")
         assert "The session is complete." in hands.text
         assert "type the repetitions" not in hands.text  # nothing can be entered any more
@@ -158,7 +158,7 @@ async def test_the_count_to_beat_of_the_second_session_and_what_became_of_it(
         assert "to beat" in hands.text
         await hands.wait(8)
         await hands.press("space", "4", "enter")
-        assert "BENCH 1: 4 saved, beaten, it was 3 · u takes it back" in hands.text
+        assert "BENCH 1: 4 saved, beaten (it was )3 · u takes it back" in hands.text
         assert hands.csv[0]["to_beat"] == "3"
         assert hands.csv[0]["beaten"] == "yes"
 
@@ -177,7 +177,7 @@ async def test_a_doubtful_count_is_asked_about_once_more(tmp_path: Path) -> None
         assert hands.state.rows[0].open
         await hands.press("enter")
         assert not hands.state.rows[0].open
-        assert "BENCH 1: 33 saved, beaten, it was 3" in hands.text
+        assert "BENCH 1: 33 saved, beaten (it was )3" in hands.text
 
 
 async def test_a_session_cut_off_is_offered_again(tmp_path: Path) -> None:
@@ -190,7 +190,7 @@ async def test_a_session_cut_off_is_offered_again(tmp_path: Path) -> None:
     later = ManualClock()
     later.advance(600)
     async with at_the_mat(tmp_path, clock=later) as hands:
-        assert "was cut off. Go on with it?" in hands.over
+        assert "was cut off. Continue it?" in hands.over
         await hands.press("pagedown", "escape", "enter")
         assert hands.app.controller.live is None  # only an answer is an answer
         await hands.press("y")
@@ -212,14 +212,14 @@ async def test_a_session_cut_off_can_be_left_open(tmp_path: Path) -> None:
 
 async def test_the_cautions_are_asked_for_once(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, yes=False) as hands:
-        assert "To be known before you begin" in hands.text
+        assert "Read before you start" in hands.text
         await read_on(hands, "space")
         await hands.press("q", "y", "space")
     later = ManualClock()
     later.advance(86400)
     async with at_the_mat(tmp_path, yes=False, clock=later) as hands:
-        assert "To be known before you begin" not in hands.text
-        assert "The cautions are known" in hands.text
+        assert "Read before you start" not in hands.text
+        assert "? shows the keys and the cautions" in hands.text
         assert "Lean on it with your full weight." in hands.text  # the checks come every time
 
 
@@ -234,7 +234,7 @@ async def test_a_record_that_cannot_be_written_says_so_to_the_end(
             assert "NOT KEPT: [Errno 28] the disk is full" in hands.text
         await hands.press("3", "enter")
         assert "NOT KEPT" not in hands.text
-        assert "Kept now: 3 events. BENCH 1: 3 saved" in hands.text
+        assert "Saved now: 3 events. BENCH 1: 3 saved" in hands.text
         monkeypatch.setattr(Record, "append", _full)
         await hands.press("q", "y")
         assert hands.state.phase == "closed"

@@ -35,7 +35,7 @@ async def test_without_a_key_the_session_is_as_planned(tmp_path: Path) -> None:
 
 async def test_ill_or_hurt_is_asked_once_and_ends_it(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, yes=False) as hands:
-        assert "x if you are ill, or something hurts that did not before" in hands.text
+        assert "x if you are ill, or something hurts that did not hurt before" in hands.text
         await hands.press("x")
         assert "chest pain or pressure" in hands.over
         await hands.press("n")

@@ -35,7 +35,7 @@ async def test_digits_and_the_reserve(tmp_path: Path) -> None:
         await hands.press("enter")
         assert (hands.csv[0]["reps"], hands.csv[0]["reserve"]) == ("6", "2")
         assert "BENCH 1: 6 with 2 in reserve saved" in hands.text
-        assert "Over 5: this version is getting too light." in " ".join(hands.text.split())
+        assert "Over 5: this level is too light." in " ".join(hands.text.split())
 
 
 async def test_each_side_has_a_number_of_its_own(tmp_path: Path) -> None:
@@ -76,7 +76,7 @@ async def test_left_and_right_pasted_in_one_line(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("keys", "reason"),
     [
-        (("4", "slash"), "Behind the slash stand the repetitions left in reserve"),
+        (("4", "slash"), "Write the repetitions in reserve after the slash"),
         (tuple("4000"), "Repetitions go from 0 to 999."),
     ],
 )
@@ -99,12 +99,12 @@ async def test_nonsense_is_refused_in_place(
 async def test_enter_with_nothing_typed_names_the_main_key(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await hands.press("enter")
-        assert "Nothing is typed. space: begin." in hands.text
+        assert "No count typed. space: begin." in hands.text
         assert hands.state.phase == "ready"
         await after_a_set(hands)
         until = hands.state.until
         await hands.press("enter", "enter")
-        assert "Nothing is typed. space: start now." in hands.text
+        assert "No count typed. space: start now." in hands.text
         assert hands.state.open_rows
         assert hands.state.phase == "rest"
         assert hands.state.until == until
@@ -115,7 +115,7 @@ async def test_a_pasted_text_is_typed_text(tmp_path: Path) -> None:
         await after_a_set(hands)
         hands.app.post_message(Paste("\x1b[31m٣"))
         await hands.press("enter")
-        assert "is no number" in hands.text
+        assert "is not a number" in hands.text
         assert "\x1b" not in hands.text
         assert hands.state.open_rows
 

@@ -40,7 +40,7 @@ async def test_help_says_every_key_and_any_key_closes_it(tmp_path: Path) -> None
         await hands.press("question_mark")
         for said in (
             "page down",
-            "Take the last action back.",
+            "Take back what you did last.",
             "With a remote: open the grey count",
         ):
             assert said in hands.over
@@ -125,7 +125,7 @@ async def test_a_session_ended_early_says_which_levels_are_kept(tmp_path: Path) 
         await hands.press("h")
         await hands.do_set("4", "enter")
         await hands.press("q", "y")
-        assert "Closed as unfinished." in hands.text
+        assert "Closed before its end." in hands.text
         assert "kept for next time · t: only today" in hands.text
         await hands.press("t")
         assert "only today · t: keep it" in hands.text
@@ -162,12 +162,12 @@ async def test_what_is_told_of_the_sound_waits_until_it_can_be_seen(tmp_path: Pa
         await hands.press("ctrl+c")
     async with at_the_mat(tmp_path) as hands:
         hands.app._hear_news()
-        assert "was cut off. Go on with it?" in hands.over
+        assert "was cut off. Continue it?" in hands.over
         await hands.press("y")
-        assert "Sound: off, as asked." not in hands.text
+        assert "Sound: off." not in hands.text
         hands.app._hear_news()
         await hands.pilot.pause()
-        assert "Sound: off, as asked." in hands.text
+        assert "Sound: off." in hands.text
 
 
 def test_cues_that_were_left_out_are_told_after_the_screen(
@@ -271,7 +271,7 @@ async def test_the_sheet_is_scrolled_no_further_than_it_goes(tmp_path: Path) -> 
     async with at_the_mat(tmp_path, EVERY_KEY, yes=False) as hands:
         top = hands.text
         await hands.hold("down", repeats=30)
-        assert "Begin says that these are known." in hands.text
+        assert "Starting means you have read these." in hands.text
         bottom = hands.text
         await hands.press("up")
         assert hands.text != bottom

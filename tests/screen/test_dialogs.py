@@ -10,7 +10,7 @@ from textual.events import Key
 from runner.screen.dialogs import Hanging, Page, Question
 from tests.screen.hands import at_the_mat
 
-KEYS = f"{'p . b':<28}Let the rehearsal's time stand still; this key or the main key lets it go on."
+KEYS = f"{'p . b':<28}Pause the rehearsal; this key or the main key resumes it."
 
 
 def test_an_explanation_goes_on_below_itself() -> None:
@@ -21,7 +21,7 @@ def test_an_explanation_goes_on_below_itself() -> None:
     assert said.get().splitlines() == [
         "Keys",
         "",
-        "p . b                       Let the rehearsal's time stand still;",
+        "p . b                       Pause the rehearsal; this key or",
         f"{column}this key or the main key lets it go",
         f"{column}on.",
     ]

@@ -71,7 +71,7 @@ def test_left_and_right_of_a_one_sided_set() -> None:
 def test_two_numbers_for_a_set_without_sides() -> None:
     line, done = typed("12 14").save()
     assert done is None
-    assert line.message == "This set had no sides: write one number, such as 12."
+    assert line.message == "This set has no sides: write one number, such as 12."
     assert line.text == "12 14"
 
 
@@ -83,7 +83,7 @@ def test_seconds_beside_a_hold(text: str) -> None:
 def test_seconds_for_repetitions() -> None:
     line, done = typed("45s").save()
     assert done is None
-    assert line.message == "This was no hold: write the repetitions, such as 12."
+    assert line.message == "This set counts repetitions: write them, such as 12."
 
 
 @pytest.mark.parametrize("text", ["-1", "1e9", "١٢", "x", "1000", "12/", "12.5", "/2"])
@@ -137,9 +137,9 @@ def test_a_number_goes_on_only_until_another_set_begins_or_ends() -> None:
 
 def test_over_the_top_the_version_has_become_too_light() -> None:
     line = typed("17", replace(REPS, best=20))
-    assert saved(line).remark == "Over 15: this version is getting too light."
+    assert saved(line).remark == "Over 15: this level is too light."
     assert saved(typed("15")).remark == ""
-    assert saved(typed("61", HOLD)).remark == "Over 60s: this version is getting too light."
+    assert saved(typed("61", HOLD)).remark == "Over 60s: this level is too light."
     assert saved(typed("17", replace(REPS, ramp=True))).remark == ""
 
 

@@ -20,7 +20,7 @@ def left_out(hands: Hands) -> list[tuple[str, int]]:
 
 async def test_late_by_the_time_given_from_ready_on(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, within=76) as hands:
-        assert "over the time there is · a shows a way" in hands.text
+        assert "late · m i: leave out sets" in hands.text
         await hands.press("a")
         await worked_out(hands)
         assert "instead of 2:09, without:" in hands.over
@@ -32,10 +32,10 @@ async def test_late_by_the_time_given_from_ready_on(tmp_path: Path) -> None:
         await hands.press("y")
         assert left_out(hands)
         assert "2 sets left out: BENCH 1, ROW 1 · u takes it back" in hands.text
-        assert "over the time there is" not in hands.text
+        assert "late" not in hands.text
         await hands.press("u")
         assert not left_out(hands)
-        assert "over the time there is · a shows a way" in hands.text
+        assert "late · m i: leave out sets" in hands.text
 
 
 async def test_late_by_a_pause_and_in_time_again(tmp_path: Path) -> None:
@@ -45,7 +45,7 @@ async def test_late_by_a_pause_and_in_time_again(tmp_path: Path) -> None:
         await hands.press("p")
         await hands.wait(600)
         await hands.press("space")
-        assert "longer than at its begin · a shows a way" in hands.text
+        assert "longer than at its begin · m i: leave out sets" in hands.text
         done = len(hands.state.rows)
         await hands.press("a")
         await worked_out(hands)
@@ -63,9 +63,9 @@ async def test_late_by_a_pause_and_in_time_again(tmp_path: Path) -> None:
 async def test_not_late_the_key_asks_for_a_time(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, "kestrel-hut") as hands:
         await hands.press("a")
-        assert "Be over in how many minutes" in hands.over
+        assert "End in how many minutes" in hands.over
         await hands.write("soon")
-        assert "shorten wants minutes from now" in hands.over
+        assert "write minutes from now" in hands.over
         await hands.press("escape", "a")
         await hands.write("5m")
         await worked_out(hands)
@@ -74,7 +74,7 @@ async def test_not_late_the_key_asks_for_a_time(tmp_path: Path) -> None:
         await hands.press("n", "a")
         await hands.write("40m")
         await worked_out(hands)
-        assert "Leave these out?" in hands.over
+        assert "Leave out these sets?" in hands.over
         await hands.press("y")
         assert left_out(hands)
 
@@ -87,6 +87,6 @@ async def test_no_set_is_left_out_while_one_runs(tmp_path: Path) -> None:
         await hands.until("set")
         await hands.press("y")
         assert not left_out(hands)
-        assert "Sets are left out between sets." in hands.text
+        assert "Finish this set first; sets can be left out in a rest or a pause." in hands.text
         await hands.press("a")
-        assert "Leave these out?" not in hands.over
+        assert "Leave out these sets?" not in hands.over

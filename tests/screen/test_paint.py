@@ -93,7 +93,7 @@ def test_the_mat_sees_a_value_only_once_it_is_one() -> None:
         (SCENES["set"], ("SET", "12", "to beat")),
         (SCENES["set-first"], ("SET", "8+", "at least")),
         (SCENES["hold"], ("HOLD", "45", "seconds to beat")),
-        (SCENES["hold-past-mark"], ("HOLD", "+7", "seconds past the mark")),
+        (SCENES["hold-past-mark"], ("HOLD", "+7", "seconds past the target")),
         (SCENES["rest-waits"], ("GO?", "", "")),
         (SCENES["tryout"], ("SET", "8+", "at least")),
         (replace(BASE, phase="set"), ("SET", "", "")),
@@ -122,11 +122,11 @@ def test_a_suggestion_does_not_look_like_a_value() -> None:
 def test_a_reason_stands_beside_what_was_refused() -> None:
     shown = screen(SCENES["rest-refused"])
     assert "1e9▏" in shown
-    assert "`1e9` is no number: write digits 0 to 9, such as 12." in shown
-    assert roles(SCENES["rest-refused"], "is no number") == {"refusal"}
+    assert "`1e9` is not a number: write digits 0 to 9, such as 12." in shown
+    assert roles(SCENES["rest-refused"], "is not a number") == {"refusal"}
     assert roles(SCENES["rest-doubted"], "Press save again") == {"caution"}
     for cols, rows in ((80, 8), (80, 3)):
-        assert "`1e9` is no number" in screen(SCENES["rest-refused"], cols, rows)
+        assert "`1e9` is not a number" in screen(SCENES["rest-refused"], cols, rows)
 
 
 def test_a_lasting_trouble_stays_on_the_screen() -> None:

@@ -36,9 +36,7 @@ def test_the_head_keeps_the_block_and_lets_the_plan_go() -> None:
 
 
 def test_a_long_message_takes_two_rows_and_loses_nothing() -> None:
-    told = (
-        "ROW right 12: as last time, 12 to beat stays. Over 5: this version is getting too light."
-    )
+    told = "ROW right 12: as last time, 12 to beat stays. Over 5: this level is too light."
     view = replace(SCENES["set"], entry=None, message=told)
     assert told in " ".join(screen(view).replace("\n", " ").split())
     assert len(entry_lines(view, 76, 1)) == 1  # where there is one row it is one
@@ -84,7 +82,7 @@ async def test_closing_with_a_count_missing_says_so_first(tmp_path: Path) -> Non
         await hands.do_set()
         await hands.press("q")
         assert "Close the session now?" in hands.over
-        assert "1 count is not entered yet." in hands.over
+        assert "1 count is missing." in hands.over
         await hands.press("n", "4", "enter", "q")
         assert "not entered" not in hands.over
 
@@ -95,8 +93,8 @@ async def test_help_begins_with_the_keys_that_count_now(tmp_path: Path) -> None:
         now, later = hands.over.split("At other times:")
         assert "any other key closes this" in now
         assert "no session today" in now  # x on the ready sheet
-        assert "end this exercise for today" in later  # x in a rest
-        assert "Answer what is advised" in later
+        assert "End this exercise for today" in later  # x in a rest
+        assert "Accept or refuse the advice" in later
 
 
 async def test_the_last_count_is_not_left_out_by_a_quick_close(tmp_path: Path) -> None:
@@ -107,6 +105,6 @@ async def test_the_last_count_is_not_left_out_by_a_quick_close(tmp_path: Path) -
         assert hands.state.phase == "wrap-up"
         await hands.press("pagedown")  # a remote has no y to answer a question with
         assert hands.state.phase == "wrap-up"
-        assert "1 count is not entered yet. Once more closes all the same." in hands.text
+        assert "1 count is missing. Press again to close anyway." in hands.text
         await hands.press("pagedown")
         assert hands.state.phase == "closed"

@@ -144,7 +144,7 @@ def test_a_signal_restores_the_terminal_and_the_session_can_be_gone_on_with(
         assert live.restored()
     assert events(tmp_path) == ["opened", "begun"]
     with terminal(tmp_path) as again:
-        again.wait("was cut off. Go on with it?")
+        again.wait("was cut off. Continue it?")
         again.child.send("y")
         again.wait("block 1 of 2")
         again.child.send("\x03")
@@ -227,7 +227,7 @@ def test_a_session_ended_by_its_question_is_closed(tmp_path: Path) -> None:
         live.child.send("q")
         live.wait("Close the session now?")
         live.child.send("y")
-        live.wait("Closed as unfinished.")
+        live.wait("Closed before its end.")
         live.press_until(" ", pexpect.EOF)
         assert live.end() == 0
         assert live.restored()
@@ -440,7 +440,7 @@ def test_a_record_that_is_locked_at_the_start_is_read_on_the_ready_screen(tmp_pa
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("BEGIN EXCLUSIVE")
         session = RealSession(tmp_path, {"MATSIDE_SOUND": "silence"})
-        session.wait_text("tried again until you")
+        session.wait_text("tries again until you")
         other.execute("ROLLBACK")
         session.wait_text("The record can be read now.")
         session.begin()

@@ -114,7 +114,7 @@ async def test_nothing_of_it_is_kept(tmp_path: Path) -> None:
         assert not demo.state.today
         assert demo.state.mass is None
         assert demo.state.rpe is None
-        assert "Nothing of it is kept" in demo.text
+        assert "matside keeps nothing of it" in demo.text
         await demo.press("space")
         assert demo.app.return_value == 0
     assert _files(tmp_path) == before
@@ -139,9 +139,9 @@ async def test_no_counts_are_asked_for_and_sets_end_by_themselves_at_the_real_sp
     tmp_path: Path,
 ) -> None:
     async with watching(tmp_path, speed=1) as demo:
-        assert "sets end by themselves" in demo.text
+        assert "each set ends by itself" in demo.text
         await demo.press("space")
-        assert "at its real speed" in demo.top
+        assert "at real speed" in demo.top
         await demo.go("set")
         row = demo.state.rows[-1]
         await demo.go("rest")
@@ -229,7 +229,7 @@ async def test_it_speaks_at_the_real_speed_alone(tmp_path: Path) -> None:
         await demo.press("greater_than_sign")
         assert speaker.silent
         await demo.press("z")
-        assert "The voice speaks at the real speed alone." in demo.text
+        assert "The voice speaks at real speed only." in demo.text
         await demo.press("less_than_sign", "z")
         assert not speaker.silent
         assert "Voice: on, once sound is on again." in demo.text

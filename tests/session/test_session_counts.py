@@ -41,7 +41,7 @@ def test_a_count_goes_to_the_oldest_open_entry_also_during_a_set() -> None:
     assert (mat.phase, mat.rows[0].value, mat.rows[0].reserve) == ("set", 12.0, 2)
     mat.do(reps(9))
     assert mat.rows[1].value == 9.0
-    assert "no entry is open" in mat.refused(reps(9))
+    assert "no count to enter" in mat.refused(reps(9))
 
 
 def test_an_entry_does_not_move_the_rest() -> None:
@@ -66,7 +66,7 @@ def test_not_counted_and_counted_after_all() -> None:
     assert (mat.row.value, mat.row.counted, mat.row.corrected) == (11, True, True)
     mat.do(cmd.NoCount(1))
     assert (mat.names, mat.row.value) == (["corrected"], None)
-    assert mat.refused(cmd.NoCount(7)) == "there is no entry 7 (so far: 1 to 1)"
+    assert mat.refused(cmd.NoCount(7)) == "no entry 7; entries so far: 1 to 1"
 
 
 def test_fix_of_an_open_entry_is_its_first_count() -> None:
@@ -80,11 +80,14 @@ def test_what_cannot_be_fixed() -> None:
     mat = counted().begin().do(cmd.Skip()).start()
     fix = cmd.Fix(1, "reps", cmd.Count(3))
     assert mat.refused(fix) == "entry 1 was skipped"
-    assert mat.refused(cmd.Fix(2, "reps", cmd.Count(3))) == "entry 2 is still running"
-    assert mat.refused(cmd.Fix(0, "reps", cmd.Count(3))) == "there is no entry 0 (so far: 1 to 2)"
+    assert (
+        mat.refused(cmd.Fix(2, "reps", cmd.Count(3)))
+        == "entry 2 is still running; end the set first"
+    )
+    assert mat.refused(cmd.Fix(0, "reps", cmd.Count(3))) == "no entry 0; entries so far: 1 to 2"
     mat.do(GO, after=40.0)
     wrong = mat.refused(cmd.Fix(2, "hold", cmd.Count(3)))
-    assert wrong == "Row at the hut is counted in repetitions: 12"
+    assert wrong == "Row at the hut counts repetitions: 12"
 
 
 def test_a_set_given_up_has_no_entry_but_can_have_a_count() -> None:
@@ -133,14 +136,14 @@ def test_two_numbers_where_one_side_has_its_own_already() -> None:
 
 
 def test_two_numbers_are_refused_where_they_fit_nothing() -> None:
-    two = "two numbers are for a one-sided set whose entry is open"
+    two = "two numbers need a one-sided set without a count; write one number"
     assert counted().begin().set().refused(reps(12, 14)) == two
     mat = sided().begin()
     assert mat.refused(reps(12, 14)) == two
     mat.start()
     assert mat.refused(reps(12, 14)) == two  # the first side still runs
     mat.do(GO, after=20.0).do(cmd.Skip())
-    left_out = "the right side of that set was left out: one number"
+    left_out = "that set has no right side; write one number"
     assert mat.refused(reps(12, 14)) == left_out
     assert mat.refused(seconds(12, 14)) == two
     assert mat.do(reps(12)).rows[0].value == 12
@@ -174,9 +177,7 @@ def test_seconds_correct_the_last_hold() -> None:
     assert (mat.names, mat.rows[0].value, mat.rows[0].corrected) == (["corrected"], 28.5, True)
     assert not mat.rows[0].measured
     assert [row.entry for row in mat.state.open_rows] == [2]
-    assert mat.refused(cmd.Fix(1, "reps", cmd.Count(3))) == (
-        "Plank at the hut is counted in seconds: 45s"
-    )
+    assert mat.refused(cmd.Fix(1, "reps", cmd.Count(3))) == ("Plank at the hut counts seconds: 45s")
 
 
 def test_left_and_right_of_a_one_sided_hold() -> None:
@@ -194,7 +195,7 @@ def test_left_and_right_of_a_one_sided_hold() -> None:
 
 def test_repetitions_for_a_hold_are_refused() -> None:
     mat = Mat().begin().start().at_once(cmd.Return())
-    assert mat.refused(reps(12)) == "Press at the hut is counted in seconds: 45s"
+    assert mat.refused(reps(12)) == "Press at the hut counts seconds: 45s"
 
 
 # -- to beat ---------------------------
@@ -309,11 +310,11 @@ def test_late_in_the_first_side_of_the_next_set() -> None:
 
 def test_late_where_there_is_nothing_to_take_off() -> None:
     mat = Mat().begin()
-    assert mat.refused(cmd.Late()) == "no set has ended whose end is known"
+    assert mat.refused(cmd.Late()) == "no set has ended yet"
     mat.set(4.0)
     assert mat.refused(cmd.Late()) == "Press at the hut, set 1, lasted only 4.0 s"
     broken = Mat().begin().start().do(cmd.Skip(), after=30.0)
-    assert broken.refused(cmd.Late()) == "no set has ended whose end is known"
+    assert broken.refused(cmd.Late()) == "no set has ended yet"
 
 
 def test_late_after_a_ramp_set_teaches_no_length() -> None:
@@ -366,11 +367,13 @@ def test_doubts_of_a_command_name_the_set_that_it_goes_to() -> None:
     mat.set().set()
     (doubt,) = doubts(mat.state, reps(13))
     assert (set_name(mat.state, doubt.row), doubt.value) == ("PRESS 1", 13)
-    assert doubt.why == "far over the best so far, 8"
+    assert doubt.why == "far above the best, 8"
     assert doubts(mat.state, reps(12)) == ()
     mat.do(reps(12))
     fix = cmd.Fix(1, "reps", cmd.Count(120))
-    assert [one.why for one in doubts(mat.state, fix)] == ["over twice the top of the range, 12"]
+    assert [one.why for one in doubts(mat.state, fix)] == [
+        "over twice the top of the rep range, 12"
+    ]
     assert doubts(mat.state, cmd.Proceed()) == ()
 
 

@@ -25,7 +25,7 @@ def fresh() -> Mat:
 
 def said(mat: Mat) -> str:
     """What the last step is told as, where the key is u."""
-    return report(mat.latest, mat.state, undo="u takes it back", redo="redo brings it back")
+    return report(mat.latest, mat.state, undo="u takes it back", redo="redo does it again")
 
 
 PRESS_NEXT: Mapping[str, cmd.Command] = {
@@ -37,12 +37,12 @@ PRESS_NEXT: Mapping[str, cmd.Command] = {
     "PRESS dropped, 3 sets": cmd.Drop(),
     "PRESS swapped for BENCH, 3 sets": cmd.Swap(),
     "PRESS harder: high bar, 10 kg": cmd.Step(1),
-    "PRESS really at 9 kg": cmd.Use(load=9.0),
-    "PRESS really at height 60 cm": cmd.Use(setup=(("height", "60 cm"),)),
+    "PRESS used 9 kg": cmd.Use(load=9.0),
+    "PRESS used height 60 cm": cmd.Use(setup=(("height", "60 cm"),)),
     "3 sets left out: ROW 2, PRESS 1": cmd.LeaveOut((("press", 3), ("row", 1), ("row", 2))),
     "PRESS over for today, 3 sets left out: pain": cmd.Hurt(),
     "PRESS over for today, 3 sets left out: pain, left knee": cmd.Hurt("left knee"),
-    "Note kept with the session": cmd.Note("cold"),
+    "Note saved for the session": cmd.Note("cold"),
     "Session rated 7 of 10": cmd.Rate(7.0),
     "Body mass 74.5 kg": cmd.Weigh(74.5),
 }
@@ -57,7 +57,7 @@ IN_ROW_RIGHT: Mapping[str, cmd.Command] = {
     "ROW set 1 left: 9": cmd.Fix(2, "reps", cmd.Count(9)),
     "ROW set 1 left: 5 s off its end": cmd.Late(),
     "ROW over for today, 2 sets left out: pain": cmd.Hurt(),
-    "Note kept with ROW set 1": cmd.Note("tight"),
+    "Note saved for ROW set 1": cmd.Note("tight"),
 }
 
 
@@ -83,7 +83,7 @@ def test_undo_and_redo_say_of_what(commands: Mapping[str, cmd.Command]) -> None:
         mat.do(command, after=8.0 if commands is IN_ROW_RIGHT else 1.0)
         mat.do(cmd.Undo(), after=1.0)
         started = isinstance(command, cmd.StartNow)
-        back = "" if started else " · redo brings it back"
+        back = "" if started else " · redo does it again"
         assert said(mat) == f"Taken back: {text}{back}"
         if not started:
             assert said(mat.do(cmd.Redo())) == f"Done again: {text} · u takes it back"

@@ -55,7 +55,7 @@ def test_pause_between_the_sides() -> None:
 def test_pause_of_the_last_set_ends_the_work() -> None:
     mat = Mat(pair(sets=1)).begin().set().start().do(cmd.Pause(), after=40.0)
     assert (mat.phase, mat.names) == ("wrap-up", ["ended", "entered"])
-    assert "nothing to pause" in mat.refused(cmd.Pause())
+    assert "pause works in a set or a rest" in mat.refused(cmd.Pause())
 
 
 def test_pause_in_the_warm_up_gives_its_time_back() -> None:

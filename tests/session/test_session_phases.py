@@ -74,20 +74,20 @@ COMMANDS: Mapping[str, cmd.Command] = {
     "end": cmd.End(),
 }
 
-NOT_BEGUN = "the session has not begun"
-NO_REST = "there is no rest to change"
-NO_SET = "no set is to come yet"
-NONE_LEFT = "no set is left"
-NO_ENTRY = "no entry is open; to correct one: fix N NUMBER"
-NO_ENTRY_TO_LEAVE = "no entry is open; for an earlier one: fix N nocount"
-NO_HOLD = "no hold has been done; repetitions are plain numbers: 12"
-NO_SUCH = "there is no entry 1 (so far: none yet)"
-NO_PAIR = "two numbers are for a one-sided set whose entry is open"
-NO_END = "no set has ended whose end is known"
-NO_UNDO = "there is nothing to take back"
-NO_REDO = "there is no undo to take back: redo works until something else happens"
-NO_KEEP = "which levels are kept is said after the last set"
-AS_PLANNED = "every level is as planned"
+NOT_BEGUN = "the session has not started; start it first"
+NO_REST = "no rest is running"
+NO_SET = "no set comes next"
+NONE_LEFT = "no set remains"
+NO_ENTRY = "no count to enter; fix N NUMBER corrects one"
+NO_ENTRY_TO_LEAVE = "no count to enter; fix N nocount clears an earlier one"
+NO_HOLD = "no hold is waiting for a count; write repetitions as a plain number: 12"
+NO_SUCH = "no entry 1; entries so far: none yet"
+NO_PAIR = "two numbers need a one-sided set without a count; write one number"
+NO_END = "no set has ended yet"
+NO_UNDO = "nothing to undo"
+NO_REDO = "nothing to redo; redo works only straight after undo"
+NO_KEEP = "keep and today come after the last set"
+AS_PLANNED = "every level is as planned; nothing to keep"
 NO_PLANK = "Plank at the hut"
 
 # What each command brings about: the names of its events and the phase after, or the refusal.
@@ -105,19 +105,19 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
         "ready": NO_SET,
         "warm-up": NO_SET,
         "rest": ("asked started", "set"),
-        "set": "there is no rest to cut",
+        "set": "no rest is running",
         "paused": NO_SET,
         "wrap-up": NO_SET,
     },
     "+": {phase: ("asked", phase) if phase == "rest" else NO_REST for phase in PHASES},
     "-": {phase: ("asked", phase) if phase == "rest" else NO_REST for phase in PHASES},
     "pause": {
-        "ready": "there is nothing to pause in 'ready'",
+        "ready": "pause works in a set or a rest, not in 'ready'",
         "warm-up": ("paused", "paused"),
         "rest": ("paused", "paused"),
         "set": ("ended entered resting paused", "paused"),
-        "paused": "there is nothing to pause in 'paused'",
-        "wrap-up": "there is nothing to pause in 'wrap-up'",
+        "paused": "pause works in a set or a rest, not in 'paused'",
+        "wrap-up": "pause works in a set or a rest, not in 'wrap-up'",
     },
     "return": {
         "ready": ("resumed", "ready"),
@@ -147,41 +147,41 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
         "ready": ("skipped skipped", "ready"),
         "warm-up": ("skipped skipped", "warm-up"),
         "rest": ("skipped skipped", "rest"),  # the plank comes all the same, as long as before
-        "set": "sets are left out between sets",
+        "set": "finish this set first; sets can be left out in a rest or a pause",
         "paused": ("skipped skipped", "paused"),
-        "wrap-up": "sets are left out between sets",
+        "wrap-up": "finish this set first; sets can be left out in a rest or a pause",
     },
     "swap": {
         "ready": NOT_BEGUN,
         "warm-up": ("swapped", "warm-up"),
-        "rest": f"{NO_PLANK} has no substitute that is not in the block already",
-        "set": f"{NO_PLANK} has no substitute that is not in the block already",
-        "paused": f"{NO_PLANK} has no substitute that is not in the block already",
+        "rest": f"{NO_PLANK} has no substitute outside this block",
+        "set": f"{NO_PLANK} has no substitute outside this block",
+        "paused": f"{NO_PLANK} has no substitute outside this block",
         "wrap-up": NONE_LEFT,
     },
     "easier": {
         "ready": NOT_BEGUN,
         "warm-up": ("version", "warm-up"),
-        "rest": f"{NO_PLANK} is at its easiest already",
-        "set": f"{NO_PLANK} is at its easiest already",
-        "paused": f"{NO_PLANK} is at its easiest already",
+        "rest": f"{NO_PLANK} is at its easiest level",
+        "set": f"{NO_PLANK} is at its easiest level",
+        "paused": f"{NO_PLANK} is at its easiest level",
         "wrap-up": NONE_LEFT,
     },
     "harder": {
         "ready": NOT_BEGUN,
         "warm-up": ("version", "warm-up"),
-        "rest": f"{NO_PLANK} is at its hardest already",
-        "set": f"{NO_PLANK} is at its hardest already",
-        "paused": f"{NO_PLANK} is at its hardest already",
+        "rest": f"{NO_PLANK} is at its hardest level",
+        "set": f"{NO_PLANK} is at its hardest level",
+        "paused": f"{NO_PLANK} is at its hardest level",
         "wrap-up": NONE_LEFT,
     },
-    "lighter": dict.fromkeys(PHASES, "offers are taken before the session begins")
-    | {"ready": "'lighter' is not offered today; there is: nothing"},
+    "lighter": dict.fromkeys(PHASES, "offers can be taken before the start only")
+    | {"ready": "'lighter' is not on offer today; on offer: nothing"},
     "unwell": dict.fromkeys(
-        PHASES, "the session has begun: pain WHERE ends an exercise, end the session"
+        PHASES, "the session has started: pain WHERE ends an exercise, end ends the session"
     )
     | {"ready": ("noted closed", "closed")},
-    "from paper": dict.fromkeys(PHASES, "a session that has begun is not written up")
+    "from paper": dict.fromkeys(PHASES, "this session is running; enter its counts there")
     | {"ready": ("written", "ready")},
     "load": {phase: ("used", phase) for phase in PHASES},
     "setup": {phase: ("used", phase) for phase in PHASES},

@@ -31,15 +31,15 @@ MELODIES: dict[str, tuple[tuple[float, float], ...]] = {
     "tick": ((0.0, _A5), (0.08, _A5)),
 }
 MEANINGS = {
-    "begin": "the session begins",
+    "begin": "the session starts",
     "count": "a second of the last three of a rest",
     "start": "begin",
     "mark": "the hold has reached its mark",
     "switch": "change sides",
-    "ended": "the set is over",
-    "logged": "the count is entered",
-    "block": "this part is over, another comes",
-    "done": "all is done",
+    "ended": "the set ends",
+    "logged": "the count is saved",
+    "block": "the next part comes",
+    "done": "sets, counts and cool-down are done",
     "tick": "the next part of the repetition",
 }
 ONE_S = 0.1  # two acts so near are one instant

@@ -163,7 +163,7 @@ def test_programs_do_not_pile_up_and_are_killed_when_they_overrun(
     program.warm()
     for _ in range(backends.MOST_RUNNING):  # as many ticks of a fast tempo in two seconds and more
         program.play("count")
-    with pytest.raises(backends.Trouble, match="16 sounds have not ended"):
+    with pytest.raises(backends.Trouble, match="16 sounds are still playing"):
         program.play("count")
     assert program.poll() is None
     assert program.busy()

@@ -195,7 +195,7 @@ def test_a_dead_helper_is_restarted_a_few_times_then_the_next_way_is_taken(tmp_p
             assert not is_there(pid)
         assert len(seen) == 1 + QUICK.restarts
         assert player.way == "spare"
-        assert player.notice() == "Sound: spare. For a better way: matside cues"
+        assert player.notice() == "Sound: spare. matside cues shows a better player"
         player.play("mark")
         assert player.wait_for(lambda: noted(good) == ["mark"], SOON_S)
         # The count before it may still have sounded when the helper died.
@@ -243,7 +243,7 @@ def test_the_news_come_once(tmp_path: Path) -> None:
         assert player.news() is None
         os.kill(helper_pid(player), signal.SIGKILL)
         assert player.wait_for(lambda: player.way == "silence", SOON_S)
-        assert player.news() == "Sound: none. To get some: matside cues"
+        assert player.news() == "Sound: none. matside cues shows how to get it"
         assert player.news() is None
 
 
@@ -254,7 +254,7 @@ def test_muted_starts_nothing_and_rings_nothing_until_it_is_no_longer(tmp_path: 
     player = open_player(mute=True, settings=settings, bell=lambda: rings.append("ring"))
     assert player.settled(0)
     player.play("start")
-    assert (player.way, player.news()) == ("silence", "Sound: off, as asked.")
+    assert (player.way, player.news()) == ("silence", "Sound: off.")
     assert [row.why_not for row in player.report()] == ["not tried", ""]
     assert (player.counts.asked, player.counts.silent, rings) == (1, 1, [])
     assert not player._thread.is_alive()
@@ -285,7 +285,9 @@ def test_the_bell_rings_in_the_callers_thread_and_only_where_it_may() -> None:
     with playing(only(), bell=lambda: rings.append("ring")) as player:
         player.play("start")
         assert (player.way, rings) == ("bell", ["ring"])
-        assert player.notice() == "Sound: the terminal's bell alone. For a better way: matside cues"
+        assert (
+            player.notice() == "Sound: the terminal's bell only. matside cues shows a better player"
+        )
     with playing(only(bell=False), bell=lambda: rings.append("ring")) as player:
         player.play("start")
         assert (player.way, rings) == ("silence", ["ring"])

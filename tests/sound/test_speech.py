@@ -361,7 +361,7 @@ def test_the_setting_names_others_and_says_what_is_wrong() -> None:
     found, faults = engines({"MATSIDE_VOICE_BY": "say, tuba,espeak-ng"})
     assert [engine.name for engine in found] == ["say", "espeak-ng"]
     assert faults == (
-        "MATSIDE_VOICE_BY: no engine is called 'tuba'; write one of "
+        "MATSIDE_VOICE_BY: unknown engine 'tuba'; write one of "
         "espeakng-loader, espeak-ng, say, windows-speech",
     )
 

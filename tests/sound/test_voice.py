@@ -58,7 +58,7 @@ def test_no_voice_is_said_once_and_costs_nothing(tmp_path: Path, environ: dict[s
         voice.start()
         voice.want([ROW], soon=True)
         assert voice.wait_for(lambda: voice.none, SOON_S)
-        assert voice.news() == voice.notice() == "Voice: none. To get one: matside cues"
+        assert voice.news() == voice.notice() == "Voice: none. matside cues shows how to get one"
         assert voice.news() is None
         voice.say(ROW)
         assert (voice.length(ROW), voice.coming(ROW), voice.engine) == (None, False, "")

@@ -45,7 +45,7 @@ def test_a_wrong_word_is_said_and_the_rest_holds() -> None:
     settings = read_settings({SETTING: "aplai,bell"})
     assert (settings.ways, settings.bell) == ((), True)
     assert settings.faults == (
-        "MATSIDE_SOUND: no way is called 'aplai'; write one of "
+        "MATSIDE_SOUND: unknown player 'aplai'; write one of "
         "afplay, aplay, bell, paplay, pw-play, silence, simpleaudio, winsound",
     )
     assert names("what") == names("")
@@ -64,7 +64,7 @@ def test_a_wrong_lead_is_said(text: str) -> None:
     settings = read_settings({LEAD_SETTING: text})
     assert settings.lead_s == 0.0
     assert settings.faults == (
-        f"MATSIDE_SOUND_LEAD: {text!r} is not a length; write seconds from 0 to 2",
+        f"MATSIDE_SOUND_LEAD: {text!r} is not a length of time; write seconds from 0 to 2",
     )
 
 
