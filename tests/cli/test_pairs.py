@@ -102,7 +102,7 @@ def test_the_order_and_the_plan_s_own_file(
     [
         (["nowhere"], 66, "nowhere"),
         (["kestrel-hut", "--session", "Q"], 66, "no session"),
-        (["kestrel-hut", "--write", "/nowhere/at/all.toml"], 73, "cannot be made"),
+        (["kestrel-hut", "--write", "/nowhere/at/all.toml"], 73, "cannot be created"),
         (["kestrel-hut", "--write", "{other}"], 73, "--force"),
         (["{many}", "--order"], 2, "12 at most"),
         (["{faulty}"], 65, "unknown"),

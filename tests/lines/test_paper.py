@@ -146,7 +146,7 @@ def test_easier_on_paper_is_never_a_heavier_load(tmp_path: Path) -> None:
         (("load heavy",), "line 1: a load in kg is a number"),
         (("setup hook=3",), "the set-up has no 'hook'; it has anchor"),
         (("version mark-9",), "it has mark-1, mark-2"),
-        (("easier",), "nothing easier than mark-1"),
+        (("easier",), "has no level easier than mark-1"),
         (("rpe 7",), "is unknown here"),
         (("back",), "first exercise"),
         (("12", "", "", "rpe 11"), "session RPE is 0 to 10"),

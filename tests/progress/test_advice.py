@@ -87,15 +87,15 @@ def test_at_the_hardest_there_is_only_something_else() -> None:
     assert (given.rule, given.change) == ("harder", None)
     assert [o.exercise for o in given.others] == ["press"]
     assert given.reason.endswith(
-        "the plan has no harder level: a substitute, or more load, another set-up or a slower "
-        "tempo put into the plan"
+        "the plan has no harder level: a substitute, or add more load, another set-up or a slower "
+        "tempo to the plan"
     )
     bare = advice(replace(PUSH_UP, instead=()), days, 5)
     assert bare.reason.endswith(
         "no harder level: add more load, another set-up, a slower tempo or a substitute to the plan"
     )
     holds = past(PLANK, (62, 60), (62, 60), rung=2)
-    assert "another set-up or a substitute into the plan" in advice(PLANK, holds, 2).reason
+    assert "another set-up or a substitute to the plan" in advice(PLANK, holds, 2).reason
     assert "tempo" not in advice(PLANK, holds, 2).reason
 
 
@@ -202,8 +202,8 @@ def test_at_the_easiest_there_is_nothing_easier() -> None:
     given = advice(PUSH_UP, past(PUSH_UP, LOW, LOW))
     assert (given.rule, given.change) == ("easier", None)
     assert given.reason.endswith(
-        "the plan has no easier level: do fewer repetitions for now, a substitute, or an easier "
-        "set-up put into the plan"
+        "the plan has no easier level: do fewer repetitions for now, a substitute, or add an easier "
+        "set-up to the plan"
     )
     assert [o.exercise for o in given.others] == ["press"]
     bare = advice(replace(PUSH_UP, instead=()), past(PUSH_UP, LOW, LOW))

@@ -45,7 +45,7 @@ def test_a_set_of_nothing_tells_nothing() -> None:
 
 def test_the_claim_stands_beside_what_contradicts_it() -> None:
     said = "\n".join(where_rules_come_from())
-    claim = said[said.index("ceiling (common practice)") :]
+    claim = said[said.index("rep limit (common practice)") :]
     assert "30 to 40 % of the maximum; measured" in claim
     assert "29.9 squats at 60 %" in claim
 

@@ -106,7 +106,7 @@ def test_an_import_can_be_imported_into_the_record_it_came_from(
         ({"iso_week": "2026-W01"}, "iso_week"),
         ({"trainee": "Somebody"}, "disagree about trainee"),
         ({"trainee": " "}, "disagree about trainee"),
-        ({"session_id": ""}, "is empty"),
+        ({"session_id": ""}, "are empty"),
     ],
 )
 def test_one_fault_and_nothing_comes_in(

@@ -68,7 +68,7 @@ def test_it_is_told_with_its_column(full: Path, table: str, column: str, value: 
     with closing(sqlite3.connect(full)) as connection, connection:
         connection.execute(f'UPDATE {table} SET "{column}" = ?', (value,))
     for opening in (Record.open, Record.open_readonly):
-        with pytest.raises(MatsideError, match=rf"damaged: a value of {table}\.{column} ") as told:
+        with pytest.raises(MatsideError, match=rf"damaged: {table}\.{column} holds") as told:
             opening(full)
         assert told.value.code == 65
 
