@@ -66,7 +66,7 @@ class SetRow(NamedTuple):
         float | None, "time that the main muscles had had since their last set, s"
     ]
     to_beat: Annotated[float | None, "last time's count: repetitions, or seconds of a hold"]
-    beaten: Annotated[YesNo | None, "yes or no; empty where nothing was to beat"]
+    beaten: Annotated[YesNo | None, "yes or no; empty where there was no count to beat"]
     tempo: Annotated[str, "tempo of the version: down-hold-up, s"]
     pain: Annotated[Literal["yes"] | None, "yes where pain ended the set"]
     note: Annotated[str, "note on the set"]
@@ -75,10 +75,8 @@ class SetRow(NamedTuple):
     set_group: Annotated[
         str, "version that the plan names for the set, first: or later: before it"
     ] = ""
-    deload: Annotated[Literal["yes"] | None, "yes in a session taken lighter"] = None
-    level_finding: Annotated[
-        Literal["yes"] | None, "yes in a session that finds a first working level"
-    ] = None
+    deload: Annotated[Literal["yes"] | None, "yes in a lighter session"] = None
+    level_finding: Annotated[Literal["yes"] | None, "yes in a session with level finding"] = None
     today_only: Annotated[Literal["yes"] | None, "yes where the level is for that day only"] = None
     swapped_for: Annotated[str, "exercise that the plan has here"] = ""
     pain_where: Annotated[str, "where it hurt"] = ""

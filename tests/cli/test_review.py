@@ -47,7 +47,11 @@ def test_without_a_terminal_it_is_text_and_says_so(
     ("arguments", "code", "said"),
     [
         (("--for", "Adda"), 66, "did you mean Ada?"),
-        (("--for", "Ada", "--exercise", "juggling"), 66, "the record has calf, sack-row, push-up, plank"),
+        (
+            ("--for", "Ada", "--exercise", "juggling"),
+            66,
+            "the record has calf, sack-row, push-up, plank",
+        ),
         (("--for", "Ada", "--since", "2031-01-01"), 0, "the record has no session of"),
         (("--for", "Ada", "--since", "soon"), 2, "is not a date"),
         (("--for", "Ada", "--trial"), 66, "there is no record yet"),

@@ -202,8 +202,8 @@ def test_at_the_easiest_there_is_nothing_easier() -> None:
     given = advice(PUSH_UP, past(PUSH_UP, LOW, LOW))
     assert (given.rule, given.change) == ("easier", None)
     assert given.reason.endswith(
-        "the plan has no easier level: do fewer repetitions for now, a substitute, or add an easier "
-        "set-up to the plan"
+        "the plan has no easier level: do fewer repetitions for now, a substitute, or add an "
+        "easier set-up to the plan"
     )
     assert [o.exercise for o in given.others] == ["press"]
     bare = advice(replace(PUSH_UP, instead=()), past(PUSH_UP, LOW, LOW))
