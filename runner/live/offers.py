@@ -183,7 +183,7 @@ def _whole(found: HoldBack) -> Offer:
     easier = (Adjustment("easier", number=1.0),) if found.easier else ()
     text = "a third fewer sets, two more in reserve, no count to beat"
     if found.easier:
-        text += ", one position easier"
+        text += ", one level easier"
     return Offer(LIGHTER_WORD, text, found.reasons, (*LIGHTER, *easier), found.caution)
 
 
