@@ -134,9 +134,9 @@ def test_until_is_a_time_of_the_local_clocks(
         (("--within", "soon"), "--within 'soon': write it like"),
         (("--within", "99h"), "--within '99h': write it like"),
         (("--until", "25:00"), "--until '25:00' is not a time of day"),
-        (("--at", "7:10", "--until", "7:00"), "not after 07:10"),
-        (("--at", "7:10", "--until", "7:10"), "not after 07:10"),
-        (("--within", "5m", "--until", "7:00"), "not both"),
+        (("--at", "7:10", "--until", "7:00"), "starts at 07:10"),
+        (("--at", "7:10", "--until", "7:10"), "starts at 07:10"),
+        (("--within", "5m", "--until", "7:00"), "exclude each other"),
     ],
 )
 def test_a_time_that_cannot_be(

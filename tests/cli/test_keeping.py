@@ -258,7 +258,7 @@ def test_what_lies_beside_the_record_goes_along(
     shutil.copy(data / "record.db", half)
     out = tmp_path / "runa"
     assert matside(data, "forget", "Runa", "-o", out, "--yes", "--again", "Runa") == 0
-    assert "moved there" in capsys.readouterr().err
+    assert "moved to the folder" in capsys.readouterr().err
     assert (out / "matside-Runa.csv").read_text().count("Runa") == 7
     assert sorted(path.name for path in data.glob("*.csv")) == ["matside-Odd.csv",
                                                                "matside-other.csv"]  # fmt: skip
