@@ -19,7 +19,7 @@ from runner.live.history import Past, past_of
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, adjusted
-from runner.progress.advice import MARKS, counted, with_free_substitutes
+from runner.progress.advice import MARKS, counted, rule_text, with_free_substitutes
 from runner.progress.answers import (
     AS_PLANNED,
     BY_HAND,
