@@ -11,8 +11,8 @@ KEYS = f"{'p . b':<28}Pause the rehearsal; this key or the main key resumes it."
 
 def test_what_is_explained_has_a_column_of_its_own() -> None:
     assert hanging(KEYS, 66) == [
-        "p . b                       Pause the rehearsal; this key or",
-        f"{' ' * 28}the main key resumes it.",
+        "p . b                       Pause the rehearsal; this key or the",
+        f"{' ' * 28}main key resumes it.",
     ]
     assert hanging(" 1  Push-up: hands-60   since Monday", 22) == [
         " 1  Push-up: hands-60",

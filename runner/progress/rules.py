@@ -220,7 +220,7 @@ def remarks(holding: Holding, past: Sequence[PastSession]) -> list[Advice]:
 def said_lately(holding: Holding, past: Sequence[PastSession]) -> list[Advice]:
     """What is still true of those that were said after one of the last sessions."""
     return [
-        replace(one, reason=f"{one.reason}; said lately")
+        replace(one, reason=f"{one.reason}; you saw this lately")
         for rule in _REMARKS
         if (one := rule(holding, past)) is not None and once(rule, holding, past) is None
     ]

@@ -152,11 +152,11 @@ def test_undos_are_taken_back_one_by_one_until_something_else_happens() -> None:
     for _ in range(2):
         mat.do(cmd.Redo())
     assert standing(mat.state) == done
-    assert "there is no undo to take back" in mat.refused(cmd.Redo())
+    assert "nothing to redo" in mat.refused(cmd.Redo())
     mat.do(cmd.Undo()).do(cmd.Note("warm"))
-    assert "there is no undo to take back" in mat.refused(cmd.Redo())
+    assert "nothing to redo" in mat.refused(cmd.Redo())
     mat.do(cmd.Undo()).start()  # the clock starts the next set
-    assert "there is no undo to take back" in mat.refused(cmd.Redo())
+    assert "nothing to redo" in mat.refused(cmd.Redo())
 
 
 def test_a_redo_leaves_the_lead_in_before_the_next_set() -> None:

@@ -44,7 +44,7 @@ def whole(
 
 def test_offers_are_said_and_nothing_changes_unless_they_are_taken(tmp_path: Path) -> None:
     ran = whole(tmp_path)
-    assert "First session of this plan. Offered: a third fewer sets" in ran.err
+    assert "First session of this plan. On offer: a third fewer sets" in ran.err
     assert "The word lighter takes it." in ran.err
     assert "No version yet: Standing band press." in ran.err
     assert [line.name for line in ran.lines].count("adjusted") == 0
@@ -120,7 +120,7 @@ def test_the_same_day_and_the_same_muscles_are_said(tmp_path: Path) -> None:
     ran = whole(tmp_path, hour=10)
     assert "Trained 3 h ago;" in ran.err
     assert "This is session number 2 today." in ran.err
-    assert "48 h are better: chest, upper-back." in ran.err
+    assert "better after 48 h: chest, upper-back." in ran.err
 
 
 def test_after_a_session_all_of_it_is_said_once(tmp_path: Path) -> None:

@@ -302,7 +302,7 @@ def test_redo_takes_the_undo_back_until_something_else_happens(tmp_path: Path) -
         ("entered", "1", "12/2")
     ] * 2
     assert [x.pairs["of"] for x in redone] == [undone[0].pairs["of"]]
-    assert ran.err.count("not used: there is no undo to take back") == 2
+    assert ran.err.count("not used: nothing to redo") == 2
     assert ran.live.rows()[0].reps is None
 
 

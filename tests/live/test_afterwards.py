@@ -84,7 +84,7 @@ def test_the_sheet_counts_as_the_record_does_and_names_what_is_not_judged(hut: H
         )
         third = after._live.driver.state.rows[2]
         assert verdict_text(after.verdict(third)) == (
-            "beaten (it was )10; not judged: recovery 0:40 of 1:45."
+            "beaten (it was 10); not judged: recovery 0:40 of 1:45."
         )
 
 

@@ -60,12 +60,12 @@ _NAMED = _exercises(400).replace("[exercise.e", f"[exercise.{_NEAR}")
 
 REFUSED: dict[str, tuple[str, str]] = {  # the text, and what a row says
     "keys": (_filled(lambda i: f"k{i}=1\n", ""), "this file holds too many keys"),
-    "keys of an exercise": (_filled(lambda i: f"k{i}=1\n", "[exercise.row]\n"), "too much"),
+    "keys of an exercise": (_filled(lambda i: f"k{i}=1\n", "[exercise.row]\n"), "too many keys"),
     "long misspelt keys": (_filled(lambda i: f"{'titel' * 12}{i}=1\n", ""), "unknown key"),
     "exercises": (_filled(lambda i: f"[exercise.e{i}]\n", ""), "too m"),
     "many exercises": (_filled(lambda i: f"[exercise.e{i}]\n", "", size=11_000), "too many"),
-    "sessions": (_filled(lambda _: SESSION, TOP + ROW), "too much"),
-    "muscles": (_filled(lambda i: f'"q{i}",', TOP + ROW + "assist=[", "]"), "too much"),
+    "sessions": (_filled(lambda _: SESSION, TOP + ROW), "too many keys"),
+    "muscles": (_filled(lambda i: f'"q{i}",', TOP + ROW + "assist=[", "]"), "too many keys"),
     "unknown muscles": (
         _filled(lambda i: f'"q{i}",', TOP + ROW + "assist=[", "]", MOST_ENTRIES * 6),
         "is not known here",

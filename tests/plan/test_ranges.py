@@ -78,7 +78,7 @@ def test_a_range_reaches_its_end_or_is_refused(
         (("red", "2 m", "1 m"), '"red" is not a measure; write a number and a unit: "60 cm"'),
         (
             ("0", "9999", "1"),
-            "the range has 10000 values; write 99.99 for by; at most 200 positions",
+            "the range has 10000 values; write 99.99 for by; at most 200 values",
         ),
         (("0", "1", "9999999"), "a number over a million; write smaller numbers"),
     ],

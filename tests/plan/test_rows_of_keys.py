@@ -169,7 +169,7 @@ SINGLE_KEYS = [
     (
         'tempo = "2-0-1"',
         'tempo = "201"',
-        'exercise.press.version.mark-2.tempo: "201" is no tempo; '
+        'exercise.press.version.mark-2.tempo: "201" is not a tempo; '
         'write seconds down, pause and up: "2-0-1"',
     ),
     (

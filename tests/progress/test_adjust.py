@@ -142,7 +142,7 @@ def test_offers_that_cannot_be_taken() -> None:
     assert mat.refused(cmd.Take("")) == "already so"
     mat.do(cmd.Take("lighter"))
     assert mat.refused(cmd.Take("lighter")) == "already so"
-    assert "before the session starts" in mat.begin().refused(cmd.Take("place"))
+    assert "before the start" in mat.begin().refused(cmd.Take("place"))
 
 
 def test_a_version_is_found_set_by_set() -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.progress.advice import MARKS, RULES, where_rules_come_from
+from runner.progress.advice import MARKS, RULES, rule_text, where_rules_come_from
 from runner.progress.history import PastSession
 from runner.progress.rules import Change, Holding, advise, remarks, said_lately
 from tests.law.builders import exercise
@@ -303,7 +303,7 @@ def test_a_message_shows_once_and_again_after_three_sessions() -> None:
     shown = [n for n in range(1, 11) if remarks(Holding(PUSH_UP, 0), days[:n])]
     assert shown == [3, 6, 9]
     # Between, it is still true.
-    reason = "you stop with 4 in reserve, 2 is the aim: go nearer to it; said lately"
+    reason = "you stop with 4 in reserve and the aim is 2: do more repetitions; you saw this lately"
     lately = {n: [r.reason for r in said_lately(Holding(PUSH_UP, 0), days[:n])] for n in (3, 4)}
     assert lately == {3: [], 4: [reason]}
     bare = replace(PUSH_UP, instead=())
@@ -446,7 +446,7 @@ def test_more_repetitions_in_every_set_never_lead_to_an_easier_version(
 def test_every_rule_has_its_word_and_the_help_explains_it() -> None:
     text = "\n".join(where_rules_come_from())
     for rule in RULES.values():
-        assert f"{rule.name} ({rule.mark}): " in text
+        assert f"{rule_text(rule.name)} ({rule.mark}): " in text
         assert rule.grounds in text
     assert all(f"  {mark}: " in text for mark in MARKS)
 

@@ -197,7 +197,7 @@ def test_where_no_equation_reaches_the_bottom_the_count_that_would_do_is_named()
     assert found.change is None
     said = needs(far, days)
     assert said.startswith("first set 10 of ")
-    assert said.endswith(", then 20 kg, for 8 there")
+    assert said.endswith(", then 20 kg, to reach 8 there")
     assert said in found.reason
     count = int(said.removeprefix("first set 10 of ").partition(":")[0])
     assert 10 < count <= 41

@@ -173,7 +173,7 @@ def test_the_faults_of_an_endless_wrong_file_end(monkeypatch: pytest.MonkeyPatch
         ("date,exercise,set,reps", "these columns are missing: session_id"),
         (",".join(COLUMNS[1:]), "these columns are missing: session_id"),
         (",".join((*COLUMNS, "note")), "these columns appear twice: note"),
-        ('"open', "no CSV"),
+        ('"open', "not a CSV"),
     ],
 )
 def test_another_header_is_refused_at_once(header: str, fault: str) -> None:
@@ -205,10 +205,10 @@ def test_an_unknown_column_is_named_and_left_alone_and_any_order_will_do() -> No
 
 def test_what_is_no_csv_is_told() -> None:
     text = written([example()])
-    with pytest.raises(MatsideError, match="no CSV"):
+    with pytest.raises(MatsideError, match="not a CSV"):
         read(text + '"a"b,c\r\n')
     stream = io.TextIOWrapper(io.BytesIO(text.encode() + b"\xff\xfe"), "utf-8", newline="")
-    with pytest.raises(MatsideError, match="no CSV"):
+    with pytest.raises(MatsideError, match="not a CSV"):
         list(read_csv(stream))
 
 

@@ -21,8 +21,8 @@ def test_an_explanation_goes_on_below_itself() -> None:
     assert said.get().splitlines() == [
         "Keys",
         "",
-        "p . b                       Pause the rehearsal; this key or",
-        f"{column}the main key resumes it.",
+        "p . b                       Pause the rehearsal; this key or the",
+        f"{column}main key resumes it.",
     ]
 
 

@@ -22,9 +22,9 @@ def screen(view: View) -> str:
 @pytest.mark.parametrize("phase", ["warm-up", "wrap-up"])
 def test_a_time_that_is_over_is_said_whole(phase: str) -> None:
     shown = screen(replace(SCENES[phase], waits=True))
-    assert "is over." in shown
+    assert "is up." in shown
     assert "when you are" in shown
-    assert "…" not in shown.split("is over.")[1].split("\n")[0]
+    assert "…" not in shown.split("is up.")[1].split("\n")[0]
 
 
 def test_the_head_keeps_the_block_and_lets_the_plan_go() -> None:

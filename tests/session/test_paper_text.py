@@ -61,10 +61,10 @@ def test_what_a_line_stands_for(text: str, of: Exercise, sets: list[PaperSet]) -
         ("12,,9", PRESS, "between two commas"),
         ("12 11, 9", PRESS, "one number a set"),
         ("12s", PRESS, "repetitions"),
-        ("twelve", PRESS, "no number"),
+        ("twelve", PRESS, "not a number"),
         ("-3", PRESS, "less than 0"),
         ("12/x", PRESS, "reserve"),
-        ("1e9", PRESS, "no number"),
+        ("1e9", PRESS, "not a number"),
         ("99999", PRESS, "999"),
     ],
 )

@@ -79,7 +79,7 @@ def test_fix_of_an_open_entry_is_its_first_count() -> None:
 def test_what_cannot_be_fixed() -> None:
     mat = counted().begin().do(cmd.Skip()).start()
     fix = cmd.Fix(1, "reps", cmd.Count(3))
-    assert mat.refused(fix) == "entry 1 was skipped"
+    assert mat.refused(fix) == "entry 1 was skipped and has no count"
     assert (
         mat.refused(cmd.Fix(2, "reps", cmd.Count(3)))
         == "entry 2 is still running; end the set first"

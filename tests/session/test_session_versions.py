@@ -134,7 +134,7 @@ def test_levels_used_are_carried_forward_unless_they_are_of_today_only() -> None
         "PRESS middle, was light",
         "ROWS 140 cm, was 120 cm",
     ]
-    assert "already so" in mat.refused(cmd.Keep())
+    assert "no change: " in mat.refused(cmd.Keep())
     mat.do(cmd.Keep("rows", today_only=True))
     (held,) = mat.latest
     assert held == ev.Held(

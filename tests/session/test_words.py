@@ -69,7 +69,7 @@ def test_every_word_of_the_session_is_among_them() -> None:
         ("note", "note TEXT"),
         ("fix 3", "fix 3 13"),
         ("fix x 13", "fix 3 13"),
-        ("fix 3 twelve", "no number"),
+        ("fix 3 twelve", "not a number"),
         ("fix 3 12 14", "an entry is one side"),
         ("load -3", "write 0 to 500"),
         ("load 9999", "0 to 500"),
@@ -83,7 +83,7 @@ def test_every_word_of_the_session_is_among_them() -> None:
         ("harde", "unknown word 'harde'. Did you mean \"harder\"?"),
         ("nocuont", 'Did you mean "nocount"?'),
         ("-1", "less than 0"),
-        ("1e9", "no number"),
+        ("1e9", "not a number"),
     ],
 )
 def test_a_line_that_cannot_be_used(line: str, said: str) -> None:
