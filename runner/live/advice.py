@@ -553,7 +553,7 @@ def answer(standing: Standing, line: str) -> str:
     if word == "set":
         name, sign, wanted = rest.partition("=")
         if not sign:
-            raise Refused("name exercise and version, such as press=mark-2:120cm")
+            raise Refused("write exercise and version, such as press=mark-2:120cm")
         stand = standing.find(name.strip())
         index = position(stand.exercise, wanted)
         standing.set_by_hand(stand, index)
@@ -563,7 +563,7 @@ def answer(standing: Standing, line: str) -> str:
         standing.as_planned(stand)
         return f"{stand.name}: as planned again"
     if word not in ("accept", "refuse"):
-        raise Refused(f"{shown(line)} is no answer; write {HOW}")
+        raise Refused(f"{shown(line)} is unknown; write {HOW}")
     if rest == "week":
         return _week(standing, accepted=word == "accept")
     return _numbered(standing, word, rest)
@@ -572,11 +572,11 @@ def answer(standing: Standing, line: str) -> str:
 def _numbered(standing: Standing, word: str, rest: str) -> str:
     found = re.fullmatch(r"([0-9]{1,3})(?: +([0-9]{1,2}))?", rest)
     if found is None or not 1 <= int(found[1]) <= len(standing.stands):
-        raise Refused(f"say which: {word} 1 to {len(standing.stands)}")
+        raise Refused(f"write a number: {word} 1 to {len(standing.stands)}")
     stand = standing.stands[int(found[1]) - 1]
     if word == "refuse":
         standing.refuse(stand)
-        return f"{stand.name}: refused; it rests until something new is done"
+        return f"{stand.name}: refused; it comes back after more sessions"
     change = standing.accept(stand, int(found[2] or 1))
     return f"{stand.name}: accepted, {change.text}"
 

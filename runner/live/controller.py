@@ -283,7 +283,7 @@ class Controller:
         if doing == "name":
             label = VERBS[MAIN].label_in(self.phase)
             key = key_of(MAIN, remote=self.remote)
-            self.message = f"Nothing is typed. {key}: {label}."
+            self.message = f"No count typed. {key}: {label}."
         elif line is None:
             if doing == "type":
                 self._correct(text)
@@ -385,7 +385,9 @@ class Controller:
         said = [news and f"{news}."]
         for one in shown:
             text = self._to_tell.pop(id(one.event), "")
-            said.append(text if one.kept or not text else f"{text.partition(':')[0]}: not kept yet")
+            said.append(
+                text if one.kept or not text else f"{text.partition(':')[0]}: not saved yet"
+            )
         self.message = " ".join(filter(None, (*said, self.message)))
 
     def _became(self, events: Sequence[Event], state: State) -> dict[int, str]:
@@ -464,7 +466,7 @@ class Controller:
         count = 0 if self.live is None or self.rehearses else len(self.live.driver.state.open_rows)
         if not count:
             return ""
-        return "1 count is not entered yet" if count == 1 else f"{count} counts are not entered yet"
+        return "1 count is missing" if count == 1 else f"{count} counts are missing"
 
     def warns_of_open(self) -> bool:
         """Whether counts are missing that closing has not been warned of; a remote says no y."""
@@ -531,7 +533,7 @@ def ask_line(session: Controller, label: str, word: Callable[[str], str]) -> Ask
         "wrap-up": "close",
         "closed": "leave",
     },
-    help="Do what comes next: begin, start now, end the set, go on, close.",
+    help="Do what comes next: start, end the set, go on, close.",
 )
 def _main(session: Controller, _: None) -> Told:
     if session.tryout:
@@ -545,9 +547,9 @@ def _main(session: Controller, _: None) -> Told:
             session.send(cmd.StartNow())
             return None
         case "ready" if not session.cautions_known:
-            read_on = "Read on: what is to be known comes first. The last page begins."
+            read_on = "space: next page. The last page starts the session."
             return ReadOn(read_on, session.start)
         case "wrap-up" if not session.rehearses and session.warns_of_open():
-            return f"{session.not_entered()}. Once more closes all the same."
+            return f"{session.not_entered()}. Press again to close anyway."
     session.start()
     return None

@@ -91,7 +91,7 @@ def _read_voice(rest: str) -> Mode:
     for mode in modes:
         if rest == mode:
             return mode
-    raise Refused("say what is to be spoken: voice on, voice names or voice off")
+    raise Refused("write voice on, voice names or voice off")
 
 
 @verb(
@@ -122,7 +122,7 @@ def _next_voice(session: Controller) -> Told:
     phases=OPEN,
     rank=330,
     label="voice volume",
-    help="The voice a step quieter, likewise.",
+    help="The voice a step quieter; after the last step, full.",
     word_help="How loud the voice is, 0 to 100.",
 )
 def _voice_volume(session: Controller, said: int) -> Told:
@@ -141,7 +141,7 @@ def _voice_quieter(session: Controller) -> Told:
     phases=WORK,
     rank=190,
     label="pacer",
-    help="A soft tick for each part of a repetition, or none.",
+    help="A soft tick for each part of a repetition, on or off.",
 )
 def _pacer(session: Controller, _: None) -> Told:
     """Turn the pacer on or off, and say where there is nothing for it to do."""
@@ -160,7 +160,7 @@ def _read_by(rest: str) -> By:
         return By(until=int(then[1]) * 3600 + int(then[2]) * 60)
     minutes = re.fullmatch(r"([0-9]{1,3}) ?m(?:in)?", rest)
     if minutes is None or not int(minutes[1]):
-        raise Refused("shorten wants minutes from now or a time of day: shorten 10m, shorten 07:10")
+        raise Refused("write minutes from now or a time of day: shorten 10m, shorten 07:10")
     return By(within=int(minutes[1]) * 60.0)
 
 
@@ -172,7 +172,7 @@ def _read_by(rest: str) -> By:
     phases=("ready", "warm-up", "rest", "paused"),
     rank=300,
     label="shorten",
-    help="Be over in time: shows which sets could be left out, and asks.",
+    help="Leave out sets to end in time: shows which, then asks.",
     word_help="Leave out sets to be over in 10 minutes, by 07:10, or alone: in the time given.",
 )
 def _shorten(session: Controller, said: By, *, nearest: bool = False) -> Told:
@@ -196,7 +196,7 @@ def _shorten(session: Controller, said: By, *, nearest: bool = False) -> Told:
         def agreed() -> None:
             session.send(found.command)
 
-        return Confirm(found.lines, "Leave these out?", agreed)
+        return Confirm(found.lines, "Leave out these sets?", agreed)
 
     return Work(work, leave_out)
 
@@ -217,7 +217,7 @@ def _in_time(session: Controller) -> Told:
         except Refused as refused:
             return str(refused)
 
-    return Ask("Be over in how many minutes (10m), or by when (07:10)?", take)
+    return Ask("End in how many minutes (10m), or by what time (07:10)?", take)
 
 
 def _standing(session: Controller) -> Standing:
@@ -234,7 +234,7 @@ def _standing(session: Controller) -> Standing:
     phases=("wrap-up", "closed"),
     rank=80,
     label="advice",
-    help="Answer what is advised: accept or refuse.",
+    help="Accept or refuse the advice.",
     word_help="After the last set: what is advised.",
     kept=True,
 )
@@ -303,8 +303,8 @@ def _answer(session: Controller, said: str) -> Told:
     keys=("g",),
     phases=cmd.AFTER_ONE,
     rank=180,
-    label="gear used",
-    help="Say which load or set-up was really used.",
+    label="load used",
+    help="Enter the load or set-up you used.",
     kept=True,
 )
 def _gear(session: Controller, _: None) -> Told:
@@ -319,7 +319,7 @@ def _gear(session: Controller, _: None) -> Told:
     phases=("ready",),
     rank=220,
     label="try it",
-    help="See a set from the mat, hear a cue, try the key.",
+    help="Try the screen, the sound and the key from the mat.",
 )
 def _try_out(session: Controller, _: None) -> Told:
     session.tryout, session.tried = not session.tryout, 0
@@ -339,7 +339,7 @@ verb(
     phases=SHEETS,
     rank=250,
     label="read on",
-    help="Scroll on.",
+    help="Scroll down.",
     repeats=True,
 )(_on_screen("down"))
 verb(
@@ -348,7 +348,7 @@ verb(
     phases=SHEETS,
     rank=260,
     label="back",
-    help="Scroll back.",
+    help="Scroll up.",
     repeats=True,
 )(_on_screen("up"))
 verb(

@@ -19,6 +19,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from runner.live.advice import Stand, Standing
+from runner.progress.advice import rule_text
 from runner.progress.rules import Advice
 from runner.session.apply import Refused
 from runner.session.changes import rung_text
@@ -252,7 +253,7 @@ class Answers(Overlay[None]):
             return "\n".join(_lines(self._stand, len(self._left)))
         if self._week is not None:
             return f"{_week_text(self._week)}\n\ny  accept      n  refuse      escape  later"
-        return "Nothing to answer. Any key goes back."
+        return "No advice to answer. Any key goes back."
 
     @property
     def _stand(self) -> Stand:
@@ -303,18 +304,18 @@ def _lines(stand: Stand, left: int) -> list[str]:
     lines = [
         f"{stand.name}   held: {rung_text(stand.rung)}",
         "",
-        f"{advice.rule} ({advice.mark}): {advice.reason}",
+        f"{rule_text(advice.rule)} ({advice.mark}): {advice.reason}",
         "",
     ]
     for choice, change in enumerate(stand.changes, 1):
         key = "y" if choice == 1 else str(choice)
         text = expected if choice == 1 and expected else change.text
         lines.append(f"{key}  accept: {text}")
-    lines.append("n  refuse; it rests until something new is done")
+    lines.append("n  refuse; it comes back after more sessions")
     more = f"      ({left - 1} more)" if left > 1 else ""
     lines.append(f"escape  later, with matside next{more}")
     return lines
 
 
 def _week_text(advice: Advice) -> str:
-    return f"{advice.rule} ({advice.mark}): {advice.reason}"
+    return f"{rule_text(advice.rule)} ({advice.mark}): {advice.reason}"

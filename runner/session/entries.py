@@ -213,7 +213,7 @@ def _enter_both(turn: Turn, first: Row, command: cmd.Enter) -> None:
     phases=AFTER_ONE,
     rank=130,
     label="not counted",
-    help="Leave the open entry uncounted.",
+    help="Leave the oldest set without a count uncounted.",
     kept=True,
 )
 def _no_count(turn: Turn, command: cmd.NoCount) -> None:
@@ -230,14 +230,14 @@ def _no_count(turn: Turn, command: cmd.NoCount) -> None:
 def _read_fix(rest: str) -> cmd.Fix | cmd.NoCount:
     number, _, value = rest.partition(" ")
     if not re.fullmatch(r"[0-9]{1,4}", number) or not value.strip():
-        raise Refused("fix wants the entry's number and its count: fix 3 13")
+        raise Refused("write the entry's number and its count: fix 3 13")
     if value.strip() == "nocount":
         return cmd.NoCount(int(number))
     entry = read_entry(value)
     if isinstance(entry, Refusal):
         raise Refused(entry.reason)
     if len(entry.counts) != 1:
-        raise Refused("an entry is one side: fix 3 13")
+        raise Refused("an entry is one side; write one count: fix 3 13")
     return cmd.Fix(int(number), entry.measure, entry.counts[0])
 
 
@@ -249,7 +249,7 @@ def _read_fix(rest: str) -> cmd.Fix | cmd.NoCount:
     phases=AFTER_ONE,
     rank=120,
     label="fix a count",
-    help="Put an earlier count right.",
+    help="Correct an earlier count.",
     word_help="Put right the entry numbered N.",
     kept=True,
 )

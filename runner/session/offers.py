@@ -20,7 +20,7 @@ from runner.session.verb import verb
     phases=("ready",),
     rank=230,
     label="lighter",
-    help="Take the lighter session offered, or not.",
+    help="Take the lighter session on offer, or not.",
     word_help="Before the start: take the lighter session offered.",
     kept=True,
 )
@@ -31,8 +31,8 @@ from runner.session.verb import verb
     keys=("f",),
     phases=("ready",),
     rank=240,
-    label="find versions",
-    help="Find the versions offered, or not.",
+    label="find levels",
+    help="Take the level finding on offer, or not.",
     word_help="Before the start: find the versions, from the easiest up.",
     kept=True,
 )
@@ -123,7 +123,7 @@ def follow(turn: Turn, row: Row) -> None:
     phases=("ready",),
     rank=70,
     label="ill or hurt",
-    help="Ill, or a new pain: no session today.",
+    help="You are ill or have a new pain: no session today.",
     kept=True,
 )
 def _unwell(turn: Turn, command: cmd.Unwell) -> None:

@@ -277,7 +277,7 @@ class Verb:
         if callable(self.takes):
             return self.takes(rest)
         if rest:
-            raise Refused(f"nothing may follow: {shown(rest)} is too much")
+            raise Refused(f"remove {shown(rest)}")
         return self.takes
 
 
@@ -340,8 +340,8 @@ def verbs() -> list[Verb]:
 
 def help_lines() -> Iterator[tuple[str, str]]:
     """Each form of a line in line mode, and what it does."""
-    yield "empty line", "go on: begin, end the set, start when the rest waits, resume, close"
-    yield "12  12/2", "repetitions for the oldest open entry; /2 adds the reserve"
+    yield "empty line", "start, end the set, go on after a rest that waits, resume, close"
+    yield "12  12/2", "repetitions of the oldest set without a count; /2 adds the reserve"
     yield "12 14", "left and right of a one-sided set"
     yield "45s", "seconds of a hold"
     yield from ((known.form, known.word_help or known.help) for known in verbs() if known.form)

@@ -353,7 +353,7 @@ def test_a_doubtful_count_is_asked_about_again(tmp_path: Path) -> None:
     lines = ("0 110", "12 11", "9 10", "8/1", "", "y")
     said = log(tmp_path, *lines, terminal=True).err
     assert "1: 0 (nothing done), " in said
-    assert "2: 110 (over twice the top of the range" in said
+    assert "2: 110 (over twice the top of the rep range" in said
     assert "The same line again keeps it, or write another." in said
     assert rows(tmp_path)[0].reps == 12
     again = tmp_path / "again"

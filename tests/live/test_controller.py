@@ -62,7 +62,7 @@ def test_a_word_and_what_it_takes(line: str, said: object) -> None:
         ("voice-volume \u0661", "0 to 100: voice-volume 60"),
         ("voice", "voice on, voice names or voice off"),
         ("voice loud", "voice on, voice names or voice off"),
-        ("sound off", "nothing may follow"),
+        ("sound off", "remove"),
         ("shorten soon", "shorten 10m, shorten 07:10"),
         ("shorten 0m", "shorten 10m, shorten 07:10"),
         ("advice", "advice comes after the last set"),

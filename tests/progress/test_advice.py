@@ -461,11 +461,11 @@ def test_flat_under_the_bottom_leads_down_and_to_no_substitute() -> None:
     assert flat.reason.endswith("within 5 %, under 8")
     lowest = advise(Holding(PUSH_UP, 0), [session(PUSH_UP, (8, 6, 6), 5 * n) for n in range(6)])
     assert (lowest.rule, lowest.change) == ("flat", None)
-    assert "fewer repetitions for now" in lowest.reason
+    assert "do fewer repetitions for now" in lowest.reason
 
 
 def test_counts_that_fall_after_pain_name_the_pain_first() -> None:
-    hurt = "left shoulder, 9 Nov: no step up before 2 sessions without pain"
+    hurt = "left shoulder, 9 Nov: no harder level until 2 sessions without pain"
     days = [session(PUSH_UP, (6, 5, 5), 3 * n, 1) for n in range(2)]
     down = advise(Holding(PUSH_UP, 1, pain=hurt), days)
     assert down.rule == "easier"
