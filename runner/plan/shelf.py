@@ -36,7 +36,7 @@ class Shelf:
     @property
     def findings(self) -> list[Finding]:
         """What is wrong with single keys of it."""
-        missing = "this is missing"
+        missing = "this key is missing"
         return [
             one
             for one in self.checked.findings
@@ -115,7 +115,7 @@ class _Shop:
         shelf, taken = self._open(path, above)
         if isinstance(shelf.checked.data.get("session"), list):
             remedy = "include a file without [[session]]"
-            found.findings.append(Finding(loc, f"{quoted(name)} is a plan, no shelf", remedy))
+            found.findings.append(Finding(loc, f"{quoted(name)} is a plan, not a shelf", remedy))
             return
         for one in (*taken.shelves, shelf):
             if one not in found.shelves:
@@ -170,7 +170,7 @@ class _Shop:
             except OSError:
                 continue
         remedy = did_you_mean(name, list(dict.fromkeys(near)), "a path from this file, or one of")
-        return Finding(loc, f"there is no shelf {quoted(name)}", remedy)
+        return Finding(loc, f"unknown shelf {quoted(name)}", remedy)
 
 
 def take(

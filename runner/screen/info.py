@@ -70,7 +70,7 @@ def aside(view: View, slots: Layout, height: int) -> list[Line]:
         ]
         return [line for line in who if line[0][0]][:height]
     if view.phase == "wrap-up":
-        said = "The cool-down is over." if view.waits else "All sets done."
+        said = "Cool-down time is up." if view.waits else "All sets done."
         return [((said, "ink"),), (("Close when you are done.", "quiet"),)]
     if view.waits:
         return [(("Time is up.", "ink"),), (("Go on when you are ready.", "quiet"),)]

@@ -139,10 +139,10 @@ def test_timing_effort_and_week_of_a_shelf_are_not_the_plan_s(hut: Path) -> None
 @pytest.mark.parametrize(
     ("name", "row"),
     [
-        ("shelv.toml", 'hut.toml:2: include 1: there is no shelf "shelv.toml"; did you mean'),
+        ("shelv.toml", 'hut.toml:2: include 1: unknown shelf "shelv.toml"; did you mean'),
         ("hut.toml", 'hut.toml:2: include 1: "hut.toml" includes itself'),
         ("a\\u0000b", "hut.toml:2: include 1: "),
-        ("x" * 400, "hut.toml:2: include 1: there is no shelf"),
+        ("x" * 400, "hut.toml:2: include 1: unknown shelf"),
     ],
 )
 def test_a_shelf_that_cannot_be_taken_is_a_fault_of_the_plan(
@@ -174,7 +174,7 @@ def test_an_id_in_two_shelves_is_a_fault_that_the_plan_can_settle(hut: Path) -> 
 
 def test_a_plan_is_no_shelf(hut: Path) -> None:
     (hut / "shelf.toml").write_text(PLAN.replace('include = ["shelf.toml"]\n', "") + PULL)
-    assert 'hut.toml:2: include 1: "shelf.toml" is a plan, no shelf' in refused(hut)[0]
+    assert 'hut.toml:2: include 1: "shelf.toml" is a plan, not a shelf' in refused(hut)[0]
 
 
 def test_faults_of_a_shelf_name_its_file_and_line_beside_those_of_the_plan(hut: Path) -> None:
