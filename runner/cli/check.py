@@ -73,6 +73,6 @@ def _report(plan: Plan, path: Path) -> list[str]:
         if session is not None and session.minutes is not None:
             over = length - session.minutes
             line += f" of {clock(session.minutes)}"
-            line += f"; warning: {clock(over)} over the time there is" if over > 0 else ""
+            line += f"; warning: {clock(over)} more than the plan says" if over > 0 else ""
         lines.append(line)
     return [*lines, *render_warnings(str(path), content_warnings(plan))]

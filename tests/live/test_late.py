@@ -161,7 +161,7 @@ def test_what_is_refused(tmp_path: Path) -> None:
     here.go(0, cmd.Proceed())
     here.go(240, cmd.Proceed())
     here.go(1, cmd.StartNow())
-    with pytest.raises(Refused, match="between sets"):
+    with pytest.raises(Refused, match="in a rest or a pause"):
         here.offered(By(within=1800))
     everything = cmd.LeaveOut(tuple((s.exercise, s.number) for s in here.driver.state.course.slots))
     here.driver.send(cmd.Undo())
