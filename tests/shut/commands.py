@@ -64,6 +64,7 @@ class Scene:
         self.do("check", plan)
         self.do("help")
         self.do("help", "files")
+        self.do("show", "push-up")
         for more in ((), ("--json",), ("--week",), ("--runs", "100"), ("--recovery", "9s")):
             self.do("rehearse", plan, *more)
         self.do("rehearse", plan, "--svg", str(folder / "chart.svg"))
