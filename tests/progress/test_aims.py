@@ -14,7 +14,7 @@ HOLD = exercise("plank", band=(20.0, 60.0))
 
 
 def test_what_is_aimed_at() -> None:
-    assert aim(BAND) == "8 to 12, stop with 2 left"
+    assert aim(BAND) == "8 to 12, stop with 2 in reserve"
     assert aim(HOLD) == "20 to 60 s"
     assert [too_light(BAND, count) for count in (12, 13)] == [False, True]
 

@@ -104,7 +104,7 @@ async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
         await hands.press("space")
         for shown in (
             "Next      Push-up, hands on the bench · set 1 of 2",
-            "3 to 5, stop with 2 left",
+            "3 to 5, stop with 2 in reserve",
         ):
             assert shown in hands.text
         await hands.until("set")
@@ -153,12 +153,12 @@ async def test_the_count_to_beat_of_the_second_session_and_what_became_of_it(
         assert "Last time, 2026-11-25" in hands.text
         assert "is new here" not in hands.text
         await to_first_rest(hands)
-        assert "3 to beat · 3 to 5, stop with 2 left" in hands.text
+        assert "3 to beat · 3 to 5, stop with 2 in reserve" in hands.text
         await hands.until("set")
         assert "to beat" in hands.text
         await hands.wait(8)
         await hands.press("space", "4", "enter")
-        assert "BENCH 1: 4 saved, beaten (it was )3 · u takes it back" in hands.text
+        assert "BENCH 1: 4 saved, beaten (it was 3) · u takes it back" in hands.text
         assert hands.csv[0]["to_beat"] == "3"
         assert hands.csv[0]["beaten"] == "yes"
 
@@ -177,7 +177,7 @@ async def test_a_doubtful_count_is_asked_about_once_more(tmp_path: Path) -> None
         assert hands.state.rows[0].open
         await hands.press("enter")
         assert not hands.state.rows[0].open
-        assert "BENCH 1: 33 saved, beaten (it was )3" in hands.text
+        assert "BENCH 1: 33 saved, beaten (it was 3)" in hands.text
 
 
 async def test_a_session_cut_off_is_offered_again(tmp_path: Path) -> None:
@@ -220,7 +220,7 @@ async def test_the_cautions_are_asked_for_once(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, yes=False, clock=later) as hands:
         assert "Read before you start" not in hands.text
         assert "? shows the keys and the cautions" in hands.text
-        assert "Lean on it with your full weight." in hands.text  # the checks come every time
+        assert "lean on it with your full weight." in hands.text  # the checks come every time
 
 
 async def test_a_record_that_cannot_be_written_says_so_to_the_end(
@@ -234,7 +234,7 @@ async def test_a_record_that_cannot_be_written_says_so_to_the_end(
             assert "NOT KEPT: [Errno 28] the disk is full" in hands.text
         await hands.press("3", "enter")
         assert "NOT KEPT" not in hands.text
-        assert "Saved now: 3 events. BENCH 1: 3 saved" in hands.text
+        assert "Kept now: 3 events. BENCH 1: 3 saved" in hands.text
         monkeypatch.setattr(Record, "append", _full)
         await hands.press("q", "y")
         assert hands.state.phase == "closed"

@@ -252,7 +252,7 @@ def test_hints_that_do_not_fit_are_left_out_whole() -> None:
 
 
 def test_a_first_set_says_at_least_and_one_with_a_count_names_it() -> None:
-    assert "12 to beat · 8 to 30, stop with 2 left" in screen(SCENES["set"])
+    assert "12 to beat · 8 to 30, stop with 2 in reserve" in screen(SCENES["set"])
     assert "to beat" not in screen(replace(BASE, phase="set", bout=FIRST))
     assert "45 s to beat" in screen(replace(BASE, phase="set", bout=PLANK))
 
