@@ -182,7 +182,7 @@ def test_end_of_input_closes_and_names_the_rehearsal(tmp_path: Path) -> None:
     with session("demo", tmp_path, "--yes") as live:
         assert live.end() == 0
         assert [line.name for line in live.lines] == ["opened", "closed"]
-        assert live.err.seen[-1].endswith("matside rehearse  shows the whole timelinedemo")
+        assert live.err.seen[-1].endswith("matside rehearse demo shows the whole timeline")
 
 
 def test_a_line_without_its_end_counts(tmp_path: Path) -> None:

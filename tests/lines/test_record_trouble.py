@@ -113,13 +113,13 @@ def test_input_is_dated_as_it_arrives_and_kept_by_time(tmp_path: Path) -> None:
             other.execute("ROLLBACK")
         assert all(-0.1 < seconds(line) - sent < 1 for line in (noted, ended, entered))
         assert told - sent > 1.9  # not before it has been tried for so long
-        live.said("Saved now: ")
+        live.said("Kept now: ")
         assert kinds(tmp_path / "trial.db")[-3:] == ["ended", "resting", "entered"]
         live.send("end")
         assert "kept" not in live.event("closed").pairs
         assert live.wait() == 0
         assert [line.name for line in live.lines] == kinds(tmp_path / "trial.db")
-    assert sum("Saved now: " in line for line in live.err.seen) == 1
+    assert sum("Kept now: " in line for line in live.err.seen) == 1
 
 
 def test_a_lock_of_a_second_is_not_noticed(tmp_path: Path) -> None:
@@ -233,7 +233,7 @@ def test_begun_before_the_record_can_be_read_it_counts_for_today(tmp_path: Path)
         assert live.event("opened").pairs.get("kept") == "no"
         assert live.event("begun").pairs.get("kept") == "no"
         other.execute("ROLLBACK")
-        live.said("Saved now: ")
+        live.said("Kept now: ")
         live.send()
         live.event("resting")
         live.send("go")

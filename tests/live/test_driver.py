@@ -244,7 +244,7 @@ def test_what_could_not_be_kept_says_so_and_is_tried_again_in_order() -> None:
     assert live.shown[-1].kept
     assert not live.keeper.lost
     assert live.keeper.trouble is None
-    assert live.keeper.news() == "Saved now: 2 events"
+    assert live.keeper.news() == "Kept now: 2 events"
     assert live.keeper.news() is None  # said once
     assert [number for number, _ in live.store.kept] == [1, 2, 3, 4]
     assert [event.name for _, event in live.store.kept] == live.names
