@@ -173,7 +173,7 @@ def _flat_under(
     reason += f", under {counted(holding, holding.exercise.band[0])}"
     step = _easier_step(holding, past)
     if step.kind == "top":
-        reason += "; fewer repetitions for now"
+        reason += "; do fewer repetitions for now"
         return propose(holding, "flat", reason, None, tuple(ways))
     return propose(holding, "flat", reason, move(holding, step.index), tuple(ways))
 

@@ -24,7 +24,7 @@ async def test_late_by_the_time_given_from_ready_on(tmp_path: Path) -> None:
         await hands.press("a")
         await worked_out(hands)
         assert "instead of 2:09, without:" in hands.over
-        assert "Leave these out?" in hands.over
+        assert "Leave out these sets?" in hands.over
         await hands.press("pagedown", "enter", "n")  # only y and n are answers
         assert not left_out(hands)
         await hands.press("a")
@@ -69,7 +69,7 @@ async def test_not_late_the_key_asks_for_a_time(tmp_path: Path) -> None:
         await hands.press("escape", "a")
         await hands.write("5m")
         await worked_out(hands)
-        assert "Nothing fits into 5:00: the shortest found is 20:55." in hands.over
+        assert "The session does not fit into 5:00" in hands.over
         assert "Over in 20:55 instead of" in hands.over
         await hands.press("n", "a")
         await hands.write("40m")

@@ -68,7 +68,7 @@ def test_complete_when_no_work_set_is_left_whatever_the_lighter_ones() -> None:
 def test_it_is_written_up_before_it_is_begun_and_once() -> None:
     mat = hut().do(cmd.WriteUp(0, 0, one(12)))
     assert "already" in mat.refused(cmd.WriteUp(0, 0, one(12)))
-    assert "begun" in Mat(pair()).begin().refused(cmd.WriteUp(0, 0, one(12)))
+    assert "is running" in Mat(pair()).begin().refused(cmd.WriteUp(0, 0, one(12)))
 
 
 def test_an_entry_of_a_closed_session_is_put_right() -> None:
@@ -89,7 +89,7 @@ def test_what_cannot_be_put_right() -> None:
     for command, said in (
         (cmd.Fix(7, "reps", cmd.Count(10)), "no entry 7"),
         (cmd.Fix(1, "hold", cmd.Count(10)), "repetitions"),
-        (cmd.NoCount(), "which entry"),
+        (cmd.NoCount(), "name the entry"),
     ):
         with pytest.raises(Refused, match=said):
             flow.correct(mat.state, command, 99.0)
