@@ -69,7 +69,10 @@ async def test_not_late_the_key_asks_for_a_time(tmp_path: Path) -> None:
         await hands.press("escape", "a")
         await hands.write("5m")
         await worked_out(hands)
-        assert "The session does not fit into 5:00" in hands.over
+        said = "The session does not fit into 5:00: it ends at the earliest in"
+        rows = [row.rstrip() for row in hands.over.splitlines()]
+        (at,) = (number for number, row in enumerate(rows) if row.endswith(said))
+        assert rows[at + 1].endswith(" 20:55.")
         assert "Over in 20:55 instead of" in hands.over
         await hands.press("n", "a")
         await hands.write("40m")
