@@ -86,7 +86,7 @@ def events_of(path: Path, session_id: str) -> list[OnFile]:
     with closing(sqlite3.connect(path)) as connection:
         rows = connection.execute(
             "SELECT seq, utc, name, data FROM event JOIN session ON session.key = event.session "
-            "WHERE id = ? ORDER BY seq",
+            "WHERE session.id = ? ORDER BY seq",
             (session_id,),
         )
         return [OnFile(seq, utc, name, json.loads(data)) for seq, utc, name, data in rows]

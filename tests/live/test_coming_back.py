@@ -49,7 +49,7 @@ def test_a_set_cut_off_has_no_length_and_asks_for_its_count(tmp_path: Path) -> N
         assert (row.status, row.cut_off, row.work, row.open) == ("done", True, None, True)
         assert row.end is not None
         assert row.start is not None
-        assert row.end - row.start == 8.0  # as long as was expected
+        assert row.end - row.start == 12.0  # as long as was expected
         assert back.state.phase == "rest"
 
 
@@ -62,7 +62,7 @@ def test_a_set_cut_off_was_not_over_before_what_was_written_while_it_ran(tmp_pat
             driver.send(cmd.Proceed())
         clock.advance((driver.state.until or 0.0) + 1)
         driver.tick()
-        clock.advance(20)  # longer than the 8 s that were expected
+        clock.advance(20)  # longer than the 12 s that were expected
         driver.send(cmd.Note("the band has slipped"))
         noted = driver.now()
         clock.advance(300)
