@@ -19,7 +19,7 @@ from tests.lines.process import ROOT, environment, matside
 
 COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review")
 COMMANDS += ("roster", "export", "check", "show", "cues")
-COMMANDS += ("backup", "restore", "import", "forget", "help")
+COMMANDS += ("handover", "receive", "backup", "restore", "import", "forget", "help")
 LOADS = ROOT / "tests" / "data" / "loads-only.toml"
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
 
@@ -58,6 +58,10 @@ def test_the_commands_are_those_documented() -> None:
         ("review", "--for --plain --since --until --exercise --svg --force --trial --data"),
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
         ("check", "--schema --data PLAN"),
+        ("show", "--plan --data EXERCISE"),
+        ("roster", "--json --csv --data PLAN"),
+        ("handover", "--for -o --plan-only --force --data PLAN"),
+        ("receive", "--dry-run --yes --data FILE"),
         ("cues", "CUE --say --volume --voice-volume"),
         ("help", "TOPIC"),
         ("backup", "--force --trial --data FILE"),

@@ -88,7 +88,7 @@ def test_the_order_and_the_plan_s_own_file(
     assert pairs(tmp_path, str(plan), "--order", "--write", str(plan)) == 0
     text, err = capsys.readouterr()
     assert "The shortest order, 3:10:" in text
-    assert err == f"written: {plan}\n"
+    assert err == f"wrote {plan}\n"
     assert plan.stat().st_mode & 0o777 == 0o644
     blocks = tomllib.loads(plan.read_text(encoding="utf-8"))["session"][0]["block"]
     assert [b["do"][0]["exercise"] for b in blocks] == ["press", "squat", "fly"]
@@ -101,7 +101,7 @@ def test_the_order_and_the_plan_s_own_file(
     ("arguments", "code", "said"),
     [
         (["nowhere"], 66, "nowhere"),
-        (["kestrel-hut", "--session", "Q"], 66, "no session"),
+        (["kestrel-hut", "--session", "Q"], 66, 'unknown session "Q"; write one of A, B, C'),
         (["kestrel-hut", "--write", "/nowhere/at/all.toml"], 73, "cannot be created"),
         (["kestrel-hut", "--write", "{other}"], 73, "--force"),
         (["{many}", "--order"], 2, "12 at most"),

@@ -324,6 +324,6 @@ def test_a_substitute_is_proposed_from_the_same_pattern() -> None:
     with pytest.raises(PlanFaults) as fault:
         parse_plan(tomlkit.dumps(data), "hut.toml")
     (one,) = fault.value.faults
-    assert "there is no exercise" in one.wrong
+    assert one.wrong == 'unknown exercise "rows"'
     assert "bench-push-up" in one.remedy
     assert '"row"' not in one.remedy

@@ -132,7 +132,7 @@ def test_the_one_who_plateaus_is_told_so() -> None:
 def test_the_bad_back_is_left_alone_and_comes_back_from_further_down() -> None:
     story, text = run_of("bad_back")
     assert (
-        "Rucksack squat to the bench: 19 18: pain (our choice): the low back, 26 Oct: no harder "
+        "Rucksack squat to the bench: 21 18: pain (our choice): the low back, 26 Oct: no harder "
         "level" in text
     )
     assert "not started" in text

@@ -92,7 +92,7 @@ def test_every_decision_comes_back(record: Record) -> None:
     done = Sitting(record).whole()
     for index, why in ((1, "harder"), (0, "set by hand")):
         level = Hold("press", "", PRESS.ladder[index], why)
-        record.agree("Runa", None, [level], later(index), done.info.id, on=date(2026, 11, 22))
+        record.agree("Runa", None, [level], later(2 - index), done.info.id, on=date(2026, 11, 22))
     first, second = record.held_changes("Runa")
     assert (first.version, first.reason, first.session_id) == ("mark-2", "harder", done.info.id)
     assert (first.local_date, first.replaces) == (date(2026, 11, 22), "")

@@ -121,7 +121,8 @@ def test_what_alternating_costs_is_said_with_what_to_do(
     )
     assert f"session.A: alternating takes {cost} longer than straight sets; let exercises" in out
     longer = clock(alternating - 555)
-    assert f"station.bar: 7 changes of its set-up make the session {longer} longer; put sets" in out
+    station = f"station.bar: 7 changes of its set-up make the session {longer} longer"
+    assert f"{station}; order sets with the same set-up one after the other" in out
 
 
 def test_a_pair_that_shares_its_prime_mover_saves_nothing(
