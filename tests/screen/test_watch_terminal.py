@@ -17,13 +17,14 @@ import pexpect
 
 from tests.lines.process import ROOT, matside
 from tests.oracle.cues import expected_cues
+from tests.plan.plans import whole
 
 DEADLINE = 30
 
 
 def test_every_cue_of_the_demo_is_played_once(tmp_path: Path) -> None:
     timeline = json.loads(matside("rehearse", "demo", "--json").stdout)
-    plan = (ROOT / "plans" / "demo.toml").read_text(encoding="utf-8")
+    plan = whole("demo")
     wanted = [name for _, name in expected_cues(timeline, plan)]
     cues = tmp_path / "cues.txt"
     environment = {**os.environ, "TERM": "xterm-256color", "MATSIDE_SOUND": f"recording:{cues}"}
