@@ -40,7 +40,7 @@ def test_every_cue_of_the_demo_is_played_once(tmp_path: Path) -> None:
     try:
         child.expect_exact("Sound: recording")
         child.send(" ")
-        child.expect_exact("Rehearsed: 1:48")
+        child.expect_exact("Rehearsed: 2:09")
         child.send("q")
         child.expect_exact("Leave the rehearsal?")
         child.send("y")
