@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from runner.cli.help import parts_of
 from runner.law.workout import Item
 from runner.record.decisions import Hold
 from runner.record.record import Record
@@ -134,7 +135,9 @@ def test_an_empty_record_is_a_header(record: Record, kind: type[Any]) -> None:
 @pytest.mark.parametrize(
     ("name", "kind"), [("sessions", SessionLine), ("weeks", WeekLine), ("held", HeldLine)]
 )
-def test_the_readme_names_the_columns(name: str, kind: type[Any]) -> None:
+def test_the_readme_names_the_table_and_help_its_columns(name: str, kind: type[Any]) -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    (row,) = (line for line in text.splitlines() if line.startswith(f"| `{name}` | "))
-    assert re.findall(r"`([a-z_]+)`", row)[1:] == list(kind._fields)
+    assert re.search(rf"`(--what )?{name}`", text)
+    assert "`matside help columns` explains them all" in text
+    (told,) = (p for p in parts_of("columns") if p.heading.startswith(f"--what {name}"))
+    assert [term for term, _ in told.rows] == list(kind._fields)
