@@ -39,7 +39,7 @@ def test_what_cannot_be_used(tmp_path: Path) -> None:
     assert not ran.events("skipped")
     told = [line for line in ran.err.splitlines() if line.startswith("not used")]
     assert ["write minutes" in line for line in told] == [True, True, True, False, False]
-    assert "does not fit into 2:00" in told[3]
+    assert "the session does not fit into 2:00: it ends at the earliest in " in told[3]
     assert "the session ends in time as it is" in told[4]
 
 
