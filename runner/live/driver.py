@@ -249,7 +249,7 @@ class Keeper:
             if not self._late or any(batch.told for batch in self._pending):
                 return None
             count, self._late = self._late, 0
-        return f"Saved now: {how_many(count, 'event')}"
+        return f"Kept now: {how_many(count, 'event')}"
 
     def close(self, wait_s: float = CLOSING_S) -> None:
         """Let the writer try once more, for so long at most. Again does nothing."""

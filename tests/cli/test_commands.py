@@ -130,7 +130,7 @@ def imported(*arguments: str, data: Path) -> set[str]:
         (("export", "--what", "weeks"), {"textual", "pydantic"}),
         (("export", "--what", "held"), {"textual", "pydantic"}),
         (("check", "demo"), {"textual", "wakepy", "sqlite3", "runner.session.events"}),
-        (("help", "keys"), {"textual", "pydantic", "sqlite3"}),
+        (("help", "keys"), {"textual", "wakepy"}),
         (("rehearse", "demo", "--json"), {"textual", "wakepy", "simpleaudio"}),
         (("run", "demo", "--plain", "--mute", "--yes"), {"textual", "simpleaudio"}),
         (("log", "demo", "--on", "2026-11-23"), {"textual", "wakepy", "simpleaudio"}),
