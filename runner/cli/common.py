@@ -105,7 +105,7 @@ def data_dir(given: Path | None) -> Path:
 
 
 def default_trainee() -> str:
-    """The login name, `trainee` where there is none."""
+    """The login name, or `trainee` without one."""
     try:
         return getpass.getuser()
     except (OSError, KeyError, ImportError):

@@ -21,7 +21,7 @@ from runner.sound.sounds import CUES
 from runner.sound.ways import SILENCE
 
 SETTLE_S = 10.0  # a system player that hangs is given up after a few seconds each
-VOICE_S = 25.0  # likewise for speech engines
+VOICE_S = 25.0  # the same for speech engines
 GAP_S = 0.6
 SENTENCE = "next, rucksack row, left, twelve kilos"
 

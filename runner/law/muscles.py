@@ -65,4 +65,4 @@ def _antagonists() -> dict[Muscle, tuple[Muscle, ...]]:
 
 
 ANTAGONISTS: Final[Mapping[Muscle, tuple[Muscle, ...]]] = MappingProxyType(_antagonists())
-"""For every muscle id, the ids that work against it; empty where there is none."""
+"""For every muscle id, the ids that work against it; empty for a muscle without an antagonist."""

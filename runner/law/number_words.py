@@ -1,7 +1,7 @@
 """Numbers, measures and times as people say them, in words, so that every voice says the same.
 
 English, with "and" after hundreds. A speech engine reads figures too, but each in its own way
-("7.5 kg" as "seven point five kay gee"), and what is rendered has to be known beforehand.
+("7.5 kg" as "seven point five kay gee"), and the program renders phrases before a session starts.
 """
 
 from __future__ import annotations

@@ -44,7 +44,7 @@ Advance = Literal["first set", "every set", "two for two"]  # what a small step 
 
 
 LEAST_SHARE = 7 / 8  # L of the recovery, where nothing else is said; "about two minutes"
-CROSS_SHARE = 3 / 4  # A of the recovery, likewise; our choice
+CROSS_SHARE = 3 / 4  # A as a share of the recovery; our choice
 
 
 @dataclass(frozen=True, slots=True)
