@@ -95,7 +95,7 @@ class Talk:
         self.say(f"not used: {reason}")
 
     def agreed(self, question: str) -> bool:
-        """Whether the answer is yes; the end of input counts as no."""
+        """Whether the answer is yes. Raises Ended where the input ends before an answer."""
         while True:
             if self._terminal:
                 self.say(question)
