@@ -46,9 +46,11 @@ COMMANDS = {
     "forget": ("forget", "export one person's data, then erase it for good"),
     "help": ("help", "explain a topic: keys, words, columns, plan, cues, files"),
 }
+TODAY = ("today", "what is due today, without a command")
 NEW_OBJECTS = 50_000  # between two looks for rubbish; about what a session loads; our choice
 EXAMPLES = """\
 examples:
+  matside                               what is due today, and what to type
   matside run demo                      a demo session of two minutes
   matside rehearse kestrel-hut          the timing of a session before you start
   matside run plans/mine.toml --for Ada
@@ -73,7 +75,8 @@ def build_parser(*wanted: str) -> argparse.ArgumentParser:
     """Every command, and the options of those `wanted`, or of all; completion is made from all."""
     parser = OneLine(
         prog="matside",
-        description="Runs a strength session from a laptop beside the mat, and keeps its record.",
+        description="Runs a strength session from a laptop beside the mat, and keeps its record. "
+        "Without a command: what is due today.",
         epilog=EXAMPLES,
         formatter_class=Help,
     )
@@ -109,9 +112,6 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         print(shtab.complete(parser, shell=args.print_completion))
         return Exit.OK
-    if args.command is None:
-        parser.print_help()
-        return Exit.USAGE
     return _run_command(args)
 
 
@@ -132,7 +132,7 @@ def _run_command(args: argparse.Namespace) -> int:
         # A sign that the terminal's encoding lacks must not end a session.
         sys.stdout.reconfigure(errors="backslashreplace")
     try:
-        module, _ = COMMANDS[args.command]
+        module, _ = COMMANDS.get(args.command, TODAY)
         code = int(_module(module).main(args))
         if code == Exit.OK:  # what is not read of a session that a signal has ended is no news
             sys.stdout.flush()

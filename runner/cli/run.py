@@ -9,6 +9,7 @@ import sys
 from collections.abc import Callable
 from contextlib import ExitStack, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, TextIO
 
 from runner.cli.common import (
@@ -17,14 +18,14 @@ from runner.cli.common import (
     examples,
     for_option,
     heard_options,
-    plan_argument,
     session_option,
     time_given,
     trainee_name,
 )
-from runner.errors import Exit
+from runner.errors import Exit, MatsideError
 from runner.output import record_path
-from runner.plan.library import find_plan
+from runner.plan.library import find_plan, plan_titled
+from runner.text import shown
 
 if TYPE_CHECKING:  # what is heavy is loaded when the first picture stands
     from runner.live.session_setup import Live, Opening
@@ -36,11 +37,14 @@ def options(parser: argparse.ArgumentParser) -> None:
     examples(
         parser,
         "matside run demo",
+        "matside run --for Ada                 the plan that Ada ran last",
         "matside run kestrel-hut --session B --for Ada",
         "matside run demo --plain --mute",
         "matside run kestrel-hut --voice on --volume 60",
     )
-    plan_argument(parser)
+    parser.add_argument(
+        "plan", metavar="PLAN", nargs="?", help="path or name of a plan (default: the one run last)"
+    )
     session_option(parser)
     for_option(parser, "trainee (default: login name)")
     parser.add_argument("--plain", action="store_true", help="line mode, without a full screen")
@@ -70,9 +74,12 @@ def main(args: argparse.Namespace) -> int:
     data = data_dir(args.data)
     time_given(args.within, args.until)  # refused before anything is opened
     trainee = trainee_name(args.trainee)
-    plan = find_plan(args.plan, data)
     resume = True if args.resume else False if args.fresh else None
     with ExitStack() as open_to_the_end:
+        typed = args.plan
+        if typed is None:
+            typed, args.plan = _run_last(trainee, data, open_to_the_end)
+        plan = find_plan(args.plan, data)
 
         def opened() -> Opening:
             opening = _opened(args, data, trainee)
@@ -85,7 +92,38 @@ def main(args: argparse.Namespace) -> int:
             code, live = _plain(args, opened(), resume=resume)
         else:
             code, live = _on_screen(args, plan, opened, resume=resume)
+        args.plan = typed
         return _last_words(code, live, args, data)
+
+
+def _run_last(trainee: str, data: Path, until_end: ExitStack) -> tuple[str | None, str]:
+    """What to type for the plan that the trainee ran last, None for nothing, and its path.
+
+    Raises MatsideError (66) where there is none. A plan whose file is gone is run as it was.
+    """
+    from runner.record.record import Record
+
+    with Record.open_readonly(record_path(data, trial=False)) as record:
+        for one in reversed(record.sessions(trainee=trainee)):
+            begun = f"{trainee} ran it last on {one.local_date:%A} {one.local_date}"
+            if typed := plan_titled(one.plan, data):
+                _say(f"plan {shown(typed)}, {shown(one.plan)}: {begun}")
+                return typed, typed
+            if text := record.plan_text(one.plan_hash):
+                folder = until_end.enter_context(TemporaryDirectory(prefix="matside-"))
+                path = Path(folder, "as-it-was.toml")
+                path.write_text(text, encoding="utf-8")
+                _say(
+                    f"plan {shown(one.plan)}, as it was then: {begun}. Its file is neither in "
+                    f"{shown(data / 'plans')} nor here; to run a file write matside run PATH"
+                )
+                return None, str(path)
+        near = record.similar(trainee)
+    hint = f"; names like it: {', '.join(near)} (--for NAME)" if near else ""
+    raise MatsideError(
+        f"{trainee} has run no plan yet: write one, such as matside run kestrel-hut{hint}",
+        code=Exit.NO_INPUT,
+    )
 
 
 def _on_screen(
@@ -187,13 +225,13 @@ def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Pa
     if live is None:
         return code
     from runner.live.session_setup import damage, rescue
-    from runner.text import shown
 
-    state, plan, keeper = live.driver.state, shown(args.plan), live.driver.keeper
+    state, keeper = live.driver.state, live.driver.keeper
     if keeper.held_back:
         return code  # nothing has been begun, and nothing written
     if state.phase == "closed" and state.complete is False:
         nothing = "" if state.rows else ", no set done"
+        plan = shown(args.plan or "PLAN")
         _say(
             f"session closed before its end{nothing}. matside rehearse {plan} shows the whole "
             "timeline"
@@ -220,7 +258,8 @@ def _how_to_resume(args: argparse.Namespace) -> str:
     """The command that goes on with this session."""
     named = [] if args.trainee is None else ["--for", args.trainee]
     where = [] if args.data is None else ["--data", str(args.data)]
-    return shlex.join(["matside", "run", args.plan, *named, *where, "--resume"])
+    plan = [] if args.plan is None else [args.plan]
+    return shlex.join(["matside", "run", *plan, *named, *where, "--resume"])
 
 
 def _say(text: str) -> None:

@@ -7,12 +7,13 @@ plan's title, before that.
 from __future__ import annotations
 
 import os
+import tomllib
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
 from runner.plan.faults import listed, near_all, quoted
 from runner.resources import plans_dir
-from runner.text import escaped
+from runner.text import clean, escaped
 
 SUFFIX = ".toml"
 _LONGEST_PATH = 200  # characters repeated in a message; our choice
@@ -46,6 +47,30 @@ def known_plans(data_dir: Path) -> dict[str, Path]:
     """Every plan that goes by a file stem; a person's own comes before a shipped one."""
     shipped = _plans_in(plans_dir())
     return {**shipped, **_plans_in(data_dir / "plans")}
+
+
+def plan_titled(title: str, data_dir: Path) -> str:
+    """What to write for the plan of that title; "" where none of the files looked at has it.
+
+    Looked at: the person's own plans, files here and in `plans` here, the shipped ones.
+    """
+    shipped = _plans_in(plans_dir())
+    here = [path for folder in (Path(), Path("plans")) for path in _plans_in(folder).values()]
+    found = (
+        *_plans_in(data_dir / "plans").items(),
+        *((str(path), path) for path in here if path.resolve() not in shipped.values()),
+        *shipped.items(),
+    )
+    return next((name for name, path in found if title_of(path) == title), "")
+
+
+def title_of(path: Path) -> str | None:
+    """The title of a plan file, without a look at the rest; None where it cannot be read."""
+    try:
+        title = tomllib.loads(path.read_text(encoding="utf-8-sig")).get("title")
+    except (OSError, ValueError):
+        return None
+    return clean(title) if isinstance(title, str) else None
 
 
 def _plans_in(folder: Path) -> dict[str, Path]:

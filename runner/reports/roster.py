@@ -28,6 +28,7 @@ from runner.progress.history import PastSession, SetRow, Use
 from runner.progress.sessions_running import falling, flat, run_of
 from runner.progress.weekdays import DAYS, sessions_a_week
 from runner.progress.weeks import counts_for_week
+from runner.record.past import SessionRow
 from runner.record.record import Record
 from runner.record.rows import iso_week
 from runner.text import how_many, shown
@@ -113,10 +114,7 @@ def _person(record: Record, name: str, now: datetime, wanted: Mapping[str, Plan]
     title = "" if newest is None else newest.plan
     if wanted and title not in wanted:
         return None
-    plan = wanted.get(title)
-    for one in reversed(past.sessions):
-        if plan is None and one.plan == title:
-            plan = _stored(record.plan_text(one.plan_hash), title)
+    plan = wanted.get(title) or stored_plan(record, past.sessions, title)
     last = max((one.local_date for one in trained), default=None)
     away = None if last is None else (today - last).days
     week = sum(one.iso_week == iso_week(today) for one in trained)
@@ -137,6 +135,12 @@ def _person(record: Record, name: str, now: datetime, wanted: Mapping[str, Plan]
         *(name, last, due, due_session(plan, record, name), week, planned),
         *(steps.count(1), steps.count(-1), stalled, pain, advice, away),
     )
+
+
+def stored_plan(record: Record, sessions: Sequence[SessionRow], title: str) -> Plan | None:
+    """The plan of that title as the newest of `sessions` that can be read was run from it."""
+    texts = (record.plan_text(one.plan_hash) for one in reversed(sessions) if one.plan == title)
+    return next((plan for text in texts if (plan := _stored(text, title)) is not None), None)
 
 
 @lru_cache(maxsize=64)
