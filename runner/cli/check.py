@@ -13,6 +13,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import read_plan, read_shelf
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
+from runner.plan.objections import objections
 from runner.plan.review import content_warnings, render_warnings, summary_lines
 from runner.plan.schema import json_schema
 from runner.planning import forecast
@@ -75,4 +76,8 @@ def _report(plan: Plan, path: Path) -> list[str]:
             line += f" of {clock(session.minutes)}"
             line += f"; warning: {clock(over)} more than the plan says" if over > 0 else ""
         lines.append(line)
-    return [*lines, *render_warnings(str(path), content_warnings(plan))]
+    found = objections(plan, workouts)
+    said = {(one.place, one.wrong) for one in found}
+    warnings = [w for w in content_warnings(plan) if (w.place, w.wrong) not in said]
+    lines += render_warnings(str(path), warnings)
+    return lines + [one.line(str(path)) for one in found]

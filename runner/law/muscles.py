@@ -5,7 +5,7 @@ The names are Terminologia Anatomica's in common English (the list from memory, 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import Final, Literal, get_args
 
@@ -66,3 +66,45 @@ def _antagonists() -> dict[Muscle, tuple[Muscle, ...]]:
 
 ANTAGONISTS: Final[Mapping[Muscle, tuple[Muscle, ...]]] = MappingProxyType(_antagonists())
 """For every muscle id, the ids that work against it; empty for a muscle without an antagonist."""
+
+
+# Patterns of movement: which of them stand for the same thing in a week, and which muscles each
+# may train as main muscles. Common practice; `other` may train any.
+
+PATTERN_GROUPS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+    {
+        "squat or lunge": ("squat", "lunge"),
+        "hinge": ("hinge",),
+        "push": ("horizontal push", "vertical push"),
+        "pull": ("horizontal pull", "vertical pull"),
+        "trunk": ("trunk",),
+    }
+)
+"""What a whole-body week holds, each by one of its patterns."""
+
+MOVERS: Final[Mapping[str, frozenset[Muscle]]] = MappingProxyType(
+    {
+        "horizontal push": frozenset({"chest", "upper-chest", "front-shoulder", "triceps"}),
+        "vertical push": frozenset({"front-shoulder", "side-shoulder", "upper-chest", "triceps"}),
+        "horizontal pull": frozenset({"upper-back", "rear-shoulder", "lats", "biceps"}),
+        "vertical pull": frozenset({"lats", "upper-back", "biceps"}),
+        "squat": frozenset({"quadriceps", "glutes", "adductors"}),
+        "hinge": frozenset({"hamstrings", "glutes", "low-back"}),
+        "lunge": frozenset({"quadriceps", "glutes", "adductors", "abductors", "hamstrings"}),
+        "trunk": frozenset({"abdomen", "obliques", "low-back", "hip-flexors", "glutes"}),
+        "elbow": frozenset({"biceps", "triceps", "forearms"}),
+        "shoulder": frozenset({"front-shoulder", "side-shoulder", "rear-shoulder", "upper-back"}),
+        "calf": frozenset({"calves", "shins"}),
+        "carry": frozenset(
+            {"forearms", "abdomen", "obliques", "low-back", "glutes", "upper-back", "side-shoulder"}
+        ),
+    }
+)
+"""Main muscles that a pattern may have; one of an exercise's is enough to fit."""
+
+
+def fits(pattern: str, prime: Iterable[str]) -> bool:
+    """Whether a pattern goes with an exercise's main muscles; an unknown pattern does."""
+    known = MOVERS.get(pattern)
+    muscles = set(prime) & set(MUSCLES)
+    return known is None or not muscles or bool(muscles & known)

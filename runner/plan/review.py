@@ -11,27 +11,19 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from runner.law.course import Course
-from runner.law.muscles import Muscle
 from runner.law.timing import TimedSet
-from runner.law.weekly_sets import Sets, sets_by_muscle, sets_text
+from runner.law.weekly_sets import Sets, judged, sets_by_muscle, sets_text
 from runner.law.workout import Block, Exercise, Item, Workout
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
 from runner.plan.values import PATTERNS, duration_text
 from runner.progress.adjust import begin_course
+from runner.progress.weekdays import sessions_a_week
 from runner.text import escaped, how_many
 
 MOST_WARNINGS = 200  # listed of a plan; our choice
 SLOW_REP = 10.0  # seconds; slower is inferior: Schoenfeld et al. 2015, Sports Med 45:577-585
 HARDLY_ANY = 6.0  # seconds of recovery; our choice: more likely a slip than a plan
-
-# Muscles that are trained together or not at all, by prime movers. The pairs are antagonists.
-BALANCED: tuple[tuple[Muscle, Muscle], ...] = (
-    ("chest", "upper-back"),
-    ("quadriceps", "hamstrings"),
-    ("biceps", "triceps"),
-    ("abdomen", "low-back"),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +51,8 @@ def content_warnings(plan: Plan) -> list[ContentWarning]:
     for workout in workouts:
         found += _blocks(workout)
     exercises = workouts[0].exercises
-    used = {item.exercise for w in workouts for block in w.blocks for item in block.items}
     for exercise in exercises.values():
         found += _exercise(exercise)
-    found += _balance(exercises[name] for name in exercises if name in used)
     found += _stations(workouts[0])
     return list(dict.fromkeys(found))
 
@@ -173,12 +163,21 @@ def _exercise(exercise: Exercise) -> Iterator[ContentWarning]:
     if len(exercise.ladder) == 1:
         remedy = "add a harder or easier version, or a range of loads"
         yield ContentWarning(place, "the progression has one level", remedy)
-    if exercise.load_on in {"back", "overhead"} and exercise.way_out is None:
-        where = "on the back" if exercise.load_on == "back" else "overhead"
-        wrong = f"a load {where}, and no way out of a failed repetition"
-        yield ContentWarning(place, wrong, 'write way_out = "…"')
+    if (wrong := no_way_out(exercise)) is not None:
+        yield ContentWarning(place, wrong, WAY_OUT)
     if exercise.measure == "reps":
         yield from _counts(place, exercise)
+
+
+WAY_OUT = 'write way_out = "…"'
+
+
+def no_way_out(exercise: Exercise) -> str | None:
+    """That a load on the back or overhead has no way out of a failed repetition; None: all well."""
+    if exercise.load_on not in {"back", "overhead"} or exercise.way_out is not None:
+        return None
+    where = "on the back" if exercise.load_on == "back" else "overhead"
+    return f"a load {where}, and no way out of a failed repetition"
 
 
 def _counts(place: str, exercise: Exercise) -> Iterator[ContentWarning]:
@@ -190,15 +189,6 @@ def _counts(place: str, exercise: Exercise) -> Iterator[ContentWarning]:
         if rung.seconds_a_rep > SLOW_REP:
             wrong = f"{rung.seconds_a_rep:g} seconds a repetition in version {rung.version}"
             yield ContentWarning(place, wrong, "write a tempo of 0.5 to 8 seconds")
-
-
-def _balance(exercises: Iterable[Exercise]) -> Iterator[ContentWarning]:
-    prime = {muscle for exercise in exercises for muscle in exercise.prime}
-    for pair in BALANCED:
-        for one, other in (pair, pair[::-1]):
-            if one in prime and other not in prime:
-                remedy = f"add an exercise with prime {other} to a session"
-                yield ContentWarning("session", f"{one} is trained without {other}", remedy)
 
 
 def _stations(workout: Workout) -> Iterator[ContentWarning]:
@@ -258,8 +248,7 @@ def summary_lines(plan: Plan, workouts: Sequence[Workout]) -> list[str]:
     )
     for workout in workouts:
         lines += _session_lines(workout)
-    lines.append(f"Sets for each muscle ({_basis(plan, workouts)}):")
-    lines += _muscle_lines(plan, whole)
+    lines += _muscle_lines(plan, workouts, whole)
     lines.append("Sets for each pattern:")
     width = max(len(pattern) for pattern in whole.by_pattern)
     lines += [f"  {pattern:<{width}}  {sets}" for pattern, sets in whole.by_pattern.items()]
@@ -284,21 +273,21 @@ def _item(workout: Workout, item: Item) -> str:
     return f"{exercise.name} {ramp}{item.sets}{sides}"
 
 
-def _basis(plan: Plan, workouts: Sequence[Workout]) -> str:
-    once = "the session" if len(workouts) == 1 else "all sessions"
-    aims = "; the week's aim in the last column" if plan.week.sets or plan.week.muscles else ""
-    return f"{once} once; main muscles count 1, helping muscles 0.5{aims}"
-
-
-def _muscle_lines(plan: Plan, whole: Tally) -> list[str]:
+def _muscle_lines(plan: Plan, workouts: Sequence[Workout], whole: Tally) -> Iterator[str]:
+    """A week's sets of each muscle against the week's aim."""
+    number = sessions_a_week(len(workouts), plan.week.sessions)
+    times = number / len(workouts)  # how often a week holds each session, on average
+    week = "all sessions once" if times == 1 else f"{how_many(number, 'session')}, in turn"
+    yield f"Sets a week for each muscle ({week}; main muscles count 1, helping muscles 0.5):"
     width = max(len(muscle) for muscle in whole.by_muscle)
     aims: dict[str, tuple[int, int]] = dict(plan.week.muscles.items())
-    lines = []
     for muscle, sets in whole.by_muscle.items():
         aim = aims.get(muscle, plan.week.sets)
-        text = f"  {muscle:<{width}}  {sets:4.1f}"
-        lines.append(text if aim is None else f"{text}  {aim[0]}-{aim[1]}")
-    return lines
+        text = f"  {muscle:<{width}}  {sets * times:4.1f}"
+        if aim is not None:
+            how = judged(sets * times, aim)
+            text += f"  aim {aim[0]}-{aim[1]}" + ("" if how == "in" else f", {how}")
+        yield text
 
 
 def _sets(sets: Tally) -> str:

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from statistics import fmean
 from typing import Any, Final
 
-from runner.law.muscles import MUSCLES
+from runner.law.muscles import MUSCLES, PATTERN_GROUPS
 from runner.law.weekly_sets import AIM, LITTLE, Judgement, judged
 from runner.law.workout import Workout
 from runner.plan.models import Plan
+from runner.plan.objections import main_muscles
 from runner.plan.review import tally
 from runner.planning import forecast
 from runner.progress.adjust import Memory
@@ -21,13 +22,8 @@ from runner.text import clock, how_many, shown, wrapped
 
 # Patterns that are held against each other; common practice.
 OPPOSED: tuple[tuple[str, tuple[str, ...], str, tuple[str, ...]], ...] = (
-    (
-        "push",
-        ("horizontal push", "vertical push"),
-        "pull",
-        ("horizontal pull", "vertical pull"),
-    ),
-    ("squat and lunge", ("squat", "lunge"), "hinge", ("hinge",)),
+    ("push", PATTERN_GROUPS["push"], "pull", PATTERN_GROUPS["pull"]),
+    ("squat and lunge", PATTERN_GROUPS["squat or lunge"], "hinge", PATTERN_GROUPS["hinge"]),
 )
 
 
@@ -94,7 +90,7 @@ def week_of(plan: Plan, workouts: Sequence[tuple[Workout, Memory]]) -> Week:
         number=number,
         aim=plan.week.sessions,
         sessions=tuple(_session(*known) for known in workouts),
-        days=suggest([_prime(workout) for workout, _ in workouts], number),
+        days=suggest([main_muscles(workout) for workout, _ in workouts], number),
         muscles=tuple(_muscles(plan, muscles)),
         untrained=tuple(muscle for muscle in MUSCLES if muscle not in muscles),
         patterns={pattern: sets * often for pattern, sets in whole.by_pattern.items()},
@@ -105,15 +101,6 @@ def week_of(plan: Plan, workouts: Sequence[tuple[Workout, Memory]]) -> Week:
 def _session(workout: Workout, memory: Memory) -> Session:
     seconds = forecast.total(forecast.rehearse(workout, memory))
     return Session(workout.session, workout.name, seconds, tally([workout]).work_sets)
-
-
-def _prime(workout: Workout) -> frozenset[str]:
-    return frozenset(
-        muscle
-        for block in workout.blocks
-        for item in block.items
-        for muscle in workout.exercises[item.exercise].prime
-    )
 
 
 def _muscles(plan: Plan, sets: Mapping[str, float]) -> Iterable[Muscle]:
