@@ -112,12 +112,12 @@ def _levels(paper: Paper, standing: Standing) -> Iterator[str]:
     stands = {(stand.exercise.id, stand.holding.group): stand for stand in standing.stands}
     for one in new_levels(paper.outcome().state):
         stand = stands.get((one.exercise.id, one.group))
-        if stand is None or stand.level is None:
+        if stand is None or stand.working is None:
             continue
-        if stand.level.source == paper.info.id:
+        if stand.working.source == paper.info.id:
             yield f"{one.text}: kept for next time"
         else:
-            since = f"{stand.level.on.day} {stand.level.on:%B}"
+            since = f"{stand.working.on.day} {stand.working.on:%B}"
             yield f"{one.text}: {rung_text(stand.rung)} of {since} stays in force"
 
 

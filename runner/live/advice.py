@@ -57,7 +57,7 @@ class Stand:
     """One exercise and group of sets: what is held, and what is advised."""
 
     holding: Holding
-    level: Level | None  # the working level, since when and why; None where there is none yet
+    working: Level | None  # the working level, since when and why; None where there is none yet
     advice: Advice
     answered: bool  # and nothing new done since
     parts: tuple[tuple[str, Rung], ...]  # "first" and "later" sets that stand elsewhere
@@ -358,7 +358,7 @@ class Standing:
     def decided(self, name: str, wanted: Rung) -> str:
         """What became of a level set by hand: a later session's level stays in force."""
         text = rung_text(wanted)
-        level = self.find(name).level
+        level = self.find(name).working
         if level is None or level.reason != USED or level.on <= self._on:
             return f"{text} from now on"
         stays = rung_text(self.find(name).rung)
@@ -472,7 +472,7 @@ MARKS_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in MARKS.items())
 def stand_lines(number: int, stand: Stand) -> Iterator[str]:
     """What is held, since when and why; what differs from the plan; the advice; the load."""
     yield f"{number:>2}  {stand.name}: {rung_text(stand.rung)}   {_since(stand)}"
-    untouched = stand.level is None and stand.advice.rule == "stay" and not stand.changes
+    untouched = stand.working is None and stand.advice.rule == "stay" and not stand.changes
     if stand.gone:
         yield f"      last time it was {stand.gone!r}, which the plan no longer has"
     for part, rung in stand.parts:
@@ -521,7 +521,7 @@ def advice_lines(stand: Stand) -> Iterator[str]:
 
 
 def _since(stand: Stand) -> str:
-    level = stand.level
+    level = stand.working
     if level is None:
         return "no working level yet"
     why = "as trained" if level.reason == USED else _short(level.reason)

@@ -173,8 +173,8 @@ def _steps(stand: Stand, past: Past, today: date) -> Iterator[int]:
         for one in past.of(stand.exercise.id, stand.holding.group)
         if not one.placing and not one.held_back and (order := _order(stand.exercise, one))
     ]
-    if stand.level is not None and used:
-        order = _level_order(stand.exercise, stand.level.use)
+    if stand.working is not None and used:
+        order = _level_order(stand.exercise, stand.working.use)
         used += [] if order is None else [(today, order)]
     for (_, before), (on, after) in pairwise(used):
         if on > today - CHANGES and after != before:

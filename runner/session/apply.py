@@ -227,10 +227,10 @@ def new_levels(state: State) -> list[NewLevel]:
     for key, of_sets in counts.items():
         exercise, was = state.workout.exercises[key[0]], planned_rung(state, key)
         planned = replace(Use.of(was), tempo="")
-        level = session_level(exercise, weaker_sides(of_sets), planned)
-        if level is not None and level != planned:
+        used = session_level(exercise, weaker_sides(of_sets), planned)
+        if used is not None and used != planned:
             rungs = (row.slot.rung for row in state.rows if row.slot.exercise == key[0])
-            rung = next(r for r in rungs if replace(Use.of(r), tempo="") == level)
+            rung = next(r for r in rungs if replace(Use.of(r), tempo="") == used)
             found.append(NewLevel(exercise, key[1], rung, was, key in state.today))
     return found
 

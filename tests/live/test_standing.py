@@ -99,7 +99,7 @@ def twice(hut: Path, press: str, row: str = "12 12 12") -> None:
 
 def test_nothing_done_nothing_advised(record: Record) -> None:
     stands = standing(record).stands
-    assert [(s.id, s.level, s.open) for s in stands] == [
+    assert [(s.id, s.working, s.open) for s in stands] == [
         ("press", None, False),
         ("row", None, False),
     ]
@@ -261,10 +261,10 @@ def test_an_exercise_renamed_begins_anew_and_the_old_rows_stay(hut: Path, record
     stand = Standing(record, "Ada", [compile_session(parse_plan(renamed, "x"), "A")], NOW).find(
         "press"
     )
-    assert (stand.name, stand.level is not None) == ("Press at the hut", True)
+    assert (stand.name, stand.working is not None) == ("Press at the hut", True)
     other = PLAN.replace("exercise.press", "exercise.pushing").replace('"press"', '"pushing"')
     moved = Standing(record, "Ada", [compile_session(parse_plan(other, "x"), "A")], NOW)
-    assert moved.find("pushing").level is None
+    assert moved.find("pushing").working is None
     assert {r.exercise for r in record.rows()} == {"press", "row"}
 
 
