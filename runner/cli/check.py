@@ -58,7 +58,7 @@ def _check(name: str, data: Path) -> int:
 
 def _shelf_report(shelf: Plan, path: Path) -> list[str]:
     name, levels = escaped(str(path)), compile_session(shelf, "shelf").exercises.values()
-    count = sum(len(exercise.ladder) for exercise in levels)
+    count = sum(len(exercise.progression) for exercise in levels)
     line = f"{name}: a good shelf: {len(levels)} exercises, {count} levels"
     warnings = [one for one in content_warnings(shelf) if one.place.startswith(OF_SHELVES)]
     return [line, *render_warnings(str(path), warnings)]

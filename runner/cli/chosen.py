@@ -13,18 +13,18 @@ from pathlib import Path
 from typing import Any
 
 from runner.cli.common import data_dir, default_trainee
-from runner.law.course import plan_slots
-from runner.law.workout import Rung, Workout
+from runner.law.course import list_planned_sets
+from runner.law.workout import Level, Workout
 from runner.live.session_setup import due_session
 from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan, read_text
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
-from runner.progress.adjust import Adjustment, Memory, adjusted
+from runner.progress.adjust import Adjustment, Baseline, adjusted
 from runner.progress.answers import in_force
 from runner.record.record import Record
-from runner.session.changes import rung_text
+from runner.session.changes import level_text
 from runner.text import shown, trainee_name, wrapped
 
 
@@ -37,11 +37,11 @@ class Chosen:
     text: str  # the plan file's own, without what it takes from shelves
     plan: Plan
     workout: Workout
-    memory: Memory
+    baseline: Baseline
     record: Record
     trainee: str
 
-    def known_for(self, workout: Workout) -> Memory:
+    def known_for(self, workout: Workout) -> Baseline:
         """What is known for any session of the plan; see `known_for`."""
         return known_for(self.record, self.trainee, workout)
 
@@ -58,16 +58,16 @@ def chosen(args: argparse.Namespace) -> Iterator[Chosen]:
         if args.trainee and trainee not in record.trainees():
             print(f"{trainee} is not in the record yet; this is for a new trainee", file=sys.stderr)
         workout = compile_session(plan, args.session or due_session(plan, record, trainee))
-        memory = known_for(record, trainee, workout)
-        yield Chosen(data, path, text, plan, workout, memory, record, trainee)
+        baseline = known_for(record, trainee, workout)
+        yield Chosen(data, path, text, plan, workout, baseline, record, trainee)
 
 
-def known_for(record: Record, trainee: str, workout: Workout) -> Memory:
+def known_for(record: Record, trainee: str, workout: Workout) -> Baseline:
     """What is known of the trainee, without what was agreed to change: `agreed` puts that in.
 
     Sets are counted on the session and timed with the memory, so it must stand in one place.
     """
-    return replace(record.memory(trainee, workout), changes=())
+    return replace(record.baseline(trainee, workout), changes=())
 
 
 # What a trainee has agreed to differently from the plan, where a session is rehearsed with it.
@@ -90,13 +90,13 @@ def as_agreed(workout: Workout, agreed: Sequence[Adjustment]) -> Workout:
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class WorkingLevel:
     """The work sets of an exercise that are done at another level than the plan begins with."""
 
     exercise: str  # id
     name: str
-    rung: Rung
-    first: Rung  # what the plan begins with
+    level: Level
+    first: Level  # what the plan begins with
     sets: tuple[int, ...] = ()  # their numbers, where others of the exercise are at another level
 
     @property
@@ -104,33 +104,37 @@ class Level:
         """`Squat: slow, 6 kg, not slow, 4 kg (set 1)`."""
         numbers = ", ".join(map(str, self.sets))
         where = f" (set{'s' if len(self.sets) > 1 else ''} {numbers})" if self.sets else ""
-        return f"{self.name}: {rung_text(self.rung)}, not {rung_text(self.first)}{where}"
+        return f"{self.name}: {level_text(self.level)}, not {level_text(self.first)}{where}"
 
     def as_data(self) -> dict[str, Any]:
         """As plain data: id, version, set-up by name, added load in kg or None."""
-        rung = self.rung
-        setup = dict(rung.setup)
+        level = self.level
+        setup = dict(level.setup)
         return {
             "exercise": self.exercise,
-            "version": rung.version,
+            "version": level.version,
             "setup": setup,
-            "load_kg": rung.load,
+            "load_kg": level.load,
         }
 
 
-def levels_of(workout: Workout, memory: Memory) -> list[Level]:
+def levels_of(workout: Workout, baseline: Baseline) -> list[WorkingLevel]:
     """Each level once, in the order of the session; accepted advice is among what is known."""
-    found: dict[tuple[str, Rung], Level] = {}
-    numbers: dict[tuple[str, Rung], list[int]] = {}
+    found: dict[tuple[str, Level], WorkingLevel] = {}
+    numbers: dict[tuple[str, Level], list[int]] = {}
     every: Counter[str] = Counter()
-    planned = plan_slots(workout, {})
-    for slot, first in zip(plan_slots(memory.fitted(workout), memory.held), planned, strict=True):
-        every[slot.exercise] += slot.kind == "work"
-        if slot.kind == "work" and slot.rung != first.rung:
-            numbers.setdefault((slot.exercise, slot.rung), []).append(slot.number)
-            name = workout.exercises[slot.exercise].name
-            level = Level(slot.exercise, name, slot.rung, first.rung)
-            found.setdefault((slot.exercise, slot.rung), level)
+    planned = list_planned_sets(workout, {})
+    for planned_set, first in zip(
+        list_planned_sets(baseline.fitted(workout), baseline.held), planned, strict=True
+    ):
+        every[planned_set.exercise] += planned_set.kind == "work"
+        if planned_set.kind == "work" and planned_set.level != first.level:
+            numbers.setdefault((planned_set.exercise, planned_set.level), []).append(
+                planned_set.number
+            )
+            name = workout.exercises[planned_set.exercise].name
+            level = WorkingLevel(planned_set.exercise, name, planned_set.level, first.level)
+            found.setdefault((planned_set.exercise, planned_set.level), level)
     return [
         level
         if len(numbers[key]) == every[level.exercise]
@@ -140,7 +144,7 @@ def levels_of(workout: Workout, memory: Memory) -> list[Level]:
 
 
 def agreed_lines(
-    workout: Workout, agreed: Sequence[Adjustment], levels: Sequence[Level], width: int
+    workout: Workout, agreed: Sequence[Adjustment], levels: Sequence[WorkingLevel], width: int
 ) -> list[str]:
     """What was agreed, and the levels, for people; nothing where all is as planned."""
     changes = [

@@ -22,7 +22,7 @@ from runner.cli.common import (
 )
 from runner.errors import Exit, MatsideError
 from runner.lines.paper import Talk, put_right, write_up
-from runner.live.advice import Standing, open_ones
+from runner.live.advice import Advisor, open_ones
 from runner.live.clock import SystemClock
 from runner.live.paper import Paper, open_fixing, open_paper
 from runner.output import record_path
@@ -31,7 +31,7 @@ from runner.plan.library import find_plan
 from runner.record.files import exposed
 from runner.record.record import Record
 from runner.session.apply import new_levels
-from runner.session.changes import rung_text
+from runner.session.changes import level_text
 from runner.text import shown
 
 
@@ -90,35 +90,33 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
     """What follows from it, a line each; answers are given with `matside next`."""
     trainee, session = paper.info.trainee, paper.info.id
     known = read_plan(find_plan(plan, data), data)
-    standing = Standing(paper.record, trainee, [paper.workout], now, session_id=session, plan=known)
-    there = open_ones(standing.stands)
-    done = {row.exercise for row in standing.past.rows if row.session_id == session}
-    for line in _levels(paper, standing):
+    advisor = Advisor(paper.record, trainee, [paper.workout], now, session_id=session, plan=known)
+    there = open_ones(advisor.items)
+    done = {row.exercise for row in advisor.past.rows if row.session_id == session}
+    for line in _levels(paper, advisor):
         print(shown(line, "?"), file=sys.stderr)
-    for stand in standing.stands:  # its number would be another one in the list of `next`
-        said = (
-            [stand.advice] if stand.proposes or (stand.tells and stand.exercise.id in done) else []
-        )
-        for one in (*said, *(stand.remarks if stand.exercise.id in done else ())):
-            line = f"Advice: {stand.name} ({stand.id}): {one.line}"
+    for item in advisor.items:  # its number would be another one in the list of `next`
+        said = [item.advice] if item.proposes or (item.tells and item.exercise.id in done) else []
+        for one in (*said, *(item.remarks if item.exercise.id in done else ())):
+            line = f"Advice: {item.name} ({item.id}): {one.line}"
             print(shown(line, "?"), file=sys.stderr)
     if there:
         for_whom = shlex.join(("matside", "next", plan, "--for", trainee))
         print(f"To answer: {shown(for_whom)}", file=sys.stderr)
 
 
-def _levels(paper: Paper, standing: Standing) -> Iterator[str]:
+def _levels(paper: Paper, advisor: Advisor) -> Iterator[str]:
     """The levels that are not as planned, and whether the next session starts at them."""
-    stands = {(stand.exercise.id, stand.holding.group): stand for stand in standing.stands}
+    items = {(item.exercise.id, item.current.group): item for item in advisor.items}
     for one in new_levels(paper.outcome().state):
-        stand = stands.get((one.exercise.id, one.group))
-        if stand is None or stand.working is None:
+        item = items.get((one.exercise.id, one.group))
+        if item is None or item.working is None:
             continue
-        if stand.working.source == paper.info.id:
+        if item.working.source == paper.info.id:
             yield f"{one.text}: kept for next time"
         else:
-            since = f"{stand.working.on.day} {stand.working.on:%B}"
-            yield f"{one.text}: {rung_text(stand.rung)} of {since} stays in force"
+            since = f"{item.working.on.day} {item.working.on:%B}"
+            yield f"{one.text}: {level_text(item.level)} of {since} stays in force"
 
 
 def _fix(args: argparse.Namespace, on: date, trainee: str, data: Path, clock: SystemClock) -> int:

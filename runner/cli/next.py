@@ -21,7 +21,7 @@ from runner.cli.common import (
 from runner.errors import Exit, MatsideError
 from runner.lines.paper import Talk
 from runner.lines.session import answering
-from runner.live.advice import MARKS_LINE, Standing, answer, open_ones, stand_lines
+from runner.live.advice import MARKS_LINE, Advisor, answer, exercise_lines, open_ones
 from runner.live.clock import SystemClock
 from runner.output import record_path
 from runner.plan.compile import compile_session
@@ -95,21 +95,21 @@ def main(args: argparse.Namespace) -> int:
     with closing(record):
         if trainee not in record.trainees():
             _say_new(record, trainee)
-        standing = _standing(record, trainee, plan, on)
+        advisor = _advisor(record, trainee, plan, on)
         if asked:
-            _answer(standing, args)
-        _print(standing, plan, trainee, record.conflicts(trainee))
+            _answer(advisor, args)
+        _print(advisor, plan, trainee, record.conflicts(trainee))
         if at_terminal and not asked:
-            answering(standing, _talk())
+            answering(advisor, _talk())
     return Exit.OK
 
 
-def _standing(record: Record, trainee: str, plan: Plan, on: date | None) -> Standing:
+def _advisor(record: Record, trainee: str, plan: Plan, on: date | None) -> Advisor:
     workouts = [compile_session(plan, session.id) for session in plan.session]
     now = SystemClock().local()
     if on is not None and on > now.date():
         raise MatsideError(f"--on {on} is in the future; today is {now.date()}", code=Exit.USAGE)
-    return Standing(record, trainee, workouts, now, plan=plan, on=on)
+    return Advisor(record, trainee, workouts, now, plan=plan, on=on)
 
 
 def _say_new(record: Record, trainee: str) -> None:
@@ -118,29 +118,29 @@ def _say_new(record: Record, trainee: str) -> None:
     print(f"{trainee} is not in the record yet; this is for a new trainee.{hint}", file=sys.stderr)
 
 
-def _answer(standing: Standing, args: argparse.Namespace) -> None:
+def _answer(advisor: Advisor, args: argparse.Namespace) -> None:
     """All that the options say, or up to the first that cannot be: that is wrong usage."""
-    for line in _lines(standing, args):
+    for line in _lines(advisor, args):
         try:
-            print(answer(standing, line), file=sys.stderr)
+            print(answer(advisor, line), file=sys.stderr)
         except Refused as refused:
             raise MatsideError(str(refused), code=Exit.USAGE) from None
 
 
-def _lines(standing: Standing, args: argparse.Namespace) -> Iterator[str]:
+def _lines(advisor: Advisor, args: argparse.Namespace) -> Iterator[str]:
     """What the options say, as lines that a person could type."""
     yield from (f"set {text}" for text in args.by_hand)
     yield from (f"planned {text}" for text in args.as_planned)
-    yield from (f"accept {_numbers(standing, text)}" for text in args.accept)
-    yield from (f"refuse {_numbers(standing, text)}" for text in args.refuse)
+    yield from (f"accept {_numbers(advisor, text)}" for text in args.accept)
+    yield from (f"refuse {_numbers(advisor, text)}" for text in args.refuse)
 
 
-def _numbers(standing: Standing, text: str) -> str:
+def _numbers(advisor: Advisor, text: str) -> str:
     """`press:2`, or `6:2`, as the number of the exercise in the list, and of the choice."""
     name, _, choice = text.partition(":")
     if name == "week":
         return name
-    ids = [stand.id for stand in standing.stands]
+    ids = [item.id for item in advisor.items]
     numbers = {str(number): id_ for number, id_ in enumerate(ids, 1)}
     name = name if name in ids else numbers.get(name, name)
     if name not in ids:
@@ -150,22 +150,22 @@ def _numbers(standing: Standing, text: str) -> str:
     return f"{ids.index(name) + 1} {choice}".strip()
 
 
-def _print(standing: Standing, plan: Plan, trainee: str, conflicts: Sequence[str]) -> None:
+def _print(advisor: Advisor, plan: Plan, trainee: str, conflicts: Sequence[str]) -> None:
     print(f"{plan.title}: working levels of {trainee}")
-    away = standing.layoff
+    away = advisor.layoff
     if away is not None and away.back is None:
         print(f"{layoff_text(away)} ({RULES['layoff'].mark})")
-    for number, stand in enumerate(standing.stands, 1):
-        for line in stand_lines(number, stand):
+    for number, item in enumerate(advisor.items, 1):
+        for line in exercise_lines(number, item):
             tell(line, sys.stdout)
-    lighter = standing.lighter
+    lighter = advisor.lighter
     if lighter is not None:
         tell(f"    {lighter.line}", sys.stdout)
     for conflict in conflicts:
         tell(f"    conflict: {conflict}", sys.stdout)
-    there = open_ones(standing.stands)
+    there = open_ones(advisor.items)
     if there:
-        names = ", ".join(f"{number} {stand.id}" for number, stand in there)
+        names = ", ".join(f"{number} {item.id}" for number, item in there)
         print(f"Waiting for your answer: {names}.", file=sys.stderr)
     tell(f"({MARKS_LINE})")
 

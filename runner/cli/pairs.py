@@ -77,28 +77,28 @@ def _show(args: argparse.Namespace, what: Chosen) -> int:
 
 
 def _pairs(what: Chosen) -> tuple[Blocks, list[str]]:
-    possible = pairing.possible(what.workout, what.memory)
+    possible = pairing.possible(what.workout, what.baseline)
     blocks = pairing.groups(what.workout, best_pairs(possible))
-    return blocks, pair_lines(what.workout, what.memory, possible)
+    return blocks, pair_lines(what.workout, what.baseline, possible)
 
 
 def _order(what: Chosen) -> tuple[Blocks, list[str]]:
-    workout, memory = what.workout, what.memory
+    workout, baseline = what.workout, what.baseline
     if len(workout.blocks) > ordering.MOST_BLOCKS:
         raise MatsideError(
             f"session {workout.session} has {len(workout.blocks)} blocks; --order tries "
             f"{ordering.MOST_BLOCKS} at most: merge some blocks",
             code=Exit.USAGE,
         )
-    order = ordering.shortest_order(workout, memory)
+    order = ordering.shortest_order(workout, baseline)
     free = order
     if ordering.early_blocks(workout):
-        free = ordering.shortest_order(workout, memory, by_priority=False)
+        free = ordering.shortest_order(workout, baseline, by_priority=False)
     blocks = [
         [Entry(number, place) for place in range(len(workout.blocks[number].items))]
         for number in order.blocks
     ]
-    return blocks, order_lines(workout, memory, order, free)
+    return blocks, order_lines(workout, baseline, order, free)
 
 
 def _write(what: Chosen, path: Path, text: str, *, force: bool, data: Path) -> None:

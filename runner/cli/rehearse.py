@@ -11,7 +11,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from runner.cli.chosen import Chosen, Level, agreed_lines, as_agreed, changes_of, chosen, levels_of
+from runner.cli.chosen import (
+    Chosen,
+    WorkingLevel,
+    agreed_lines,
+    as_agreed,
+    changes_of,
+    chosen,
+    levels_of,
+)
 from runner.cli.common import (
     data_dir,
     data_option,
@@ -30,7 +38,7 @@ from runner.plan.compile import compile_session
 from runner.plan.models import Plan
 from runner.planning import forecast
 from runner.planning.simulate import LATEST, Figures, Past, Simulation, figures
-from runner.progress.adjust import Adjustment, Memory
+from runner.progress.adjust import Adjustment, Baseline
 from runner.reports.chart import SIGNS
 from runner.reports.compare import (
     Fitted,
@@ -129,7 +137,7 @@ def _speed(text: str | None) -> float:
 
 
 def watch(
-    args: argparse.Namespace, workout: Workout, memory: Memory, trainee: str, path: Path
+    args: argparse.Namespace, workout: Workout, baseline: Baseline, trainee: str, path: Path
 ) -> int:
     """Rehearse on the screen; the exit code. The record at `path` is only read."""
     from runner.live.clock import FastClock, SystemClock
@@ -138,7 +146,7 @@ def watch(
 
     opening = prepare_rehearsal(
         workout,
-        memory,
+        baseline,
         path=path,
         trainee=trainee,
         clock=FastClock(SystemClock(), _speed(args.speed)),
@@ -157,14 +165,14 @@ class Rehearsed:
     trying: Tried
     plan: Plan  # with the settings tried
     workout: Workout  # the whole session, with what was agreed
-    memory: Memory
+    baseline: Baseline
     agreed: tuple[Adjustment, ...]  # what is different from the plan, beside what is tried
     fits: Fitted | None  # where there is only so much time
 
     @property
-    def levels(self) -> list[Level]:
+    def levels(self) -> list[WorkingLevel]:
         """Where the trainee's levels are not those that the plan begins with."""
-        return levels_of(self.workout, self.memory)
+        return levels_of(self.workout, self.baseline)
 
     @property
     def shown(self) -> Workout:
@@ -272,13 +280,13 @@ def main(args: argparse.Namespace) -> int:
         if not args.watch:
             return _show(args, session, drawing, at)
     where = record_path(data_dir(args.data), trial=what.plan.trial)
-    return watch(args, session.shown, session.memory, what.trainee, where)
+    return watch(args, session.shown, session.baseline, what.trainee, where)
 
 
 def _show(args: argparse.Namespace, session: Rehearsed, drawing: Draws, at: int | None) -> int:
     """Print the timeline, as text or as data, beside the picture; the exit code."""
     if args.svg is not None:
-        drawn = picture(session.shown, forecast.rehearse(session.shown, session.memory), at)
+        drawn = picture(session.shown, forecast.rehearse(session.shown, session.baseline), at)
         with new_file(args.svg, force=args.force, data=data_dir(args.data)) as file:
             file.write(drawn)
         print(f"written: {shown(args.svg)}", file=sys.stderr)
@@ -306,17 +314,17 @@ def _rehearsed(what: Chosen, trying: Tried, within: float | None) -> Rehearsed:
     plan = trying.plan(what.plan, what.workout.session)
     agreed = changes_of(what)
     workout = as_agreed(compile_session(plan, what.workout.session), agreed)
-    memory = trying.memory(workout, what.memory)
-    fits = None if within is None else _fitted(what, workout, memory, within)
-    return Rehearsed(what, trying, plan, workout, memory, agreed, fits)
+    baseline = trying.baseline(workout, what.baseline)
+    fits = None if within is None else _fitted(what, workout, baseline, within)
+    return Rehearsed(what, trying, plan, workout, baseline, agreed, fits)
 
 
 def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
     """The timeline of the whole session as data, and what is left out of it beside it."""
     simulation = _simulated(session, session.workout, drawing)
-    data = as_data(session.workout, session.memory) | length_data(simulation, drawing.seed)
+    data = as_data(session.workout, session.baseline) | length_data(simulation, drawing.seed)
     if session.trying:
-        as_tried = figures(session.workout, session.memory, simulation)
+        as_tried = figures(session.workout, session.baseline, simulation)
         data |= what_if_data(session.trying, _as_planned(session, drawing), as_tried)
     if session.agreed:
         data["agreed"] = [one.as_data() for one in session.agreed]
@@ -333,12 +341,12 @@ def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
     lines = agreed_lines(session.workout, session.agreed, session.levels, columns())
     lines += [] if session.fits is None else [*fit_lines(session.fits, simulation), ""]
     if session.trying:
-        as_tried = figures(session.shown, session.memory, simulation)
+        as_tried = figures(session.shown, session.baseline, simulation)
         lines += [*side_by_side(session.trying, _as_planned(session, drawing), as_tried), ""]
     return lines + report(
         session.plan,
         session.shown,
-        session.memory,
+        session.baseline,
         spread=length_lines(simulation, drawing.seed, columns()),
         width=columns(),
         at=at,
@@ -347,25 +355,25 @@ def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
 
 
 def _simulated(session: Rehearsed, workout: Workout, drawing: Draws) -> Simulation:
-    return drawing.simulated(workout, session.memory, _past(session.what))
+    return drawing.simulated(workout, session.baseline, _past(session.what))
 
 
 def _as_planned(session: Rehearsed, drawing: Draws) -> Figures:
     """The figures without what is tried."""
     what = session.what
     workout = as_agreed(what.workout, session.agreed)
-    return figures(workout, what.memory, drawing.simulated(workout, what.memory, _past(what)))
+    return figures(workout, what.baseline, drawing.simulated(workout, what.baseline, _past(what)))
 
 
 def _past(what: Chosen) -> Past:
     return what.record.lengths(what.trainee, what.workout, LATEST)
 
 
-def _fitted(what: Chosen, workout: Workout, memory: Memory, within: float) -> Fitted:
+def _fitted(what: Chosen, workout: Workout, baseline: Baseline, within: float) -> Fitted:
     """The session in so many seconds, beside the plan's others in a usual week."""
     agreed = changes_of(what, lasting=True)
     sessions = [
-        (workout, memory)
+        (workout, baseline)
         if session.id == workout.session
         else (as_agreed(w, agreed), what.known_for(w))
         for session in what.plan.session

@@ -23,18 +23,18 @@ from typing import Literal, NamedTuple
 
 from runner.law import timing
 from runner.law.timing import Bout, Ledger, Rest, TimedSet
-from runner.law.workout import Exercise, Item, Rung, SetKind, Setup, Side, Workout
+from runner.law.workout import Exercise, Item, Level, SetKind, Setup, Side, Workout
 
 Status = Literal["todo", "begun", "skipped", "dropped"]
 LengthKey = tuple[str, str, str, Side]  # exercise, version, tempo ("" for none), side
-HeldKey = tuple[str, str]  # exercise, group of sets ("" or the version that the plan names)
+GroupKey = tuple[str, str]  # exercise, group of sets ("" or the version that the plan names)
 RECENT = 3  # so many work sets make an expected length; our choice
 FIRST, LATER = "first:", "later:"  # before the name of a group: a part of it held by itself
 LATE_KEY = 5.0  # seconds taken off the end of a set whose key came late; our choice
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class PlannedSet:
     """One set of the session: where it stands, and at which version."""
 
     block: int  # 1, 2, …
@@ -43,7 +43,7 @@ class Slot:
     number: int  # 1, 2, … within exercise and session, ramp sets counted along
     kind: SetKind
     group: str  # "" or the version that the plan names for this set
-    rung: Rung
+    level: Level
     status: Status = "todo"
     change: float = 0.0  # seconds that its station really needed; known once begun
     swapped_for: str = ""  # the exercise that the plan has here, where it is another
@@ -54,7 +54,7 @@ class Course:
     """The sets in their order, and what the law must know of the past."""
 
     workout: Workout
-    slots: tuple[Slot, ...]
+    planned_sets: tuple[PlannedSet, ...]
     lengths: Mapping[LengthKey, tuple[float, ...]] = field(default_factory=dict)
     ledger: Ledger = field(default_factory=Ledger)
     before_bout: Ledger = field(default_factory=Ledger)  # before the last bout that ended
@@ -70,84 +70,90 @@ class Course:
         """Index of the set under way, or else of the one to come; None when none is left."""
         if self.last is not None and (self.running or self.side):
             return self.last
-        return next((i for i, s in enumerate(self.slots) if s.status == "todo"), None)
+        return next((i for i, s in enumerate(self.planned_sets) if s.status == "todo"), None)
 
-    def next_work(self, exercise: str) -> Slot | None:
+    def next_work(self, exercise: str) -> PlannedSet | None:
         """The first work set of an exercise that is still to come; None when none is left."""
-        for slot in self.slots:
-            if (slot.exercise, slot.status, slot.kind) == (exercise, "todo", "work"):
-                return slot
+        for planned_set in self.planned_sets:
+            if (planned_set.exercise, planned_set.status, planned_set.kind) == (
+                exercise,
+                "todo",
+                "work",
+            ):
+                return planned_set
         return None
 
     def exercise(self, index: int) -> Exercise:
-        """The exercise of a slot."""
-        return self.workout.exercises[self.slots[index].exercise]
+        """The exercise of a planned set."""
+        return self.workout.exercises[self.planned_sets[index].exercise]
 
     def side_of(self, index: int) -> Side:
-        """The side under way or to come, for the slot that `next` names."""
+        """The side under way or to come, for the planned set that `next` names."""
         return self.exercise(index).side_order[self.side if index == self.last else 0]
 
-    def expected(self, slot: Slot, side: Side) -> float:
+    def expected(self, planned_set: PlannedSet, side: Side) -> float:
         """Expected seconds of one bout: the median of the last three, else by the band."""
-        exercise = self.workout.exercises[slot.exercise]
-        if slot.kind == "ramp":
-            return exercise.band[0] * _seconds_a_count(exercise, slot.rung)
-        recent = self.lengths.get(length_key(slot, side))
+        exercise = self.workout.exercises[planned_set.exercise]
+        if planned_set.kind == "ramp":
+            return exercise.rep_range[0] * _seconds_a_count(exercise, planned_set.level)
+        recent = self.lengths.get(length_key(planned_set, side))
         if recent:
             return median(recent[-RECENT:])
-        return sum(exercise.band) / 2 * _seconds_a_count(exercise, slot.rung)
+        return sum(exercise.rep_range) / 2 * _seconds_a_count(exercise, planned_set.level)
 
     def timed(self, index: int, change: float | None = None) -> TimedSet:
-        """A slot as the law sees it; `change` is its station's, by default the one it had."""
-        slot = self.slots[index]
+        """A planned set as the law sees it; `change` is its station's, by default the one it had."""
+        planned_set = self.planned_sets[index]
         exercise = self.exercise(index)
         return TimedSet(
-            slot.block,
-            slot.round,
-            slot.exercise,
+            planned_set.block,
+            planned_set.round,
+            planned_set.exercise,
             tuple(
-                Bout(side, *_loads(*exercise.muscles, side), self.expected(slot, side))
+                Bout(side, *_loads(*exercise.muscles, side), self.expected(planned_set, side))
                 for side in exercise.side_order
             ),
-            self.workout.blocks[slot.block - 1].timing[slot.exercise],
-            slot.change if change is None else change,
+            self.workout.blocks[planned_set.block - 1].timing[planned_set.exercise],
+            planned_set.change if change is None else change,
         )
 
     def round_of(self, index: int) -> list[TimedSet]:
-        """The sets of a slot's round, done or to be done; each with its change of station."""
+        """The sets of a planned set's round, done or to be done; each with its change of station."""
         stations = dict(self.stations)
         return [
-            self.timed(i, None if self.slots[i].status == "begun" else self._visit(i, stations))
+            self.timed(
+                i, None if self.planned_sets[i].status == "begun" else self._visit(i, stations)
+            )
             for i in self.members(index)
         ]
 
     def members(self, index: int) -> tuple[int, ...]:
-        """Indices of the sets of a slot's round, without those skipped or dropped."""
-        here = self.slots[index]
+        """Indices of the sets of a planned set's round, without those skipped or dropped."""
+        here = self.planned_sets[index]
         return tuple(
             i
-            for i, s in enumerate(self.slots)
+            for i, s in enumerate(self.planned_sets)
             if (s.block, s.round) == (here.block, here.round)
             and s.status not in ("skipped", "dropped")
         )
 
     def change(self, index: int) -> float:
-        """Seconds that the station of a coming slot needs, as it stands now."""
+        """Seconds that the station of a coming planned set needs, as it stands now."""
         return self._visit(index, dict(self.stations))
 
     def _visit(self, index: int, stations: dict[str, Setup]) -> float:
-        """Seconds to change the slot's station as `stations` has it; leaves it as the slot wants.
+        """Seconds to change the planned set's station as `stations` has it; leaves it as the planned set wants.
 
         A set without a measured set-up takes the station as it stands; the first that names
         one finds it ready.
         """
-        slot = self.slots[index]
-        station = self.exercise(index).station_at(slot.rung.version)
-        if station is None or not slot.rung.setup:
+        planned_set = self.planned_sets[index]
+        station = self.exercise(index).station_at(planned_set.level.version)
+        if station is None or not planned_set.level.setup:
             return 0.0
         left = stations.get(station)
-        stations[station] = slot.rung.setup
-        if left is None or dict(left) == dict(slot.rung.setup):
+        stations[station] = planned_set.level.setup
+        if left is None or dict(left) == dict(planned_set.level.setup):
             return 0.0
         return self.workout.stations[station].change
 
@@ -189,7 +195,7 @@ class Course:
         change = self._visit(index, stations)
         return replace(
             self,
-            slots=with_slot(self.slots, index, status="begun", change=change),
+            planned_sets=with_planned_set(self.planned_sets, index, status="begun", change=change),
             stations=stations,
             before_set=self.ledger,
             last=index,
@@ -206,11 +212,11 @@ class Course:
         if self.last is None or not self.running:
             raise ValueError("no set is running")
         index = self.last
-        slot, timed = self.slots[index], self.timed(index)
+        planned_set, timed = self.planned_sets[index], self.timed(index)
         bout = timed.bouts[self.side]
         lengths = self.lengths
-        if length is not None and slot.kind == "work":
-            key = length_key(slot, bout.side)
+        if length is not None and planned_set.kind == "work":
+            key = length_key(planned_set, bout.side)
             lengths = {**lengths, key: (*lengths.get(key, ()), length)[-RECENT:]}
         more = whole and self.side + 1 < len(timed.bouts)
         return replace(
@@ -224,7 +230,7 @@ class Course:
         )
 
     def bout(self, index: int, side: Side) -> Bout:
-        """One bout of a slot, as the law sees it."""
+        """One bout of a planned set, as the law sees it."""
         return next(b for b in self.timed(index).bouts if b.side == side)
 
     def ledger_of(self, side: Side) -> Ledger:
@@ -234,11 +240,11 @@ class Course:
 
     def ended_earlier(self, index: int, side: Side, end: float, length: float) -> Course:
         """The last bout that ended did so at `end`, earlier than was thought."""
-        slot = self.slots[index]
+        planned_set = self.planned_sets[index]
         ledger = self.before_bout.after(self.bout(index, side), end)
         lengths = self.lengths
-        key = length_key(slot, side)
-        if slot.kind == "work" and lengths.get(key):
+        key = length_key(planned_set, side)
+        if planned_set.kind == "work" and lengths.get(key):
             lengths = {**lengths, key: (*lengths[key][:-1], length)}
         # The first side of a later set has already taken its own copy of the ledger.
         stale = self.running and self.last != index
@@ -251,65 +257,67 @@ class Course:
         )
 
 
-def length_key(slot: Slot, side: Side) -> LengthKey:
-    """Under what the lengths of a slot's bouts are remembered."""
-    return (slot.exercise, slot.rung.version, slot.rung.tempo or "", side)
+def length_key(planned_set: PlannedSet, side: Side) -> LengthKey:
+    """Under what the lengths of a planned set's bouts are remembered."""
+    return (planned_set.exercise, planned_set.level.version, planned_set.level.tempo or "", side)
 
 
-def with_slot(slots: tuple[Slot, ...], index: int, **changes: object) -> tuple[Slot, ...]:
-    """The slots with one of them changed."""
-    changed = replace(slots[index], **changes)  # type: ignore[arg-type]
-    return (*slots[:index], changed, *slots[index + 1 :])
+def with_planned_set(
+    planned_sets: tuple[PlannedSet, ...], index: int, **changes: object
+) -> tuple[PlannedSet, ...]:
+    """The planned sets with one of them changed."""
+    changed = replace(planned_sets[index], **changes)  # type: ignore[arg-type]
+    return (*planned_sets[:index], changed, *planned_sets[index + 1 :])
 
 
-def plan_slots(workout: Workout, held: Mapping[HeldKey, int]) -> tuple[Slot, ...]:
+def list_planned_sets(workout: Workout, held: Mapping[GroupKey, int]) -> tuple[PlannedSet, ...]:
     """Every set of a session in its order: block by block, round by round, going round.
 
-    `held` has the index in the ladder that the trainee holds, by exercise and group of sets.
+    `held` has the index in the progression that the trainee holds, by exercise and group of sets.
     Who holds none begins at the first version, at its first position.
     """
-    slots: list[Slot] = []
+    planned_sets: list[PlannedSet] = []
     numbers: dict[str, int] = {}
     for number, block in enumerate(workout.blocks, 1):
-        rungs = {item.exercise: _item_rungs(workout, item, held) for item in block.items}
-        rounds = max((len(r) for r in rungs.values()), default=0)
+        levels = {item.exercise: _item_levels(workout, item, held) for item in block.items}
+        rounds = max((len(r) for r in levels.values()), default=0)
         for round_number in range(1, rounds + 1):
             for item in block.items:
-                sets = rungs[item.exercise]
+                sets = levels[item.exercise]
                 if round_number > len(sets):
                     continue
-                kind, group, rung = sets[round_number - 1]
+                kind, group, level = sets[round_number - 1]
                 numbers[item.exercise] = numbers.get(item.exercise, 0) + 1
-                slots.append(
-                    Slot(
+                planned_sets.append(
+                    PlannedSet(
                         number,
                         round_number,
                         item.exercise,
                         numbers[item.exercise],
                         kind,
                         group,
-                        rung,
+                        level,
                     )
                 )
-    return tuple(slots)
+    return tuple(planned_sets)
 
 
-def _item_rungs(
-    workout: Workout, item: Item, held: Mapping[HeldKey, int]
-) -> list[tuple[SetKind, str, Rung]]:
-    """Kind, group and rung of each set of one exercise in a block, ramp sets in front."""
+def _item_levels(
+    workout: Workout, item: Item, held: Mapping[GroupKey, int]
+) -> list[tuple[SetKind, str, Level]]:
+    """Kind, group and level of each set of one exercise in a block, ramp sets in front."""
     exercise = workout.exercises[item.exercise]
-    work: list[tuple[SetKind, str, Rung]] = []
+    work: list[tuple[SetKind, str, Level]] = []
     for place, plain in enumerate(groups := item.versions or ("",) * item.sets):
         group = part_of(plain, exercise.id, held, first=plain not in groups[:place])
-        work.append(("work", group, exercise.ladder[held_index(exercise, group, held)]))
+        work.append(("work", group, exercise.progression[working_index(exercise, group, held)]))
     first_group, first = work[0][1], work[0][2]
-    lighter = ramp_rung(exercise, first, held)
-    ramps: list[tuple[SetKind, str, Rung]] = [("ramp", first_group, lighter)] * item.ramp
+    lighter = ramp_level(exercise, first, held)
+    ramps: list[tuple[SetKind, str, Level]] = [("ramp", first_group, lighter)] * item.ramp
     return ramps + work
 
 
-def part_of(group: str, exercise: str, held: Mapping[HeldKey, int], *, first: bool) -> str:
+def part_of(group: str, exercise: str, held: Mapping[GroupKey, int], *, first: bool) -> str:
     """The group that a set goes by: its own, or the part of it that is held by itself.
 
     The first set may stand elsewhere than the others: at a harder position already, or at one
@@ -319,28 +327,28 @@ def part_of(group: str, exercise: str, held: Mapping[HeldKey, int], *, first: bo
     return part if (exercise, part) in held else group
 
 
-def held_index(exercise: Exercise, group: str, held: Mapping[HeldKey, int]) -> int:
-    """Index in the ladder of what a trainee holds, else of the first (of the version named)."""
+def working_index(exercise: Exercise, group: str, held: Mapping[GroupKey, int]) -> int:
+    """Index in the progression of what a trainee holds, else of the first (of the version named)."""
     index = held.get((exercise.id, group))
     if index is not None:
         return index
-    return exercise.first_rung(group) if group else 0
+    return exercise.first_level(group) if group else 0
 
 
-def find_rung(exercise: Exercise, rung: Rung) -> int:
-    """Index in the ladder of a rung, or of the nearest: same version, nearest load, first.
+def find_level(exercise: Exercise, level: Level) -> int:
+    """Index in the progression of a level, or of the nearest: same version, nearest load, first.
 
-    What was really used need not be on the ladder; a version that the plan no longer has
+    What was really used need not be on the progression; a version that the plan no longer has
     counts as its first.
     """
-    if rung in exercise.ladder:
-        return exercise.ladder.index(rung)
-    same = [i for i, r in enumerate(exercise.ladder) if r.version == rung.version]
+    if level in exercise.progression:
+        return exercise.progression.index(level)
+    same = [i for i, r in enumerate(exercise.progression) if r.version == level.version]
     if not same:
         return 0
-    exact = [i for i in same if exercise.ladder[i].setup == rung.setup]
-    load = rung.load or 0.0
-    return min(exact or same, key=lambda i: abs((exercise.ladder[i].load or 0.0) - load))
+    exact = [i for i in same if exercise.progression[i].setup == level.setup]
+    load = level.load or 0.0
+    return min(exact or same, key=lambda i: abs((exercise.progression[i].load or 0.0) - load))
 
 
 def without_part(group: str) -> str:
@@ -348,24 +356,24 @@ def without_part(group: str) -> str:
     return group.removeprefix(FIRST).removeprefix(LATER)
 
 
-def level_order(exercise: Exercise, rung: Rung) -> tuple[float, ...] | None:
-    """What levels of an exercise are compared by, on its ladder or off; the larger the harder.
+def level_order(exercise: Exercise, level: Level) -> tuple[float, ...] | None:
+    """What levels of an exercise are compared by, on its progression or off; the larger the harder.
 
     The version first, then the measured set-up and the load, each in the direction in which the
     plan's range goes. None for a version that the plan does not have.
     """
-    same = [r for r in exercise.ladder if r.version == rung.version]
+    same = [r for r in exercise.progression if r.version == level.version]
     if not same:
         return None
     first, last = same[0], same[-1]
-    begin, end, here = dict(first.setup), dict(last.setup), dict(rung.setup)
+    begin, end, here = dict(first.setup), dict(last.setup), dict(level.setup)
     pairs = [
         (_measure(begin[name]), _measure(end.get(name, "")), _measure(here.get(name, begin[name])))
         for name in begin
     ]
-    pairs.append((first.load or 0.0, last.load or 0.0, rung.load or 0.0))
+    pairs.append((first.load or 0.0, last.load or 0.0, level.load or 0.0))
     return (
-        exercise.first_rung(rung.version),
+        exercise.first_level(level.version),
         *(-value if to < start else value for start, to, value in pairs),
     )
 
@@ -376,28 +384,32 @@ def _measure(text: str) -> float:
     return float(found[0]) if found else 0.0
 
 
-def with_level(exercise: Exercise, level: Rung) -> Exercise:
+def with_level(exercise: Exercise, level: Level) -> Exercise:
     """The exercise with a level that was really used, where its range does not have it.
 
     So the step after it is the range's next value. What the plan's range cannot be compared
     with (no such version, a set-up by other names) leaves the exercise as it is.
     """
-    same = [i for i, r in enumerate(exercise.ladder) if r.version == level.version]
-    alike = (r for r in exercise.ladder if r.version == level.version and r.setup == level.setup)
+    same = [i for i, r in enumerate(exercise.progression) if r.version == level.version]
+    alike = (
+        r for r in exercise.progression if r.version == level.version and r.setup == level.setup
+    )
     if not same or any(r.load == level.load for r in alike):
         return exercise
-    nearest = exercise.ladder[find_rung(exercise, level)]
+    nearest = exercise.progression[find_level(exercise, level)]
     if dict(nearest.setup).keys() != dict(level.setup).keys():
         return exercise
     order = level_order(exercise, level) or ()
-    easier = [i for i in same if (level_order(exercise, exercise.ladder[i]) or ()) <= order]
+    easier = [i for i in same if (level_order(exercise, exercise.progression[i]) or ()) <= order]
     place = easier[-1] + 1 if easier else same[0]
     used = replace(nearest, setup=level.setup, load=level.load)
-    ladder = exercise.ladder
-    return replace(exercise, ladder=(*ladder[:place], used, *ladder[place:]))
+    progression = exercise.progression
+    return replace(exercise, progression=(*progression[:place], used, *progression[place:]))
 
 
-def ramp_rung(exercise: Exercise, work: Rung, held: Mapping[HeldKey, int] | None = None) -> Rung:
+def ramp_level(
+    exercise: Exercise, work: Level, held: Mapping[GroupKey, int] | None = None
+) -> Level:
     """What a ramp set uses in front of a first work set at `work`.
 
     Half its load, rounded down to what can be set: the load range's own steps, carried on
@@ -409,27 +421,27 @@ def ramp_rung(exercise: Exercise, work: Rung, held: Mapping[HeldKey, int] | None
         # With a range, counted from the work load, so that the result falls on its grid.
         half = load - ceil(load / 2 / step) * step if work.load_step else load / 2 // step * step
         return replace(work, load=float(max(half, Fraction(0))))
-    versions = list(dict.fromkeys(r.version for r in exercise.ladder))
+    versions = list(dict.fromkeys(r.version for r in exercise.progression))
     place = versions.index(work.version) if work.version in versions else 0
     if place == 0:
         return work
     before = versions[place - 1]
-    return exercise.ladder[held_index(exercise, before, held or {})]
+    return exercise.progression[working_index(exercise, before, held or {})]
 
 
-def station_setups(slots: Iterable[Slot], workout: Workout) -> dict[str, Setup]:
+def station_setups(planned_sets: Iterable[PlannedSet], workout: Workout) -> dict[str, Setup]:
     """How each station has to stand before the session: the first set-up that a set names."""
     setups: dict[str, Setup] = {}
-    for slot in slots:
-        station = workout.exercises[slot.exercise].station_at(slot.rung.version)
+    for planned_set in planned_sets:
+        station = workout.exercises[planned_set.exercise].station_at(planned_set.level.version)
         if station is not None and not setups.get(station):
-            setups[station] = slot.rung.setup
+            setups[station] = planned_set.level.setup
     return setups
 
 
-def _seconds_a_count(exercise: Exercise, rung: Rung) -> float:
+def _seconds_a_count(exercise: Exercise, level: Level) -> float:
     """Seconds for each unit of the band: one for a hold, the tempo's for repetitions."""
-    return 1.0 if exercise.measure == "hold" else rung.seconds_a_rep
+    return 1.0 if exercise.measure == "hold" else level.seconds_a_rep
 
 
 @lru_cache(maxsize=1024)
@@ -441,15 +453,15 @@ def _loads(
 
 # The walk over the remaining sets.
 
-Length = Callable[[Slot, Bout], float]
+Length = Callable[[PlannedSet, Bout], float]
 """Seconds that a bout of a set lasts; the bout has the side, and what is expected of it."""
 
 
 class ComingBout(NamedTuple):
     """A bout to come: the rest before it, and when it begins and ends in session seconds."""
 
-    place: int  # of its set among the slots, from 0
-    slot: Slot  # as the set stands once it has begun
+    place: int  # of its set among the planned sets, from 0
+    planned_set: PlannedSet  # as the set stands once it has begun
     number: int  # 0 for the first side of the set, 1 for the second
     rest: Rest
     since: float  # when that rest began
@@ -463,7 +475,7 @@ class ComingBout(NamedTuple):
 class _ComingSet:
     """A set to come: what does not depend on how long bouts last."""
 
-    slot: Slot
+    planned_set: PlannedSet
     first_side: int  # 1 where its first side is done
     round: tuple[int, ...]  # the sets of its round, done or to be done
     keys: tuple[LengthKey | None, ...]  # for each side: where its length counts, None for nowhere
@@ -482,21 +494,23 @@ class RemainingSets:
         while (index := at.next) is not None:
             side = at.side
             at = at.begin()
-            slot, order = at.slots[index], at.exercise(index).side_order
-            keys = tuple(length_key(slot, s) if slot.kind == "work" else None for s in order)
-            self._coming[index] = _ComingSet(slot, side, at.members(index), keys)
+            planned_set, order = at.planned_sets[index], at.exercise(index).side_order
+            keys = tuple(
+                length_key(planned_set, s) if planned_set.kind == "work" else None for s in order
+            )
+            self._coming[index] = _ComingSet(planned_set, side, at.members(index), keys)
             at = replace(at, running=False, side=0)
         # At the end of that way every set has begun, and has its change of station.
-        self._sets = [at.timed(index) for index in range(len(at.slots))]
-        for index, slot in enumerate(at.slots):
-            for bout in self._sets[index].bouts if slot.kind == "work" else ():
-                self._users.setdefault(length_key(slot, bout.side), []).append(index)
+        self._sets = [at.timed(index) for index in range(len(at.planned_sets))]
+        for index, planned_set in enumerate(at.planned_sets):
+            for bout in self._sets[index].bouts if planned_set.kind == "work" else ():
+                self._users.setdefault(length_key(planned_set, bout.side), []).append(index)
 
-    def bouts(self) -> Iterator[tuple[Slot, Bout]]:
+    def bouts(self) -> Iterator[tuple[PlannedSet, Bout]]:
         """The bouts to come in their order, each with what is expected of it now."""
         for place, coming in self._coming.items():
             for bout in self._sets[place].bouts[coming.first_side :]:
-                yield coming.slot, bout
+                yield coming.planned_set, bout
 
     def walk(
         self, now: float, length: Length, *, after: Ledger | None = None
@@ -528,8 +542,10 @@ class RemainingSets:
                 )
                 start = now + rest.seconds
                 had = ledger.recovered(bout, start)
-                ended = start + length(coming.slot, bout)
-                yield ComingBout(index, coming.slot, number, rest, now, start, ended, timed, had)
+                ended = start + length(coming.planned_set, bout)
+                yield ComingBout(
+                    index, coming.planned_set, number, rest, now, start, ended, timed, had
+                )
                 now, ledger, last = ended, ledger.after(bout, ended), index
                 key = coming.keys[number]
                 if key is not None:

@@ -68,7 +68,7 @@ class Timing:
 
 
 @dataclass(frozen=True, slots=True)
-class Rung:
+class Level:
     """One position of one version of an exercise: what is really set up and lifted."""
 
     version: str  # the version's id
@@ -96,7 +96,7 @@ class Station:
 
 @dataclass(frozen=True, slots=True)
 class Exercise:
-    """An exercise with its ladder: every position of every version, from easier to harder."""
+    """An exercise with its progression: every position of every version, from easier to harder."""
 
     id: str
     name: str
@@ -107,10 +107,10 @@ class Exercise:
     both_sides: tuple[str, ...]  # loaded on both sides by one-sided work
     sides: Sides
     measure: Measure
-    band: tuple[float, float]  # floor and ceiling: repetitions, or seconds of a hold
+    rep_range: tuple[float, float]  # floor and ceiling: repetitions, or seconds of a hold
     reserve: int  # repetitions in reserve aimed at
-    hard_ceiling: int
-    ladder: tuple[Rung, ...]  # at least one
+    rep_limit: int
+    progression: tuple[Level, ...]  # at least one
     priority: int = 2
     cues: tuple[str, ...] = ()
     caution: str | None = None
@@ -138,10 +138,10 @@ class Exercise:
         """Prime movers, synergists, and those that one-sided work loads on both sides."""
         return self.prime, self.assist, self.both_sides
 
-    def first_rung(self, version: str) -> int:
-        """Index in the ladder of a version's first position; KeyError for an unknown version."""
-        for index, rung in enumerate(self.ladder):
-            if rung.version == version:
+    def first_level(self, version: str) -> int:
+        """Index in the progression of a version's first position; KeyError for an unknown version."""
+        for index, level in enumerate(self.progression):
+            if level.version == version:
                 return index
         raise KeyError(version)
 

@@ -25,7 +25,7 @@ from runner.progress.adjust import LevelKey, level_key
 from runner.record.rows import SessionInfo
 from runner.session import apply, events as ev, verb as cmd
 from runner.session.apply import Happened, Refused
-from runner.session.changes import rung_text
+from runner.session.changes import level_text
 from runner.session.entries import doubtful
 from runner.session.flow import read_line
 from runner.session.state import Row, State
@@ -173,7 +173,7 @@ def _exercises(paper: Paper, talk: Talk) -> None:
     while place < len(paper.pages):
         page = paper.pages[place]
         talk.say(_asked(paper, page, place))
-        answer = _page(page, talk, paper.start.memory.best, first=place == 0)
+        answer = _page(page, talk, paper.start.baseline.best, first=place == 0)
         if answer is None:
             place -= 1
         else:
@@ -183,16 +183,17 @@ def _exercises(paper: Paper, talk: Talk) -> None:
 
 def _asked(paper: Paper, page: PaperPage, place: int) -> str:
     """What is asked for: exercise, sets, gear, last time."""
-    sets = f"{len(page.slots)} set{'s' if len(page.slots) > 1 else ''}"
+    sets = f"{len(page.planned_sets)} set{'s' if len(page.planned_sets) > 1 else ''}"
     beat = " ".join(
         "|".join(
             f"{value:g}"
             for side in ("both", "left", "right")
-            if (value := apply.to_beat(paper.start, slot, side)) is not None
+            if (value := apply.to_beat(paper.start, planned_set, side)) is not None
         )
         or "-"
-        for slot in (
-            replace(paper.start.course.slots[index], rung=page.rung) for index in page.slots
+        for planned_set in (
+            replace(paper.start.course.planned_sets[index], level=page.level)
+            for index in page.planned_sets
         )
     )
     known = f"; last time {beat}" if beat.strip("- ") else ""
@@ -201,7 +202,7 @@ def _asked(paper: Paper, page: PaperPage, place: int) -> str:
     again = f"; you wrote {_written(page)}; write it again" if page.counts else ""
     return (
         f"{place + 1} of {len(paper.pages)}  {page.exercise.name}, {sets}{sides}{held}: "
-        f"{rung_text(page.rung)}{known}{again}"
+        f"{level_text(page.level)}{known}{again}"
     )
 
 
@@ -233,11 +234,11 @@ def _page(
             except Refused as refused:
                 talk.refuse(str(refused))
                 continue
-            talk.say(f"  {rung_text(page.rung)}")
+            talk.say(f"  {level_text(page.level)}")
             if page.pain:
                 talk.say(*PAIN_ADVICE[1:])
         else:
-            counts = read_counts(line, page.exercise, len(page.slots))
+            counts = read_counts(line, page.exercise, len(page.planned_sets))
             if isinstance(counts, Refusal):
                 talk.refuse(counts.reason)
                 continue
@@ -258,12 +259,12 @@ def _asks_again(doubts: str, talk: Talk) -> bool:
 
 def _doubts(page: PaperPage, sets: Sequence[PaperSet], best: Mapping[LevelKey, float]) -> str:
     """The counts of a line that are doubtful, by the rule of a session, and why."""
-    most = best.get(level_key(page.exercise.id, page.rung))
+    most = best.get(level_key(page.exercise.id, page.level))
     found = (
         f"{page.exercise.short} {number}: {count.value:g} ({why})"
         for number, sides in enumerate(sets, 1)
         for _, count in sides
-        if count is not None and (why := doubtful(count.value, page.exercise.band[1], most))
+        if count is not None and (why := doubtful(count.value, page.exercise.rep_range[1], most))
     )
     return ", ".join(found)
 
@@ -272,11 +273,11 @@ def _changed(page: PaperPage, line: str) -> PaperPage:
     """The page after a word. Raises Refused."""
     name, _, rest = line.partition(" ")
     if name == "version":
-        versions = {rung.version: rung for rung in reversed(page.exercise.ladder)}
+        versions = {level.version: level for level in reversed(page.exercise.progression)}
         if rest.strip() not in versions:
             ids = ", ".join(reversed(versions))
             raise Refused(f"{page.exercise.name} has no version {shown(rest)}; it has {ids}")
-        return replace(page, rung=versions[rest.strip()])
+        return replace(page, level=versions[rest.strip()])
     command = read_line(line)
     if not isinstance(command, _PER_EXERCISE):
         raise Refused(f"{shown(name)} is unknown here; help lists what you can write")
@@ -284,19 +285,19 @@ def _changed(page: PaperPage, line: str) -> PaperPage:
         moved = page.moved(command.by)
         if moved is None:
             way = "easier" if command.by < 0 else "harder"
-            raise Refused(f"{page.exercise.name} has no level {way} than {rung_text(page.rung)}")
+            raise Refused(f"{page.exercise.name} has no level {way} than {level_text(page.level)}")
         return moved
     if isinstance(command, cmd.Note):
         return replace(page, note=apply.joined(page.note, command.text))
     if isinstance(command, cmd.Hurt):
         return replace(page, pain=command.where)
-    setup = apply.merged(page.rung.setup, command.setup)
-    unknown = [n for n, _ in command.setup if n not in dict(page.rung.setup)]
-    if unknown and page.rung.setup:
-        known = ", ".join(n for n, _ in page.rung.setup)
+    setup = apply.merged(page.level.setup, command.setup)
+    unknown = [n for n, _ in command.setup if n not in dict(page.level.setup)]
+    if unknown and page.level.setup:
+        known = ", ".join(n for n, _ in page.level.setup)
         raise Refused(f"the set-up has no {shown(unknown[0])}; it has {known}")
-    load = page.rung.load if command.load is None else command.load
-    return replace(page, rung=replace(page.rung, load=load, setup=setup))
+    load = page.level.load if command.load is None else command.load
+    return replace(page, level=replace(page.level, load=load, setup=setup))
 
 
 def _afterwards(paper: Paper, talk: Talk) -> None:
@@ -324,7 +325,9 @@ def _understood(state: State, minutes: float | None) -> Iterator[str]:
     """The session as it would be kept, a line an exercise and version."""
     found: dict[tuple[str, str], list[Row]] = {}
     for row in state.rows:
-        found.setdefault((state.exercise(row).name, rung_text(row.slot.rung)), []).append(row)
+        found.setdefault((state.exercise(row).name, level_text(row.planned_set.level)), []).append(
+            row
+        )
     width = max((len(name) for name, _ in found), default=0)
     for (name, gear), rows in found.items():
         beaten = sum(row.beaten == "yes" for row in rows)
@@ -339,7 +342,7 @@ def _understood(state: State, minutes: float | None) -> Iterator[str]:
         yield f"  minutes: {minutes:g}"
     if state.mass is not None:
         yield f"  body mass: {state.mass:g} kg"
-    left = sum(s.status == "todo" and s.kind == "work" for s in state.course.slots)
+    left = sum(s.status == "todo" and s.kind == "work" for s in state.course.planned_sets)
     if left:
         yield f"  not done: {left} set{'s' if left > 1 else ''}"
 
@@ -403,8 +406,8 @@ def _entry_text(of: tuple[State, Row]) -> str:
     state, row = of
     side = "" if row.side == "both" else f" {row.side}"
     return (
-        f"{row.entry:>4}  {state.exercise(row).name}, set {row.slot.number}{side}, "
-        f"{rung_text(row.slot.rung)}: {_count_text(row)}"
+        f"{row.entry:>4}  {state.exercise(row).name}, set {row.planned_set.number}{side}, "
+        f"{level_text(row.planned_set.level)}: {_count_text(row)}"
     )
 
 

@@ -22,7 +22,7 @@ from runner.law.workout import setup_text
 from runner.lines.event_lines import line_of
 from runner.lines.paper import Ended, Talk
 from runner.live import face_verbs  # noqa: F401 - whose words are obeyed
-from runner.live.advice import HOW, Standing, answer
+from runner.live.advice import HOW, Advisor, answer
 from runner.live.controller import Confirm, Controller, Told, Work
 from runner.live.driver import Driver, Shown
 from runner.live.offers import offer_lines
@@ -39,13 +39,13 @@ from runner.session.verb import help_lines
 from runner.text import shown
 
 
-def answering(standing: Standing, talk: Talk) -> None:
+def answering(advisor: Advisor, talk: Talk) -> None:
     """Take answers until an empty line or the end of input."""
     talk.say(HOW)
     try:
         while line := talk.ask("next"):
             try:
-                talk.say(answer(standing, line))
+                talk.say(answer(advisor, line))
             except Refused as refused:
                 talk.say(f"not used: {refused}")
     except Ended:
@@ -332,7 +332,7 @@ class PlainSession:
             parts = (place.station.name, setup_text(place.setup), place.station.check or "")
             self.say("Set up: " + ", ".join(p for p in parts if p))
         self.say(*opening.warnings)
-        for offer in opening.memory.offers:
+        for offer in opening.baseline.offers:
             self.say(*offer_lines(offer))
             self.say(f"The word {offer.kind} takes it.", *filter(None, [offer.caution]))
         if not yes:
@@ -352,7 +352,7 @@ def _brought(controller: Controller, state: State) -> Iterator[str]:
     for section in controller.outcome.sections(state):
         yield from (f"{section.title}: {line}" for line in section.lines)
     with suppress(MatsideError):
-        if any(stand.proposes for stand in controller.outcome.standing().stands):
+        if any(item.proposes for item in controller.outcome.advisor().items):
             yield "To answer the advice: matside next PLAN --accept EXERCISE, or --refuse EXERCISE."
 
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
-from runner.law.course import FIRST, LATER, HeldKey, held_index
-from runner.law.workout import Exercise, Rung, Workout, load_text
+from runner.law.course import FIRST, LATER, GroupKey, working_index
+from runner.law.workout import Exercise, Level, Workout, load_text
 from runner.live.driver import Store
 from runner.live.history import Past, past_of
 from runner.plan.compile import compile_session
@@ -33,17 +33,17 @@ from runner.progress.answers import (
 from runner.progress.going_up import still_needs
 from runner.progress.history import PastSession
 from runner.progress.layoff import layoff_of, lighter_week, needs_after
-from runner.progress.levels import USED, Level, fitted
+from runner.progress.levels import USED, WorkingLevel, fitted
 from runner.progress.loads import load_lines
 from runner.progress.pain import day, no_step_up, pains_of
-from runner.progress.rules import Advice, Change, Holding, advise, remarks, said_lately
+from runner.progress.rules import Advice, Change, CurrentLevel, advise, remarks, said_lately
 from runner.progress.week_aims import under_aim
 from runner.progress.weeks import counts_for_week
 from runner.record.decisions import Hold
 from runner.record.past import HeldRow
 from runner.record.record import Record
 from runner.session.apply import Refused
-from runner.session.changes import rung_text
+from runner.session.changes import level_text
 from runner.session.verb import shown
 
 LIGHTER_WEEK: Final = "lighter week"
@@ -53,14 +53,16 @@ QUIET: Final = timedelta(days=21)  # after an answer to a lighter week; our choi
 
 
 @dataclass(frozen=True, slots=True)
-class Stand:
+class ExerciseAdvice:
     """One exercise and group of sets: what is held, and what is advised."""
 
-    holding: Holding
-    working: Level | None  # the working level, since when and why; None where there is none yet
+    current: CurrentLevel
+    working: (
+        WorkingLevel | None
+    )  # the working level, since when and why; None where there is none yet
     advice: Advice
     answered: bool  # and nothing new done since
-    parts: tuple[tuple[str, Rung], ...]  # "first" and "later" sets that stand elsewhere
+    parts: tuple[tuple[str, Level], ...]  # "first" and "later" sets that stand elsewhere
     adjustments: tuple[Adjustment, ...]
     gone: str = ""  # a version that was held and that the plan no longer has
     load: tuple[str, ...] = ()  # what is known of the load, in lines
@@ -72,24 +74,24 @@ class Stand:
     @property
     def exercise(self) -> Exercise:
         """The exercise."""
-        return self.holding.exercise
+        return self.current.exercise
 
     @property
     def name(self) -> str:
         """The exercise's name, with the group of sets where the plan names one."""
-        group = self.holding.group
+        group = self.current.group
         return f"{self.exercise.name} ({group})" if group else self.exercise.name
 
     @property
     def id(self) -> str:
         """How it is named on the command line: press, or press/slow."""
-        group = self.holding.group
+        group = self.current.group
         return f"{self.exercise.id}/{group}" if group else self.exercise.id
 
     @property
-    def rung(self) -> Rung:
+    def level(self) -> Level:
         """What is held."""
-        return self.exercise.ladder[self.holding.index]
+        return self.exercise.progression[self.current.index]
 
     @property
     def changes(self) -> tuple[Change, ...]:
@@ -113,7 +115,7 @@ class Stand:
         return self.open and self.advice.rule != "stay"
 
 
-class Standing:
+class Advisor:
     """A trainee's stands in some sessions of a plan; reads the record anew after each answer."""
 
     def __init__(
@@ -156,10 +158,10 @@ class Standing:
         trained = [s.local_date for s in self.past.sessions if s.session_id in done]
         self.layoff = layoff_of(trained, self._today)
         self._answers: list[Answer] = []
-        self._held: dict[HeldKey, int] = {}
-        self._levels: dict[HeldKey, Level] = {}
+        self._held: dict[GroupKey, int] = {}
+        self._levels: dict[GroupKey, WorkingLevel] = {}
         self._exercises: dict[str, Exercise] = {}
-        self.stands: list[Stand] = []
+        self.items: list[ExerciseAdvice] = []
         self.again()
 
     def again(self) -> None:
@@ -168,7 +170,7 @@ class Standing:
         known = {e.id: e for w in self._workouts for e in w.exercises.values()}
         self._levels = self._record.levels(self._trainee, self._workouts, since=not self._brief)
         self._exercises, self._held = fitted(known, self._levels)
-        self.stands = list(self._all())
+        self.items = list(self._all())
 
     @property
     def lighter(self) -> Advice | None:
@@ -192,14 +194,14 @@ class Standing:
             key: [s for s in sessions if since is None or s.on >= since]
             for key, sessions in self.past.by_exercise.items()
         }
-        aims = {s.exercise.id: s.exercise.reserve for s in self.stands}
+        aims = {s.exercise.id: s.exercise.reserve for s in self.items}
         found = lighter_week(recent, aims, self._names)
         if found is None:
             return None
         change = Change("lighter week", "a lighter week, from today")
         return Advice("", "", LIGHTER_WEEK, found.text, change)
 
-    def _all(self) -> Iterator[Stand]:
+    def _all(self) -> Iterator[ExerciseAdvice]:
         decided = {(d.exercise, d.group): d for d in self._record.held_changes(self._trainee)}
         known = self._record.body_mass(self._trainee)
         agreed = in_force(self._answers)
@@ -210,17 +212,17 @@ class Standing:
             mass = None if known is None else known[0]
             gone = self._gone(exercise, group, decided.get((exercise.id, group)))
             used = self._exercises[exercise.id]
-            stand = self._stand(used, group, gone, mass, agreed, room=wanted)
-            if stand.advice.rule == "one set more":
+            item = self._item(used, group, gone, mass, agreed, room=wanted)
+            if item.advice.rule == "one set more":
                 room.take(exercise.id)
-            yield stand
+            yield item
 
     def _gone(self, exercise: Exercise, group: str, decision: HeldRow | None) -> str:
         """The version last trained at or decided on, if the plan no longer has it."""
         used = [(s.on, s.use.version) for s in self.past.of(exercise.id, group) if s.use]
         said = [] if decision is None else [(decision.local_date, decision.version)]
         last = max((*used[-1:], *said), default=None)
-        versions = {rung.version for rung in exercise.ladder}
+        versions = {level.version for level in exercise.progression}
         return last[1] if last is not None and last[1] not in versions else ""
 
     def _pain(self, exercise: str) -> tuple[tuple[str, date], ...]:
@@ -245,7 +247,7 @@ class Standing:
         every = None if week.sets is None else (float(week.sets[0]), float(week.sets[1]))
         return under_aim(workouts, week.sessions, targets, every)
 
-    def _stand(
+    def _item(
         self,
         exercise: Exercise,
         group: str,
@@ -254,14 +256,14 @@ class Standing:
         agreed: Iterable[Adjustment],
         *,
         room: bool,
-    ) -> Stand:
-        index = held_index(exercise, group, self._held)
+    ) -> ExerciseAdvice:
+        index = working_index(exercise, group, self._held)
         first = self._held.get((exercise.id, FIRST + group))
         later = self._held.get((exercise.id, LATER + group))
         said = refused(self._answers, exercise.id, group)
         bridge = first if first is not None and first != index else None
         since, tried = accepted(self._answers, exercise.id, group)
-        holding = Holding(
+        current = CurrentLevel(
             with_free_substitutes(exercise, self._week),
             index,
             group,
@@ -275,29 +277,29 @@ class Standing:
             self.layoff,
         )
         past = self.past.of(exercise.id, group)
-        advice = self._by_name(advise(holding, past))
+        advice = self._by_name(advise(current, past))
         parts = [("first", bridge), ("later", later if later != index else None)]
-        return Stand(
-            holding,
+        return ExerciseAdvice(
+            current,
             self._levels.get((exercise.id, group)),
             advice,
             is_answered(advice, self._answers, past[-1].on if past else None),
-            tuple((name, exercise.ladder[at]) for name, at in parts if at is not None),
+            tuple((name, exercise.progression[at]) for name, at in parts if at is not None),
             tuple(one for one in agreed if one.exercise == exercise.id),
             gone,
-            *(() if self._brief else self._beside(holding, past, advice)),
+            *(() if self._brief else self._beside(current, past, advice)),
         )
 
     def _beside(
-        self, holding: Holding, past: Sequence[PastSession], advice: Advice
+        self, current: CurrentLevel, past: Sequence[PastSession], advice: Advice
     ) -> tuple[Any, ...]:
         """What `next` says beside the advice."""
         return (
-            tuple(load_lines(holding, past)),
-            _needs_of(holding, past, advice),
-            tuple(remarks(holding, past)),
-            tuple(said_lately(holding, past)),
-            self._pain(holding.exercise.id),
+            tuple(load_lines(current, past)),
+            _needs_of(current, past, advice),
+            tuple(remarks(current, past)),
+            tuple(said_lately(current, past)),
+            self._pain(current.exercise.id),
         )
 
     def _by_name(self, advice: Advice) -> Advice:
@@ -312,64 +314,64 @@ class Standing:
 
     # Answers. All raise Unwritable where the record cannot be written.
 
-    def accept(self, stand: Stand, choice: int = 1) -> Change:
+    def accept(self, item: ExerciseAdvice, choice: int = 1) -> Change:
         """Accept a change that is advised: the one proposed, or another by its number.
 
         Raises Refused where there is none.
         """
-        if not stand.changes:
-            why = f": {stand.advice.reason}" if stand.advice.rule in ("pain", "layoff") else ""
-            raise Refused(f"{stand.name}: no change is advised{why}")
-        if not stand.open:
-            raise Refused(f"{stand.name}: you answered this; do a session first")
-        if not 1 <= choice <= len(stand.changes):
-            raise Refused(f"{stand.name}: the choices are 1 to {len(stand.changes)}")
-        change = stand.changes[choice - 1]
-        advice = stand.advice
+        if not item.changes:
+            why = f": {item.advice.reason}" if item.advice.rule in ("pain", "layoff") else ""
+            raise Refused(f"{item.name}: no change is advised{why}")
+        if not item.open:
+            raise Refused(f"{item.name}: you answered this; do a session first")
+        if not 1 <= choice <= len(item.changes):
+            raise Refused(f"{item.name}: the choices are 1 to {len(item.changes)}")
+        change = item.changes[choice - 1]
+        advice = item.advice
         reason = f"{rule_text(advice.rule)} ({advice.mark}): {advice.reason}"
         said = Answer.to(_with(advice, change), self._on, accepted=True)
-        ladder = stand.exercise.ladder
+        progression = item.exercise.progression
         held = [
-            Hold(stand.exercise.id, group, ladder[index], reason)
-            for group, index in positions(stand.holding, change, self._held)
+            Hold(item.exercise.id, group, progression[index], reason)
+            for group, index in positions(item.current, change, self._held)
         ]
         self._keep(said, held)
         return change
 
-    def refuse(self, stand: Stand) -> None:
+    def refuse(self, item: ExerciseAdvice) -> None:
         """Refuse what is advised; it rests until something new is done. Raises Refused."""
-        if not stand.open:
-            raise Refused(f"{stand.name}: no change is advised")
-        self._keep(Answer.to(stand.advice, self._on, accepted=False), [])
+        if not item.open:
+            raise Refused(f"{item.name}: no change is advised")
+        self._keep(Answer.to(item.advice, self._on, accepted=False), [])
 
     def answer_lighter(self, advice: Advice, *, accepted: bool) -> None:
         """Accept or refuse a lighter week."""
         self._keep(Answer.to(advice, self._on, accepted=accepted), [])
 
-    def set_by_hand(self, stand: Stand, index: int) -> None:
-        """Hold a position of the ladder, in all sets of the group."""
-        move = Change("move", rung_text(stand.exercise.ladder[index]), index)
+    def set_by_hand(self, item: ExerciseAdvice, index: int) -> None:
+        """Hold a position of the progression, in all sets of the group."""
+        move = Change("move", level_text(item.exercise.progression[index]), index)
         held = [
-            Hold(stand.exercise.id, group, stand.exercise.ladder[at], BY_HAND)
-            for group, at in positions(stand.holding, move, self._held)
+            Hold(item.exercise.id, group, item.exercise.progression[at], BY_HAND)
+            for group, at in positions(item.current, move, self._held)
         ]
         self._keep(None, held)
 
-    def decided(self, name: str, wanted: Rung) -> str:
+    def decided(self, name: str, wanted: Level) -> str:
         """What became of a level set by hand: a later session's level stays in force."""
-        text = rung_text(wanted)
+        text = level_text(wanted)
         level = self.find(name).working
         if level is None or level.reason != USED or level.on <= self._on:
             return f"{text} from now on"
-        stays = rung_text(self.find(name).rung)
+        stays = level_text(self.find(name).level)
         on = f"{level.on.day} {level.on:%B}"
         return f"{text} on {self._on}, but a session on {on} came later; its {stays} stays in force"
 
-    def as_planned(self, stand: Stand) -> None:
+    def as_planned(self, item: ExerciseAdvice) -> None:
         """End what was agreed beside the version: recovery, sets, substitutes. Raises Refused."""
-        if not stand.adjustments:
-            raise Refused(f"{stand.name}: everything is as planned")
-        exercise, group = stand.exercise.id, stand.holding.group
+        if not item.adjustments:
+            raise Refused(f"{item.name}: everything is as planned")
+        exercise, group = item.exercise.id, item.current.group
         self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=self._on), [])
 
     def _keep(self, said: Answer | None, held: Iterable[Hold]) -> None:
@@ -384,12 +386,12 @@ class Standing:
         keep(self._record)
         self.again()
 
-    def find(self, name: str) -> Stand:
+    def find(self, name: str) -> ExerciseAdvice:
         """The stand called `press` or `press/slow`. Raises Refused with what there is."""
-        for stand in self.stands:
-            if name == stand.id:
-                return stand
-        ids = ", ".join(stand.id for stand in self.stands)
+        for item in self.items:
+            if name == item.id:
+                return item
+        ids = ", ".join(item.id for item in self.items)
         raise Refused(f"unknown exercise {name!r}; the plan has {ids}")
 
 
@@ -424,7 +426,7 @@ def _with(advice: Advice, change: Change) -> Advice:
 
 def _keys(workouts: Sequence[Workout]) -> Iterator[tuple[Exercise, str]]:
     """Every exercise and group of sets of some sessions, once, in their order."""
-    seen: set[HeldKey] = set()
+    seen: set[GroupKey] = set()
     for workout in workouts:
         for block in workout.blocks:
             for item in block.items:
@@ -440,23 +442,23 @@ def position(exercise: Exercise, text: str) -> int:
     Without a value it is the version's first position.
     """
     version, _, value = text.partition(":")
-    places = [i for i, r in enumerate(exercise.ladder) if r.version == version.strip()]
+    places = [i for i, r in enumerate(exercise.progression) if r.version == version.strip()]
     if not places:
-        ids = ", ".join(dict.fromkeys(r.version for r in exercise.ladder))
+        ids = ", ".join(dict.fromkeys(r.version for r in exercise.progression))
         raise Refused(f"{exercise.name} has no version {version.strip()!r}; it has {ids}")
     wanted = _bare(value)
     if not wanted:
         return places[0]
     for index in places:
-        if wanted in _values(exercise.ladder[index]):
+        if wanted in _values(exercise.progression[index]):
             return index
-    there = "; ".join(rung_text(exercise.ladder[i]) for i in places)
+    there = "; ".join(level_text(exercise.progression[i]) for i in places)
     raise Refused(f"{exercise.name} has no level {value.strip()!r}; it has {there}")
 
 
-def _values(rung: Rung) -> set[str]:
-    values = {_bare(value) for _, value in rung.setup}
-    load = load_text(rung.load)
+def _values(level: Level) -> set[str]:
+    values = {_bare(value) for _, value in level.setup}
+    load = load_text(level.load)
     return values | ({load, f"{load}kg"} if load else set())
 
 
@@ -469,59 +471,59 @@ def _bare(text: str) -> str:
 MARKS_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in MARKS.items())
 
 
-def stand_lines(number: int, stand: Stand) -> Iterator[str]:
+def exercise_lines(number: int, item: ExerciseAdvice) -> Iterator[str]:
     """What is held, since when and why; what differs from the plan; the advice; the load."""
-    yield f"{number:>2}  {stand.name}: {rung_text(stand.rung)}   {_since(stand)}"
-    untouched = stand.working is None and stand.advice.rule == "stay" and not stand.changes
-    if stand.gone:
-        yield f"      last time it was {stand.gone!r}, which the plan no longer has"
-    for part, rung in stand.parts:
-        yield f"      {part} set{'s' if part == 'later' else ''}: {rung_text(rung)}"
-    if stand.adjustments:
-        yield f"      different from the plan: {', '.join(a.text for a in stand.adjustments)}"
-    said = () if untouched else advice_lines(stand)
-    beside = (one.line for one in (*stand.remarks, *stand.lately))
-    yield from (f"      {line}" for line in (*said, *_needs(stand), *beside, *stand.load))
-    for where, on in stand.pain:
-        if stand.advice.rule == "pain" and day(on) in stand.advice.reason:
+    yield f"{number:>2}  {item.name}: {level_text(item.level)}   {_since(item)}"
+    untouched = item.working is None and item.advice.rule == "stay" and not item.changes
+    if item.gone:
+        yield f"      last time it was {item.gone!r}, which the plan no longer has"
+    for part, level in item.parts:
+        yield f"      {part} set{'s' if part == 'later' else ''}: {level_text(level)}"
+    if item.adjustments:
+        yield f"      different from the plan: {', '.join(a.text for a in item.adjustments)}"
+    said = () if untouched else advice_lines(item)
+    beside = (one.line for one in (*item.remarks, *item.lately))
+    yield from (f"      {line}" for line in (*said, *_needs(item), *beside, *item.load))
+    for where, on in item.pain:
+        if item.advice.rule == "pain" and day(on) in item.advice.reason:
             continue  # it is named already
         yield f"      pain{where and f', {where}'}: {on.day} {on:%B}"
 
 
-def _needs_of(holding: Holding, past: Sequence[PastSession], advice: Advice) -> str:
+def _needs_of(current: CurrentLevel, past: Sequence[PastSession], advice: Advice) -> str:
     """What the next step up still needs; after a layoff what has to come before that."""
     if not past or advice.rule == "pain":
         return ""
-    needs = still_needs(holding, past)
-    if advice.rule != "layoff" or holding.layoff is None:
+    needs = still_needs(current, past)
+    if advice.rule != "layoff" or current.layoff is None:
         return needs
-    bottom = holding.exercise.band[0]
-    back = needs_after(holding.layoff, past, counted(holding, bottom), bottom)
+    bottom = current.exercise.rep_range[0]
+    back = needs_after(current.layoff, past, counted(current, bottom), bottom)
     return f"{back}, then {needs}" if needs else back
 
 
-def _needs(stand: Stand) -> Iterator[str]:
+def _needs(item: ExerciseAdvice) -> Iterator[str]:
     """What the next step up still needs, where the advice has not said it."""
-    if stand.needs and stand.needs not in stand.advice.reason:
-        yield f"next step: {stand.needs}"
+    if item.needs and item.needs not in item.advice.reason:
+        yield f"next step: {item.needs}"
 
 
-def advice_lines(stand: Stand) -> Iterator[str]:
+def advice_lines(item: ExerciseAdvice) -> Iterator[str]:
     """The advice with rule, mark and reason; what else would serve; or that it was answered."""
-    if stand.answered and stand.changes:
-        yield f"{stand.advice.rule}: you answered this; the next session brings new advice"
+    if item.answered and item.changes:
+        yield f"{item.advice.rule}: you answered this; the next session brings new advice"
         return
-    layoff = stand.holding.layoff
-    if stand.advice.rule == "layoff" and layoff is not None and layoff.back is None:
+    layoff = item.current.layoff
+    if item.advice.rule == "layoff" and layoff is not None and layoff.back is None:
         return  # it is the same for all, and said once
-    yield stand.advice.line
-    first = 2 if stand.advice.change is not None else 1
-    for choice, change in enumerate(stand.advice.others, first):
+    yield item.advice.line
+    first = 2 if item.advice.change is not None else 1
+    for choice, change in enumerate(item.advice.others, first):
         yield f"   or {choice}: {change.text}"
 
 
-def _since(stand: Stand) -> str:
-    level = stand.working
+def _since(item: ExerciseAdvice) -> str:
+    level = item.working
     if level is None:
         return "no working level yet"
     why = "as trained" if level.reason == USED else _short(level.reason)
@@ -533,9 +535,9 @@ def _short(reason: str) -> str:
     return reason.partition(":")[0]
 
 
-def open_ones(stands: Sequence[Stand]) -> list[tuple[int, Stand]]:
+def open_ones(items: Sequence[ExerciseAdvice]) -> list[tuple[int, ExerciseAdvice]]:
     """Those of which a change is advised, with their numbers."""
-    return [(number, stand) for number, stand in enumerate(stands, 1) if stand.proposes]
+    return [(number, item) for number, item in enumerate(items, 1) if item.proposes]
 
 
 # Answers to advice, line by line: `accept 1`, `refuse 1`, `set press=mark-2`, in any order.
@@ -546,7 +548,7 @@ HOW = (
 )
 
 
-def answer(standing: Standing, line: str) -> str:
+def answer(advisor: Advisor, line: str) -> str:
     """Do what a line says; what became of it. Raises Refused."""
     word, _, rest = line.strip().partition(" ")
     rest = rest.strip()
@@ -554,36 +556,36 @@ def answer(standing: Standing, line: str) -> str:
         name, sign, wanted = rest.partition("=")
         if not sign:
             raise Refused("write exercise and version, such as press=mark-2:120cm")
-        stand = standing.find(name.strip())
-        index = position(stand.exercise, wanted)
-        standing.set_by_hand(stand, index)
-        return f"{stand.name}: {standing.decided(stand.id, stand.exercise.ladder[index])}"
+        item = advisor.find(name.strip())
+        index = position(item.exercise, wanted)
+        advisor.set_by_hand(item, index)
+        return f"{item.name}: {advisor.decided(item.id, item.exercise.progression[index])}"
     if word == "planned":
-        stand = standing.find(rest)
-        standing.as_planned(stand)
-        return f"{stand.name}: as planned again"
+        item = advisor.find(rest)
+        advisor.as_planned(item)
+        return f"{item.name}: as planned again"
     if word not in ("accept", "refuse"):
         raise Refused(f"{shown(line)} is unknown; write {HOW}")
     if rest == "week":
-        return _week(standing, accepted=word == "accept")
-    return _numbered(standing, word, rest)
+        return _week(advisor, accepted=word == "accept")
+    return _numbered(advisor, word, rest)
 
 
-def _numbered(standing: Standing, word: str, rest: str) -> str:
+def _numbered(advisor: Advisor, word: str, rest: str) -> str:
     found = re.fullmatch(r"([0-9]{1,3})(?: +([0-9]{1,2}))?", rest)
-    if found is None or not 1 <= int(found[1]) <= len(standing.stands):
-        raise Refused(f"write a number: {word} 1 to {len(standing.stands)}")
-    stand = standing.stands[int(found[1]) - 1]
+    if found is None or not 1 <= int(found[1]) <= len(advisor.items):
+        raise Refused(f"write a number: {word} 1 to {len(advisor.items)}")
+    item = advisor.items[int(found[1]) - 1]
     if word == "refuse":
-        standing.refuse(stand)
-        return f"{stand.name}: refused; it comes back after more sessions"
-    change = standing.accept(stand, int(found[2] or 1))
-    return f"{stand.name}: accepted, {change.text}"
+        advisor.refuse(item)
+        return f"{item.name}: refused; it comes back after more sessions"
+    change = advisor.accept(item, int(found[2] or 1))
+    return f"{item.name}: accepted, {change.text}"
 
 
-def _week(standing: Standing, *, accepted: bool) -> str:
-    advice = standing.lighter
+def _week(advisor: Advisor, *, accepted: bool) -> str:
+    advice = advisor.lighter
     if advice is None:
         raise Refused("no lighter week is offered")
-    standing.answer_lighter(advice, accepted=accepted)
+    advisor.answer_lighter(advice, accepted=accepted)
     return "A lighter week, from today." if accepted else "No lighter week."

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from runner.errors import Exit
-from runner.live.advice import Standing
+from runner.live.advice import Advisor
 from runner.live.driver import Shown
 from runner.live.schedule import Schedule
 from runner.live.session_setup import PAIN_ADVICE, Live, Opening
@@ -80,7 +80,7 @@ class WhereItHurts:
 class AnswerAdvice:
     """One piece of advice after another; `told` gets what each answer means."""
 
-    standing: Standing
+    advisor: Advisor
     told: Callable[[str], None]
 
 

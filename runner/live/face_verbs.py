@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import Literal
 
 from runner.errors import Exit, MatsideError
-from runner.live.advice import Standing, answer, stand_lines
+from runner.live.advice import Advisor, answer, exercise_lines
 from runner.live.controller import (
     AnswerAdvice,
     Ask,
@@ -220,11 +220,11 @@ def _in_time(session: Controller) -> Told:
     return Ask("End in how many minutes (10m), or by what time (07:10)?", take)
 
 
-def _standing(session: Controller) -> Standing:
+def _advisor(session: Controller) -> Advisor:
     """What is held and advised. Raises Refused, MatsideError."""
     if session.outcome is None or session.phase != "wrap-up":
         raise Refused("advice comes after the last set")
-    return session.outcome.standing()
+    return session.outcome.advisor()
 
 
 @verb(
@@ -239,8 +239,8 @@ def _standing(session: Controller) -> Standing:
     kept=True,
 )
 def _advice(session: Controller, _: None) -> Told:
-    stands = enumerate(_standing(session).stands, 1)
-    return "\n".join(line for number, stand in stands for line in stand_lines(number, stand))
+    items = enumerate(_advisor(session).items, 1)
+    return "\n".join(line for number, item in items for line in exercise_lines(number, item))
 
 
 @keyed("advice")
@@ -272,7 +272,7 @@ def _answer_advice(session: Controller) -> Told:
         meant = text
 
     try:
-        return AnswerAdvice(outcome.standing(write), told)
+        return AnswerAdvice(outcome.advisor(write), told)
     except MatsideError as error:
         return str(error)
 
@@ -292,7 +292,7 @@ def _answer_advice(session: Controller) -> Told:
     help="Refuse it: it rests.",
 )
 def _answer(session: Controller, said: str) -> Told:
-    told = answer(_standing(session), said)
+    told = answer(_advisor(session), said)
     if session.outcome is not None:
         session.outcome.forget()
     return told
@@ -423,7 +423,7 @@ def _pain(session: Controller) -> Told:
     state = session.live.driver.state
     row, coming = state.last_begun, state.coming
     if state.phase in ("rest", "paused") and row is not None and coming is not None:
-        last, following = row.slot.exercise, coming[0].exercise
+        last, following = row.planned_set.exercise, coming[0].exercise
         if last != following:
             which = f"l {short(state, last)}, last · n {short(state, following)}, next"
             session.pain_asked = PainAsked(last, following, f"Which hurts? {which}")

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Final
 
 from runner.errors import MatsideError
-from runner.law.course import HeldKey
+from runner.law.course import GroupKey
 from runner.law.workout import Workout
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
@@ -28,7 +28,7 @@ class Past:
 
     sessions: Sequence[SessionRow]  # closed, or the one that has just been done
     rows: Sequence[SetRow]
-    by_exercise: Mapping[HeldKey, Sequence[PastSession]]
+    by_exercise: Mapping[GroupKey, Sequence[PastSession]]
     workouts: Mapping[str, Workout]  # by session id, as they were run
 
     def of(self, exercise: str, group: str) -> tuple[PastSession, ...]:

@@ -12,7 +12,7 @@ from functools import cached_property
 
 from runner.law.workout import Workout
 from runner.live.history import Past, past_of
-from runner.progress.adjust import Adjustment, Memory, Offer
+from runner.progress.adjust import Adjustment, Baseline, Offer
 from runner.progress.advice import RULES
 from runner.progress.answers import LIGHTER
 from runner.progress.deload import (
@@ -55,7 +55,7 @@ class _Known:
     record: Record
     trainee: str
     workout: Workout
-    memory: Memory
+    baseline: Baseline
     now: datetime  # aware, local
     past: Past
     done: frozenset[str]  # sessions of the past in which a work set was done
@@ -100,7 +100,7 @@ def beforehand(
     record: Record,
     trainee: str,
     workout: Workout,
-    memory: Memory,
+    baseline: Baseline,
     now: datetime,
     *,
     past: Past | None = None,
@@ -111,7 +111,7 @@ def beforehand(
     """
     past = past or past_of(record, trainee, now.date())
     done = frozenset(row.session_id for row in past.rows if counts_for_week(row))
-    known = _Known(record, trainee, workout, memory, now, past, done)
+    known = _Known(record, trainee, workout, baseline, now, past, done)
     coming = [m for name in _names(workout) for m in workout.exercises[name].prime]
     today = sum(s.local_date == now.date() and s.session_id in done for s in past.sessions)
     return Beforehand(
@@ -132,7 +132,7 @@ def _waits(known: _Known) -> Iterator[str]:
     for name in _names(known.workout):
         exercise = known.workout.exercises[name]
         past = _sessions(known.past, name)
-        why = not_back_yet(away_for, past, exercise.band[0]) if past else ""
+        why = not_back_yet(away_for, past, exercise.rep_range[0]) if past else ""
         if why:
             yield f"{layoff_text(away_for)}."
             return
@@ -144,7 +144,7 @@ def _names(workout: Workout) -> list[str]:
 
 
 def _lighter(known: _Known) -> Iterator[Offer]:
-    if any(change.kind == "no count" and not change.exercise for change in known.memory.changes):
+    if any(change.kind == "no count" and not change.exercise for change in known.baseline.changes):
         return  # a lighter week is on already
     workout = known.workout
     weeks, iso = weeks_of(known.past.rows), iso_week(known.now.date())
@@ -222,9 +222,9 @@ def _why_placed(known: _Known, name: str) -> str:
     Sessions take turns, so a break is over for an exercise only when its own session comes.
     """
     exercise, past = known.workout.exercises[name], known.past.of(name, "")
-    if len(exercise.ladder) < 2 or not _by_itself(known.workout, name):
+    if len(exercise.progression) < 2 or not _by_itself(known.workout, name):
         return ""
-    held = known.memory.held.get((name, ""))
+    held = known.baseline.held.get((name, ""))
     said = known.decided.get(name)
     on = [s.on for s in _sessions(known.past, name)] + ([] if said is None else [said.local_date])
     gone = None if held is None or not on else (known.now.date() - max(on)).days

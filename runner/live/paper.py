@@ -14,11 +14,11 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from runner.errors import Exit, MatsideError
-from runner.law.course import find_rung
-from runner.law.workout import Exercise, Rung, Workout
+from runner.law.course import find_level
+from runner.law.workout import Exercise, Level, Workout
 from runner.live.clock import Clock
 from runner.live.history import as_it_was
-from runner.live.session_setup import due_session, memory_of
+from runner.live.session_setup import baseline_of, due_session
 from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan, read_whole
@@ -42,8 +42,8 @@ class PaperPage:
     """The sets of one exercise that are asked for in one line, and what they were done with."""
 
     exercise: Exercise
-    slots: tuple[int, ...]  # their places among the session's sets
-    rung: Rung
+    planned_sets: tuple[int, ...]  # their places among the session's sets
+    level: Level
     counts: tuple[PaperSet, ...] = ()
     pain: str = ""
     note: str = ""
@@ -52,16 +52,16 @@ class PaperPage:
 
     @property
     def step(self) -> int:
-        """The place in the ladder, or of what is nearest to what was really used."""
-        return find_rung(self.exercise, self.rung)
+        """The place in the progression, or of what is nearest to what was really used."""
+        return find_level(self.exercise, self.level)
 
     def moved(self, by: int) -> PaperPage | None:
         """One level easier or harder, as in a session; None where there is none."""
         move = easier_than if by < 0 else harder_than
-        step = move(self.exercise, self.rung, self.mass, self.done)
+        step = move(self.exercise, self.level, self.mass, self.done)
         if step.kind == "top":
             return None
-        return replace(self, rung=self.exercise.ladder[step.index])
+        return replace(self, level=self.exercise.progression[step.index])
 
 
 @dataclass(slots=True)
@@ -100,13 +100,13 @@ class Paper:
         """The sets in the order of the session; those nobody wrote down are left alone."""
         written = [
             cmd.WriteUp(
-                slot, page.step, counts, page.rung.load, page.rung.setup, page.pain,
-                page.note if slot == page.slots[0] else "",
+                planned_set, page.step, counts, page.level.load, page.level.setup, page.pain,
+                page.note if planned_set == page.planned_sets[0] else "",
             )
             for page in self.pages
-            for slot, counts in zip(page.slots, page.counts, strict=False)
+            for planned_set, counts in zip(page.planned_sets, page.counts, strict=False)
         ]  # fmt: skip
-        return sorted(written, key=lambda one: one.slot)
+        return sorted(written, key=lambda one: one.planned_set)
 
     @property
     def empty(self) -> bool:
@@ -145,13 +145,13 @@ def open_paper(
         workout = compile_session(plan, session or due_session(plan, record, trainee))
         same_day = tuple(record.sessions_on(trainee, on))
         begun = _begun(on, at, now, [one.started for one in same_day])
-        memory = record.memory(trainee, workout, before=begun)
+        baseline = record.baseline(trainee, workout, before=begun)
         known = trainee in record.trainees()
         near = () if known else tuple(record.similar(trainee))
     except BaseException:
         record.close()
         raise
-    start = flow.initial(workout, memory)
+    start = flow.initial(workout, baseline)
     info = SessionInfo.opened(begun, workout, text, trainee)
     return Paper(workout, info, record, start, _pages(start), known, near, same_day)
 
@@ -160,20 +160,22 @@ def _pages(state: State) -> list[PaperPage]:
     """One for each exercise of a block, and each version that the plan names for its sets."""
     found: dict[tuple[int, str, str], list[int]] = {}
     firsts: dict[tuple[int, str], int] = {}  # a ramp set is not asked for, and comes first
-    slots = state.course.slots
-    for index, slot in enumerate(slots):
-        firsts.setdefault((slot.block, slot.exercise), index)
-        if slot.kind == "work":
-            found.setdefault((slot.block, slot.exercise, slot.group), []).append(index)
+    planned_sets = state.course.planned_sets
+    for index, planned_set in enumerate(planned_sets):
+        firsts.setdefault((planned_set.block, planned_set.exercise), index)
+        if planned_set.kind == "work":
+            found.setdefault(
+                (planned_set.block, planned_set.exercise, planned_set.group), []
+            ).append(index)
     in_order = sorted(found.items(), key=lambda one: (firsts[one[0][:2]], one[1][0]))
-    memory = state.memory
+    baseline = state.baseline
     return [
         PaperPage(
             state.workout.exercises[name],
             tuple(places),
-            slots[places[0]].rung,
-            done=memory.done(state.workout.exercises[name]),
-            mass=memory.mass,
+            planned_sets[places[0]].level,
+            done=baseline.done(state.workout.exercises[name]),
+            mass=baseline.mass,
         )
         for (_, name, _), places in in_order
     ]
@@ -299,4 +301,4 @@ def replayed(info: SessionInfo, events: Sequence[Event]) -> State:
     workout = as_it_was(info.plan_text, info.plan, info.session)
     if workout is None:
         workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
-    return replay(workout, memory_of(events), events)
+    return replay(workout, baseline_of(events), events)

@@ -14,7 +14,7 @@ from runner.live.driver import CuePlayer, Driver, Keeper, Shown
 from runner.live.session_setup import Live, Opening
 from runner.live.sound_controls import Speaker
 from runner.planning import trainee as person
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
 from runner.session import flow, sounds
@@ -142,18 +142,18 @@ class RehearsedDriver(Driver):
         self.tick()
         self._quiet.silent = False
         self.speaker = speaker
-        self._stand_here()
+        self._item_here()
 
     def _go_back(self, at: float) -> None:
         """Stand where the session stood at that second: its events up to then, replayed."""
         self._past = [event for event in self._past if event.at <= at]
-        self.state = replay(self.state.workout, self.state.memory, self._past)
+        self.state = replay(self.state.workout, self.state.baseline, self._past)
         self._origin = self._clock.now() - at
         self._latest = self._decided = at
         self.listen_from(at)
-        self._stand_here()
+        self._item_here()
 
-    def _stand_here(self) -> None:
+    def _item_here(self) -> None:
         if self.speaker is not None:
             self.speaker.stand_at(self.state)
 
@@ -168,7 +168,7 @@ class Rehearsal(Opening):
             raise TypeError("a rehearsal runs on a FastClock")
         info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
         driver = RehearsedDriver(
-            flow.initial(self.workout, self.memory),
+            flow.initial(self.workout, self.baseline),
             keeper=Keeper(Nowhere(), info),
             clock=self.clock,
             player=player,
@@ -181,7 +181,7 @@ class Rehearsal(Opening):
 
 
 def prepare_rehearsal(
-    workout: Workout, memory: Memory, *, path: Path, trainee: str, clock: FastClock
+    workout: Workout, baseline: Baseline, *, path: Path, trainee: str, clock: FastClock
 ) -> Rehearsal:
     """A rehearsal of a session; the record at `path` is read into memory and left alone."""
     record = Record.in_memory(copy_of=path)
@@ -191,7 +191,7 @@ def prepare_rehearsal(
         trainee=trainee,
         record=record,
         clock=clock,
-        memory=memory,
+        baseline=baseline,
         unfinished=None,
         trouble=None,
         known=trainee in record.trainees(),

@@ -47,7 +47,7 @@ class Schedule:
         self._live = live
         self._within, self._until = opening.within, opening.until
         # As it was when the session was begun: also where it is gone on with after a cut.
-        first = flow.initial(live.driver.state.workout, live.driver.state.memory)
+        first = flow.initial(live.driver.state.workout, live.driver.state.baseline)
         self._planned = end_of(first, 0.0)
 
     @property
@@ -107,10 +107,10 @@ def shorter(state: State, now: float, until: float, *, nearest: bool = False) ->
     short = (
         f"the session does not fit into {clock(max(until - now, 0.0))}: it ends at the earliest in "
     )
-    if not found.fits and not (nearest and found.slots):
+    if not found.fits and not (nearest and found.planned_sets):
         raise Refused(f"{short}{clock(found.end - now)}")
-    slots = state.course.slots
-    sets = tuple((slots[i].exercise, slots[i].number) for i in found.slots)
+    planned_sets = state.course.planned_sets
+    sets = tuple((planned_sets[i].exercise, planned_sets[i].number) for i in found.planned_sets)
     lines = [] if found.fits else [f"T{short[1:]}{clock(found.end - now)}."]
     return Shorter((*lines, *_lines(state, now, found)), cmd.LeaveOut(sets))
 

@@ -30,7 +30,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan, read_whole
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.progress.answers import in_force
 from runner.progress.history import SetRow
 from runner.record import running
@@ -103,7 +103,7 @@ class Opening:
     trainee: str
     record: Record
     clock: Clock
-    memory: Memory
+    baseline: Baseline
     unfinished: Unfinished | None  # one that was cut off
     known: bool  # the trainee is in the record
     near: tuple[str, ...]  # names like a new trainee's
@@ -151,7 +151,7 @@ class Opening:
         nothing is written before the person begins, and `woken` is called once it can be read.
         """
         keeper = live.driver.keeper
-        if not self.memory.unread:
+        if not self.baseline.unread:
             keeper.beside(self.writer, woken)
             return
         keeper.hold_back()
@@ -178,13 +178,13 @@ class Opening:
 
     def read_anew(self, live: Live) -> bool:
         """Whether the record could be read after all; then a session not begun is opened anew."""
-        if not (self.memory.unread and self.readable.is_set()) or live.driver.state.log[1:]:
+        if not (self.baseline.unread and self.readable.is_set()) or live.driver.state.log[1:]:
             return False
         try:
             new = None if self.again is None else self.again()
         except MatsideError:  # the plan has been changed meanwhile, say: this one is still good
             return False
-        if new is None or new.memory.unread:
+        if new is None or new.baseline.unread:
             return False
         if self.path is not None:
             running.release(self.path, live.info.id)
@@ -197,16 +197,16 @@ class Opening:
     @property
     def stations(self) -> list[StationToSet]:
         """The stations that the session uses, each as it has to stand."""
-        slots = flow.initial(self.workout, self.memory).course.slots
+        planned_sets = flow.initial(self.workout, self.baseline).course.planned_sets
         return [
             StationToSet(self.workout.stations[name], setup)
-            for name, setup in station_setups(slots, self.workout).items()
+            for name, setup in station_setups(planned_sets, self.workout).items()
         ]
 
     def begin(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
         """A new session; `driver.open()` lets its first event happen."""
         info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
-        state = flow.initial(self.workout, self.memory)
+        state = flow.initial(self.workout, self.baseline)
         driver = Driver(
             state,
             keeper=Keeper(self.record, info, trouble=self.trouble),
@@ -221,7 +221,7 @@ class Opening:
         """The session that was cut off. Raises MatsideError where there is none."""
         if self.unfinished is not None:
             return self.unfinished
-        if self.memory.unread:
+        if self.baseline.unread:
             raise MatsideError(str(self.trouble), code=Exit.IO)
         what = f"{self.trainee} has no cut-off session of {self.workout.plan!r}"
         if self.running is not None:
@@ -245,7 +245,7 @@ class Opening:
         unfinished = self.to_resume()
         info, happened = unfinished.info, unfinished.events
         workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
-        state = replay(workout, memory_of(happened), happened)
+        state = replay(workout, baseline_of(happened), happened)
         # Seconds go on from the session's start by the wall clock, never back behind what was.
         since = (self.clock.local() - info.started).total_seconds()
         passed = max(since, state.log[-1].at if state.log else 0.0)
@@ -277,10 +277,10 @@ def _clock(info: SessionInfo) -> str:
     return f"{info.local(0):%H:%M}"
 
 
-def memory_of(happened: Sequence[Event]) -> Memory:
+def baseline_of(happened: Sequence[Event]) -> Baseline:
     """The memory that a session was planned on, out of its first event."""
     opened = next((e for e in happened if isinstance(e, Opened)), None)
-    return Memory.from_data(opened.history) if opened is not None else Memory()
+    return Baseline.from_data(opened.history) if opened is not None else Baseline()
 
 
 def prepare(
@@ -314,7 +314,7 @@ def prepare(
         prepare, plan_name, data=data, trainee=trainee, clock=clock, session=session
     )
     if record.unread:
-        opening.memory, opening.known = Memory(unread=True), True  # nobody is greeted as new
+        opening.baseline, opening.known = Baseline(unread=True), True  # nobody is greeted as new
         opening.warnings = (UNREAD, *opening.warnings)
     return opening
 
@@ -337,17 +337,17 @@ def opening_of(
     known = trainee in names
     now = clock.local()
     changes = in_force(record.answers(trainee), now.date())
-    memory = replace(record.memory(trainee, workout), changes=changes)
-    workout = memory.fitted(workout)  # what is offered counts levels as the session does
+    baseline = replace(record.baseline(trainee, workout), changes=changes)
+    workout = baseline.fitted(workout)  # what is offered counts levels as the session does
     past = past_of(record, trainee, now.date())
-    before = beforehand(record, trainee, workout, memory, now, past=past)
+    before = beforehand(record, trainee, workout, baseline, now, past=past)
     return Opening(
         workout=workout,
         text=text,
         trainee=trainee,
         record=record,
         clock=clock,
-        memory=replace(memory, offers=before.offers),
+        baseline=replace(baseline, offers=before.offers),
         unfinished=record.unfinished(trainee, workout.plan),
         known=known,
         near=() if known else tuple(record.similar(trainee)),

@@ -13,8 +13,8 @@ from datetime import date, datetime
 from functools import cached_property
 
 from runner.errors import MatsideError
-from runner.law.course import HeldKey
-from runner.live.advice import Standing, open_ones
+from runner.law.course import GroupKey
+from runner.live.advice import Advisor, open_ones
 from runner.live.driver import Store
 from runner.live.history import Past, held_back, past_of
 from runner.live.session_setup import Live, Opening, due_session
@@ -82,7 +82,7 @@ class Afterwards:
             self._read = (key, past)
         return self._read[1]
 
-    def _today(self) -> Mapping[HeldKey, list[PastSession]]:
+    def _today(self) -> Mapping[GroupKey, list[PastSession]]:
         state, own = self._state, self._live.info.id
         told = Told(
             {own: state.workout},
@@ -91,7 +91,7 @@ class Afterwards:
         )
         return sessions_of(self._live.rows(), told)
 
-    def judgements(self) -> Iterator[tuple[HeldKey, Judgement]]:
+    def judgements(self) -> Iterator[tuple[GroupKey, Judgement]]:
         """What became of each exercise and group of sets today, where that is judged at all."""
         for key, (today, *_) in self._today().items():
             if today.counted and not today.placing and not today.held_back:
@@ -110,17 +110,17 @@ class Afterwards:
     def _of(self, row: Row) -> tuple[Judgement | None, SetVerdict | None]:
         """The judgement that an entry is part of, and what it says of it."""
         for (name, _), judged in self.judgements():
-            for one in judged.sets if name == row.slot.exercise else ():
-                if (one.number, one.side) == (row.slot.number, row.side):
+            for one in judged.sets if name == row.planned_set.exercise else ():
+                if (one.number, one.side) == (row.planned_set.number, row.side):
                     return judged, one
         return None, None
 
-    def standing(self, write: Callable[[Callable[[Store], None]], None] | None = None) -> Standing:
+    def advisor(self, write: Callable[[Callable[[Store], None]], None] | None = None) -> Advisor:
         """The working levels and the advice now, in the exercises of this session.
 
         `write` takes answers to the thread that writes.
         """
-        return Standing(
+        return Advisor(
             self._opening.record,
             self._opening.trainee,
             [self._state.planned or self._state.workout],
@@ -187,20 +187,20 @@ class Afterwards:
 
     def _advice(self) -> Iterator[str]:
         """What is proposed, and then why."""
-        standing = self.standing()
+        advisor = self.advisor()
         done = {name for name, _ in self._today()}
-        for number, stand in open_ones(standing.stands):
-            if stand.exercise.id in done:
-                rule, _, proposed = stand.advice.line.partition(" -> ")
+        for number, item in open_ones(advisor.items):
+            if item.exercise.id in done:
+                rule, _, proposed = item.advice.line.partition(" -> ")
                 to = f" -> {proposed}" if proposed else ""
-                yield f"{number} {stand.name}{to}; {rule}"
-        hurt = {row.slot.exercise for row in self._state.rows if row.pain}
-        for stand in standing.stands:
-            if stand.exercise.id in hurt or (stand.exercise.id in done and stand.tells):
-                yield f"{stand.name}: {stand.advice.line}"
-            for remark in stand.remarks if stand.exercise.id in done else ():
-                yield f"{stand.name}: {remark.line}"
-        lighter = standing.lighter
+                yield f"{number} {item.name}{to}; {rule}"
+        hurt = {row.planned_set.exercise for row in self._state.rows if row.pain}
+        for item in advisor.items:
+            if item.exercise.id in hurt or (item.exercise.id in done and item.tells):
+                yield f"{item.name}: {item.advice.line}"
+            for remark in item.remarks if item.exercise.id in done else ():
+                yield f"{item.name}: {remark.line}"
+        lighter = advisor.lighter
         if lighter is not None:
             yield lighter.line
 
@@ -208,7 +208,7 @@ class Afterwards:
         done = {name for name, _ in self._today()}
         stay = [
             s.exercise.short
-            for s in self.standing().stands
+            for s in self.advisor().items
             if s.exercise.id in done and not s.proposes
         ]
         if stay:
@@ -263,7 +263,7 @@ class Afterwards:
         # From the begin, as predicted: the sheet before it may be read for as long as one likes.
         actual = state.lasted
         base = state.planned or state.workout
-        predicted = total(rehearse(base, replace(state.memory, changes=state.adjustments)))
+        predicted = total(rehearse(base, replace(state.baseline, changes=state.adjustments)))
         parts = [f"{clock(actual)} long, {clock(predicted)} predicted"]
         load = session_load(state.rpe, actual / 60)
         if load is not None:
@@ -285,7 +285,7 @@ class Afterwards:
     def _recovery(self) -> RecoveryHad | None:
         state = self._state
         laws = (
-            (row, state.block_of(row.slot).timing[row.slot.exercise])
+            (row, state.block_of(row.planned_set).timing[row.planned_set.exercise])
             for row in state.rows
             if row.status == "done"
         )
@@ -398,12 +398,12 @@ class Outcome:
                 self._known = (key, ())
         return self._known[1]
 
-    def standing(self, write: Callable[[Callable[[Store], None]], None] | None = None) -> Standing:
+    def advisor(self, write: Callable[[Callable[[Store], None]], None] | None = None) -> Advisor:
         """Working levels and advice; `write` takes answers to the thread that writes.
 
         Raises MatsideError where the record cannot be read.
         """
-        return self._after.standing(write)
+        return self._after.advisor(write)
 
     def forget(self) -> None:
         """Something was answered: look again."""

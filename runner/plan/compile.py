@@ -25,7 +25,7 @@ from runner.plan.values import LONGEST_SHORT, decimal, tempo_seconds
 RESERVE = 2  # repetitions left; common practice
 REPS = (8, 30)  # Iversen et al. 2021, Sports Med 51:2079-2095 (6-15, or 15-40 to failure)
 HOLD = (10.0, 60.0)  # seconds; our choice
-HARD_CEILING = 40  # repetitions; Iversen et al. 2021
+REP_LIMIT = 40  # repetitions; Iversen et al. 2021
 ADVANCE: core.Advance = "first set"  # our choice: see `runner.progress.going_up`
 SECONDS_A_REP = 2.0  # our choice, between the test cadence of 3 s and self-chosen 1.2-1.4 s
 
@@ -35,7 +35,7 @@ _T = TypeVar("_T")
 def compile_session(plan: Plan, session_id: str) -> core.Workout:
     """One session of a plan as the core runs it; seconds and kilograms throughout.
 
-    Every exercise of the plan comes along, with its whole ladder: a swap may bring in any.
+    Every exercise of the plan comes along, with its whole progression: a swap may bring in any.
     Raises MatsideError with exit code 66 where the plan has no such session.
     """
     session = plan.find_session(session_id)
@@ -111,10 +111,10 @@ def _exercise(plan: Plan, name: str) -> core.Exercise:
         both_sides=exercise.both_sides,
         sides=exercise.sides,
         measure=exercise.measure,
-        band=_band(exercise, plan.effort),
+        rep_range=_rep_range(exercise, plan.effort),
         reserve=_first(exercise.reserve, plan.effort.reserve, RESERVE),
-        hard_ceiling=_first(exercise.hard_ceiling, plan.effort.hard_ceiling, HARD_CEILING),
-        ladder=_ladder(exercise, plan.effort),
+        rep_limit=_first(exercise.rep_limit, plan.effort.rep_limit, REP_LIMIT),
+        progression=_progression(exercise, plan.effort),
         priority=exercise.priority,
         cues=exercise.cues,
         caution=exercise.caution,
@@ -137,27 +137,27 @@ def _first(exercise: _T | None, plan: _T | None, default: _T) -> _T:
     return default if plan is None else plan
 
 
-def _band(exercise: Exercise, effort: EffortKeys) -> tuple[float, float]:
+def _rep_range(exercise: Exercise, effort: EffortKeys) -> tuple[float, float]:
     if exercise.measure == "hold":
         return _first(exercise.hold, effort.hold, HOLD)
     low, high = _first(exercise.reps, effort.reps, REPS)
     return float(low), float(high)
 
 
-def _ladder(exercise: Exercise, effort: EffortKeys) -> tuple[core.Rung, ...]:
+def _progression(exercise: Exercise, effort: EffortKeys) -> tuple[core.Level, ...]:
     seconds = _first(exercise.seconds_a_rep, effort.seconds_a_rep, SECONDS_A_REP)
     return tuple(
-        replace(rung, sides=exercise.sides)
+        replace(level, sides=exercise.sides)
         for version in exercise.version
-        for rung in _rungs(version, seconds)
+        for level in _levels(version, seconds)
     )
 
 
-def _rungs(version: Version, seconds: float) -> list[core.Rung]:
+def _levels(version: Version, seconds: float) -> list[core.Level]:
     """Every position of a version, in the order in which the file's range goes."""
     setups, (loads, step) = _setups(version), _loads(version)
     return [
-        core.Rung(
+        core.Level(
             version=version.id,
             name=version.name,
             setup=setup,

@@ -183,10 +183,10 @@ def _find(document: tomlkit.TOMLDocument, session: str) -> Any:
 
 def _table_block(old: Any, members: Sequence[Entry]) -> Any:
     """The block where the first member stands, comments and all, with other exercises."""
-    stands = old[members[0].block]
-    if isinstance(stands, InlineTable):
+    items = old[members[0].block]
+    if isinstance(items, InlineTable):
         return _plain_block(old, members)
-    block = copy.deepcopy(stands)
+    block = copy.deepcopy(items)
     block["do"] = _exercises(old, members)
     return block
 
@@ -207,8 +207,8 @@ def _inline_block(old: Any, members: Sequence[Entry]) -> InlineTable:
 
 
 def _settings(old: Any, members: Sequence[Entry]) -> dict[str, Any]:
-    stands: dict[str, Any] = old[members[0].block].unwrap()
-    return {key: value for key, value in stands.items() if key != "do"}
+    items: dict[str, Any] = old[members[0].block].unwrap()
+    return {key: value for key, value in items.items() if key != "do"}
 
 
 def _exercises(old: Any, members: Sequence[Entry]) -> Any:

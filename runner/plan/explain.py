@@ -350,7 +350,7 @@ class Validated:
         default_factory=set
     )  # lone values, put in a list, that the file has to have anew
 
-    def stands(self, loc: Loc) -> bool:
+    def items(self, loc: Loc) -> bool:
         """Whether the file has such a place: a list made of a lone value has more of them."""
         return not any(loc[:end] in self.wrapped for end in range(1, len(loc)))
 

@@ -312,7 +312,7 @@ class Lines:
     def _next(self) -> None:
         self._sign, self._line = next(self._tokens)
 
-    def _stands(self, loc: Loc) -> Loc:
+    def _items(self, loc: Loc) -> Loc:
         self._of.setdefault(loc, self._line)
         return loc
 
@@ -337,11 +337,11 @@ class Lines:
             if self._sign == "." and loc in self._last:
                 loc = (*loc, self._last[loc])
             elif self._sign != ".":
-                loc = self._stands((*loc, _name(self._sign)))
+                loc = self._items((*loc, _name(self._sign)))
             self._next()
         if listed:
             self._last[loc] = self._last.get(loc, -1) + 1
-            loc = self._stands((*loc, self._last[loc]))
+            loc = self._items((*loc, self._last[loc]))
             self._next()
         return loc
 
@@ -349,7 +349,7 @@ class Lines:
         """`a.b =`: the place of the value to come, whose first token is next."""
         while self._sign not in ("=", ""):
             if self._sign != ".":
-                loc = self._stands((*loc, _name(self._sign)))
+                loc = self._items((*loc, _name(self._sign)))
             self._next()
         self._next()
         return loc
@@ -366,7 +366,7 @@ class Lines:
             if self._sign in (",", _END):
                 self._next()
             elif listed:
-                self._value(self._stands((*loc, index)))
+                self._value(self._items((*loc, index)))
                 index += 1
             else:
                 self._value(self._keys(loc))

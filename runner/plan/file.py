@@ -136,7 +136,7 @@ def _ranges(plan: Plan) -> Iterator[list[LoadRange | SetupRange]]:
 
 
 def _positions(ranges: list[LoadRange | SetupRange]) -> int:
-    """Positions of a version, each of which is a rung of the ladder."""
+    """Positions of a version, each of which is a level of the progression."""
     count = 1
     for one in ranges:
         count *= len(one.loads() if isinstance(one, LoadRange) else one.texts())
@@ -290,7 +290,7 @@ def _checked(
     # Of a name that nobody has, its form is nothing to put right.
     known = {finding.loc for finding in more}
     alone = (f for f in result.findings if f.loc not in known or "cannot be an id" not in f.wrong)
-    found = [f for f in (*alone, *more) if result.stands(f.loc)]
+    found = [f for f in (*alone, *more) if result.items(f.loc)]
     own = [f for f in found if taken.shelf_of(f.loc) is None]
     if result.plan is not None and not found and not taken.faults:
         own += size_findings(result.plan)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 
 from runner.law.muscles import MOVERS, PATTERN_GROUPS, fits
-from runner.law.workout import Exercise, Rung, Workout
+from runner.law.workout import Exercise, Level, Workout
 from runner.plan.models import Plan
 from runner.plan.review import WAY_OUT, no_way_out, tally
 from runner.progress.weekdays import sessions_a_week, suggest
@@ -106,10 +106,10 @@ def _falls(exercise: Exercise) -> str | None:
     Shares of body mass where both versions have one, else loads where the set-up is the same:
     another set-up may be what makes the version harder.
     """
-    last: dict[tuple[object, ...], list[Rung]] = {}
-    for _, levels in groupby(exercise.ladder, lambda rung: rung.version):
+    last: dict[tuple[object, ...], list[Level]] = {}
+    for _, levels in groupby(exercise.progression, lambda level: level.version):
         new = list(levels)
-        loads = [rung.load or 0.0 for rung in new]
+        loads = [level.load or 0.0 for level in new]
         for before, after in pairwise(loads):
             if after < before:
                 return f"the load falls from {before:g} to {after:g} kg in version {new[0].version}"
@@ -120,7 +120,7 @@ def _falls(exercise: Exercise) -> str | None:
     return None
 
 
-def _fell(old: Sequence[Rung], new: Sequence[Rung]) -> str | None:
+def _fell(old: Sequence[Level], new: Sequence[Level]) -> str | None:
     """What falls from one version to another; each has its levels from light to heavy."""
     was, now = old[0].body_share, new[0].body_share
     lighter = [(a.load or 0.0) < (b.load or 0.0) for a, b in ((new[0], old[0]), (new[-1], old[-1]))]
@@ -134,7 +134,7 @@ def _fell(old: Sequence[Rung], new: Sequence[Rung]) -> str | None:
 
 
 def _range(place: str, exercise: Exercise) -> Iterator[Objection]:
-    low, high = exercise.band
+    low, high = exercise.rep_range
     if exercise.measure == "reps" and (low < REPS_FROM or high > REPS_TO):
         wrong = f"{low:g} to {high:g} repetitions reach "
         beyond = [f"below {REPS_FROM:g}"] if low < REPS_FROM else []

@@ -113,10 +113,10 @@ def _too_short(place: str, course: Course, block: int) -> Iterator[ContentWarnin
     A round goes round in W + k·c2 or what it must hold anyway; its muscles ask for L + w.
     """
     seen: set[int] = set()
-    for index, slot in enumerate(course.slots):
-        if slot.block != block or slot.round in seen:
+    for index, planned_set in enumerate(course.planned_sets):
+        if planned_set.block != block or planned_set.round in seen:
             continue
-        seen.add(slot.round)
+        seen.add(planned_set.round)
         round_ = course.round_of(index)
         if len(round_) < 2:
             continue
@@ -124,7 +124,7 @@ def _too_short(place: str, course: Course, block: int) -> Iterator[ContentWarnin
         if lacking > 0:
             ceiling = round_[0].timing.changeover_to
             wrong = (
-                f'in round {slot.round} changeovers of "{duration_text(ceiling)}" are too short '
+                f'in round {planned_set.round} changeovers of "{duration_text(ceiling)}" are too short '
                 "for the least recovery: they will be longer"
             )
             needed = duration_text(float(-int(-(ceiling + lacking / len(round_)) // 1)))
@@ -160,7 +160,7 @@ def _no_way_round(place: str, block: Block, workout: Workout) -> Iterator[Conten
 
 def _exercise(exercise: Exercise) -> Iterator[ContentWarning]:
     place = f"exercise.{exercise.id}"
-    if len(exercise.ladder) == 1:
+    if len(exercise.progression) == 1:
         remedy = "add a harder or easier version, or a range of loads"
         yield ContentWarning(place, "the progression has one level", remedy)
     if (wrong := no_way_out(exercise)) is not None:
@@ -181,13 +181,13 @@ def no_way_out(exercise: Exercise) -> str | None:
 
 
 def _counts(place: str, exercise: Exercise) -> Iterator[ContentWarning]:
-    if exercise.band[1] > exercise.hard_ceiling:
-        wrong = f"up to {exercise.band[1]:g} repetitions, over the rep limit of "
+    if exercise.rep_range[1] > exercise.rep_limit:
+        wrong = f"up to {exercise.rep_range[1]:g} repetitions, over the rep limit of "
         remedy = "lower the second of reps, or raise hard_ceiling"
-        yield ContentWarning(place, f"{wrong}{exercise.hard_ceiling}", remedy)
-    for rung in exercise.ladder:
-        if rung.seconds_a_rep > SLOW_REP:
-            wrong = f"{rung.seconds_a_rep:g} seconds a repetition in version {rung.version}"
+        yield ContentWarning(place, f"{wrong}{exercise.rep_limit}", remedy)
+    for level in exercise.progression:
+        if level.seconds_a_rep > SLOW_REP:
+            wrong = f"{level.seconds_a_rep:g} seconds a repetition in version {level.version}"
             yield ContentWarning(place, wrong, "write a tempo of 0.5 to 8 seconds")
 
 

@@ -45,7 +45,7 @@ class Shelf:
 
     def faults(self, findings: Iterable[Finding]) -> list[Fault]:
         """The rows of it; a list made of a lone value has more places than the file."""
-        known = [one for one in findings if self.checked.stands(one.loc)]
+        known = [one for one in findings if self.checked.items(one.loc)]
         if not known:
             return []  # lines are looked for in the whole text, which takes its time
         return rows(self.name, known, self.checked.data, self.checked.renamed, Lines(self.text).of)

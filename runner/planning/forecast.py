@@ -10,10 +10,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from runner.law.course import ComingBout, Course, Length, RemainingSets, Slot
+from runner.law.course import ComingBout, Course, Length, PlannedSet, RemainingSets
 from runner.law.timing import SAME, Bout, TimedSet, Why
 from runner.law.workout import Block, Side, Workout
-from runner.progress.adjust import Memory, begin_course
+from runner.progress.adjust import Baseline, begin_course
 
 StepKind = Literal["warm-up", "rest", "set", "cool-down"]
 
@@ -26,8 +26,8 @@ class Step:
     start: float
     end: float
     why: Why | None = None  # of a rest
-    index: int | None = None  # of a set: its place among the slots
-    slot: Slot | None = None
+    index: int | None = None  # of a set: its place among the planned sets
+    planned_set: PlannedSet | None = None
     side: Side | None = None
     timed: TimedSet | None = None  # of a set: what the law saw
     recovered: float | None = None  # of a set: its prime movers' least recovery
@@ -39,13 +39,13 @@ class Step:
         return self.end - self.start
 
 
-def as_expected(_slot: Slot, bout: Bout) -> float:
+def as_expected(_planned_set: PlannedSet, bout: Bout) -> float:
     """A bout lasts as long as expected."""
     return bout.expected
 
 
 def rehearse(
-    workout: Workout, memory: Memory | None = None, length: Length = as_expected
+    workout: Workout, baseline: Baseline | None = None, length: Length = as_expected
 ) -> list[Step]:
     """The whole session's timeline from 0: no gaps, no step of length 0."""
     steps: list[Step] = []
@@ -53,7 +53,7 @@ def rehearse(
     if workout.warm_up > 0:
         steps.append(Step("warm-up", 0.0, workout.warm_up))
         now = workout.warm_up
-    steps += rest_of(begin_course(workout, memory), now, length)
+    steps += rest_of(begin_course(workout, baseline), now, length)
     now = steps[-1].end if steps else 0.0
     if workout.cool_down > 0:
         steps.append(Step("cool-down", now, now + workout.cool_down))
@@ -76,7 +76,16 @@ def _steps(bouts: Iterable[ComingBout]) -> Iterator[Step]:
         if a.end > a.start:
             side, first = a.timed.bouts[a.number].side, a.number == 0
             yield Step(
-                "set", a.start, a.end, None, a.place, a.slot, side, a.timed, a.recovered, first
+                "set",
+                a.start,
+                a.end,
+                None,
+                a.place,
+                a.planned_set,
+                side,
+                a.timed,
+                a.recovered,
+                first,
             )
 
 

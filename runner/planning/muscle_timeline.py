@@ -28,7 +28,7 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
-class Lane:
+class MuscleTimeline:
     """One muscle from 0 to the session's end: stretches without gaps, neighbours differ."""
 
     muscle: str
@@ -45,7 +45,7 @@ class _Load:
     """One bout's load on one place."""
 
     state: Literal["work", "help"]
-    index: int | None  # the slot: the two sides of a set share it
+    index: int | None  # the planned set: the two sides of a set share it
     start: float
     end: float
     timing: Timing
@@ -75,7 +75,7 @@ def recoveries(steps: Iterable[Step]) -> list[tuple[Step, dict[Place, float]]]:
     return found
 
 
-def lanes(steps: Sequence[Step]) -> list[Lane]:
+def muscle_timelines(steps: Sequence[Step]) -> list[MuscleTimeline]:
     """A lane for each muscle that the session loads: prime movers first, in order of `MUSCLES`.
 
     A muscle recovers from the end of a bout until the law lets it work again in the role that
@@ -96,10 +96,12 @@ def lanes(steps: Sequence[Step]) -> list[Lane]:
     loaded = sorted({muscle for muscle, _ in places})
     in_order = [m for m in MUSCLES if m in loaded] + [m for m in loaded if m not in MUSCLES]
     found = [
-        Lane(muscle, _together([list(_of_place(places[p], end)) for p in places if p[0] == muscle]))
+        MuscleTimeline(
+            muscle, _together([list(_of_place(places[p], end)) for p in places if p[0] == muscle])
+        )
         for muscle in in_order
     ]
-    return sorted(found, key=lambda lane: not lane.prime)
+    return sorted(found, key=lambda timeline: not timeline.prime)
 
 
 def _of_place(loads: Sequence[_Load], end: float) -> Iterator[Stretch]:

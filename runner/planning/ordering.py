@@ -16,11 +16,11 @@ import heapq
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from runner.law.course import Course, RemainingSets, Slot, plan_slots
+from runner.law.course import Course, PlannedSet, RemainingSets, list_planned_sets
 from runner.law.timing import Ledger
 from runner.law.workout import Block, Setup, Workout
 from runner.planning import forecast
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 
 MOST_BLOCKS = 12  # our choice: the ways to be looked at double with every block
 _LONG_AGO = float("-inf")
@@ -41,7 +41,7 @@ class _Way:
 
     blocks: tuple[int, ...] = ()
     end: float = 0.0  # of the last bout, in seconds from the lead-in's begin
-    last: Slot | None = None
+    last: PlannedSet | None = None
     ledger: Ledger = field(default_factory=Ledger)
     stations: Mapping[str, Setup] = field(default_factory=dict)
 
@@ -66,13 +66,13 @@ def reordered(workout: Workout, blocks: tuple[int, ...]) -> Workout:
     return replace(workout, blocks=tuple(workout.blocks[i] for i in blocks))
 
 
-def length_of(workout: Workout, memory: Memory | None = None) -> float:
+def length_of(workout: Workout, baseline: Baseline | None = None) -> float:
     """Predicted seconds of the whole session."""
-    return forecast.total(forecast.rehearse(workout, memory))
+    return forecast.total(forecast.rehearse(workout, baseline))
 
 
 def shortest_order(
-    workout: Workout, memory: Memory | None = None, *, by_priority: bool = True
+    workout: Workout, baseline: Baseline | None = None, *, by_priority: bool = True
 ) -> Order:
     """The order of blocks with the shortest session; the plan's own where none is shorter.
 
@@ -82,9 +82,9 @@ def shortest_order(
     if len(workout.blocks) > MOST_BLOCKS:
         raise ValueError(f"more than {MOST_BLOCKS} blocks")
     early = early_blocks(workout) if by_priority else frozenset()
-    found = _Search(workout, memory or Memory(), early).best()
-    best = Order(found, length_of(reordered(workout, found), memory))
-    own = Order(tuple(range(len(workout.blocks))), length_of(workout, memory))
+    found = _Search(workout, baseline or Baseline(), early).best()
+    best = Order(found, length_of(reordered(workout, found), baseline))
+    own = Order(tuple(range(len(workout.blocks))), length_of(workout, baseline))
     keeps = set(own.blocks[: len(early)]) == early
     return own if keeps and own.seconds <= best.seconds + _SAME else best
 
@@ -101,11 +101,11 @@ def early_blocks(workout: Workout) -> frozenset[int]:
 class _Search:
     """Best first: the way after which a session can still become the shortest is taken up next."""
 
-    def __init__(self, workout: Workout, memory: Memory, early: frozenset[int]) -> None:
-        self._workout, self._memory, self._early = workout, memory, early
-        slots = plan_slots(memory.fitted(workout), memory.held)
-        self._slots = [
-            tuple(slot for slot in slots if slot.block == number)
+    def __init__(self, workout: Workout, baseline: Baseline, early: frozenset[int]) -> None:
+        self._workout, self._baseline, self._early = workout, baseline, early
+        planned_sets = list_planned_sets(baseline.fitted(workout), baseline.held)
+        self._planned_sets = [
+            tuple(planned_set for planned_set in planned_sets if planned_set.block == number)
             for number in range(1, len(workout.blocks) + 1)
         ]
         self._remaining: dict[tuple[object, ...], RemainingSets] = {}
@@ -115,7 +115,7 @@ class _Search:
 
     def best(self) -> tuple[int, ...]:
         """The blocks in the shortest order."""
-        everything = len(self._slots)
+        everything = len(self._planned_sets)
         heap: list[tuple[float, int, tuple[int, ...], _Way]] = []
         ways = iter([_Way()])
         while True:
@@ -131,7 +131,7 @@ class _Search:
             ways = self._onward(way)
 
     def _onward(self, way: _Way) -> Iterator[_Way]:
-        for block in range(len(self._slots)):
+        for block in range(len(self._planned_sets)):
             early = block in self._early or self._early <= set(way.blocks)
             if block not in way.blocks and early:
                 yield self._walk(way, block)
@@ -150,11 +150,11 @@ class _Search:
         ledger, stations, last, end = way.ledger, dict(way.stations), way.last, way.end
         remaining = self._remaining_after(way, block)
         for coming in remaining.walk(end, lambda _, bout: bout.expected, after=ledger):
-            last, end = coming.slot, coming.end
+            last, end = coming.planned_set, coming.end
             ledger = ledger.after(coming.timed.bouts[coming.number], end)
-            station = self._workout.exercises[last.exercise].station_at(last.rung.version)
-            if station is not None and last.rung.setup:
-                stations[station] = last.rung.setup
+            station = self._workout.exercises[last.exercise].station_at(last.level.version)
+            if station is not None and last.level.setup:
+                stations[station] = last.level.setup
         return _Way((*way.blocks, block), end, last, ledger, stations)
 
     def _remaining_after(self, way: _Way, block: int) -> RemainingSets:
@@ -163,8 +163,8 @@ class _Search:
         if key not in self._remaining:
             course = Course(
                 self._workout,
-                (*(() if way.last is None else (way.last,)), *self._slots[block]),
-                self._memory.lengths,
+                (*(() if way.last is None else (way.last,)), *self._planned_sets[block]),
+                self._baseline.lengths,
                 stations=way.stations,
                 last=None if way.last is None else 0,
                 ended=None if way.last is None else way.end,
@@ -180,16 +180,18 @@ class _Search:
         shift its rests; such a block counts with its work alone.
         """
         alone = self._walk(_Way(), block).end
-        timing = self._workout.blocks[block].timing[self._slots[block][0].exercise]
-        if any(self._changes(slot) for slot in self._slots[block]):
-            course = Course(self._workout, self._slots[block], self._memory.lengths)
+        timing = self._workout.blocks[block].timing[self._planned_sets[block][0].exercise]
+        if any(self._changes(planned_set) for planned_set in self._planned_sets[block]):
+            course = Course(self._workout, self._planned_sets[block], self._baseline.lengths)
             return timing.block_rest + sum(
-                course.timed(index).work for index in range(len(course.slots))
+                course.timed(index).work for index in range(len(course.planned_sets))
             )
         return alone - self._workout.lead_in + max(timing.block_rest, timing.position)
 
-    def _changes(self, slot: Slot) -> bool:
-        station = self._workout.exercises[slot.exercise].station_at(slot.rung.version)
+    def _changes(self, planned_set: PlannedSet) -> bool:
+        station = self._workout.exercises[planned_set.exercise].station_at(
+            planned_set.level.version
+        )
         return station is not None and self._workout.stations[station].change > 0
 
 

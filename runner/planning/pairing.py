@@ -15,7 +15,7 @@ from typing import Literal
 from runner.law.muscles import ANTAGONISTS, MUSCLES
 from runner.law.workout import Block, Exercise, Item, Workout
 from runner.planning import forecast
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 
 Kinship = Literal["antagonists", "unrelated", "shared helper"]
 KINSHIPS: tuple[Kinship, ...] = ("antagonists", "unrelated", "shared helper")  # the best first
@@ -96,10 +96,10 @@ def exercise_at(workout: Workout, entry: Entry) -> Exercise:
     return workout.exercises[item_at(workout, entry).exercise]
 
 
-def possible(workout: Workout, memory: Memory | None = None) -> list[Pair]:
+def possible(workout: Workout, baseline: Baseline | None = None) -> list[Pair]:
     """Every pair of a session that may alternate: the best kinship first, then what saves most."""
     found = [
-        Pair(one, other, kin, _saved(workout, one, other, memory))
+        Pair(one, other, kin, _saved(workout, one, other, baseline))
         for one, other in _couples(workout)
         if (kin := kinship(exercise_at(workout, one), exercise_at(workout, other))) is not None
     ]
@@ -122,17 +122,17 @@ def _couples(workout: Workout) -> Iterable[tuple[Entry, Entry]]:
     return ((one, other) for i, one in enumerate(known) for other in known[i + 1 :])
 
 
-def _saved(workout: Workout, one: Entry, other: Entry, memory: Memory | None) -> float:
+def _saved(workout: Workout, one: Entry, other: Entry, baseline: Baseline | None) -> float:
     """Seconds between the two as straight sets and the two in turn, with nothing around them."""
     straight = [_block(workout, one), _block(workout, other)]
-    return _alone(workout, straight, memory) - _alone(
-        workout, [_block(workout, one, other)], memory
+    return _alone(workout, straight, baseline) - _alone(
+        workout, [_block(workout, one, other)], baseline
     )
 
 
-def _alone(workout: Workout, blocks: Sequence[Block], memory: Memory | None) -> float:
+def _alone(workout: Workout, blocks: Sequence[Block], baseline: Baseline | None) -> float:
     only = replace(workout, blocks=tuple(blocks), warm_up=0.0, cool_down=0.0)
-    return forecast.total(forecast.rehearse(only, memory))
+    return forecast.total(forecast.rehearse(only, baseline))
 
 
 def _block(workout: Workout, *members: Entry) -> Block:

@@ -25,7 +25,7 @@ from itertools import groupby, product
 from math import prod
 from typing import NamedTuple
 
-from runner.law.course import Course, Slot
+from runner.law.course import Course, PlannedSet
 from runner.law.workout import Block, Exercise, Workout
 from runner.planning import forecast
 from runner.session.state import State
@@ -46,7 +46,7 @@ class Part:
 
     block: int
     exercise: Exercise
-    work: tuple[int, ...]  # indices of slots
+    work: tuple[int, ...]  # indices of planned sets
     ramps: tuple[int, ...]
     begun: int  # work sets of it that have been
 
@@ -72,7 +72,7 @@ class Fit:
     before: float
     end: float
     left_out: tuple[LeftOut, ...] = ()
-    slots: tuple[int, ...] = ()  # indices of all sets left out, lighter ones among them
+    planned_sets: tuple[int, ...] = ()  # indices of all sets left out, lighter ones among them
 
 
 def fit(course: Course, at: float, until: float, *, tail: float = 0.0) -> Fit:
@@ -90,13 +90,14 @@ def fit_session(course: Course, within: float) -> Fit:
     return fit(course, workout.warm_up, within, tail=workout.cool_down)
 
 
-def without(course: Course, slots: Iterable[int]) -> Course:
+def without(course: Course, planned_sets: Iterable[int]) -> Course:
     """The course with these sets left out."""
-    out = set(slots)
+    out = set(planned_sets)
     return replace(
         course,
-        slots=tuple(
-            replace(s, status="dropped") if i in out else s for i, s in enumerate(course.slots)
+        planned_sets=tuple(
+            replace(s, status="dropped") if i in out else s
+            for i, s in enumerate(course.planned_sets)
         ),
     )
 
@@ -117,14 +118,14 @@ def shortened(workout: Workout, left_out: Iterable[LeftOut]) -> Workout:
 
 def parts_of(course: Course) -> tuple[Part, ...]:
     """What may be left out, by block and exercise."""
-    found: dict[tuple[int, str], list[tuple[int, Slot]]] = {}
-    for index, slot in enumerate(course.slots):
-        found.setdefault((slot.block, slot.exercise), []).append((index, slot))
+    found: dict[tuple[int, str], list[tuple[int, PlannedSet]]] = {}
+    for index, planned_set in enumerate(course.planned_sets):
+        found.setdefault((planned_set.block, planned_set.exercise), []).append((index, planned_set))
     parts = []
-    for (block, exercise), slots in sorted(found.items(), key=lambda one: one[1][0][0]):
-        todo = {kind: tuple(i for i, s in slots if (s.status, s.kind) == ("todo", kind))
+    for (block, exercise), planned_sets in sorted(found.items(), key=lambda one: one[1][0][0]):
+        todo = {kind: tuple(i for i, s in planned_sets if (s.status, s.kind) == ("todo", kind))
                 for kind in ("work", "ramp")}  # fmt: skip
-        begun = sum((s.status, s.kind) == ("begun", "work") for _, s in slots)
+        begun = sum((s.status, s.kind) == ("begun", "work") for _, s in planned_sets)
         if todo["work"]:
             known = course.workout.exercises[exercise]
             parts.append(Part(block, known, todo["work"], todo["ramp"], begun))
@@ -158,7 +159,9 @@ class _Search:
     def __init__(self, course: Course, at: float, until: float, tail: float) -> None:
         self._course, self._at, self._until, self._tail = course, at, until, tail
         self._parts = parts_of(course)
-        counted = [s for s in course.slots if s.kind == "work" and s.status in ("todo", "begun")]
+        counted = [
+            s for s in course.planned_sets if s.kind == "work" and s.status in ("todo", "begun")
+        ]
         exercises = [course.workout.exercises[s.exercise] for s in counted]
         self._uneven = sum(direction(e) for e in exercises)
         self._most_uneven = max(abs(self._uneven), 1)
@@ -197,18 +200,18 @@ class _Search:
             for part, number in zip(self._parts, cut, strict=True)
             if number
         )
-        return Fit(fits, before, self.end(cut), left_out, self.slots(cut))
+        return Fit(fits, before, self.end(cut), left_out, self.planned_sets(cut))
 
     # What a cut means
 
-    def slots(self, cut: Cut) -> tuple[int, ...]:
+    def planned_sets(self, cut: Cut) -> tuple[int, ...]:
         """The sets that it leaves out."""
-        return tuple(sorted(_cut_slots(self._parts, cut)))
+        return tuple(sorted(_cut_sets(self._parts, cut)))
 
     def end(self, cut: Cut) -> float:
         """When all is over, by the law."""
         if cut not in self._ends:
-            course = without(self._course, self.slots(cut))
+            course = without(self._course, self.planned_sets(cut))
             self._ends[cut] = _end(course, self._at) + self._tail
         return self._ends[cut]
 
@@ -254,10 +257,10 @@ class _Search:
         return self._alone(alone, block, full) - self._alone(alone, block, cut)
 
     def _alone(self, course: Course, block: list[Part], cut: Cut) -> float:
-        return _end(without(course, _cut_slots(block, cut)), self._at)
+        return _end(without(course, _cut_sets(block, cut)), self._at)
 
 
-def _cut_slots(parts: Iterable[Part], cut: Cut) -> list[int]:
+def _cut_sets(parts: Iterable[Part], cut: Cut) -> list[int]:
     out: list[int] = []
     for part, number in zip(parts, cut, strict=True):
         out += part.work[len(part.work) - number :]
@@ -299,7 +302,7 @@ def left_of(state: State, now: float) -> Left:
     """The rest of a session; a set under way ends when it is expected to, at the earliest now."""
     course, row = state.course, state.running
     if row is not None and row.start is not None:
-        end = max(row.start + course.expected(row.slot, row.side), now)
+        end = max(row.start + course.expected(row.planned_set, row.side), now)
         return Left(course.finish(end, None), end)
     if state.phase == "ready":
         return Left(course, now + state.workout.warm_up)

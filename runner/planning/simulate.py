@@ -16,12 +16,12 @@ from dataclasses import dataclass, replace
 from math import exp, log, log1p, sqrt
 from statistics import median, quantiles
 
-from runner.law.course import RECENT, LengthKey, RemainingSets, Slot, length_key
+from runner.law.course import RECENT, LengthKey, PlannedSet, RemainingSets, length_key
 from runner.law.timing import Bout
-from runner.law.workout import Rung, Workout
+from runner.law.workout import Level, Workout
 from runner.planning import forecast
 from runner.planning.forecast import Step
-from runner.progress.adjust import Memory, begin_course
+from runner.progress.adjust import Baseline, begin_course
 
 # How long a bout may last: what is expected of it, and how widely that is missed.
 #
@@ -89,16 +89,18 @@ class Uncertain:
         return self.middle * exp(self.spread.ratio * z)
 
 
-def uncertain(bouts: Iterable[tuple[Slot, Bout]], past: Past) -> list[Uncertain]:
+def uncertain(bouts: Iterable[tuple[PlannedSet, Bout]], past: Past) -> list[Uncertain]:
     """The length of each bout. The record has no lengths of ramp sets: they have the default."""
     known = {key: spread_of(lengths) for key, lengths in past.items()}
     default = default_spread()
     return [
         Uncertain(
             bout.expected,
-            known.get(length_key(slot, bout.side), default) if slot.kind == "work" else default,
+            known.get(length_key(planned_set, bout.side), default)
+            if planned_set.kind == "work"
+            else default,
         )
-        for slot, bout in bouts
+        for planned_set, bout in bouts
     ]
 
 
@@ -139,13 +141,13 @@ def percentiles(values: Sequence[float]) -> Percentiles:
     return Percentiles(tenths[0], tenths[4], tenths[8])
 
 
-def simulate(workout: Workout, memory: Memory, past: Past, runs: int, draw: Draw) -> Simulation:
+def simulate(workout: Workout, baseline: Baseline, past: Past, runs: int, draw: Draw) -> Simulation:
     """The session so many times, from nothing done.
 
     `memory` and `past` are what is known of the person; `draw` gives standard normal numbers,
     so many a run as the session has bouts, in the order of the bouts.
     """
-    remaining = RemainingSets(begin_course(workout, memory))
+    remaining = RemainingSets(begin_course(workout, baseline))
     lengths = uncertain(remaining.bouts(), past)
     totals, short = [], 0
     for _ in range(runs):
@@ -161,7 +163,7 @@ def _run(remaining: RemainingSets, start: float, lengths: Iterator[float]) -> tu
     """When the last bout ends, and whether every prime mover always had its least recovery."""
     end, enough = start, True
 
-    def length(_slot: Slot, _bout: Bout) -> float:
+    def length(_planned_set: PlannedSet, _bout: Bout) -> float:
         return next(lengths)
 
     for coming in remaining.walk(start, length):
@@ -177,34 +179,34 @@ def _run(remaining: RemainingSets, start: float, lengths: Iterator[float]) -> tu
 # Other settings, paces and numbers of sets are a matter of the plan; see `runner.plan.edit`.
 
 
-def with_reps(workout: Workout, memory: Memory, reps: int) -> Memory:
+def with_reps(workout: Workout, baseline: Baseline, reps: int) -> Baseline:
     """What is known, as if the last three sets of each exercise had had so many repetitions.
 
     In place of the record's lengths and of the band's middle, at the seconds a repetition of
     each version. Holds and ramp sets stay as they are.
     """
-    lengths = dict(memory.lengths)
-    for rung, key in _counted(workout):
-        lengths[key] = (reps * rung.seconds_a_rep,) * RECENT
-    return replace(memory, lengths=lengths)
+    lengths = dict(baseline.lengths)
+    for level, key in _counted(workout):
+        lengths[key] = (reps * level.seconds_a_rep,) * RECENT
+    return replace(baseline, lengths=lengths)
 
 
-def without_own_pace(workout: Workout, memory: Memory) -> Memory:
+def without_own_pace(workout: Workout, baseline: Baseline) -> Baseline:
     """What is known, without the lengths of sets whose pace is the person's own.
 
     That are repetitions at versions without a tempo; what is expected of them is by the band.
     """
-    own = {key for rung, key in _counted(workout) if rung.tempo is None}
-    return replace(memory, lengths={k: v for k, v in memory.lengths.items() if k not in own})
+    own = {key for level, key in _counted(workout) if level.tempo is None}
+    return replace(baseline, lengths={k: v for k, v in baseline.lengths.items() if k not in own})
 
 
-def _counted(workout: Workout) -> Iterator[tuple[Rung, LengthKey]]:
-    """Every rung of the exercises counted in repetitions, with where its lengths are kept."""
+def _counted(workout: Workout) -> Iterator[tuple[Level, LengthKey]]:
+    """Every level of the exercises counted in repetitions, with where its lengths are kept."""
     for exercise in workout.exercises.values():
         if exercise.measure == "reps":
-            for rung in exercise.ladder:
+            for level in exercise.progression:
                 for side in exercise.side_order:
-                    yield rung, (exercise.id, rung.version, rung.tempo or "", side)
+                    yield level, (exercise.id, level.version, level.tempo or "", side)
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,19 +223,25 @@ class Figures:
     short: int  # runs in which a muscle had less than its least recovery
 
 
-def figures(workout: Workout, memory: Memory, simulation: Simulation) -> Figures:
+def figures(workout: Workout, baseline: Baseline, simulation: Simulation) -> Figures:
     """The numbers of a session, from its rehearsal and its simulation."""
-    steps = forecast.rehearse(workout, memory)
+    steps = forecast.rehearse(workout, baseline)
     total = forecast.total(steps)
     recovered = [step.recovered for step in steps if step.recovered is not None]
     return Figures(
         simulation.length,
         total,
-        forecast.total(forecast.rehearse(forecast.straight(workout), memory)),
+        forecast.total(forecast.rehearse(forecast.straight(workout), baseline)),
         _share(steps, "set", total),
         _share(steps, "rest", total),
         min(recovered, default=None),
-        len({step.index for step in steps if step.slot is not None and step.slot.kind == "work"}),
+        len(
+            {
+                step.index
+                for step in steps
+                if step.planned_set is not None and step.planned_set.kind == "work"
+            }
+        ),
         simulation.short,
     )
 

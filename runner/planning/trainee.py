@@ -38,7 +38,7 @@ def next_act(state: State) -> Act | None:
 def _instant(state: State) -> float | None:
     row = state.running
     if row is not None and row.start is not None:
-        return row.start + state.course.expected(row.slot, row.side)
+        return row.start + state.course.expected(row.planned_set, row.side)
     if state.phase in ("warm-up", "wrap-up") or (state.phase == "rest" and state.waits_for_key):
         return state.until
     return None

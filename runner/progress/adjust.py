@@ -1,6 +1,6 @@
 """What a trainee agreed to change about a session, applied to it; what is known before it begins.
 
-`Memory` is what is known of a trainee when a session is opened: working levels, lengths, counts to
+`Baseline` is what is known of a trainee when a session is opened: working levels, lengths, counts to
 beat. It is read once from the record and kept in the session's first event, so that a replay needs
 nothing else. `as_data` and `from_data` turn it into plain lists for that event.
 """
@@ -11,12 +11,19 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
-from runner.law.course import Course, HeldKey, LengthKey, held_index, plan_slots, with_level
+from runner.law.course import (
+    Course,
+    GroupKey,
+    LengthKey,
+    list_planned_sets,
+    with_level,
+    working_index,
+)
 from runner.law.workout import (
     Block,
     Exercise,
     Item,
-    Rung,
+    Level,
     Side,
     Timing,
     Workout,
@@ -48,7 +55,7 @@ class Adjustment:
     group: str = ""  # of sets; of `sets` alone
     number: float = 0.0
     to: str = ""
-    index: int = 0  # of `placing`: where in the ladder it goes on
+    index: int = 0  # of `placing`: where in the progression it goes on
 
     def as_data(self) -> dict[str, Any]:
         """Plain data, without what says nothing."""
@@ -108,7 +115,7 @@ class Offer:
         )
 
 
-Held = Mapping[HeldKey, int]
+Held = Mapping[GroupKey, int]
 
 
 def adjusted(
@@ -243,8 +250,8 @@ def _to_try(held: Held, one: Adjustment) -> Held:
 
 def _swap(workout: Workout, one: Adjustment) -> Workout:
     def change(item: Item, block: Block) -> Item:
-        stands = any(other.exercise == one.to for other in block.items)
-        if item.exercise != one.exercise or stands or one.to not in workout.exercises:
+        items = any(other.exercise == one.to for other in block.items)
+        if item.exercise != one.exercise or items or one.to not in workout.exercises:
             return item
         return replace(item, exercise=one.to, versions=())
 
@@ -269,7 +276,7 @@ def _easier(
     for name, group in groups | set(held):
         if name in workout.exercises and _concerns(one, name):
             exercise = workout.exercises[name]
-            index = held_index(exercise, group, held)
+            index = working_index(exercise, group, held)
             for _ in range(int(one.number)):
                 index = step_down(exercise, index, mass, done(exercise)).index
             lower[name, group] = index
@@ -295,18 +302,18 @@ LevelKey = tuple[str, str, str, str, str]  # exercise, version, set-up, load, te
 
 
 @dataclass(frozen=True, slots=True)
-class Memory:
-    """Working levels (index in the ladder), lengths of past bouts, counts to beat, bests by level.
+class Baseline:
+    """Working levels (index in the progression), lengths of past bouts, counts to beat, bests by level.
 
     `changes` is what was agreed beyond one session, `offers` what may be taken for this one.
-    `last_used` has the level (index in the ladder) at which a version was done last, by exercise
+    `last_used` has the level (index in the progression) at which a version was done last, by exercise
     and version. `off_range` are levels that the plan's ranges do not have: exercise, version,
-    set-up, load. All indices are those of the ladders with them: `fitted`. `news` are the ids of
+    set-up, load. All indices are those of the progressions with them: `fitted`. `news` are the ids of
     decisions about these exercises that no session before has known. `unread`: nothing is known,
     for the record could not be read before the session began.
     """
 
-    held: Mapping[HeldKey, int] = field(default_factory=dict)
+    held: Mapping[GroupKey, int] = field(default_factory=dict)
     lengths: Mapping[LengthKey, tuple[float, ...]] = field(default_factory=dict)
     to_beat: Mapping[BeatKey, float] = field(default_factory=dict)
     changes: tuple[Adjustment, ...] = ()
@@ -320,8 +327,8 @@ class Memory:
 
     def done(self, exercise: Exercise) -> Done:
         """What is known of the levels of an exercise, for `easier` and `harder`."""
-        ladder = exercise.ladder
-        places = {level_key(exercise.id, r): i for i, r in enumerate(ladder)}
+        progression = exercise.progression
+        places = {level_key(exercise.id, r): i for i, r in enumerate(progression)}
         firsts: dict[int, list[tuple[int, float]]] = {}
         for key, count in self.to_beat.items():
             place = places.get(key[:5])
@@ -331,11 +338,11 @@ class Memory:
         return Done(last, {place: min(found)[1] for place, found in firsts.items()})
 
     def fitted(self, workout: Workout) -> Workout:
-        """The session with the levels off its ranges in its ladders; once is enough."""
+        """The session with the levels off its ranges in its progressions; once is enough."""
         exercises = dict(workout.exercises)
         for name, version, setup, load in self.off_range:
             if name in exercises:
-                level = Rung(version, "", parse_setup(setup), load)
+                level = Level(version, "", parse_setup(setup), load)
                 exercises[name] = with_level(exercises[name], level)
         return replace(workout, exercises=exercises) if self.off_range else workout
 
@@ -365,7 +372,7 @@ class Memory:
         return data
 
     @classmethod
-    def from_data(cls, data: Mapping[str, Any]) -> Memory:
+    def from_data(cls, data: Mapping[str, Any]) -> Baseline:
         """The memory again; what is missing counts as empty."""
         return cls(
             {(e, g): i for e, g, i in data.get("held", ())},
@@ -382,20 +389,20 @@ class Memory:
         )
 
 
-def level_key(exercise: str, rung: Rung) -> LevelKey:
+def level_key(exercise: str, level: Level) -> LevelKey:
     """Under what the best at a level is known."""
-    setup, load = setup_text(rung.setup), load_text(rung.load)
-    return (exercise, rung.version, setup, load, rung.tempo or "")
+    setup, load = setup_text(level.setup), load_text(level.load)
+    return (exercise, level.version, setup, load, level.tempo or "")
 
 
-def beat_key(exercise: str, rung: Rung, number: int, side: Side) -> BeatKey:
+def beat_key(exercise: str, level: Level, number: int, side: Side) -> BeatKey:
     """Under what a count is held against the last time."""
-    return (*level_key(exercise, rung), number, side)
+    return (*level_key(exercise, level), number, side)
 
 
-def begin_course(workout: Workout, memory: Memory | None = None) -> Course:
+def begin_course(workout: Workout, baseline: Baseline | None = None) -> Course:
     """The course of a session of which nothing is done, with what was agreed to change."""
-    known = memory or Memory()
+    known = baseline or Baseline()
     fitted = known.fitted(workout)
     workout, held = adjusted(fitted, known.held, known.changes, known.done, known.mass)
-    return Course(workout, plan_slots(workout, held), known.lengths)
+    return Course(workout, list_planned_sets(workout, held), known.lengths)

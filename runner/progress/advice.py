@@ -246,7 +246,7 @@ class Change:
 
     kind: ChangeKind
     text: str  # in a few words
-    index: int | None = None  # in the exercise's ladder
+    index: int | None = None  # in the exercise's progression
     seconds: float | None = None
     exercise: str | None = None
 
@@ -290,18 +290,18 @@ class Advice:
 
 
 @dataclass(frozen=True, slots=True)
-class Holding:
+class CurrentLevel:
     """What a trainee holds in one exercise and group of sets."""
 
     exercise: Exercise
-    index: int  # in the ladder
+    index: int  # in the progression
     group: str = ""
     first_set: int | None = None  # a bridge: where the first set stands already
     mass: float | None = None  # the body's, kg
     refused: Mapping[RuleName, date] = field(default_factory=dict)  # local dates of refusals
     since: date | None = None  # of the last advice accepted: what lasts weeks counts from then
     tried: frozenset[ChangeKind] = frozenset()  # what was accepted here when it was flat
-    room: bool = True  # whether one set more is wanted: see `Standing`
+    room: bool = True  # whether one set more is wanted: see `Advisor`
     pain: str = ""  # why pain rules out a step up
     layoff: Layoff | None = None  # the last one
 
@@ -313,27 +313,27 @@ class Holding:
     @property
     def use(self) -> Use:
         """What the sets use."""
-        return Use.of(self.exercise.ladder[self.index])
+        return Use.of(self.exercise.progression[self.index])
 
 
-def counted(holding: Holding, value: float) -> str:
+def counted(current: CurrentLevel, value: float) -> str:
     """A count of the exercise with its unit: `12`, or `30 s` of a hold."""
-    return f"{number(value)}{' s' if holding.exercise.measure == 'hold' else ''}"
+    return f"{number(value)}{' s' if current.exercise.measure == 'hold' else ''}"
 
 
-def on_side(holding: Holding) -> str:
+def on_side(current: CurrentLevel) -> str:
     """What to add to counts of one-sided work."""
-    return "" if holding.exercise.sides == "together" else " on the weaker side"
+    return "" if current.exercise.sides == "together" else " on the weaker side"
 
 
-def named(holding: Holding, index: int) -> str:
-    """A position of the ladder in words."""
-    return Use.of(holding.exercise.ladder[index]).text
+def named(current: CurrentLevel, index: int) -> str:
+    """A position of the progression in words."""
+    return Use.of(current.exercise.progression[index]).text
 
 
-def move(holding: Holding, index: int) -> Change:
+def move(current: CurrentLevel, index: int) -> Change:
     """All sets to another position."""
-    return Change("move", named(holding, index), index)
+    return Change("move", named(current, index), index)
 
 
 def with_free_substitutes(exercise: Exercise, week: Iterable[Workout]) -> Exercise:
@@ -345,22 +345,22 @@ def with_free_substitutes(exercise: Exercise, week: Iterable[Workout]) -> Exerci
     return replace(exercise, instead=tuple(n for n in exercise.instead if n not in there))
 
 
-def swaps(holding: Holding) -> tuple[Change, ...]:
+def swaps(current: CurrentLevel) -> tuple[Change, ...]:
     """The substitutes that the plan names."""
-    names = holding.exercise.instead
+    names = current.exercise.instead
     return tuple(Change("swap", f"{name} instead", exercise=name) for name in names)
 
 
-def at_the_end(holding: Holding, *ways: str) -> str:
+def at_the_end(current: CurrentLevel, *ways: str) -> str:
     """What else there is where the plan has no further level; substitutes are choices of theirs."""
-    known = bool(holding.exercise.instead)
+    known = bool(current.exercise.instead)
     *most, last = ways if known else (*ways, "a substitute")
     text = f"{', '.join(most)} or {last}" if most else last
     return f"a substitute, or add {text} to the plan" if known else f"add {text} to the plan"
 
 
 def propose(
-    holding: Holding,
+    current: CurrentLevel,
     rule: RuleName,
     reason: str,
     change: Change | None = None,
@@ -370,10 +370,10 @@ def propose(
     source: Mark | None = None,
 ) -> Advice:
     """A piece of advice for what is held."""
-    name, group = holding.exercise.id, holding.group
+    name, group = current.exercise.id, current.group
     return Advice(name, group, rule, reason, change, others, expected, source)
 
 
-def stay(holding: Holding, reason: str, others: tuple[Change, ...] = ()) -> Advice:
+def stay(current: CurrentLevel, reason: str, others: tuple[Change, ...] = ()) -> Advice:
     """No change; `others` would serve all the same."""
-    return propose(holding, "stay", reason, None, others)
+    return propose(current, "stay", reason, None, others)

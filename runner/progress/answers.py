@@ -15,7 +15,7 @@ from typing import Any, Final
 from runner.law.course import FIRST, LATER
 from runner.progress.adjust import Adjustment
 from runner.progress.deload import MORE_IN_RESERVE, SHARE
-from runner.progress.rules import Advice, Change, Holding
+from runner.progress.rules import Advice, Change, CurrentLevel
 
 AS_PLANNED: Final = "as planned"
 BY_HAND: Final = "set by hand"
@@ -85,12 +85,12 @@ def is_answered(advice: Advice, answers: Iterable[Answer], last: date | None) ->
 
 
 def positions(
-    holding: Holding, change: Change, held: Mapping[tuple[str, str], int]
+    current: CurrentLevel, change: Change, held: Mapping[tuple[str, str], int]
 ) -> Iterator[tuple[str, int]]:
-    """What is held once a change is accepted: (group or part of it, index in the ladder)."""
+    """What is held once a change is accepted: (group or part of it, index in the progression)."""
     if change.index is None:
         return
-    group, name = holding.group, holding.exercise.id
+    group, name = current.group, current.exercise.id
     if change.kind == "bridge":
         yield FIRST + group, change.index
     elif change.kind == "easier later":

@@ -23,7 +23,7 @@ from typing import Final
 from runner.progress.advice import (
     Advice,
     Change,
-    Holding,
+    CurrentLevel,
     Mark,
     RuleName,
     at_the_end,
@@ -82,10 +82,10 @@ class Asks:
         return next((row for row in whole if all(map(self.met, row))), ())
 
 
-def asks(holding: Holding, step: Step) -> Asks:
+def asks(current: CurrentLevel, step: Step) -> Asks:
     """What the step asks for, by its size and the plan's `advance`."""
-    bottom, top = holding.exercise.band
-    unit = " s" if holding.exercise.measure == "hold" else ""
+    bottom, top = current.exercise.rep_range
+    unit = " s" if current.exercise.measure == "hold" else ""
 
     def amount(value: float) -> str:
         return f"{number(value)}{unit}"
@@ -114,8 +114,8 @@ def asks(holding: Holding, step: Step) -> Asks:
             low,
             "twice",
         )
-    source = ADVANCE_SOURCE[holding.exercise.advance]
-    if holding.exercise.advance == "every set":
+    source = ADVANCE_SOURCE[current.exercise.advance]
+    if current.exercise.advance == "every set":
         return Asks(
             1,
             lambda j: j.complete and min(c.value for c in j.counts) >= top,
@@ -126,7 +126,7 @@ def asks(holding: Holding, step: Step) -> Asks:
             lambda j: "" if j.complete else "a set without a count",
             "all sets once",
         )
-    if holding.exercise.advance == "two for two":
+    if current.exercise.advance == "two for two":
         goal = top + OVER_GOAL
         return Asks(
             RUNNING,
@@ -150,40 +150,40 @@ def asks(holding: Holding, step: Step) -> Asks:
     )
 
 
-def over_the_hard_ceiling(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+def over_the_rep_limit(current: CurrentLevel, past: Sequence[PastSession]) -> Advice | None:
     """A set over the rep limit in the last session: up, at once. Holds have none."""
-    exercise = holding.exercise
+    exercise = current.exercise
     if exercise.measure == "hold":
         return None
     short = {s.number for s in past[-1].counted if s.recovery_short}
-    counts = counts_of(past[-1], exercise.reserve, holding.use)
+    counts = counts_of(past[-1], exercise.reserve, current.use)
     most = max((c for c in counts if c.number not in short), key=lambda c: c.plain, default=None)
-    if most is None or most.plain <= exercise.hard_ceiling:
+    if most is None or most.plain <= exercise.rep_limit:
         return None
-    reason = f"{number(most.plain)} in a set, over the rep limit of {exercise.hard_ceiling}"
-    return up(holding, "harder", reason, most, past, source="common practice")
+    reason = f"{number(most.plain)} in a set, over the rep limit of {exercise.rep_limit}"
+    return up(current, "harder", reason, most, past, source="common practice")
 
 
 def step_ready(
-    holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]
+    current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
 ) -> Advice | None:
     """The next level, where the counts ask for it."""
-    step = _next(holding, past)
-    wanted = asks(holding, step)
+    step = _next(current, past)
+    wanted = asks(current, step)
     row = wanted.is_met(run)
     if not row:
         return None
     counts = " and ".join(wanted.shown(j) for j in row)
     sets = f"{wanted.what}{'s' if len(row) > 1 else ''} {counts}"
-    mean = "" if step.small else f", {counted(holding, row[-1].mean_with_reserve)} on average"
+    mean = "" if step.small else f", {counted(current, row[-1].mean_with_reserve)} on average"
     twice = ", two sessions running" if len(row) > 1 else ""
-    reason = f"{sets} of {wanted.goal}{on_side(holding)}{mean}{twice}"
+    reason = f"{sets} of {wanted.goal}{on_side(current)}{mean}{twice}"
     rule: RuleName = "load" if step.kind == "load" else "harder"
-    return up(holding, rule, reason, row[-1].counts[0], past, source=wanted.source)
+    return up(current, rule, reason, row[-1].counts[0], past, source=wanted.source)
 
 
 def up(
-    holding: Holding,
+    current: CurrentLevel,
     rule: RuleName,
     reason: str,
     best: SetCount,
@@ -196,115 +196,115 @@ def up(
     Where the trainee has been at the new level and reached the bottom, that says more than any
     equation; where the level was taken back under the bottom, the step is bridged this time.
     """
-    exercise = holding.exercise
-    step = _next(holding, past)
+    exercise = current.exercise
+    step = _next(current, past)
     if step.kind == "top":
         tempo = () if exercise.measure == "hold" else ("a slower tempo",)
-        ways = at_the_end(holding, "more load", "another set-up", *tempo)
+        ways = at_the_end(current, "more load", "another set-up", *tempo)
         reason += f"; the plan has no harder level: {ways}"
-        return propose(holding, rule, reason, None, swaps(holding), source=source)
-    there = last_there(past, Use.of(exercise.ladder[step.index]), exercise.reserve)
-    known = there is not None and there[0] >= exercise.band[0]
-    expected = None if known else expectation(holding, step, best)
+        return propose(current, rule, reason, None, swaps(current), source=source)
+    there = last_there(past, Use.of(exercise.progression[step.index]), exercise.reserve)
+    known = there is not None and there[0] >= exercise.rep_range[0]
+    expected = None if known else expectation(current, step, best)
     if there is not None:
-        reason += f"; {counted(holding, there[0])} there on {there[1]:%d %b}"
-    if not known and _too_far(holding, expected) and best.plain <= exercise.hard_ceiling:
+        reason += f"; {counted(current, there[0])} there on {there[1]:%d %b}"
+    if not known and _too_far(current, expected) and best.plain <= exercise.rep_limit:
         return None
-    to = move(holding, step.index)
-    bridge = Change("bridge", f"the first set with {named(holding, step.index)}", step.index)
-    under = expected is not None and _whole(expected.middle) < exercise.band[0]
-    careful = under or there is not None or unforeseen(exercise, holding.index, step)
+    to = move(current, step.index)
+    bridge = Change("bridge", f"the first set with {named(current, step.index)}", step.index)
+    under = expected is not None and _whole(expected.middle) < exercise.rep_range[0]
+    careful = under or there is not None or unforeseen(exercise, current.index, step)
     first, other = (bridge, to) if careful and not known else (to, bridge)
-    return propose(holding, rule, reason, first, (other,), expected=expected, source=source)
+    return propose(current, rule, reason, first, (other,), expected=expected, source=source)
 
 
-def _next(holding: Holding, past: Sequence[PastSession]) -> Step:
-    done = done_in(holding.exercise, past)
-    return load_up(holding.exercise, holding.index, holding.mass, done)
+def _next(current: CurrentLevel, past: Sequence[PastSession]) -> Step:
+    done = done_in(current.exercise, past)
+    return load_up(current.exercise, current.index, current.mass, done)
 
 
-def _too_far(holding: Holding, expected: Expected | None) -> bool:
+def _too_far(current: CurrentLevel, expected: Expected | None) -> bool:
     """Whether even the highest equation stays under the bottom of the range."""
-    return expected is not None and _whole(expected.high) < holding.exercise.band[0]
+    return expected is not None and _whole(expected.high) < current.exercise.rep_range[0]
 
 
 def _whole(value: float) -> int:
     return floor(value + 0.5)
 
 
-def expectation(holding: Holding, step: Step, best: SetCount) -> Expected | None:
+def expectation(current: CurrentLevel, step: Step, best: SetCount) -> Expected | None:
     """Repetitions to expect after a step, at the reserve aimed at; None for holds.
 
     `best` with its reserve is what could be done short of the aim, so the aim comes on top.
     """
-    if holding.exercise.measure == "hold":
+    if current.exercise.measure == "hold":
         return None
-    aim = holding.exercise.reserve
+    aim = current.exercise.reserve
     return expect(step, best.value, aim, aim)
 
 
 # What is still missing.
 
 
-def still_needs(holding: Holding, past: Sequence[PastSession]) -> str:
+def still_needs(current: CurrentLevel, past: Sequence[PastSession]) -> str:
     """What the next step still needs, in counts; empty at the hardest level, or if nothing.
 
     `first set 14 13 of 15: twice at 15, then 6 kg`. The counts are those of the sessions that
     the rule looks at, the newest last.
     """
-    if holding.first_set is not None:
-        return _bridge_needs(holding, holding.first_set, past)
-    step = _next(holding, past)
+    if current.first_set is not None:
+        return _bridge_needs(current, current.first_set, past)
+    step = _next(current, past)
     if step.kind == "top":
         return ""
-    run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
-    then = f", then {_short(holding, step)}"
-    wanted = asks(holding, step)
+    run = run_of(past, current.use, current.exercise.reserve, current.since_layoff)
+    then = f", then {_short(current, step)}"
+    wanted = asks(current, step)
     if not run:
         sets = wanted.what if wanted.sessions == RUNNING else ""
         return f"{sets} {wanted.often} at {wanted.goal}{then}".strip()
     if wanted.is_met(run):
-        return _far_needs(holding, step, wanted.is_met(run), past, then)
+        return _far_needs(current, step, wanted.is_met(run), past, then)
     row = max(wanted.rows(run), key=lambda row: _trailing(row, wanted.met))
     counts = listed(wanted.shown(j) for j in row)
     beside = next((why for j in reversed(row) if (why := wanted.beside(j))), "")
     beside = f" ({beside})" if beside else ""
-    side = on_side(holding)
+    side = on_side(current)
     more = wanted.sessions - _trailing(row, wanted.met)
     often = "once more" if more < wanted.sessions else wanted.often
     return f"{wanted.what} {counts} of {wanted.goal}{side}{beside}: {often} at {wanted.goal}{then}"
 
 
 def _far_needs(
-    holding: Holding, step: Step, row: Sequence[Judged], past: Sequence[PastSession], then: str
+    current: CurrentLevel, step: Step, row: Sequence[Judged], past: Sequence[PastSession], then: str
 ) -> str:
     """The count that would do, where even the highest equation is under the bottom."""
-    best, exercise = row[-1].counts[0], holding.exercise
-    there = last_there(past, Use.of(exercise.ladder[step.index]), exercise.reserve)
-    known = there is not None and there[0] >= exercise.band[0]
-    if known or not _too_far(holding, expectation(holding, step, best)):
+    best, exercise = row[-1].counts[0], current.exercise
+    there = last_there(past, Use.of(exercise.progression[step.index]), exercise.reserve)
+    known = there is not None and there[0] >= exercise.rep_range[0]
+    if known or not _too_far(current, expectation(current, step, best)):
         return ""
-    limit = exercise.hard_ceiling
-    aim, bottom = exercise.reserve, number(exercise.band[0])
+    limit = exercise.rep_limit
+    aim, bottom = exercise.reserve, number(exercise.rep_range[0])
     counts = range(ceil(best.value) + 1, limit + 1)
-    fits = (n for n in counts if not _too_far(holding, expect(step, float(n), aim, aim)))
+    fits = (n for n in counts if not _too_far(current, expect(step, float(n), aim, aim)))
     enough = next(fits, limit + 1)
     return f"first set {best.text} of {enough}: once at {enough}{then}, to reach {bottom} there"
 
 
-def _bridge_needs(holding: Holding, index: int, past: Sequence[PastSession]) -> str:
-    bottom = holding.exercise.band[0]
-    use = Use.of(holding.exercise.ladder[index])
-    run = run_of(past, use, holding.exercise.reserve, holding.since_layoff)
+def _bridge_needs(current: CurrentLevel, index: int, past: Sequence[PastSession]) -> str:
+    bottom = current.exercise.rep_range[0]
+    use = Use.of(current.exercise.progression[index])
+    run = run_of(past, use, current.exercise.reserve, current.since_layoff)
     rows: list[tuple[Judged, ...]] = [*two_running(run)] or [tuple(run[-1:])]
     row = max(rows, key=lambda row: _trailing(row, lambda j: j.first >= bottom))
     trailing = _trailing(row, lambda j: j.first >= bottom)
     if trailing >= RUNNING:
         return ""
-    least = counted(holding, bottom)
-    so_far = listed(counted(holding, j.first) for j in row)
+    least = counted(current, bottom)
+    so_far = listed(counted(current, j.first) for j in row)
     often = "once more" if trailing else "twice"
-    text = named(holding, index)
+    text = named(current, index)
     sets = f"first set {so_far} of" if so_far else "first set of"
     return f"{sets} {least} with {text}: {often} at {least}, then all sets"
 
@@ -319,34 +319,37 @@ def _trailing(row: Sequence[Judged], met: Callable[[Judged], bool]) -> int:
     return count
 
 
-def _short(holding: Holding, step: Step) -> str:
+def _short(current: CurrentLevel, step: Step) -> str:
     """The next level by what is new in it: `6 kg`, `anchor 140 cm`, a version in full."""
-    here, there = holding.exercise.ladder[holding.index], holding.exercise.ladder[step.index]
+    here, there = (
+        current.exercise.progression[current.index],
+        current.exercise.progression[step.index],
+    )
     if step.kind == "load" and there.load is not None:
         return f"{there.load:g} kg"
     if step.kind == "set-up":
         new = [f"{name} {value}" for name, value in there.setup if (name, value) not in here.setup]
-        return ", ".join(new) or named(holding, step.index)
-    return named(holding, step.index)
+        return ", ".join(new) or named(current, step.index)
+    return named(current, step.index)
 
 
 # A bridge under way.
 
 
-def bridge_under_way(holding: Holding, index: int, past: Sequence[PastSession]) -> Advice:
+def bridge_under_way(current: CurrentLevel, index: int, past: Sequence[PastSession]) -> Advice:
     """A bridge: the first set stands at `index`, the others where they were."""
-    bottom = holding.exercise.band[0]
-    new = Use.of(holding.exercise.ladder[index])
-    run = run_of(past, new, holding.exercise.reserve, holding.since_layoff)
-    where = f"{named(holding, index)} in the first set"
+    bottom = current.exercise.rep_range[0]
+    new = Use.of(current.exercise.progression[index])
+    run = run_of(past, new, current.exercise.reserve, current.since_layoff)
+    where = f"{named(current, index)} in the first set"
     for row in two_running(run):
-        counts = " and ".join(counted(holding, j.first) for j in row)
+        counts = " and ".join(counted(current, j.first) for j in row)
         if all(j.first >= bottom for j in row):
-            change = Change("move", f"all sets with {named(holding, index)}", index)
-            reason = f"{where}: {counts}, at {counted(holding, bottom)} two sessions running"
-            return propose(holding, "bridge", reason, change)
+            change = Change("move", f"all sets with {named(current, index)}", index)
+            reason = f"{where}: {counts}, at {counted(current, bottom)} two sessions running"
+            return propose(current, "bridge", reason, change)
         if all(j.first < bottom for j in row):
-            back = move(holding, holding.index)
-            reason = f"{where}: {counts}, under {counted(holding, bottom)} two sessions running"
-            return propose(holding, "bridge", reason, back)
-    return stay(holding, f"bridge: {_bridge_needs(holding, index, past)}")
+            back = move(current, current.index)
+            reason = f"{where}: {counts}, under {counted(current, bottom)} two sessions running"
+            return propose(current, "bridge", reason, back)
+    return stay(current, f"bridge: {_bridge_needs(current, index, past)}")

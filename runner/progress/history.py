@@ -11,12 +11,12 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Annotated, Any, Literal, NamedTuple
 
-from runner.law.course import HeldKey, find_rung, plan_slots, without_part
+from runner.law.course import GroupKey, find_level, list_planned_sets, without_part
 from runner.law.workout import (
     Exercise,
+    Level,
     Measure,
     RowStatus,
-    Rung,
     SetKind,
     Side,
     Who,
@@ -93,9 +93,9 @@ class Use:
     tempo: str = ""
 
     @classmethod
-    def of(cls, rung: Rung) -> Use:
-        """What a position of the ladder sets up and lifts."""
-        return cls(rung.version, setup_text(rung.setup), rung.load, rung.tempo or "")
+    def of(cls, level: Level) -> Use:
+        """What a position of the progression sets up and lifts."""
+        return cls(level.version, setup_text(level.setup), level.load, level.tempo or "")
 
     @property
     def text(self) -> str:
@@ -106,11 +106,13 @@ class Use:
         return ", ".join([*parts, *([f"tempo {self.tempo}"] if self.tempo else [])])
 
     def place_in(self, exercise: Exercise) -> int | None:
-        """Index in the ladder, or of the nearest position of the version; None if it is gone."""
-        rung = Rung(self.version, "", parse_setup(self.setup), self.load, tempo=self.tempo or None)
-        if all(r.version != self.version for r in exercise.ladder):
+        """Index in the progression, or of the nearest position of the version; None if it is gone."""
+        level = Level(
+            self.version, "", parse_setup(self.setup), self.load, tempo=self.tempo or None
+        )
+        if all(r.version != self.version for r in exercise.progression):
             return None
-        return find_rung(exercise, rung)
+        return find_level(exercise, level)
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,19 +207,19 @@ class Told:
         return not {(session_id, exercise), (session_id, "")}.isdisjoint(self.held_back)
 
 
-History = Mapping[HeldKey, tuple[PastSession, ...]]  # oldest first
+History = Mapping[GroupKey, tuple[PastSession, ...]]  # oldest first
 
 
 def sessions_of(
     rows: Iterable[SetRow], told: Told | None = None
-) -> dict[HeldKey, list[PastSession]]:
+) -> dict[GroupKey, list[PastSession]]:
     """The past by exercise and group of sets, each in the order of the sessions' starts.
 
     `rows` are of one trainee's closed sessions, in any order of sessions, those of one session
     in their order. A bout still running must not be among them.
     """
     told = told or Told()
-    found: dict[tuple[str, HeldKey], list[SetRow]] = {}
+    found: dict[tuple[str, GroupKey], list[SetRow]] = {}
     groups: dict[str, Mapping[tuple[str, int], str]] = {}
     same: dict[int, Mapping[tuple[str, int], str]] = {}  # most sessions are one of a few workouts
     for row in rows:
@@ -229,7 +231,7 @@ def sessions_of(
         planned = groups[row.session_id].get((row.exercise, row.set), "")
         group = without_part(row.set_group) or planned
         found.setdefault((row.session_id, (row.exercise, group)), []).append(row)
-    past: dict[HeldKey, list[PastSession]] = {}
+    past: dict[GroupKey, list[PastSession]] = {}
     for (_, key), of_session in found.items():
         past.setdefault(key, []).append(_session(key, of_session, told))
     for sessions in past.values():
@@ -239,10 +241,13 @@ def sessions_of(
 
 def groups_of(workout: Workout) -> Mapping[tuple[str, int], str]:
     """The group of sets that each set of a workout belongs to, by exercise and set number."""
-    return {(slot.exercise, slot.number): slot.group for slot in plan_slots(workout, {})}
+    return {
+        (planned_set.exercise, planned_set.number): planned_set.group
+        for planned_set in list_planned_sets(workout, {})
+    }
 
 
-def _session(key: HeldKey, rows: list[SetRow], told: Told) -> PastSession:
+def _session(key: GroupKey, rows: list[SetRow], told: Told) -> PastSession:
     first = rows[0]
     workout = (told.workouts or {}).get(first.session_id)
     return PastSession(

@@ -8,7 +8,7 @@ from datetime import date
 from itertools import pairwise
 from typing import Final
 
-from runner.law.course import HeldKey
+from runner.law.course import GroupKey
 from runner.progress.history import PastSession
 from runner.progress.reps import counts_of
 from runner.progress.sessions_running import judged, means_of
@@ -158,7 +158,7 @@ def falling_back(past: Sequence[PastSession], usual_aim: int | None = None) -> b
 
 
 def lighter_week(
-    history: Mapping[HeldKey, Sequence[PastSession]],
+    history: Mapping[GroupKey, Sequence[PastSession]],
     aims: Mapping[str, int] | None = None,
     names: Mapping[str, str] | None = None,
 ) -> LighterWeek | None:

@@ -37,7 +37,7 @@ Outcome = Literal["harder", "placed", "easier"]
 class Trial:
     """A set that was done to find the version."""
 
-    index: int  # in the exercise's ladder
+    index: int  # in the exercise's progression
     value: float  # repetitions, or seconds; of one-sided work the weaker side
     reserve: int | None = None  # none given counts as the least asked for
 
@@ -100,20 +100,20 @@ def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placin
         return Placing("harder", start, settled=False, text=_ask(exercise))
     last = trials[-1]
     able = last.value + _reserve(exercise, last)
-    floor, ceiling = exercise.band
-    if able - _aim(exercise) < floor:
+    bottom, top = exercise.rep_range
+    if able - _aim(exercise) < bottom:
         return _too_hard(exercise, last, trials)
-    if able <= ceiling and not (exercise.measure == "hold" and able >= stop_at(exercise)):
+    if able <= top and not (exercise.measure == "hold" and able >= stop_at(exercise)):
         return Placing("placed", last.index, settled=True, text=_inside(able, exercise))
-    higher = _further(exercise, last.index, able / ceiling if ceiling else 1.0)
-    least = floor + _aim(exercise)
+    higher = _further(exercise, last.index, able / top if top else 1.0)
+    least = bottom + _aim(exercise)
     refused = {t.index for t in trials if t.value + _reserve(exercise, t) < least}
     if higher == last.index or higher in refused:
         why = (
             "the plan has no harder level" if higher == last.index else "the next level is too hard"
         )
         return Placing("placed", last.index, settled=True, text=f"working level found here: {why}")
-    text = f"about {able:g} to failure, over the top of {ceiling:g}: one level harder"
+    text = f"about {able:g} to failure, over the top of {top:g}: one level harder"
     return Placing("harder", higher, settled=False, text=text)
 
 
@@ -122,7 +122,7 @@ def stop_at(exercise: Exercise) -> float:
 
     At the ceiling it is decided: with some left, the version is too light.
     """
-    return exercise.band[1]
+    return exercise.rep_range[1]
 
 
 def _reserve(exercise: Exercise, trial: Trial) -> float:
@@ -148,10 +148,10 @@ def _ask(exercise: Exercise) -> str:
 
 
 def _inside(able: float, exercise: Exercise) -> str:
-    floor, ceiling = exercise.band
+    bottom, top = exercise.rep_range
     aim = _aim(exercise)
     short = f"{able - aim:g} with {aim} in reserve" if aim else f"{able:g} to failure"
-    return f"working level found here: about {short}, between {floor:g} and {ceiling:g}"
+    return f"working level found here: about {short}, between {bottom:g} and {top:g}"
 
 
 def _too_hard(exercise: Exercise, last: Trial, trials: Sequence[Trial]) -> Placing:
@@ -174,7 +174,7 @@ def _too_hard(exercise: Exercise, last: Trial, trials: Sequence[Trial]) -> Placi
 
 def _between(exercise: Exercise, good: int, bad: int) -> int:
     """After positions were passed, the middle between one too light and one too heavy."""
-    same = exercise.ladder[good].version == exercise.ladder[bad].version
+    same = exercise.progression[good].version == exercise.progression[bad].version
     return good + (bad - good) // 2 if same else good
 
 
@@ -183,11 +183,11 @@ def _further(exercise: Exercise, index: int, surplus: float) -> int:
 
     Nor to more than double the load: what is passed over has been tested by nobody.
     """
-    ladder, here = exercise.ladder, exercise.ladder[index]
+    progression, here = exercise.progression, exercise.progression[index]
     furthest = index + min(MOST, 1 + int((surplus - 1) / (FAR - 1)))
-    found = min(index + 1, len(ladder) - 1)
-    for place_ in range(index + 2, min(furthest, len(ladder) - 1) + 1):
-        there = ladder[place_]
+    found = min(index + 1, len(progression) - 1)
+    for place_ in range(index + 2, min(furthest, len(progression) - 1) + 1):
+        there = progression[place_]
         heavy = here.load and there.load and there.load > DOUBLE * here.load
         if there.version != here.version or heavy:
             break

@@ -14,8 +14,8 @@ from datetime import date, datetime
 from itertools import groupby
 from typing import Final, NamedTuple
 
-from runner.law.course import HeldKey, level_order, with_level, without_part
-from runner.law.workout import Exercise, Measure, Rung, SetKind, parse_setup
+from runner.law.course import GroupKey, level_order, with_level, without_part
+from runner.law.workout import Exercise, Level, Measure, SetKind, parse_setup
 from runner.progress.history import Use
 
 USED: Final = "used"  # why a level is worked at that no decision names
@@ -69,7 +69,7 @@ class Decision:
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class WorkingLevel:
     """A working level: since when, and why."""
 
     use: Use
@@ -133,7 +133,7 @@ def session_level(
     planned that never reached it is not kept.
     """
     uses = [(use, value) for use, value in sets if _order(exercise, use) is not None]
-    reached = {use for use, value in uses if value >= exercise.band[0]}
+    reached = {use for use, value in uses if value >= exercise.rep_range[0]}
 
     def order(use: Use) -> tuple[float, ...]:
         return _order(exercise, use) or ()
@@ -154,7 +154,7 @@ def working_level(
     decisions: Iterable[Decision],
     *,
     since: bool = False,
-) -> Level | None:
+) -> WorkingLevel | None:
     """The working level of a group of sets; None where nothing was decided or done.
 
     `sessions` come newest first, and are read only as far back as is needed: with `since` as far
@@ -164,7 +164,7 @@ def working_level(
     decision = max(known, key=lambda d: (d.on, d.since), default=None)
     level = None
     if decision is not None:
-        level = Level(decision.use, decision.on, decision.reason, decision.id)
+        level = WorkingLevel(decision.use, decision.on, decision.reason, decision.id)
     later: list[Trained] = []
     sure: Use | None = None
     for session in sessions:
@@ -181,14 +181,14 @@ def working_level(
         planned = level.use if level else _first(exercise, group)
         use = session_level(exercise, session.sets, planned)
         if use is not None and (level is None or use != level.use):
-            level = Level(use, session.on, source=session.session_id)
+            level = WorkingLevel(use, session.on, source=session.session_id)
     return level
 
 
 def _sure(exercise: Exercise, session: Trained) -> Use | None:
     """The level that a session gives whatever was planned: every count reached the bottom."""
     known = [value for use, value in session.sets if _order(exercise, use) is not None]
-    if not known or min(known) < exercise.band[0]:
+    if not known or min(known) < exercise.rep_range[0]:
         return None
     return session_level(exercise, session.sets, session.sets[0][0])
 
@@ -200,7 +200,7 @@ def level_of_version(
     decisions: Mapping[str, Iterable[Decision]],
     *,
     since: bool = False,
-) -> Level | None:
+) -> WorkingLevel | None:
     """The exercise's newest level in all groups of sets, of that version alone where one is named.
 
     For a group that has no level of its own.
@@ -226,13 +226,13 @@ def _together(groups: Iterable[Iterable[Trained]]) -> Iterator[Trained]:
 
 
 def fitted(
-    exercises: Mapping[str, Exercise], levels: Mapping[HeldKey, Level]
-) -> tuple[dict[str, Exercise], dict[HeldKey, int]]:
-    """The exercises with these levels in their ladders, and the place of each level there."""
+    exercises: Mapping[str, Exercise], levels: Mapping[GroupKey, WorkingLevel]
+) -> tuple[dict[str, Exercise], dict[GroupKey, int]]:
+    """The exercises with these levels in their progressions, and the place of each level there."""
     made = dict(exercises)
     for (name, _), level in levels.items():
         if name in made:
-            made[name] = with_level(made[name], _rung(level.use))
+            made[name] = with_level(made[name], _level(level.use))
     places = {
         key: place
         for key, level in levels.items()
@@ -244,14 +244,14 @@ def fitted(
 def _first(exercise: Exercise, group: str) -> Use:
     """What a group of sets begins with where nothing is known."""
     version = without_part(group)
-    known = any(rung.version == version for rung in exercise.ladder)
-    rung = exercise.ladder[exercise.first_rung(version) if known else 0]
-    return replace(Use.of(rung), tempo="")
+    known = any(level.version == version for level in exercise.progression)
+    level = exercise.progression[exercise.first_level(version) if known else 0]
+    return replace(Use.of(level), tempo="")
 
 
-def _rung(use: Use) -> Rung:
-    return Rung(use.version, "", parse_setup(use.setup), use.load)
+def _level(use: Use) -> Level:
+    return Level(use.version, "", parse_setup(use.setup), use.load)
 
 
 def _order(exercise: Exercise, use: Use) -> tuple[float, ...] | None:
-    return level_order(exercise, _rung(use))
+    return level_order(exercise, _level(use))

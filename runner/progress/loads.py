@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from runner.law.workout import Rung
-from runner.progress.advice import Holding
+from runner.law.workout import Level
+from runner.progress.advice import CurrentLevel
 from runner.progress.history import PastSession, Use
 from runner.progress.one_rep_max import CAUTION_TO, maximum
-from runner.progress.progression import rung_moved
+from runner.progress.progression import level_moved
 from runner.progress.reps import SetCount, counts_of, number
 
 
-def load_lines(holding: Holding, past: Sequence[PastSession]) -> list[str]:
+def load_lines(current: CurrentLevel, past: Sequence[PastSession]) -> list[str]:
     """Lines about the load of what is held; none for holds, and where no load is known."""
-    if holding.exercise.measure == "hold":
+    if current.exercise.measure == "hold":
         return []
-    rung = holding.exercise.ladder[holding.index]
-    moved = rung_moved(rung, holding.mass)
-    best = _first_set(past, holding.use)
+    level = current.exercise.progression[current.index]
+    moved = level_moved(level, current.mass)
+    best = _first_set(past, current.use)
     return [
-        *_moved(rung, moved, holding.mass),
+        *_moved(level, moved, current.mass),
         *_maximum(moved, best),
     ]
 
@@ -34,11 +34,11 @@ def _first_set(past: Sequence[PastSession], use: Use) -> SetCount | None:
     return None
 
 
-def _moved(rung: Rung, moved: float | None, mass: float | None) -> Iterator[str]:
-    if not rung.body_share or moved is None:
+def _moved(level: Level, moved: float | None, mass: float | None) -> Iterator[str]:
+    if not level.body_share or moved is None:
         return
-    share = f"{100 * rung.body_share:.0f} % of {mass:g} kg"
-    added = f" and {rung.load:g} kg" if rung.load else ""
+    share = f"{100 * level.body_share:.0f} % of {mass:g} kg"
+    added = f" and {level.load:g} kg" if level.load else ""
     yield f"moves about {moved:.0f} kg: {share}{added} (published)"
 
 

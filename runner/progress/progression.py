@@ -13,8 +13,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
-from runner.law.course import find_rung, level_order
-from runner.law.workout import Exercise, Rung
+from runner.law.course import find_level, level_order
+from runner.law.workout import Exercise, Level
 from runner.progress.history import PastSession, Use
 from runner.progress.one_rep_max import Expected, expected_reps
 from runner.progress.reps import counts_of
@@ -37,18 +37,18 @@ def load_moved(share: float | None, mass: float | None, added: float | None) -> 
     return share * mass + (added or 0.0)
 
 
-def rung_moved(rung: Rung, mass: float | None) -> float | None:
+def level_moved(level: Level, mass: float | None) -> float | None:
     """The load moved at one level, by all limbs together, in kg; None where it is unknown."""
-    return load_moved(rung.body_share, mass, rung.load)
+    return load_moved(level.body_share, mass, level.load)
 
 
-def limb_moved(rung: Rung, mass: float | None) -> float | None:
+def limb_moved(level: Level, mass: float | None) -> float | None:
     """The load moved by one limb, in kg: two-sided work shares it between two."""
-    moved = rung_moved(rung, mass)
-    return None if moved is None else moved / _limbs(rung)
+    moved = level_moved(level, mass)
+    return None if moved is None else moved / _limbs(level)
 
 
-def ratio(old: Rung, new: Rung, mass: float | None) -> float | None:
+def ratio(old: Level, new: Level, mass: float | None) -> float | None:
     """How many times the load of `old` the load of `new` is, for one limb; None if unknown.
 
     Without any added load the body's mass cancels out and need not be on file.
@@ -59,8 +59,8 @@ def ratio(old: Rung, new: Rung, mass: float | None) -> float | None:
     return after / before if before and after else None
 
 
-def _limbs(rung: Rung) -> int:
-    return 2 if rung.sides == "together" else 1
+def _limbs(level: Level) -> int:
+    return 2 if level.sides == "together" else 1
 
 
 LEAST_STEP: Final = 1.02  # of the load moved: ACSM 2009
@@ -103,13 +103,13 @@ def step_up(
     exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
 ) -> Step:
     """The next level: the range's next value, else the next version."""
-    if index + 1 >= len(exercise.ladder):
+    if index + 1 >= len(exercise.progression):
         return Step("top", index, None)
-    version = exercise.ladder[index + 1].version
-    if version == exercise.ladder[index].version:
+    version = exercise.progression[index + 1].version
+    if version == exercise.progression[index].version:
         return _step(exercise, index, index + 1, mass)
     last = done.last.get(version)
-    known = last is not None and last > index and exercise.ladder[last].version == version
+    known = last is not None and last > index and exercise.progression[last].version == version
     return _step(exercise, index, last if known and last is not None else index + 1, mass)
 
 
@@ -122,32 +122,32 @@ def step_down(
 
 
 def easier_than(
-    exercise: Exercise, rung: Rung, mass: float | None = None, done: Done = NOTHING
+    exercise: Exercise, level: Level, mass: float | None = None, done: Done = NOTHING
 ) -> Step:
     """The level before what is really used, which may be off the plan's range."""
-    index = find_rung(exercise, rung)
-    below = exercise.ladder[index]
-    if below.version == rung.version and (below.load or 0.0) < (rung.load or 0.0):
-        return Step("load", index, _ratio(rung, below, mass))
+    index = find_level(exercise, level)
+    below = exercise.progression[index]
+    if below.version == level.version and (below.load or 0.0) < (level.load or 0.0):
+        return Step("load", index, _ratio(level, below, mass))
     return step_down(exercise, index, mass, done)
 
 
 def harder_than(
-    exercise: Exercise, rung: Rung, mass: float | None = None, done: Done = NOTHING
+    exercise: Exercise, level: Level, mass: float | None = None, done: Done = NOTHING
 ) -> Step:
     """The level after what is really used, which may be off the plan's range."""
-    index = find_rung(exercise, rung)
-    above = exercise.ladder[index]
-    if above.version == rung.version and (above.load or 0.0) > (rung.load or 0.0):
-        return Step("load", index, _ratio(rung, above, mass))
+    index = find_level(exercise, level)
+    above = exercise.progression[index]
+    if above.version == level.version and (above.load or 0.0) > (level.load or 0.0):
+        return Step("load", index, _ratio(level, above, mass))
     return step_up(exercise, index, mass, done)
 
 
-def no_easier(exercise: Exercise, rung: Rung) -> str:
+def no_easier(exercise: Exercise, level: Level) -> str:
     """Why there is nothing easier, and what to do instead."""
-    if find_rung(exercise, rung) == 0:
+    if find_level(exercise, level) == 0:
         return f"{exercise.name} is at its easiest level"
-    kg = "" if rung.load is None else f" with {rung.load:g} kg or less"
+    kg = "" if level.load is None else f" with {level.load:g} kg or less"
     swap = "swap it, or do" if exercise.instead else "do"
     return f"{exercise.name} has no easier level{kg}: {swap} fewer repetitions"
 
@@ -181,17 +181,17 @@ def unforeseen(exercise: Exercise, index: int, step: Step) -> bool:
     if step.ratio is not None:
         return step.ratio > EQUATIONS_TO
     if step.kind == "load":
-        old, new = (exercise.ladder[place].load or 0.0 for place in (index, step.index))
+        old, new = (exercise.progression[place].load or 0.0 for place in (index, step.index))
         return new > EQUATIONS_TO * old
     return step.kind == "version"
 
 
 def _easier(exercise: Exercise, index: int, mass: float | None, done: Done) -> Iterator[int]:
     """The levels that are easier, the best one first."""
-    here = exercise.ladder[index]
+    here = exercise.progression[index]
     versions: dict[str, list[int]] = {}
     for place in range(index):
-        versions.setdefault(exercise.ladder[place].version, []).append(place)
+        versions.setdefault(exercise.progression[place].version, []).append(place)
 
     def ok(place: int) -> bool:
         return _not_harder(exercise, index, place, mass, done)
@@ -201,11 +201,13 @@ def _easier(exercise: Exercise, index: int, mass: float | None, done: Done) -> I
         last = done.last.get(version)
         if version != here.version and last in places:
             yield last
-        yield from sorted(places, key=lambda p: (exercise.ladder[p].load or 0.0, p), reverse=True)
+        yield from sorted(
+            places, key=lambda p: (exercise.progression[p].load or 0.0, p), reverse=True
+        )
 
 
 def _not_harder(exercise: Exercise, index: int, place: int, mass: float | None, done: Done) -> bool:
-    here, there = exercise.ladder[index], exercise.ladder[place]
+    here, there = exercise.progression[index], exercise.progression[place]
     if (there.load or 0.0) > (here.load or 0.0):
         return False
     moved = ratio(here, there, mass)
@@ -219,7 +221,7 @@ def _not_harder(exercise: Exercise, index: int, place: int, mass: float | None, 
 
 def _beyond(exercise: Exercise, index: int, place: int) -> bool:
     """Whether a measured set-up lies further along its version's range than the present one."""
-    here, there = exercise.ladder[index], exercise.ladder[place]
+    here, there = exercise.progression[index], exercise.progression[place]
     mine = level_order(exercise, replace(here, version=there.version)) or ()
     theirs = level_order(exercise, there) or ()
     return any(one > other for one, other in zip(theirs[1:-1], mine[1:-1], strict=True))
@@ -230,7 +232,7 @@ def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:
 
     A load off the range counts as the nearest level for where a version was last, not for counts.
     """
-    exact = {Use.of(rung): place for place, rung in enumerate(exercise.ladder)}
+    exact = {Use.of(level): place for place, level in enumerate(exercise.progression)}
     last: dict[str, int] = {}
     counts: dict[int, float] = {}
     places: dict[Use, int | None] = dict(exact)
@@ -248,7 +250,7 @@ def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:
 
 
 def _step(exercise: Exercise, old: int, new: int, mass: float | None) -> Step:
-    before, after = exercise.ladder[old], exercise.ladder[new]
+    before, after = exercise.progression[old], exercise.progression[new]
     kind: StepKind = "version"
     if before.version == after.version:
         loaded = after.load is not None and after.load != before.load
@@ -256,7 +258,7 @@ def _step(exercise: Exercise, old: int, new: int, mass: float | None) -> Step:
     return Step(kind, new, _ratio(before, after, mass))
 
 
-def _ratio(before: Rung, after: Rung, mass: float | None) -> float | None:
+def _ratio(before: Level, after: Level, mass: float | None) -> float | None:
     """The ratio of the loads where it says how much harder the step is, else None.
 
     Repetitions at different tempos do not compare (Rozenek et al. 2022, J Strength Cond Res 36),

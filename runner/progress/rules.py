@@ -29,7 +29,7 @@ from runner.progress.advice import (
     Advice,
     Change,
     ChangeKind,
-    Holding,
+    CurrentLevel,
     RuleName,
     at_the_end,
     counted,
@@ -43,7 +43,7 @@ from runner.progress.advice import (
 from runner.progress.going_up import (
     bridge_under_way,
     expectation,
-    over_the_hard_ceiling,
+    over_the_rep_limit,
     step_ready,
     still_needs,
     up,
@@ -65,73 +65,79 @@ from runner.progress.sessions_running import (
     too_early,
     too_late,
     two_running,
-    under_the_floor,
+    under_the_bottom,
 )
 from runner.progress.weeks import stronger_side
 
 # The rules that do not lead up: easier, drop, falling, flat, one set more.
 
 
-def easier(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> Advice | None:
+def easier(
+    current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
+) -> Advice | None:
     """The first set under the bottom, two sessions running: one level back.
 
     Never to a heavier load (see `progression`). Where there is no easier level: a substitute, or
     fewer repetitions in each set.
     """
-    bottom = holding.exercise.band[0]
-    if not under_the_floor(run, bottom):
+    bottom = current.exercise.rep_range[0]
+    if not under_the_bottom(run, bottom):
         return None
     row = next(r for r in two_running(run) if max(j.first for j in r) < bottom)
-    firsts = " and ".join(counted(holding, j.first) for j in row)
-    reason = f"first sets of {firsts}, under {counted(holding, bottom)} two sessions running"
-    reason += on_side(holding)
-    step = _easier_step(holding, past)
+    firsts = " and ".join(counted(current, j.first) for j in row)
+    reason = f"first sets of {firsts}, under {counted(current, bottom)} two sessions running"
+    reason += on_side(current)
+    step = _easier_step(current, past)
     if step.kind == "top":
-        ways = at_the_end(holding, "an easier set-up")
-        ways = ways if holding.exercise.instead else f"or {ways}"
+        ways = at_the_end(current, "an easier set-up")
+        ways = ways if current.exercise.instead else f"or {ways}"
         reason += f"; the plan has no easier level: do fewer repetitions for now, {ways}"
-        return propose(holding, "easier", reason, None, swaps(holding))
-    expected = expectation(holding, step, run[-1].counts[0])
-    return propose(holding, "easier", reason, move(holding, step.index), expected=expected)
+        return propose(current, "easier", reason, None, swaps(current))
+    expected = expectation(current, step, run[-1].counts[0])
+    return propose(current, "easier", reason, move(current, step.index), expected=expected)
 
 
-def drop(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> Advice | None:
+def drop(
+    current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
+) -> Advice | None:
     """The last set under half of the first: what has not been tried yet, recovery first."""
     today = run[-1]
     if not dropped(today):
         return None
-    first, last = counted(holding, today.first), counted(holding, today.last)
-    reason = f"from {first} down to {last}{on_side(holding)}"
-    step = _easier_step(holding, past)
+    first, last = counted(current, today.first), counted(current, today.last)
+    reason = f"from {first} down to {last}{on_side(current)}"
+    step = _easier_step(current, past)
     ways = [
         Change("recovery", f"{LONGER:.0f} s more recovery", seconds=LONGER),
         Change("fewer sets", "one set fewer"),
     ]
     if step.kind != "top":
-        later = f"later sets with {named(holding, step.index)}"
+        later = f"later sets with {named(current, step.index)}"
         ways.append(Change("easier later", later, step.index))
-    return _untried(holding, "drop", reason, ways)
+    return _untried(current, "drop", reason, ways)
 
 
-def fallen(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> Advice | None:
+def fallen(
+    current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
+) -> Advice | None:
     """Four sessions running downwards, by a fifth: a lighter week, or the level before.
 
     Counted from the last advice that was accepted.
     """
-    window = falling(_since(holding, run))
+    window = falling(_since(current, run))
     if not window:
         return None
-    firsts = ", ".join(counted(holding, j.first) for j in window)
-    reason = f"first sets of {firsts}: falling four sessions running{on_side(holding)}"
-    ways = [_lighter(holding)]
-    step = _easier_step(holding, past)
+    firsts = ", ".join(counted(current, j.first) for j in window)
+    reason = f"first sets of {firsts}: falling four sessions running{on_side(current)}"
+    ways = [_lighter(current)]
+    step = _easier_step(current, past)
     if step.kind != "top":
-        ways.append(move(holding, step.index))
-    return _untried(holding, "falling", reason, ways)
+        ways.append(move(current, step.index))
+    return _untried(current, "falling", reason, ways)
 
 
 def flat_lately(
-    holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]
+    current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
 ) -> Advice | None:
     """Weeks without change, counted from the last advice that was accepted.
 
@@ -140,67 +146,67 @@ def flat_lately(
     ask. Then what has not been tried yet: a substitute, and a lighter week of the exercise.
     Before those comes one set more where the planned week is under its aim, as its own rule.
     """
-    window = flat(_since(holding, run))
+    window = flat(_since(current, run))
     if not window or too_early(run):
         return None
     weeks = (window[-1].session.on - window[0].session.on).days // 7
     average = mean_of(means_of(window))
     reason = (
-        f"{len(window)} sessions in {weeks} weeks at {counted(holding, average)} a set, within 5 %"
+        f"{len(window)} sessions in {weeks} weeks at {counted(current, average)} a set, within 5 %"
     )
-    step = load_up(holding.exercise, holding.index, holding.mass)
-    if step.kind == "load" and all(at_the_top(j, holding.exercise.band[1]) for j in window):
+    step = load_up(current.exercise, current.index, current.mass)
+    if step.kind == "load" and all(at_the_top(j, current.exercise.rep_range[1]) for j in window):
         best = window[-1].counts[0]
-        risen = up(holding, "flat", f"{reason}, at the top", best, past)
+        risen = up(current, "flat", f"{reason}, at the top", best, past)
         if risen is not None:
             return risen
-    if run[-1].counts[0].value >= holding.exercise.band[1]:
+    if run[-1].counts[0].value >= current.exercise.rep_range[1]:
         return None
-    ways = (*swaps(holding), _lighter(holding))
-    if average < holding.exercise.band[0]:
-        return _flat_under(holding, past, reason, ways)
+    ways = (*swaps(current), _lighter(current))
+    if average < current.exercise.rep_range[0]:
+        return _flat_under(current, past, reason, ways)
     more = Change("more sets", "one set more for some weeks")
-    if holding.room and more.kind not in holding.tried and not too_late(run):
+    if current.room and more.kind not in current.tried and not too_late(run):
         reason += "; the planned week is under its aim"
-        return propose(holding, "one set more", reason, more, ways)
-    return _untried(holding, "flat", reason, ways)
+        return propose(current, "one set more", reason, more, ways)
+    return _untried(current, "flat", reason, ways)
 
 
 def _flat_under(
-    holding: Holding, past: Sequence[PastSession], reason: str, ways: Sequence[Change]
+    current: CurrentLevel, past: Sequence[PastSession], reason: str, ways: Sequence[Change]
 ) -> Advice:
     """Flat under the bottom of the range: the level before, else fewer repetitions."""
-    reason += f", under {counted(holding, holding.exercise.band[0])}"
-    step = _easier_step(holding, past)
+    reason += f", under {counted(current, current.exercise.rep_range[0])}"
+    step = _easier_step(current, past)
     if step.kind == "top":
         reason += "; do fewer repetitions for now"
-        return propose(holding, "flat", reason, None, tuple(ways))
-    return propose(holding, "flat", reason, move(holding, step.index), tuple(ways))
+        return propose(current, "flat", reason, None, tuple(ways))
+    return propose(current, "flat", reason, move(current, step.index), tuple(ways))
 
 
-def _lighter(holding: Holding) -> Change:
-    own = holding.exercise
+def _lighter(current: CurrentLevel) -> Change:
+    own = current.exercise
     return Change("lighter week", f"a lighter week of {own.name}", exercise=own.id)
 
 
-def _since(holding: Holding, run: Sequence[Judged]) -> list[Judged]:
+def _since(current: CurrentLevel, run: Sequence[Judged]) -> list[Judged]:
     """The sessions after the last advice that was accepted."""
-    return [j for j in run if holding.since is None or j.session.on > holding.since]
+    return [j for j in run if current.since is None or j.session.on > current.since]
 
 
-def _easier_step(holding: Holding, past: Sequence[PastSession]) -> Step:
-    done = done_in(holding.exercise, past)
-    return step_down(holding.exercise, holding.index, holding.mass, done)
+def _easier_step(current: CurrentLevel, past: Sequence[PastSession]) -> Step:
+    done = done_in(current.exercise, past)
+    return step_down(current.exercise, current.index, current.mass, done)
 
 
-def _untried(holding: Holding, rule: RuleName, reason: str, ways: Sequence[Change]) -> Advice:
+def _untried(current: CurrentLevel, rule: RuleName, reason: str, ways: Sequence[Change]) -> Advice:
     """The first way that was not accepted here before is proposed, the rest named beside it."""
-    new = [way for way in ways if way.kind not in holding.tried]
-    old = [way for way in ways if way.kind in holding.tried]
+    new = [way for way in ways if way.kind not in current.tried]
+    old = [way for way in ways if way.kind in current.tried]
     if not new:
         reason += "; you tried everything the plan has: put another exercise or rep range into it"
-        return propose(holding, rule, reason, None, tuple(old))
-    return propose(holding, rule, reason, new[0], (*new[1:], *old))
+        return propose(current, rule, reason, None, tuple(old))
+    return propose(current, rule, reason, new[0], (*new[1:], *old))
 
 
 # What is worth saying beside the advice: sets that end too early or too late, uneven sides.
@@ -209,26 +215,26 @@ def _untried(holding: Holding, rule: RuleName, reason: str, ways: Sequence[Chang
 
 AGAIN: Final = 3  # sessions after which a message shows again; our choice
 
-Rule = Callable[[Holding, Sequence[PastSession]], Advice | None]
+Rule = Callable[[CurrentLevel, Sequence[PastSession]], Advice | None]
 
 
-def remarks(holding: Holding, past: Sequence[PastSession]) -> list[Advice]:
+def remarks(current: CurrentLevel, past: Sequence[PastSession]) -> list[Advice]:
     """What is to be said after the last of `past`, beside the advice."""
-    return [one for rule in _REMARKS if (one := once(rule, holding, past)) is not None]
+    return [one for rule in _REMARKS if (one := once(rule, current, past)) is not None]
 
 
-def said_lately(holding: Holding, past: Sequence[PastSession]) -> list[Advice]:
+def said_lately(current: CurrentLevel, past: Sequence[PastSession]) -> list[Advice]:
     """What is still true of those that were said after one of the last sessions."""
     return [
         replace(one, reason=f"{one.reason}; you saw this lately")
         for rule in _REMARKS
-        if (one := rule(holding, past)) is not None and once(rule, holding, past) is None
+        if (one := rule(current, past)) is not None and once(rule, current, past) is None
     ]
 
 
-def once(rule: Rule, holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+def once(rule: Rule, current: CurrentLevel, past: Sequence[PastSession]) -> Advice | None:
     """What a rule says after the last session, unless it said so in the last three already."""
-    given = rule(holding, past)
+    given = rule(current, past)
     if given is None or given.change is not None:
         return given
     said = 0
@@ -236,47 +242,47 @@ def once(rule: Rule, holding: Holding, past: Sequence[PastSession]) -> Advice | 
         last = past[end - 1]
         if not last.counted or last.held_back or last.placing:
             continue  # it was passed over, and nothing was said after it
-        before = rule(holding, past[:end])
+        before = rule(current, past[:end])
         if before is None or before.rule != given.rule:
             break
         said += 1
     return given if said % AGAIN == 0 else None
 
 
-def _run(holding: Holding, past: Sequence[PastSession]) -> list[Judged]:
-    run = run_of(past, holding.use, holding.exercise.reserve)
+def _run(current: CurrentLevel, past: Sequence[PastSession]) -> list[Judged]:
+    run = run_of(past, current.use, current.exercise.reserve)
     return run if run and run[-1].session is past[-1] else []
 
 
-def _effort(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
-    run = _run(holding, past)
+def _effort(current: CurrentLevel, past: Sequence[PastSession]) -> Advice | None:
+    run = _run(current, past)
     found = effort(run)
     if found is None:
         return None
     stated, aimed = map(number, found)
     if too_early(run):
         reason = f"you stop with {stated} in reserve and the aim is {aimed}: do more repetitions"
-        return propose(holding, "effort", reason)
+        return propose(current, "effort", reason)
     if too_late(run):
         reason = f"every set goes to the limit and the aim is {aimed} in reserve: stop earlier"
-        return propose(holding, "effort", reason)
+        return propose(current, "effort", reason)
     return None
 
 
-def _sides(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+def _sides(current: CurrentLevel, past: Sequence[PastSession]) -> Advice | None:
     """One side a quarter ahead, and by two repetitions, in two sessions running."""
-    for pair in two_running(_run(holding, past)):
+    for pair in two_running(_run(current, past)):
         both = [means for j in pair if (means := side_means(j.session)) is not None]
         stronger = {stronger_side(*means) for means in both}
         if len(both) == len(pair) and len(stronger) == 1 and None not in stronger:
             (strong,) = stronger
             weak = "right" if strong == "left" else "left"
-            left, right = (counted(holding, mean) for mean in both[-1])
+            left, right = (counted(current, mean) for mean in both[-1])
             reason = (
                 f"left {left}, right {right} on average, two sessions running: {weak} side first; "
                 f"stop the {strong} at its count"
             )
-            return propose(holding, "sides", reason)
+            return propose(current, "sides", reason)
     return None
 
 
@@ -297,101 +303,101 @@ def side_means(session: PastSession) -> tuple[float, float] | None:
     return mean_of(lefts), mean_of(rights)
 
 
-__all__ = ["Advice", "Change", "ChangeKind", "Holding", "RuleName", "advise"]
+__all__ = ["Advice", "Change", "ChangeKind", "CurrentLevel", "RuleName", "advise"]
 
 QUIET_FOR: Final = 2  # sessions for which refused advice rests; our choice
 _HURT: Final = "no harder level until it is gone; see a doctor or physiotherapist if it stays"
 
 
-def advise(holding: Holding, past: Sequence[PastSession]) -> Advice:
+def advise(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
     """The advice after the last of `past`, the sessions of this exercise and group, in order.
 
     Advice that was refused rests for two sessions. A session in which every set was left out is
     none of this exercise.
     """
     past = [s for s in past if s.begun]
-    given = _first(holding, past)
-    if given.rule in ("stay", "pain", "layoff") or once(_first, holding, past) is not None:
+    given = _first(current, past)
+    if given.rule in ("stay", "pain", "layoff") or once(_first, current, past) is not None:
         return given
     said = f"{given.reason}; you saw this lately"
-    return stay(holding, said, given.others)
+    return stay(current, said, given.others)
 
 
-def _first(holding: Holding, past: Sequence[PastSession]) -> Advice:
+def _first(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
     """What the first rule says that has something to say."""
     if past and past[-1].pain:
-        return propose(holding, "pain", holding.pain or _HURT)
-    no_step = _no_step_up(holding, past)
+        return propose(current, "pain", current.pain or _HURT)
+    no_step = _no_step_up(current, past)
     reason = _nothing_to_judge(past)
     if reason:
-        return no_step or stay(holding, reason)
+        return no_step or stay(current, reason)
     if no_step is None:
-        return _any(holding, past)
-    if holding.layoff is not None and holding.layoff.back is None:
+        return _any(current, past)
+    if current.layoff is not None and current.layoff.back is None:
         return no_step  # what was done before it says little of the next session
-    down = _lead_down(holding, past)
+    down = _lead_down(current, past)
     if down is not None and no_step.rule == "pain":  # it may be why the counts fall
         return replace(down, reason=f"{no_step.reason}; {down.reason}")
     return down or no_step
 
 
-def _no_step_up(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
-    if holding.pain:
-        return propose(holding, "pain", holding.pain)
-    away = not_back_yet(holding.layoff, past, holding.exercise.band[0])
-    return propose(holding, "layoff", away) if away else None
+def _no_step_up(current: CurrentLevel, past: Sequence[PastSession]) -> Advice | None:
+    if current.pain:
+        return propose(current, "pain", current.pain)
+    away = not_back_yet(current.layoff, past, current.exercise.rep_range[0])
+    return propose(current, "layoff", away) if away else None
 
 
-def _any(holding: Holding, past: Sequence[PastSession]) -> Advice:
+def _any(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
     """The first rule of all, where nothing rules out a step up."""
-    if holding.first_set is not None:
-        return bridge_under_way(holding, holding.first_set, past)
-    found = over_the_hard_ceiling(holding, past)
+    if current.first_set is not None:
+        return bridge_under_way(current, current.first_set, past)
+    found = over_the_rep_limit(current, past)
     if found is None and past[-1].held_back:
-        return stay(holding, "this session was lighter, so it is not judged")
-    run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
+        return stay(current, "this session was lighter, so it is not judged")
+    run = run_of(past, current.use, current.exercise.reserve, current.since_layoff)
     if found is None and (not run or run[-1].session is not past[-1]):
-        return stay(holding, _not_in_the_run(holding, past))
+        return stay(current, _not_in_the_run(current, past))
     rules: tuple[Callable[[], Advice | None], ...] = (
         lambda: found,
-        lambda: easier(holding, run, past),
-        lambda: step_ready(holding, run, past),
-        lambda: drop(holding, run, past),
-        lambda: fallen(holding, run, past),
-        lambda: flat_lately(holding, run, past),
+        lambda: easier(current, run, past),
+        lambda: step_ready(current, run, past),
+        lambda: drop(current, run, past),
+        lambda: fallen(current, run, past),
+        lambda: flat_lately(current, run, past),
     )
     quiet = ""
     for rule in rules:
         advice = rule()
         if advice is None:
             continue
-        if not _rests(advice, holding, past):
+        if not _rests(advice, current, past):
             return advice
         quiet = f"you refused {advice.rule} lately; it comes back after more sessions"
         if advice is found:
             break
-    return stay(holding, quiet or _as_it_stands(holding, run, past))
+    return stay(current, quiet or _as_it_stands(current, run, past))
 
 
-def _lead_down(holding: Holding, past: Sequence[PastSession]) -> Advice | None:
+def _lead_down(current: CurrentLevel, past: Sequence[PastSession]) -> Advice | None:
     """The first rule that leads down; it may speak while a step up is ruled out."""
-    if holding.first_set is not None:
-        bridge = bridge_under_way(holding, holding.first_set, past)
-        back = bridge.change is not None and bridge.change.index == holding.index
+    if current.first_set is not None:
+        bridge = bridge_under_way(current, current.first_set, past)
+        back = bridge.change is not None and bridge.change.index == current.index
         return bridge if back else None
-    run = run_of(past, holding.use, holding.exercise.reserve, holding.since_layoff)
+    run = run_of(past, current.use, current.exercise.reserve, current.since_layoff)
     if not run or run[-1].session is not past[-1]:
         return None
     for rule in (easier, drop, fallen):
-        advice = rule(holding, run, past)
-        if advice is not None and not _rests(advice, holding, past):
+        advice = rule(current, run, past)
+        if advice is not None and not _rests(advice, current, past):
             return advice
     return None
 
 
-def _not_in_the_run(holding: Holding, past: Sequence[PastSession]) -> str:
+def _not_in_the_run(current: CurrentLevel, past: Sequence[PastSession]) -> str:
     """Why the last session says nothing of what is held."""
-    there = [s for s in past[-1].counted if s.use == holding.use]
+    there = [s for s in past[-1].counted if s.use == current.use]
     if there and any(s.recovery_short for s in there):
         return "the last session is not judged: a set started before its least recovery"
     return "no session at this level yet"
@@ -406,22 +412,22 @@ def _nothing_to_judge(past: Sequence[PastSession]) -> str:
     return "" if last.counted else "no set has a count"
 
 
-def _rests(advice: Advice, holding: Holding, past: Sequence[PastSession]) -> bool:
-    refused = holding.refused.get(advice.rule)
+def _rests(advice: Advice, current: CurrentLevel, past: Sequence[PastSession]) -> bool:
+    refused = current.refused.get(advice.rule)
     return refused is not None and sum(s.on > refused for s in past) <= QUIET_FOR
 
 
-def _as_it_stands(holding: Holding, run: Sequence[Judged], past: Sequence[PastSession]) -> str:
-    bottom = holding.exercise.band[0]
-    unit = " s" if holding.exercise.measure == "hold" else ""
+def _as_it_stands(current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]) -> str:
+    bottom = current.exercise.rep_range[0]
+    unit = " s" if current.exercise.measure == "hold" else ""
     today = run[-1]
     if today.first < bottom:
-        done, least = counted(holding, today.first), counted(holding, bottom)
-        text = f"first set {done}{on_side(holding)}, under {least} once"
+        done, least = counted(current, today.first), counted(current, bottom)
+        text = f"first set {done}{on_side(current)}, under {least} once"
         return f"{text}: a second session like this asks for an easier level"
-    low, high = number(bottom), counted(holding, holding.exercise.band[1])
-    first = f"first set {today.counts[0].text}{unit} of {low} to {high}{on_side(holding)}"
-    needs = still_needs(holding, past)
+    low, high = number(bottom), counted(current, current.exercise.rep_range[1])
+    first = f"first set {today.counts[0].text}{unit} of {low} to {high}{on_side(current)}"
+    needs = still_needs(current, past)
     if needs or (len(run) > 1 and today.first < run[-2].first):
-        return needs or f"{first}, {counted(holding, run[-2].first)} the time before"
+        return needs or f"{first}, {counted(current, run[-2].first)} the time before"
     return f"{first}: add repetitions where you can"

@@ -130,15 +130,15 @@ def two_running(run: Sequence[Judged]) -> Iterator[tuple[Judged, Judged]]:
         yield alike[-2], alike[-1]
 
 
-def at_the_top(judged: Judged, ceiling: float) -> bool:
+def at_the_top(judged: Judged, top: float) -> bool:
     """The first set at the ceiling or over it, and all on average at 80 % of it."""
-    most = MOST_OF_IT * ceiling
-    return judged.counts[0].value >= ceiling and judged.mean_with_reserve >= most
+    most = MOST_OF_IT * top
+    return judged.counts[0].value >= top and judged.mean_with_reserve >= most
 
 
-def under_the_floor(run: Sequence[Judged], floor: float) -> bool:
+def under_the_bottom(run: Sequence[Judged], bottom: float) -> bool:
     """The first set under the floor in two sessions running."""
-    return any(max(one.first, other.first) < floor for one, other in two_running(run))
+    return any(max(one.first, other.first) < bottom for one, other in two_running(run))
 
 
 def dropped(judged: Judged) -> bool:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from typing import NamedTuple
 
-from runner.law.workout import Rung, setup_text
+from runner.law.workout import Level, setup_text
 from runner.progress.adjust import Adjustment
 from runner.progress.answers import Answer
 from runner.record import errors
@@ -24,7 +24,7 @@ class Hold(NamedTuple):
 
     exercise: str
     group: str
-    rung: Rung
+    level: Level
     reason: str
 
 
@@ -78,9 +78,9 @@ def insert_held(
             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
             (
                 *key,
-                one.rung.version,
-                setup_text(one.rung.setup),
-                one.rung.load,
+                one.level.version,
+                setup_text(one.level.setup),
+                one.level.load,
                 at.utc,
                 clean(one.reason),
                 at.session,

@@ -13,16 +13,16 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
-from runner.law.course import RECENT, HeldKey, LengthKey, find_rung
-from runner.law.workout import Exercise, Rung, Workout, parse_setup
-from runner.progress.adjust import BeatKey, LevelKey, Memory
+from runner.law.course import RECENT, GroupKey, LengthKey, find_level
+from runner.law.workout import Exercise, Level, Workout, parse_setup
+from runner.progress.adjust import Baseline, BeatKey, LevelKey
 from runner.progress.answers import in_force
 from runner.progress.history import SetRow, Use
 from runner.progress.levels import (
     Decision,
-    Level,
     LevelRow,
     Trained,
+    WorkingLevel,
     fitted,
     level_of_version,
     trained,
@@ -123,9 +123,9 @@ def sessions_on(connection: sqlite3.Connection, trainee: str, day: date) -> list
     return [_info_of(row) for row in found]
 
 
-def memory(
+def baseline(
     connection: sqlite3.Connection, trainee: str, workout: Workout, before: datetime | None = None
-) -> Memory:
+) -> Baseline:
     """What is known of a trainee for one session: of its exercises and all their substitutes.
 
     `before`: what was known at that instant; else now.
@@ -148,7 +148,7 @@ def memory(
             best[key[:5]] = max(most, best.get(key[:5], most))
         news += _news(connection, trainee, exercise.id)
     known = body_mass(connection, trainee)
-    return Memory(
+    return Baseline(
         held,
         lengths,
         to_beat,
@@ -166,9 +166,9 @@ def _place(before: datetime | None) -> int:
 
 
 def _off_range(
-    workout: Workout, found: Mapping[HeldKey, Level]
+    workout: Workout, found: Mapping[GroupKey, WorkingLevel]
 ) -> Iterator[tuple[str, str, str, float | None]]:
-    """The levels that change a ladder, in the order in which they do."""
+    """The levels that change a progression, in the order in which they do."""
     exercises = dict(workout.exercises)
     for key, level in found.items():
         more, _ = fitted(exercises, {key: level})
@@ -196,7 +196,7 @@ def levels(
     before: datetime | None = None,
     *,
     since: bool = False,
-) -> dict[HeldKey, Level]:
+) -> dict[GroupKey, WorkingLevel]:
     """The working levels in all exercises that these sessions can come to.
 
     Of every group of sets that has one of its own, and of those that the sessions name.
@@ -207,7 +207,7 @@ def levels(
         for exercise in reachable(workout):
             exercises[exercise.id] = exercise
             groups.setdefault(exercise.id, {}).update(dict.fromkeys(_groups(workout, exercise.id)))
-    found: dict[HeldKey, Level] = {}
+    found: dict[GroupKey, WorkingLevel] = {}
     for name, exercise in exercises.items():
         of = _Sessions(connection, trainee, name, _place(before))
         said = _decisions(connection, trainee, name, before)
@@ -372,7 +372,7 @@ def _lengths(
     before: int,
     most: int = RECENT,
 ) -> Iterator[tuple[LengthKey, tuple[float, ...]]]:
-    kinds = dict.fromkeys((rung.version, rung.tempo or "") for rung in exercise.ladder)
+    kinds = dict.fromkeys((level.version, level.tempo or "") for level in exercise.progression)
     for version, tempo in kinds:
         for side in exercise.side_order:
             kind = (trainee, exercise.id, version, tempo, side)
@@ -420,11 +420,11 @@ def _last_used(
     newest: dict[str, tuple[int, BeatKey]] = {}
     for key, _, place in counts:
         newest[key[1]] = max(newest.get(key[1], (place, key)), (place, key), key=lambda n: n[0])
-    versions = {rung.version for rung in exercise.ladder}
+    versions = {level.version for level in exercise.progression}
     for version, (_, (_, _, setup, load, *_)) in newest.items():
         if version in versions:
-            rung = Rung(version, "", parse_setup(setup), float(load) if load else None)
-            yield (exercise.id, version), find_rung(exercise, rung)
+            level = Level(version, "", parse_setup(setup), float(load) if load else None)
+            yield (exercise.id, version), find_level(exercise, level)
 
 
 MOST_OF = 100  # of the newest counts under a key, so that a long past costs no more; our choice

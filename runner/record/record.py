@@ -17,12 +17,12 @@ from types import ModuleType
 from typing import IO, TYPE_CHECKING, Self
 
 from runner.errors import MatsideError
-from runner.law.course import HeldKey, LengthKey
+from runner.law.course import GroupKey, LengthKey
 from runner.law.workout import Workout
-from runner.progress.adjust import Adjustment, Memory
+from runner.progress.adjust import Adjustment, Baseline
 from runner.progress.answers import Answer
 from runner.progress.history import SetRow
-from runner.progress.levels import Level
+from runner.progress.levels import WorkingLevel
 from runner.record import (
     backup,
     decisions,
@@ -355,7 +355,7 @@ class Record(Reader):
         *,
         before: datetime | None = None,
         since: bool = True,
-    ) -> dict[HeldKey, Level]:
+    ) -> dict[GroupKey, WorkingLevel]:
         """The working levels in the exercises of some sessions, with `since` from their first day.
 
         Without it little is read, however long a level has been the same.
@@ -364,13 +364,15 @@ class Record(Reader):
             name = trainee_name(trainee)
             return query.levels(self._connection, name, workouts, before, since=since)
 
-    def memory(self, trainee: str, workout: Workout, *, before: datetime | None = None) -> Memory:
+    def baseline(
+        self, trainee: str, workout: Workout, *, before: datetime | None = None
+    ) -> Baseline:
         """Working levels, lengths and counts to beat, for one session of a plan.
 
         `before`, an aware instant: as it was known then.
         """
         with self._reading():
-            return query.memory(self._connection, trainee_name(trainee), workout, before)
+            return query.baseline(self._connection, trainee_name(trainee), workout, before)
 
     def lengths(
         self, trainee: str, workout: Workout, most: int

@@ -183,7 +183,7 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
     it is there after a crash. An export leaves it out until the bout has ended: neither `done`
     nor `broken` would be true of it.
     """
-    slot, exercise = row.slot, state.exercise(row)
+    planned_set, exercise = row.planned_set, state.exercise(row)
     hold = exercise.measure == "hold"
     hold_s = _tenth(row.value) if hold else None
     reps = None if hold or row.value is None else round(row.value)
@@ -195,17 +195,17 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
         plan=info.plan,
         session=info.session,
         trainee=info.trainee,
-        block=slot.block,
-        round=slot.round,
+        block=planned_set.block,
+        round=planned_set.round,
         exercise=exercise.id,
         exercise_name=exercise.name,
         prime_movers=";".join(exercise.prime),
         synergists=";".join(helpers(exercise)),
-        version=slot.rung.version,
-        setup=setup_text(slot.rung.setup),
-        load_kg=slot.rung.load,
-        set=slot.number,
-        kind=slot.kind,
+        version=planned_set.level.version,
+        setup=setup_text(planned_set.level.setup),
+        load_kg=planned_set.level.load,
+        set=planned_set.number,
+        kind=planned_set.kind,
         side=row.side,
         status=row.status,
         measure=exercise.measure,
@@ -223,15 +223,15 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
         to_beat=to_beat,
         # By the numbers as they are kept, so that a row never contradicts itself.
         beaten=beaten(hold_s if hold else reps, to_beat, pain=row.pain),
-        tempo=slot.rung.tempo or "",
+        tempo=planned_set.level.tempo or "",
         pain="yes" if row.pain else None,
         note=clean(row.note),
         corrected="yes" if row.corrected else "no",
-        set_group=slot.group,
+        set_group=planned_set.group,
         deload="yes" if _deload(state, exercise.id) else None,
         level_finding="yes" if exercise.id in state.workout.placing else None,
-        today_only="yes" if row.today_only or state.memory.unread else None,
-        swapped_for=slot.swapped_for,
+        today_only="yes" if row.today_only or state.baseline.unread else None,
+        swapped_for=planned_set.swapped_for,
         pain_where=clean(row.pain_where),
         corrected_at=(
             None

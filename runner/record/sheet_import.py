@@ -216,7 +216,7 @@ def _reserve(text: str) -> int | None:
 
 def _version(text: str, exercise: Exercise) -> str:
     """The version named; the only one there is; else unknown, which is empty."""
-    ids = list(dict.fromkeys(rung.version for rung in exercise.ladder))
+    ids = list(dict.fromkeys(level.version for level in exercise.progression))
     if not text:
         return ids[0] if len(ids) == 1 else ""
     if text not in ids:

@@ -289,7 +289,7 @@ def _placed(state: State) -> list[Hold]:
     for name in sorted(state.workout.placing):
         place = offers.placed(state, name)
         if place is not None and place.settled:
-            rung = state.workout.exercises[name].ladder[place.index]
-            parts = (part for part in (FIRST, LATER) if (name, part) in state.memory.held)
-            found += [Hold(name, group, rung, PLACED) for group in ("", *parts)]
+            level = state.workout.exercises[name].progression[place.index]
+            parts = (part for part in (FIRST, LATER) if (name, part) in state.baseline.held)
+            found += [Hold(name, group, level, PLACED) for group in ("", *parts)]
     return found

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from runner.planning.forecast import Step, total
-from runner.planning.muscle_timeline import STATES, Lane, State, Stretch, lanes
+from runner.planning.muscle_timeline import STATES, MuscleTimeline, State, Stretch, muscle_timelines
 from runner.reports.timeline import DAY, enumerated, padded
 
 # Signs from full to nearly empty, so that they differ in density alone.
@@ -59,20 +59,20 @@ def grid(length: float, columns: int) -> Grid:
     return Grid(seconds, columns, math.ceil(length / seconds / columns))
 
 
-def cells(lane: Lane, seconds: int) -> list[State]:
+def cells(timeline: MuscleTimeline, seconds: int) -> list[State]:
     """A muscle's state in each column: the one that lasts longest in it.
 
     A bout that would have no column of its own by that rule gets the one that holds most of
     it, so no bout is lost.
     """
-    number = max(math.ceil(lane.stretches[-1].end / seconds - 1e-9), 1)
+    number = max(math.ceil(timeline.stretches[-1].end / seconds - 1e-9), 1)
     shares: list[dict[State, float]] = [{} for _ in range(number)]
-    for stretch in lane.stretches:
+    for stretch in timeline.stretches:
         for column, share in _columns(stretch, seconds, number):
             shares[column][stretch.state] = shares[column].get(stretch.state, 0.0) + share
     found = [_longest(share) for share in shares]
     for state in ("help", "work"):
-        for stretch in lane.stretches:
+        for stretch in timeline.stretches:
             if stretch.state == state:
                 _show(found, stretch, seconds)
     return found
@@ -112,11 +112,11 @@ def chart(
     `at`, the second of the day at which the session begins, turns the scale's minutes into
     times of day. `plain` uses signs that every encoding has.
     """
-    rows = lanes(steps)
+    rows = muscle_timelines(steps)
     signs = PLAIN_SIGNS if plain else SIGNS
-    label = max(len(lane.muscle) for lane in rows) + 2
+    label = max(len(timeline.muscle) for timeline in rows) + 2
     laid = grid(total(list(steps)), width - label)
-    states = [cells(lane, laid.seconds) for lane in rows]
+    states = [cells(timeline, laid.seconds) for timeline in rows]
     lines: list[str] = []
     for strip in range(laid.strips):
         first = strip * laid.columns
@@ -125,8 +125,8 @@ def chart(
         lines.append(padded("min" if at is None else "time", label) + _scale(laid, first, long, at))
         lines.append(padded("block", label) + _blocks(steps, laid, first, long))
         lines += [
-            padded(lane.muscle, label) + "".join(signs[state] for state in row[here])
-            for lane, row in zip(rows, states, strict=True)
+            padded(timeline.muscle, label) + "".join(signs[state] for state in row[here])
+            for timeline, row in zip(rows, states, strict=True)
         ]
         lines.append("")
     legend = [f"{signs[state]} {WORDS[state]}" for state in STATES]
@@ -161,9 +161,9 @@ def _blocks(steps: Sequence[Step], laid: Grid, first: int, long: int) -> str:
     marks: list[tuple[int, str]] = []
     seen: set[int] = set()
     for step in steps:
-        if step.slot is not None and step.slot.block not in seen:
-            seen.add(step.slot.block)
-            marks.append((int(step.start // laid.seconds) - first, str(step.slot.block)))
+        if step.planned_set is not None and step.planned_set.block not in seen:
+            seen.add(step.planned_set.block)
+            marks.append((int(step.start // laid.seconds) - first, str(step.planned_set.block)))
     return _marked([mark for mark in marks if 0 <= mark[0] < long], long)
 
 

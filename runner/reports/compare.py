@@ -29,7 +29,7 @@ from runner.plan.review import tally
 from runner.plan.values import LONGEST_REP, SHORTEST_REP, duration_text, parse_duration
 from runner.planning.shorten import Fit, fit_session, shortened
 from runner.planning.simulate import Figures, Simulation, with_reps, without_own_pace
-from runner.progress.adjust import Memory, begin_course
+from runner.progress.adjust import Baseline, begin_course
 from runner.reports.timeline import columns, percent
 from runner.reports.week import week_of
 from runner.text import clock, shown
@@ -88,11 +88,11 @@ class Tried:
             )
         return changed
 
-    def memory(self, workout: Workout, memory: Memory) -> Memory:
+    def baseline(self, workout: Workout, baseline: Baseline) -> Baseline:
         """What is known, where the lengths that these settings put aside no longer count."""
         if self.pace is not None:
-            memory = without_own_pace(workout, memory)
-        return memory if self.reps is None else with_reps(workout, memory, self.reps)
+            baseline = without_own_pace(workout, baseline)
+        return baseline if self.reps is None else with_reps(workout, baseline, self.reps)
 
 
 def _sets_text(sets: Sets) -> str:
@@ -256,14 +256,14 @@ class Fitted:
 
 
 def fitted(
-    plan: Plan, workouts: Sequence[tuple[Workout, Memory]], workout: Workout, within: float
+    plan: Plan, workouts: Sequence[tuple[Workout, Baseline]], workout: Workout, within: float
 ) -> Fitted:
     """Fit `workout`, one of the plan's sessions `workouts`, into so many seconds.
 
     Raises MatsideError, with the shortest possible, where nothing fits.
     """
-    memory = next((m for w, m in workouts if w.session == workout.session), Memory())
-    found = fit_session(begin_course(workout, memory), within)
+    baseline = next((m for w, m in workouts if w.session == workout.session), Baseline())
+    found = fit_session(begin_course(workout, baseline), within)
     if not found.fits:
         raise MatsideError(
             f"the session does not fit into {clock(within)}: with a set for each muscle, and push "
@@ -275,7 +275,7 @@ def fitted(
 
 
 def _losses(
-    plan: Plan, workouts: Sequence[tuple[Workout, Memory]], whole: Workout, shorter: Workout
+    plan: Plan, workouts: Sequence[tuple[Workout, Baseline]], whole: Workout, shorter: Workout
 ) -> Iterator[Loss]:
     """What a week loses in which this session is shortened once."""
     before, after = tally([whole]).by_muscle, tally([shorter]).by_muscle

@@ -18,7 +18,7 @@ from runner.planning.pairing import (
     groups,
     item_at,
 )
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.reports.timeline import heading
 from runner.text import clock, how_many, shown, wrapped
 
@@ -97,7 +97,7 @@ WIDTH = 80
 
 
 def pair_lines(
-    workout: Workout, memory: Memory, possible: Sequence[Pair], width: int = WIDTH
+    workout: Workout, baseline: Baseline, possible: Sequence[Pair], width: int = WIDTH
 ) -> list[str]:
     """All that is known of a session's pairs, the best set of them last."""
     best = best_pairs(possible)
@@ -116,10 +116,10 @@ def pair_lines(
             for clash in forbidden
             for line in wrapped(f"  {_clash(workout, clash)}", width, "    ")
         ]
-    return [*lines, "", *_best_lines(workout, memory, best)]
+    return [*lines, "", *_best_lines(workout, baseline, best)]
 
 
-def _best_lines(workout: Workout, memory: Memory, best: Sequence[Pair]) -> list[str]:
+def _best_lines(workout: Workout, baseline: Baseline, best: Sequence[Pair]) -> list[str]:
     lines = ["The best set of pairs (our choice: most pairs, then kinship, then what is saved):"]
     if sum(len(block.items) for block in workout.blocks) > MOST_AT_ONCE:
         lines.append(f"  looked for among {MOST_AT_ONCE} exercises at a time, in session order")
@@ -128,9 +128,9 @@ def _best_lines(workout: Workout, memory: Memory, best: Sequence[Pair]) -> list[
     ]
     alone = [g[0] for g in groups(workout, best) if len(g) == 1]
     lines += [f"  {_name(workout, entry)}: alone, straight sets" for entry in alone]
-    now = ordering.length_of(workout, memory)
-    then = ordering.length_of(alternated(workout, best), memory)
-    straight = ordering.length_of(alternated(workout, ()), memory)
+    now = ordering.length_of(workout, baseline)
+    then = ordering.length_of(alternated(workout, best), baseline)
+    straight = ordering.length_of(alternated(workout, ()), baseline)
     return [
         *lines,
         f"Session {clock(then)} so, {clock(now)} as the plan has it, "
@@ -181,10 +181,10 @@ def _clash(workout: Workout, clash: Clash) -> str:
 
 
 def order_lines(
-    workout: Workout, memory: Memory, order: ordering.Order, free: ordering.Order
+    workout: Workout, baseline: Baseline, order: ordering.Order, free: ordering.Order
 ) -> list[str]:
     """The shortest order of blocks; `free` is the shortest where no priority counts."""
-    now = ordering.length_of(workout, memory)
+    now = ordering.length_of(workout, baseline)
     lines = [heading(workout), "", f"The shortest order, {clock(order.seconds)}:"]
     lines += [f"  {number + 1}. {_block_name(workout, number)}" for number in order.blocks]
     early = ordering.early_blocks(workout)

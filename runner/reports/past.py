@@ -15,7 +15,7 @@ from runner.law.weekly_sets import AIM
 from runner.law.workout import Workout
 from runner.live.history import as_it_was
 from runner.planning.forecast import rehearse, total
-from runner.progress.adjust import Adjustment, Memory, adjusted
+from runner.progress.adjust import Adjustment, Baseline, adjusted
 from runner.progress.history import PastSession, SetRow, Use, sessions_of
 from runner.progress.session_stats import (
     Length,
@@ -331,9 +331,9 @@ def _length(
         return None
     events = record.events(session.session_id)
     opened = next((e for e in events if isinstance(e, Opened)), None)
-    memory = Memory() if opened is None else Memory.from_data(opened.history)
-    memory = replace(memory, changes=tuple(changed))
-    return Length(total(rehearse(workout, memory)), session.length_s)
+    baseline = Baseline() if opened is None else Baseline.from_data(opened.history)
+    baseline = replace(baseline, changes=tuple(changed))
+    return Length(total(rehearse(workout, baseline)), session.length_s)
 
 
 def _recovery(rows: Sequence[SetRow], workout: Workout | None) -> RecoveryHad | None:

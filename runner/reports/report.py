@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from runner.law.workout import Workout
 from runner.plan.models import Plan
 from runner.planning import forecast
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.reports.chart import chart
 from runner.reports.timeline import heading, table
 from runner.reports.totals import totals, warning_lines
@@ -18,7 +18,7 @@ from runner.text import wrapped
 def report(
     plan: Plan,
     workout: Workout,
-    memory: Memory,
+    baseline: Baseline,
     *,
     spread: Sequence[str] = (),
     width: int = 80,
@@ -31,14 +31,14 @@ def report(
     draws with signs that every encoding has; `spread` has the lines on how much the length
     may vary.
     """
-    steps = forecast.rehearse(workout, memory)
-    warnings = warning_lines(remarks(plan, workout, memory, steps), width)
+    steps = forecast.rehearse(workout, baseline)
+    warnings = warning_lines(remarks(plan, workout, baseline, steps), width)
     return [
         *wrapped(heading(workout), width),
         "",
         *table(workout, steps, width, at),
         "",
-        *totals(workout, memory, steps, width, at, spread=spread),
+        *totals(workout, baseline, steps, width, at, spread=spread),
         "",
         *([*warnings, ""] if warnings else []),
         *chart(steps, width, at, plain=plain),

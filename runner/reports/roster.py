@@ -17,8 +17,8 @@ from typing import Any, Final, NamedTuple
 
 from runner.errors import MatsideError
 from runner.law.course import level_order
-from runner.law.workout import Exercise, Rung, parse_setup
-from runner.live.advice import PAIN_SHOWN, Stand, Standing
+from runner.law.workout import Exercise, Level, parse_setup
+from runner.live.advice import PAIN_SHOWN, Advisor, ExerciseAdvice
 from runner.live.history import Past, past_of
 from runner.live.session_setup import due_session
 from runner.plan.compile import compile_session
@@ -125,12 +125,12 @@ def _person(record: Record, name: str, now: datetime, wanted: Mapping[str, Plan]
     planned = sessions_a_week(len(plan.session), None if asked is None else (asked[0], asked[1]))
     due = None if last is None else last + timedelta(days=max(1, DAYS // planned))
     workouts = [compile_session(plan, session.id) for session in plan.session]
-    standing = Standing(record, name, workouts, now, past=past, plan=plan, brief=True)
-    steps = [step for stand in standing.stands for step in _steps(stand, past, today)]
+    advisor = Advisor(record, name, workouts, now, past=past, plan=plan, brief=True)
+    steps = [step for item in advisor.items for step in _steps(item, past, today)]
     stalled = tuple(
-        (one.id, _weeks(one, past, today)) for one in standing.stands if _stalled(one, past)
+        (one.id, _weeks(one, past, today)) for one in advisor.items if _stalled(one, past)
     )
-    advice = sum(one.proposes for one in standing.stands) + (standing.lighter is not None)
+    advice = sum(one.proposes for one in advisor.items) + (advisor.lighter is not None)
     return Person(
         *(name, last, due, due_session(plan, record, name), week, planned),
         *(steps.count(1), steps.count(-1), stalled, pain, advice, away),
@@ -162,7 +162,7 @@ def _pain(rows: Iterable[SetRow], today: date) -> tuple[tuple[str, date], ...]:
     return tuple(sorted(newest.items(), key=lambda one: (-one[1].toordinal(), one[0])))
 
 
-def _steps(stand: Stand, past: Past, today: date) -> Iterator[int]:
+def _steps(item: ExerciseAdvice, past: Past, today: date) -> Iterator[int]:
     """1 for each change to a harder level in 28 days, -1 to an easier one.
 
     From session to session, and at last to the working level, which a decision may have changed.
@@ -170,11 +170,11 @@ def _steps(stand: Stand, past: Past, today: date) -> Iterator[int]:
     """
     used = [
         (one.on, order)
-        for one in past.of(stand.exercise.id, stand.holding.group)
-        if not one.placing and not one.held_back and (order := _order(stand.exercise, one))
+        for one in past.of(item.exercise.id, item.current.group)
+        if not one.placing and not one.held_back and (order := _order(item.exercise, one))
     ]
-    if stand.working is not None and used:
-        order = _level_order(stand.exercise, stand.working.use)
+    if item.working is not None and used:
+        order = _level_order(item.exercise, item.working.use)
         used += [] if order is None else [(today, order)]
     for (_, before), (on, after) in pairwise(used):
         if on > today - CHANGES and after != before:
@@ -188,22 +188,22 @@ def _order(exercise: Exercise, session: PastSession) -> tuple[float, ...] | None
 
 
 def _level_order(exercise: Exercise, use: Use) -> tuple[float, ...] | None:
-    return level_order(exercise, Rung(use.version, "", parse_setup(use.setup), use.load))
+    return level_order(exercise, Level(use.version, "", parse_setup(use.setup), use.load))
 
 
-def _stalled(stand: Stand, past: Past) -> bool:
+def _stalled(item: ExerciseAdvice, past: Past) -> bool:
     """Flat or falling at the working level, whatever else is advised."""
-    holding = stand.holding
-    done = past.of(stand.exercise.id, holding.group)
-    run = run_of(done, holding.use, stand.exercise.reserve, holding.since_layoff)
+    current = item.current
+    done = past.of(item.exercise.id, current.group)
+    run = run_of(done, current.use, item.exercise.reserve, current.since_layoff)
     return bool(flat(run) or falling(run))
 
 
-def _weeks(stand: Stand, past: Past, today: date) -> int:
+def _weeks(item: ExerciseAdvice, past: Past, today: date) -> int:
     """Whole weeks since the first of the latest sessions at one level; twelve at most."""
     first = today
     use = None
-    for one in reversed(past.of(stand.exercise.id, stand.holding.group)):
+    for one in reversed(past.of(item.exercise.id, item.current.group)):
         if one.use is not None and use not in (None, one.use):
             break
         use = one.use or use

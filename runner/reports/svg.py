@@ -15,7 +15,7 @@ from xml.etree import ElementTree as ET
 
 from runner.law.workout import Workout
 from runner.planning.forecast import Step, total
-from runner.planning.muscle_timeline import STATES, Lane, State, bout_of, lanes
+from runner.planning.muscle_timeline import STATES, MuscleTimeline, State, bout_of, muscle_timelines
 from runner.reports.chart import WORDS
 from runner.reports.timeline import clipped, heading, instant, set_name
 from runner.text import clean, clock
@@ -130,7 +130,7 @@ def picture(workout: Workout, steps: Sequence[Step], at: int | None = None) -> s
     minutes into times of day.
     """
     length = total(list(steps))
-    rows = lanes(steps)
+    rows = muscle_timelines(steps)
     across = min(max(length * _A_SECOND, _NARROWEST), _WIDEST)
     bottom = _TOP + _ROW * len(rows)
     root = _root(_LEFT + across + _RIGHT, bottom + _UNDER, heading(workout))
@@ -138,9 +138,15 @@ def picture(workout: Workout, steps: Sequence[Step], at: int | None = None) -> s
     _title(root, workout, length, across, at)
     _axis(root, length, scale, bottom, at)
     _blocks(root, steps, scale, bottom)
-    for number, lane in enumerate(rows, 1):
-        group = _lane(root, lane, _TOP + _ROW * number, scale)
-        _told(group, lane, [step for step in steps if _loads(step, lane.muscle)], workout, at=at)
+    for number, timeline in enumerate(rows, 1):
+        group = _timeline(root, timeline, _TOP + _ROW * number, scale)
+        _told(
+            group,
+            timeline,
+            [step for step in steps if _loads(step, timeline.muscle)],
+            workout,
+            at=at,
+        )
     _legend(root, bottom + 72)
     return written(root)
 
@@ -196,28 +202,33 @@ def _blocks(root: ET.Element, steps: Iterable[Step], scale: float, bottom: float
     group = ET.SubElement(root, "g", {"class": "blocks"})
     seen: set[int] = set()
     for step in steps:
-        if step.slot is not None and step.slot.block not in seen:
-            seen.add(step.slot.block)
+        if step.planned_set is not None and step.planned_set.block not in seen:
+            seen.add(step.planned_set.block)
             x = _LEFT + step.start * scale
             line(group, (x, _TOP - 4), (x, bottom), INK, dash="2 3")
-            text(group, (x, _TOP - 8), f"block {step.slot.block}")
+            text(group, (x, _TOP - 8), f"block {step.planned_set.block}")
 
 
-def _lane(root: ET.Element, lane: Lane, foot: float, scale: float) -> ET.Element:
+def _timeline(root: ET.Element, timeline: MuscleTimeline, foot: float, scale: float) -> ET.Element:
     """One muscle: its name, and its stretches standing on one line, in four heights."""
-    group = ET.SubElement(root, "g", {"class": "muscle", "data-muscle": lane.muscle})
-    text(group, (_LEFT - 8, foot - 6), lane.muscle, anchor="end")
-    for stretch in lane.stretches:
+    group = ET.SubElement(root, "g", {"class": "muscle", "data-muscle": timeline.muscle})
+    text(group, (_LEFT - 8, foot - 6), timeline.muscle, anchor="end")
+    for stretch in timeline.stretches:
         width = (stretch.end - stretch.start) * scale
         _bar(group, stretch.state, _LEFT + stretch.start * scale, foot - 2, width)
     return group
 
 
 def _told(
-    group: ET.Element, lane: Lane, sets: Sequence[Step], workout: Workout, *, at: int | None
+    group: ET.Element,
+    timeline: MuscleTimeline,
+    sets: Sequence[Step],
+    workout: Workout,
+    *,
+    at: int | None,
 ) -> None:
     """What a viewer shows of a bout under the pointer: which set it is, from when to when."""
-    for rect, stretch in zip(group.iter("rect"), lane.stretches, strict=True):
+    for rect, stretch in zip(group.iter("rect"), timeline.stretches, strict=True):
         if stretch.state not in ("work", "help"):
             continue
         names = [

@@ -12,7 +12,7 @@ from runner.law.workout import Timing, Workout, load_text
 from runner.planning import forecast
 from runner.planning.forecast import Step
 from runner.planning.muscle_timeline import recoveries
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.text import clock, shown, wrapped
 
 # Small texts that all reports of a rehearsal use.
@@ -125,10 +125,10 @@ def _row(
 
 def set_name(workout: Workout, step: Step) -> str:
     """What is done in a step: `Push-up 2`, with the side and whether it is a ramp set."""
-    if step.slot is None:
+    if step.planned_set is None:
         return step.kind
-    words = [shown(workout.exercises[step.slot.exercise].name), str(step.slot.number)]
-    if step.slot.kind == "ramp":
+    words = [shown(workout.exercises[step.planned_set.exercise].name), str(step.planned_set.number)]
+    if step.planned_set.kind == "ramp":
         words.append("ramp")
     if step.side in ("left", "right"):
         words.append(step.side)
@@ -136,12 +136,12 @@ def set_name(workout: Workout, step: Step) -> str:
 
 
 def _as_what(step: Step) -> str:
-    if step.slot is None:
+    if step.planned_set is None:
         return ""
-    rung = step.slot.rung
-    words = [rung.version, *(value for _, value in rung.setup)]
-    if rung.load is not None:
-        words.append(f"{load_text(rung.load)} kg")
+    level = step.planned_set.level
+    words = [level.version, *(value for _, value in level.setup)]
+    if level.load is not None:
+        words.append(f"{load_text(level.load)} kg")
     return shown(" ".join(words))
 
 
@@ -195,10 +195,10 @@ def _wide(rows: Sequence[_Row]) -> int:
 # The same as plain data, for scripts.
 
 
-def as_data(workout: Workout, memory: Memory) -> dict[str, Any]:
+def as_data(workout: Workout, baseline: Baseline) -> dict[str, Any]:
     """The timeline as plain data; seconds to the tenth of a millisecond."""
-    steps = forecast.rehearse(workout, memory)
-    straight = forecast.rehearse(forecast.straight(workout), memory)
+    steps = forecast.rehearse(workout, baseline)
+    straight = forecast.rehearse(forecast.straight(workout), baseline)
     return {
         "plan": workout.plan,
         "session": workout.session,
@@ -220,14 +220,14 @@ def _step_data(step: Step) -> dict[str, Any]:
     }
     if step.why is not None:
         data["why"] = step.why
-    if step.slot is not None and step.timed is not None:
+    if step.planned_set is not None and step.timed is not None:
         data |= {
-            "block": step.slot.block,
-            "round": step.slot.round,
-            "exercise": step.slot.exercise,
-            "set": step.slot.number,
-            "set_kind": step.slot.kind,
-            "version": step.slot.rung.version,
+            "block": step.planned_set.block,
+            "round": step.planned_set.round,
+            "exercise": step.planned_set.exercise,
+            "set": step.planned_set.number,
+            "set_kind": step.planned_set.kind,
+            "version": step.planned_set.level.version,
             "side": step.side,
             "loads": _loads(step.timed, step.side),
             "position_s": step.timed.timing.position,

@@ -20,14 +20,14 @@ from runner.planning import forecast
 from runner.planning.forecast import Step
 from runner.planning.muscle_timeline import recoveries
 from runner.planning.simulate import ENOUGH, VARIATION, Past, Simulation, simulate
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.reports.timeline import columns, enumerated, instant, percent
 from runner.text import clock, how_many, wrapped
 
 
 def totals(
     workout: Workout,
-    memory: Memory,
+    baseline: Baseline,
     steps: Sequence[Step],
     width: int = 80,
     at: int | None = None,
@@ -39,7 +39,7 @@ def totals(
     `spread` has the lines on how much the length may vary.
     """
     return [
-        *_lengths(workout, memory, steps, at),
+        *_lengths(workout, baseline, steps, at),
         *spread,
         "",
         *_muscles(workout, steps, width),
@@ -48,9 +48,11 @@ def totals(
     ]
 
 
-def _lengths(workout: Workout, memory: Memory, steps: Sequence[Step], at: int | None) -> list[str]:
+def _lengths(
+    workout: Workout, baseline: Baseline, steps: Sequence[Step], at: int | None
+) -> list[str]:
     total = forecast.total(list(steps))
-    straight = forecast.total(forecast.rehearse(forecast.straight(workout), memory))
+    straight = forecast.total(forecast.rehearse(forecast.straight(workout), baseline))
     spent = dict.fromkeys(("set", "rest", "warm-up", "cool-down"), 0.0)
     for step in steps:
         spent[step.kind] += step.seconds
@@ -134,10 +136,10 @@ class Draws:
     runs: int = 1000
     seed: int = 1  # our choice: plan and record alike, the same figures every time
 
-    def simulated(self, workout: Workout, memory: Memory, past: Past) -> Simulation:
+    def simulated(self, workout: Workout, baseline: Baseline, past: Past) -> Simulation:
         """The session so many times; the same seed gives the same runs."""
         dice = random.Random(self.seed)  # noqa: S311 - lengths of sets, no secrets
-        return simulate(workout, memory, past, self.runs, partial(dice.gauss, 0.0, 1.0))
+        return simulate(workout, baseline, past, self.runs, partial(dice.gauss, 0.0, 1.0))
 
 
 def draws(runs: str | None, seed: str | None) -> Draws:

@@ -13,7 +13,7 @@ from runner.plan.review import ContentWarning, content_warnings
 from runner.planning import forecast
 from runner.planning.forecast import Step
 from runner.planning.muscle_timeline import bout_of, recoveries
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.reports.timeline import set_name
 from runner.text import clock, how_many
 
@@ -22,24 +22,24 @@ _SAME = 1e-6
 
 
 def remarks(
-    plan: Plan, workout: Workout, memory: Memory, steps: Sequence[Step]
+    plan: Plan, workout: Workout, baseline: Baseline, steps: Sequence[Step]
 ) -> list[ContentWarning]:
     """The plan's warnings that touch this session, then those that only the timeline shows."""
     return [
         *_of_the_plan(plan, workout),
         *_unwarmed(workout),
         *_under_the_least(workout, steps),
-        *_stations(workout, memory, steps),
+        *_stations(workout, baseline, steps),
         *_alone(workout, steps),
         *_blocks_that_wait(workout, steps),
-        *_dearer(workout, memory, steps),
+        *_dearer(workout, baseline, steps),
     ]
 
 
 def _of_the_plan(plan: Plan, workout: Workout) -> Iterator[ContentWarning]:
     here = {item.exercise for block in workout.blocks for item in block.items}
     used = [workout.exercises[name] for name in here]
-    stations = {one.station_at(rung.version) for one in used for rung in one.ladder}
+    stations = {one.station_at(level.version) for one in used for level in one.progression}
     for warning in content_warnings(plan):
         table, _, name = warning.place.partition(".")
         touches = {
@@ -76,7 +76,9 @@ def _under_the_least(workout: Workout, steps: Sequence[Step]) -> Iterator[Conten
         yield ContentWarning(_place(workout, step), wrong, "lengthen the changeovers")
 
 
-def _stations(workout: Workout, memory: Memory, steps: Sequence[Step]) -> Iterator[ContentWarning]:
+def _stations(
+    workout: Workout, baseline: Baseline, steps: Sequence[Step]
+) -> Iterator[ContentWarning]:
     """What changing each station costs: the length without its changes, by the same law."""
     for name, station in workout.stations.items():
         changes = sum(
@@ -85,13 +87,14 @@ def _stations(workout: Workout, memory: Memory, steps: Sequence[Step]) -> Iterat
             if step.timed is not None
             and step.first_side
             and step.timed.change > 0
-            and step.slot is not None
-            and workout.exercises[step.timed.exercise].station_at(step.slot.rung.version) == name
+            and step.planned_set is not None
+            and workout.exercises[step.timed.exercise].station_at(step.planned_set.level.version)
+            == name
         )
         if not changes:
             continue
         stations = {**workout.stations, name: replace(station, change=0.0)}
-        without = forecast.rehearse(replace(workout, stations=stations), memory)
+        without = forecast.rehearse(replace(workout, stations=stations), baseline)
         cost = forecast.total(list(steps)) - forecast.total(without)
         if cost >= 1:
             make = "makes" if changes == 1 else "make"
@@ -107,17 +110,22 @@ def _alone(workout: Workout, steps: Sequence[Step]) -> Iterator[ContentWarning]:
     """Exercises whose partners have fewer sets, where that costs a long rest."""
     members: dict[tuple[int, int], set[str]] = {}
     for step in steps:
-        if step.slot is not None:
-            key = (step.slot.block, step.slot.round)
-            members.setdefault(key, set()).add(step.slot.exercise)
+        if step.planned_set is not None:
+            key = (step.planned_set.block, step.planned_set.round)
+            members.setdefault(key, set()).add(step.planned_set.exercise)
     lone: dict[tuple[int, str], float] = {}
     for rest, step in _rests(steps):
-        if step.slot is None or step.timed is None or not step.first_side:
+        if step.planned_set is None or step.timed is None or not step.first_side:
             continue
-        block, name = step.slot.block, step.slot.exercise
+        block, name = step.planned_set.block, step.planned_set.exercise
         partners = len(workout.blocks[block - 1].items) > 1
         long = rest.seconds > step.timed.timing.changeover_to + _NOTABLE
-        if partners and long and members[block, step.slot.round] == {name} and rest.why != "block":
+        if (
+            partners
+            and long
+            and members[block, step.planned_set.round] == {name}
+            and rest.why != "block"
+        ):
             lone[block, name] = lone.get((block, name), 0.0) + rest.seconds
     for (block, name), seconds in lone.items():
         wrong = f"{name} has more sets than its partners: its last sets rest {clock(seconds)}"
@@ -137,9 +145,9 @@ def _blocks_that_wait(workout: Workout, steps: Sequence[Step]) -> Iterator[Conte
     ledgers = _ledgers(steps)
     last = 1
     for rest, step in _rests(steps):
-        if step.slot is None or step.timed is None:
+        if step.planned_set is None or step.timed is None:
             continue
-        new, last = step.slot.block != last, step.slot.block
+        new, last = step.planned_set.block != last, step.planned_set.block
         if not new or rest.why != "recovery":
             continue
         timing, bout = step.timed.timing, bout_of(step)
@@ -176,8 +184,10 @@ def _ledgers(steps: Sequence[Step]) -> Mapping[int, Ledger]:
     return found
 
 
-def _dearer(workout: Workout, memory: Memory, steps: Sequence[Step]) -> Iterator[ContentWarning]:
-    straight = forecast.total(forecast.rehearse(forecast.straight(workout), memory))
+def _dearer(
+    workout: Workout, baseline: Baseline, steps: Sequence[Step]
+) -> Iterator[ContentWarning]:
+    straight = forecast.total(forecast.rehearse(forecast.straight(workout), baseline))
     cost = forecast.total(list(steps)) - straight
     if cost >= 1:
         wrong = f"alternating takes {clock(cost)} longer than straight sets"
@@ -186,5 +196,5 @@ def _dearer(workout: Workout, memory: Memory, steps: Sequence[Step]) -> Iterator
 
 
 def _place(workout: Workout, step: Step) -> str:
-    block = 0 if step.slot is None else step.slot.block
+    block = 0 if step.planned_set is None else step.planned_set.block
     return f"session.{workout.session}.block {block}"

@@ -14,7 +14,7 @@ from runner.plan.models import Plan
 from runner.plan.objections import main_muscles
 from runner.plan.review import tally
 from runner.planning import forecast
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.progress.weekdays import Days, Short, Visit, sessions_a_week, suggest
 from runner.progress.weeks import HOURS_BETWEEN
 from runner.reports.timeline import clipped, columns, enumerated
@@ -79,7 +79,7 @@ class Week:
         return self.number * fmean(session.seconds for session in self.sessions)
 
 
-def week_of(plan: Plan, workouts: Sequence[tuple[Workout, Memory]]) -> Week:
+def week_of(plan: Plan, workouts: Sequence[tuple[Workout, Baseline]]) -> Week:
     """The week of a plan; `workouts` are its sessions in their order, with what is known."""
     number = sessions_a_week(len(workouts), plan.week.sessions)
     often = number / len(workouts)  # how often a week holds each session, on average
@@ -98,8 +98,8 @@ def week_of(plan: Plan, workouts: Sequence[tuple[Workout, Memory]]) -> Week:
     )
 
 
-def _session(workout: Workout, memory: Memory) -> Session:
-    seconds = forecast.total(forecast.rehearse(workout, memory))
+def _session(workout: Workout, baseline: Baseline) -> Session:
+    seconds = forecast.total(forecast.rehearse(workout, baseline))
     return Session(workout.session, workout.name, seconds, tally([workout]).work_sets)
 
 
@@ -113,16 +113,20 @@ def _muscles(plan: Plan, sets: Mapping[str, float]) -> Iterable[Muscle]:
             yield Muscle(muscle, number, aim, judged(number, aim))
 
 
-def _one_sided(workouts: Sequence[tuple[Workout, Memory]], often: float) -> Iterable[OneSided]:
+def _one_sided(workouts: Sequence[tuple[Workout, Baseline]], often: float) -> Iterable[OneSided]:
     """One-sided exercises, counted bout by bout on each side."""
     lengths: dict[str, dict[str, list[float]]] = {}
     names: dict[str, str] = {}
-    for workout, memory in workouts:
-        for step in forecast.rehearse(workout, memory):
-            if step.slot is None or step.slot.kind != "work" or step.side not in ("left", "right"):
+    for workout, baseline in workouts:
+        for step in forecast.rehearse(workout, baseline):
+            if (
+                step.planned_set is None
+                or step.planned_set.kind != "work"
+                or step.side not in ("left", "right")
+            ):
                 continue
-            names[step.slot.exercise] = workout.exercises[step.slot.exercise].name
-            sides = lengths.setdefault(step.slot.exercise, {"left": [], "right": []})
+            names[step.planned_set.exercise] = workout.exercises[step.planned_set.exercise].name
+            sides = lengths.setdefault(step.planned_set.exercise, {"left": [], "right": []})
             sides[step.side].append(step.seconds)
     for exercise, sides in lengths.items():
         yield OneSided(

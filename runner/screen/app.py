@@ -253,7 +253,7 @@ class LiveApp(DressedApp[int]):
                     PainPlace(request.done, request.advice, request.told, request.undo)
                 )
             case AnswerAdvice():
-                self.push_screen(Answers(request.standing, request.told))
+                self.push_screen(Answers(request.advisor, request.told))
             case Work():
                 work = partial(self._work_out, request)
                 self.run_worker(work, thread=True, exclusive=True, group="work")

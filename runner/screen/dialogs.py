@@ -18,11 +18,11 @@ from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from runner.live.advice import Stand, Standing
+from runner.live.advice import Advisor, ExerciseAdvice
 from runner.progress.advice import rule_text
 from runner.progress.rules import Advice
 from runner.session.apply import Refused
-from runner.session.changes import rung_text
+from runner.session.changes import level_text
 from runner.text import hanging
 
 Result = TypeVar("Result")
@@ -235,12 +235,12 @@ class Answers(Overlay[None]):
                        background: $mat-raised; color: $mat-ink; }
     """
 
-    def __init__(self, standing: Standing, told: Callable[[str], None]) -> None:
+    def __init__(self, advisor: Advisor, told: Callable[[str], None]) -> None:
         """`told` gets what each answer means, in a few words, before it is kept."""
         super().__init__()
-        self._standing, self._told = standing, told
-        self._left = [stand.id for stand in standing.stands if stand.proposes]
-        self._week = standing.lighter
+        self._advisor, self._told = advisor, told
+        self._left = [item.id for item in advisor.items if item.proposes]
+        self._week = advisor.lighter
 
     def compose(self) -> ComposeResult:
         """The advice at hand."""
@@ -250,14 +250,14 @@ class Answers(Overlay[None]):
     def text(self) -> str:
         """What is asked now."""
         if self._left:
-            return "\n".join(_lines(self._stand, len(self._left)))
+            return "\n".join(_lines(self._item, len(self._left)))
         if self._week is not None:
             return f"{_week_text(self._week)}\n\ny  accept      n  refuse      escape  later"
         return "No advice to answer. Any key goes back."
 
     @property
-    def _stand(self) -> Stand:
-        return self._standing.find(self._left[0])
+    def _item(self) -> ExerciseAdvice:
+        return self._advisor.find(self._left[0])
 
     def on_key(self, event: Key) -> None:
         """Accept, refuse, leave the rest for later; other keys are swallowed."""
@@ -277,7 +277,7 @@ class Answers(Overlay[None]):
                 self._left.pop(0)
             elif self._week is not None:
                 self._told("A lighter week, from today." if choice else "No lighter week.")
-                self._standing.answer_lighter(self._week, accepted=choice is not None)
+                self._advisor.answer_lighter(self._week, accepted=choice is not None)
                 self._week = None
         except Refused:
             return  # no such choice
@@ -287,27 +287,27 @@ class Answers(Overlay[None]):
             self.dismiss(None)
 
     def _of_exercise(self, choice: int | None) -> None:
-        stand = self._stand
+        item = self._item
         if choice is None:
-            self._told(f"{stand.name}: refused.")
-            self._standing.refuse(stand)
-        elif choice <= len(stand.changes):
-            self._told(f"{stand.name}: {stand.changes[choice - 1].text}.")
-            self._standing.accept(stand, choice)
+            self._told(f"{item.name}: refused.")
+            self._advisor.refuse(item)
+        elif choice <= len(item.changes):
+            self._told(f"{item.name}: {item.changes[choice - 1].text}.")
+            self._advisor.accept(item, choice)
         else:
             raise Refused("no such choice")
 
 
-def _lines(stand: Stand, left: int) -> list[str]:
-    advice = stand.advice
+def _lines(item: ExerciseAdvice, left: int) -> list[str]:
+    advice = item.advice
     expected = advice.line.partition(" -> ")[2]
     lines = [
-        f"{stand.name}   held: {rung_text(stand.rung)}",
+        f"{item.name}   held: {level_text(item.level)}",
         "",
         f"{rule_text(advice.rule)} ({advice.mark}): {advice.reason}",
         "",
     ]
-    for choice, change in enumerate(stand.changes, 1):
+    for choice, change in enumerate(item.changes, 1):
         key = "y" if choice == 1 else str(choice)
         text = expected if choice == 1 and expected else change.text
         lines.append(f"{key}  accept: {text}")

@@ -34,11 +34,11 @@ _WHERE, _CHANGE, _AIM, _GEAR, _CAUTION, _RECOVERY, _DONE_REST, _CUE, _DONE_SET, 
 Ranked = tuple[int, Line]
 
 
-def lines(view: View, slots: Layout, width: int, height: int) -> list[Line]:
+def lines(view: View, planned_sets: Layout, width: int, height: int) -> list[Line]:
     """The lines of the text block that fit into so many rows, in their order."""
     if view.sheet and view.phase in ("ready", "wrap-up", "closed") and not view.tryout:
         return _sheet(view, width, height)
-    ranked, cut = list(_ranked(view, slots, width)), False
+    ranked, cut = list(_ranked(view, planned_sets, width)), False
     while len(ranked) > height:
         worst = max(rank for rank, _ in ranked)
         at = max(index for index, (rank, _) in enumerate(ranked) if rank == worst)
@@ -56,10 +56,10 @@ def _marked(ranked: Sequence[Ranked]) -> Iterator[Ranked]:
         yield rank, (*line, (_CUT, "quiet")) if number == max(places, default=-1) else line
 
 
-def aside(view: View, slots: Layout, height: int) -> list[Line]:
+def aside(view: View, planned_sets: Layout, height: int) -> list[Line]:
     """Text beside a large piece that stands alone."""
-    if "info" not in slots:  # all the text there is on a terminal of three or four rows
-        return [*_status(view, slots), *entry_lines(view, 0, 1)][:height]
+    if "info" not in planned_sets:  # all the text there is on a terminal of three or four rows
+        return [*_status(view, planned_sets), *entry_lines(view, 0, 1)][:height]
     if view.phase == "paused":
         return [(("The session waits for you.", "ink"),), (("Recovery goes on.", "quiet"),)]
     if view.phase in ("ready", "closed"):
@@ -120,17 +120,17 @@ def _entry(line: EntryLine, view: View) -> Line:
     return (asked, typed, (f"  {'.' if view.remote else saves} saves", "quiet"))
 
 
-def _status(view: View, slots: Layout) -> list[Line]:
+def _status(view: View, planned_sets: Layout) -> list[Line]:
     """The phase and what is done or comes, in one line."""
-    return [line for rank, line in _ranked(view, slots, 0) if rank == _WHERE][:1]
+    return [line for rank, line in _ranked(view, planned_sets, 0) if rank == _WHERE][:1]
 
 
-def _ranked(view: View, slots: Layout, width: int) -> Iterator[Ranked]:
+def _ranked(view: View, planned_sets: Layout, width: int) -> Iterator[Ranked]:
     """Every line there is to show, in order, with its rank. Width 0: do not wrap."""
     prefix: Line = ()
-    if "word" not in slots:
+    if "word" not in planned_sets:
         prefix = ((word(view), "mark"), (_APART, "quiet"))
-    if view.notice and "head" not in slots:
+    if view.notice and "head" not in planned_sets:
         prefix = ((view.notice, "caution"), (_APART, "quiet"), *prefix)
     yield from _moves(view, width)
     if view.late and view.phase != "set":
@@ -335,7 +335,7 @@ def _warned(opening: Opening, taken: Sequence[str] | None) -> Iterator[Line]:
 
 def _offered(opening: Opening, taken: Sequence[str] | None) -> Iterator[Line]:
     """What may be taken, and the keys that take it."""
-    for offer in opening.memory.offers:
+    for offer in opening.baseline.offers:
         key = key_of(offer.kind)
         for line in offer_lines(offer):
             yield ((line, "ink"),)

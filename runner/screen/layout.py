@@ -1,6 +1,6 @@
 """Where things stand on a terminal of any size, and what gives way first where it is small.
 
-Pure: columns, rows and phase in, slots out. Slots never overlap and never leave the terminal.
+Pure: columns, rows and phase in, areas out. Areas never overlap and never leave the terminal.
 What has to be read from the mat is large: in a set the time, the phase and the count, in a rest
 the time, the phase and the name and side of what comes next. Text is for the hands on the keys.
 
@@ -35,7 +35,7 @@ Plan = Literal["work", "alone", "sheet"]
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class Area:
     """A rectangle in cells; `glyph` is the height of its large glyphs, 0 for ordinary text."""
 
     part: Part
@@ -47,7 +47,7 @@ class Slot:
     style: glyphs.Style = "wide"
 
 
-Layout = Mapping[Part, Slot]
+Layout = Mapping[Part, Area]
 
 PLANS: Mapping[Phase, Plan] = {
     "ready": "sheet",
@@ -135,7 +135,7 @@ _BETWEEN = 3  # columns between two large pieces
 def layout(
     cols: int, rows: int, phase: Phase, *, clock: str = "00:00", tryout: bool = False
 ) -> Layout:
-    """The slots for a terminal of so many columns and rows, each at least 1.
+    """The areas for a terminal of so many columns and rows, each at least 1.
 
     `clock` is the time as it will be shown, for its length; `tryout` shows a set before there
     is one. Parts that have no room are missing.
@@ -233,51 +233,51 @@ def _wanted(frame: _Frame, time: _Time | None, heights: Mapping[str, int], what:
 
 
 def _place(frame: _Frame, plan: Plan, time: _Time | None, heights: Mapping[str, int]) -> Layout:
-    """Slots from top to bottom."""
-    slots: dict[Part, Slot] = {}
+    """Areas from top to bottom."""
+    areas: dict[Part, Area] = {}
     y = 0
     for part in _ORDER[plan]:
         height = heights.get(part, 0)
         if not height:
             continue
         if part == "time" and time is not None:
-            slots.update(_time_slots(frame, plan, time, y))
+            areas.update(_time_areas(frame, plan, time, y))
         elif part == "word":
-            slots.update(_word_slots(frame, plan, y))
+            areas.update(_word_areas(frame, plan, y))
         else:
             glyph = frame.word if part == "name" else 0
-            slots[part] = Slot(part, frame.margin, y, frame.inner, height, glyph)
+            areas[part] = Area(part, frame.margin, y, frame.inner, height, glyph)
         y += height + heights.get(f"gap {part}", 0)
-    return slots
+    return areas
 
 
-def _time_slots(frame: _Frame, plan: Plan, time: _Time, y: int) -> dict[Part, Slot]:
+def _time_areas(frame: _Frame, plan: Plan, time: _Time, y: int) -> dict[Part, Area]:
     """The time, and in a set or rest what stands beside it: the word above, the count below."""
     x = frame.margin
-    slots: dict[Part, Slot] = {
-        "time": Slot("time", x, y, time.width, max(time.glyph, 1), time.glyph, time.style)
+    areas: dict[Part, Area] = {
+        "time": Area("time", x, y, time.width, max(time.glyph, 1), time.glyph, time.style)
     }
     aside = x + time.width + _BETWEEN
     width = frame.cols - frame.margin - aside
     if time.beside:
         low = y + time.height - frame.word
-        slots["word"] = Slot("word", aside, y, width, frame.word, frame.word)
-        slots["label"] = Slot("label", aside, low - 1, width, 1)
-        slots["count"] = Slot("count", aside, low, width, frame.word, frame.word)
+        areas["word"] = Area("word", aside, y, width, frame.word, frame.word)
+        areas["label"] = Area("label", aside, low - 1, width, 1)
+        areas["count"] = Area("count", aside, low, width, frame.word, frame.word)
     elif width >= _ASIDE and (plan == "work" or frame.rows < 5):
-        slots["aside"] = Slot("aside", aside, y, width, max(time.glyph, 1))
-    return slots
+        areas["aside"] = Area("aside", aside, y, width, max(time.glyph, 1))
+    return areas
 
 
-def _word_slots(frame: _Frame, plan: Plan, y: int) -> dict[Part, Slot]:
+def _word_areas(frame: _Frame, plan: Plan, y: int) -> dict[Part, Area]:
     """A word in a line of its own; in a set with the count behind it, else with text."""
     x, word = frame.margin, frame.word
     width = glyphs.width(frame.sample, word)
-    slots: dict[Part, Slot] = {"word": Slot("word", x, y, width, word, word)}
+    areas: dict[Part, Area] = {"word": Area("word", x, y, width, word, word)}
     behind = x + width + _BETWEEN
     left = frame.cols - frame.margin - behind
     if plan == "work" and left >= glyphs.width("00", word):
-        slots["count"] = Slot("count", behind, y, left, word, word)
+        areas["count"] = Area("count", behind, y, left, word, word)
     elif plan != "work" and left >= _ASIDE:
-        slots["aside"] = Slot("aside", behind, y, left, word)
-    return slots
+        areas["aside"] = Area("aside", behind, y, left, word)
+    return areas

@@ -19,7 +19,7 @@ from textual.widget import Widget
 
 from runner.screen import glyphs, info
 from runner.screen.keys import TRYOUT_HINTS, hints
-from runner.screen.layout import Layout, Slot, layout
+from runner.screen.layout import Area, Layout, layout
 from runner.screen.view import View, clock, count, label, word
 from runner.session.state import Phase
 from runner.text import Line, Role, Span, escaped
@@ -44,22 +44,22 @@ _LAST_SECONDS = 3  # of a rest, each a block of its own
 def paint(view: View, cols: int, rows: int) -> list[Line]:
     """The whole screen for this view."""
     time = clock(view.seconds)
-    slots = _without_gap(view, layout(cols, rows, view.phase, clock=time, tryout=view.tryout))
+    areas = _without_gap(view, layout(cols, rows, view.phase, clock=time, tryout=view.tryout))
     canvas: list[list[tuple[int, Line]]] = [[] for _ in range(rows)]
-    for slot in slots.values():
-        for offset, line in enumerate(_content(view, slots, slot)[: slot.height]):
-            canvas[slot.y + offset].append((slot.x, fitted(line, slot.width)))
+    for area in areas.values():
+        for offset, line in enumerate(_content(view, areas, area)[: area.height]):
+            canvas[area.y + offset].append((area.x, fitted(line, area.width)))
     return [_joined(pieces, cols) for pieces in canvas]
 
 
-def _without_gap(view: View, slots: Layout) -> Layout:
+def _without_gap(view: View, areas: Layout) -> Layout:
     """Where lines are so few that the entry has only one, text takes it while nothing is open."""
-    text, entry = slots.get("info"), slots.get("entry")
+    text, entry = areas.get("info"), areas.get("entry")
     if text is None or entry is None or entry.height > 1 or info.has_entry(view):
-        return slots
+        return areas
     if text.y + text.height != entry.y:
-        return slots
-    return {**slots, "info": replace(text, height=text.height + 1), "entry": entry}
+        return areas
+    return {**areas, "info": replace(text, height=text.height + 1), "entry": entry}
 
 
 def as_text(painted: Sequence[Line]) -> list[str]:
@@ -102,58 +102,58 @@ def _share(view: View, width: int) -> int:
     return min(width, view.seconds * width // view.span_s) if view.span_s else width
 
 
-def _content(view: View, slots: Layout, slot: Slot) -> list[Line]:
-    """What stands in a slot, one line a row."""
+def _content(view: View, areas: Layout, area: Area) -> list[Line]:
+    """What stands in a area, one line a row."""
     large: dict[str, Span] = {
         "time": (clock(view.seconds), "quiet" if view.phase == "paused" else "ink"),
         "word": (word(view), "mark"),
         "count": (count(view), "ink"),
     }
-    if slot.part in large:
-        text, role = large[slot.part]
-        return _large(text, slot, role)
-    if slot.part == "name":
-        return _name(view, slot)
-    if slot.part == "rule":
-        return [((rule(view, slot.width), "mark"),)]
-    return _text(view, slots, slot)
+    if area.part in large:
+        text, role = large[area.part]
+        return _large(text, area, role)
+    if area.part == "name":
+        return _name(view, area)
+    if area.part == "rule":
+        return [((rule(view, area.width), "mark"),)]
+    return _text(view, areas, area)
 
 
-def _text(view: View, slots: Layout, slot: Slot) -> list[Line]:
-    if slot.part == "label":
+def _text(view: View, areas: Layout, area: Area) -> list[Line]:
+    if area.part == "label":
         return [((label(view), "quiet"),)]
-    if slot.part == "head":
-        return [_head(view, slot.width)]
-    if slot.part == "aside":
-        return info.aside(view, slots, slot.height)
-    if slot.part == "info":
-        return info.lines(view, slots, slot.width, slot.height)
-    if slot.part == "entry":
-        return info.entry_lines(view, slot.width, slot.height)
-    return [_keys(view, slot.width)]
+    if area.part == "head":
+        return [_head(view, area.width)]
+    if area.part == "aside":
+        return info.aside(view, areas, area.height)
+    if area.part == "info":
+        return info.lines(view, areas, area.width, area.height)
+    if area.part == "entry":
+        return info.entry_lines(view, area.width, area.height)
+    return [_keys(view, area.width)]
 
 
-def _large(text: str, slot: Slot, role: Role) -> list[Line]:
+def _large(text: str, area: Area, role: Role) -> list[Line]:
     """Large glyphs, or the text itself in the middle where they have no room."""
     if not text:
         return []
-    drawable = slot.glyph and glyphs.drawable(text)
-    if drawable and glyphs.width(text, slot.glyph, slot.style) <= slot.width:
-        return [((row, role),) for row in glyphs.render(text, slot.glyph, slot.style)]
+    drawable = area.glyph and glyphs.drawable(text)
+    if drawable and glyphs.width(text, area.glyph, area.style) <= area.width:
+        return [((row, role),) for row in glyphs.render(text, area.glyph, area.style)]
     blank: Line = ()
-    return [blank] * ((slot.height - 1) // 2) + [((text, role),)]
+    return [blank] * ((area.height - 1) // 2) + [((text, role),)]
 
 
-def _name(view: View, slot: Slot) -> list[Line]:
+def _name(view: View, area: Area) -> list[Line]:
     """Short name and side; the side shrinks to its first letter before the name has to go."""
     if view.bout is None:
         return []
     side = _SIDES[view.bout.side]
     for text in (f"{view.bout.short} {side}".strip(), f"{view.bout.short} {side[:1]}".strip()):
-        if glyphs.drawable(text) and glyphs.width(text, slot.glyph) <= slot.width:
-            return _large(text, slot, "ink")
+        if glyphs.drawable(text) and glyphs.width(text, area.glyph) <= area.width:
+            return _large(text, area, "ink")
     return _large(
-        f"{view.bout.name} {side.lower()}".strip(), Slot("name", 0, 0, 0, slot.height), "ink"
+        f"{view.bout.name} {side.lower()}".strip(), Area("name", 0, 0, 0, area.height), "ink"
     )
 
 

@@ -217,15 +217,17 @@ def _hint(key: str, label: str) -> Line:
 def _over(state: State) -> Iterator[Line]:
     """How long it was, once it is over."""
     begun = next((e.at for e in state.log if e.name == "begun"), 0.0)
-    slots = {
-        (r.slot.exercise, r.slot.number, r.slot.kind) for r in state.rows if r.status == "done"
+    planned_sets = {
+        (r.planned_set.exercise, r.planned_set.number, r.planned_set.kind)
+        for r in state.rows
+        if r.status == "done"
     }
-    warm_up = sum(kind == "ramp" for *_, kind in slots)
+    warm_up = sum(kind == "ramp" for *_, kind in planned_sets)
     seconds = round((state.log[-1].at if state.phase == "closed" else state.until or 0.0) - begun)
     yield ((f"Rehearsed: {clock(seconds)} from the first minute to the last.", "ink"),)
     yield (
         (
-            f"{sets_text(len(slots) - warm_up, warm_up)}, {len(state.workout.blocks)} blocks.",
+            f"{sets_text(len(planned_sets) - warm_up, warm_up)}, {len(state.workout.blocks)} blocks.",
             "quiet",
         ),
     )

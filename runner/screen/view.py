@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil, floor
 
-from runner.law.course import Slot
-from runner.law.workout import Rung, Side, load_text
+from runner.law.course import PlannedSet
+from runner.law.workout import Level, Side, load_text
 from runner.screen.layout import WORDS
 from runner.session import aims
 from runner.session.count_field import EntryLine
@@ -35,7 +35,7 @@ class Bout:
     change: str = ""  # what has to be set differently from before; empty: nothing
     aim: str = ""  # the band and the reserve, in words
     to_beat: str = ""  # the count to beat, digits; empty: none
-    floor: str = ""  # of the band, digits
+    bottom: str = ""  # of the band, digits
     hold: bool = False
     ramp: bool = False
     block: int = 1
@@ -111,7 +111,7 @@ def count(view: View) -> str:
             return f"+{view.over_s}"
         if view.bout is None or view.bout.to_beat:
             return view.bout.to_beat if view.bout else ""
-        return f"{view.bout.floor}+" if view.bout.floor else ""
+        return f"{view.bout.bottom}+" if view.bout.bottom else ""
     if view.entry is None or not view.entry.touched:
         return ""
     first = view.entry.text.split(" ")[0].partition("/")[0]
@@ -123,7 +123,7 @@ def label(view: View) -> str:
     if view.phase == "set" or view.tryout:
         if view.over_s is not None:
             return "seconds past the target"
-        if view.bout is None or not (view.bout.to_beat or view.bout.floor):
+        if view.bout is None or not (view.bout.to_beat or view.bout.bottom):
             return ""
         unit = "seconds " if view.bout.hold else ""
         return f"{unit}to beat" if view.bout.to_beat else f"{unit}at least"
@@ -170,7 +170,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         blocks=len(state.workout.blocks),
         sets_done=_sets_done(state),
         sets_all=sum(
-            s.kind == "work" and s.status in ("todo", "begun") for s in state.course.slots
+            s.kind == "work" and s.status in ("todo", "begun") for s in state.course.planned_sets
         ),
         left_s=_left(state, now, extras.finish),
         recoveries=tuple(
@@ -233,69 +233,74 @@ def _bout(state: State, *, paced: bool) -> Bout | None:
     coming, index = state.coming, state.course.next
     if coming is None or index is None or state.phase in ("wrap-up", "closed"):
         return None
-    slot, side = coming
-    exercise = state.workout.exercises[slot.exercise]
+    planned_set, side = coming
+    exercise = state.workout.exercises[planned_set.exercise]
     hold = exercise.measure == "hold"
-    low = exercise.band[0]
-    beat = _to_beat(state, slot, side)
+    low = exercise.rep_range[0]
+    beat = _to_beat(state, planned_set, side)
     ends = state.last_ended
     return Bout(
         name=exercise.name,
         short=exercise.short,
         side=side,
-        number=slot.number,
+        number=planned_set.number,
         sets=sum(
-            s.exercise == slot.exercise and s.status in ("todo", "begun")
-            for s in state.course.slots
+            s.exercise == planned_set.exercise and s.status in ("todo", "begun")
+            for s in state.course.planned_sets
         ),
-        gear=gear(slot.rung) + (", pacer on" if paced and slot.rung.tempo and not hold else ""),
+        gear=gear(planned_set.level)
+        + (", pacer on" if paced and planned_set.level.tempo and not hold else ""),
         change=_change(state, index),
         aim=aims.aim(exercise),
         to_beat="" if beat is None else f"{beat:g}",
-        floor=f"{low:g}",
+        bottom=f"{low:g}",
         hold=hold,
-        ramp=slot.kind == "ramp",
-        block=slot.block,
-        new_block=ends is not None and ends.slot.block != slot.block,
+        ramp=planned_set.kind == "ramp",
+        block=planned_set.block,
+        new_block=ends is not None and ends.planned_set.block != planned_set.block,
         cues=exercise.cues,
         caution=exercise.caution or "",
     )
 
 
-def _to_beat(state: State, slot: Slot, side: Side) -> float | None:
+def _to_beat(state: State, planned_set: PlannedSet, side: Side) -> float | None:
     running = state.running
-    return running.to_beat if running is not None else aims.to_beat(state, slot, side)
+    return running.to_beat if running is not None else aims.to_beat(state, planned_set, side)
 
 
-def gear(rung: Rung) -> str:
+def gear(level: Level) -> str:
     """Version, measured set-up, load and tempo in one line."""
-    parts = [rung.name, *(f"{name} {value}" for name, value in rung.setup)]
-    if rung.load is not None:
-        parts.append(f"{load_text(rung.load)} kg")
-    if rung.tempo:
-        parts.append(f"tempo {rung.tempo}")
+    parts = [level.name, *(f"{name} {value}" for name, value in level.setup)]
+    if level.load is not None:
+        parts.append(f"{load_text(level.load)} kg")
+    if level.tempo:
+        parts.append(f"tempo {level.tempo}")
     return ", ".join(parts)
 
 
 def _change(state: State, index: int) -> str:
     """What has to be set differently from how the last sets left it."""
-    slot = state.course.slots[index]
-    exercise = state.workout.exercises[slot.exercise]
+    planned_set = state.course.planned_sets[index]
+    exercise = state.workout.exercises[planned_set.exercise]
     changes = []
-    where = exercise.station_at(slot.rung.version)
+    where = exercise.station_at(planned_set.level.version)
     if where is not None:
         left = state.course.stations.get(where)
         station = state.workout.stations[where].name
     else:
-        own = [r for r in state.rows if r.slot.exercise == slot.exercise and r.start is not None]
-        left = own[-1].slot.rung.setup if own else None
+        own = [
+            r
+            for r in state.rows
+            if r.planned_set.exercise == planned_set.exercise and r.start is not None
+        ]
+        left = own[-1].planned_set.level.setup if own else None
         station = exercise.name
-    if left is not None and slot.rung.setup and left != slot.rung.setup:
-        changes.append(f"{station} to {', '.join(f'{n} {v}' for n, v in slot.rung.setup)}")
-    loads = [r.slot.rung.load for r in state.rows if r.start is not None]
+    if left is not None and planned_set.level.setup and left != planned_set.level.setup:
+        changes.append(f"{station} to {', '.join(f'{n} {v}' for n, v in planned_set.level.setup)}")
+    loads = [r.planned_set.level.load for r in state.rows if r.start is not None]
     last = next((load for load in reversed(loads) if load is not None), None)
-    if last is not None and slot.rung.load is not None and slot.rung.load != last:
-        changes.append(f"{load_text(slot.rung.load)} kg instead of {load_text(last)} kg")
+    if last is not None and planned_set.level.load is not None and planned_set.level.load != last:
+        changes.append(f"{load_text(planned_set.level.load)} kg instead of {load_text(last)} kg")
     return "; ".join(changes)
 
 
@@ -304,8 +309,8 @@ def _sets_done(state: State) -> int:
     under_way = state.course.last if state.course.running or state.course.side else None
     done = {row.index for row in state.rows if row.status == "done"}
     return sum(
-        slot.kind == "work" and index in done and index != under_way
-        for index, slot in enumerate(state.course.slots)
+        planned_set.kind == "work" and index in done and index != under_way
+        for index, planned_set in enumerate(state.course.planned_sets)
     )
 
 
@@ -328,15 +333,18 @@ def _done(state: State) -> tuple[tuple[str, str], ...]:
 
 def _through(state: State) -> tuple[tuple[str, str], ...]:
     """The same where there are no counts: how many sets of each exercise are through."""
-    slots = [s for s in state.course.slots if s.status in ("todo", "begun")]
+    planned_sets = [s for s in state.course.planned_sets if s.status in ("todo", "begun")]
     under_way = state.course.last if state.course.running or state.course.side else None
     sets: dict[str, list[int]] = {}
-    for index, slot in enumerate(state.course.slots):
-        if slot.status == "begun":
-            done = sets.setdefault(slot.exercise, [0])
+    for index, planned_set in enumerate(state.course.planned_sets):
+        if planned_set.status == "begun":
+            done = sets.setdefault(planned_set.exercise, [0])
             done[0] += index != under_way
     return tuple(
-        (state.workout.exercises[name].short, f"{done} of {sum(s.exercise == name for s in slots)}")
+        (
+            state.workout.exercises[name].short,
+            f"{done} of {sum(s.exercise == name for s in planned_sets)}",
+        )
         for name, (done,) in sets.items()
     )
 

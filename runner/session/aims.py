@@ -21,13 +21,13 @@ def mark(state: State, row: Row) -> float | None:
     """
     if state.exercise(row).measure != "hold":
         return None
-    aimed_at = state.exercise(row).band[0] if row.to_beat is None else row.to_beat
-    return aimed_at + state.block_of(row.slot).reach
+    aimed_at = state.exercise(row).rep_range[0] if row.to_beat is None else row.to_beat
+    return aimed_at + state.block_of(row.planned_set).reach
 
 
 def aim(exercise: Exercise) -> str:
     """What is aimed at, in words: the band and the reserve."""
-    low, high = exercise.band
+    low, high = exercise.rep_range
     if exercise.measure == "hold":
         return f"{low:g} to {high:g} s"
     return f"{low:g} to {high:g}, stop with {exercise.reserve} in reserve"
@@ -35,7 +35,7 @@ def aim(exercise: Exercise) -> str:
 
 def too_light(exercise: Exercise, value: float) -> bool:
     """Whether a count is over the ceiling of the band: the version has become too light."""
-    return value > exercise.band[1]
+    return value > exercise.rep_range[1]
 
 
 def recoveries(state: State, now: float) -> list[tuple[str, Side, float, float]]:

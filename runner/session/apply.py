@@ -15,10 +15,17 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple, TypeVar
 
-from runner.law.course import Course, HeldKey, Slot, held_index, ramp_rung, with_slot
+from runner.law.course import (
+    Course,
+    GroupKey,
+    PlannedSet,
+    ramp_level,
+    with_planned_set,
+    working_index,
+)
 from runner.law.timing import Rest
-from runner.law.workout import Exercise, Rung, Setup, Side, Workout, load_text, parse_setup
-from runner.progress.adjust import Adjustment, Memory, beat_key, begin_course
+from runner.law.workout import Exercise, Level, Setup, Side, Workout, load_text, parse_setup
+from runner.progress.adjust import Adjustment, Baseline, beat_key, begin_course
 from runner.progress.history import Use
 from runner.progress.levels import session_level, weaker_sides
 from runner.session import events as ev
@@ -42,11 +49,13 @@ def _on(kind: type[Happening]) -> Callable[[Does[Happening]], Does[Happening]]:
 # Events that change what is known of sets, not where the session stands.
 
 
-def to_beat(state: State, slot: Slot, side: Side) -> float | None:
+def to_beat(state: State, planned_set: PlannedSet, side: Side) -> float | None:
     """The count of last time for this set; None for a ramp set, and where a session holds back."""
-    if slot.kind == "ramp" or slot.exercise in state.workout.nothing_to_beat:
+    if planned_set.kind == "ramp" or planned_set.exercise in state.workout.nothing_to_beat:
         return None
-    return state.memory.to_beat.get(beat_key(slot.exercise, slot.rung, slot.number, side))
+    return state.baseline.to_beat.get(
+        beat_key(planned_set.exercise, planned_set.level, planned_set.number, side)
+    )
 
 
 def row_of(state: State, entry: int) -> Row:
@@ -117,33 +126,38 @@ def _late(state: State, event: ev.Late) -> State:
 def _used(state: State, event: ev.Used) -> State:
     changes = parse_setup(event.setup or "")
     begun = state.last_begun
-    used = begun.slot if begun is not None else state.coming[0] if state.coming else None
+    used = begun.planned_set if begun is not None else state.coming[0] if state.coming else None
 
-    def really(slot: Slot) -> Rung:
+    def really(planned_set: PlannedSet) -> Level:
         # The lighter load of a ramp set says nothing about the work sets, nor theirs about it.
-        other = event.load_kg is None or used is None or slot.kind != used.kind
-        load = slot.rung.load if other else event.load_kg
-        return replace(slot.rung, load=load, setup=merged(slot.rung.setup, changes))
+        other = event.load_kg is None or used is None or planned_set.kind != used.kind
+        load = planned_set.level.load if other else event.load_kg
+        return replace(planned_set.level, load=load, setup=merged(planned_set.level.setup, changes))
 
-    slots, moved = list(state.course.slots), dict(state.moved)
-    for index, slot in enumerate(slots):
-        concerned = slot.status == "todo" or (begun is not None and index == begun.index)
-        if concerned and (slot.exercise, slot.rung.version) == (event.exercise, event.version):
-            slots[index] = replace(slot, rung=really(slot))
-            if slot.kind == "work" and slots[index].rung != slot.rung:
-                moved[slot.exercise, slot.group] = slots[index].rung
-    course = replace(state.course, slots=tuple(slots))
+    planned_sets, moved = list(state.course.planned_sets), dict(state.moved)
+    for index, planned_set in enumerate(planned_sets):
+        concerned = planned_set.status == "todo" or (begun is not None and index == begun.index)
+        if concerned and (planned_set.exercise, planned_set.level.version) == (
+            event.exercise,
+            event.version,
+        ):
+            planned_sets[index] = replace(planned_set, level=really(planned_set))
+            if planned_set.kind == "work" and planned_sets[index].level != planned_set.level:
+                moved[planned_set.exercise, planned_set.group] = planned_sets[index].level
+    course = replace(state.course, planned_sets=tuple(planned_sets))
     state = replace(state, moved=moved, course=course)
     if begun is None:
         return state
     for row in state.rows:
         if row.index == begun.index and row.start is not None:
-            slot = replace(row.slot, rung=slots[row.index].rung)
-            state = state.with_row(row.entry, slot=slot, to_beat=to_beat(state, slot, row.side))
-    rung = slots[begun.index].rung
-    station = state.workout.exercises[event.exercise].station_at(rung.version)
+            planned_set = replace(row.planned_set, level=planned_sets[row.index].level)
+            state = state.with_row(
+                row.entry, planned_set=planned_set, to_beat=to_beat(state, planned_set, row.side)
+            )
+    level = planned_sets[begun.index].level
+    station = state.workout.exercises[event.exercise].station_at(level.version)
     if changes and station is not None:
-        stations = {**course.stations, station: rung.setup}
+        stations = {**course.stations, station: level.setup}
         state = replace(state, course=replace(course, stations=stations))
     return state
 
@@ -190,26 +204,26 @@ class NewLevel:
 
     exercise: Exercise
     group: str
-    rung: Rung
-    was: Rung
+    level: Level
+    was: Level
     today_only: bool
 
     @property
     def text(self) -> str:
         """In a few words: `ROW 12 kg, was 8`, `PUSH-UP floor, was knees`."""
-        new, old = _gear(self.rung), _gear(self.was)
-        if self.rung.version == self.was.version:
+        new, old = _gear(self.level), _gear(self.was)
+        if self.level.version == self.was.version:
             was = old.removesuffix(" kg") or "no load"
             return f"{self.exercise.short} {new}, was {was}"
         if new == old:  # the version alone is another
             new = old = ""
-        words = (self.exercise.short, self.rung.version, new)
+        words = (self.exercise.short, self.level.version, new)
         return f"{' '.join(filter(None, words))}, was {f'{self.was.version} {old}'.strip()}"
 
 
-def _gear(rung: Rung) -> str:
-    values = [value for _, value in rung.setup]
-    return ", ".join([*values, *([] if rung.load is None else [f"{load_text(rung.load)} kg"])])
+def _gear(level: Level) -> str:
+    values = [value for _, value in level.setup]
+    return ", ".join([*values, *([] if level.load is None else [f"{load_text(level.load)} kg"])])
 
 
 def new_levels(state: State) -> list[NewLevel]:
@@ -217,60 +231,62 @@ def new_levels(state: State) -> list[NewLevel]:
 
     Those marked as for today only stand among them.
     """
-    counts: dict[HeldKey, list[tuple[int, Use, float]]] = {}
+    counts: dict[GroupKey, list[tuple[int, Use, float]]] = {}
     for row in state.rows:
         if _gives_level(state, row) and row.value is not None:
-            use = replace(Use.of(row.slot.rung), tempo="")
-            key = (row.slot.exercise, row.slot.group)
-            counts.setdefault(key, []).append((row.slot.number, use, row.value))
+            use = replace(Use.of(row.planned_set.level), tempo="")
+            key = (row.planned_set.exercise, row.planned_set.group)
+            counts.setdefault(key, []).append((row.planned_set.number, use, row.value))
     found = []
     for key, of_sets in counts.items():
-        exercise, was = state.workout.exercises[key[0]], planned_rung(state, key)
+        exercise, was = state.workout.exercises[key[0]], planned_level(state, key)
         planned = replace(Use.of(was), tempo="")
         used = session_level(exercise, weaker_sides(of_sets), planned)
         if used is not None and used != planned:
-            rungs = (row.slot.rung for row in state.rows if row.slot.exercise == key[0])
-            rung = next(r for r in rungs if replace(Use.of(r), tempo="") == used)
-            found.append(NewLevel(exercise, key[1], rung, was, key in state.today))
+            levels = (
+                row.planned_set.level for row in state.rows if row.planned_set.exercise == key[0]
+            )
+            level = next(r for r in levels if replace(Use.of(r), tempo="") == used)
+            found.append(NewLevel(exercise, key[1], level, was, key in state.today))
     return found
 
 
-def planned_rung(state: State, key: HeldKey) -> Rung:
+def planned_level(state: State, key: GroupKey) -> Level:
     """The level at which a session begins an exercise's group of sets if nothing is different."""
     exercise = state.workout.exercises[key[0]]
-    return exercise.ladder[held_index(exercise, key[1], state.memory.held)]
+    return exercise.progression[working_index(exercise, key[1], state.baseline.held)]
 
 
 def _gives_level(state: State, row: Row) -> bool:
     """As `levels.carries` has it of a row on file, but for the mark as of today only."""
-    slot = row.slot
-    passing = row.pain or slot.swapped_for or slot.exercise in state.workout.placing
-    deload = slot.exercise in state.workout.nothing_to_beat
-    return slot.kind == "work" and row.status == "done" and not (passing or deload)
+    planned_set = row.planned_set
+    passing = row.pain or planned_set.swapped_for or planned_set.exercise in state.workout.placing
+    deload = planned_set.exercise in state.workout.nothing_to_beat
+    return planned_set.kind == "work" and row.status == "done" and not (passing or deload)
 
 
 @_on(ev.Held)
 def _held(state: State, event: ev.Held) -> State:
     key, today = (event.exercise, event.group), event.for_ == "today"
-    rows = [r for r in state.rows if (r.slot.exercise, r.slot.group) == key]
+    rows = [r for r in state.rows if (r.planned_set.exercise, r.planned_set.group) == key]
     if not rows:
         raise Illegal(f"{event.exercise} was not done")
-    planned = planned_rung(state, key)
+    planned = planned_level(state, key)
     for row in rows:
-        if row.slot.kind == "work" and row.slot.rung != planned:
+        if row.planned_set.kind == "work" and row.planned_set.level != planned:
             state = state.with_row(row.entry, today_only=today)
     return replace(state, today=state.today | {key} if today else state.today - {key})
 
 
-def initial(workout: Workout, memory: Memory) -> State:
+def initial(workout: Workout, baseline: Baseline) -> State:
     """A session that has just been opened."""
-    course = begin_course(workout, memory)
-    return State(course.workout, memory, course, planned=workout, adjustments=memory.changes)
+    course = begin_course(workout, baseline)
+    return State(course.workout, baseline, course, planned=workout, adjustments=baseline.changes)
 
 
-def replay(workout: Workout, memory: Memory, happened: Iterable[ev.Event]) -> State:
+def replay(workout: Workout, baseline: Baseline, happened: Iterable[ev.Event]) -> State:
     """The state that the events have brought about. Takes no clock."""
-    state = initial(workout, memory)
+    state = initial(workout, baseline)
     for event in happened:
         state = evolve(state, event)
     return state
@@ -302,7 +318,7 @@ def _undone(state: State, event: ev.Undone) -> State:
     events fall away with the act; so does a rest that an earlier undo decided anew, where
     now even the warm-up before it is not over.
     """
-    again = initial(state.planned or state.workout, state.memory)
+    again = initial(state.planned or state.workout, state.baseline)
     undos = {e.act for e in state.log if isinstance(e, ev.Undone)}
     for earlier in state.log:
         if earlier.act == event.of:
@@ -353,9 +369,9 @@ def _opened(state: State, event: ev.Opened) -> State:
 
 @_on(ev.Adjusted)
 def _adjusted(state: State, event: ev.Adjusted) -> State:
-    changes = (*state.memory.changes, *map(Adjustment.from_data, event.changes))
-    memory = replace(state.memory, changes=changes)
-    course = begin_course(state.planned or state.workout, memory)
+    changes = (*state.baseline.changes, *map(Adjustment.from_data, event.changes))
+    baseline = replace(state.baseline, changes=changes)
+    course = begin_course(state.planned or state.workout, baseline)
     after = replace(
         state,
         workout=course.workout,
@@ -389,8 +405,8 @@ def _started(state: State, event: ev.Started) -> State:
     coming, index = state.coming, state.course.next
     if coming is None or index is None or state.phase != "rest":
         raise Illegal("no set is to come")
-    slot, side = coming
-    if (slot.exercise, slot.number, side) != (event.exercise, event.set, event.side):
+    planned_set, side = coming
+    if (planned_set.exercise, planned_set.number, side) != (event.exercise, event.set, event.side):
         raise Illegal("another set is to come")
     course = state.course.begin()
     first = state.course.ended is None
@@ -398,7 +414,7 @@ def _started(state: State, event: ev.Started) -> State:
     row = Row(
         entry=len(state.rows) + 1,
         index=index,
-        slot=course.slots[index],
+        planned_set=course.planned_sets[index],
         side=side,
         status="running",
         start=event.at,
@@ -406,7 +422,7 @@ def _started(state: State, event: ev.Started) -> State:
         asked=state.asked != 0,
         rest_before=rest,
         recovery=state.course.recovered(event.at),
-        to_beat=to_beat(state, slot, side),
+        to_beat=to_beat(state, planned_set, side),
     )
     rows = (*state.rows, row)
     return replace(state, phase="set", course=course, rows=rows, until=None, why="", asked=0.0)
@@ -433,62 +449,66 @@ def _skipped(state: State, event: ev.Skipped) -> State:
         state = state.with_row(running.entry, status="broken", end=event.at)
         state = replace(state, rest_from=event.at)
         return _between(state, state.course.finish(event.at, None, whole=False), event.at)
-    index = _slot_index(state.course, event.exercise, event.set)
+    index = _set_index(state.course, event.exercise, event.set)
     if any((r.index, r.side) == (index, event.side) for r in state.rows):
         raise Illegal("that bout has been")
-    slot, course = state.course.slots[index], state.course
-    if slot.status == "todo":
-        course = replace(course, slots=with_slot(course.slots, index, status="skipped"))
+    planned_set, course = state.course.planned_sets[index], state.course
+    if planned_set.status == "todo":
+        course = replace(
+            course, planned_sets=with_planned_set(course.planned_sets, index, status="skipped")
+        )
     elif index == course.last:
         course = replace(course, side=0)
-    row = Row(len(state.rows) + 1, index, course.slots[index], event.side, "skipped")
+    row = Row(len(state.rows) + 1, index, course.planned_sets[index], event.side, "skipped")
     if (course.next, course.side) != (state.course.next, state.course.side):
         state = replace(state, asked=0.0)  # it was asked for another bout
     return _between(replace(state, rows=(*state.rows, row)), course, event.at)
 
 
-def _slot_index(course: Course, exercise: str, number: int) -> int:
-    for index, slot in enumerate(course.slots):
-        if (slot.exercise, slot.number) == (exercise, number):
+def _set_index(course: Course, exercise: str, number: int) -> int:
+    for index, planned_set in enumerate(course.planned_sets):
+        if (planned_set.exercise, planned_set.number) == (exercise, number):
             return index
     raise Illegal(f"no set {number} of {exercise}")
 
 
 @_on(ev.Written)
 def _written(state: State, event: ev.Written) -> State:
-    index = _slot_index(state.course, event.exercise, event.set)
+    index = _set_index(state.course, event.exercise, event.set)
     if event.entry != len(state.rows) + 1:
         raise Illegal(f"entry {event.entry} is not the next")
     done = event.status == "done"
-    rung = state.workout.exercises[event.exercise].ladder[event.step]
-    rung = replace(rung, setup=parse_setup(event.setup), load=event.load_kg)
-    slots = with_slot(state.course.slots, index, status="begun" if done else "skipped", rung=rung)
+    level = state.workout.exercises[event.exercise].progression[event.step]
+    level = replace(level, setup=parse_setup(event.setup), load=event.load_kg)
+    planned_sets = with_planned_set(
+        state.course.planned_sets, index, status="begun" if done else "skipped", level=level
+    )
     row = Row(
         entry=event.entry,
         index=index,
-        slot=slots[index],
+        planned_set=planned_sets[index],
         side=event.side,
         status=event.status,
         counted=event.counted == "yes",
         value=event.hold_s if event.reps is None else float(event.reps),
         reserve=event.reserve,
-        to_beat=to_beat(state, slots[index], event.side) if done else None,
+        to_beat=to_beat(state, planned_sets[index], event.side) if done else None,
         pain=event.pain is not None,
         pain_where=event.pain or "",
         note="\n".join(text for text in (event.pain and f"pain: {event.pain}", event.note) if text),
     )
-    course = replace(state.course, slots=slots)
+    course = replace(state.course, planned_sets=planned_sets)
     return replace(state, course=course, rows=(*state.rows, row))
 
 
 @_on(ev.Dropped)
 def _dropped(state: State, event: ev.Dropped) -> State:
     course = state.course
-    slots = tuple(
+    planned_sets = tuple(
         replace(s, status="dropped") if (s.exercise, s.status) == (event.exercise, "todo") else s
-        for s in course.slots
+        for s in course.planned_sets
     )
-    left = replace(course, slots=slots)
+    left = replace(course, planned_sets=planned_sets)
     if state.running is not None:
         return replace(state, course=left)  # another exercise than the one that runs
     if left.next != course.next:
@@ -498,47 +518,55 @@ def _dropped(state: State, event: ev.Dropped) -> State:
 
 @_on(ev.Swapped)
 def _swapped(state: State, event: ev.Swapped) -> State:
-    held = state.memory.held
+    held = state.baseline.held
     substitute = state.workout.exercises[event.to]
-    work = substitute.ladder[held_index(substitute, "", held)]
-    number = max((s.number for s in state.course.slots if s.exercise == event.to), default=0)
-    slots = list(state.course.slots)
-    for index, slot in enumerate(slots):
-        if (slot.block, slot.exercise, slot.status) != (event.block, event.exercise, "todo"):
+    work = substitute.progression[working_index(substitute, "", held)]
+    number = max((s.number for s in state.course.planned_sets if s.exercise == event.to), default=0)
+    planned_sets = list(state.course.planned_sets)
+    for index, planned_set in enumerate(planned_sets):
+        if (planned_set.block, planned_set.exercise, planned_set.status) != (
+            event.block,
+            event.exercise,
+            "todo",
+        ):
             continue
         number += 1
-        rung = work if slot.kind == "work" else ramp_rung(substitute, work, held)
-        planned = slot.swapped_for or slot.exercise
-        slots[index] = replace(
-            slot,
+        level = work if planned_set.kind == "work" else ramp_level(substitute, work, held)
+        planned = planned_set.swapped_for or planned_set.exercise
+        planned_sets[index] = replace(
+            planned_set,
             exercise=event.to,
             number=number,
             group="",
-            rung=rung,
+            level=level,
             swapped_for="" if planned == event.to else planned,
         )
-    return replace(state, course=replace(state.course, slots=tuple(slots)), asked=0.0)
+    return replace(state, course=replace(state.course, planned_sets=tuple(planned_sets)), asked=0.0)
 
 
 @_on(ev.Version)
 def _version(state: State, event: ev.Version) -> State:
     exercise = state.workout.exercises[event.exercise]
-    new = exercise.ladder[event.step]
+    new = exercise.progression[event.step]
     target = state.course.next_work(event.exercise)
     if target is None:
         raise Illegal(f"no further set of {event.exercise} is left")
-    slots, moved = [], dict(state.moved)
-    for slot in state.course.slots:
-        if (slot.exercise, slot.status) != (event.exercise, "todo"):
-            slots.append(slot)
-        elif slot.kind == "ramp":
-            slots.append(replace(slot, rung=ramp_rung(exercise, new, state.memory.held)))
-        elif slot.rung == target.rung:
-            slots.append(replace(slot, rung=new))
-            moved[(event.exercise, slot.group)] = new
+    planned_sets, moved = [], dict(state.moved)
+    for planned_set in state.course.planned_sets:
+        if (planned_set.exercise, planned_set.status) != (event.exercise, "todo"):
+            planned_sets.append(planned_set)
+        elif planned_set.kind == "ramp":
+            planned_sets.append(
+                replace(planned_set, level=ramp_level(exercise, new, state.baseline.held))
+            )
+        elif planned_set.level == target.level:
+            planned_sets.append(replace(planned_set, level=new))
+            moved[(event.exercise, planned_set.group)] = new
         else:
-            slots.append(slot)
-    return replace(state, course=replace(state.course, slots=tuple(slots)), moved=moved)
+            planned_sets.append(planned_set)
+    return replace(
+        state, course=replace(state.course, planned_sets=tuple(planned_sets)), moved=moved
+    )
 
 
 @_on(ev.Asked)
@@ -612,7 +640,7 @@ class Turn:
         self, kind: type[ev.SetEvent], row: Row, *, at: float | None = None, **data: Any
     ) -> None:
         """Let something happen to a row."""
-        self.emit(kind, at=at, **set_fields(row.slot, row.side, row.entry), **data)
+        self.emit(kind, at=at, **set_fields(row.planned_set, row.side, row.entry), **data)
 
     def decide_rest(self, *, again: bool = False) -> None:
         """Decide the rest before what is to come, from the end of the last bout.
@@ -633,8 +661,8 @@ class Turn:
         least = self.now + state.workout.lead_in if anew else self.now
         if until < least:
             until, why = least, "lead-in" if anew else why
-        slot, side = coming
-        self.emit(ev.Resting, until=until, why=why, next=slot.exercise, side=side)
+        planned_set, side = coming
+        self.emit(ev.Resting, until=until, why=why, next=planned_set.exercise, side=side)
 
     def planned(self) -> tuple[int | None, int, Rest] | None:
         """What is to come and the law's rest before it; None while nothing rests."""
@@ -648,13 +676,13 @@ class Turn:
         coming = self.state.coming
         if coming is None:
             raise Refused("no set remains")
-        slot, side = coming
+        planned_set, side = coming
         self.emit(
             ev.Started,
             at=at,
-            **set_fields(slot, side, len(self.state.rows) + 1),
+            **set_fields(planned_set, side, len(self.state.rows) + 1),
             by=by,
-            to_beat=to_beat(self.state, slot, side),
+            to_beat=to_beat(self.state, planned_set, side),
         )
 
     def outcome(self) -> Outcome:
@@ -662,14 +690,14 @@ class Turn:
         return Outcome(self.state, tuple(self.happened))
 
 
-def set_fields(slot: Slot, side: Side, entry: int) -> dict[str, Any]:
+def set_fields(planned_set: PlannedSet, side: Side, entry: int) -> dict[str, Any]:
     """The fields that every event about a set has."""
     return {
-        "block": slot.block,
-        "round": slot.round,
-        "exercise": slot.exercise,
-        "set": slot.number,
+        "block": planned_set.block,
+        "round": planned_set.round,
+        "exercise": planned_set.exercise,
+        "set": planned_set.number,
         "side": side,
-        "version": slot.rung.version,
+        "version": planned_set.level.version,
         "entry": entry,
     }

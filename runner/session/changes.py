@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from runner.law.course import Slot, find_rung
-from runner.law.workout import Exercise, Rung, Side, load_text, setup_text
+from runner.law.course import PlannedSet, find_level
+from runner.law.workout import Exercise, Level, Side, load_text, setup_text
 from runner.progress.progression import Done, easier_than, harder_than, no_easier
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import Refused, Turn, new_levels, set_fields
@@ -16,7 +16,7 @@ from runner.session.words import HEAVIEST, bounded
 NOT_TODAY = "not started: ill, or a new pain"
 
 
-def _coming(state: State) -> tuple[Slot, Side]:
+def _coming(state: State) -> tuple[PlannedSet, Side]:
     if state.phase == "ready":
         raise Refused("the session has not started; start it first")
     if state.coming is None:
@@ -27,8 +27,8 @@ def _coming(state: State) -> tuple[Slot, Side]:
 def _leave_out(turn: Turn, why: str) -> None:
     """Give up the running bout or leave out the coming one, and the sides that were to follow."""
     state = turn.state
-    slot, side = _coming(state)
-    sides = state.workout.exercises[slot.exercise].side_order
+    planned_set, side = _coming(state)
+    sides = state.workout.exercises[planned_set.exercise].side_order
     later = sides[sides.index(side) + 1 :]
     running = state.running
     if running is not None:
@@ -36,7 +36,7 @@ def _leave_out(turn: Turn, why: str) -> None:
     else:
         later = (side, *later)
     for left_out in later:
-        fields = set_fields(slot, left_out, len(turn.state.rows) + 1)
+        fields = set_fields(planned_set, left_out, len(turn.state.rows) + 1)
         turn.emit(ev.Skipped, **fields, why=why, given_up="no")
 
 
@@ -62,17 +62,21 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
     if state.phase not in ("ready", "warm-up", "rest", "paused"):
         raise Refused("finish this set first; sets can be left out in a rest or a pause")
     wanted = set(command.sets)
-    slots = [
-        s for s in state.course.slots if s.status == "todo" and (s.exercise, s.number) in wanted
+    planned_sets = [
+        s
+        for s in state.course.planned_sets
+        if s.status == "todo" and (s.exercise, s.number) in wanted
     ]
-    if not slots:
+    if not planned_sets:
         raise Refused("all of these sets are over")
-    if state.phase == "ready" and len(slots) == sum(s.status == "todo" for s in state.course.slots):
+    if state.phase == "ready" and len(planned_sets) == sum(
+        s.status == "todo" for s in state.course.planned_sets
+    ):
         raise Refused("at least one set must stay")
     before = turn.planned()
-    for slot in slots:
-        for side in state.workout.exercises[slot.exercise].side_order:
-            fields = set_fields(slot, side, len(turn.state.rows) + 1)
+    for planned_set in planned_sets:
+        for side in state.workout.exercises[planned_set.exercise].side_order:
+            fields = set_fields(planned_set, side, len(turn.state.rows) + 1)
             turn.emit(ev.Skipped, **fields, why=command.why, given_up="no")
     if turn.planned() != before:  # another set comes, or one is alone in its round now
         turn.decide_rest(again=True)
@@ -89,8 +93,8 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
     help="Skip all sets to go of this exercise.",
 )
 def _drop(turn: Turn, command: cmd.Drop) -> None:
-    slot, _ = _coming(turn.state)
-    _drop_exercise(turn, slot.exercise, command.why or "asked")
+    planned_set, _ = _coming(turn.state)
+    _drop_exercise(turn, planned_set.exercise, command.why or "asked")
     turn.decide_rest(again=True)
 
 
@@ -100,7 +104,7 @@ def _drop_exercise(turn: Turn, exercise: str, why: str) -> None:
     under_way = state.running is not None or state.course.side > 0
     if under_way and state.coming is not None and state.coming[0].exercise == exercise:
         _leave_out(turn, why)
-    if any((s.exercise, s.status) == (exercise, "todo") for s in turn.state.course.slots):
+    if any((s.exercise, s.status) == (exercise, "todo") for s in turn.state.course.planned_sets):
         turn.emit(ev.Dropped, exercise=exercise, why=why)
 
 
@@ -116,31 +120,31 @@ def _drop_exercise(turn: Turn, exercise: str, why: str) -> None:
 )
 def _swap(turn: Turn, command: cmd.Swap) -> None:
     state = turn.state
-    slot, _ = _coming(state)
-    name = state.workout.exercises[slot.exercise].name
-    if (state.running is not None or state.course.side) and not _left(state, slot):
+    planned_set, _ = _coming(state)
+    name = state.workout.exercises[planned_set.exercise].name
+    if (state.running is not None or state.course.side) and not _left(state, planned_set):
         raise Refused(f"{name} has no set to go in this block")
-    substitute = substitute_of(state, slot)
+    substitute = substitute_of(state, planned_set)
     if substitute is None:
         raise Refused(f"{name} has no substitute outside this block")
     if state.running is not None or state.course.side:
         _leave_out(turn, "swapped")
-    turn.emit(ev.Swapped, exercise=slot.exercise, to=substitute.id, block=slot.block)
+    turn.emit(ev.Swapped, exercise=planned_set.exercise, to=substitute.id, block=planned_set.block)
     turn.decide_rest(again=True)
 
 
-def _left(state: State, slot: Slot) -> bool:
+def _left(state: State, planned_set: PlannedSet) -> bool:
     return any(
-        (s.exercise, s.block, s.status) == (slot.exercise, slot.block, "todo")
-        for s in state.course.slots
+        (s.exercise, s.block, s.status) == (planned_set.exercise, planned_set.block, "todo")
+        for s in state.course.planned_sets
     )
 
 
-def substitute_of(state: State, slot: Slot) -> Exercise | None:
+def substitute_of(state: State, planned_set: PlannedSet) -> Exercise | None:
     """The first substitute that the block does not have already and that did not hurt today."""
-    block = {s.exercise for s in state.course.slots if s.block == slot.block}
-    hurt = {r.slot.exercise for r in state.rows if r.pain}
-    for name in state.workout.exercises[slot.exercise].instead:
+    block = {s.exercise for s in state.course.planned_sets if s.block == planned_set.block}
+    hurt = {r.planned_set.exercise for r in state.rows if r.pain}
+    for name in state.workout.exercises[planned_set.exercise].instead:
         if name not in block and name not in hurt:
             return state.workout.exercises[name]
     return None
@@ -168,54 +172,54 @@ def substitute_of(state: State, slot: Slot) -> Exercise | None:
 )
 def _step(turn: Turn, command: cmd.Step) -> None:
     state = turn.state
-    slot, _ = _coming(state)
-    exercise = state.workout.exercises[slot.exercise]
-    target = state.course.next_work(slot.exercise)
+    planned_set, _ = _coming(state)
+    exercise = state.workout.exercises[planned_set.exercise]
+    target = state.course.next_work(planned_set.exercise)
     if target is None:
         raise Refused(f"{exercise.name} has no set to go")
-    mass = state.memory.mass if state.mass is None else state.mass
+    mass = state.baseline.mass if state.mass is None else state.mass
     move = easier_than if command.by < 0 else harder_than
-    step = move(exercise, target.rung, mass, done_so_far(state, exercise))
+    step = move(exercise, target.level, mass, done_so_far(state, exercise))
     if step.kind == "top":
         hardest = f"{exercise.name} is at its hardest level"
-        raise Refused(no_easier(exercise, target.rung) if command.by < 0 else hardest)
-    rung = exercise.ladder[step.index]
+        raise Refused(no_easier(exercise, target.level) if command.by < 0 else hardest)
+    level = exercise.progression[step.index]
     turn.emit(
         ev.Version,
         exercise=exercise.id,
         way="easier" if command.by < 0 else "harder",
-        version=rung.version,
+        version=level.version,
         step=step.index,
-        setup=setup_text(rung.setup),
-        load_kg=rung.load,
-        was=rung_text(target.rung),
+        setup=setup_text(level.setup),
+        load_kg=level.load,
+        was=level_text(target.level),
     )
-    if slot.status == "todo":
+    if planned_set.status == "todo":
         turn.decide_rest(again=True)
 
 
 def done_so_far(state: State, exercise: Exercise) -> Done:
     """What is known of the levels of an exercise: from before, and from today's sets."""
-    before = state.memory.done(exercise)
+    before = state.baseline.done(exercise)
     last, counts = dict(before.last), dict(before.counts)
     begun: set[int] = set()
     for row in state.rows:
-        slot = row.slot
-        if (slot.exercise, slot.kind, row.status) != (exercise.id, "work", "done"):
+        planned_set = row.planned_set
+        if (planned_set.exercise, planned_set.kind, row.status) != (exercise.id, "work", "done"):
             continue
-        place = find_rung(exercise, slot.rung)
-        last[slot.rung.version] = place
+        place = find_level(exercise, planned_set.level)
+        last[planned_set.level.version] = place
         if row.value is not None and place not in begun and not row.pain:
             begun.add(place)
             counts[place] = row.value
     return Done(last, counts)
 
 
-def rung_text(rung: Rung) -> str:
+def level_text(level: Level) -> str:
     """A position in a few words: version, measured set-up, load."""
-    parts = [rung.version, *(f"{name} {value}" for name, value in rung.setup)]
-    if rung.load is not None:
-        parts.append(f"{load_text(rung.load)} kg")
+    parts = [level.version, *(f"{name} {value}" for name, value in level.setup)]
+    if level.load is not None:
+        parts.append(f"{load_text(level.load)} kg")
     return ", ".join(parts)
 
 
@@ -243,18 +247,20 @@ def _read_setup(rest: str) -> cmd.Use:
 def _use(turn: Turn, command: cmd.Use) -> None:
     state = turn.state
     begun = state.last_begun
-    slot = begun.slot if begun is not None else (state.coming[0] if state.coming else None)
-    if slot is None:
+    planned_set = (
+        begun.planned_set if begun is not None else (state.coming[0] if state.coming else None)
+    )
+    if planned_set is None:
         raise Refused("no set remains")
-    known = {name for name, _ in slot.rung.setup}
+    known = {name for name, _ in planned_set.level.setup}
     for name, _ in command.setup:
         if known and name not in known:
             raise Refused(f"the set-up has no {name!r}; it has {', '.join(sorted(known))}")
     before = turn.planned()
     turn.emit(
         ev.Used,
-        exercise=slot.exercise,
-        version=slot.rung.version,
+        exercise=planned_set.exercise,
+        version=planned_set.level.version,
         load_kg=command.load,
         setup=setup_text(command.setup) if command.setup else None,
     )
@@ -285,7 +291,7 @@ def _hurt(turn: Turn, command: cmd.Hurt) -> None:
         return
     row, before = _hurting(state, command.exercise), turn.planned()
     if row is not None:
-        exercise = row.slot.exercise
+        exercise = row.planned_set.exercise
         turn.emit(ev.Pain, where=command.where, exercise=exercise, entry=row.entry)
         _drop_exercise(turn, exercise, "pain")
     elif state.coming is not None:
@@ -303,7 +309,7 @@ def _hurting(state: State, exercise: str | None) -> Row | None:
     """The row that pain is about; None where it is felt before the coming set."""
     if exercise is None:
         return state.last_begun
-    begun = [r for r in state.rows if r.start is not None and r.slot.exercise == exercise]
+    begun = [r for r in state.rows if r.start is not None and r.planned_set.exercise == exercise]
     coming = state.coming
     if not begun or (state.running is None and coming and coming[0].exercise == exercise):
         if coming is None or coming[0].exercise != exercise:
@@ -367,8 +373,8 @@ def _keep(turn: Turn, command: cmd.Keep) -> None:
             ev.Held,
             exercise=one.exercise.id,
             group=one.group,
-            version=one.rung.version,
-            setup=setup_text(one.rung.setup),
-            load_kg=one.rung.load,
+            version=one.level.version,
+            setup=setup_text(one.level.setup),
+            load_kg=one.level.load,
             for_="today" if command.today_only else "next",
         )

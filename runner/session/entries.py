@@ -52,7 +52,7 @@ def doubtful(value: float, top: float, best: float | None = None) -> str:
 
 def best_there(state: State, row: Row) -> float | None:
     """The most that was done at a row's level before this session; None where that is unknown."""
-    return state.memory.best.get(level_key(row.slot.exercise, row.slot.rung))
+    return state.baseline.best.get(level_key(row.planned_set.exercise, row.planned_set.level))
 
 
 def doubts(state: State, command: cmd.Command) -> tuple[Doubt, ...]:
@@ -71,7 +71,7 @@ def _doubts(state: State, command: cmd.Command) -> Iterator[Doubt]:
         row, counts = _row_for(state, command), command.counts
     else:
         return
-    top = state.exercise(row).band[1]
+    top = state.exercise(row).rep_range[1]
     for count in counts:
         why = doubtful(count.value, top, best_there(state, row))
         if why:
@@ -86,19 +86,20 @@ def suggestion(state: State, row: Row) -> float:
     """
     if row.to_beat is not None:
         return row.to_beat
-    level = (row.slot.exercise, row.slot.kind, row.slot.rung)
+    level = (row.planned_set.exercise, row.planned_set.kind, row.planned_set.level)
     last = (
         other.value
         for other in reversed(state.rows)
-        if (other.slot.exercise, other.slot.kind, other.slot.rung) == level and other != row
+        if (other.planned_set.exercise, other.planned_set.kind, other.planned_set.level) == level
+        and other != row
     )
-    return next((v for v in last if v is not None), state.exercise(row).band[0])
+    return next((v for v in last if v is not None), state.exercise(row).rep_range[0])
 
 
 def set_name(state: State, row: Row) -> str:
     """A set as messages name it: `SQUAT 1`, `ROW L 2`."""
     side = {"both": "", "left": " L", "right": " R"}[row.side]
-    return f"{state.exercise(row).short}{side} {row.slot.number}"
+    return f"{state.exercise(row).short}{side} {row.planned_set.number}"
 
 
 def count_of(state: State, row: Row) -> str:
@@ -117,7 +118,7 @@ def after_end(turn: Turn, entry: int) -> None:
         enter(turn, row, cmd.Count(*waiting))
     elif state.exercise(row).measure == "hold" and row.work is not None:
         # To the tenth, as it is kept: otherwise the event and the record could contradict.
-        held = round(max(row.work - state.block_of(row.slot).reach, 0.0), 1)
+        held = round(max(row.work - state.block_of(row.planned_set).reach, 0.0), 1)
         enter(turn, row, cmd.Count(held), by="clock")
 
 
@@ -295,12 +296,12 @@ def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
     state = turn.state
     if state.phase != "ready":
         raise Refused("this session is running; enter its counts there")
-    slot = state.course.slots[command.slot]
-    if slot.status != "todo":
-        raise Refused(f"set {slot.number} of {slot.exercise} has a count already")
-    exercise = state.workout.exercises[slot.exercise]
-    rung = replace(exercise.ladder[command.step], load=command.load, setup=command.setup)
-    slot = replace(slot, rung=rung)
+    planned_set = state.course.planned_sets[command.planned_set]
+    if planned_set.status != "todo":
+        raise Refused(f"set {planned_set.number} of {planned_set.exercise} has a count already")
+    exercise = state.workout.exercises[planned_set.exercise]
+    level = replace(exercise.progression[command.step], load=command.load, setup=command.setup)
+    planned_set = replace(planned_set, level=level)
     gear: dict[str, Any] = {
         "step": command.step,
         "setup": setup_text(command.setup),
@@ -309,11 +310,11 @@ def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
     }
     done = dict(command.counts)
     for side in exercise.side_order:
-        fields = set_fields(slot, side, len(turn.state.rows) + 1) | gear
+        fields = set_fields(planned_set, side, len(turn.state.rows) + 1) | gear
         if side not in done:
             turn.emit(ev.Written, **fields, status="skipped")
             continue
-        beat = apply.to_beat(state, slot, side)
+        beat = apply.to_beat(state, planned_set, side)
         turn.emit(
             ev.Written,
             **fields,

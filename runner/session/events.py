@@ -179,7 +179,7 @@ class Skipped(SetEvent):
 class Written(SetEvent):
     """A bout done without the program, written up afterwards: none of its times is known.
 
-    `step` is the place in the ladder, `setup` and `load_kg` what was really used.
+    `step` is the place in the progression, `setup` and `load_kg` what was really used.
     """
 
     name: ClassVar[str] = "written"
@@ -221,7 +221,7 @@ class Swapped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Version(Event):
-    """An exercise goes on one position easier or harder; `step` is its place in the ladder."""
+    """An exercise goes on one position easier or harder; `step` is its place in the progression."""
 
     name: ClassVar[str] = "version"
     leads: ClassVar[Leads] = ONCE_BEGUN

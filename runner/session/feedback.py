@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-from runner.law.workout import Rung, load_text, parse_setup
+from runner.law.workout import Level, load_text, parse_setup
 from runner.session import events as ev
 from runner.session.changes import NOT_TODAY
 from runner.session.flow import act_taken_back, can_be_undone
@@ -78,9 +78,9 @@ def _sets(count: int) -> str:
     return f"{count} set" if count == 1 else f"{count} sets"
 
 
-def _level(rung: Rung) -> str:
-    parts = [rung.name, *(f"{name} {value}" for name, value in rung.setup)]
-    return ", ".join([*parts, *([] if rung.load is None else [f"{load_text(rung.load)} kg"])])
+def _level(level: Level) -> str:
+    parts = [level.name, *(f"{name} {value}" for name, value in level.setup)]
+    return ", ".join([*parts, *([] if level.load is None else [f"{load_text(level.load)} kg"])])
 
 
 Found = Sequence[Any]  # the events of an act that are of one kind
@@ -116,7 +116,7 @@ def _out(state: State, events: Iterable[ev.Event], exercise: str) -> str:
     """How many sets an act left out of an exercise."""
     skipped = {(e.exercise, e.set) for e in events if isinstance(e, ev.Skipped)}
     dropped = any(isinstance(e, ev.Dropped) for e in events)
-    more = sum((s.exercise, s.status) == (exercise, "dropped") for s in state.course.slots)
+    more = sum((s.exercise, s.status) == (exercise, "dropped") for s in state.course.planned_sets)
     return _sets(len(skipped) + (more if dropped else 0))
 
 
@@ -154,7 +154,8 @@ def _ended(state: State, found: Found, events: Sequence[ev.Event]) -> str:
 def _swapped(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     one = found[0]
     sets = sum(
-        (s.exercise, s.block, s.status) == (one.to, one.block, "todo") for s in state.course.slots
+        (s.exercise, s.block, s.status) == (one.to, one.block, "todo")
+        for s in state.course.planned_sets
     )
     return f"{short(state, one.exercise)} swapped for {short(state, one.to)}, {_sets(sets)}"
 
@@ -203,8 +204,8 @@ def _value(one: ev.Entered) -> str:
 @_says(ev.Version)
 def _version(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     one = found[0]
-    rung = state.workout.exercises[one.exercise].ladder[one.step]
-    return f"{short(state, one.exercise)} {one.way}: {_level(rung)}"
+    level = state.workout.exercises[one.exercise].progression[one.step]
+    return f"{short(state, one.exercise)} {one.way}: {_level(level)}"
 
 
 @_says(ev.Used)
@@ -227,7 +228,7 @@ def _noted(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     if found[0].entry is None:
         return "Note saved for the session"
     row = state.rows[found[0].entry - 1]
-    return f"Note saved for {short(state, row.slot.exercise)} set {row.slot.number}"
+    return f"Note saved for {short(state, row.planned_set.exercise)} set {row.planned_set.number}"
 
 
 @_says(ev.Asked)

@@ -140,7 +140,7 @@ def _came_back(event: ev.Event) -> bool:
 def opened(state: State, now: float = 0.0) -> Outcome:
     """The first event of a session in its initial state: it keeps the memory."""
     turn = Turn(state, now)
-    turn.emit(ev.Opened, history=state.memory.as_data())
+    turn.emit(ev.Opened, history=state.baseline.as_data())
     return turn.outcome()
 
 
@@ -318,8 +318,8 @@ def _at_least_lead_in(turn: Turn) -> None:
         return
     earliest = turn.now + state.workout.lead_in
     if state.until < earliest:
-        slot, side = state.coming
-        turn.emit(ev.Resting, until=earliest, why="lead-in", next=slot.exercise, side=side)
+        planned_set, side = state.coming
+        turn.emit(ev.Resting, until=earliest, why="lead-in", next=planned_set.exercise, side=side)
 
 
 @decides
@@ -327,7 +327,7 @@ def _return(turn: Turn, command: cmd.Return) -> None:
     """Go on after a crash: a set cut off has no known length."""
     row = turn.state.running
     if row is not None and row.start is not None:
-        back, expected = turn.now, turn.state.course.expected(row.slot, row.side)
+        back, expected = turn.now, turn.state.course.expected(row.planned_set, row.side)
         # An entry or a note of before the crash was made while the set still ran.
         turn.now = min(max(row.start + expected, turn.state.log[-1].at), back)
         _end_set(turn, known=False)
@@ -350,14 +350,14 @@ def _return(turn: Turn, command: cmd.Return) -> None:
 def _late(turn: Turn, command: cmd.Late) -> None:
     row = turn.state.last_ended
     if row is not None and row.status == "broken":
-        called = f"{turn.state.exercise(row).name}, set {row.slot.number},"
+        called = f"{turn.state.exercise(row).name}, set {row.planned_set.number},"
         raise Refused(f"{called} was given up: only the end of a set that was done is put back")
     if row is None or row.status != "done" or row.work is None:
         raise Refused("no set has ended yet")
     work = row.work - LATE_KEY
     if work <= 0:
         raise Refused(
-            f"{turn.state.exercise(row).name}, set {row.slot.number}, lasted only {row.work:.1f} s"
+            f"{turn.state.exercise(row).name}, set {row.planned_set.number}, lasted only {row.work:.1f} s"
         )
     until = turn.state.until
     turn.emit_row(ev.Late, row, seconds=LATE_KEY, work_s=work)
@@ -369,9 +369,9 @@ def _late(turn: Turn, command: cmd.Late) -> None:
     planned = state.rest_from + state.course.rest().seconds + state.asked
     new = max(planned, min(until, turn.now + state.workout.lead_in))
     if new != until and state.coming is not None:
-        slot, side = state.coming
+        planned_set, side = state.coming
         why = str(state.course.rest().why) if new == planned else "lead-in"
-        turn.emit(ev.Resting, until=new, why=why, next=slot.exercise, side=side)
+        turn.emit(ev.Resting, until=new, why=why, next=planned_set.exercise, side=side)
 
 
 def _something(rest: str, form: str) -> str:
@@ -445,8 +445,8 @@ def _weigh(turn: Turn, command: cmd.Weigh) -> None:
 def _close(turn: Turn, command: cmd.End) -> None:
     left = turn.state.course.next is not None
     if turn.state.phase == "ready":  # written up: a paper diary has no lighter sets in front
-        slots = turn.state.course.slots
-        left = any((s.status, s.kind) == ("todo", "work") for s in slots)
+        planned_sets = turn.state.course.planned_sets
+        left = any((s.status, s.kind) == ("todo", "work") for s in planned_sets)
     turn.emit(ev.Closed, complete="no" if left else "yes", by=command.by)
 
 

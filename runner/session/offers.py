@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from runner.law.course import find_rung
+from runner.law.course import find_level
 from runner.law.workout import setup_text
 from runner.progress.level_finding import Placing, Trial, place
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import Refused, Turn
-from runner.session.changes import not_today, rung_text
+from runner.session.changes import level_text, not_today
 from runner.session.state import Row, State
 from runner.session.verb import verb
 
@@ -51,7 +51,7 @@ def _take(turn: Turn, command: cmd.Take) -> None:
     state = turn.state
     if state.phase != "ready":
         raise Refused("offers can be taken before the start only")
-    known = {offer.kind: offer for offer in state.memory.offers}
+    known = {offer.kind: offer for offer in state.baseline.offers}
     if command.offer and command.offer not in known:
         there = ", ".join(known) or "nothing"
         raise Refused(f"{command.offer!r} is not on offer today; on offer: {there}")
@@ -70,13 +70,13 @@ def trials(state: State, exercise: str) -> list[Trial]:
     by_set: dict[int, list[Row]] = {}
     for row in state.rows:
         done = row.status == "done" and row.value is not None and not row.pain
-        if done and (row.slot.exercise, row.slot.kind) == (exercise, "work"):
+        if done and (row.planned_set.exercise, row.planned_set.kind) == (exercise, "work"):
             by_set.setdefault(row.index, []).append(row)
     found = []
     for rows in by_set.values():
         if len(rows) == len(known.side_order):
             weaker = min(rows, key=lambda r: (r.value or 0.0) + (r.reserve or 0))
-            index = find_rung(known, weaker.slot.rung)
+            index = find_level(known, weaker.planned_set.level)
             found.append(Trial(index, weaker.value or 0.0, weaker.reserve))
     return found
 
@@ -89,26 +89,26 @@ def placed(state: State, exercise: str) -> Placing | None:
 
 def follow(turn: Turn, row: Row) -> None:
     """After a count: the coming sets of an exercise whose version is looked for move on."""
-    state, name = turn.state, row.slot.exercise
+    state, name = turn.state, row.planned_set.exercise
     if name not in state.workout.placing:
         return
     found, target = placed(state, name), state.course.next_work(name)
     if found is None or target is None:
         return
     exercise = state.workout.exercises[name]
-    before = find_rung(exercise, target.rung)
+    before = find_level(exercise, target.level)
     if found.index == before:
         return
-    rung = exercise.ladder[found.index]
+    level = exercise.progression[found.index]
     turn.emit(
         ev.Version,
         exercise=name,
         way="easier" if found.index < before else "harder",
-        version=rung.version,
+        version=level.version,
         step=found.index,
-        setup=setup_text(rung.setup),
-        load_kg=rung.load,
-        was=rung_text(target.rung),
+        setup=setup_text(level.setup),
+        load_kg=level.load,
+        was=level_text(target.level),
     )
     coming = turn.state.coming
     if coming is not None and coming[0].exercise == name:

@@ -22,9 +22,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from runner.law.course import Slot
+from runner.law.course import PlannedSet
 from runner.law.number_words import cardinal, quantity, seconds, spoken
-from runner.law.workout import Exercise, Measure, Rung, Side
+from runner.law.workout import Exercise, Level, Measure, Side
 from runner.session import apply, events as ev, flow, verb as cmd
 from runner.session.state import State
 
@@ -89,10 +89,10 @@ def ahead(state: State, mode: Mode) -> tuple[Phrase, ...]:
 def _in_rest(state: State, mode: Mode) -> Iterator[Phrase]:
     if state.until is None or state.coming is None:
         return
-    slot, side = state.coming
+    planned_set, side = state.coming
     since = state.rest_from if state.rest_from is not None else state.until - TEN
-    texts = _names(state, slot, side) if mode == "names" else _next(state, slot, side)
-    yield Phrase(_name_key(state, slot, side), texts, since, state.until)
+    texts = _names(state, planned_set, side) if mode == "names" else _next(state, planned_set, side)
+    yield Phrase(_name_key(state, planned_set, side), texts, since, state.until)
     if mode != "on":
         return
     if not state.course.side:
@@ -100,7 +100,7 @@ def _in_rest(state: State, mode: Mode) -> Iterator[Phrase]:
     ten = state.until - TEN
     if ten > since:
         yield Phrase(("ten", ten), ("ten seconds",), ten, ten + ON_TIME)
-    yield _aim(state, slot, side, state.until - BEAT, state.until)
+    yield _aim(state, planned_set, side, state.until - BEAT, state.until)
     if state.waits_for_key:
         yield Phrase(("waits", state.until), ("press to start",), state.until, _FOREVER)
 
@@ -111,14 +111,14 @@ def _in_set(state: State, mode: Mode) -> Iterator[Phrase]:
     if row is None or row.start is None:
         return
     latest = row.start + AGAIN
-    names = _names(state, row.slot, row.side)
-    yield Phrase(_name_key(state, row.slot, row.side), names, row.start, latest)
+    names = _names(state, row.planned_set, row.side)
+    yield Phrase(_name_key(state, row.planned_set, row.side), names, row.start, latest)
     undone = state.log[-1] if state.log else None
     if isinstance(undone, ev.Undone):
         texts = tuple(f"{name} goes on" for name in names)
         yield Phrase((NAME, "goes on", undone.at), texts, undone.at, undone.at + STALE)
     if mode == "on":
-        yield _aim(state, row.slot, row.side, row.start, latest)
+        yield _aim(state, row.planned_set, row.side, row.start, latest)
 
 
 def _in_warm_up(state: State, until: float) -> Iterator[Phrase]:
@@ -158,13 +158,13 @@ def _timed(
 def _missing(state: State, since: float, latest: float = _FOREVER) -> Iterator[Phrase]:
     """Which count is to be entered: the oldest, as the field on the screen stands for it."""
     for row in state.open_rows[:1]:
-        text = _asked(state, row.slot, row.side)
+        text = _asked(state, row.planned_set, row.side)
         yield Phrase(("missing", row.entry, since), (text,), since + ASKS, latest)
 
 
-def _asked(state: State, slot: Slot, side: Side) -> str:
-    name = _name(state, slot, side)
-    return f"{name}, set {cardinal(slot.number)}, how many?"
+def _asked(state: State, planned_set: PlannedSet, side: Side) -> str:
+    name = _name(state, planned_set, side)
+    return f"{name}, set {cardinal(planned_set.number)}, how many?"
 
 
 def of_events(events: Sequence[ev.Event], before: State, mode: Mode) -> list[Phrase]:
@@ -253,15 +253,15 @@ def count_text(event: ev.Entered) -> str:
     return seconds(event.hold_s) if event.hold_s is not None else cardinal(event.reps or 0)
 
 
-def _aim(state: State, slot: Slot, side: Side, at: float, latest: float) -> Phrase:
+def _aim(state: State, planned_set: PlannedSet, side: Side, at: float, latest: float) -> Phrase:
     """The count to beat; where there is none, the range that is aimed at."""
-    exercise = state.workout.exercises[slot.exercise]
-    value = apply.to_beat(state, slot, side)
+    exercise = state.workout.exercises[planned_set.exercise]
+    value = apply.to_beat(state, planned_set, side)
     if value is not None:
         text = f"{_amount(value, exercise.measure)} to beat"
     else:
-        text = f"aim for {_range(*exercise.band, exercise.measure)}"
-    return Phrase((AIM, slot.exercise, slot.number, side, text), (text,), at, latest)
+        text = f"aim for {_range(*exercise.rep_range, exercise.measure)}"
+    return Phrase((AIM, planned_set.exercise, planned_set.number, side, text), (text,), at, latest)
 
 
 def _range(low: float, high: float, measure: Measure) -> str:
@@ -278,48 +278,48 @@ def _amount(value: float, measure: Measure) -> str:
     return seconds(value) if measure == "hold" else cardinal(int(value))
 
 
-def _name(state: State, slot: Slot, side: Side) -> str:
+def _name(state: State, planned_set: PlannedSet, side: Side) -> str:
     """What comes next, with its side: "rucksack row, left"."""
-    name = spoken(state.workout.exercises[slot.exercise].name)
+    name = spoken(state.workout.exercises[planned_set.exercise].name)
     return name if side == "both" else f"{name}, {side}"
 
 
-def _names(state: State, slot: Slot, side: Side) -> tuple[str, ...]:
+def _names(state: State, planned_set: PlannedSet, side: Side) -> tuple[str, ...]:
     """The name in full, and as short as it stands on the screen, for a short rest."""
-    short = spoken(state.workout.exercises[slot.exercise].short.lower())
-    return _name(state, slot, side), short if side == "both" else f"{short} {side}"
+    short = spoken(state.workout.exercises[planned_set.exercise].short.lower())
+    return _name(state, planned_set, side), short if side == "both" else f"{short} {side}"
 
 
-def _name_key(state: State, slot: Slot, side: Side) -> tuple[object, ...]:
+def _name_key(state: State, planned_set: PlannedSet, side: Side) -> tuple[object, ...]:
     """The same in a rest and in its set, as long as nothing of it is changed."""
-    return NAME, state.rest_from, slot.exercise, slot.number, side, slot.rung
+    return NAME, state.rest_from, planned_set.exercise, planned_set.number, side, planned_set.level
 
 
-def _next(state: State, slot: Slot, side: Side) -> tuple[str, ...]:
+def _next(state: State, planned_set: PlannedSet, side: Side) -> tuple[str, ...]:
     """What comes next, the fullest first."""
-    exercise = state.workout.exercises[slot.exercise]
-    names = _names(state, slot, side)
+    exercise = state.workout.exercises[planned_set.exercise]
+    names = _names(state, planned_set, side)
     since = state.rest_from or 0.0
     if state.course.side and not any(isinstance(e, ev.Undone) and e.at >= since for e in state.log):
         return (f"switch sides, {side}", side)
     short = f"next, {names[0]}"
-    differs = [*_differs(state, slot, exercise), *_which(state, slot)]
+    differs = [*_differs(state, planned_set, exercise), *_which(state, planned_set)]
     full = (", ".join([short, *differs]),) if differs else ()
     return (*full, short, *names)
 
 
-def _which(state: State, slot: Slot) -> Iterator[str]:
+def _which(state: State, planned_set: PlannedSet) -> Iterator[str]:
     """What kind of set it is, where that is worth a word."""
-    if slot.kind == "ramp":
+    if planned_set.kind == "ramp":
         yield "warm-up set"
-    left = [s for s in state.course.slots if s.status == "todo" and s is not slot]
+    left = [s for s in state.course.planned_sets if s.status == "todo" and s is not planned_set]
     if not left:
         yield "last set of the session"
-    elif all(s.exercise != slot.exercise for s in left):
+    elif all(s.exercise != planned_set.exercise for s in left):
         yield "last set"
 
 
-def _differs(state: State, slot: Slot, exercise: Exercise) -> Iterator[str]:
+def _differs(state: State, planned_set: PlannedSet, exercise: Exercise) -> Iterator[str]:
     """What has to be set differently: version, set-up and load where they are not as they were.
 
     The version counts against the last set of this exercise, the set-up against how its station
@@ -327,28 +327,32 @@ def _differs(state: State, slot: Slot, exercise: Exercise) -> Iterator[str]:
     one rucksack. Before its first set an exercise's version and load are told, its station stands
     ready.
     """
-    rung = slot.rung
+    level = planned_set.level
     own = [
-        r.slot.rung for r in state.rows if r.start is not None and r.slot.exercise == exercise.id
+        r.planned_set.level
+        for r in state.rows
+        if r.start is not None and r.planned_set.exercise == exercise.id
     ]
-    several = len({r.version for r in exercise.ladder}) > 1
-    if rung.name and (own[-1].version != rung.version if own else several):
+    several = len({r.version for r in exercise.progression}) > 1
+    if level.name and (own[-1].version != level.version if own else several):
         named = {part.casefold() for part in spoken(exercise.name).split(", ")}
-        yield from (p for p in spoken(rung.name).split(", ") if p.casefold() not in named)
-    station = exercise.station_at(rung.version)
+        yield from (p for p in spoken(level.name).split(", ") if p.casefold() not in named)
+    station = exercise.station_at(level.version)
     if station is not None:
-        stands = state.course.stations.get(station)
+        items = state.course.stations.get(station)
     else:
-        stands = own[-1].setup if own else ()
-    if rung.setup and stands is not None and dict(stands) != dict(rung.setup):
-        yield ", ".join(spoken(f"{name} {value}") for name, value in rung.setup)
-    if rung.load is not None and rung.load != _last_load(state):
-        yield quantity(rung.load, "kg") if rung.load else "no load"
+        items = own[-1].setup if own else ()
+    if level.setup and items is not None and dict(items) != dict(level.setup):
+        yield ", ".join(spoken(f"{name} {value}") for name, value in level.setup)
+    if level.load is not None and level.load != _last_load(state):
+        yield quantity(level.load, "kg") if level.load else "no load"
 
 
 def _last_load(state: State) -> float | None:
-    rungs: Iterable[Rung] = (r.slot.rung for r in reversed(state.rows) if r.start is not None)
-    return next((rung.load for rung in rungs if rung.load is not None), None)
+    levels: Iterable[Level] = (
+        r.planned_set.level for r in reversed(state.rows) if r.start is not None
+    )
+    return next((level.load for level in levels if level.load is not None), None)
 
 
 def repertoire(state: State, mode: Mode) -> Iterator[str]:
@@ -372,9 +376,9 @@ def _all_texts(state: State, mode: Mode) -> Iterator[str]:
             yield from phrase.texts
     if mode == "on":
         yield from ("paused", "not counted", "all done, press to close", "cool-down time is up")
-        for slot in state.course.slots:
-            for side in state.workout.exercises[slot.exercise].side_order:
-                yield _asked(state, slot, side)
+        for planned_set in state.course.planned_sets:
+            for side in state.workout.exercises[planned_set.exercise].side_order:
+                yield _asked(state, planned_set, side)
         for count in range(COUNTS + 1):
             said = f"logged, {cardinal(count)}"
             yield from (said, f"{said}, beaten")

@@ -132,7 +132,7 @@ def tempo_of(state: State) -> str | None:
     coming = state.coming
     if coming is None or state.workout.exercises[coming[0].exercise].measure != "reps":
         return None
-    return coming[0].rung.tempo
+    return coming[0].level.tempo
 
 
 def wanted(state: State, asked: bool | None) -> bool:  # noqa: FBT001 - what a person has said

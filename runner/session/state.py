@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from runner.law import workout as values
-from runner.law.course import Course, HeldKey, Slot
-from runner.law.workout import Block, Exercise, Rung, Side, Workout
+from runner.law.course import Course, GroupKey, PlannedSet
+from runner.law.workout import Block, Exercise, Level, Side, Workout
 from runner.progress import reps
-from runner.progress.adjust import Adjustment, Memory
+from runner.progress.adjust import Adjustment, Baseline
 from runner.session import events
 from runner.session.events import KINDS, Begun, Event, Resumed, Who, YesNo
 
@@ -23,8 +23,8 @@ class Row:
     """One side of a set that was begun or skipped: a row of the record."""
 
     entry: int  # running number in the session, from 1
-    index: int  # of its slot
-    slot: Slot  # as it was really done
+    index: int  # of its planned set
+    planned_set: PlannedSet  # as it was really done
     side: Side
     status: RowStatus
     start: float | None = None
@@ -65,7 +65,7 @@ class State:
     """A session between two events."""
 
     workout: Workout
-    memory: Memory
+    baseline: Baseline
     course: Course
     phase: Phase = "ready"
     rows: tuple[Row, ...] = ()
@@ -76,8 +76,8 @@ class State:
     before_pause: Phase | None = None
     paused_at: float | None = None
     waits: Mapping[tuple[int, Side], tuple[float, int | None]] = field(default_factory=dict)
-    moved: Mapping[HeldKey, Rung] = field(default_factory=dict)  # versions changed today
-    today: frozenset[HeldKey] = frozenset()  # whose level is not carried forward
+    moved: Mapping[GroupKey, Level] = field(default_factory=dict)  # versions changed today
+    today: frozenset[GroupKey] = frozenset()  # whose level is not carried forward
     note: str = ""
     rpe: float | None = None
     mass: float | None = None
@@ -97,12 +97,12 @@ class State:
         return None
 
     @property
-    def coming(self) -> tuple[Slot, Side] | None:
+    def coming(self) -> tuple[PlannedSet, Side] | None:
         """The set and side under way, or else to come; None when none is left."""
         index = self.course.next
         if index is None:
             return None
-        return self.course.slots[index], self.course.side_of(index)
+        return self.course.planned_sets[index], self.course.side_of(index)
 
     @property
     def open_rows(self) -> tuple[Row, ...]:
@@ -143,11 +143,11 @@ class State:
 
     def exercise(self, row: Row) -> Exercise:
         """The exercise of a row."""
-        return self.workout.exercises[row.slot.exercise]
+        return self.workout.exercises[row.planned_set.exercise]
 
-    def block_of(self, slot: Slot) -> Block:
+    def block_of(self, planned_set: PlannedSet) -> Block:
         """The block in which a set stands."""
-        return self.workout.blocks[slot.block - 1]
+        return self.workout.blocks[planned_set.block - 1]
 
     @property
     def waits_for_key(self) -> bool:

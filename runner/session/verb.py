@@ -138,11 +138,11 @@ class Enter(Command):
 class WriteUp(Command):
     """A set done without the program, before the session is begun.
 
-    `slot` is its place among the session's sets, `step` one in the exercise's ladder. `counts`
+    `planned_set` is its place among the session's sets, `step` one in the exercise's progression. `counts`
     holds each side that was done, None for "not counted"; without any the set was left out.
     """
 
-    slot: int
+    planned_set: int
     step: int
     counts: tuple[tuple[Side, Count | None], ...] = ()
     load: float | None = None

@@ -19,7 +19,7 @@ from runner.live.rehearsal import RehearsedDriver, prepare_rehearsal
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.session import verb as cmd
 from tests.benchmarks.aids.sessions import PLAN, session
 from tests.benchmarks.aids.terminal import glyphs
@@ -49,7 +49,7 @@ def an_hour(speed: float) -> tuple[float, list[float]]:
         workout = compile_session(read_plan(find_plan("kestrel-hut", Path(folder))), "B")
         clock = FastClock(SystemClock(), speed)
         record = Path(folder) / "record.db"
-        opening = prepare_rehearsal(workout, Memory(), path=record, trainee="Ada", clock=clock)
+        opening = prepare_rehearsal(workout, Baseline(), path=record, trainee="Ada", clock=clock)
         player = Lateness()
         driver = opening.begin(player).driver
         assert isinstance(driver, RehearsedDriver)

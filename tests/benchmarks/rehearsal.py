@@ -12,7 +12,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
 from runner.planning.forecast import as_expected, begin_course, rehearse
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.reports.totals import Draws
 from tests.benchmarks.frame import Row, at_most, in_turn, ratio, seconds, times_of, wall
 
@@ -35,12 +35,14 @@ def rows(*, quick: bool = False) -> list[Row]:
 
         many, some = (3, 1) if quick else (201, 5)
         one = times_of(one_run, times=many, warm_up=some)
-        all_runs = times_of(lambda: Draws(runs).simulated(workout, Memory(), {}), times=some)
+        all_runs = times_of(lambda: Draws(runs).simulated(workout, Baseline(), {}), times=some)
         others = [
             compile_session(plan, session.id) for session in plan.session[: 1 if quick else 3]
         ]
         each = seconds(
-            lambda: [Draws(runs).simulated(one, Memory(), {}) for one in others], times=1, warm_up=0
+            lambda: [Draws(runs).simulated(one, Baseline(), {}) for one in others],
+            times=1,
+            warm_up=0,
         )
         timeline = seconds(lambda: rehearse(workout), times=some)
         command = [sys.executable, "-m", "runner", "rehearse", PLAN, "--session", SESSION]

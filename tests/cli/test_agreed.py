@@ -14,7 +14,7 @@ from runner.cli.chosen import levels_of
 from runner.cli.main import main
 from runner.law.workout import Item
 from runner.output import record_path
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.progress.answers import Answer
 from runner.record.record import Record
 from tests.record.hut import morning
@@ -128,8 +128,8 @@ def test_a_level_that_was_accepted_stands_at_the_top(
 
 def test_a_bridge_is_told_of_its_set_alone() -> None:
     workout = morning((Item("row", 3),))
-    memory = replace(Memory(), held={("row", ""): 0, ("row", "first:"): 1})
-    (level,) = levels_of(workout, memory)
+    baseline = replace(Baseline(), held={("row", ""): 0, ("row", "first:"): 1})
+    (level,) = levels_of(workout, baseline)
     assert level.text == "Rucksack row: light, 6 kg, not light, 4 kg (set 1)"
-    (every,) = levels_of(workout, replace(Memory(), held={("row", ""): 1}))
+    (every,) = levels_of(workout, replace(Baseline(), held={("row", ""): 1}))
     assert every.text == "Rucksack row: light, 6 kg, not light, 4 kg"

@@ -149,8 +149,10 @@ def test_a_load_used_live_is_where_the_next_session_starts(hut: Path, do: Comman
     now = ManualClock(datetime.combine(ago(1), datetime.min.time(), UTC))
     opening = prepare("hut", data=hut, trainee="Ada", clock=now)
     with opening.record:
-        rungs = opening.begin(run_silence()).driver.state.course.slots
-    assert [slot.rung.load for slot in rungs if slot.exercise == "row"] == [12.0] * 3
+        levels = opening.begin(run_silence()).driver.state.course.planned_sets
+    assert [planned_set.level.load for planned_set in levels if planned_set.exercise == "row"] == [
+        12.0
+    ] * 3
 
 
 def run_silence() -> object:

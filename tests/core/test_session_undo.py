@@ -7,16 +7,16 @@ from dataclasses import asdict
 
 import pytest
 
-from runner.law.workout import Rung, Station
+from runner.law.workout import Level, Station
 from runner.session import events as ev, flow, verb as cmd
 from tests.law.builders import exercise, pair, part, workout
-from tests.session.mat import GO, Mat, reps, seconds, standing
+from tests.session.mat import GO, Mat, advisor, reps, seconds
 
-LADDER = tuple(Rung(name, name) for name in ("light", "middle", "heavy"))
+PROGRESSION = tuple(Level(name, name) for name in ("light", "middle", "heavy"))
 
 
 def fresh() -> Mat:
-    press = exercise("press", measure="reps", instead=("bench",), ladder=LADDER)
+    press = exercise("press", measure="reps", instead=("bench",), progression=PROGRESSION)
     parts = [part(press, 3, versions=("middle",) * 3), part(exercise("plank"), 3)]
     return Mat(workout(parts, beside=[exercise("bench")], warm_up=60.0))
 
@@ -51,40 +51,40 @@ ACTIONS: Mapping[str, cmd.Command] = {
 def test_undo_at_once_gives_the_state_before(name: str) -> None:
     """In a rest with the press to come; the rest has more than the lead-in left."""
     mat = fresh().begin().set().set()
-    before = standing(mat.state)
+    before = advisor(mat.state)
     first = mat.do(ACTIONS[name], after=2.0).latest[0]
-    after = standing(mat.state)
+    after = advisor(mat.state)
     assert after != before
     undone = mat.do(cmd.Undo(), after=3.0).latest[0]
     assert isinstance(undone, ev.Undone)
     what = "started" if name == "start now" else first.name
     assert (undone.of, undone.what, undone.act) == (first.act, what, first.act + 1)
-    assert standing(mat.state) == before
+    assert advisor(mat.state) == before
     if name == "start now":
         return
     redone = mat.do(cmd.Redo(), after=1.0).latest[0]
     assert redone == ev.Redone(**asdict(undone) | {"at": mat.now, "act": undone.act + 1})
-    assert standing(mat.state) == after
+    assert advisor(mat.state) == after
     mat.do(cmd.Undo(), after=1.0)
-    assert standing(mat.state) == before
+    assert advisor(mat.state) == before
 
 
 @pytest.mark.parametrize("name", ["skip", "drop", "swap", "pain", "pause", "late", "note"])
 def test_undo_in_a_running_set_lets_it_run_on(name: str) -> None:
     mat = fresh().begin().set().set().start()
-    before = standing(mat.state)
+    before = advisor(mat.state)
     assert mat.phase == "set"
     mat.do(ACTIONS[name], after=5.0).do(cmd.Undo(), after=3.0)
-    assert standing(mat.state) == before
+    assert advisor(mat.state) == before
 
 
 def test_undo_of_a_wrong_end_gives_the_running_set_back_with_its_first_start() -> None:
     mat = fresh().begin().start()
-    before, start = standing(mat.state), mat.row.start
+    before, start = advisor(mat.state), mat.row.start
     mat.do(GO, after=3.0)
     assert mat.phase == "rest"
     mat.do(cmd.Undo(), after=2.0)
-    assert standing(mat.state) == before
+    assert advisor(mat.state) == before
     assert (mat.phase, mat.row.start, mat.row.status) == ("set", start, "running")
     assert flow.deadline(mat.state) is None
     mat.do(GO, after=35.0)
@@ -93,7 +93,7 @@ def test_undo_of_a_wrong_end_gives_the_running_set_back_with_its_first_start() -
 
 def test_undo_of_a_wrong_end_after_the_next_set_has_begun_by_the_clock() -> None:
     mat = fresh().begin().start()
-    before = standing(mat.state)
+    before = advisor(mat.state)
     mat.do(GO, after=3.0).start().wait(4.0)
     assert (mat.phase, mat.coming, len(mat.rows)) == ("set", ("plank", 1, "both"), 2)
     mat.do(cmd.Undo())
@@ -101,7 +101,7 @@ def test_undo_of_a_wrong_end_after_the_next_set_has_begun_by_the_clock() -> None
     assert (mat.phase, mat.coming, mat.left) == ("rest", ("plank", 1, "both"), 10.0)
     mat.do(cmd.Undo(), after=2.0)
     assert mat.names == ["undone"]
-    assert standing(mat.state) == before
+    assert advisor(mat.state) == before
     assert mat.coming == ("press", 1, "both")
     assert (mat.state.course.ledger.prime, mat.state.course.lengths) == ({}, {})
 
@@ -146,12 +146,12 @@ def test_an_undone_count_comes_with_its_text(
 
 def test_undos_are_taken_back_one_by_one_until_something_else_happens() -> None:
     mat = fresh().begin().set().do(reps(12)).do(cmd.Note("cold"))
-    done = standing(mat.state)
+    done = advisor(mat.state)
     for _ in range(2):
         mat.do(cmd.Undo())
     for _ in range(2):
         mat.do(cmd.Redo())
-    assert standing(mat.state) == done
+    assert advisor(mat.state) == done
     assert "nothing to redo" in mat.refused(cmd.Redo())
     mat.do(cmd.Undo()).do(cmd.Note("warm"))
     assert "nothing to redo" in mat.refused(cmd.Redo())
@@ -169,7 +169,7 @@ def test_a_redo_leaves_the_lead_in_before_the_next_set() -> None:
 
 def test_action_by_action_down_to_the_warm_up() -> None:
     mat = fresh().do(GO)
-    warm = standing(mat.state)
+    warm = advisor(mat.state)
     mat.do(GO, after=50.0).do(cmd.Ask(15.0), after=1.0).do(cmd.Note("late"), after=1.0)
     mat.set().do(reps(12)).do(cmd.Skip())
     undone = 0
@@ -177,7 +177,7 @@ def test_action_by_action_down_to_the_warm_up() -> None:
         mat.do(cmd.Undo(), after=1.0)
         undone += 1
     assert undone == 7  # skip, count, end, start by the clock, note, asked, end of the warm-up
-    assert standing(mat.state) == warm
+    assert advisor(mat.state) == warm
     assert mat.refused(cmd.Undo()) == "nothing to undo"
     mat.do(GO)
     assert (mat.phase, mat.left) == ("rest", 10.0)
@@ -185,11 +185,11 @@ def test_action_by_action_down_to_the_warm_up() -> None:
 
 def test_a_rest_that_an_undo_decided_anew_falls_away_with_its_warm_up() -> None:
     mat = fresh().do(GO)
-    warm = standing(mat.state)
+    warm = advisor(mat.state)
     mat.do(GO, after=50.0).do(cmd.Ask(15.0)).do(cmd.Undo())
     assert mat.names == ["undone", "resting"]
     mat.do(cmd.Undo())
-    assert standing(mat.state) == warm
+    assert advisor(mat.state) == warm
 
 
 def test_undo_decides_the_rest_anew_with_the_lead_in_left() -> None:
@@ -230,7 +230,7 @@ def test_undo_of_a_start_at_the_key() -> None:
 
 def test_undo_of_go_on_after_a_pause_pauses_again() -> None:
     mat = fresh().begin().start().do(cmd.Pause(), after=5.0)
-    paused = standing(mat.state)
+    paused = advisor(mat.state)
     mat.do(GO, after=60.0).do(cmd.Undo(), after=2.0)
     assert mat.phase == "paused"
     assert (mat.state.before_pause, mat.state.paused_at) == ("rest", paused.paused_at)
@@ -251,7 +251,7 @@ def test_undo_of_the_last_end_leaves_the_wrap_up() -> None:
     mat.do(cmd.Rate(6.0), after=20.0).do(cmd.Undo())
     assert (mat.phase, mat.state.rpe) == ("wrap-up", None)
     mat.do(cmd.Undo())
-    assert (mat.phase, mat.row.slot.exercise) == ("set", "row")
+    assert (mat.phase, mat.row.planned_set.exercise) == ("set", "row")
 
 
 def test_what_lies_before_a_return_stays() -> None:
@@ -269,22 +269,22 @@ def test_a_return_outside_a_set_stays_too() -> None:
 
 
 def test_undo_of_a_changed_setup_puts_the_station_back() -> None:
-    rungs = (Rung("low", "low", (("height", "60 cm"),)),)
-    row = exercise("row", station="bar", ladder=rungs)
+    levels = (Level("low", "low", (("height", "60 cm"),)),)
+    row = exercise("row", station="bar", progression=levels)
     mat = Mat(workout([part(row, 3)], stations=[Station("bar", "Low bar", change=200.0)]))
     mat.begin().set()
-    before = standing(mat.state)
+    before = advisor(mat.state)
     mat.do(cmd.Use(setup=(("height", "65 cm"),)), after=1.0)
     assert mat.state.course.stations == {"bar": (("height", "65 cm"),)}
     mat.do(cmd.Undo())
-    assert standing(mat.state) == before
+    assert advisor(mat.state) == before
 
 
 def test_undo_of_the_last_one_sided_set_skipped_whole() -> None:
     row = exercise("row", sides="left first")
     mat = Mat(workout([part(row, 1)])).begin()
-    before = standing(mat.state)
+    before = advisor(mat.state)
     mat.do(cmd.Skip())
     assert (mat.phase, [r.side for r in mat.rows]) == ("wrap-up", ["left", "right"])
     mat.do(cmd.Undo())
-    assert standing(mat.state) == before
+    assert advisor(mat.state) == before

@@ -6,7 +6,17 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
-from runner.law.workout import Block, Exercise, Item, Measure, Rung, Sides, Station, Timing, Workout
+from runner.law.workout import (
+    Block,
+    Exercise,
+    Item,
+    Level,
+    Measure,
+    Sides,
+    Station,
+    Timing,
+    Workout,
+)
 from runner.planning.forecast import Step, rehearse, total
 
 LEAD_IN = 10.0
@@ -50,10 +60,10 @@ def exercise(
         both_sides=(),
         sides=sides,
         measure=measure,
-        band=(seconds, seconds) if measure == "hold" else (seconds / 2, seconds / 2),
+        rep_range=(seconds, seconds) if measure == "hold" else (seconds / 2, seconds / 2),
         reserve=2,
-        hard_ceiling=40,
-        ladder=(Rung("plain", "plain"),),
+        rep_limit=40,
+        progression=(Level("plain", "plain"),),
     )
     return replace(usual, **changes)
 
@@ -121,7 +131,7 @@ def recoveries(steps: Iterable[Step], name: str, side: str = "both") -> list[flo
     return [
         step.recovered
         for step in steps
-        if step.slot is not None and (step.slot.exercise, step.side) == (name, side)
+        if step.planned_set is not None and (step.planned_set.exercise, step.side) == (name, side)
     ]
 
 

@@ -6,16 +6,22 @@ from dataclasses import replace
 
 import pytest
 
-from runner.law.course import find_rung, held_index, plan_slots, ramp_rung, station_setups
+from runner.law.course import (
+    find_level,
+    list_planned_sets,
+    ramp_level,
+    station_setups,
+    working_index,
+)
 from runner.law.timing import Bout, Ledger, loads
-from runner.law.workout import Rung, Setup, Station
+from runner.law.workout import Level, Setup, Station
 from runner.planning.forecast import begin_course, rehearse, rest_of
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from tests.law.builders import exercise, pair, part, timing, workout
 
 SACK = (
-    *(Rung("light", "sack", load=kg, load_step=2.0) for kg in (4.0, 6.0, 8.0, 10.0)),
-    *(Rung("slow", "sack", load=kg, load_step=2.0, tempo="3-0-3") for kg in (8.0, 10.0)),
+    *(Level("light", "sack", load=kg, load_step=2.0) for kg in (4.0, 6.0, 8.0, 10.0)),
+    *(Level("slow", "sack", load=kg, load_step=2.0, tempo="3-0-3") for kg in (8.0, 10.0)),
 )
 
 
@@ -25,8 +31,8 @@ def at(height: int) -> Setup:
 
 def test_sets_go_round_the_block_ramp_sets_in_front() -> None:
     parts = [part(exercise("press"), 2, ramp=1), part(exercise("row"), 2)]
-    slots = plan_slots(workout(parts, [part(exercise("press"), 1)]), {})
-    assert [(s.block, s.round, s.exercise, s.number, s.kind) for s in slots] == [
+    planned_sets = list_planned_sets(workout(parts, [part(exercise("press"), 1)]), {})
+    assert [(s.block, s.round, s.exercise, s.number, s.kind) for s in planned_sets] == [
         (1, 1, "press", 1, "ramp"),
         (1, 1, "row", 1, "work"),
         (1, 2, "press", 2, "work"),
@@ -37,18 +43,18 @@ def test_sets_go_round_the_block_ramp_sets_in_front() -> None:
 
 
 def test_who_holds_no_version_begins_at_the_first() -> None:
-    sack = exercise("sack", ladder=SACK)
+    sack = exercise("sack", progression=SACK)
     item = part(sack, 2, versions=("slow", "light"))
-    plain = part(exercise("press", ladder=SACK), 1)
-    slots = plan_slots(workout([item, plain]), {})
-    assert [(s.rung.version, s.rung.load, s.group) for s in slots] == [
+    plain = part(exercise("press", progression=SACK), 1)
+    planned_sets = list_planned_sets(workout([item, plain]), {})
+    assert [(s.level.version, s.level.load, s.group) for s in planned_sets] == [
         ("slow", 8.0, "slow"), ("light", 4.0, ""), ("light", 4.0, "light"),
     ]  # fmt: skip
     held = {("sack", "slow"): 5, ("press", ""): 2}
-    slots = plan_slots(workout([item, plain]), held)
-    assert [s.rung.load for s in slots] == [10.0, 8.0, 4.0]
+    planned_sets = list_planned_sets(workout([item, plain]), held)
+    assert [s.level.load for s in planned_sets] == [10.0, 8.0, 4.0]
     with pytest.raises(KeyError):
-        sack.first_rung("mark-9")
+        sack.first_level("mark-9")
 
 
 @pytest.mark.parametrize(
@@ -59,63 +65,73 @@ def test_who_holds_no_version_begins_at_the_first() -> None:
 def test_a_ramp_set_has_half_the_load_rounded_down(
     load: float, step: float | None, half: float
 ) -> None:
-    work = Rung("v", "v", load=load, load_step=step)
-    assert ramp_rung(exercise("sack", ladder=(work,)), work) == replace(work, load=half)
+    work = Level("v", "v", load=load, load_step=step)
+    assert ramp_level(exercise("sack", progression=(work,)), work) == replace(work, load=half)
 
 
 def test_a_ramp_set_without_a_load_has_the_version_before() -> None:
-    ladder = tuple(Rung(name, name, at(cm)) for name, cm in (("a", 1), ("a", 2), ("b", 3)))
-    done = exercise("row", ladder=ladder)
-    assert ramp_rung(done, ladder[2]) == ladder[0]
-    assert ramp_rung(done, ladder[2], {("row", "a"): 1}) == ladder[1]
-    assert ramp_rung(done, ladder[1]) == ladder[1]
-    assert held_index(done, "b", {}) == 2
+    progression = tuple(Level(name, name, at(cm)) for name, cm in (("a", 1), ("a", 2), ("b", 3)))
+    done = exercise("row", progression=progression)
+    assert ramp_level(done, progression[2]) == progression[0]
+    assert ramp_level(done, progression[2], {("row", "a"): 1}) == progression[1]
+    assert ramp_level(done, progression[1]) == progression[1]
+    assert working_index(done, "b", {}) == 2
 
 
-def test_a_rung_off_the_ladder_is_found_by_the_nearest() -> None:
-    sack = exercise("sack", ladder=SACK)
-    assert find_rung(sack, SACK[3]) == 3
-    assert find_rung(sack, replace(SACK[0], load=7.2)) == 2
-    assert find_rung(sack, replace(SACK[4], load=30.0)) == 5
-    assert find_rung(sack, Rung("gone", "gone")) == 0
-    marks = tuple(Rung("v", "v", at(cm)) for cm in (60, 70, 80))
-    assert find_rung(exercise("row", ladder=marks), Rung("v", "other", at(70))) == 1
+def test_a_level_off_the_progression_is_found_by_the_nearest() -> None:
+    sack = exercise("sack", progression=SACK)
+    assert find_level(sack, SACK[3]) == 3
+    assert find_level(sack, replace(SACK[0], load=7.2)) == 2
+    assert find_level(sack, replace(SACK[4], load=30.0)) == 5
+    assert find_level(sack, Level("gone", "gone")) == 0
+    marks = tuple(Level("v", "v", at(cm)) for cm in (60, 70, 80))
+    assert find_level(exercise("row", progression=marks), Level("v", "other", at(70))) == 1
 
 
 def test_expected_lengths() -> None:
-    twelve = Rung("v", "v", seconds_a_rep=3.0)
-    press = exercise("press", measure="reps", band=(8.0, 12.0), ladder=(twelve,))
-    plank = exercise("plank", band=(20.0, 60.0))
+    twelve = Level("v", "v", seconds_a_rep=3.0)
+    press = exercise("press", measure="reps", rep_range=(8.0, 12.0), progression=(twelve,))
+    plank = exercise("plank", rep_range=(20.0, 60.0))
     parts = [part(press, 1, ramp=1), part(plank, 1, ramp=1)]
     course = begin_course(workout(parts))
-    assert [course.expected(slot, "both") for slot in course.slots] == [24, 20, 30, 40]
+    assert [course.expected(planned_set, "both") for planned_set in course.planned_sets] == [
+        24,
+        20,
+        30,
+        40,
+    ]
     assert [s.seconds for s in rehearse(workout(parts)) if s.kind == "set"] == [24, 20, 30, 40]
     known = begin_course(
-        workout(parts), Memory(lengths={("press", "v", "", "both"): (50.0, 10.0, 20.0, 40.0)})
+        workout(parts), Baseline(lengths={("press", "v", "", "both"): (50.0, 10.0, 20.0, 40.0)})
     )
-    assert [known.expected(slot, "both") for slot in known.slots] == [24, 20, 20, 40]
+    assert [known.expected(planned_set, "both") for planned_set in known.planned_sets] == [
+        24,
+        20,
+        20,
+        40,
+    ]
 
 
 def test_each_side_is_expected_for_itself() -> None:
-    memory = Memory(
+    baseline = Baseline(
         lengths={("row", "plain", "", "left"): (30.0,), ("row", "plain", "", "right"): (50.0,)}
     )
-    course = begin_course(workout([part(exercise("row", sides="left first"))]), memory)
+    course = begin_course(workout([part(exercise("row", sides="left first"))]), baseline)
     assert [bout.expected for bout in course.timed(0).bouts] == [30.0, 50.0]
     assert course.timed(0).work == 95.0
 
 
 def test_stations_as_they_have_to_stand_before_the_session() -> None:
-    high, free = (Rung("h", "h", at(90)),), (Rung("f", "f"),)
+    high, free = (Level("h", "h", at(90)),), (Level("f", "f"),)
     parts = [
-        part(exercise("press", station="bench", ladder=free), 1),
-        part(exercise("row", station="bar", ladder=free), 1),
-        part(exercise("pull", station="bar", ladder=high), 1),
-        part(exercise("dip", station="bar", ladder=(Rung("l", "l", at(60)),)), 1),
+        part(exercise("press", station="bench", progression=free), 1),
+        part(exercise("row", station="bar", progression=free), 1),
+        part(exercise("pull", station="bar", progression=high), 1),
+        part(exercise("dip", station="bar", progression=(Level("l", "l", at(60)),)), 1),
     ]
     session = workout(parts, stations=[Station("bar", "Low bar", change=50.0)])
-    slots = plan_slots(session, {})
-    assert station_setups(slots, session) == {"bench": (), "bar": at(90)}
+    planned_sets = list_planned_sets(session, {})
+    assert station_setups(planned_sets, session) == {"bench": (), "bar": at(90)}
     course = begin_course(session)
     assert [course.change(index) for index in range(4)] == [0, 0, 0, 0]
     # going round: the first that names a set-up finds it ready, the next one changes it
@@ -124,8 +140,8 @@ def test_stations_as_they_have_to_stand_before_the_session() -> None:
 
 def test_a_setup_is_a_whole_whatever_the_order_of_its_values() -> None:
     one = (("height", "60 cm"), ("width", "40 cm"))
-    ladder = (Rung("a", "a", one), Rung("b", "b", one[::-1]), Rung("c", "c", one[:1]))
-    row = exercise("row", station="bar", ladder=ladder)
+    progression = (Level("a", "a", one), Level("b", "b", one[::-1]), Level("c", "c", one[:1]))
+    row = exercise("row", station="bar", progression=progression)
     item = part(row, 3, versions=("a", "b", "c"))
     session = workout([item], stations=[Station("bar", "Low bar", change=200.0)])
     changes = [s.timed.change for s in rehearse(session) if s.timed is not None]
@@ -144,7 +160,7 @@ def test_what_a_course_cannot_do() -> None:
 
 
 def test_a_bout_without_length_is_no_step() -> None:
-    def no_time(_slot: object, _bout: object) -> float:
+    def no_time(_planned_set: object, _bout: object) -> float:
         return 0.0
 
     (rest,) = rest_of(begin_course(pair(sets=1, lead_in=0.0)), 0.0, no_time)

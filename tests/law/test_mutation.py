@@ -13,7 +13,7 @@ from tests.law import test_timing_examples as examples
 from tests.law.mutants import Mutant, in_place, mutants
 from tests.oracle.draw import sessions
 from tests.oracle.model import Outcome, Session
-from tests.oracle.ticks import simulate, slots
+from tests.oracle.ticks import planned_sets, simulate
 from tests.session.crafted import CRAFTED
 from tests.session.translate import Seen, by_machine, expected_of, fitted, same
 
@@ -51,7 +51,7 @@ def compared() -> tuple[tuple[Session, Outcome, list[Seen]], ...]:
         drawn.append(fitted(session))
 
     draw()
-    drawn.sort(key=lambda session: -len(slots(session)))
+    drawn.sort(key=lambda session: -len(planned_sets(session)))
     outcomes = [(session, simulate(session)) for session in [*map(fitted, CRAFTED), *drawn]]
     return tuple((s, outcome, expected_of(s, outcome)) for s, outcome in outcomes)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from runner.law.timing import level
-from runner.law.workout import Rung, Station
+from runner.law.workout import Level, Station
 from runner.planning.forecast import begin_course, rehearse, rest_of, straight, total
 from tests.law.builders import (
     LEAD_IN,
@@ -131,14 +131,14 @@ def test_breather_after_the_second() -> None:
 
 def test_change_of_station_before_every_second_set() -> None:
     """A change of 60 before every row and none before a press, given so to the law."""
-    ladder = tuple(Rung(f"v{n}", "row", (("height", f"{n} cm"),)) for n in range(1, 4))
-    row = exercise("row", 30, station="bar", ladder=ladder)
+    progression = tuple(Level(f"v{n}", "row", (("height", f"{n} cm"),)) for n in range(1, 4))
+    row = exercise("row", 30, station="bar", progression=progression)
     item = part(row, versions=("v1", "v2", "v3"))
     session = workout(
         [part(exercise("press", 30)), item], stations=[Station("bar", "Low bar", change=60)]
     )
     course = begin_course(session)
-    stood = type(course)(session, course.slots, stations={"bar": (("height", "0 cm"),)})
+    stood = type(course)(session, course.planned_sets, stations={"bar": (("height", "0 cm"),)})
     steps = rest_of(stood, 0.0)
     assert rests(steps) == [60, 30, 60, 30, 60]
     assert total(steps) - LEAD_IN == 420
@@ -193,9 +193,9 @@ def test_level_is_the_smallest_that_reaches_the_need() -> None:
 
 
 def test_every_reason_has_its_name() -> None:
-    rungs = (Rung("low", "", (("h", "1"),)), Rung("high", "", (("h", "2"),)))
+    levels = (Level("low", "", (("h", "1"),)), Level("high", "", (("h", "2"),)))
     bar = Station("bar", "Low bar", change=35)
-    row = exercise("row", 60, station="bar", ladder=rungs)
+    row = exercise("row", 60, station="bar", progression=levels)
     calm = timing(8, changeover_from=3, changeover_to=6, block_rest=9, position=4)
     parts = [
         part(exercise("press", 60, sides="left first"), 1, calm),

@@ -10,7 +10,7 @@ from itertools import pairwise
 import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
 
-from runner.law.course import Course, Slot
+from runner.law.course import Course, PlannedSet
 from runner.law.timing import Bout, Place, TimedSet, shares
 from runner.law.workout import Exercise, Station, Timing
 from runner.planning.forecast import Step, begin_course, rest_of
@@ -34,8 +34,8 @@ def forecast(session: Session) -> tuple[Course, list[Step]]:
     machine = Machine(session)
     course = machine.state.course
 
-    def length(slot: Slot, bout: Bout) -> float:
-        return machine.lengths[slot.exercise, slot.round, bout.side]
+    def length(planned_set: PlannedSet, bout: Bout) -> float:
+        return machine.lengths[planned_set.exercise, planned_set.round, bout.side]
 
     return course, rest_of(course, 0.0, length)
 
@@ -47,7 +47,7 @@ def times(course: Course, factor: float) -> Course:
         return Timing(*(getattr(one, name) * factor for name in Timing.__slots__))
 
     def work(one: Exercise) -> Exercise:
-        return replace(one, band=(one.band[0] * factor, one.band[1] * factor))
+        return replace(one, rep_range=(one.rep_range[0] * factor, one.rep_range[1] * factor))
 
     def place(one: Station) -> Station:
         return replace(one, change=one.change * factor)
@@ -119,13 +119,21 @@ def test_every_bout_had_its_least(drawn: Session) -> None:
 @given(steady_sessions())
 def test_steady_cycle(drawn: Session) -> None:
     course, steps = forecast(fitted(drawn))
-    sets = [course.timed(i) for i, slot in enumerate(course.slots) if slot.round == 1]
+    sets = [
+        course.timed(i)
+        for i, planned_set in enumerate(course.planned_sets)
+        if planned_set.round == 1
+    ]
     law, k = sets[0].timing, len(sets)
     longest = max(bout.expected for one in sets for bout in one.bouts)
     whole = sum(one.work for one in sets)
     low, high = whole + k * law.changeover_from, whole + k * law.changeover_to
     cycle = max(min(max(law.recovery + longest, low), high), law.recovery_least + longest)
-    starts = [s.start for s in steps if s.slot is not None and s.slot.exercise == sets[0].exercise]
+    starts = [
+        s.start
+        for s in steps
+        if s.planned_set is not None and s.planned_set.exercise == sets[0].exercise
+    ]
     firsts = starts[:: len(sets[0].bouts)]
     assert len(firsts) == 6
     assert [b - a for a, b in pairwise(firsts[2:])] == pytest.approx([cycle] * 3)
@@ -137,8 +145,8 @@ def walk(session: Session) -> Iterator[Course]:
     course, now = machine.state.course, 0.0
     while course.next is not None:
         yield course
-        slot, side = course.slots[course.next], course.side_of(course.next)
-        length = machine.lengths[slot.exercise, slot.round, side]
+        planned_set, side = course.planned_sets[course.next], course.side_of(course.next)
+        length = machine.lengths[planned_set.exercise, planned_set.round, side]
         now += course.rest().seconds + length
         course = course.begin().finish(now, length)
 

@@ -153,6 +153,6 @@ def test_advice_is_answered_after_the_last_set(tmp_path: Path) -> None:
         assert told == [("press", True), ("row", False)]
         held = [h for h in record.held_changes("Ada") if h.exercise == "press"]
         assert (held[-1].version, held[-1].session_id is not None) == ("mark-2", True)
-    assert run(EVERY_KEY, tmp_path, script("", "end")).live.driver.state.course.slots[
+    assert run(EVERY_KEY, tmp_path, script("", "end")).live.driver.state.course.planned_sets[
         0
-    ].rung.version == ("mark-2")
+    ].level.version == ("mark-2")

@@ -18,7 +18,7 @@ from datetime import UTC, datetime, timedelta
 
 from runner.lines.session import PlainSession
 from runner.live.controller import Controller
-from runner.live.session_setup import Live, memory_of, opening_of
+from runner.live.session_setup import Live, baseline_of, opening_of
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
 from runner.record.record import Record
@@ -143,7 +143,7 @@ def compare(live: Live) -> None:
     assert not keeper.lost, keeper.trouble
     events = record.events(live.info.id)
     assert list(events) == keeper.given
-    state = replay(driver.state.planned or driver.state.workout, memory_of(events), events)
+    state = replay(driver.state.planned or driver.state.workout, baseline_of(events), events)
     assert state == driver.state
     on_file = record.session_rows(live.info.id)
     assert on_file == [

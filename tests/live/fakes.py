@@ -12,7 +12,7 @@ from runner.live.driver import Driver, Keeper, Shown
 from runner.live.sound_controls import Speaker
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.record.rows import SessionInfo
 from runner.session import flow, verb as cmd
 from runner.session.events import Event
@@ -171,7 +171,7 @@ def rig_of(
     workout: Workout,
     *,
     text: str = "",
-    memory: Memory | None = None,
+    baseline: Baseline | None = None,
     mode: Mode | None = None,
     lead_s: float = 0.0,
 ) -> Rig:
@@ -181,7 +181,7 @@ def rig_of(
     info = SessionInfo.opened(clock.local(), workout, text, "Ada")
     keeper = Keeper(store, info)
     driver = Driver(
-        flow.initial(workout, memory or Memory()),
+        flow.initial(workout, baseline or Baseline()),
         keeper=keeper,
         clock=clock,
         player=player,

@@ -86,8 +86,8 @@ def _sets(live: Live, clock: ManualClock, counts: Counts, pain: str, rest_s: flo
             continue
         clock.advance(30)
         live.driver.send(cmd.Proceed())
-        count = left[row.slot.exercise].pop(0)
+        count = left[row.planned_set.exercise].pop(0)
         one = cmd.Count(*count) if isinstance(count, tuple) else cmd.Count(count)
         live.driver.send(cmd.Enter("reps", (one,)))
-        if row.slot.exercise == pain:
+        if row.planned_set.exercise == pain:
             live.driver.send(cmd.Hurt("left elbow"))

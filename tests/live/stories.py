@@ -18,10 +18,10 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from runner.law.course import find_rung
+from runner.law.course import find_level
 from runner.law.workout import Exercise
 from runner.lines.paper import Talk, write_up
-from runner.live.advice import Stand, Standing, stand_lines
+from runner.live.advice import Advisor, ExerciseAdvice, exercise_lines
 from runner.live.offers import offer_lines
 from runner.live.paper import Paper, open_paper
 from runner.live.session_setup import Live, Opening, prepare
@@ -171,16 +171,16 @@ class Winter:
         plan = read_plan(find_plan(self.plan, self.data))
         workouts = [compile_session(plan, one.id) for one in plan.session]
         with Record.open(record_path(self.data, trial=False)) as record:
-            standing = Standing(record, self.person.name, workouts, clock.local(), plan=plan)
-            for number, stand in enumerate(standing.stands, 1):
-                for line in stand_lines(number, stand):
+            advisor = Advisor(record, self.person.name, workouts, clock.local(), plan=plan)
+            for number, item in enumerate(advisor.items, 1):
+                for line in exercise_lines(number, item):
                     say(f"  {line}")
-            for stand in list(standing.stands):
-                if stand.open and stand.advice.change is not None:
-                    change = standing.accept(stand)
-                    self._note(days[-1], stand, change.kind)
+            for item in list(advisor.items):
+                if item.open and item.advice.change is not None:
+                    change = advisor.accept(item)
+                    self._note(days[-1], item, change.kind)
                     if change.kind == "move" and change.index is not None:
-                        self.own[stand.exercise.id] = change.index
+                        self.own[item.exercise.id] = change.index
 
     def _on_paper(self, paper: Paper, on: date) -> Iterator[str]:
         """The lines of a session: the load really used where it is another, and the counts."""
@@ -188,9 +188,9 @@ class Winter:
             exercise, form = page.exercise, self.person.day()
             index = self.own.setdefault(exercise.id, self._chosen(exercise))
             if page.step != index:
-                yield f"load {exercise.ladder[index].load:g}"
+                yield f"load {exercise.progression[index].load:g}"
             sets = []
-            for nth in range(len(page.slots)):
+            for nth in range(len(page.planned_sets)):
                 sides = [
                     self.person.do(exercise, index, nth, form, exercise.reserve)[0]
                     for _ in exercise.side_order
@@ -201,7 +201,7 @@ class Winter:
 
     def _chosen(self, exercise: Exercise) -> int:
         """Where the person reaches ten or more with the aim in reserve: by feel, as on paper."""
-        able = [self.person.able(exercise, i, 0, 1.0) for i in range(len(exercise.ladder))]
+        able = [self.person.able(exercise, i, 0, 1.0) for i in range(len(exercise.progression))]
         return max((i for i, n in enumerate(able) if n >= 10 + exercise.reserve), default=0)
 
     def _session(self, day: int, say: Say) -> None:
@@ -226,7 +226,7 @@ class Winter:
             driver.send(cmd.Unwell())
             say("  not started: ill, or a new pain")
             return
-        for offer in opening.memory.offers:
+        for offer in opening.baseline.offers:
             driver.send(cmd.Take(offer.kind))
             self.offers.append((day, offer.kind))
             for line in offer_lines(offer):
@@ -237,8 +237,8 @@ class Winter:
         driver.send(cmd.Proceed())
         first, last, name = self.left_out
         if first <= day < last:
-            slots = driver.state.course.slots
-            none = tuple((s.exercise, s.number) for s in slots if s.exercise == name)
+            planned_sets = driver.state.course.planned_sets
+            none = tuple((s.exercise, s.number) for s in planned_sets if s.exercise == name)
             driver.send(cmd.LeaveOut(none, "it hurts"))
         self._sets(day, live, clock)
         self.trained.append(day)
@@ -260,30 +260,30 @@ class Winter:
                 clock.advance(max(wait or 0.0, 0.001))
                 driver.tick()
                 continue
-            number = nth.setdefault(row.slot.exercise, 0)
-            count = self._count(live, row, number, form[row.slot.exercise])
+            number = nth.setdefault(row.planned_set.exercise, 0)
+            count = self._count(live, row, number, form[row.planned_set.exercise])
             exercise = state.exercise(row)
             hold = exercise.measure == "hold"
             clock.advance(
-                max(count.value if hold else count.value * row.slot.rung.seconds_a_rep, 3)
+                max(count.value if hold else count.value * row.planned_set.level.seconds_a_rep, 3)
             )
             driver.send(cmd.Proceed())
-            if row.side in ("both", exercise.side_order[-1]) and row.slot.kind == "work":
-                nth[row.slot.exercise] = number + 1
+            if row.side in ("both", exercise.side_order[-1]) and row.planned_set.kind == "work":
+                nth[row.planned_set.exercise] = number + 1
             if not hold:
                 clock.advance(STEPS_ASIDE)
                 driver.send(cmd.Enter("reps", (count,)))
-            if self.hurts.get(day) == row.slot.exercise and number == 1:
+            if self.hurts.get(day) == row.planned_set.exercise and number == 1:
                 driver.send(cmd.Hurt(self.where))
 
     def _count(self, live: Live, row: Row, nth: int, form: float) -> cmd.Count:
         state = live.driver.state
         exercise = state.exercise(row)
-        index = find_rung(exercise, row.slot.rung)
+        index = find_level(exercise, row.planned_set.level)
         placing = exercise.id in state.workout.placing
         most = stop_at(exercise) if placing else None
         aimed = LEAVE[0] if placing else exercise.reserve
-        if row.slot.kind == "ramp":
+        if row.planned_set.kind == "ramp":
             return cmd.Count(5)
         value, named = self.person.do(exercise, index, nth, form, aimed, most)
         return cmd.Count(value, named)
@@ -292,7 +292,7 @@ class Winter:
         driver = live.driver
         driver.send(cmd.Rate(7))
         driver.send(cmd.Proceed())
-        for name in dict.fromkeys(row.slot.exercise for row in driver.state.rows):
+        for name in dict.fromkeys(row.planned_set.exercise for row in driver.state.rows):
             self.person.train(name, opening.clock.local().date())
         after = Afterwards(opening, live)
         for section in after.sections():
@@ -301,23 +301,23 @@ class Winter:
         self._accept(day, after, live, say)
 
     def _accept(self, day: int, after: Afterwards, live: Live, say: Say) -> None:
-        standing = after.standing()
-        done = {row.slot.exercise for row in live.driver.state.rows}
-        for stand in list(standing.stands):
-            if stand.open and stand.exercise.id in done and stand.advice.change is not None:
-                change = standing.accept(stand)
-                self._note(day, stand, change.kind)
+        advisor = after.advisor()
+        done = {row.planned_set.exercise for row in live.driver.state.rows}
+        for item in list(advisor.items):
+            if item.open and item.exercise.id in done and item.advice.change is not None:
+                change = advisor.accept(item)
+                self._note(day, item, change.kind)
                 if change.kind == "recovery":
                     keeps = self.person.keeps
-                    keeps[stand.exercise.id] = min(keeps[stand.exercise.id] + 0.03, 0.97)
-        lighter = standing.lighter
+                    keeps[item.exercise.id] = min(keeps[item.exercise.id] + 0.03, 0.97)
+        lighter = advisor.lighter
         if lighter is not None:
-            standing.answer_lighter(lighter, accepted=True)
+            advisor.answer_lighter(lighter, accepted=True)
             self.accepted.append((day, "", "lighter week", "lighter week"))
             say(f"  accepted: {lighter.line}")
 
-    def _note(self, day: int, stand: Stand, kind: str) -> None:
-        self.accepted.append((day, stand.id, stand.advice.rule, kind))
+    def _note(self, day: int, item: ExerciseAdvice, kind: str) -> None:
+        self.accepted.append((day, item.id, item.advice.rule, kind))
 
 
 def winters(folder: Path, *, short: bool = False) -> Iterator[Winter]:

@@ -93,7 +93,7 @@ def test_no_lighter_week_comes_of_sets_that_are_not_judged(hut: Hut) -> None:
         hut.day += 60
         for count in (16, 12, 8):
             with hut.session({"press": (16, count), "row": (16, count, count)}, rest_s=rest_s) as a:
-                lighter = a.standing().lighter
+                lighter = a.advisor().lighter
         assert (lighter is not None) == offered
 
 
@@ -121,9 +121,9 @@ def test_an_exercise_that_holds_back_keeps_no_other_from_being_judged(hut: Hut) 
     hut.done({"press": (12, 10), "row": (10,)}, pain="row")
     with hut.session({"press": (13, 11), "row": (12, 16)}, take="lighter") as after:
         assert said(after, "Beaten") == ("PRESS 2 of 2",)
-        stands = {one.id: one.advice.reason for one in after.standing().stands}
-        assert "left elbow, 8 Nov: no harder level until 2 sessions" in stands["row/slow"]
-        assert "held back" not in stands["press"]
+        items = {one.id: one.advice.reason for one in after.advisor().items}
+        assert "left elbow, 8 Nov: no harder level until 2 sessions" in items["row/slow"]
+        assert "held back" not in items["press"]
 
 
 def test_a_session_is_as_long_as_from_its_begin_to_its_close(hut: Hut) -> None:
@@ -184,7 +184,7 @@ def test_why_there_is_nothing_to_beat_is_said_of_the_sets_that_it_is_about(hut: 
     with hut.session(counts) as after:
         assert why(after) == [""] * 5  # the first time needs no word
     with hut.opened() as (opening, clock):
-        heavier = next(r for r in opening.workout.exercises["row"].ladder if r.load == 6)
+        heavier = next(r for r in opening.workout.exercises["row"].progression if r.load == 6)
         held = Hold("row", "light", heavier, "set by hand")
         opening.record.agree("Ada", None, [held], clock.local())
     with hut.session(counts) as after:  # press, row slow, press, row light twice

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from runner.law.workout import Rung
-from runner.live.advice import Standing
+from runner.law.workout import Level
+from runner.live.advice import Advisor
 from runner.live.offers import LONG_AGO, NO_VERSION, NOT_FOUND
 from runner.live.session_setup import Opening
 from runner.plan.compile import compile_session
@@ -64,7 +64,7 @@ def hut(tmp_path: Path) -> Hut:
 def offered(hut: Hut) -> Offer | None:
     """The offer to find versions, on that morning."""
     with hut.opened() as (opening, _):
-        return next((one for one in opening.memory.offers if one.kind == "place"), None)
+        return next((one for one in opening.baseline.offers if one.kind == "place"), None)
 
 
 def reasons(hut: Hut) -> tuple[str, ...]:
@@ -109,7 +109,7 @@ def test_what_is_not_found_after_a_break_is_looked_for_again(hut: Hut) -> None:
     hut.done({"row": RIGHT})
     assert reasons(hut) == ()
     with hut.opened() as (opening, _):
-        assert opening.memory.held["press", ""] == 2
+        assert opening.baseline.held["press", ""] == 2
 
 
 def test_after_the_next_break_it_begins_at_the_easiest(hut: Hut) -> None:
@@ -144,14 +144,14 @@ def test_what_is_found_after_a_break_is_held_in_the_first_set_too(hut: Hut) -> N
     hut.done({"press": RIGHT}, take="place")
     hut.done({"row": RIGHT})
     with hut.opened() as (opening, _):
-        slots = flow.initial(opening.workout, opening.memory).course.slots
-        assert [slot.rung.version for slot in slots] == ["near", "near"]
+        planned_sets = flow.initial(opening.workout, opening.baseline).course.planned_sets
+        assert [planned_set.level.version for planned_set in planned_sets] == ["near", "near"]
 
 
 def test_a_week_with_far_more_sets_than_usual_is_offered_lighter(hut: Hut) -> None:
     def lighter() -> list[str]:
         with hut.opened() as (opening, _):
-            return [r for o in opening.memory.offers if o.kind == "lighter" for r in o.reasons]
+            return [r for o in opening.baseline.offers if o.kind == "lighter" for r in o.reasons]
 
     for week in range(5):
         hut.day = 7 * week
@@ -185,18 +185,18 @@ def test_thirty_weeks_away_are_counted_and_what_was_done_before_is_there(hut: Hu
         live.driver.send(cmd.End())
     hut.day += 147  # the last session was 212 days before
     with hut.opened() as (opening, clock):
-        (lighter,) = (one for one in opening.memory.offers if one.kind == "lighter")
+        (lighter,) = (one for one in opening.baseline.offers if one.kind == "lighter")
         assert lighter.reasons == ("212 days away",)
         line = "212 days away: an exercise gets no harder level until 2 sessions of it reach the"
         assert [one for one in opening.warnings if one.startswith(line)]
         sessions = [opening.workout, compile_session(parse_plan(opening.text, "x"), "B")]
-        standing = Standing(opening.record, "Ada", sessions, clock.local())
-        assert len({row.session_id for row in standing.past.rows}) == 18
-        for stand in standing.stands:
-            assert (stand.advice.rule, stand.changes) == ("layoff", ())
-            assert stand.advice.reason.startswith("212 days away: no harder level until 2 sessions")
+        advisor = Advisor(opening.record, "Ada", sessions, clock.local())
+        assert len({row.session_id for row in advisor.past.rows}) == 18
+        for item in advisor.items:
+            assert (item.advice.rule, item.changes) == ("layoff", ())
+            assert item.advice.reason.startswith("212 days away: no harder level until 2 sessions")
         with pytest.raises(Refused, match="no change is advised: 212 days away"):
-            standing.accept(standing.find("row"))
+            advisor.accept(advisor.find("row"))
 
 
 def test_after_a_layoff_the_start_says_so_until_both_exercises_are_back(hut: Hut) -> None:
@@ -214,5 +214,5 @@ def test_after_a_layoff_the_start_says_so_until_both_exercises_are_back(hut: Hut
 
 def hold(opening: Opening, version: str, group: str = "") -> None:
     """As `matside next --set` does, on that morning."""
-    said = Hold("press", group, Rung(version, version), "set by hand")
+    said = Hold("press", group, Level(version, version), "set by hand")
     opening.record.agree("Ada", None, [said], opening.clock.local())

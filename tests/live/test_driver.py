@@ -47,7 +47,7 @@ def wanted_cues(live: Rig) -> Counter[tuple[float, str]]:
             wanted.append((event.at, "start"))
             exercise = state.workout.exercises[event.exercise]
             ended = next(e for e in later if isinstance(e, ev.Ended))
-            mark = event.at + exercise.band[0]
+            mark = event.at + exercise.rep_range[0]
             if exercise.measure == "hold" and mark <= ended.at:
                 wanted.append((mark, "mark"))
         elif isinstance(event, ev.Ended):
@@ -271,7 +271,7 @@ def test_an_hour_in_under_a_second_and_its_replay() -> None:
     state = live.driver.state
     assert state.complete
     kept = [event for _, event in live.store.kept]
-    assert replay(state.workout, state.memory, kept) == state
+    assert replay(state.workout, state.baseline, kept) == state
     assert Counter(live.player.cues) == wanted_cues(live)
     assert max(late for _, _, late in live.player.asked) <= 0.002
 

@@ -15,13 +15,13 @@ import pytest
 from runner.law.workout import Workout
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
-from runner.progress.adjust import Memory, beat_key
+from runner.progress.adjust import Baseline, beat_key
 from runner.session import verb as cmd
 from runner.session.events import Undone
 from runner.session.state import State
 from runner.sound.sounds import CUES
 from tests.live.fakes import ROOT, Rig, rig_of
-from tests.live.test_speaker import MEMORY, hut
+from tests.live.test_speaker import BASELINE, hut
 from tests.oracle.listener import Listener, Moment, ignorance
 
 STEP_S = 0.5
@@ -42,11 +42,13 @@ def moment(state: State, at: float) -> Moment:
     target: tuple[float, ...] = ()
     beat: float | None = None
     if coming is not None:
-        slot, side = coming
-        exercise = state.workout.exercises[slot.exercise]
-        beat = state.memory.to_beat.get(beat_key(slot.exercise, slot.rung, slot.number, side))
-        beat = None if slot.kind == "ramp" else beat
-        target = tuple(dict.fromkeys(exercise.band)) if beat is None else (beat,)
+        planned_set, side = coming
+        exercise = state.workout.exercises[planned_set.exercise]
+        beat = state.baseline.to_beat.get(
+            beat_key(planned_set.exercise, planned_set.level, planned_set.number, side)
+        )
+        beat = None if planned_set.kind == "ramp" else beat
+        target = tuple(dict.fromkeys(exercise.rep_range)) if beat is None else (beat,)
         hold = exercise.measure == "hold"
     open_row = state.open_rows[0] if state.open_rows else None
     return Moment(
@@ -58,7 +60,7 @@ def moment(state: State, at: float) -> Moment:
         hold=hold,
         missing=None
         if open_row is None
-        else (named(open_row.slot.exercise), open_row.side, open_row.slot.number),
+        else (named(open_row.planned_set.exercise), open_row.side, open_row.planned_set.number),
         rest_s=(state.until or at) - (state.rest_from or 0.0) if state.phase == "rest" else 0.0,
         until=state.until,
         undone=bool(state.log) and isinstance(state.log[-1], Undone),
@@ -68,8 +70,8 @@ def moment(state: State, at: float) -> Moment:
 class Walk:
     """A session on manual time, and a listener who hears it."""
 
-    def __init__(self, workout: Workout, memory: Memory, *, voice: bool) -> None:
-        self.live: Rig = rig_of(workout, memory=memory, mode="on" if voice else None)
+    def __init__(self, workout: Workout, baseline: Baseline, *, voice: bool) -> None:
+        self.live: Rig = rig_of(workout, baseline=baseline, mode="on" if voice else None)
         self.voice = voice
         names = {e.name: (e.name, e.short.lower()) for e in workout.exercises.values()}
         self.ears = Listener(names)
@@ -201,24 +203,24 @@ DOES: dict[str, Does] = {
 }
 
 
-def sessions() -> Iterator[tuple[str, Workout, Memory]]:
-    yield "demo", shipped("demo", "demo"), Memory()
-    yield "kestrel-hut", shipped("kestrel-hut", "B"), Memory()
+def sessions() -> Iterator[tuple[str, Workout, Baseline]]:
+    yield "demo", shipped("demo", "demo"), Baseline()
+    yield "kestrel-hut", shipped("kestrel-hut", "B"), Baseline()
     yield (
         "hut",
         replace(hut(), warm_up=30.0, warm_up_moves=("Arm circles",), cool_down=20.0),
-        MEMORY,
+        BASELINE,
     )
-    yield "without a cool-down", hut(), MEMORY
+    yield "without a cool-down", hut(), BASELINE
 
 
-SESSIONS = {name: (plan, memory) for name, plan, memory in sessions()}
+SESSIONS = {name: (plan, baseline) for name, plan, baseline in sessions()}
 
 
 def whole(name: str, does: Does, *, voice: bool) -> Walk:
     """Every set 20 s long, or 8 s in the demo, whose rests are so short."""
-    plan, memory = SESSIONS[name]
-    walk = Walk(plan, memory, voice=voice)
+    plan, baseline = SESSIONS[name]
+    walk = Walk(plan, baseline, voice=voice)
     walk.until(2.0)
     walk.go_on()
     if walk.live.phase == "warm-up":

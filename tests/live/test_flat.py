@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from runner.live.advice import Standing
+from runner.live.advice import Advisor
 from runner.plan.file import parse_plan
 from runner.progress.answers import Answer
 from tests.live.mornings import Hut
@@ -41,9 +41,9 @@ def test_a_set_more_only_where_the_planned_week_is_under_its_aim(
         hut.done({"press": (12, 11, 11, 11, 10)})
     with hut.opened() as (opening, clock):
         now, plan = clock.local() + timedelta(hours=1), parse_plan(opening.text, "x")
-        (stand,) = Standing(opening.record, "Ada", [opening.workout], now, plan=plan).stands
-    assert stand.advice.rule == ("one set more" if more else "flat")
-    assert ("more sets" in [change.kind for change in stand.changes]) == more
+        (item,) = Advisor(opening.record, "Ada", [opening.workout], now, plan=plan).items
+    assert item.advice.rule == ("one set more" if more else "flat")
+    assert ("more sets" in [change.kind for change in item.changes]) == more
 
 
 def test_two_exercises_of_a_session_at_most_get_a_set_more(tmp_path: Path) -> None:
@@ -58,17 +58,17 @@ def test_two_exercises_of_a_session_at_most_get_a_set_more(tmp_path: Path) -> No
         hut.day = day
         hut.done(dict.fromkeys(names, (12, 11)))
 
-    def more(standing: Standing) -> list[str]:
-        return [s.id for s in standing.stands if s.advice.rule == "one set more"]
+    def more(advisor: Advisor) -> list[str]:
+        return [s.id for s in advisor.items if s.advice.rule == "one set more"]
 
     with hut.opened() as (opening, clock):
         now = clock.local() + timedelta(hours=1)
-        standing = Standing(opening.record, "Ada", [opening.workout], now)
-        assert more(standing) == ["press", "row"]
-        standing.accept(standing.find("press"))
-        assert more(standing) == ["row"]
-        standing.refuse(standing.find("row"))  # it rests; another may have it
-        assert more(standing) == ["squat"]
+        advisor = Advisor(opening.record, "Ada", [opening.workout], now)
+        assert more(advisor) == ["press", "row"]
+        advisor.accept(advisor.find("press"))
+        assert more(advisor) == ["row"]
+        advisor.refuse(advisor.find("row"))  # it rests; another may have it
+        assert more(advisor) == ["squat"]
 
 
 def test_a_lighter_week_taken_for_a_flat_exercise_is_one(tmp_path: Path) -> None:
@@ -80,12 +80,12 @@ def test_a_lighter_week_taken_for_a_flat_exercise_is_one(tmp_path: Path) -> None
         hut.done({"press": (count, count), "row": (count, count)})
     with hut.opened() as (opening, clock):
         now = clock.local()
-        standing = Standing(opening.record, "Ada", [opening.workout], now)
-        assert standing.lighter is not None
+        advisor = Advisor(opening.record, "Ada", [opening.workout], now)
+        assert advisor.lighter is not None
         taken = {"kind": "lighter week", "text": "a lighter week"}
         said = Answer("press", "", "flat", "", taken, accepted=True, on=now.date())
         opening.record.agree("Ada", said, [], now)
-        standing.again()
-        assert standing.lighter is None
-        later = Standing(opening.record, "Ada", [opening.workout], now + timedelta(days=21))
+        advisor.again()
+        assert advisor.lighter is None
+        later = Advisor(opening.record, "Ada", [opening.workout], now + timedelta(days=21))
         assert later.lighter is not None

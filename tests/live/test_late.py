@@ -163,7 +163,9 @@ def test_what_is_refused(tmp_path: Path) -> None:
     here.go(1, cmd.StartNow())
     with pytest.raises(Refused, match="in a rest or a pause"):
         here.offered(By(within=1800))
-    everything = cmd.LeaveOut(tuple((s.exercise, s.number) for s in here.driver.state.course.slots))
+    everything = cmd.LeaveOut(
+        tuple((s.exercise, s.number) for s in here.driver.state.course.planned_sets)
+    )
     here.driver.send(cmd.Undo())
     here.driver.send(everything)  # in a rest that is the end
     assert here.driver.state.phase == "wrap-up"
@@ -171,7 +173,7 @@ def test_what_is_refused(tmp_path: Path) -> None:
 
 def test_a_session_of_no_set_does_not_begin(tmp_path: Path) -> None:
     here = Late(tmp_path)
-    sets = tuple((s.exercise, s.number) for s in here.driver.state.course.slots)
+    sets = tuple((s.exercise, s.number) for s in here.driver.state.course.planned_sets)
     with pytest.raises(Refused, match="at least one set"):
         here.driver.send(cmd.LeaveOut(sets))
     here.driver.send(cmd.LeaveOut(sets[3:]))  # nor does one of which they went one by one

@@ -14,7 +14,7 @@ from runner.live.rehearsal import LEAD_S, RehearsedDriver, prepare_rehearsal
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan, read_whole
 from runner.planning import forecast
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.reports.timeline import as_data
 from runner.session import verb as cmd
 from runner.session.events import Event, Started
@@ -54,7 +54,7 @@ class Watched:
 
 
 def watched(
-    session: str = "B", speed: float = 60.0, memory: Memory | None = None, tempo: str = ""
+    session: str = "B", speed: float = 60.0, baseline: Baseline | None = None, tempo: str = ""
 ) -> Watched:
     path = PLANS[session]
     workout = compile_session(parse_plan(path.read_text(encoding="utf-8"), path.name), session)
@@ -64,7 +64,7 @@ def watched(
     real.advance(17.25)
     clock = FastClock(real, speed)
     opening = prepare_rehearsal(
-        workout, memory or Memory(), path=Path("nowhere"), trainee="Ada", clock=clock
+        workout, baseline or Baseline(), path=Path("nowhere"), trainee="Ada", clock=clock
     )
     made = Watched(real, clock, None)  # type: ignore[arg-type]
     driver = opening.begin(made).driver
@@ -81,7 +81,7 @@ def oracle(session: str) -> list[tuple[float, str]]:
     path = PLANS[session]
     text = read_whole(path)[1]  # with what it takes from the shelf
     workout = compile_session(parse_plan(text, path.name), session)
-    return expected_cues(as_data(workout, Memory()), text)
+    return expected_cues(as_data(workout, Baseline()), text)
 
 
 def close_to(cues: list[tuple[float, str]]) -> list[tuple[object, str]]:
@@ -114,7 +114,9 @@ def test_the_events_are_those_of_the_forecast() -> None:
 def at_a_tempo(workout: Workout, tempo: str) -> Workout:
     """Everything at this tempo, and expected to take as long as before."""
     exercises = {
-        name: replace(one, ladder=tuple(replace(rung, tempo=tempo) for rung in one.ladder))
+        name: replace(
+            one, progression=tuple(replace(level, tempo=tempo) for level in one.progression)
+        )
         for name, one in workout.exercises.items()
     }
     return replace(workout, exercises=exercises)

@@ -11,7 +11,7 @@ from runner.live.sound_controls import Speaker
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.planning import trainee as person
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.session import verb as cmd
 from runner.session.phrases import Mode
 from runner.testing import ManualClock
@@ -44,7 +44,7 @@ def spoken(mode: Mode = "on") -> Spoken:
     workout = compile_session(parse_plan(text, PLAN), "B")
     real = ManualClock()
     opening = prepare_rehearsal(
-        workout, Memory(), path=Path("nowhere"), trainee="Ada", clock=FastClock(real, 1.0)
+        workout, Baseline(), path=Path("nowhere"), trainee="Ada", clock=FastClock(real, 1.0)
     )
     player, speech = CuePlayer(real), Speech(real)
     speaker = Speaker(speech, mode)

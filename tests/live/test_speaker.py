@@ -7,8 +7,8 @@ from contextlib import suppress
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from runner.law.workout import Rung, Workout
-from runner.progress.adjust import Memory, beat_key
+from runner.law.workout import Level, Workout
+from runner.progress.adjust import Baseline, beat_key
 from runner.session import verb as cmd
 from runner.session.apply import Refused
 from runner.session.phrases import BREATH, GAP
@@ -17,15 +17,19 @@ from tests.law.builders import exercise, part, timing, workout
 from tests.live.fakes import Rig, rig, rig_of
 from tests.session.test_session_random import DECK, PLANS, STEPS
 
-PRESS = exercise("press", 30.0, measure="reps", ladder=(Rung("a", "on the floor"),))
+PRESS = exercise("press", 30.0, measure="reps", progression=(Level("a", "on the floor"),))
 ROW = exercise(
-    "row", 20.0, measure="reps", sides="left first", ladder=(Rung("a", "by the handle", load=12.0),)
+    "row",
+    20.0,
+    measure="reps",
+    sides="left first",
+    progression=(Level("a", "by the handle", load=12.0),),
 )
 HOLD = exercise("bridge", 20.0)
-MEMORY = Memory(
+BASELINE = Baseline(
     to_beat={
-        beat_key("press", PRESS.ladder[0], 1, "both"): 14.0,
-        beat_key("bridge", HOLD.ladder[0], 1, "both"): 20.0,
+        beat_key("press", PRESS.progression[0], 1, "both"): 14.0,
+        beat_key("bridge", HOLD.progression[0], 1, "both"): 20.0,
     }
 )
 
@@ -54,7 +58,7 @@ def whole(live: Rig) -> None:
 
 
 def test_a_session_followed_by_ear() -> None:
-    live = rig_of(hut(), memory=MEMORY, mode="on")
+    live = rig_of(hut(), baseline=BASELINE, mode="on")
     whole(live)
     assert [what for _, what in heard(live)] == [
         "(begin)", "next, Press at the hut",
@@ -88,7 +92,7 @@ def test_a_session_followed_by_ear() -> None:
 
 
 def test_names_only_is_what_comes_and_its_side() -> None:
-    live = rig_of(hut(), memory=MEMORY, mode="names")
+    live = rig_of(hut(), baseline=BASELINE, mode="names")
     whole(live)
     assert live.speech.texts == [
         "Press at the hut", "Row at the hut, left", "Row at the hut, right", "Press at the hut",
@@ -109,7 +113,7 @@ def test_off_looks_for_no_voice_and_says_nothing_until_it_is_turned_on() -> None
 
 
 def test_the_session_is_rendered_before_it_begins() -> None:
-    live = rig_of(hut(), memory=MEMORY, mode="on")
+    live = rig_of(hut(), baseline=BASELINE, mode="on")
     asked_before = list(live.speech.wanted)
     whole(live)
     assert set(live.speech.texts) <= set(asked_before) | {"logged, twenty seconds"}
@@ -285,7 +289,10 @@ def test_nothing_is_said_twice_when_an_act_changes_nothing_of_it() -> None:
 
 def test_the_pacer_leaves_no_room_in_its_set() -> None:
     paced = exercise(
-        "press", 30.0, measure="reps", ladder=(Rung("a", "a", tempo="1-0-1", seconds_a_rep=2.0),)
+        "press",
+        30.0,
+        measure="reps",
+        progression=(Level("a", "a", tempo="1-0-1", seconds_a_rep=2.0),),
     )
     live = rig_of(workout([part(paced, 2, timing(recovery=20.0))]), mode="on")
     live.driver.pace(on=True)
@@ -337,7 +344,7 @@ def test_no_phrase_delays_a_cue_or_meets_one_that_was_known(
 @pytest.mark.parametrize("lead", [0.0, 0.4])
 def test_a_quiet_lead_shifts_phrases_as_it_shifts_cues(lead: float) -> None:
     """What is asked for so much earlier is heard at its instant."""
-    live = rig_of(hut(), memory=MEMORY, mode="on", lead_s=lead)
+    live = rig_of(hut(), baseline=BASELINE, mode="on", lead_s=lead)
     live.go_on()
     live.until_phase("set")
     ten = next(at for at, text in live.speech.said if text == "ten seconds")

@@ -13,7 +13,7 @@ import pytest
 from runner.law.workout import Workout
 from runner.lines.paper import Talk, write_up
 from runner.lines.session import answer, answering
-from runner.live.advice import Standing, position, stand_lines
+from runner.live.advice import Advisor, exercise_lines, position
 from runner.live.offers import beforehand
 from runner.live.paper import open_paper
 from runner.live.session_setup import prepare
@@ -88,8 +88,8 @@ def workout() -> Workout:
     return compile_session(parse_plan(PLAN, "one.toml"), "A")
 
 
-def standing(record: Record, now: datetime = NOW) -> Standing:
-    return Standing(record, "Ada", [workout()], now)
+def advisor(record: Record, now: datetime = NOW) -> Advisor:
+    return Advisor(record, "Ada", [workout()], now)
 
 
 def twice(hut: Path, press: str, row: str = "12 12 12") -> None:
@@ -98,28 +98,28 @@ def twice(hut: Path, press: str, row: str = "12 12 12") -> None:
 
 
 def test_nothing_done_nothing_advised(record: Record) -> None:
-    stands = standing(record).stands
-    assert [(s.id, s.working, s.open) for s in stands] == [
+    items = advisor(record).items
+    assert [(s.id, s.working, s.open) for s in items] == [
         ("press", None, False),
         ("row", None, False),
     ]
-    assert "no working level yet" in next(stand_lines(1, stands[0]))
+    assert "no working level yet" in next(exercise_lines(1, items[0]))
 
 
 def test_accepting_holds_the_version_with_its_reason(hut: Path, record: Record) -> None:
     twice(hut, "22 20 19")
-    one = standing(record)
-    stand = one.find("press")
-    assert (stand.advice.rule, stand.open) == ("harder", True)
-    assert stand.advice.change is not None
-    assert stand.advice.change.kind == "bridge"  # of a band nobody knows
-    one.accept(stand, 2)
+    one = advisor(record)
+    item = one.find("press")
+    assert (item.advice.rule, item.open) == ("harder", True)
+    assert item.advice.change is not None
+    assert item.advice.change.kind == "bridge"  # of a band nobody knows
+    one.accept(item, 2)
     after = one.find("press")
-    assert (after.rung.version, after.open) == ("mark-2", False)
+    assert (after.level.version, after.open) == ("mark-2", False)
     (held,) = record.held_changes("Ada")
     assert held.exercise == "press"
     assert held.reason.startswith("harder (our choice): first sets 22")
-    assert record.memory("Ada", workout()).held["press", ""] == 1
+    assert record.baseline("Ada", workout()).held["press", ""] == 1
     with pytest.raises(Refused, match="no change is advised"):
         one.accept(after)
 
@@ -127,22 +127,22 @@ def test_accepting_holds_the_version_with_its_reason(hut: Path, record: Record) 
 def test_nothing_changes_before_it_is_accepted(hut: Path, record: Record) -> None:
     twice(hut, "22 20 19")
     before = record.held_changes("Ada")
-    standing(record)
+    advisor(record)
     assert record.held_changes("Ada") == before
-    assert record.memory("Ada", workout()).held["press", ""] == 0
+    assert record.baseline("Ada", workout()).held["press", ""] == 0
 
 
 def test_a_bridge_stands_beside_what_is_held_and_is_crossed(hut: Path, record: Record) -> None:
     twice(hut, "22 20 19")
-    one = standing(record)
-    stand = one.find("press")
-    bridge = next(n for n, c in enumerate(stand.changes, 1) if c.kind == "bridge")
-    one.accept(stand, bridge)
+    one = advisor(record)
+    item = one.find("press")
+    bridge = next(n for n, c in enumerate(item.changes, 1) if c.kind == "bridge")
+    one.accept(item, bridge)
     after = one.find("press")
-    assert (after.rung.version, [(n, r.version) for n, r in after.parts]) == (
+    assert (after.level.version, [(n, r.version) for n, r in after.parts]) == (
         "mark-1", [("first", "mark-2")],
     )  # fmt: skip
-    assert "first set: mark-2, anchor 120 cm" in "\n".join(stand_lines(1, after))
+    assert "first set: mark-2, anchor 120 cm" in "\n".join(exercise_lines(1, after))
     for day in (24, 25):
         paper = open_paper(
             str(hut), data=hut.parent, trainee="Ada", clock=ManualClock(NOW + timedelta(days=5)),
@@ -150,42 +150,42 @@ def test_a_bridge_stands_beside_what_is_held_and_is_crossed(hut: Path, record: R
         )  # fmt: skip
         with paper.record:
             # Its first set is asked for by itself: it stands elsewhere.
-            assert [p.rung.version for p in paper.pages] == ["mark-2", "mark-1", "light"]
+            assert [p.level.version for p in paper.pages] == ["mark-2", "mark-1", "light"]
             lines = iter(["10", "20 19", "12 12 12", "", "y"])
             said = Talk(lines, io.StringIO(), io.StringIO(), terminal=False)
             assert write_up(paper, said, yes=False) == 0
-    crossed = standing(record, NOW + timedelta(days=5))
-    stand = crossed.find("press")
-    assert (stand.advice.rule, stand.advice.change and stand.advice.change.kind) == (
+    crossed = advisor(record, NOW + timedelta(days=5))
+    item = crossed.find("press")
+    assert (item.advice.rule, item.advice.change and item.advice.change.kind) == (
         "bridge", "move",
     )  # fmt: skip
-    crossed.accept(stand)
-    assert (crossed.find("press").rung.version, crossed.find("press").parts) == ("mark-2", ())
+    crossed.accept(item)
+    assert (crossed.find("press").level.version, crossed.find("press").parts) == ("mark-2", ())
 
 
 def test_a_refusal_rests_and_is_kept(hut: Path, record: Record) -> None:
     twice(hut, "22 20 19")
-    one = standing(record)
+    one = advisor(record)
     one.refuse(one.find("press"))
     assert not one.find("press").open
     (said,) = record.answers("Ada")
     assert (said.exercise, said.rule, said.accepted) == ("press", "harder", False)
-    assert standing(record).find("press").rung.version == "mark-1"
+    assert advisor(record).find("press").level.version == "mark-1"
 
 
 def test_what_else_is_accepted_is_different_from_the_plan(hut: Path, record: Record) -> None:
     twice(hut, "18 12 6")
-    one = standing(record)
-    stand = one.find("press")
-    assert [c.kind for c in stand.changes][:2] == ["recovery", "fewer sets"]
-    one.accept(stand, 2)
+    one = advisor(record)
+    item = one.find("press")
+    assert [c.kind for c in item.changes][:2] == ["recovery", "fewer sets"]
+    one.accept(item, 2)
     assert [a.text for a in one.find("press").adjustments] == ["1 set fewer"]
-    assert any("different from the plan: 1 set fewer" in t for t in stand_lines(1, one.stands[0]))
+    assert any("different from the plan: 1 set fewer" in t for t in exercise_lines(1, one.items[0]))
     paper = open_paper(
         str(hut), data=hut.parent, trainee="Ada", clock=ManualClock(NOW), on=NOW.date()
     )
     with paper.record:
-        assert [len(page.slots) for page in paper.pages] == [2, 3]
+        assert [len(page.planned_sets) for page in paper.pages] == [2, 3]
     one.as_planned(one.find("press"))
     assert one.find("press").adjustments == ()
     with pytest.raises(Refused, match="everything is as planned"):
@@ -193,11 +193,11 @@ def test_what_else_is_accepted_is_different_from_the_plan(hut: Path, record: Rec
 
 
 def test_set_by_hand_as_people_write_it(record: Record) -> None:
-    one = standing(record)
+    one = advisor(record)
     assert answer(one, "set press=mark-2:140cm").endswith("mark-2, anchor 140 cm from now on")
-    assert one.find("press").rung.setup == (("anchor", "140 cm"),)
+    assert one.find("press").level.setup == (("anchor", "140 cm"),)
     answer(one, "set row = light:8 kg")
-    assert one.find("row").rung.load == 8.0
+    assert one.find("row").level.load == 8.0
     held = {(h.exercise, h.reason) for h in record.held_changes("Ada")}
     assert held == {("press", "set by hand"), ("row", "set by hand")}
 
@@ -229,55 +229,55 @@ def test_positions_by_name(text: str, index: int) -> None:
 )
 def test_answers_that_cannot_be_used(record: Record, line: str, said: str) -> None:
     with pytest.raises(Refused, match=said.replace("(", "\\(")):
-        answer(standing(record), line)
+        answer(advisor(record), line)
     assert record.held_changes("Ada") == []
 
 
 def test_answers_line_by_line(hut: Path, record: Record) -> None:
     twice(hut, "22 20 19")
     say = io.StringIO()
-    one = standing(record)
+    one = advisor(record)
     lines = iter(["accept 7", "accept 1 2", "set row=light:6", ""])
     answering(one, Talk(lines, io.StringIO(), say, terminal=True))
     assert "not used: write a number" in say.getvalue()
-    assert (one.find("press").rung.version, one.find("row").rung.load) == ("mark-2", 6.0)
+    assert (one.find("press").level.version, one.find("row").level.load) == ("mark-2", 6.0)
 
 
 def test_a_version_that_the_plan_no_longer_has_is_said(hut: Path, record: Record) -> None:
     twice(hut, "12 12 12")
-    one = standing(record)
+    one = advisor(record)
     one.set_by_hand(one.find("press"), 2)
     without = PLAN.replace('id = "mark-2"', 'id = "mark-9"')
     changed = compile_session(parse_plan(without, "one.toml"), "A")
-    stand = Standing(record, "Ada", [changed], NOW).find("press")
-    assert (stand.gone, stand.rung.version) == ("mark-2", "mark-1")
-    assert any("last time it was 'mark-2'" in line for line in stand_lines(1, stand))
+    item = Advisor(record, "Ada", [changed], NOW).find("press")
+    assert (item.gone, item.level.version) == ("mark-2", "mark-1")
+    assert any("last time it was 'mark-2'" in line for line in exercise_lines(1, item))
 
 
 def test_an_exercise_renamed_begins_anew_and_the_old_rows_stay(hut: Path, record: Record) -> None:
     """The id names an exercise: another id is another one; a new name alone changes nothing."""
     twice(hut, "12 12 12")
     renamed = PLAN.replace("Press at the post", "Press at the hut")
-    stand = Standing(record, "Ada", [compile_session(parse_plan(renamed, "x"), "A")], NOW).find(
+    item = Advisor(record, "Ada", [compile_session(parse_plan(renamed, "x"), "A")], NOW).find(
         "press"
     )
-    assert (stand.name, stand.working is not None) == ("Press at the hut", True)
+    assert (item.name, item.working is not None) == ("Press at the hut", True)
     other = PLAN.replace("exercise.press", "exercise.pushing").replace('"press"', '"pushing"')
-    moved = Standing(record, "Ada", [compile_session(parse_plan(other, "x"), "A")], NOW)
+    moved = Advisor(record, "Ada", [compile_session(parse_plan(other, "x"), "A")], NOW)
     assert moved.find("pushing").working is None
     assert {r.exercise for r in record.rows()} == {"press", "row"}
 
 
 def test_a_correction_changes_the_advice(hut: Path, record: Record) -> None:
     twice(hut, "22 20 19")
-    assert standing(record).find("press").advice.rule == "harder"
+    assert advisor(record).find("press").advice.rule == "harder"
     from runner.live.paper import open_fixing  # noqa: PLC0415
     from runner.session import verb as cmd  # noqa: PLC0415 - beside its one use
 
     fixing = open_fixing(record, "Ada", date(2026, 11, 23), None)
     fixing.fix(cmd.Fix(1, "reps", cmd.Count(12)), NOW)
     fixing.keep()
-    assert standing(record).find("press").advice.rule == "stay"
+    assert advisor(record).find("press").advice.rule == "stay"
 
 
 def test_holding_back_and_placing_are_no_ground_for_advice(hut: Path, record: Record) -> None:
@@ -286,12 +286,12 @@ def test_holding_back_and_placing_are_no_ground_for_advice(hut: Path, record: Re
     record._connection.execute(
         """UPDATE session SET adjusted = '[{"kind":"no count"}]' WHERE key = ?""", key
     )
-    assert "was lighter" in standing(record).find("press").advice.reason
+    assert "was lighter" in advisor(record).find("press").advice.reason
 
 
 def test_the_counts_that_the_next_step_still_needs(hut: Path, record: Record) -> None:
     twice(hut, "12 12 12", "18/2 16 15")
-    *_, last = stand_lines(2, standing(record).find("row"))
+    *_, last = exercise_lines(2, advisor(record).find("row"))
     assert (
         last.strip() == "no change (common practice): first set 18 18 of 20: twice at 20, then 6 kg"
     )
@@ -302,9 +302,9 @@ def test_the_first_two_sessions_after_a_break_are_offered_lighter(
 ) -> None:
     def offered(on: date) -> tuple[str, ...]:
         now = NOW.replace(year=on.year, month=on.month, day=on.day)
-        memory = record.memory("Ada", workout())
+        baseline = record.baseline("Ada", workout())
         return tuple(
-            r for o in beforehand(record, "Ada", workout(), memory, now).offers for r in o.reasons
+            r for o in beforehand(record, "Ada", workout(), baseline, now).offers for r in o.reasons
         )
 
     for day in (1, 3, 5):
@@ -326,24 +326,24 @@ def falling(hut: Path, first: date) -> None:
 
 def test_a_lighter_week_is_offered_once_and_is_on_for_a_week(hut: Path, record: Record) -> None:
     falling(hut, date(2026, 11, 20))
-    one = standing(record)
+    one = advisor(record)
     advice = one.lighter
     assert advice is not None
     assert "Press at the post and Rucksack row got worse two sessions running" in advice.line
     assert answer(one, "accept week") == "A lighter week, from today."
     assert one.lighter is None
-    assert standing(record, NOW + timedelta(days=20)).lighter is None
+    assert advisor(record, NOW + timedelta(days=20)).lighter is None
     opening = prepare(str(hut), data=hut.parent, trainee="Ada", clock=ManualClock(NOW))
     with opening.record:
-        assert [one.kind for one in opening.memory.changes] == ["share", "reserve", "no count"]
-        assert "lighter" not in [offer.kind for offer in opening.memory.offers]
+        assert [one.kind for one in opening.baseline.changes] == ["share", "reserve", "no count"]
+        assert "lighter" not in [offer.kind for offer in opening.baseline.offers]
 
 
 def test_what_a_break_has_cost_is_no_falling_back(hut: Path, record: Record) -> None:
     did(hut, date(2026, 9, 1), "20 20 20", "20 20 20")
     did(hut, date(2026, 11, 20), "14 14 14", "14 14 14")
     did(hut, date(2026, 11, 23), "12 12 12", "12 12 12")
-    assert standing(record).lighter is None
+    assert advisor(record).lighter is None
 
 
 def test_pain_is_answered_by_no_change(hut: Path, record: Record) -> None:
@@ -357,18 +357,18 @@ def test_pain_is_answered_by_no_change(hut: Path, record: Record) -> None:
             write_up(paper, Talk(lines, io.StringIO(), io.StringIO(), terminal=False), yes=False)
             == 0
         )
-    stand = standing(record).find("press")
-    assert (stand.advice.rule, stand.changes) == ("pain", ())  # no substitute either
-    assert stand.advice.reason.startswith("left elbow, 24 Nov: no harder level until 2 sessions")
-    assert not stand.proposes
+    item = advisor(record).find("press")
+    assert (item.advice.rule, item.changes) == ("pain", ())  # no substitute either
+    assert item.advice.reason.startswith("left elbow, 24 Nov: no harder level until 2 sessions")
+    assert not item.proposes
     with pytest.raises(Refused, match="no change is advised: left elbow, 24 Nov"):
-        standing(record).accept(stand)
+        advisor(record).accept(item)
 
 
 def test_a_substitute_is_called_by_its_name(hut: Path, record: Record) -> None:
     for day in (16, 18):
         did(hut, date(2026, 11, day), "5 5 5", "12 12 12")
-    advice = standing(record).find("press").advice
+    advice = advisor(record).find("press").advice
     assert [one.text for one in advice.others] == ["Push-up instead"]
     assert [one.exercise for one in advice.others] == ["push-up"]
 
@@ -384,7 +384,7 @@ def test_exercises_that_are_new_for_the_same_reason_are_named_together(
     other = other.replace('"press"', '"dip"').replace('"row"', '"pull"')
     other = other.replace("exercise.press", "exercise.dip").replace("exercise.row", "exercise.pull")
     made = compile_session(parse_plan(other, "one.toml"), "A")
-    found = beforehand(record, "Ada", made, record.memory("Ada", made), NOW).offers
+    found = beforehand(record, "Ada", made, record.baseline("Ada", made), NOW).offers
     reasons = [reason for offer in found if offer.kind == "lighter" for reason in offer.reasons]
     assert reasons == [
         "Press at the post, Rucksack row: new exercise: stop well short of your limit"
@@ -395,7 +395,7 @@ def test_where_the_advice_speaks_of_something_else_the_missing_counts_stand_belo
     hut: Path, record: Record
 ) -> None:
     twice(hut, "12 12 12", "18 10 8")
-    stand = standing(record).find("row")
-    assert stand.advice.rule == "drop"
-    lines = [line.strip() for line in stand_lines(2, stand)]
+    item = advisor(record).find("row")
+    assert item.advice.rule == "drop"
+    lines = [line.strip() for line in exercise_lines(2, item)]
     assert "next step: first set 18 18 of 20: twice at 20, then 6 kg" in lines

@@ -105,7 +105,7 @@ class Exercise:
 
 
 @dataclass(frozen=True)
-class Slot:
+class PlannedSet:
     """One bout that the plan asks for."""
 
     block: int
@@ -150,7 +150,7 @@ class Act:
 class Bout:
     """One bout that was really done. For the session's first, `rest_before` is from tick 0."""
 
-    slot: Slot
+    planned_set: PlannedSet
     start: int
     end: int
     status: Status
@@ -172,7 +172,7 @@ class Decision:
 
     at: int
     since: int
-    coming: Slot
+    coming: PlannedSet
     case: Case
     rest: int
     start: int
@@ -191,7 +191,7 @@ class Happened:
 
     at: int
     act: Act
-    slot: Slot
+    planned_set: PlannedSet
 
 
 @dataclass(frozen=True)
@@ -219,9 +219,9 @@ class Median:
     def __call__(self, exercise: Exercise, kind: Kind, side: Side, past: tuple[Bout, ...]) -> int:
         known = list(exercise.history.get(side, ()))
         for bout in past:
-            slot = bout.slot
-            same = slot.exercise.id == exercise.id and slot.side == side
-            work = slot.exercise.kind(slot.round) == "work"
+            planned_set = bout.planned_set
+            same = planned_set.exercise.id == exercise.id and planned_set.side == side
+            work = planned_set.exercise.kind(planned_set.round) == "work"
             if same and work and bout.status in self.counted:
                 known.append(bout.end - bout.start)
         if kind == "ramp" or not known:

@@ -22,8 +22,8 @@ few = settings(
 @given(sessions(most_sets=2))
 def test_scaling(session: Session) -> None:
     once, thrice = simulate(session), simulate(scaled(session, 3))
-    assert [(b.slot.key, b.start * 3, b.end * 3, b.why) for b in once.bouts] == [
-        (b.slot.key, b.start, b.end, b.why) for b in thrice.bouts
+    assert [(b.planned_set.key, b.start * 3, b.end * 3, b.why) for b in once.bouts] == [
+        (b.planned_set.key, b.start, b.end, b.why) for b in thrice.bouts
     ]
 
 
@@ -36,7 +36,7 @@ def test_span_of_a_muscle(session: Session) -> None:
     loads: set[Load] = {load for bout in bouts for load in bout.loads if load[2] == "prime"}
     for load in loads:
         mine = [bout for bout in bouts if load in bout.loads]
-        least = sum(bout.slot.exercise.settings.L for bout in mine[1:])
+        least = sum(bout.planned_set.exercise.settings.L for bout in mine[1:])
         worked = sum(bout.end - bout.start for bout in mine)
         assert mine[-1].end - mine[0].start >= worked + least
 
@@ -46,7 +46,7 @@ def test_span_of_a_muscle(session: Session) -> None:
 def test_every_bout_had_its_least(session: Session) -> None:
     for bout in simulate(session).bouts:
         if not bout.asked and bout.recovery is not None:
-            assert bout.recovery >= bout.slot.exercise.settings.L
+            assert bout.recovery >= bout.planned_set.exercise.settings.L
 
 
 @few
@@ -63,7 +63,7 @@ def test_steady_cycle(session: Session) -> None:
         starts = [
             bout.start
             for bout in simulate(session).bouts
-            if bout.slot.exercise.id == exercise.id and bout.slot.side == side
+            if bout.planned_set.exercise.id == exercise.id and bout.planned_set.side == side
         ]
         assert starts[-1] - starts[-2] == starts[-2] - starts[-3] == cycle
 
@@ -81,7 +81,7 @@ def test_rest_first_decided_is_bounded(session: Session) -> None:
         bounds.append(made.ceiling or 0)
         bounds.append(session.stations.get(exercise.station or "", 0))
         if made.since in ends:
-            bounds.append(ends[made.since].slot.exercise.settings.breather)
+            bounds.append(ends[made.since].planned_set.exercise.settings.breather)
         assert made.rest <= max(bounds)
 
 

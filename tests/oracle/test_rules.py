@@ -20,7 +20,7 @@ def pair(length: float = 40, sets: int = 3) -> tuple[Exercise, Exercise]:
 
 
 def done(outcome: Outcome) -> list[str]:
-    return [f"{bout.slot.exercise.id}{bout.slot.round}" for bout in outcome.bouts]
+    return [f"{bout.planned_set.exercise.id}{bout.planned_set.round}" for bout in outcome.bouts]
 
 
 def whys(outcome: Outcome) -> list[str]:
@@ -184,7 +184,7 @@ def test_given_up_side(*, whole: bool, sides: int) -> None:
 
 def test_skip_in_the_gap_leaves_out_the_second_side() -> None:
     outcome = run((exercise("a", 2, 40, sides="left first"),), acts=(act("skip", "rest", 1, 5),))
-    assert [bout.slot.side for bout in outcome.bouts] == ["left", "left", "right"]
+    assert [bout.planned_set.side for bout in outcome.bouts] == ["left", "left", "right"]
     assert rests(outcome) == [120, 15]
 
 
@@ -253,7 +253,10 @@ def test_act_too_late_does_not_happen() -> None:
     assert (outcome.happened, len(outcome.bouts)) == ((), 6)
     paused = (act("pause", "rest", 1, 5, 10), act("skip", "rest", 1, 14.75))
     happened = run(pair(), acts=paused).happened
-    assert [one.slot.exercise.id for one in happened] == ["b", "a"]  # after the pause, in the next
+    assert [one.planned_set.exercise.id for one in happened] == [
+        "b",
+        "a",
+    ]  # after the pause, in the next
     with pytest.raises(ValueError, match="tick"):
         simulate(Session((pair(),), 0, acts=(Act("skip", "rest", 0, 0),)))
     with pytest.raises(ValueError, match="asked"):

@@ -47,7 +47,7 @@ def recoveries(outcome: Outcome, name: str, side: str = "both") -> list[float | 
     return [
         None if bout.recovery is None else bout.recovery / SECOND
         for bout in outcome.bouts
-        if bout.slot.exercise.id == name and bout.slot.side == side
+        if bout.planned_set.exercise.id == name and bout.planned_set.side == side
     ]
 
 

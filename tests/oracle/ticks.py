@@ -26,8 +26,8 @@ from .model import (
     Happened,
     InexactError,
     Outcome,
+    PlannedSet,
     Session,
-    Slot,
     Status,
 )
 
@@ -44,7 +44,7 @@ def level(need: int, floors: Sequence[int]) -> int:
     return found
 
 
-def slots(session: Session) -> list[Slot]:
+def planned_sets(session: Session) -> list[PlannedSet]:
     """Every bout of the plan in its order."""
     found = []
     for number, block in enumerate(session.blocks, 1):
@@ -53,16 +53,16 @@ def slots(session: Session) -> list[Slot]:
                 if round_ <= exercise.sets:
                     for side in exercise.order:
                         second = side != exercise.order[0]
-                        found.append(Slot(number, round_, exercise, side, second))
+                        found.append(PlannedSet(number, round_, exercise, side, second))
     return found
 
 
-def asks(coming: Slot, side_slot: Slot, past: Sequence[Bout]) -> list[Ask]:
+def asks(coming: PlannedSet, side_set: PlannedSet, past: Sequence[Bout]) -> list[Ask]:
     """What each past bout asks of one bout of the coming set (not the set's own other side)."""
-    settings, mine = coming.exercise.settings, side_slot.exercise.loads(side_slot.side)
+    settings, mine = coming.exercise.settings, side_set.exercise.loads(side_set.side)
     found = []
     for bout in past:
-        if same_set(bout.slot, coming):
+        if same_set(bout.planned_set, coming):
             continue
         for muscle, side, role in bout.loads:
             for my_muscle, my_side, my_role in mine:
@@ -75,7 +75,7 @@ def asks(coming: Slot, side_slot: Slot, past: Sequence[Bout]) -> list[Ask]:
     return found
 
 
-def same_set(one: Slot, other: Slot) -> bool:
+def same_set(one: PlannedSet, other: PlannedSet) -> bool:
     return one.key[:3] == other.key[:3]
 
 
@@ -94,7 +94,7 @@ class Run:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        self.queue = slots(session)
+        self.queue = planned_sets(session)
         self.acts = list(session.acts)  # those that have not happened
         self.past: list[Bout] = []
         self.decisions: list[Decision] = []
@@ -112,15 +112,15 @@ class Run:
 
     def members(self, block: int, round_: int) -> list[Exercise]:
         """The exercises of a round, in the block's order: begun, or still to come."""
-        begun = [bout.slot for bout in self.past]
-        keys = {slot.key[:3] for slot in begun + self.queue}
+        begun = [bout.planned_set for bout in self.past]
+        keys = {planned_set.key[:3] for planned_set in begun + self.queue}
         return [e for e in self.session.blocks[block - 1] if (block, round_, e.id) in keys]
 
     def stood(self, past: Sequence[Bout]) -> dict[str, str]:
         """How the stations stand after these bouts."""
         stood = dict(self.session.stood)
         for bout in past:
-            self.leave(stood, bout.slot.exercise, bout.slot.round)
+            self.leave(stood, bout.planned_set.exercise, bout.planned_set.round)
         return stood
 
     def leave(self, stood: dict[str, str], exercise: Exercise, round_: int) -> None:
@@ -135,12 +135,14 @@ class Run:
             return 0
         return self.session.stations[station]
 
-    def share(self, coming: Slot) -> tuple[int, int]:
+    def share(self, coming: PlannedSet) -> tuple[int, int]:
         """Share and ceiling of the changeovers in the round of the set to come."""
         round_, settings = coming.round, coming.exercise.settings
         members = self.members(coming.block, round_)
         here = (coming.block, round_)
-        stood = self.stood([b for b in self.past if (b.slot.block, b.slot.round) != here])
+        stood = self.stood(
+            [b for b in self.past if (b.planned_set.block, b.planned_set.round) != here]
+        )
         floors = []
         before = members[-1]
         for exercise in members:
@@ -160,10 +162,10 @@ class Run:
         ceiling = max(settings.c2, level(max(least) - whole, floors))
         return min(max(level(max(full) - whole, floors), settings.c1), ceiling), ceiling
 
-    def case(self, coming: Slot) -> Case:
+    def case(self, coming: PlannedSet) -> Case:
         if not self.past:
             return "first"
-        last = self.past[-1].slot
+        last = self.past[-1].planned_set
         if coming.second:
             return "side"
         if last.block != coming.block:
@@ -172,7 +174,9 @@ class Run:
             return "straight"
         return "changeover" if len(self.members(coming.block, coming.round)) > 1 else "straight"
 
-    def recovered(self, coming: Slot, at: int, asked: tuple[list[Ask], list[Ask]]) -> list[bool]:
+    def recovered(
+        self, coming: PlannedSet, at: int, asked: tuple[list[Ask], list[Ask]]
+    ) -> list[bool]:
         """Whether the coming set, started at this tick, has [all, the least] of its recovery."""
         head = 0
         if len(coming.exercise.order) == 2 and not coming.second:
@@ -184,19 +188,19 @@ class Run:
             answer.append(own and other)
         return answer
 
-    def forced(self, coming: Slot, case: Case) -> dict[str, int]:
+    def forced(self, coming: PlannedSet, case: Case) -> dict[str, int]:
         """What a rest must hold anyway, in the order in which `why` names it."""
         forced = {"station": 0, "breather": 0, "position": 0, "block": 0}
         if case not in ("first", "side"):
             exercise = coming.exercise
             forced["station"] = self.change(self.stood(self.past), exercise, coming.round)
-            forced["breather"] = self.past[-1].slot.exercise.settings.breather
+            forced["breather"] = self.past[-1].planned_set.exercise.settings.breather
             forced["position"] = exercise.settings.position
             if case == "block":
                 forced["block"] = exercise.settings.block_rest
         return forced
 
-    def shortest(self, coming: Slot, case: Case, forced: dict[str, int]) -> int:
+    def shortest(self, coming: PlannedSet, case: Case, forced: dict[str, int]) -> int:
         """What the rest holds at least, whatever the muscles ask for."""
         settings = coming.exercise.settings
         if case == "first":
@@ -209,7 +213,7 @@ class Run:
     def count(self, since: int, case: Case, floor: int, share: tuple[int, int] | None) -> int:
         """The rest by the law, by counting up until the coming set may start."""
         coming = self.queue[0]
-        later = [slot for slot in self.queue[1:2] if same_set(slot, coming)]
+        later = [planned_set for planned_set in self.queue[1:2] if same_set(planned_set, coming)]
         mine = asks(coming, coming, self.past)
         other = asks(coming, later[0], self.past) if later else []
         rest, enough = -1, False
@@ -258,12 +262,14 @@ class Run:
             if act.after == self.now - begun and act.phase == phase and act.bout <= len(self.past)
         ]
 
-    def happen(self, act: Act, slot: Slot) -> None:
+    def happen(self, act: Act, planned_set: PlannedSet) -> None:
         self.acts.remove(act)
-        self.happened.append(Happened(self.now, act, slot))
+        self.happened.append(Happened(self.now, act, planned_set))
 
     def drop(self, exercise: str) -> None:
-        self.queue = [slot for slot in self.queue if slot.exercise.id != exercise]
+        self.queue = [
+            planned_set for planned_set in self.queue if planned_set.exercise.id != exercise
+        ]
 
     def rest(self) -> None:
         """From the end of a bout to the start of the next, or until nothing is left to do."""
@@ -289,7 +295,9 @@ class Run:
         coming = self.queue[0]
         self.happen(act, coming)
         if act.what == "skip":
-            self.queue = [slot for slot in self.queue if not same_set(slot, coming)]
+            self.queue = [
+                planned_set for planned_set in self.queue if not same_set(planned_set, coming)
+            ]
         elif act.what == "drop":
             self.drop(act.exercise or coming.exercise.id)
         elif act.what == "pause":
@@ -302,30 +310,30 @@ class Run:
 
     def bout(self, since: int) -> None:
         """One running bout, to its end."""
-        start, slot = self.now, self.queue.pop(0)
-        exercise, side = slot.exercise, slot.side
-        usual = exercise.guess(exercise.kind(slot.round), side)
-        length = exercise.actual.get((slot.round, side), usual)
+        start, planned_set = self.now, self.queue.pop(0)
+        exercise, side = planned_set.exercise, planned_set.side
+        usual = exercise.guess(exercise.kind(planned_set.round), side)
+        length = exercise.actual.get((planned_set.round, side), usual)
         status: Status = "done"
         while status == "done" and self.now < start + length:
             self.now += 1
             for act in self.due_acts("set", start):
                 if self.now >= start + length or status != "done":
                     continue
-                self.happen(act, slot)
+                self.happen(act, planned_set)
                 if act.what == "pause":
                     status, self.paused_until = "paused", self.now + act.amount
                 elif act.what == "skip":
                     status = "given up"
                     if act.whole:
-                        self.queue = [s for s in self.queue if not same_set(s, slot)]
+                        self.queue = [s for s in self.queue if not same_set(s, planned_set)]
                 else:
                     dropped = act.exercise or exercise.id
                     status = "given up" if dropped == exercise.id else "done"
                     self.drop(dropped)
         self.past.append(
             Bout(
-                slot,
+                planned_set,
                 start,
                 self.now,
                 status,

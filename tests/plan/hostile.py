@@ -49,7 +49,7 @@ def _substitutes(count: int) -> str:
     return text + SESSION + do
 
 
-def _ladder(versions: int, positions: int) -> str:
+def _progression(versions: int, positions: int) -> str:
     load = f"load={{from=0,to={positions - 1},by=1}}"
     found = ",".join(f'{{id="v{i}",name="b",{load}}}' for i in range(versions))
     return TOP + ROW.replace('{id="a",name="b"}', found) + DO
@@ -100,7 +100,7 @@ REFUSED: dict[str, tuple[str, str]] = {  # the text, and what a row says
     "sets": (_exercises(50) + _sessions(1, 1, 50, MOST_SETS // 50 + 1), "sets"),
     "sets of all": (_exercises(50) + _sessions(10, 1, 50, 5), "the sessions have 2500 sets"),
     "timings": (_exercises(300) + _sessions(1, MOST_TIMINGS // 300 + 1, 1, 1), "too many"),
-    "positions": (_ladder(100, 200) + _exercise(1), "the versions have 20001 levels"),
+    "positions": (_progression(100, 200) + _exercise(1), "the versions have 20001 levels"),
     "substitutes": (_substitutes(70), "is longer than the recovery"),
 }
 
@@ -108,5 +108,5 @@ ACCEPTED: dict[str, str] = {  # just under the bounds
     "one long session": _exercises(50) + _sessions(1, 1, 50, MOST_SETS // 50),
     "many sessions": _exercises(48) + _sessions(40, 1, 48, MOST_SETS_OF_ALL // 40 // 48),
     "many blocks": _exercises(100) + _sessions(2, 90, 1, 1),
-    "a long ladder": _ladder(100, 199),
+    "a long ladder": _progression(100, 199),
 }

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from runner.errors import Exit, MatsideError
-from runner.law.workout import Exercise, Item, Rung, Station, Timing
+from runner.law.workout import Exercise, Item, Level, Station, Timing
 from runner.plan.compile import compile_session, short_name
 from tests.plan.plans import SMALL, plan
 
@@ -45,7 +45,7 @@ def test_every_key_of_an_exercise_arrives() -> None:
     assert row.pattern == "horizontal pull"
     assert (row.prime, row.assist, row.both_sides) == (("upper-back",), ("biceps",), ("low-back",))
     assert (row.sides, row.side_order) == ("left first", ("left", "right"))
-    assert (row.measure, row.band, row.reserve, row.hard_ceiling) == ("reps", (8, 30), 2, 40)
+    assert (row.measure, row.rep_range, row.reserve, row.hard_ceiling) == ("reps", (8, 30), 2, 40)
     assert (row.station, row.load_on) == ("bar", "hands")
     assert row.way_out == "Set the rucksack down between your feet."
     press = exercise()
@@ -56,10 +56,10 @@ def test_every_key_of_an_exercise_arrives() -> None:
 
 
 def test_a_range_of_a_set_up_makes_as_many_positions() -> None:
-    assert exercise().ladder == (
-        Rung("mark-1", "one stride from the post", (("anchor", "100 cm"),)),
+    assert exercise().progression == (
+        Level("mark-1", "one stride from the post", (("anchor", "100 cm"),)),
         *(
-            Rung(
+            Level(
                 "mark-2",
                 "stepping out",
                 (("anchor", f"{cm} cm"),),
@@ -72,32 +72,32 @@ def test_a_range_of_a_set_up_makes_as_many_positions() -> None:
 
 
 def test_a_range_of_loads_makes_as_many_positions() -> None:
-    ladder = exercise(name="row").ladder
-    loads = [(rung.version, rung.load) for rung in ladder]
+    progression = exercise(name="row").progression
+    loads = [(level.version, level.load) for level in progression]
     light = [("light", kg) for kg in (4, 6, 8, 10, 12, 14, 16, 18, 20)]
     assert loads == light + [("slow", kg) for kg in (8, 10, 12, 14, 16, 18, 20)]
-    assert {rung.load_step for rung in ladder} == {2}
-    assert {rung.body_share for rung in ladder if rung.version == "slow"} == {0}
-    assert ladder[-1].source == "none: the load is the rucksack alone"
+    assert {level.load_step for level in progression} == {2}
+    assert {level.body_share for level in progression if level.version == "slow"} == {0}
+    assert progression[-1].source == "none: the load is the rucksack alone"
 
 
 def test_a_falling_range_keeps_its_order_and_its_step_is_a_size() -> None:
     change = ("load = { from = 4, to = 20, by = 2 }", "load = { from = 1.3, to = 1, by = -0.1 }")
-    ladder = exercise(change, name="row").ladder[:4]
-    assert [rung.load for rung in ladder] == [1.3, 1.2, 1.1, 1.0]
-    assert {rung.load_step for rung in ladder} == {0.1}
+    progression = exercise(change, name="row").progression[:4]
+    assert [level.load for level in progression] == [1.3, 1.2, 1.1, 1.0]
+    assert {level.load_step for level in progression} == {0.1}
 
 
 def test_a_load_without_a_range_has_no_step() -> None:
     change = ("load = { from = 4, to = 20, by = 2 }", "load = 4")
-    rung = exercise(change, name="row").ladder[0]
-    assert (rung.load, rung.load_step) == (4, None)
+    level = exercise(change, name="row").progression[0]
+    assert (level.load, level.load_step) == (4, None)
 
 
 def test_a_range_beside_fixed_values_of_a_set_up() -> None:
     old = 'setup = { anchor = { from = "120 cm", to = "200 cm", by = "20 cm" } }'
     new = 'setup = { hook = "top", anchor = { from = 3, to = 1, by = 2 }, hole = 2.5 }'
-    setups = [rung.setup for rung in exercise((old, new)).ladder[1:]]
+    setups = [level.setup for level in exercise((old, new)).progression[1:]]
     assert setups == [
         (("hook", "top"), ("anchor", "3"), ("hole", "2.5")),
         (("hook", "top"), ("anchor", "1"), ("hole", "2.5")),
@@ -108,20 +108,20 @@ def test_effort_of_the_exercise_beats_that_of_the_plan() -> None:
     own = "reserve = 1\nreps = [5, 9]\nhard_ceiling = 20\nseconds_a_rep = 4\n"
     own += 'advance = "two for two"\n'
     press = exercise(('position = "1s"\n', own))
-    assert (press.band, press.reserve, press.hard_ceiling) == ((5, 9), 1, 20)
+    assert (press.rep_range, press.reserve, press.hard_ceiling) == ((5, 9), 1, 20)
     assert press.advance == "two for two"
-    assert [rung.seconds_a_rep for rung in press.ladder] == [4, 3, 3, 3, 3, 3]
+    assert [level.seconds_a_rep for level in press.progression] == [4, 3, 3, 3, 3, 3]
     other = exercise(('position = "1s"\n', own), name="row")
-    assert (other.band, other.reserve, other.hard_ceiling) == ((8, 30), 2, 40)
+    assert (other.rep_range, other.reserve, other.hard_ceiling) == ((8, 30), 2, 40)
 
 
 def test_the_plans_effort_and_the_defaults() -> None:
-    assert exercise(("reps = [8, 30]", "reps = [6, 12]")).band == (6, 12)
+    assert exercise(("reps = [8, 30]", "reps = [6, 12]")).rep_range == (6, 12)
     small = compile_session(plan(text=SMALL), "A").exercises["row"]
-    assert (small.band, small.reserve, small.hard_ceiling) == ((8, 30), 2, 40)
-    assert small.ladder == (Rung("one", "rucksack", seconds_a_rep=2),)
+    assert (small.rep_range, small.reserve, small.hard_ceiling) == ((8, 30), 2, 40)
+    assert small.progression == (Level("one", "rucksack", seconds_a_rep=2),)
     hold = ('prime = ["upper-back"]', 'prime = ["upper-back"]\nmeasure = "hold"')
-    assert compile_session(plan(hold, text=SMALL), "A").exercises["row"].band == (10, 60)
+    assert compile_session(plan(hold, text=SMALL), "A").exercises["row"].rep_range == (10, 60)
 
 
 def test_timing_of_exercise_block_and_plan() -> None:

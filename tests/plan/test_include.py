@@ -9,7 +9,7 @@ import pytest
 
 from runner.cli.main import main
 from runner.errors import Exit
-from runner.live.session_setup import memory_of
+from runner.live.session_setup import baseline_of
 from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.faults import PlanFaults
@@ -253,7 +253,7 @@ def test_a_session_replays_and_counts_when_the_shelf_is_gone(hut: Path) -> None:
         events = list(record.events(done.live.info.id))
         weeks = planned(text)
     assert workout == done.live.driver.state.workout
-    again = replay(workout, memory_of(events), events)
+    again = replay(workout, baseline_of(events), events)
     assert again.rows == done.live.driver.state.rows
     assert 12 in [row.value for row in again.rows]
     assert weeks.patterns["row"] == "horizontal pull"

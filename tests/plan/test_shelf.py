@@ -104,9 +104,9 @@ def test_a_share_has_a_source_and_a_source_a_share(name: str) -> None:
 
 @pytest.mark.parametrize("of", EXERCISES.values(), ids=lambda of: of.id)
 def test_shares_and_loads_rise_along_a_progression(of: Exercise) -> None:
-    shares = [rung.body_share for rung in of.ladder if rung.body_share is not None]
+    shares = [level.body_share for level in of.progression if level.body_share is not None]
     assert shares == sorted(shares)
-    for one, other in pairwise(of.ladder):
+    for one, other in pairwise(of.progression):
         if one.version == other.version and one.load is not None:
             assert other.load is not None
             assert one.load < other.load
@@ -137,7 +137,7 @@ def test_computed_shares_are_the_body_without_what_stays_put() -> None:
 
 def test_the_floor_needs_no_bench() -> None:
     push = EXERCISES["push-up"]
-    at = {rung.version: push.station_at(rung.version) for rung in push.ladder}
+    at = {level.version: push.station_at(level.version) for level in push.progression}
     assert {version for version, station in at.items() if station is None} == {
         "knees", "hands-30", "flat", "feet-30"
     }  # fmt: skip

@@ -92,16 +92,16 @@ def test_the_full_plan_shows_what_a_plan_can_do() -> None:
     assert all(plan.exercise[leg.id].breather for leg in legs)
     vertical = [e for e in used if e.pattern == "vertical push"]
     assert len(vertical) >= 2
-    anchors = [dict(rung.setup)["anchor"] for rung in exercises["band-press"].ladder]
+    anchors = [dict(level.setup)["anchor"] for level in exercises["band-press"].progression]
     assert anchors[:6] == ["100 cm", "120 cm", "140 cm", "160 cm", "180 cm", "200 cm"]
-    assert exercises["rucksack-row"].ladder[1].load == 6
+    assert exercises["rucksack-row"].progression[1].load == 6
     assert {e.way_out is not None for e in used if e.load_on in {"back", "overhead"}} == {True}
     assert all(station.check for station in found[0].stations.values())
 
 
 def test_the_push_ups_have_the_published_shares_in_their_order() -> None:
     """Ebben et al. 2011, J Strength Cond Res 25:2891-2894; one laboratory for all of them."""
-    ladder = sessions(shipped("kestrel-hut"))[0].exercises["push-up"].ladder
+    progression = sessions(shipped("kestrel-hut"))[0].exercises["push-up"].progression
     shares = {
         "hands-60": 0.41,
         "knees": 0.49,
@@ -111,9 +111,13 @@ def test_the_push_ups_have_the_published_shares_in_their_order() -> None:
         "feet-60": 0.74,
         "rucksack": 0.74,
     }
-    assert {rung.version: rung.body_share for rung in ladder} == shares
-    assert [rung.body_share for rung in ladder] == sorted(rung.body_share or 0 for rung in ladder)
-    assert all("Ebben et al. 2011" in (rung.source or "") for rung in ladder)
+    assert {level.version: level.body_share for level in progression} == shares
+    assert [level.body_share for level in progression] == sorted(
+        level.body_share or 0 for level in progression
+    )
+    assert all("Ebben et al. 2011" in (level.source or "") for level in progression)
     # At 75 kg, exact: 30.75, 36.75, 41.25, 48.00, 52.50, 55.50 kg.
-    kilograms = [round(75 * (rung.body_share or 0), 2) for rung in ladder if rung.load is None]
+    kilograms = [
+        round(75 * (level.body_share or 0), 2) for level in progression if level.load is None
+    ]
     assert kilograms == [30.75, 36.75, 41.25, 48.0, 52.5, 55.5]

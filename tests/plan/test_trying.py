@@ -87,8 +87,8 @@ def test_a_changeover_is_tried_wherever_the_plan_has_one() -> None:
 
 def test_a_pace_is_tried_where_a_version_has_no_tempo() -> None:
     exercises = compile_session(with_pace(plan(), 2.5), "A").exercises
-    assert [rung.seconds_a_rep for rung in exercises["press"].ladder] == [2.5, 4.0]
-    assert [rung.seconds_a_rep for rung in exercises["row"].ladder] == [2.5]
+    assert [level.seconds_a_rep for level in exercises["press"].progression] == [2.5, 4.0]
+    assert [level.seconds_a_rep for level in exercises["row"].progression] == [2.5]
 
 
 def numbers(tried: Plan) -> list[tuple[int, int, tuple[str, ...]]]:

@@ -104,7 +104,7 @@ def check(session: Workout, within: float, found: Fit) -> None:
     assert found.before == pytest.approx(length(session))
     assert found.end == pytest.approx(length(shorter))
     assert found.fits == (found.end <= within + 1e-6)
-    assert (found.left_out == ()) == (found.slots == ())
+    assert (found.left_out == ()) == (found.planned_sets == ())
     if length(session) <= within:
         assert found.left_out == ()
 
@@ -182,7 +182,7 @@ def test_lighter_sets_go_with_the_last_of_their_exercise() -> None:
     whole = length(session)
     found = fit_session(begin_course(session), whole - 30)
     assert found.left_out == (LeftOut(2, "fly", 1, 1),)
-    assert len(found.slots) == 2
+    assert len(found.planned_sets) == 2
     assert shortened(session, found.left_out).blocks == session.blocks[:1]
 
 
@@ -199,7 +199,7 @@ def test_from_the_middle_of_a_session_what_is_done_counts() -> None:
     assert found.fits is True  # both muscles have had a set: all that is left may go
     assert found.left_out == (LeftOut(1, "press", 2, 2), LeftOut(1, "row", 2, 2))
     assert found.end == now
-    assert without(course, found.slots).next is None
+    assert without(course, found.planned_sets).next is None
 
 
 def test_nothing_is_left_to_leave_out() -> None:

@@ -29,7 +29,7 @@ def over(there: Mat) -> float:
     while there.phase != "wrap-up":
         row = there.state.running
         if row is not None and row.start is not None:
-            there.until(max(row.start + LENGTHS[row.slot.exercise], there.now)).do(GO)
+            there.until(max(row.start + LENGTHS[row.planned_set.exercise], there.now)).do(GO)
         elif there.phase == "warm-up":
             assert there.state.until is not None
             there.until(max(there.state.until, there.now)).do(GO)

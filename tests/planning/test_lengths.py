@@ -87,7 +87,7 @@ def test_sets_of_no_length_are_no_sets_and_old_ones_no_longer_count() -> None:
 
 
 def test_ramp_sets_have_the_default_and_each_side_its_own() -> None:
-    row = exercise("row", 30.0, sides="left first", band=(20.0, 40.0))
+    row = exercise("row", 30.0, sides="left first", rep_range=(20.0, 40.0))
     bouts = list(RemainingSets(begin_course(workout([part(row, 1, ramp=1)]))).bouts())
     key = ("row", "plain", "")
     found = uncertain(bouts, {(*key, "left"): OWN, (*key, "right"): (30.0,) * 5})

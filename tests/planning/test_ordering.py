@@ -7,7 +7,7 @@ from itertools import permutations
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from runner.law.workout import Exercise, Rung, Station, Workout
+from runner.law.workout import Exercise, Level, Station, Workout
 from runner.planning.ordering import MOST_BLOCKS, early_blocks, length_of, reordered, shortest_order
 from tests.law.builders import exercise, part, timing, workout
 
@@ -56,7 +56,7 @@ def drawn_exercise(draw: st.DrawFn, name: str) -> Exercise:
         sides=draw(st.sampled_from(["together", "left first"])),
         assist=tuple(h for h in helpers if h not in prime),
         station="bar" if at_bar else None,
-        ladder=(Rung("plain", "plain", (("height", height),) if at_bar else ()),),
+        progression=(Level("plain", "plain", (("height", height),) if at_bar else ()),),
         priority=draw(st.sampled_from([1, 2, 2, 3])),
     )
 

@@ -35,9 +35,11 @@ def step_by_step(course: Course, now: float, length: Length) -> list[ComingBout]
         start = now + rest.seconds
         recovered = course.recovered(start)
         course = course.begin()
-        slot, timed = course.slots[index], course.timed(index)
-        end = start + length(slot, course.bout(index, side))
-        found.append(ComingBout(index, slot, number, rest, now, start, end, timed, recovered))
+        planned_set, timed = course.planned_sets[index], course.timed(index)
+        end = start + length(planned_set, course.bout(index, side))
+        found.append(
+            ComingBout(index, planned_set, number, rest, now, start, end, timed, recovered)
+        )
         now, course = end, course.finish(end, end - start)
     return found
 
@@ -45,7 +47,7 @@ def step_by_step(course: Course, now: float, length: Length) -> list[ComingBout]
 def lengths(seed: int) -> Length:
     """Lengths around what is expected, some of them nothing at all."""
     dice = random.Random(seed)  # noqa: S311 - no secret
-    return lambda _slot, bout: bout.expected * dice.choice((0, 0.5, 0.9, 1, 1.25, 2))
+    return lambda _planned_set, bout: bout.expected * dice.choice((0, 0.5, 0.9, 1, 1.25, 2))
 
 
 def agree(course: Course, now: float, seed: int) -> None:
@@ -95,13 +97,13 @@ def test_remaining_sets_can_be_walked_again_and_again() -> None:
 
 
 def test_a_ramp_set_teaches_nothing_about_work_sets() -> None:
-    one = exercise("press", 30.0, band=(10.0, 50.0))
+    one = exercise("press", 30.0, rep_range=(10.0, 50.0))
     ahead = walked(begin_course(workout([part(one, 3, ramp=2)])))
     assert [a.end - a.start for a in ahead] == [10, 10, 30, 30, 30]
     remaining = RemainingSets(begin_course(workout([part(one, 3, ramp=2)])))
     said: list[float] = []
 
-    def longer(_slot: object, bout: Bout) -> float:
+    def longer(_planned_set: object, bout: Bout) -> float:
         said.append(bout.expected)
         return bout.expected + 6
 

@@ -18,7 +18,7 @@ from runner.law.timing import Place
 from runner.law.workout import Item, Workout
 from runner.planning.forecast import begin_course, rehearse, total
 from runner.planning.simulate import LATEST, Past, Simulation, percentiles, simulate, uncertain
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.record.record import Record
 from tests.law.builders import LEAD_IN, exercise, pair, part, timing, workout
 from tests.oracle.draw import sessions
@@ -37,7 +37,7 @@ def dice(seed: int) -> Callable[[], float]:
 def simulated(
     session: Workout, runs: int = 200, seed: int = 1, past: Past | None = None
 ) -> Simulation:
-    return simulate(session, Memory(), past or {}, runs, dice(seed))
+    return simulate(session, Baseline(), past or {}, runs, dice(seed))
 
 
 def steady(session: Workout) -> Past:
@@ -94,7 +94,7 @@ def test_each_run_is_the_law_on_the_lengths_of_that_run() -> None:
     wanted = []
     for _ in range(30):
         drawn = iter([one.drawn(draw()) for one in bouts])
-        wanted.append(total(rehearse(session, None, lambda _slot, _bout, d=drawn: next(d))))  # type: ignore[misc]
+        wanted.append(total(rehearse(session, None, lambda _planned_set, _bout, d=drawn: next(d))))  # type: ignore[misc]
     assert list(simulated(session, runs=30, seed=3).totals) == wanted
 
 
@@ -117,14 +117,14 @@ def test_in_no_run_less_than_the_least_recovery(drawn: Session, seed: int) -> No
     for _ in range(5):
         ends: dict[Place, float] = {}
         for ahead in remaining.walk(
-            0.0, lambda _slot, bout: bout.expected * roll.lognormvariate(0, 1)
+            0.0, lambda _planned_set, bout: bout.expected * roll.lognormvariate(0, 1)
         ):
             bout = ahead.timed.bouts[ahead.number]
             least = ahead.timed.timing.recovery_least
             for place in bout.prime:
                 assert ahead.start - ends.get(place, -1e9) >= least - 1e-6
             ends |= dict.fromkeys(bout.prime, ahead.end)
-    assert simulate(course.workout, Memory(), {}, 5, dice(seed)).short == 0
+    assert simulate(course.workout, Baseline(), {}, 5, dice(seed)).short == 0
 
 
 def test_the_count_of_short_recoveries_can_be_more_than_none() -> None:
@@ -154,7 +154,7 @@ def test_a_past_made_by_sessions_in_the_record() -> None:
             sitting.set(10, seconds)
         sitting.close()
         past = record.lengths("Runa", plan, LATEST)
-        known = record.memory("Runa", plan)
+        known = record.baseline("Runa", plan)
     assert past["press", "mark-1", "", "both"] == (28.0, 26.0, 24.0, 22.0, 20.0)
     assert {key[3]: found for key, found in past.items() if key[0] == "row"} == {
         "left": (30.0, 32.0),
@@ -163,8 +163,8 @@ def test_a_past_made_by_sessions_in_the_record() -> None:
     assert known.lengths["press", "mark-1", "", "both"] == (24.0, 22.0, 20.0)
     bouts = list(RemainingSets(begin_course(plan, known)).bouts())
     found = defaultdict(set)
-    for (slot, _), one in zip(bouts, uncertain(bouts, past), strict=True):
-        found[slot.exercise].add((one.middle, one.spread.own))
+    for (planned_set, _), one in zip(bouts, uncertain(bouts, past), strict=True):
+        found[planned_set.exercise].add((one.middle, one.spread.own))
     assert found == {"press": {(22.0, True)}, "row": {(31.0, False), (39.0, False)}}
     done = simulate(plan, known, past, 300, dice(1))
     assert (done.own, done.bouts) == (5, 9)

@@ -7,50 +7,52 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
-from runner.law.workout import Exercise, Rung
+from runner.law.workout import Exercise, Level
 from runner.progress.history import PastSession, PastSet, Use
-from runner.progress.rules import Advice, Holding, advise
+from runner.progress.rules import Advice, CurrentLevel, advise
 from tests.law.builders import exercise
 
 MONDAY = date(2026, 11, 2)
 LEFT_RIGHT = ("left", "right")
 
 
-def ladder(*shares: float | None) -> tuple[Rung, ...]:
+def progression(*shares: float | None) -> tuple[Level, ...]:
     """Versions v1, v2, … with these shares of the body's mass."""
-    return tuple(Rung(f"v{n}", f"version {n}", body_share=s) for n, s in enumerate(shares, 1))
+    return tuple(Level(f"v{n}", f"version {n}", body_share=s) for n, s in enumerate(shares, 1))
 
 
-def loads(*kg: float, share: float | None = 0.0, **changes: Any) -> tuple[Rung, ...]:
+def loads(*kg: float, share: float | None = 0.0, **changes: Any) -> tuple[Level, ...]:
     """One version with a load range."""
     step = kg[1] - kg[0] if len(kg) > 1 else 1.0
-    rung = Rung("rucksack", "rucksack", load_step=step, body_share=share)
-    return tuple(replace(rung, load=float(load), **changes) for load in kg)
+    level = Level("rucksack", "rucksack", load_step=step, body_share=share)
+    return tuple(replace(level, load=float(load), **changes) for load in kg)
 
 
 # Push-ups, Ebben et al. 2011, J Strength Cond Res 25:2891-2894.
 PUSH_UP = exercise(
     "push-up",
     measure="reps",
-    band=(8.0, 20.0),
-    ladder=ladder(0.41, 0.49, 0.55, 0.64, 0.70, 0.74),
+    rep_range=(8.0, 20.0),
+    progression=progression(0.41, 0.49, 0.55, 0.64, 0.70, 0.74),
     instead=("press",),
 )
-ROW = exercise("row", measure="reps", band=(8.0, 12.0), ladder=loads(20, 21, 22, 23, 24))
-PLANK = exercise("plank", measure="hold", band=(20.0, 60.0), ladder=ladder(None, None, None))
+ROW = exercise("row", measure="reps", rep_range=(8.0, 12.0), progression=loads(20, 21, 22, 23, 24))
+PLANK = exercise(
+    "plank", measure="hold", rep_range=(20.0, 60.0), progression=progression(None, None, None)
+)
 
 
 def session(
     of: Exercise,
     counts: Sequence[float | tuple[float, float] | None],
     day: int = 0,
-    rung: int = 0,
+    level: int = 0,
     reserves: Iterable[int | None] = (),
     **changes: Any,
 ) -> PastSession:
     """A session `day` days after the first Monday; a pair of counts is left and right."""
     given = [*reserves, *[None] * len(counts)]
-    use = Use.of(of.ladder[rung])
+    use = Use.of(of.progression[level])
     sets = []
     for number, count in enumerate(counts, 1):
         sides = (
@@ -68,16 +70,16 @@ def session(
 def past(
     of: Exercise,
     *sessions: Sequence[float | tuple[float, float] | None],
-    rung: int = 0,
+    level: int = 0,
     every: int = 3,
 ) -> list[PastSession]:
     """Sessions at one position, so many days apart."""
-    return [session(of, counts, n * every, rung) for n, counts in enumerate(sessions)]
+    return [session(of, counts, n * every, level) for n, counts in enumerate(sessions)]
 
 
 def advice(of: Exercise, sessions: Sequence[PastSession], held: int = 0, **changes: Any) -> Advice:
     """The advice after the last of them, at 75 kg."""
-    return advise(replace(Holding(of, held, mass=75.0), **changes), sessions)
+    return advise(replace(CurrentLevel(of, held, mass=75.0), **changes), sessions)
 
 
 def facing(today: PastSession, *before: PastSession) -> PastSession:

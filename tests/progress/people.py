@@ -25,21 +25,21 @@ HOLD_S = 4.0  # seconds of a hold for a repetition's worth
 
 def difficulty(exercise: Exercise, index: int, mass: float) -> float:
     """How hard a position really is, in units of its own for each exercise."""
-    rung = exercise.ladder[index]
-    share = rung.body_share if rung.body_share is not None else HIDDEN_SHARE.get(exercise.id)
-    if share is None and rung.load is not None:
+    level = exercise.progression[index]
+    share = level.body_share if level.body_share is not None else HIDDEN_SHARE.get(exercise.id)
+    if share is None and level.load is not None:
         share = 0.0
-    slow = SLOW if rung.tempo else 1.0
-    known = load_moved(share, mass, rung.load)
+    slow = SLOW if level.tempo else 1.0
+    known = load_moved(share, mass, level.load)
     if known:
-        versions = dict.fromkeys(r.body_share for r in exercise.ladder)
+        versions = dict.fromkeys(r.body_share for r in exercise.progression)
         return known * slow * (POSITION**index if len(versions) == 1 and share == 0.943 else 1.0)
     return 20.0 * POSITION**index * slow
 
 
 @dataclass
 class Person:
-    """A trainee; `level` is where in each ladder 14 repetitions are possible, 0 to 1."""
+    """A trainee; `level` is where in each progression 14 repetitions are possible, 0 to 1."""
 
     name: str
     seed: int
@@ -56,8 +56,8 @@ class Person:
     def meet(self, exercises: Mapping[str, Exercise]) -> None:
         """Draw what the person can do at the beginning."""
         for name, exercise in exercises.items():
-            place = self.level * (len(exercise.ladder) - 1) * self.random.uniform(0.6, 1.2)
-            index = min(round(place), len(exercise.ladder) - 1)
+            place = self.level * (len(exercise.progression) - 1) * self.random.uniform(0.6, 1.2)
+            index = min(round(place), len(exercise.progression) - 1)
             hard = difficulty(exercise, index, self.mass)
             self.strength[name] = hard * (1 + self.random.uniform(15, 19) / 30)
             self.keeps[name] = self.random.uniform(0.89, 0.96)

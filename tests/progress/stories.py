@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from pathlib import Path
 
-from runner.law.course import HeldKey, Slot, plan_slots
+from runner.law.course import GroupKey, PlannedSet, list_planned_sets
 from runner.law.weekly_sets import Sets, sets_by_muscle
 from runner.law.workout import Exercise, Workout
 from runner.plan.compile import compile_session
@@ -28,7 +28,7 @@ from runner.progress.level_finding import LEAVE, Trial, goes_on_at, place, stop_
 from runner.progress.pain import Pain, no_step_up
 from runner.progress.progression import done_in, step_down
 from runner.progress.reps import judge
-from runner.progress.rules import Advice, ChangeKind, Holding, advise, remarks
+from runner.progress.rules import Advice, ChangeKind, CurrentLevel, advise, remarks
 from runner.progress.week_aims import under_aim, usual_sets
 from runner.progress.weeks import Week
 from tests.progress.past import facing
@@ -55,12 +55,12 @@ class Story:
     file: Path = PLAN
     written: Plan = field(init=False)
     plan: list[Workout] = field(init=False)
-    held: dict[HeldKey, int] = field(default_factory=dict)
-    first_set: dict[HeldKey, int] = field(default_factory=dict)
-    past: dict[HeldKey, list[PastSession]] = field(default_factory=dict)
+    held: dict[GroupKey, int] = field(default_factory=dict)
+    first_set: dict[GroupKey, int] = field(default_factory=dict)
+    past: dict[GroupKey, list[PastSession]] = field(default_factory=dict)
     more: dict[str, int] = field(default_factory=dict)  # sets more or fewer
-    since: dict[HeldKey, date] = field(default_factory=dict)  # advice accepted
-    tried: dict[HeldKey, set[ChangeKind]] = field(default_factory=dict)
+    since: dict[GroupKey, date] = field(default_factory=dict)  # advice accepted
+    tried: dict[GroupKey, set[ChangeKind]] = field(default_factory=dict)
     sets_done: dict[str, list[tuple[Exercise, int]]] = field(default_factory=dict)  # by ISO week
     trained: list[date] = field(default_factory=list)
     lighter: dict[str, date] = field(default_factory=dict)  # until when, "" for all
@@ -110,7 +110,7 @@ class Story:
     def _hold_back(self, on: date, workout: Workout) -> HoldBack:
         weeks = [_week(iso, sets) for iso, sets in self.sets_done.items()]
         iso = _iso(on)
-        planned = sum(slot.kind == "work" for slot in plan_slots(workout, {}))
+        planned = sum(planned_set.kind == "work" for planned_set in list_planned_sets(workout, {}))
         so_far = sum(n for _, n in self.sets_done.get(iso, []))
         last, before = gaps(self.trained, on)
         usual = usual_sets(weeks, iso)
@@ -128,18 +128,18 @@ class Story:
 
     def _sets(
         self, on: date, workout: Workout, back: HoldBack, hurts: str | None
-    ) -> list[tuple[HeldKey, PastSession]]:
-        by_key: dict[HeldKey, list[Slot]] = {}
-        for slot in plan_slots(workout, {}):
-            if slot.kind == "work":
-                by_key.setdefault((slot.exercise, slot.group), []).append(slot)
+    ) -> list[tuple[GroupKey, PastSession]]:
+        by_key: dict[GroupKey, list[PlannedSet]] = {}
+        for planned_set in list_planned_sets(workout, {}):
+            if planned_set.kind == "work":
+                by_key.setdefault((planned_set.exercise, planned_set.group), []).append(planned_set)
         found = []
-        for key, slots in by_key.items():
+        for key, planned_sets in by_key.items():
             exercise = workout.exercises[key[0]]
             first, last, name = self.left_out
             if name == key[0] and first <= (on - START).days < last:
                 continue
-            number = len(slots) + self.more.get(key[0], 0)
+            number = len(planned_sets) + self.more.get(key[0], 0)
             session = self._exercise(on, key, exercise, number, back, key[0] == hurts)
             self.past.setdefault(key, []).append(session)
             self.sets_done.setdefault(_iso(on), []).append((exercise, len(session.counted)))
@@ -150,7 +150,7 @@ class Story:
     def _exercise(
         self,
         on: date,
-        key: HeldKey,
+        key: GroupKey,
         exercise: Exercise,
         number: int,
         back: HoldBack,
@@ -174,7 +174,7 @@ class Story:
         return _past(on, exercise, key, sets, held_back=short)
 
     def _placing(
-        self, on: date, key: HeldKey, exercise: Exercise, number: int, form: float
+        self, on: date, key: GroupKey, exercise: Exercise, number: int, form: float
     ) -> PastSession:
         trials: list[Trial] = []
         found = place(exercise, trials, goes_on_at(exercise, self.past.get(key, [])))
@@ -202,13 +202,13 @@ class Story:
         sets = []
         for side in exercise.side_order:
             value, named = self.person.do(exercise, index, nth, form, aimed, most)
-            use = Use.of(exercise.ladder[index])
+            use = Use.of(exercise.progression[index])
             sets.append(PastSet(nth + 1, use, value, side, reserve=named, reserve_aimed=aimed))
         return sets
 
     # -- after it ----------------------------------------------------------------------------
 
-    def _after(self, on: date, done: Iterable[tuple[HeldKey, PastSession]], say: Say) -> None:
+    def _after(self, on: date, done: Iterable[tuple[GroupKey, PastSession]], say: Say) -> None:
         beaten, stays, waits = 0, 0, Counter[str]()
         for key, session in done:
             exercise = self.plan[0].exercises[key[0]]
@@ -218,10 +218,10 @@ class Story:
                 say(f"  {exercise.name}: placing goes on")
                 continue
             if session.placing:
-                named = Use.of(exercise.ladder[self.held[key]]).text
+                named = Use.of(exercise.progression[self.held[key]]).text
                 say(f"  {exercise.name}: {_counts(session)}: placed at {named}")
                 continue
-            holding = Holding(
+            current = CurrentLevel(
                 with_free_substitutes(exercise, self.plan),
                 self.held[key],
                 key[1],
@@ -235,10 +235,10 @@ class Story:
             )
             if self._on_paper(on):
                 continue  # nobody has typed it in, so nobody says anything yet
-            for beside in remarks(holding, self.past[key]):
+            for beside in remarks(current, self.past[key]):
                 say(f"  {exercise.name}: {_counts(session)}: {beside.line}")
                 self.told.append((on, beside))
-            given = advise(holding, self.past[key])
+            given = advise(current, self.past[key])
             if given.rule == "stay" or (given.rule in ("pain", "layoff") and not session.pain):
                 stays += given.rule == "stay"
                 waits[given.rule] += given.rule != "stay"
@@ -259,7 +259,7 @@ class Story:
         weeks = (on - START).days // 7 + 1
         return not (weeks % self.typed_in == 0 and on.isoweekday() == 5)
 
-    def _accept(self, key: HeldKey, given: Advice, on: date) -> None:
+    def _accept(self, key: GroupKey, given: Advice, on: date) -> None:
         change = given.change
         if change is None:
             return
@@ -327,7 +327,7 @@ class Story:
 def _past(
     on: date,
     exercise: Exercise,
-    key: HeldKey,
+    key: GroupKey,
     sets: list[PastSet],
     *,
     placing: bool = False,

@@ -6,18 +6,18 @@ import json
 
 import pytest
 
-from runner.law.course import plan_slots
-from runner.law.workout import Rung, Workout
+from runner.law.course import list_planned_sets
+from runner.law.workout import Level, Workout
 from runner.planning.forecast import begin_course
 from runner.progress import answers
-from runner.progress.adjust import Adjustment, Memory, Offer, adjusted, beat_key
+from runner.progress.adjust import Adjustment, Baseline, Offer, adjusted, beat_key
 from runner.session import events as ev, verb as cmd
 from tests.law.builders import exercise, part, timing, workout
 from tests.session.mat import Mat, reps
 
-RUNGS = tuple(Rung(name, name) for name in ("a", "b", "c", "d"))
-PRESS = exercise("press", measure="reps", ladder=RUNGS, band=(8.0, 20.0))
-ROW = exercise("row", measure="reps", ladder=RUNGS, band=(8.0, 20.0), sides="left first")
+LEVELS = tuple(Level(name, name) for name in ("a", "b", "c", "d"))
+PRESS = exercise("press", measure="reps", progression=LEVELS, rep_range=(8.0, 20.0))
+ROW = exercise("row", measure="reps", progression=LEVELS, rep_range=(8.0, 20.0), sides="left first")
 BENCH = exercise("bench", measure="reps")
 
 
@@ -84,9 +84,9 @@ def test_positions_easier_and_never_under_the_first() -> None:
 
 def test_the_first_set_and_the_later_ones_may_be_held_apart() -> None:
     held = {("press", ""): 1, ("press", "first:"): 2, ("row", "later:"): 0, ("row", ""): 3}
-    slots = plan_slots(hut(), held)
+    planned_sets = list_planned_sets(hut(), held)
     found = {
-        name: [(s.rung.version, s.group) for s in slots if s.exercise == name]
+        name: [(s.level.version, s.group) for s in planned_sets if s.exercise == name]
         for name in ("press", "row")
     }
     assert found["press"] == [("c", "first:"), ("b", ""), ("b", "")]
@@ -95,11 +95,11 @@ def test_the_first_set_and_the_later_ones_may_be_held_apart() -> None:
 
 def test_what_was_agreed_travels_with_the_first_event() -> None:
     offer = Offer("lighter", "hold back", ("first session",), (Adjustment("share", number=0.5),))
-    memory = Memory(changes=(Adjustment("sets", "press", number=1),), offers=(offer,))
-    data = json.loads(json.dumps(memory.as_data()))
-    assert Memory.from_data(data) == memory
-    assert sets(begin_course(hut(), memory).workout) == {"press": 4, "row": 3}
-    assert "changes" not in Memory().as_data()
+    baseline = Baseline(changes=(Adjustment("sets", "press", number=1),), offers=(offer,))
+    data = json.loads(json.dumps(baseline.as_data()))
+    assert Baseline.from_data(data) == baseline
+    assert sets(begin_course(hut(), baseline).workout) == {"press": 4, "row": 3}
+    assert "changes" not in Baseline().as_data()
 
 
 LIGHTER = Offer(
@@ -113,31 +113,31 @@ LIGHTER = Offer(
     ),
 )
 PLACE = Offer("place", "find the version", (), (Adjustment("placing", "press", number=3),))
-MEMORY = Memory(
+BASELINE = Baseline(
     held={("press", ""): 2},
-    to_beat={beat_key("press", RUNGS[2], 1, "both"): 11.0},
+    to_beat={beat_key("press", LEVELS[2], 1, "both"): 11.0},
     offers=(LIGHTER, PLACE),
 )
 
 
 def test_an_offer_is_taken_and_given_back() -> None:
-    mat = Mat(hut(), MEMORY).do(cmd.Take("lighter"))
-    assert len(mat.state.course.slots) == 4
+    mat = Mat(hut(), BASELINE).do(cmd.Take("lighter"))
+    assert len(mat.state.course.planned_sets) == 4
     assert mat.state.workout.exercises["press"].reserve == 4
     assert (mat.state.taken, mat.names) == (("lighter",), ["adjusted"])
     assert mat.begin().start().row.to_beat is None
-    again = Mat(hut(), MEMORY).do(cmd.Take("lighter")).do(cmd.Take(""))
+    again = Mat(hut(), BASELINE).do(cmd.Take("lighter")).do(cmd.Take(""))
     assert (again.state.workout, again.state.taken) == (hut(), ())
     assert again.begin().start().row.to_beat == 11.0
 
 
 def test_what_was_used_before_an_offer_is_taken_stays_used() -> None:
-    mat = Mat(hut(), MEMORY).do(cmd.Use(load=8.0)).do(cmd.Take("lighter"))
-    assert mat.state.course.slots[0].rung.load == 8.0
+    mat = Mat(hut(), BASELINE).do(cmd.Use(load=8.0)).do(cmd.Take("lighter"))
+    assert mat.state.course.planned_sets[0].level.load == 8.0
 
 
 def test_offers_that_cannot_be_taken() -> None:
-    mat = Mat(hut(), MEMORY)
+    mat = Mat(hut(), BASELINE)
     assert "not on offer today; on offer: lighter, place" in mat.refused(cmd.Take("more"))
     assert mat.refused(cmd.Take("")) == "already so"
     mat.do(cmd.Take("lighter"))
@@ -147,27 +147,27 @@ def test_offers_that_cannot_be_taken() -> None:
 
 def test_a_version_is_found_set_by_set() -> None:
     """From the easiest up: the coming sets follow what each count shows."""
-    mat = Mat(workout([part(PRESS, 4)]), MEMORY).do(cmd.Take("place")).begin().start()
-    assert (mat.row.slot.rung.version, mat.row.to_beat) == ("a", None)
+    mat = Mat(workout([part(PRESS, 4)]), BASELINE).do(cmd.Take("place")).begin().start()
+    assert (mat.row.planned_set.level.version, mat.row.to_beat) == ("a", None)
     mat.do(cmd.Proceed(), after=20.0).do(cmd.Enter("reps", (cmd.Count(24, 4),)))
     assert "version" in mat.names
-    moved = mat.start().row.slot.rung.version
+    moved = mat.start().row.planned_set.level.version
     assert moved in ("b", "c", "d")
     mat.do(cmd.Proceed(), after=20.0).do(reps(14))  # with three left, inside the band
-    assert mat.start().row.slot.rung.version == moved
+    assert mat.start().row.planned_set.level.version == moved
 
 
 def test_taking_back_a_count_takes_its_step_back_too() -> None:
-    mat = Mat(workout([part(PRESS, 4)]), MEMORY).do(cmd.Take("place")).begin().set()
+    mat = Mat(workout([part(PRESS, 4)]), BASELINE).do(cmd.Take("place")).begin().set()
     mat.do(cmd.Enter("reps", (cmd.Count(24, 4),))).do(cmd.Undo())
-    assert {s.rung.version for s in mat.state.course.slots} == {"a"}
+    assert {s.level.version for s in mat.state.course.planned_sets} == {"a"}
     assert isinstance(mat.events[1], ev.Adjusted)
 
 
 def test_one_level_easier_is_never_a_heavier_load() -> None:
-    quick = [Rung("quick", "quick", load=kg) for kg in (4.0, 8.0)]
-    slow = [Rung("slow", "slow", load=kg, tempo="3-0-1") for kg in (6.0, 8.0)]
-    curl = exercise("curl", ladder=(*quick, *slow))
+    quick = [Level("quick", "quick", load=kg) for kg in (4.0, 8.0)]
+    slow = [Level("slow", "slow", load=kg, tempo="3-0-1") for kg in (6.0, 8.0)]
+    curl = exercise("curl", progression=(*quick, *slow))
     plan = workout([part(curl)])
     _, lower = adjusted(plan, {("curl", ""): 2}, [Adjustment("easier", number=1)])
     assert lower["curl", ""] == 0

@@ -9,9 +9,9 @@ from hypothesis import given, strategies as st
 
 from runner.progress.advice import MARKS, RULES, rule_text, where_rules_come_from
 from runner.progress.history import PastSession
-from runner.progress.rules import Change, Holding, advise, remarks, said_lately
+from runner.progress.rules import Change, CurrentLevel, advise, remarks, said_lately
 from tests.law.builders import exercise
-from tests.progress.past import PLANK, PUSH_UP, ROW, advice, ladder, loads, past, session
+from tests.progress.past import PLANK, PUSH_UP, ROW, advice, loads, past, progression, session
 
 TOP, IN, LOW = (20, 18, 16), (15, 13, 12), (7, 6, 6)
 
@@ -20,7 +20,7 @@ TOP, IN, LOW = (20, 18, 16), (15, 13, 12), (7, 6, 6)
 
 
 def test_at_the_top_twice_running_asks_for_the_next_version() -> None:
-    given = advice(PUSH_UP, past(PUSH_UP, TOP, TOP, rung=3), 3)
+    given = advice(PUSH_UP, past(PUSH_UP, TOP, TOP, level=3), 3)
     assert (given.rule, given.mark) == ("harder", "our choice")
     assert given.change is not None
     assert (given.change.kind, given.change.index) == ("move", 4)
@@ -66,23 +66,23 @@ def test_a_set_over_the_hard_ceiling_asks_at_once() -> None:
 
 
 def test_a_range_of_set_ups_moves_by_its_increment() -> None:
-    band = exercise(
+    rep_range = exercise(
         "press",
         measure="reps",
-        band=(8.0, 20.0),
-        ladder=tuple(
+        rep_range=(8.0, 20.0),
+        progression=tuple(
             replace(r, version="v1", setup=(("anchor", a),))
-            for r, a in zip(ladder(None, None), ("120 cm", "140 cm"), strict=True)
+            for r, a in zip(progression(None, None), ("120 cm", "140 cm"), strict=True)
         ),
     )
-    given = advice(band, past(band, TOP, TOP))
+    given = advice(rep_range, past(rep_range, TOP, TOP))
     assert given.change is not None
     assert given.change.text == "v1, anchor 140 cm"
     assert given.expected is None  # nothing is known of a band
 
 
 def test_at_the_hardest_there_is_only_something_else() -> None:
-    days = past(PUSH_UP, TOP, TOP, rung=5)
+    days = past(PUSH_UP, TOP, TOP, level=5)
     given = advice(PUSH_UP, days, 5)
     assert (given.rule, given.change) == ("harder", None)
     assert [o.exercise for o in given.others] == ["press"]
@@ -94,14 +94,16 @@ def test_at_the_hardest_there_is_only_something_else() -> None:
     assert bare.reason.endswith(
         "no harder level: add more load, another set-up, a slower tempo or a substitute to the plan"
     )
-    holds = past(PLANK, (62, 60), (62, 60), rung=2)
+    holds = past(PLANK, (62, 60), (62, 60), level=2)
     assert "another set-up or a substitute to the plan" in advice(PLANK, holds, 2).reason
     assert "tempo" not in advice(PLANK, holds, 2).reason
 
 
 def test_a_step_that_would_fall_under_the_floor_is_bridged() -> None:
     # Two-leg to single-leg squat: +113 % a leg, from the shares of de Leva 1996.
-    squat = exercise("squat", measure="reps", band=(8.0, 30.0), ladder=ladder(0.443, 0.943))
+    squat = exercise(
+        "squat", measure="reps", rep_range=(8.0, 30.0), progression=progression(0.443, 0.943)
+    )
     given = advice(squat, past(squat, (30, 28, 26), (30, 28, 26)))
     assert given.rule == "harder"
     assert given.change is not None
@@ -121,11 +123,13 @@ def test_a_range_that_is_shown_to_reach_the_floor_needs_no_bridge() -> None:
 
 
 def test_a_bridge_is_crossed_or_left() -> None:
-    squat = exercise("squat", measure="reps", band=(8.0, 30.0), ladder=ladder(0.443, 0.943))
+    squat = exercise(
+        "squat", measure="reps", rep_range=(8.0, 30.0), progression=progression(0.443, 0.943)
+    )
 
     def crossing(*firsts: int) -> tuple[str, str | None, int | None]:
         days = [session(squat, (n, 25, 24), d * 3) for d, n in enumerate(firsts)]
-        use = session(squat, (1,), rung=1).sets[0].use
+        use = session(squat, (1,), level=1).sets[0].use
         days = [replace(d, sets=(replace(d.sets[0], use=use), *d.sets[1:])) for d in days]
         found = advice(squat, days, 0, first_set=1)
         change = found.change
@@ -153,36 +157,36 @@ def test_a_bridge_is_crossed_or_left() -> None:
     ],
 )
 def test_two_for_two(last_sets: list[float], raises: bool) -> None:  # noqa: FBT001
-    row = replace(ROW, band=(6.0, 10.0), advance="two for two")
+    row = replace(ROW, rep_range=(6.0, 10.0), advance="two for two")
     given = advice(row, past(row, *((14, 13, last) for last in last_sets)))
     assert (given.rule == "load", given.change is not None) == (raises, raises)
 
 
 def test_the_next_load_is_two_to_ten_percent_more() -> None:
     # ACSM 2009 (Ratamess et al., Med Sci Sports Exerc 41:687-708)
-    fine = replace(ROW, ladder=loads(*(40 + n / 2 for n in range(10))))
+    fine = replace(ROW, progression=loads(*(40 + n / 2 for n in range(10))))
     given = advice(fine, past(fine, (15, 14, 14), (15, 14, 14)))
     assert given.change is not None
-    assert fine.ladder[given.change.index or 0].load == 41.0  # 40.5 would be 1.25 %
+    assert fine.progression[given.change.index or 0].load == 41.0  # 40.5 would be 1.25 %
 
 
 def test_a_step_of_half_the_load_is_bridged() -> None:
-    coarse = replace(ROW, band=(8.0, 20.0), ladder=loads(4, 6, 8))
+    coarse = replace(ROW, rep_range=(8.0, 20.0), progression=loads(4, 6, 8))
     for many in (22, 36, 41):
         given = advice(coarse, past(coarse, (many, many, many), (many, many, many)))
         assert (given.change and given.change.kind) == "bridge"
 
 
 def test_an_unknown_share_moves_one_increment() -> None:
-    squat = replace(ROW, ladder=loads(4, 6, 8, share=None))
+    squat = replace(ROW, progression=loads(4, 6, 8, share=None))
     given = advice(squat, past(squat, (14, 14, 14), (14, 14, 14)))
     assert given.change is not None
     assert (given.change.index, given.expected) == (1, None)
 
 
 def test_after_the_last_load_comes_the_next_version_by_its_own_rule() -> None:
-    both = replace(ROW, ladder=(*loads(20, 21), *ladder(None)))
-    given = advice(both, past(both, (12, 11, 10), (12, 11, 10), rung=1), 1)
+    both = replace(ROW, progression=(*loads(20, 21), *progression(None)))
+    given = advice(both, past(both, (12, 11, 10), (12, 11, 10), level=1), 1)
     assert given.rule == "harder"
 
 
@@ -190,12 +194,12 @@ def test_after_the_last_load_comes_the_next_version_by_its_own_rule() -> None:
 
 
 def test_under_the_floor_twice_asks_for_the_version_before() -> None:
-    assert advice(PUSH_UP, past(PUSH_UP, LOW, rung=3), 3).rule == "stay"
-    given = advice(PUSH_UP, past(PUSH_UP, LOW, LOW, rung=3), 3)
+    assert advice(PUSH_UP, past(PUSH_UP, LOW, level=3), 3).rule == "stay"
+    given = advice(PUSH_UP, past(PUSH_UP, LOW, LOW, level=3), 3)
     assert (given.rule, given.change and given.change.index) == ("easier", 2)
     assert given.expected is not None
     assert given.expected.low > 7
-    assert advice(PUSH_UP, past(PUSH_UP, LOW, (8, 6, 6), rung=3), 3).rule != "easier"
+    assert advice(PUSH_UP, past(PUSH_UP, LOW, (8, 6, 6), level=3), 3).rule != "easier"
 
 
 def test_at_the_easiest_there_is_nothing_easier() -> None:
@@ -217,22 +221,22 @@ def test_at_the_easiest_there_is_nothing_easier() -> None:
 def test_from_a_slow_version_back_to_the_quick_one_at_no_more_load() -> None:
     quick, slow = loads(8, 10, 12, 14), loads(8, 10)
     slow = tuple(replace(r, version="slow", tempo="3-1-1") for r in slow)
-    row = replace(ROW, ladder=(*quick, *slow))
-    back = advice(row, past(row, LOW, LOW, rung=4), 4)
+    row = replace(ROW, progression=(*quick, *slow))
+    back = advice(row, past(row, LOW, LOW, level=4), 4)
     assert back.change is not None
-    assert row.ladder[back.change.index or 0] == quick[0]
-    known = [session(row, (9, 9), -20, rung=2), *past(row, LOW, LOW, rung=4)]
+    assert row.progression[back.change.index or 0] == quick[0]
+    known = [session(row, (9, 9), -20, level=2), *past(row, LOW, LOW, level=4)]
     back = advice(row, known, 4)
     assert back.change is not None
-    assert row.ladder[back.change.index or 0] == quick[0]  # 12 kg there before: too heavy
-    known = [session(row, (9, 9), -20, rung=0), *past(row, LOW, LOW, rung=5)]
+    assert row.progression[back.change.index or 0] == quick[0]  # 12 kg there before: too heavy
+    known = [session(row, (9, 9), -20, level=0), *past(row, LOW, LOW, level=5)]
     back = advice(row, known, 5)
     assert back.change is not None
-    assert row.ladder[back.change.index or 0] == slow[0]
+    assert row.progression[back.change.index or 0] == slow[0]
 
 
 def test_the_last_set_under_half_of_the_first() -> None:
-    given = advice(PUSH_UP, past(PUSH_UP, (15, 10, 7), rung=2), 2)
+    given = advice(PUSH_UP, past(PUSH_UP, (15, 10, 7), level=2), 2)
     assert (given.rule, given.change and given.change.kind) == ("drop", "recovery")
     assert [o.kind for o in given.others] == ["fewer sets", "easier later"]
     assert advice(PUSH_UP, past(PUSH_UP, (14, 10, 7))).rule == "stay"
@@ -251,12 +255,12 @@ def test_a_set_without_its_least_recovery_feeds_no_rule() -> None:
     (done,) = past(PUSH_UP, (15, 13, 7))
     assert advice(PUSH_UP, [done]).rule == "drop"
     assert advice(PUSH_UP, [rushed(done, 3)]).rule == "stay"
-    low = past(PUSH_UP, LOW, LOW, rung=3)
+    low = past(PUSH_UP, LOW, LOW, level=3)
     assert advice(PUSH_UP, low, 3).rule == "easier"
     hasty = [low[0], rushed(low[1], 1, 2, 3)]
     assert advice(PUSH_UP, hasty, 3).reason.startswith("the last session is not judged")
     # and is passed over: the sessions before and after it are two running
-    assert advice(PUSH_UP, [*hasty, session(PUSH_UP, LOW, 9, rung=3)], 3).rule == "easier"
+    assert advice(PUSH_UP, [*hasty, session(PUSH_UP, LOW, 9, level=3)], 3).rule == "easier"
 
 
 def test_three_weeks_and_six_sessions_without_change() -> None:
@@ -276,7 +280,7 @@ def test_sets_that_end_too_early_or_too_late_get_no_set_more() -> None:
         return [session(PUSH_UP, (12, 11, 11), d, reserves=[reserve] * 3) for d in days]
 
     def said(days: list[PastSession]) -> list[str]:
-        return [one.reason for one in remarks(Holding(PUSH_UP, 0), days)]
+        return [one.reason for one in remarks(CurrentLevel(PUSH_UP, 0), days)]
 
     early, late = stated(4), stated(0)
     assert said(stated(4, 3)) == [
@@ -295,23 +299,25 @@ def test_sets_that_end_too_early_or_too_late_get_no_set_more() -> None:
     assert said([*late[:2], session(PUSH_UP, (12, 11), 10, reserves=[0, 1])]) == []
     failing = replace(PUSH_UP, reserve=0)  # to the limit, as the plan has it
     days = [session(failing, (12, 11), d, reserves=[0, 0]) for d in (0, 3, 6)]
-    assert remarks(Holding(failing, 0), days) == []
+    assert remarks(CurrentLevel(failing, 0), days) == []
 
 
 def test_a_message_shows_once_and_again_after_three_sessions() -> None:
     days = [session(PUSH_UP, (12, 11, 11), 2 * n, reserves=[4, 4, 4]) for n in range(10)]
-    shown = [n for n in range(1, 11) if remarks(Holding(PUSH_UP, 0), days[:n])]
+    shown = [n for n in range(1, 11) if remarks(CurrentLevel(PUSH_UP, 0), days[:n])]
     assert shown == [3, 6, 9]
     # Between, it is still true.
     reason = "you stop with 4 in reserve and the aim is 2: do more repetitions; you saw this lately"
-    lately = {n: [r.reason for r in said_lately(Holding(PUSH_UP, 0), days[:n])] for n in (3, 4)}
+    lately = {
+        n: [r.reason for r in said_lately(CurrentLevel(PUSH_UP, 0), days[:n])] for n in (3, 4)
+    }
     assert lately == {3: [], 4: [reason]}
     bare = replace(PUSH_UP, instead=())
     low = past(bare, *[LOW] * 8)  # at the easiest, with nothing else to propose
     spoke = [n for n in range(1, 9) if advice(bare, low[:n]).rule == "easier"]
     assert spoke == [2, 5, 8]
     lighter = [replace(s, held_back=n == 3) for n, s in enumerate(days)]  # it counts for nothing
-    shown = [n for n in range(1, 11) if remarks(Holding(PUSH_UP, 0), lighter[:n])]
+    shown = [n for n in range(1, 11) if remarks(CurrentLevel(PUSH_UP, 0), lighter[:n])]
     assert shown == [3, 7, 10]
 
 
@@ -319,7 +325,7 @@ def test_the_weaker_side_goes_first() -> None:
     lunge = replace(PUSH_UP, sides="left first")
 
     def said(*sessions: list[tuple[int, int]]) -> list[str]:
-        return [one.reason for one in remarks(Holding(lunge, 0), past(lunge, *sessions))]
+        return [one.reason for one in remarks(CurrentLevel(lunge, 0), past(lunge, *sessions))]
 
     apart, even = [(9, 12), (9, 12)], [(9, 11), (9, 12)]
     line = "left 9, right 12 on average, two sessions running: left side first; stop the right"
@@ -330,11 +336,11 @@ def test_the_weaker_side_goes_first() -> None:
     assert said([(4, 5.5)], [(4, 5.5)]) == []  # type: ignore[list-item]
     assert said(*[apart] * 3) == []  # it was said
     assert said(*[apart] * 5) != []
-    assert remarks(Holding(PUSH_UP, 0), past(PUSH_UP, (9, 9), (9, 9))) == []
+    assert remarks(CurrentLevel(PUSH_UP, 0), past(PUSH_UP, (9, 9), (9, 9))) == []
 
 
 def test_who_falls_four_sessions_running_is_never_told_to_add_repetitions() -> None:
-    days = past(PUSH_UP, *[(18 - n, 16 - n, 15 - n) for n in range(11)], rung=3, every=3)
+    days = past(PUSH_UP, *[(18 - n, 16 - n, 15 - n) for n in range(11)], level=3, every=3)
     said = [advice(PUSH_UP, days[:n], 3) for n in range(2, 12)]
     assert not any("add repetitions" in one.line for one in said)
     # 15 to 12 is the first fall of a fifth over four sessions; under 8 twice would be "easier"
@@ -358,9 +364,9 @@ def test_who_falls_four_sessions_running_is_never_told_to_add_repetitions() -> N
     ],
 )
 def test_less_than_that_is_no_fall(firsts: tuple[int, ...]) -> None:
-    days = past(PUSH_UP, *[(n, n) for n in firsts], rung=3)
+    days = past(PUSH_UP, *[(n, n) for n in firsts], level=3)
     assert advice(PUSH_UP, days, 3).rule == "stay"
-    assert advice(PUSH_UP, past(PUSH_UP, (15,), (15,), (12,), (12,), rung=3), 3).rule == "falling"
+    assert advice(PUSH_UP, past(PUSH_UP, (15,), (15,), (12,), (12,), level=3), 3).rule == "falling"
 
 
 def test_what_was_tried_is_not_proposed_again() -> None:
@@ -378,7 +384,7 @@ def test_what_was_tried_is_not_proposed_again() -> None:
     everything = advice(PUSH_UP, days, tried=frozenset({"more sets", "swap", "lighter week"}))
     assert everything.change is None
     assert len(everything.others) == 2
-    fallen = past(PUSH_UP, (15, 10, 7), rung=2)
+    fallen = past(PUSH_UP, (15, 10, 7), level=2)
     assert advice(PUSH_UP, fallen, 2, tried=frozenset({"recovery"})).change == Change(
         "fewer sets", "one set fewer"
     )
@@ -386,7 +392,7 @@ def test_what_was_tried_is_not_proposed_again() -> None:
 
 def test_slow_progress_inside_five_percent_is_not_flat() -> None:
     slow = [(20, 19, n) for n in (18, 18, 18, 20, 20, 20)]  # 19 to 19.7 a set
-    low = replace(PUSH_UP, band=(8.0, 30.0))
+    low = replace(PUSH_UP, rep_range=(8.0, 30.0))
     assert advice(low, past(low, *slow, every=5)).rule == "stay"
     wavy = [(20, 19, n) for n in (18, 20, 18, 20, 18, 20)]
     assert advice(low, past(low, *wavy, every=5)).rule == "one set more"
@@ -399,8 +405,10 @@ def test_flat_at_the_top_of_the_band_takes_the_next_load() -> None:
 
 
 def test_what_was_done_there_before_says_more_than_an_equation() -> None:
-    squat = exercise("squat", measure="reps", band=(8.0, 30.0), ladder=ladder(0.443, 0.943))
-    before = session(squat, (11, 10), -20, rung=1)
+    squat = exercise(
+        "squat", measure="reps", rep_range=(8.0, 30.0), progression=progression(0.443, 0.943)
+    )
+    before = session(squat, (11, 10), -20, level=1)
     days = [before, *past(squat, (30, 28, 26), (30, 28, 26))]
     given = advice(squat, days)
     assert (given.change and given.change.kind, given.expected) == ("move", None)
@@ -416,13 +424,13 @@ COUNTS = st.lists(st.integers(0, 45), min_size=1, max_size=4)
 def test_there_is_always_one_line_that_can_be_followed(
     sessions: list[list[int]], held: int, every: int
 ) -> None:
-    given_ = advice(PUSH_UP, past(PUSH_UP, *sessions, rung=held, every=every), held)
+    given_ = advice(PUSH_UP, past(PUSH_UP, *sessions, level=held, every=every), held)
     assert given_.reason
     assert given_.mark in MARKS
     assert given_.rule != "stay" or given_.change is None
     for change in (given_.change, *given_.others):
         if change is not None and change.index is not None:
-            assert 0 <= change.index < len(PUSH_UP.ladder)
+            assert 0 <= change.index < len(PUSH_UP.progression)
     if given_.rule == "harder" and given_.change is not None:
         assert (given_.change.index or 0) > held
     if given_.rule == "easier" and given_.change is not None:
@@ -434,7 +442,7 @@ def test_more_repetitions_in_every_set_never_lead_to_an_easier_version(
     one: list[int], other: list[int], more: int
 ) -> None:
     def rule(*sessions: list[int]) -> str:
-        return advice(PUSH_UP, past(PUSH_UP, *sessions, rung=2), 2).rule
+        return advice(PUSH_UP, past(PUSH_UP, *sessions, level=2), 2).rule
 
     up = [[n + more for n in counts] for counts in (one, other)]
     if rule(one, other) == "harder":
@@ -453,13 +461,15 @@ def test_every_rule_has_its_word_and_the_help_explains_it() -> None:
 
 def test_flat_under_the_bottom_leads_down_and_to_no_substitute() -> None:
     days = [session(PUSH_UP, (8, 6, 6), 5 * n, 1) for n in range(6)]
-    flat = advise(Holding(PUSH_UP, 1), days)
+    flat = advise(CurrentLevel(PUSH_UP, 1), days)
     assert (flat.rule, flat.change and (flat.change.kind, flat.change.index)) == (
         "flat",
         ("move", 0),
     )
     assert flat.reason.endswith("within 5 %, under 8")
-    lowest = advise(Holding(PUSH_UP, 0), [session(PUSH_UP, (8, 6, 6), 5 * n) for n in range(6)])
+    lowest = advise(
+        CurrentLevel(PUSH_UP, 0), [session(PUSH_UP, (8, 6, 6), 5 * n) for n in range(6)]
+    )
     assert (lowest.rule, lowest.change) == ("flat", None)
     assert "do fewer repetitions for now" in lowest.reason
 
@@ -467,6 +477,6 @@ def test_flat_under_the_bottom_leads_down_and_to_no_substitute() -> None:
 def test_counts_that_fall_after_pain_name_the_pain_first() -> None:
     hurt = "left shoulder, 9 Nov: no harder level until 2 sessions without pain"
     days = [session(PUSH_UP, (6, 5, 5), 3 * n, 1) for n in range(2)]
-    down = advise(Holding(PUSH_UP, 1, pain=hurt), days)
+    down = advise(CurrentLevel(PUSH_UP, 1, pain=hurt), days)
     assert down.rule == "easier"
     assert down.reason.startswith(f"{hurt}; first sets of 6 and 6, under 8")

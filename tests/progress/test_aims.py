@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from runner.law.workout import Rung
-from runner.progress.adjust import Memory, beat_key
+from runner.law.workout import Level
+from runner.progress.adjust import Baseline, beat_key
 from runner.session import sounds, verb as cmd
 from runner.session.aims import aim, mark, recoveries, too_light
 from tests.law.builders import exercise, pair, part, workout
 from tests.session.mat import GO, Mat, reps
 
-BAND = exercise("press", measure="reps", band=(8.0, 12.0))
-HOLD = exercise("plank", band=(20.0, 60.0))
+BAND = exercise("press", measure="reps", rep_range=(8.0, 12.0))
+HOLD = exercise("plank", rep_range=(20.0, 60.0))
 
 
 def test_what_is_aimed_at() -> None:
@@ -20,8 +20,8 @@ def test_what_is_aimed_at() -> None:
 
 
 def test_the_mark_of_a_hold_has_the_reach_on_top() -> None:
-    memory = Memory(to_beat={beat_key("plank", Rung("plain", "plain"), 2, "both"): 33.5})
-    mat = Mat(workout([part(HOLD, 2)], reach=1.5), memory).begin().start()
+    baseline = Baseline(to_beat={beat_key("plank", Level("plain", "plain"), 2, "both"): 33.5})
+    mat = Mat(workout([part(HOLD, 2)], reach=1.5), baseline).begin().start()
     assert mark(mat.state, mat.row) == 21.5
     assert sounds.ahead(mat.state) == [(10 + 21.5, "mark")]
     mat.do(GO, after=20.0).start()

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.law.workout import Rung
+from runner.law.workout import Level
 from runner.progress.deload import Before, exercise_holds_back, gaps, hold_back
 from runner.progress.history import Use
 from runner.progress.layoff import BEFORE_THE_START, away, falling_back, lighter_week
@@ -56,7 +56,7 @@ def test_too_hard_from_the_start_tries_the_one_before() -> None:
     assert (again.outcome, again.index) == ("placed", 2)
 
 
-def test_at_the_ends_of_the_ladder() -> None:
+def test_at_the_ends_of_the_progression() -> None:
     easiest = place(PUSH_UP, [Trial(0, 2, 3)])
     assert (easiest.index, easiest.settled) == (0, True)
     hardest = place(PUSH_UP, [Trial(5, 30, 4)])
@@ -64,7 +64,7 @@ def test_at_the_ends_of_the_ladder() -> None:
 
 
 def test_in_a_range_some_positions_may_be_passed_but_no_version() -> None:
-    row = replace(ROW, ladder=(*loads(4, 6, 8, 10, 12), *PUSH_UP.ladder))
+    row = replace(ROW, progression=(*loads(4, 6, 8, 10, 12), *PUSH_UP.progression))
     assert place(row, [Trial(0, 10, 4)]).index == 1  # 14 of 12: just over
     assert place(row, [Trial(0, 12, 10)]).index == 2  # far over, and no more than double the load
     assert place(row, [Trial(1, 12, 10)]).index == 4  # three positions at once at most
@@ -76,8 +76,8 @@ def test_in_a_range_some_positions_may_be_passed_but_no_version() -> None:
 
 
 def test_three_positions_of_a_range_of_set_ups_at_once_at_most() -> None:
-    knots = tuple(Rung("grip", "grip", (("knot", str(n)),)) for n in range(1, 7))
-    raised = replace(PUSH_UP, band=(4.0, 8.0), ladder=knots)
+    knots = tuple(Level("grip", "grip", (("knot", str(n)),)) for n in range(1, 7))
+    raised = replace(PUSH_UP, rep_range=(4.0, 8.0), progression=knots)
     assert [place(raised, [Trial(0, 8, left)]).index for left in (1, 2, 4, 6, 10)] == [
         1,
         2,
@@ -111,13 +111,13 @@ def test_placing_always_comes_to_an_end(counts: list[int]) -> None:
             break
         trials.append(Trial(found.index, count, 3))
     assert place(PUSH_UP, trials).settled
-    assert 0 <= place(PUSH_UP, trials).index < len(PUSH_UP.ladder)
-    assert len(trials) <= len(PUSH_UP.ladder) + 1
+    assert 0 <= place(PUSH_UP, trials).index < len(PUSH_UP.progression)
+    assert len(trials) <= len(PUSH_UP.progression) + 1
 
 
 def test_a_session_too_short_for_placing_goes_on_the_next_time() -> None:
     first = session(PUSH_UP, (22, 24), placing=True)  # both over the ceiling with what is left
-    sets = tuple(replace(s, use=Use.of(PUSH_UP.ladder[n])) for n, s in enumerate(first.sets))
+    sets = tuple(replace(s, use=Use.of(PUSH_UP.progression[n])) for n, s in enumerate(first.sets))
     first = replace(first, sets=sets)
     assert [t.index for t in trials_of(PUSH_UP, first)] == [0, 1]
     assert goes_on_at(PUSH_UP, [first]) == 2
@@ -241,7 +241,7 @@ def test_two_groups_of_one_exercise_are_one_exercise() -> None:
 
 
 def test_a_harder_version_is_no_falling_back() -> None:
-    moved = [*past(PUSH_UP, (20, 19, 18), (14, 13, 12)), session(PUSH_UP, (9, 8, 8), 9, rung=1)]
+    moved = [*past(PUSH_UP, (20, 19, 18), (14, 13, 12)), session(PUSH_UP, (9, 8, 8), 9, level=1)]
     assert not falling_back(moved)
 
 

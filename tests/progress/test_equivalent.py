@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.law.workout import Rung
+from runner.law.workout import Level
 from runner.progress.progression import load_moved, ratio
 from runner.progress.reps import counts_of, doubtful, equivalent
 from tests.progress.past import PLANK, PUSH_UP, hurt, session
@@ -128,7 +128,7 @@ def test_without_a_body_mass_it_is_unknown(mass: float | None) -> None:
 def test_steps_between_versions_are_far_larger_than_ten_percent() -> None:
     # By exact arithmetic from the shares above; a load step is 2 to 10 % (ACSM 2009).
     def step(one: float, other: float) -> float | None:
-        return ratio(Rung("a", "a", body_share=one), Rung("b", "b", body_share=other), None)
+        return ratio(Level("a", "a", body_share=one), Level("b", "b", body_share=other), None)
 
     assert step(0.64, 0.70) == pytest.approx(1.094, abs=0.0005)
     assert step(0.55, 0.64) == pytest.approx(1.164, abs=0.0005)
@@ -136,8 +136,8 @@ def test_steps_between_versions_are_far_larger_than_ten_percent() -> None:
 
 def test_levels_are_compared_for_one_limb() -> None:
     # Two-leg to one-leg squat, shares of de Leva 1996: +113 % a leg, not +6 %.
-    two = Rung("two", "both legs", body_share=0.886)
-    one = Rung("one", "one leg", body_share=0.943, sides="left first")
+    two = Level("two", "both legs", body_share=0.886)
+    one = Level("one", "one leg", body_share=0.943, sides="left first")
     assert ratio(two, one, None) == pytest.approx(0.943 / (0.886 / 2))
     assert ratio(two, one, None) == pytest.approx(2.13, abs=0.005)
     packed = replace(two, load=10.0)
@@ -145,6 +145,6 @@ def test_levels_are_compared_for_one_limb() -> None:
 
 
 def test_a_load_beside_a_share_needs_the_mass() -> None:
-    bare, packed = Rung("a", "a", body_share=0.5), Rung("a", "a", load=10.0, body_share=0.5)
+    bare, packed = Level("a", "a", body_share=0.5), Level("a", "a", load=10.0, body_share=0.5)
     assert ratio(bare, packed, None) is None
     assert ratio(bare, packed, 80) == pytest.approx(50 / 40)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from runner.law.workout import Rung, Workout
+from runner.law.workout import Level, Workout
 from runner.progress.history import Told, Use, groups_of, sessions_of
-from runner.progress.rules import Holding, advise
+from runner.progress.rules import CurrentLevel, advise
 from tests.law.builders import exercise, part, timing, workout
 from tests.progress.past import PUSH_UP, session
 from tests.rows import START, row
@@ -46,7 +46,7 @@ def test_the_hour_that_comes_twice() -> None:
 
 
 def test_groups_and_the_least_recovery_come_from_the_workout() -> None:
-    two = exercise("push-up", measure="reps", ladder=PUSH_UP.ladder, band=(8, 20))
+    two = exercise("push-up", measure="reps", progression=PUSH_UP.progression, rep_range=(8, 20))
     plan: Workout = workout([part(two, 2, timing(120), versions=("v3", "v1"))])
     assert groups_of(plan) == {("push-up", 1): "v3", ("push-up", 2): "v1"}
     rows = [row(version="v3"), row(set=2)]
@@ -93,17 +93,17 @@ def test_a_version_that_the_plan_no_longer_has() -> None:
     assert Use("v3").place_in(PUSH_UP) == 2
     assert Use("gone").place_in(PUSH_UP) is None
     (sessions,) = sessions_of([row(version="gone")]).values()
-    given = advise(Holding(PUSH_UP, 2), sessions)
+    given = advise(CurrentLevel(PUSH_UP, 2), sessions)
     assert (given.rule, given.reason) == ("stay", "no session at this level yet")
 
 
-def test_a_use_in_words_and_its_place_on_the_ladder() -> None:
+def test_a_use_in_words_and_its_place_on_the_progression() -> None:
     use = Use("rucksack", "height=45 cm", 12.5, "3-1-1")
     assert use.text == "rucksack, height 45 cm, 12.5 kg, tempo 3-1-1"
-    rungs = tuple(
-        Rung("rucksack", "on the back", (("height", "45 cm"),), kg, tempo="3-1-1")
+    levels = tuple(
+        Level("rucksack", "on the back", (("height", "45 cm"),), kg, tempo="3-1-1")
         for kg in (10.0, 12.0, 14.0)
     )
-    loaded = replace(PUSH_UP, ladder=rungs)
+    loaded = replace(PUSH_UP, progression=levels)
     assert use.place_in(loaded) == 1
-    assert [Use.of(r).place_in(loaded) for r in rungs] == [0, 1, 2]
+    assert [Use.of(r).place_in(loaded) for r in levels] == [0, 1, 2]

@@ -9,11 +9,11 @@ from datetime import date, timedelta
 
 from hypothesis import given, settings, strategies as st
 
-from runner.law.workout import Advance, Exercise, Rung, Sides
+from runner.law.workout import Advance, Exercise, Level, Sides
 from runner.progress.going_up import asks, still_needs
 from runner.progress.history import PastSession, PastSet, Use
 from runner.progress.progression import MOST_STEP, Step, done_in, load_up, step_down, step_up
-from runner.progress.rules import Advice, Holding, advise
+from runner.progress.rules import Advice, CurrentLevel, advise
 from runner.progress.sessions_running import run_of
 from tests.law.builders import exercise
 from tests.progress.past import advice, loads, past, session
@@ -30,9 +30,9 @@ KG = st.sampled_from([1.0, 2.0, 2.5, 5.0])
 
 
 @st.composite
-def versions(draw: st.DrawFn, name: str) -> tuple[Rung, ...]:
+def versions(draw: st.DrawFn, name: str) -> tuple[Level, ...]:
     """One version: a level, a range of loads, or a range of set-ups."""
-    plain = Rung(
+    plain = Level(
         name,
         name,
         tempo=draw(st.sampled_from([None, "3-0-1"])),
@@ -53,14 +53,14 @@ def versions(draw: st.DrawFn, name: str) -> tuple[Rung, ...]:
 def exercises(draw: st.DrawFn) -> Exercise:
     """An exercise with a progression of one to three versions."""
     many = draw(st.integers(1, 3))
-    levels = tuple(rung for n in range(many) for rung in draw(versions(f"v{n}")))
+    levels = tuple(level for n in range(many) for level in draw(versions(f"v{n}")))
     hold = draw(st.integers(0, 5)) == 0
     low = draw(st.integers(4, 12))
     return exercise(
         "drawn",
         measure="hold" if hold else "reps",
-        band=(float(low), float(low + draw(st.integers(2, 14)))),
-        ladder=levels,
+        rep_range=(float(low), float(low + draw(st.integers(2, 14)))),
+        progression=levels,
         instead=("other",),
         sides="left first" if levels[0].sides == "left first" else "together",
         reserve=draw(st.integers(0, 3)),
@@ -79,17 +79,17 @@ def at_side(of: Exercise, count: int) -> int | tuple[int, int]:
 def test_nobody_stands_above_the_top_without_a_proposal_or_the_missing_count(
     of: Exercise, data: st.DataObject
 ) -> None:
-    held = data.draw(st.integers(0, len(of.ladder) - 1))
+    held = data.draw(st.integers(0, len(of.progression) - 1))
     counts = st.tuples(
-        st.integers(int(of.band[1]) + 1, int(of.band[1]) + 12),
-        *[st.integers(0, int(of.band[1]) + 8)] * data.draw(st.integers(0, 3)),
+        st.integers(int(of.rep_range[1]) + 1, int(of.rep_range[1]) + 12),
+        *[st.integers(0, int(of.rep_range[1]) + 8)] * data.draw(st.integers(0, 3)),
     )
     days = [[at_side(of, n) for n in data.draw(counts)] for _ in range(3)]
-    sessions = past(of, *days, rung=held)
+    sessions = past(of, *days, level=held)
     found = advice(of, sessions, held)
-    hardest = held == len(of.ladder) - 1
+    hardest = held == len(of.progression) - 1
     up = found.change is not None and found.change.index is not None
-    missing = still_needs(Holding(of, held, mass=75.0), sessions)
+    missing = still_needs(CurrentLevel(of, held, mass=75.0), sessions)
     assert up or missing or hardest, found
     if up and found.change is not None and found.rule in ("load", "harder"):
         assert (found.change.index or 0) > held
@@ -117,22 +117,22 @@ def test_a_trainee_who_follows_the_advice(
             place = first if nth == 0 and first is not None else held
             value, named = person.do(of, place, nth, form, of.reserve)
             sets += [
-                PastSet(nth + 1, Use.of(of.ladder[place]), value, side, reserve=named)
+                PastSet(nth + 1, Use.of(of.progression[place]), value, side, reserve=named)
                 for side in of.side_order
             ]
         person.train(of.id, YEARS_FROM)
         on = YEARS_FROM + timedelta(days=day)
         done.append(PastSession(f"{on}", on, of.id, tuple(sets), measure=of.measure))
-        holding = Holding(of, held, "", first, 75.0)
-        found, missing = advise(holding, done), still_needs(holding, done)
-        over = first is None and (sets[0].value or 0.0) > of.band[1]
+        current = CurrentLevel(of, held, "", first, 75.0)
+        found, missing = advise(current, done), still_needs(current, done)
+        over = first is None and (sets[0].value or 0.0) > of.rep_range[1]
         above = above + 1 if over else 0
         change = found.change if found.change and found.change.index is not None else None
         if advance == "first set" and above >= 3:
-            assert change or missing or held == len(of.ladder) - 1
+            assert change or missing or held == len(of.progression) - 1
         if change is None or change.index is None:
             continue
-        here, there = of.ladder[held], of.ladder[change.index]
+        here, there = of.progression[held], of.progression[change.index]
         if found.rule == "easier":
             assert (there.load or 0.0) <= (here.load or 0.0)
         if change.kind == "bridge":
@@ -151,27 +151,29 @@ def test_a_trainee_who_follows_the_advice(
 def test_a_smaller_step_never_asks_for_more_than_a_larger_one(
     counts: Sequence[Sequence[int]], small: float, large: float | None
 ) -> None:
-    of = exercise("press", measure="reps", band=(8.0, 20.0), ladder=loads(10, 11, share=0.0))
-    holding = Holding(of, 0)
-    run = run_of(past(of, *counts), holding.use, of.reserve)
+    of = exercise(
+        "press", measure="reps", rep_range=(8.0, 20.0), progression=loads(10, 11, share=0.0)
+    )
+    current = CurrentLevel(of, 0)
+    run = run_of(past(of, *counts), current.use, of.reserve)
     larger = Step("version" if large is None else "load", 1, large)
-    if asks(holding, larger).is_met(run):
-        assert asks(holding, Step("load", 1, small)).is_met(run)
-        assert asks(holding, Step("set-up", 1, None)).is_met(run)
+    if asks(current, larger).is_met(run):
+        assert asks(current, Step("load", 1, small)).is_met(run)
+        assert asks(current, Step("set-up", 1, None)).is_met(run)
 
 
 # -- easier is never heavier ----------------------------------------------------------------------
 
 
-def cm(rung: Rung) -> int:
-    return int(rung.setup[0][1].removesuffix(" cm"))
+def cm(level: Level) -> int:
+    return int(level.setup[0][1].removesuffix(" cm"))
 
 
-def one_limb(rung: Rung, mass: float) -> float | None:
+def one_limb(level: Level, mass: float) -> float | None:
     """By hand: (share x body mass + load) / limbs."""
-    if rung.body_share is None:
+    if level.body_share is None:
         return None
-    return (rung.body_share * mass + (rung.load or 0)) / (2 if rung.sides == "together" else 1)
+    return (level.body_share * mass + (level.load or 0)) / (2 if level.sides == "together" else 1)
 
 
 @settings(max_examples=300)
@@ -179,7 +181,7 @@ def one_limb(rung: Rung, mass: float) -> float | None:
 def test_easier_is_never_heavier_nor_harder_by_share_or_by_the_person_s_own_counts(
     of: Exercise, data: st.DataObject
 ) -> None:
-    places = st.integers(0, len(of.ladder) - 1)
+    places = st.integers(0, len(of.progression) - 1)
     held = data.draw(places)
     days = [
         session(of, [at_side(of, data.draw(st.integers(0, 25)))], day, data.draw(places))
@@ -189,7 +191,7 @@ def test_easier_is_never_heavier_nor_harder_by_share_or_by_the_person_s_own_coun
     step = step_down(of, held, 75.0, known)
     if step.kind == "top":
         return
-    here, there = of.ladder[held], of.ladder[step.index]
+    here, there = of.progression[held], of.progression[step.index]
     assert step.index < held
     assert (there.load or 0) <= (here.load or 0)
     mine, theirs = one_limb(here, 75.0), one_limb(there, 75.0)
@@ -198,7 +200,7 @@ def test_easier_is_never_heavier_nor_harder_by_share_or_by_the_person_s_own_coun
     if held in known.counts and step.index in known.counts:
         assert known.counts[step.index] >= known.counts[held]
     if here.setup and there.setup:  # no farther mark of another version either
-        marks = [cm(r) for r in of.ladder if r.version == there.version]
+        marks = [cm(r) for r in of.progression if r.version == there.version]
         way = 1 if marks[-1] > marks[0] else -1
         assert here.version == there.version or cm(there) * way <= cm(here) * way
     up = step_up(of, step.index, 75.0, known)
@@ -211,11 +213,11 @@ AWAY = {*range(200, 221), *range(355, 366), *range(560, 585)}  # days off, in th
 LIFTS = {
     one.id: one
     for one in (
-        exercise("squat", measure="reps", ladder=loads(*range(4, 41, 2), share=0.886)),
-        exercise("row", measure="reps", ladder=loads(*range(4, 41, 2), share=0.0)),
-        exercise("over", measure="reps", ladder=loads(*range(4, 41, 2), share=0.0)),
-        exercise("curl", measure="reps", ladder=loads(*range(4, 41, 2), share=0.0)),
-        exercise("hinge", measure="reps", ladder=loads(*range(4, 61, 2), share=0.0)),
+        exercise("squat", measure="reps", progression=loads(*range(4, 41, 2), share=0.886)),
+        exercise("row", measure="reps", progression=loads(*range(4, 41, 2), share=0.0)),
+        exercise("over", measure="reps", progression=loads(*range(4, 41, 2), share=0.0)),
+        exercise("curl", measure="reps", progression=loads(*range(4, 41, 2), share=0.0)),
+        exercise("hinge", measure="reps", progression=loads(*range(4, 61, 2), share=0.0)),
     )
 }
 TURNS = (("squat", "row", "curl"), ("hinge", "over", "row"), ("squat", "over", "curl", "hinge"))
@@ -235,10 +237,11 @@ class Years:
     def run(self) -> Years:
         person = Person("Aud", self.seed, level=0.3, gain=0.003)
         lifts = {
-            name: replace(of, band=(8.0, 20.0), advance=self.advance) for name, of in LIFTS.items()
+            name: replace(of, rep_range=(8.0, 20.0), advance=self.advance)
+            for name, of in LIFTS.items()
         }
         person.meet(lifts)
-        held = {name: round(0.2 * len(of.ladder)) for name, of in lifts.items()}
+        held = {name: round(0.2 * len(of.progression)) for name, of in lifts.items()}
         bridge: dict[str, int] = {}
         done: dict[str, list[PastSession]] = {name: [] for name in lifts}
         running: Counter[str] = Counter()
@@ -252,12 +255,12 @@ class Years:
                 person.train(name, on)
                 self.sessions += 1
                 first = done[name][-1].sets[0].value or 0.0
-                running[name] = running[name] + 1 if first > of.band[1] else 0
+                running[name] = running[name] + 1 if first > of.rep_range[1] else 0
                 self.above = max(self.above, running[name])
-                holding = Holding(of, held[name], "", bridge.get(name), person.mass)
+                current = CurrentLevel(of, held[name], "", bridge.get(name), person.mass)
                 lately = done[name][-30:]
-                found = advise(holding, lately)
-                self._count(holding, lately, found)
+                found = advise(current, lately)
+                self._count(current, lately, found)
                 if found.change is None or found.change.index is None:
                     continue
                 if found.change.kind == "bridge":
@@ -276,19 +279,19 @@ class Years:
         for nth in range(3):
             place = first if nth == 0 and first is not None else index
             value, named = person.do(of, place, nth, form, of.reserve)
-            sets.append(PastSet(nth + 1, Use.of(of.ladder[place]), value, reserve=named))
+            sets.append(PastSet(nth + 1, Use.of(of.progression[place]), value, reserve=named))
         return PastSession(f"{on}", on, of.id, tuple(sets), session=f"{on:%a}")
 
-    def _count(self, holding: Holding, done: Sequence[PastSession], found: Advice) -> None:
+    def _count(self, current: CurrentLevel, done: Sequence[PastSession], found: Advice) -> None:
         self.told[found.rule] += 1
-        run = run_of(done, holding.use, holding.exercise.reserve)
-        if not run or holding.first_set is not None:
+        run = run_of(done, current.use, current.exercise.reserve)
+        if not run or current.first_set is not None:
             return
-        step = load_up(holding.exercise, holding.index, holding.mass)
+        step = load_up(current.exercise, current.index, current.mass)
         for advance in ("first set", "every set", "two for two"):
-            one = replace(holding, exercise=replace(holding.exercise, advance=advance))
+            one = replace(current, exercise=replace(current.exercise, advance=advance))
             self.came_true[advance] += bool(asks(one, replace(step, ratio=1.05)).is_met(run))
-        self.came_true["version"] += bool(asks(holding, replace(step, ratio=2.0)).is_met(run))
+        self.came_true["version"] += bool(asks(current, replace(step, ratio=2.0)).is_met(run))
 
 
 def test_two_invented_years() -> None:

@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, strategies as st
 
 from runner.law.course import with_level
-from runner.law.workout import Rung
-from runner.progress.adjust import Memory
+from runner.law.workout import Level
+from runner.progress.adjust import Baseline
 from runner.progress.history import Use
 from runner.progress.levels import (
     Decision,
-    Level,
     Trained,
+    WorkingLevel,
     carries,
     fitted,
     is_later,
@@ -27,12 +27,12 @@ from runner.progress.levels import (
 from tests.law.builders import exercise, part, workout
 from tests.rows import row
 
-LADDER = (
-    Rung("knees", "on the knees"),
-    *(Rung("sack", "with the rucksack", load=float(kg), load_step=4.0) for kg in (8, 12, 16)),
-    Rung("one", "one arm"),
+PROGRESSION = (
+    Level("knees", "on the knees"),
+    *(Level("sack", "with the rucksack", load=float(kg), load_step=4.0) for kg in (8, 12, 16)),
+    Level("one", "one arm"),
 )
-PUSH_UP = exercise("push-up", measure="reps", band=(6, 15), ladder=LADDER)
+PUSH_UP = exercise("push-up", measure="reps", rep_range=(6, 15), progression=PROGRESSION)
 KNEES, ONE = Use("knees"), Use("one")
 KG = {kg: Use("sack", "", float(kg)) for kg in (8, 10, 12, 16)}
 
@@ -50,7 +50,9 @@ def said(day: int, use: Use, *, known_from: int | None = None, imported: bool = 
     return Decision(use, on, "set by hand", f"d{day}", f"{on}T18:00", known, imported)
 
 
-def level(*sessions: Trained, decisions: tuple[Decision, ...] = (), since: bool = False) -> Level:
+def level(
+    *sessions: Trained, decisions: tuple[Decision, ...] = (), since: bool = False
+) -> WorkingLevel:
     newest_first = sorted(sessions, key=lambda s: s.start, reverse=True)
     found = working_level(PUSH_UP, "", newest_first, decisions, since=since)
     assert found is not None
@@ -167,7 +169,7 @@ def test_a_level_that_was_decided_on_is_since_that_day() -> None:
 def test_a_group_without_a_level_takes_the_newest_and_of_a_named_version_that_versions() -> None:
     done = {"": [did(9, (KG[8], 9))], "sack": [did(12, (KG[12], 9)), did(3, (KNEES, 9))]}
     decisions = {"one": [said(10, ONE, known_from=12)]}
-    assert level_of_version(PUSH_UP, "", done, {}) == Level(
+    assert level_of_version(PUSH_UP, "", done, {}) == WorkingLevel(
         KG[12], date(2026, 11, 12), source="s12"
     )
     knees = level_of_version(PUSH_UP, "knees", done, decisions)
@@ -180,30 +182,32 @@ def test_a_group_without_a_level_takes_the_newest_and_of_a_named_version_that_ve
 
 
 def test_a_load_off_the_range_stands_between_its_neighbours() -> None:
-    made, places = fitted({"push-up": PUSH_UP}, {("push-up", ""): Level(KG[10], date.min)})
-    assert [r.load for r in made["push-up"].ladder] == [None, 8, 10, 12, 16, None]
+    made, places = fitted({"push-up": PUSH_UP}, {("push-up", ""): WorkingLevel(KG[10], date.min)})
+    assert [r.load for r in made["push-up"].progression] == [None, 8, 10, 12, 16, None]
     assert places == {("push-up", ""): 2}
-    assert made["push-up"].ladder[2].load_step == 4.0
-    assert fitted(made, {("push-up", ""): Level(KG[10], date.min)})[0] == made  # once is enough
+    assert made["push-up"].progression[2].load_step == 4.0
+    assert (
+        fitted(made, {("push-up", ""): WorkingLevel(KG[10], date.min)})[0] == made
+    )  # once is enough
 
 
 def test_a_range_that_goes_down_and_set_ups() -> None:
-    downward = tuple(Rung("band", "b", (("anchor", f"{cm} cm"),)) for cm in (160, 140, 120))
-    pull = exercise("pull", ladder=downward)
-    more = with_level(pull, Rung("band", "", (("anchor", "130 cm"),)))
-    assert [r.setup[0][1] for r in more.ladder] == ["160 cm", "140 cm", "130 cm", "120 cm"]
-    for strange in (Rung("gone", ""), Rung("band", "", (("hook", "3"),)), Rung("band", "")):
+    downward = tuple(Level("band", "b", (("anchor", f"{cm} cm"),)) for cm in (160, 140, 120))
+    pull = exercise("pull", progression=downward)
+    more = with_level(pull, Level("band", "", (("anchor", "130 cm"),)))
+    assert [r.setup[0][1] for r in more.progression] == ["160 cm", "140 cm", "130 cm", "120 cm"]
+    for strange in (Level("gone", ""), Level("band", "", (("hook", "3"),)), Level("band", "")):
         assert with_level(pull, strange) == pull
 
 
 def test_the_memory_keeps_what_is_off_the_range() -> None:
-    memory = Memory(
+    baseline = Baseline(
         held={("push-up", ""): 2}, off_range=(("push-up", "sack", "", 10.0),), news=("d1",)
     )
-    assert Memory.from_data(memory.as_data()) == memory
-    session = memory.fitted(workout([part(PUSH_UP)]))
-    assert session.exercises["push-up"].ladder[2].load == 10.0
-    assert memory.fitted(session) == session
+    assert Baseline.from_data(baseline.as_data()) == baseline
+    session = baseline.fitted(workout([part(PUSH_UP)]))
+    assert session.exercises["push-up"].progression[2].load == 10.0
+    assert baseline.fitted(session) == session
 
 
 USES = st.sampled_from([KNEES, ONE, *KG.values()])

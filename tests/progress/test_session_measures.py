@@ -71,11 +71,11 @@ def test_paired_work_against_the_person_s_own_straight_sets() -> None:
     assert found.kept == pytest.approx(0.9)
     assert found.sessions == (2, 1)
     assert paired_against_straight(paired, []) == []
-    other = [session(PUSH_UP, (10, 9), rung=1)]
+    other = [session(PUSH_UP, (10, 9), level=1)]
     assert paired_against_straight(paired, other) == []  # another version does not compare
     assert paired_against_straight([hurt(paired[0])], straight) == []
     bridge = session(PUSH_UP, (10, 5, 4))
-    harder = Use.of(PUSH_UP.ladder[1])
+    harder = Use.of(PUSH_UP.progression[1])
     bridge = replace(bridge, sets=(replace(bridge.sets[0], use=harder), *bridge.sets[1:]))
     assert paired_against_straight([*paired, bridge], straight) == [found]  # of two versions
     nothing = past(PUSH_UP, (0, 0))

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from runner.law.workout import Advance, Exercise, Rung
+from runner.law.workout import Advance, Exercise, Level
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan, read_shelf
 from runner.progress.going_up import still_needs
@@ -19,19 +19,23 @@ from runner.progress.progression import (
     step_down,
     step_up,
 )
-from runner.progress.rules import Advice, Holding
+from runner.progress.rules import Advice, CurrentLevel
 from runner.resources import plans_dir
-from runner.session.changes import rung_text
+from runner.session.changes import level_text
 from tests.law.builders import exercise
-from tests.progress.past import PLANK, PUSH_UP, advice, ladder, loads, past, session
+from tests.progress.past import PLANK, PUSH_UP, advice, loads, past, progression, session
 
 # A load of the body and a rucksack: a step of 5 kg is 7 % of what is moved.
-SQUAT = exercise("squat", measure="reps", band=(6.0, 15.0), ladder=loads(5, 10, 15, share=0.886))
-CURL = exercise("curl", measure="reps", band=(8.0, 15.0), ladder=loads(4, 6, 8, share=None))
+SQUAT = exercise(
+    "squat", measure="reps", rep_range=(6.0, 15.0), progression=loads(5, 10, 15, share=0.886)
+)
+CURL = exercise(
+    "curl", measure="reps", rep_range=(8.0, 15.0), progression=loads(4, 6, 8, share=None)
+)
 
 
 def needs(of: Exercise, sessions: list[PastSession], held: int = 0, **changes: object) -> str:
-    return still_needs(replace(Holding(of, held, mass=75.0), **changes), sessions)  # type: ignore[arg-type]
+    return still_needs(replace(CurrentLevel(of, held, mass=75.0), **changes), sessions)  # type: ignore[arg-type]
 
 
 def change(found: Advice) -> tuple[str, int] | None:
@@ -99,7 +103,7 @@ def test_twelve_sessions_over_the_range_do_not_stay_at_five_kilograms() -> None:
 
 def test_any_other_step_asks_for_the_mean_as_well() -> None:
     tops = (15, 10, 9)  # 11.3 on average, under 80 % of 15
-    coarse = replace(SQUAT, ladder=loads(10, 12, share=0.0))  # 20 %
+    coarse = replace(SQUAT, progression=loads(10, 12, share=0.0))  # 20 %
     assert change(advice(SQUAT, past(SQUAT, tops, tops))) == ("move", 1)
     assert advice(coarse, past(coarse, tops, tops)).change is None
     well = (15, 12, 10)
@@ -110,7 +114,7 @@ def test_any_other_step_asks_for_the_mean_as_well() -> None:
 
 
 def test_the_top_credits_the_reserve_and_says_so() -> None:
-    low = replace(SQUAT, band=(6.0, 12.0))
+    low = replace(SQUAT, rep_range=(6.0, 12.0))
     days = [session(low, (10, 9, 8), d, reserves=[4, 2, 2]) for d in (0, 3)]
     found = advice(low, days)
     assert change(found) == ("move", 1)
@@ -129,7 +133,7 @@ def test_the_bottom_and_a_drop_go_by_what_was_done() -> None:
         "easier",
         True,
     )
-    left = session(PUSH_UP, (10, 9, 6), rung=2, reserves=[6, 2, 0])  # 12 with reserve, and 4
+    left = session(PUSH_UP, (10, 9, 6), level=2, reserves=[6, 2, 0])  # 12 with reserve, and 4
     assert advice(PUSH_UP, [left], 2).rule == "stay"
 
 
@@ -177,7 +181,7 @@ def test_a_hold_and_a_load_over_a_quarter_up_are_bridged() -> None:
     assert change(advice(PLANK, past(PLANK, (60, 55, 50), (60, 55, 50)))) == ("bridge", 1)
     top = (16, 15, 14)
     assert change(advice(CURL, past(CURL, top, top))) == ("bridge", 1)  # 4 to 6 kg
-    fine = replace(CURL, ladder=loads(8, 10, 12, share=None))
+    fine = replace(CURL, progression=loads(8, 10, 12, share=None))
     assert change(advice(fine, past(fine, top, top))) == ("move", 1)  # 8 to 10 kg: a quarter
 
 
@@ -191,7 +195,9 @@ def test_a_step_that_was_taken_back_is_bridged_the_next_time() -> None:
 
 def test_where_no_equation_reaches_the_bottom_the_count_that_would_do_is_named() -> None:
     # Five times the load: at 12 to failure O'Conner and Epley expect nothing, the rest no more.
-    far = exercise("far", measure="reps", band=(8.0, 10.0), ladder=loads(4, 20, share=0.0))
+    far = exercise(
+        "far", measure="reps", rep_range=(8.0, 10.0), progression=loads(4, 20, share=0.0)
+    )
     days = past(far, (10, 9, 9), (10, 9, 9))
     found = advice(far, days)
     assert found.change is None
@@ -233,7 +239,7 @@ def test_where_no_equation_reaches_the_bottom_the_count_that_would_do_is_named()
             "last set 16 17 of 17: once more at 17, then 6 kg",
         ),
         (
-            replace(PUSH_UP, ladder=ladder(0.41, 0.49)),
+            replace(PUSH_UP, progression=progression(0.41, 0.49)),
             [(20, 15, 10), (21, 13, 11)],
             "first set 20 21 of 20 (15 on average, under 16): twice at 20, then v2",
         ),
@@ -257,8 +263,8 @@ def test_counts_with_more_than_a_number_have_commas_and_holds_their_unit() -> No
 
 def test_the_next_level_after_a_load_that_the_plan_has_not() -> None:
     """A vest worn once for band pulls that have no load: the next level is its anchor."""
-    own = Rung("band", "band", (("anchor", "120 cm"),), load=9.0)
-    of = replace(PUSH_UP, ladder=(own, Rung("band", "band", (("anchor", "140 cm"),))))
+    own = Level("band", "band", (("anchor", "120 cm"),), load=9.0)
+    of = replace(PUSH_UP, progression=(own, Level("band", "band", (("anchor", "140 cm"),))))
     assert step_up(of, 0).kind == "set-up"
     assert needs(of, past(of, (20, 18))).endswith("then anchor 140 cm")
 
@@ -275,7 +281,7 @@ def test_a_bridge_under_way_needs_its_first_sets() -> None:
 
 
 def test_at_the_hardest_level_nothing_is_missing() -> None:
-    assert needs(CURL, past(CURL, (9, 9), rung=2), 2) == ""
+    assert needs(CURL, past(CURL, (9, 9), level=2), 2) == ""
 
 
 # -- easier and harder ----------------------------------------------------------------------------
@@ -288,12 +294,12 @@ PROGRESSIONS = [(w.plan, of) for w in SHIPPED for of in w.exercises.values()]
 
 
 def kg(of: Exercise, place: int) -> float:
-    return of.ladder[place].load or 0.0
+    return of.progression[place].load or 0.0
 
 
 @pytest.mark.parametrize("of", [of for _, of in PROGRESSIONS], ids=lambda of: of.id)
 def test_no_level_of_the_shipped_plans_has_a_heavier_one_before_it(of: Exercise) -> None:
-    for place in range(1, len(of.ladder)):
+    for place in range(1, len(of.progression)):
         step = step_down(of, place, 75.0)
         if step.kind != "top":
             assert step.index < place
@@ -319,7 +325,7 @@ def test_the_eight_progressions_that_fell_to_a_heavier_load(
 ) -> None:
     # They fell to the end of the quicker version's range: 16 kg from a slow curl with 6 kg.
     of = next(of for plan, of in PROGRESSIONS if (plan, of.id) == ("Kestrel Hut, winter", name))
-    texts = [rung_text(rung) for rung in of.ladder]
+    texts = [level_text(level) for level in of.progression]
     assert texts[step_down(of, texts.index(here)).index] == easier
 
 
@@ -327,7 +333,9 @@ CURLS = next(of for plan, of in PROGRESSIONS if (plan, of.id) == ("Kestrel Hut, 
 
 
 def at(version: str, load: float) -> int:
-    return next(i for i, r in enumerate(CURLS.ladder) if (r.version, r.load) == (version, load))
+    return next(
+        i for i, r in enumerate(CURLS.progression) if (r.version, r.load) == (version, load)
+    )
 
 
 @pytest.mark.parametrize(
@@ -353,7 +361,7 @@ def test_easier_goes_to_the_version_before_at_no_heavier_load(
         {} if last is None else {last[0]: at(*last)}, {at(*key): n for key, n in counts.items()}
     )
     step = step_down(CURLS, at(*here), None, known)
-    found = CURLS.ladder[step.index]
+    found = CURLS.progression[step.index]
     assert (None if step.kind == "top" else (found.version, found.load)) == easier
 
 
@@ -365,7 +373,7 @@ def test_harder_past_the_heaviest_load_goes_where_the_next_version_was_last() ->
 
 
 def test_a_load_off_the_range_goes_to_the_range_s_next_value() -> None:
-    used = replace(CURLS.ladder[at("straps", 8)], load=7.0)
+    used = replace(CURLS.progression[at("straps", 8)], load=7.0)
     assert harder_than(CURLS, used).index == at("straps", 8)
     assert easier_than(CURLS, used).index == at("straps", 6)
     used = replace(used, load=9.5)
@@ -373,16 +381,18 @@ def test_a_load_off_the_range_goes_to_the_range_s_next_value() -> None:
 
 
 def test_a_share_that_calls_the_version_before_harder_is_passed_over() -> None:
-    odd = exercise("odd", measure="reps", band=(8.0, 20.0), ladder=ladder(0.41, 0.7, 0.64))
+    odd = exercise(
+        "odd", measure="reps", rep_range=(8.0, 20.0), progression=progression(0.41, 0.7, 0.64)
+    )
     assert step_down(odd, 2).index == 0
-    low = replace(SQUAT, ladder=(*loads(8, 10, share=None), *ladder(None)))
+    low = replace(SQUAT, progression=(*loads(8, 10, share=None), *progression(None)))
     assert step_down(low, 2).kind == "top"  # from no load to 8 kg: nothing is easier
 
 
 def test_where_nothing_is_easier_a_substitute_or_fewer_repetitions_will_do() -> None:
-    slow = replace(CURL.ladder[0], version="slow", load=2.0, tempo="3-0-1")
-    of = replace(CURL, ladder=(*CURL.ladder, slow), instead=("band-curl",))
-    found = advice(of, past(of, (5, 5), (5, 4), rung=3), 3)
+    slow = replace(CURL.progression[0], version="slow", load=2.0, tempo="3-0-1")
+    of = replace(CURL, progression=(*CURL.progression, slow), instead=("band-curl",))
+    found = advice(of, past(of, (5, 5), (5, 4), level=3), 3)
     assert (found.rule, found.change) == ("easier", None)
     assert "the plan has no easier level: do fewer repetitions" in found.reason
     assert [o.exercise for o in found.others] == ["band-curl"]

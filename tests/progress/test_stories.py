@@ -57,7 +57,7 @@ def test_every_exercise_is_placed_inside_its_band(name: str) -> None:
         known = story.plan[0].exercises[exercise]
         after = [s for s in past if not s.placing][:2]
         assert (exercise, group) in story.held
-        floor, ceiling = known.band
+        floor, ceiling = known.rep_range
         for session in after:
             first = session.counted[0].value or 0.0
             assert floor / 2 <= first <= 1.5 * ceiling  # never far too heavy, nor far too light
@@ -83,7 +83,7 @@ def test_nobody_moves_up_twice_within_two_sessions(name: str) -> None:
 def test_after_a_move_up_the_first_set_stays_off_the_ground(name: str) -> None:
     story = run_of(name)[0]
     for key, all_moves in moves(story).items():
-        floor = story.plan[0].exercises[key[0]].band[0]
+        floor = story.plan[0].exercises[key[0]].rep_range[0]
         for on, advice in all_moves:
             later = [s for s in story.past[key] if s.on > on and not s.held_back]
             if advice.rule in ("harder", "load", "bridge", "flat") and later:
@@ -150,7 +150,7 @@ def test_the_bad_back_is_left_alone_and_comes_back_from_further_down() -> None:
 
 def test_a_rucksack_alone_goes_up_by_its_loads() -> None:
     story, _ = run_of("loads_only")
-    top = story.plan[0].exercises["squat"].band[1]
+    top = story.plan[0].exercises["squat"].rep_range[1]
     ups = [advice for _, advice in story.told if advice.rule == "load"]
     assert len(ups) >= 12
     assert all(a.change is not None and a.change.kind == "move" for a in ups)
@@ -162,7 +162,7 @@ def test_a_rucksack_alone_goes_up_by_its_loads() -> None:
         fair = [s for s in past if not (s.placing or s.held_back)]
         for three in zip(fair, fair[1:], fair[2:], strict=False):
             over = all(min(c.value or 0 for c in s.counted if c.number == 1) > top for s in three)
-            hardest = three[0].use == Use.of(story.plan[0].exercises[name].ladder[-1])
+            hardest = three[0].use == Use.of(story.plan[0].exercises[name].progression[-1])
             assert not over or hardest or any(s.on in proposed for s in three)
 
 

@@ -77,7 +77,7 @@ def test_not_judged_after_pain_today_and_not_against_pain_last_time() -> None:
 
 
 def test_a_changed_set_up_starts_a_new_count_and_says_so() -> None:
-    found = judge(session(PUSH_UP, (10, 9), 3, rung=1), [LAST])
+    found = judge(session(PUSH_UP, (10, 9), 3, level=1), [LAST])
     assert found.new_count == "version v1 -> v2: a new count to beat"
     assert (found.total_to_beat, found.total_verdict) == (None, "no count")
     assert judge(LAST, []).new_count == "first time: a new count to beat"
@@ -89,7 +89,7 @@ def test_a_changed_set_up_starts_a_new_count_and_says_so() -> None:
 
 
 def test_back_at_an_old_set_up_its_own_last_time_counts() -> None:
-    away = session(PUSH_UP, (9, 8), 1, rung=1)
+    away = session(PUSH_UP, (9, 8), 1, level=1)
     assert [s.to_beat for s in judge(today(13, 10, 9), [LAST, away]).sets] == [12, 10, 9]
 
 

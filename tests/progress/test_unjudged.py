@@ -12,7 +12,7 @@ from hypothesis import given, strategies as st
 
 from runner.progress.layoff import Layoff, layoff_of
 from runner.progress.pain import no_step_up, pains_of
-from runner.progress.rules import Advice, Holding, advise
+from runner.progress.rules import Advice, CurrentLevel, advise
 from tests.progress.past import MONDAY, PLANK, PUSH_UP, ROW, advice, hurt, loads, past, session
 
 TOP, LOW = (20, 18, 16), (7, 6, 6)
@@ -65,13 +65,13 @@ def test_after_a_layoff_two_sessions_at_the_bottom_come_before_a_step_up() -> No
     assert waits.rule == "layoff"
     assert waits.reason.startswith("63 days away until 4 Jan: no harder level until 2 sessions")
     assert waits.reason.endswith("(1 so far)")
-    low = [replace(s, on=s.on + timedelta(days=63)) for s in past(PUSH_UP, LOW, LOW, rung=3)]
+    low = [replace(s, on=s.on + timedelta(days=63)) for s in past(PUSH_UP, LOW, LOW, level=3)]
     assert advice(PUSH_UP, low, 3, layoff=back).rule == "easier"  # down is never ruled out
 
 
 def test_while_it_hurts_a_bridge_may_be_left_but_not_crossed() -> None:
     def bridged(count: int) -> Advice:
-        days = [session(PUSH_UP, (count,), day, rung=1) for day in (0, 3)]
+        days = [session(PUSH_UP, (count,), day, level=1) for day in (0, 3)]
         return advice(PUSH_UP, days, 0, first_set=1, pain="it hurts")
 
     assert (bridged(12).rule, bridged(12).change) == ("pain", None)
@@ -98,7 +98,7 @@ def test_nobody_goes_up_in_pain_or_straight_after_a_layoff(
     on = list(accumulate(gap for gap, _, _ in drawn))
     today = on[-1] + waited
     days = [
-        hurt(session(PUSH_UP, counts, day, rung=3), 3) if bad else session(PUSH_UP, counts, day, 3)
+        hurt(session(PUSH_UP, counts, day, level=3), 3) if bad else session(PUSH_UP, counts, day, 3)
         for day, (_, counts, bad) in zip(on, drawn, strict=True)
     ]
     # By the words of the rules, from the days and counts alone.
@@ -148,7 +148,7 @@ def test_of_several_sessions_on_one_date_one_counts() -> None:
 def test_two_running_may_be_two_of_the_same_session_of_the_plan() -> None:
     kinds = ("A", "B", "A")
     days = [
-        replace(session(PUSH_UP, counts, 3 * n, rung=3), session=kind)
+        replace(session(PUSH_UP, counts, 3 * n, level=3), session=kind)
         for n, (counts, kind) in enumerate(zip((LOW, (9, 8), LOW), kinds, strict=True))
     ]
     assert advice(PUSH_UP, days, 3).rule == "easier"
@@ -156,7 +156,7 @@ def test_two_running_may_be_two_of_the_same_session_of_the_plan() -> None:
 
 
 def test_another_version_ends_a_run() -> None:
-    mixed = [*past(PUSH_UP, TOP), session(PUSH_UP, TOP, 3, rung=1), session(PUSH_UP, TOP, 6)]
+    mixed = [*past(PUSH_UP, TOP), session(PUSH_UP, TOP, 3, level=1), session(PUSH_UP, TOP, 6)]
     assert advice(PUSH_UP, mixed).rule == "stay"
     assert advice(PUSH_UP, mixed[:2]).reason == "no session at this level yet"
 
@@ -188,13 +188,13 @@ def test_refused_advice_rests_for_two_sessions() -> None:
 
 
 def test_nothing_done_and_nothing_counted() -> None:
-    assert advise(Holding(PUSH_UP, 0), []).reason == "no session yet"
+    assert advise(CurrentLevel(PUSH_UP, 0), []).reason == "no session yet"
     assert advice(PUSH_UP, past(PUSH_UP, (None, None))).reason == "no set has a count"
 
 
 def test_sets_of_nothing() -> None:
     assert advice(PUSH_UP, past(PUSH_UP, (0, 0, 0))).rule == "stay"
-    assert advice(PUSH_UP, past(PUSH_UP, (0, 0), (0, 0), rung=2), 2).rule == "easier"
+    assert advice(PUSH_UP, past(PUSH_UP, (0, 0), (0, 0), level=2), 2).rule == "easier"
 
 
 def test_a_first_set_skipped_leaves_the_next_one_as_the_first() -> None:
@@ -206,7 +206,7 @@ def test_a_first_set_skipped_leaves_the_next_one_as_the_first() -> None:
 def test_without_a_body_mass_shares_alone_will_do(mass: float | None) -> None:
     given = advice(PUSH_UP, past(PUSH_UP, TOP, TOP), mass=mass)
     assert given.expected is not None
-    packed = replace(ROW, ladder=loads(10, 12, share=0.5))
+    packed = replace(ROW, progression=loads(10, 12, share=0.5))
     days = past(packed, (15, 15), (15, 15))
     assert advice(packed, days, mass=mass).expected is None
     assert advice(packed, days).expected is not None

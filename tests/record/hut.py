@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from runner.law.workout import Block, Exercise, Item, Rung, Timing, Workout
+from runner.law.workout import Block, Exercise, Item, Level, Timing, Workout
 from runner.progress.adjust import Offer
 from runner.progress.history import SetRow
 from runner.record.record import Record
@@ -31,13 +31,13 @@ PRESS = Exercise(
     both_sides=(),
     sides="together",
     measure="reps",
-    band=(8, 30),
+    rep_range=(8, 30),
     reserve=2,
-    hard_ceiling=40,
-    ladder=(
-        Rung("mark-1", "one stride", (("anchor", "100 cm"),)),
-        Rung("mark-2", "stepping out", (("anchor", "120 cm"),), tempo="2-0-1"),
-        Rung("mark-2", "stepping out", (("anchor", "140 cm"),), tempo="2-0-1"),
+    rep_limit=40,
+    progression=(
+        Level("mark-1", "one stride", (("anchor", "100 cm"),)),
+        Level("mark-2", "stepping out", (("anchor", "120 cm"),), tempo="2-0-1"),
+        Level("mark-2", "stepping out", (("anchor", "140 cm"),), tempo="2-0-1"),
     ),
     instead=("bench",),
 )
@@ -47,7 +47,7 @@ BENCH = replace(
     name="Push-up, hands on the bench",
     short="BENCH",
     assist=(),
-    ladder=(Rung("60", "hands on the bench", (("height", "60 cm"),)),),
+    progression=(Level("60", "hands on the bench", (("height", "60 cm"),)),),
     instead=(),
 )
 ROW = replace(
@@ -59,7 +59,10 @@ ROW = replace(
     assist=("biceps",),
     both_sides=("low-back",),
     sides="left first",
-    ladder=(*(Rung("light", "rucksack", load=float(kg)) for kg in (4, 6, 8)), Rung("slow", "slow")),
+    progression=(
+        *(Level("light", "rucksack", load=float(kg)) for kg in (4, 6, 8)),
+        Level("slow", "slow"),
+    ),
     instead=(),
 )
 PLANK = replace(
@@ -70,8 +73,8 @@ PLANK = replace(
     prime=("abdomen",),
     assist=(),
     measure="hold",
-    band=(10, 60),
-    ladder=(Rung("floor", "on the floor"),),
+    rep_range=(10, 60),
+    progression=(Level("floor", "on the floor"),),
     instead=(),
 )
 EXERCISES = {e.id: e for e in (PRESS, BENCH, ROW, PLANK)}
@@ -122,8 +125,8 @@ class Sitting:
         self.info = SessionInfo.opened(at, self.workout, text, trainee, token=token)
         self.now = 0.0
         self.events: list[Event] = []
-        memory = replace(record.memory(trainee, self.workout), offers=offers)
-        self.state: State = flow.initial(self.workout, memory)
+        baseline = replace(record.baseline(trainee, self.workout), offers=offers)
+        self.state: State = flow.initial(self.workout, baseline)
         record.start(self.info)
         self.keep(flow.opened(self.state))
 

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from runner.progress.adjust import Adjustment
 from runner.progress.answers import AS_PLANNED, Answer, in_force, is_answered, positions, refused
-from runner.progress.rules import Advice, Change, Holding
+from runner.progress.rules import Advice, Change, CurrentLevel
 from runner.record.decisions import Hold
 from runner.record.record import Record
 
@@ -30,12 +30,12 @@ def test_an_answer_comes_back_as_it_was(record: Record) -> None:
 
 
 def test_what_is_held_needs_no_session(record: Record) -> None:
-    record.agree("Runa", None, [Hold("press", "", PRESS.ladder[2], "set by hand")], NOW)
-    assert record.memory("Runa", morning()).held == {("press", ""): 2}
+    record.agree("Runa", None, [Hold("press", "", PRESS.progression[2], "set by hand")], NOW)
+    assert record.baseline("Runa", morning()).held == {("press", ""): 2}
     change = record.held_changes("Runa")[-1]
     assert (change.version, change.reason, change.session_id) == ("mark-2", "set by hand", None)
     Sitting(record).whole()
-    assert record.memory("Runa", morning()).held["press", ""] == 2  # not "first used" again
+    assert record.baseline("Runa", morning()).held["press", ""] == 2  # not "first used" again
 
 
 def test_what_was_agreed_is_in_the_next_sessions_memory(record: Record) -> None:
@@ -43,7 +43,7 @@ def test_what_was_agreed_is_in_the_next_sessions_memory(record: Record) -> None:
     record.agree("Runa", said("more sets"), [], NOW)
     sitting = Sitting(record, at=NOW + timedelta(days=1))
     assert sitting.state.workout.blocks[0].timing["press"].recovery == 38.0
-    assert sum(s.exercise == "press" for s in sitting.state.course.slots) == 3
+    assert sum(s.exercise == "press" for s in sitting.state.course.planned_sets) == 3
     sitting.whole(10)
     assert record.adjustments("Runa") == {
         sitting.info.id: (
@@ -51,7 +51,7 @@ def test_what_was_agreed_is_in_the_next_sessions_memory(record: Record) -> None:
             Adjustment("sets", "press", number=1.0),
         )
     }
-    assert record.memory("Runa", morning(), before=NOW - timedelta(days=1)).changes == ()
+    assert record.baseline("Runa", morning(), before=NOW - timedelta(days=1)).changes == ()
 
 
 def test_adjustments_add_up_and_end() -> None:
@@ -76,14 +76,14 @@ def test_a_lighter_week_is_a_week() -> None:
 
 
 def test_which_positions_are_held_after_a_change() -> None:
-    holding = Holding(PRESS, 0)
+    current = CurrentLevel(PRESS, 0)
     bridge, move = Change("bridge", "", 1), Change("move", "", 1)
-    assert list(positions(holding, bridge, {})) == [("first:", 1)]
-    assert list(positions(holding, Change("easier later", "", 0), {})) == [("later:", 0)]
-    assert list(positions(holding, move, {})) == [("", 1)]
+    assert list(positions(current, bridge, {})) == [("first:", 1)]
+    assert list(positions(current, Change("easier later", "", 0), {})) == [("later:", 0)]
+    assert list(positions(current, move, {})) == [("", 1)]
     # The bridge is crossed: all sets stand together again.
-    assert list(positions(holding, move, {("press", "first:"): 1})) == [("", 1), ("first:", 1)]
-    assert list(positions(holding, Change("recovery", "", seconds=30.0), {})) == []
+    assert list(positions(current, move, {("press", "first:"): 1})) == [("", 1), ("first:", 1)]
+    assert list(positions(current, Change("recovery", "", seconds=30.0), {})) == []
 
 
 def test_what_was_answered_is_not_offered_until_something_is_done() -> None:

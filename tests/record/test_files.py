@@ -145,7 +145,7 @@ def test_a_damaged_record_is_told_in_one_clear_line(path: Path) -> None:
     content[4096:] = b"\xa5" * (len(content) - 4096)
     path.write_bytes(content)
     with pytest.raises(MatsideError, match="damaged") as caught, Record.open(path) as record:
-        record.memory("Runa", morning())
+        record.baseline("Runa", morning())
     assert caught.value.code == Exit.DATA
 
 

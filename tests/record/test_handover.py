@@ -19,7 +19,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
 
 from runner.cli.main import main
-from runner.law.workout import Rung
+from runner.law.workout import Level
 from runner.live.paper import open_fixing, replayed
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
@@ -69,9 +69,9 @@ class Side:
 
     def decide(self, day: int, kg: int, hours: float = 12.0) -> None:
         at = START + day * DAY + timedelta(hours=hours)
-        rung = Rung("handle", "rucksack by its handle", load=float(kg))
+        level = Level("handle", "rucksack by its handle", load=float(kg))
         with Record.open(self.path) as record:
-            record.agree(self.name, None, [Hold("sack-row", "", rung, "by hand")], at)
+            record.agree(self.name, None, [Hold("sack-row", "", level, "by hand")], at)
 
     def hand_over(self, to: Path) -> Path:
         code = main(["handover", "--for", self.name, "-o", str(to), "--force", *self.where])

@@ -67,7 +67,7 @@ def test_export_import_export_is_the_same_to_the_byte(full: Record, tmp_path: Pa
         assert again.integrity() == "ok"
         # Read back, they count like any others.
         assert again.trainees() == ["Odd", "Runa"]
-        assert again.memory("Odd", morning()).to_beat == full.memory("Odd", morning()).to_beat
+        assert again.baseline("Odd", morning()).to_beat == full.baseline("Odd", morning()).to_beat
 
 
 def test_again_it_adds_nothing(full: Record, tmp_path: Path) -> None:
@@ -240,9 +240,9 @@ def test_sides_with_and_without_a_load_are_known_again(full: Record, tmp_path: P
 
 def cut_off(path: Path, *, counted: bool) -> str:
     """The CSV of a session of which the record has two sets, the second with its count or not."""
-    with Record.in_memory() as memory:
-        Sitting(memory, token="aaaa").begin().set(12).set(9).set(11).set(8).close()
-        text = csv_of(memory)
+    with Record.in_memory() as baseline:
+        Sitting(baseline, token="aaaa").begin().set(12).set(9).set(11).set(8).close()
+        text = csv_of(baseline)
     with Record.open(path) as record:
         Sitting(record, token="aaaa").begin().set(12).set(9 if counted else None)
     return text
@@ -271,9 +271,9 @@ def done_again(path: Path, *, counted: bool) -> list[SetRow]:
 
     The record's second set was ended later, with its count or not; the third was done anew.
     """
-    with Record.in_memory() as memory:
-        Sitting(memory, token="aaaa").begin().set(12).set(9).set(11).do(cmd.End())
-        rows = rows_of(csv_of(memory))
+    with Record.in_memory() as baseline:
+        Sitting(baseline, token="aaaa").begin().set(12).set(9).set(11).do(cmd.End())
+        rows = rows_of(csv_of(baseline))
     with Record.open(path) as record:
         sitting = Sitting(record, token="aaaa").begin().set(12)
         sitting.set(9 if counted else None, seconds=300.0).set(
@@ -317,9 +317,9 @@ def test_the_remedy_of_a_fault_is_true(tmp_path: Path) -> None:
 
 
 def test_a_set_that_was_left_out_takes_no_count(tmp_path: Path) -> None:
-    with Record.in_memory() as memory:
-        Sitting(memory, token="aaaa").begin().set(12).set(9).close()
-        rows = rows_of(csv_of(memory))
+    with Record.in_memory() as baseline:
+        Sitting(baseline, token="aaaa").begin().set(12).set(9).close()
+        rows = rows_of(csv_of(baseline))
     with Record.open(tmp_path / "record.db") as record:
         Sitting(record, token="aaaa").begin().set(12, on=False).do(cmd.Skip()).close()
         with pytest.raises(MatsideError, match="as left out, so it takes no count; take the line"):

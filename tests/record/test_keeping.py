@@ -41,9 +41,9 @@ def test_a_replay_of_the_kept_events_gives_the_state_again(record: Record) -> No
     assert [r.reps for r in sitting.rows] == [9, 8, 8, None]
     kept = record.events(sitting.info.id)
     assert kept == tuple(sitting.events)
-    memory = record.memory("Nobody yet", sitting.workout)
-    assert memory.to_beat == {}
-    assert replay(sitting.workout, sitting.state.memory, kept) == sitting.state
+    baseline = record.baseline("Nobody yet", sitting.workout)
+    assert baseline.to_beat == {}
+    assert replay(sitting.workout, sitting.state.baseline, kept) == sitting.state
 
 
 def test_the_same_events_again_add_nothing(record: Record) -> None:
@@ -132,7 +132,7 @@ def test_whatever_is_done_the_table_has_the_rows_of_the_state(
                 continue
             assert sitting.rows == derived(sitting)
         kept = record.events(sitting.info.id)
-        assert replay(sitting.workout, sitting.state.memory, kept) == sitting.state
+        assert replay(sitting.workout, sitting.state.baseline, kept) == sitting.state
         assert record.integrity() == "ok"
 
 
@@ -197,7 +197,7 @@ def test_a_session_cut_off_is_found_with_its_events(path: Path) -> None:
         assert found is not None
         assert (found.info, found.events) == (sitting.info, tuple(sitting.events))
         assert found.next_seq == len(sitting.events) + 1
-        again = replay(sitting.workout, sitting.state.memory, found.events)
+        again = replay(sitting.workout, sitting.state.baseline, found.events)
         assert again == sitting.state
         assert record.unfinished("Odd", sitting.info.plan) is None
         assert record.unfinished("Runa", "Kestrel Hut, evening") is None

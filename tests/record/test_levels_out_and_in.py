@@ -11,7 +11,7 @@ from typing import Any
 
 from hypothesis import HealthCheck, given, settings, strategies as st
 
-from runner.law.workout import Item, Rung
+from runner.law.workout import Item, Level
 from runner.record import importing
 from runner.record.csvfile import read_csv, read_table, write_csv
 from runner.record.decisions import Hold
@@ -43,7 +43,7 @@ def train(record: Record, at: datetime, load: float) -> None:
 
 def write_up(record: Record, at: datetime, load: float) -> None:
     """As `matside log` does it: opened with what was known on that day, and closed at once."""
-    state = flow.initial(WORKOUT, record.memory("Runa", WORKOUT, before=at))
+    state = flow.initial(WORKOUT, record.baseline("Runa", WORKOUT, before=at))
     counts = (("left", cmd.Count(9.0)), ("right", cmd.Count(9.0)))
     events = []
     step = cmd.WriteUp(0, 0, counts, load=load)  # type: ignore[arg-type]
@@ -58,7 +58,7 @@ def write_up(record: Record, at: datetime, load: float) -> None:
 
 
 def decide_on(record: Record, now: datetime, on: datetime, load: float) -> None:
-    level = Hold("row", "", Rung("light", "rucksack", load=load), "set by hand")
+    level = Hold("row", "", Level("light", "rucksack", load=load), "set by hand")
     record.agree("Runa", None, [level], now, on=on.date())
 
 
@@ -101,9 +101,11 @@ def by_hand(sessions: list[Done], decisions: list[Done]) -> float | None:
 
 def level(record: Record) -> float | None:
     found = record.levels("Runa", [WORKOUT]).get(("row", ""))
-    memory = record.memory("Runa", WORKOUT)
-    slots = flow.initial(WORKOUT, memory).course.slots
-    assert found is None or {slot.rung.load for slot in slots} == {found.use.load}
+    baseline = record.baseline("Runa", WORKOUT)
+    planned_sets = flow.initial(WORKOUT, baseline).course.planned_sets
+    assert found is None or {planned_set.level.load for planned_set in planned_sets} == {
+        found.use.load
+    }
     return None if found is None else found.use.load
 
 

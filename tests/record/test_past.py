@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from runner.law.workout import Item, Rung, Workout
-from runner.progress.adjust import BeatKey, LevelKey, Memory
+from runner.law.workout import Item, Level, Workout
+from runner.progress.adjust import Baseline, BeatKey, LevelKey
 from runner.record import query
 from runner.record.decisions import Hold
 from runner.record.record import Record
@@ -26,11 +26,11 @@ SECOND: BeatKey = (*FIRST[:5], 2, "both")
 
 
 def to_beat(record: Record, trainee: str = "Runa") -> dict[BeatKey, float]:
-    return dict(record.memory(trainee, PRESS_ONLY).to_beat)
+    return dict(record.baseline(trainee, PRESS_ONLY).to_beat)
 
 
 def test_nobody_has_anything_to_beat_at_first(record: Record) -> None:
-    assert record.memory("Runa", morning()) == Memory()
+    assert record.baseline("Runa", morning()) == Baseline()
 
 
 def test_the_last_closed_session_gives_the_count_to_beat_complete_or_not(record: Record) -> None:
@@ -43,17 +43,17 @@ def test_the_last_closed_session_gives_the_count_to_beat_complete_or_not(record:
 
 def test_each_version_s_last_level_and_the_mass_are_known(record: Record) -> None:
     Sitting(record, PRESS_ONLY).whole([12, 11])
-    known = record.memory("Runa", PRESS_ONLY)
+    known = record.baseline("Runa", PRESS_ONLY)
     assert (known.last_used, known.mass) == ({("press", "mark-1"): 0}, None)
     sitting = Sitting(record, PRESS_ONLY, at=later(1)).begin()
     sitting.do(cmd.Step(1), cmd.Step(1)).set(13).set(9).do(cmd.Weigh(74.5)).close()
-    known = record.memory("Runa", PRESS_ONLY)
+    known = record.baseline("Runa", PRESS_ONLY)
     press = PRESS_ONLY.exercises["press"]
     place = known.last_used["press", "mark-2"]
-    assert press.ladder[place].version == "mark-2"
+    assert press.progression[place].version == "mark-2"
     assert known.mass == 74.5
     assert known.done(press).counts == {0: 13, place: 9}
-    assert Memory.from_data(known.as_data()) == known
+    assert Baseline.from_data(known.as_data()) == known
 
 
 def test_an_open_session_gives_nothing_until_it_is_closed(record: Record) -> None:
@@ -85,7 +85,7 @@ def test_what_is_no_count_leaves_the_one_before(record: Record, why: str) -> Non
 
 def test_the_best_at_a_level_is_the_most_of_all_its_sets(record: Record) -> None:
     def best() -> dict[LevelKey, float]:
-        return dict(record.memory("Runa", PRESS_ONLY).best)
+        return dict(record.baseline("Runa", PRESS_ONLY).best)
 
     assert best() == {}
     Sitting(record, PRESS_ONLY).whole([9, 14])
@@ -93,7 +93,7 @@ def test_the_best_at_a_level_is_the_most_of_all_its_sets(record: Record) -> None
     assert best() == {FIRST[:5]: 14}
     Sitting(record, PRESS_ONLY, at=later(2)).begin().do(cmd.Use(load=2.5)).set(8).close()
     assert best() == {FIRST[:5]: 14, (*FIRST[:3], "2.5", ""): 8}
-    assert record.memory("Odd", PRESS_ONLY).best == {}
+    assert record.baseline("Odd", PRESS_ONLY).best == {}
 
 
 def test_a_corrected_count_is_the_one_to_beat(record: Record) -> None:
@@ -123,8 +123,8 @@ def test_sides_and_holds_have_counts_of_their_own_and_ramp_sets_none(record: Rec
         ("ramp", 1, 2.0),
         ("work", 2, 4.0),
     ]
-    memory = record.memory("Runa", workout)
-    assert dict(memory.to_beat) == {
+    baseline = record.baseline("Runa", workout)
+    assert dict(baseline.to_beat) == {
         ("row", "light", "", "4", "", 2, "left"): 9,
         ("row", "light", "", "4", "", 2, "right"): 8,
         ("plank", "floor", "", "", "", 1, "both"): 31.3,
@@ -146,7 +146,7 @@ def test_a_substitute_has_its_past_too(record: Record) -> None:
     sitting.set(15).close()
     assert to_beat(record) == {("bench", "60", "height=60 cm", "", "", 1, "both"): 15}
     # A session that cannot come to it does not carry it along.
-    assert record.memory("Runa", morning((Item("plank", 1),))).to_beat == {}
+    assert record.baseline("Runa", morning((Item("plank", 1),))).to_beat == {}
 
 
 def test_lengths_are_those_of_the_last_three_work_sets_newest_last(record: Record) -> None:
@@ -157,7 +157,7 @@ def test_lengths_are_those_of_the_last_three_work_sets_newest_last(record: Recor
             sitting.set(5, seconds + add)
     sitting.do(cmd.End())
     key = ("row", "light", "")
-    lengths = record.memory("Runa", workout).lengths
+    lengths = record.baseline("Runa", workout).lengths
     assert lengths == {(*key, "left"): (34.0, 42.0, 44.0), (*key, "right"): (35.0, 43.0, 45.0)}
 
 
@@ -177,22 +177,22 @@ def test_a_set_given_up_or_cut_off_has_no_length(record: Record) -> None:
     sitting = Sitting(record, PRESS_ONLY).begin().do(cmd.Return(), after=60)
     sitting.wait().do(cmd.Skip(), after=5).close()
     assert [r.status for r in sitting.rows] == ["done", "broken"]
-    assert record.memory("Runa", PRESS_ONLY).lengths == {}
+    assert record.baseline("Runa", PRESS_ONLY).lengths == {}
 
 
 def test_what_a_session_used_is_where_the_next_starts(record: Record) -> None:
     Sitting(record, PRESS_ONLY).whole()
-    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 0}
+    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 0}
     second = Sitting(record, PRESS_ONLY, at=later(1)).do(cmd.Proceed(), cmd.Step(1)).wait()
     second.set(9).set(9).close()
-    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 1}
-    assert record.memory("Odd", PRESS_ONLY).held == {}
+    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 1}
+    assert record.baseline("Odd", PRESS_ONLY).held == {}
     assert record.held_changes() == []  # nothing of it is kept twice
     third = Sitting(record, PRESS_ONLY, at=later(2)).begin()
-    assert third.state.course.slots[0].rung.version == "mark-2"
+    assert third.state.course.planned_sets[0].level.version == "mark-2"
     third.do(cmd.Step(1)).set(8).set(8).close()
     # One set of each, both in the range: the harder one.
-    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 2}
+    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 2}
 
 
 def test_a_level_of_today_only_leaves_the_one_before(record: Record) -> None:
@@ -200,16 +200,16 @@ def test_a_level_of_today_only_leaves_the_one_before(record: Record) -> None:
     second = Sitting(record, PRESS_ONLY, at=later(1)).do(cmd.Proceed(), cmd.Step(1)).wait()
     second.set(9).set(9).do(cmd.Keep(today_only=True)).close()
     assert [r.today_only for r in second.rows] == ["yes", "yes"]
-    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 0}
+    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 0}
     second.do(cmd.Keep())  # said after it was closed
     assert [r.today_only for r in second.rows] == [None, None]
-    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 1}
+    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 1}
 
 
 def test_a_session_that_was_cut_off_gives_levels(record: Record) -> None:
     Sitting(record, PRESS_ONLY).do(cmd.Proceed(), cmd.Step(1)).wait().set(9)
-    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 1}
-    assert record.memory("Runa", PRESS_ONLY).to_beat == {}
+    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 1}
+    assert record.baseline("Runa", PRESS_ONLY).to_beat == {}
 
 
 def test_a_decision_counts_until_a_session_that_knew_it_used_something_else(
@@ -217,46 +217,48 @@ def test_a_decision_counts_until_a_session_that_knew_it_used_something_else(
 ) -> None:
     Sitting(record, PRESS_ONLY).whole()
     unknowing = Sitting(record, PRESS_ONLY, at=later(1))  # opened before the coach decides
-    harder = Hold("press", "", EXERCISES["press"].ladder[2], "set by hand")
+    harder = Hold("press", "", EXERCISES["press"].progression[2], "set by hand")
     record.agree("Runa", None, [harder], later(-1))  # dated before it all
     unknowing.whole()
-    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 2}
+    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 2}
     (decision,) = record.held_changes("Runa")
     assert (decision.local_date, decision.known_from) == (later(-1).date(), "")
     knowing = Sitting(record, PRESS_ONLY, at=later(2))
     assert record.held_changes("Runa")[0].known_from == knowing.info.id
-    assert knowing.state.course.slots[0].rung.setup == (("anchor", "140 cm"),)
+    assert knowing.state.course.planned_sets[0].level.setup == (("anchor", "140 cm"),)
     knowing.do(cmd.Proceed(), cmd.Step(-1)).wait().set(9).set(9).close()
-    assert record.memory("Runa", PRESS_ONLY).held == {("press", ""): 1}
+    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 1}
 
 
 def test_groups_of_sets_are_held_apart(record: Record) -> None:
     workout = morning((Item("row", 2, versions=("slow", "light")),))
     Sitting(record, workout).whole()
-    assert record.memory("Runa", workout).held == {("row", "slow"): 3, ("row", "light"): 0}
+    assert record.baseline("Runa", workout).held == {("row", "slow"): 3, ("row", "light"): 0}
 
 
 def test_a_load_off_the_range_is_kept_and_the_next_step_is_the_ranges(record: Record) -> None:
     workout = morning((Item("row", 1),))
     Sitting(record, workout).begin().do(cmd.Use(load=7.5)).set(9).set(9).close()
     following = Sitting(record, workout, at=later(1))
-    assert [s.rung.load for s in following.state.course.slots] == [7.5]
+    assert [s.level.load for s in following.state.course.planned_sets] == [7.5]
     kept = record.events(following.info.id)[0]
     assert isinstance(kept, Opened)
-    again = replay(workout, Memory.from_data(kept.history), following.events)
+    again = replay(workout, Baseline.from_data(kept.history), following.events)
     assert again == following.state
     following.do(cmd.Proceed(), cmd.Step(1))
-    assert [s.rung.load for s in following.state.course.slots] == [8.0]
+    assert [s.level.load for s in following.state.course.planned_sets] == [8.0]
     following.do(cmd.Step(-1), cmd.Step(-1))
-    assert [s.rung.load for s in following.state.course.slots] == [6.0]
+    assert [s.level.load for s in following.state.course.planned_sets] == [6.0]
 
 
 def test_a_version_that_the_plan_no_longer_has_is_held_no_more(record: Record) -> None:
     workout = morning((Item("row", 2, versions=("slow", "light")),))
     Sitting(record, workout).whole()
-    changed = replace(EXERCISES["row"], ladder=(Rung("new", "new"), *EXERCISES["row"].ladder[:3]))
+    changed = replace(
+        EXERCISES["row"], progression=(Level("new", "new"), *EXERCISES["row"].progression[:3])
+    )
     later_plan = replace(workout, exercises={**EXERCISES, "row": changed})
-    assert record.memory("Runa", later_plan).held == {("row", "light"): 1}
+    assert record.baseline("Runa", later_plan).held == {("row", "light"): 1}
 
 
 def test_a_group_without_a_level_of_its_own_takes_the_newest(record: Record) -> None:
@@ -264,8 +266,8 @@ def test_a_group_without_a_level_of_its_own_takes_the_newest(record: Record) -> 
     sitting = Sitting(record, named).begin().set(9).set(9).do(cmd.Use(load=6))
     sitting.set(9).set(9).set(9).set(9).close()
     free, light = morning((Item("row", 1),)), morning((Item("row", 1, versions=("light",)),))
-    assert record.memory("Runa", light).held["row", "light"] == 1
-    assert record.memory("Runa", free).held["row", ""] == 1
+    assert record.baseline("Runa", light).held["row", "light"] == 1
+    assert record.baseline("Runa", free).held["row", ""] == 1
 
 
 def test_the_session_due_is_the_one_after_the_last_closed(record: Record) -> None:
@@ -318,7 +320,7 @@ def test_the_trial_record_is_another_file(kept: Record, path: Path) -> None:
     trial = morning((Item("press", 2),), trial=True)
     with Record.open(path.with_name("trial.db")) as other:
         Sitting(other, trial).whole([12, 11])
-        assert other.memory("Runa", trial).to_beat == {FIRST: 12, SECOND: 11}
+        assert other.baseline("Runa", trial).to_beat == {FIRST: 12, SECOND: 11}
         assert to_beat(kept) == {}
         assert list(kept.rows()) == []
 
@@ -359,15 +361,15 @@ def test_a_long_past_costs_no_more_than_a_short_one(record: Record) -> None:
     Sitting(record).whole()
     connection = record._connection
     look_ups = {
-        "memory": lambda: record.memory("Runa", morning()),
+        "memory": lambda: record.baseline("Runa", morning()),
         "last time": lambda: record.last_time("Runa", TITLE, "A"),
     }
     before = {name: steps_of(connection, work) for name, work in look_ups.items()}
-    short = record.memory("Runa", morning())
+    short = record.baseline("Runa", morning())
     multiply(connection, 300)
     assert len(list(record.rows())) == 2100
     after = {name: steps_of(connection, work) for name, work in look_ups.items()}
-    assert record.memory("Runa", morning()).to_beat == short.to_beat
+    assert record.baseline("Runa", morning()).to_beat == short.to_beat
     # The best at a level reads so many counts of each key and no more, some steps for each.
     bests = 16 * query.MOST_OF * len(short.to_beat)
     assert after["memory"] <= before["memory"] * 1.5 + bests

@@ -113,7 +113,10 @@ def test_a_week_goes_by_the_plan_of_its_last_session(record: Record) -> None:
 
 def test_every_version_held_is_a_line(record: Record) -> None:
     done = Sitting(record).whole()
-    said = [Hold("press", "", PRESS.ladder[1], "harder"), Hold("row", "slow", ROW.ladder[0], "=1")]
+    said = [
+        Hold("press", "", PRESS.progression[1], "harder"),
+        Hold("row", "slow", ROW.progression[0], "=1"),
+    ]
     record.agree("Runa", None, said, later(), done.info.id)
     lines = table(record, HeldLine)
     assert [(r["exercise"], r["group"], r["version"], r["load_kg"]) for r in lines] == [

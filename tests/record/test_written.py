@@ -27,7 +27,9 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with Record.in_memory() as record, closing(sqlite3.connect(path)) as file:
         Sitting(record).do(cmd.Weigh(74.5), cmd.Note("cold")).whole()
         Sitting(record, at=later()).begin().set(12)
-        record.agree("Runa", None, [Hold("press", "", PRESS.ladder[1], "set by hand")], later())
+        record.agree(
+            "Runa", None, [Hold("press", "", PRESS.progression[1], "set by hand")], later()
+        )
         record.acknowledge("Runa", "Hut", ["Mind the stove."], later())
         assert record.integrity() == "ok"
         record._connection.backup(file)

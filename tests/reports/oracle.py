@@ -102,18 +102,20 @@ def side_at(data: Any, muscle: str, side: str, now: float) -> str | None:
 
 def cells(data: Any, muscle: str, seconds: int) -> list[str]:
     """The state that lasts longest in each column; a bout without a column takes its best."""
-    lane = stretches(data, muscle)
+    timeline = stretches(data, muscle)
     number = math.ceil(data["total_s"] / seconds - 1e-9)
     found = []
     for column in range(number):
         shares = {
-            state: sum(overlap(start, end, column, seconds) for s, start, end in lane if s == state)
+            state: sum(
+                overlap(start, end, column, seconds) for s, start, end in timeline if s == state
+            )
             for state in ORDER
         }
         most = max(shares.values())
         found.append(next(state for state in ORDER if shares[state] > most - NEAR))
     for wanted in ("help", "work"):
-        for state, start, end in lane:
+        for state, start, end in timeline:
             if state != wanted:
                 continue
             shares = {c: overlap(start, end, c, seconds) for c in range(number)}

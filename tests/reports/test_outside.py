@@ -43,18 +43,23 @@ def unusual(run: Run) -> None:
     coming = run.state.coming
     if coming is None:
         return
-    slot, side = coming
-    chance = (len(run.info.id) + run.at.toordinal() * 7 + slot.number * 3 + len(slot.exercise)) % 23
+    planned_set, side = coming
+    chance = (
+        len(run.info.id)
+        + run.at.toordinal() * 7
+        + planned_set.number * 3
+        + len(planned_set.exercise)
+    ) % 23
     if chance == 0:
         run.do(cmd.Skip())
     elif chance == 1 and side != "right":
         run.set(12.0, None)
         if run.state.open_rows:
             run.do(cmd.NoCount())
-    elif chance == 2 and run.state.course.next_work(slot.exercise) is not None:
-        rung = slot.rung
-        ladder = run.workout.exercises[slot.exercise].ladder
-        if rung in ladder[:-1] and slot.kind == "work" and not run.state.moved:
+    elif chance == 2 and run.state.course.next_work(planned_set.exercise) is not None:
+        level = planned_set.level
+        progression = run.workout.exercises[planned_set.exercise].progression
+        if level in progression[:-1] and planned_set.kind == "work" and not run.state.moved:
             run.do(cmd.Step(1))
     elif chance == 3 and run.state.rows and run.state.rows[-1].value is not None:
         row = run.state.rows[-1]
@@ -99,7 +104,9 @@ def year() -> Iterator[Year]:
         row = next(
             r
             for r in fixing.state.rows
-            if r.slot.exercise == "push-up" and r.slot.kind == "work" and r.status == "done"
+            if r.planned_set.exercise == "push-up"
+            and r.planned_set.kind == "work"
+            and r.status == "done"
         )
         count = cmd.Count(77)
         fixing.fix(cmd.Fix(row.entry, "reps", count), usual[20] + timedelta(days=2))

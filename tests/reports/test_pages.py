@@ -177,10 +177,10 @@ def test_where_the_first_set_was_left_out_the_second_stays_the_second() -> None:
 def _unusual(run: Run) -> None:
     """Leaves out the second push-up, and does not count the first calf raise."""
     while (coming := run.state.coming) is not None:
-        slot, _ = coming
-        if (slot.exercise, slot.number) == ("push-up", 2):
+        planned_set, _ = coming
+        if (planned_set.exercise, planned_set.number) == ("push-up", 2):
             run.do(cmd.Skip())
-        elif (slot.exercise, slot.number) == ("calf", 1):
+        elif (planned_set.exercise, planned_set.number) == ("calf", 1):
             run.set(20.0, None)
             run.do(cmd.NoCount())
         else:

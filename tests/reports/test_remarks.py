@@ -7,7 +7,7 @@ from dataclasses import replace
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.planning.forecast import rehearse
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.reports.warnings import remarks
 from runner.reports.week import week_lines, week_of
 from tests.reports.plans import SMALL
@@ -18,11 +18,11 @@ PLAN = parse_plan(SMALL, "hut.toml")
 def test_a_recovery_under_the_least_is_told_once_for_each_muscle_with_its_set() -> None:
     workout = compile_session(PLAN, "A")
     steps = rehearse(workout)
-    assert not any("under its least" in w.wrong for w in remarks(PLAN, workout, Memory(), steps))
+    assert not any("under its least" in w.wrong for w in remarks(PLAN, workout, Baseline(), steps))
     # Plank 2 begins 20 s too early: 40 s after plank 1, where 52.5 s are asked for.
     last = max(i for i, step in enumerate(steps) if step.kind == "set")
     early = [*steps[:last], replace(steps[last], start=steps[last].start - 20), *steps[last + 1 :]]
-    found = [w for w in remarks(PLAN, workout, Memory(), early) if "under its least" in w.wrong]
+    found = [w for w in remarks(PLAN, workout, Baseline(), early) if "under its least" in w.wrong]
     assert [(w.place, w.wrong, w.remedy) for w in found] == [
         (
             "session.A.block 2",
@@ -39,7 +39,7 @@ def test_sides_that_take_unequally_long_are_named() -> None:
         for side, seconds in (("left", 20.0), ("right", 26.0))
     }
     workouts = [compile_session(PLAN, session) for session in "AB"]
-    week = week_of(PLAN, [(workout, Memory(lengths=lengths)) for workout in workouts])
+    week = week_of(PLAN, [(workout, Baseline(lengths=lengths)) for workout in workouts])
     (row,) = week.one_sided
     assert (row.left, row.right, row.left_s, row.right_s) == (3, 3, 20, 26)
     lines = week_lines(week)

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from runner.cli.main import main
-from runner.live.advice import Standing
+from runner.live.advice import Advisor
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.record.record import Record
@@ -46,7 +46,7 @@ def winter(record: Record, number: int, name: str) -> None:
             first = run.state.running is None and coming[0].kind == "work" and work.number < 3
             if turn in (last - 3 - number % 3, last) and first and turn not in moved:
                 moved.add(turn)
-                harder = work.rung.version == "bench"
+                harder = work.level.version == "bench"
                 if harder or number % 2:
                     run.do(cmd.Step(1 if harder else -1))
             if number % 4 == 1 and turn == last and work.number > 1:
@@ -150,9 +150,9 @@ def test_advice_is_what_next_proposes(record: Record) -> None:
     plan = parse_plan(PLAN, "plan")
     workouts = [compile_session(plan, session.id) for session in plan.session]
     for one in roster(record, NOW):
-        standing = Standing(record, one.trainee, workouts, NOW, plan=plan)
-        proposed = sum(stand.proposes for stand in standing.stands)
-        assert one.advice == proposed + (standing.lighter is not None), one.trainee
+        advisor = Advisor(record, one.trainee, workouts, NOW, plan=plan)
+        proposed = sum(item.proposes for item in advisor.items)
+        assert one.advice == proposed + (advisor.lighter is not None), one.trainee
 
 
 def test_three_people_are_looked_at_without_a_long_wait() -> None:

@@ -12,7 +12,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.planning.forecast import rehearse
 from runner.planning.muscle_timeline import recoveries
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.reports.report import report
 from runner.reports.timeline import table
 from tests.reports import oracle
@@ -83,7 +83,9 @@ def test_of_two_prime_movers_the_one_with_less_comes_first() -> None:
     lines = table(workout, steps, 120)
     assert next(line for line in lines if "Plank 1" in line).endswith("1:00 chest")
     first, second = (
-        had for step, had in recoveries(steps) if step.slot and step.slot.exercise == "plank"
+        had
+        for step, had in recoveries(steps)
+        if step.planned_set and step.planned_set.exercise == "plank"
     )
     assert first == {("chest", "left"): 60.0, ("chest", "right"): 60.0}
     assert len(second) == 4
@@ -94,7 +96,7 @@ def test_of_two_sides_the_one_with_less_counts() -> None:
     for sides in ("left first", "right first"):
         plan = parse_plan(text.replace('sides = "left first"', f'sides = "{sides}"'), "hut.toml")
         steps = rehearse(workout := compile_session(plan, "A"))
-        plank = next(s for s in steps if s.slot and s.slot.exercise == "plank")
+        plank = next(s for s in steps if s.planned_set and s.planned_set.exercise == "plank")
         (had,) = (places for step, places in recoveries(steps) if step is plank)
         less, more = sorted(had.values())
         assert more - less == 20 + 15  # the side done first has had its set and the gap more
@@ -115,5 +117,5 @@ def test_what_is_read_fits_the_terminal(width: int, at: int | None) -> None:
     row = next(line for line in lines if " 3 right" in line)
     assert "1:15" in row
     assert ("high 80 cm" in row) == (width >= 100)
-    whole = report(plan, workout, Memory(), width=width, at=at)
+    whole = report(plan, workout, Baseline(), width=width, at=at)
     assert max(map(cell_len, whole)) <= width

@@ -15,7 +15,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
 from runner.planning.forecast import rehearse, total
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.record.record import Record
 from runner.reports.totals import Draws, length_lines
 from runner.session import verb as cmd
@@ -34,7 +34,7 @@ def test_the_data_have_percentiles_runs_and_seed(
     plan = read_plan(find_plan("demo", tmp_path))
     workout = compile_session(plan, "demo")
     found = data(capsys, tmp_path, "--runs", "150", "--seed", "9")
-    totals = Draws(150, 9).simulated(workout, Memory(), {}).totals
+    totals = Draws(150, 9).simulated(workout, Baseline(), {}).totals
     p10, p50, p90 = np.percentile(totals, [10, 50, 90])
     assert found["length_s"] == {
         "p10": pytest.approx(p10, abs=1e-4),
@@ -60,7 +60,7 @@ def test_the_totals_tell_it(capsys: pytest.CaptureFixture[str], tmp_path: Path) 
     assert main(["rehearse", "demo", "--data", str(tmp_path), "--runs", "100"]) == Exit.OK
     out = capsys.readouterr().out
     workout = compile_session(read_plan(find_plan("demo", tmp_path)), "demo")
-    lines = length_lines(Draws(100, 1).simulated(workout, Memory(), {}), 1)
+    lines = length_lines(Draws(100, 1).simulated(workout, Baseline(), {}), 1)
     assert "\n".join(lines) in out
     assert "A muscle had less than its least recovery in 0 of 100 runs" in lines
     assert all(len(line) <= 80 for line in lines)
@@ -99,7 +99,7 @@ def test_the_spread_is_the_trainee_s_own_once_five_sets_are_on_record(
         for week, lengths in enumerate(((40, 36, 30, 26, 22), (38, 34, 30, 24, 20))):
             sitting, presses = Sitting(record, workout, at=later(7 * week)).begin(), iter(lengths)
             while (row := sitting.state.running) is not None:
-                if row.slot.exercise == "press":
+                if row.planned_set.exercise == "press":
                     sitting.set(10, next(presses))
                 else:  # no planks on these mornings
                     sitting.do(cmd.Skip()).wait()

@@ -78,7 +78,7 @@ def some_weeks(record: Record, name: str = "Ada", weeks: int = 4) -> Person:
     def fifth(run: Run) -> None:
         coming, work = run.state.coming, run.state.course.next_work("push-up")
         here = coming is not None and coming[0].exercise == "push-up"
-        if here and work is not None and work.rung.version == "bench":
+        if here and work is not None and work.level.version == "bench":
             run.do(cmd.Step(1))
 
     for number, at in enumerate(days(START, (0, 3), weeks)):

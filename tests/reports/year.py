@@ -38,7 +38,7 @@ class Run:
         token = f"{len(self.record.sessions()):04}"
         self.info = SessionInfo.opened(self.at, self.workout, self.text, self.trainee, token=token)
         self.state: State = flow.initial(
-            self.workout, self.record.memory(self.trainee, self.workout)
+            self.workout, self.record.baseline(self.trainee, self.workout)
         )
         self._take(flow.opened(self.state, 0.0))
 
@@ -112,20 +112,24 @@ class Person:
     def _set(self, run: Run) -> None:
         coming = run.state.coming
         assert coming is not None
-        slot, side = coming
-        exercise = run.workout.exercises[slot.exercise]
-        place = exercise.ladder.index(slot.rung) if slot.rung in exercise.ladder else 0
-        low, high = exercise.band
+        planned_set, side = coming
+        exercise = run.workout.exercises[planned_set.exercise]
+        place = (
+            exercise.progression.index(planned_set.level)
+            if planned_set.level in exercise.progression
+            else 0
+        )
+        low, high = exercise.rep_range
         best = self.strength.setdefault(exercise.id, low + (high - low) * self.random.random() / 2)
         self.strength[exercise.id] += 0.03 * (1.0 if side == "both" else 0.5)
-        tired = (slot.number - 1) * 0.08 * best
+        tired = (planned_set.number - 1) * 0.08 * best
         able = best - tired - 1.7 * self.hardest * place + self.random.gauss(0, 0.7)
         count = max(round(able) + (side == "left"), 1)
         if exercise.measure == "hold":
             run.set(float(count), None)
         else:
             reserve = self.random.choice((None, None, 1, 2, 3))
-            run.set(round(count * slot.rung.seconds_a_rep, 1), float(count), reserve)
+            run.set(round(count * planned_set.level.seconds_a_rep, 1), float(count), reserve)
 
 
 def days(start: datetime, pattern: tuple[int, ...], weeks: int) -> list[datetime]:

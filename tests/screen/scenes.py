@@ -18,7 +18,7 @@ PRESS = Bout(
     gear="stepping out · anchor 140 cm · 2-0-1",
     aim="8 to 30, stop with 2 in reserve",
     to_beat="12",
-    floor="8",
+    bottom="8",
     cues=("Ribs down", "Elbows at forty-five degrees"),
     caution="Look the band over for cracks before every session.",
 )
@@ -32,7 +32,7 @@ ROW = Bout(
     change="load 10 kg to 12 kg",
     aim="8 to 30, stop with 2 in reserve",
     to_beat="11",
-    floor="8",
+    bottom="8",
     cues=("Elbow along the ribs",),
     caution="Set the rucksack down between your feet.",
 )
@@ -45,7 +45,7 @@ PLANK = Bout(
     gear="hands on the bench · height 60 cm",
     aim="10 to 60 s",
     to_beat="45",
-    floor="10",
+    bottom="10",
     hold=True,
     block=2,
     new_block=True,

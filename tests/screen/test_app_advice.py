@@ -13,23 +13,23 @@ from tests.screen.hands import Hands, at_the_mat, to_first_rest
 
 async def test_a_lighter_session_is_taken_and_given_back(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
-        planned = len(hands.state.course.slots)
+        planned = len(hands.state.course.planned_sets)
         await hands.press("e")
         assert hands.state.taken == ("lighter",)
-        assert len(hands.state.course.slots) < planned
+        assert len(hands.state.course.planned_sets) < planned
         await hands.press("f")
         assert hands.state.taken == ("lighter", "place")
         await hands.press("e")
         assert hands.state.taken == ("place",)
         await hands.press("f")
-        assert (hands.state.taken, len(hands.state.course.slots)) == ((), planned)
+        assert (hands.state.taken, len(hands.state.course.planned_sets)) == ((), planned)
 
 
 async def test_without_a_key_the_session_is_as_planned(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
-        planned = hands.state.course.slots
+        planned = hands.state.course.planned_sets
         await to_first_rest(hands)
-        assert hands.state.course.slots == planned
+        assert hands.state.course.planned_sets == planned
         assert hands.state.taken == ()
 
 

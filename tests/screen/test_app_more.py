@@ -100,7 +100,7 @@ async def test_pain_ends_the_exercise_and_says_what_to_do(tmp_path: Path) -> Non
             "bench-push-up",
             "rucksack-row",
         }
-        later = [s for s in hands.state.course.slots if s.exercise == "bench-push-up"]
+        later = [s for s in hands.state.course.planned_sets if s.exercise == "bench-push-up"]
         assert all(s.status != "todo" for s in later)
 
 

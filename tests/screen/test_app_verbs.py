@@ -100,7 +100,7 @@ async def test_what_was_done_just_now_is_taken_back_at_once(tmp_path: Path) -> N
         await to_first_rest(hands)
         await hands.press("d", "u")
         assert "Taken back: BENCH dropped, 2 sets" in hands.text
-        assert all(slot.status == "todo" for slot in hands.state.course.slots)
+        assert all(planned_set.status == "todo" for planned_set in hands.state.course.planned_sets)
 
 
 async def test_pain_in_a_set_acts_at_once_and_needs_no_word(tmp_path: Path) -> None:

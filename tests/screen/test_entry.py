@@ -251,7 +251,7 @@ def test_no_cell_of_enter_starts_or_ends_a_set() -> None:
 
 
 def three() -> Mat:
-    press = exercise("press", measure="reps", band=(8.0, 15.0))
+    press = exercise("press", measure="reps", rep_range=(8.0, 15.0))
     return Mat(workout([part(press, 3)])).begin().set()
 
 

@@ -15,7 +15,11 @@ async def worked_out(hands: Hands) -> None:
 
 
 def left_out(hands: Hands) -> list[tuple[str, int]]:
-    return [(r.slot.exercise, r.slot.number) for r in hands.state.rows if r.status == "skipped"]
+    return [
+        (r.planned_set.exercise, r.planned_set.number)
+        for r in hands.state.rows
+        if r.status == "skipped"
+    ]
 
 
 async def test_late_by_the_time_given_from_ready_on(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from typing import get_args
 import pytest
 
 from runner.screen import glyphs
-from runner.screen.layout import WORDS, Layout, Slot, layout
+from runner.screen.layout import WORDS, Area, Layout, layout
 from runner.session.state import Phase
 
 PHASES: tuple[Phase, ...] = get_args(Phase)
@@ -22,29 +22,29 @@ KINDS: tuple[tuple[Phase, bool], ...] = (
 )
 
 
-def cells(slot: Slot) -> Iterator[tuple[int, int]]:
-    for y in range(slot.y, slot.y + slot.height):
-        for x in range(slot.x, slot.x + slot.width):
+def cells(area: Area) -> Iterator[tuple[int, int]]:
+    for y in range(area.y, area.y + area.height):
+        for x in range(area.x, area.x + area.width):
             yield x, y
 
 
-def overlap(one: Slot, other: Slot) -> bool:
+def overlap(one: Area, other: Area) -> bool:
     aside = one.x + one.width <= other.x or other.x + other.width <= one.x
     above = one.y + one.height <= other.y or other.y + other.height <= one.y
     return not (aside or above)
 
 
-def faults(slots: Layout, cols: int, rows: int) -> list[str]:
+def faults(areas: Layout, cols: int, rows: int) -> list[str]:
     found = []
-    seen: list[Slot] = []
-    for part, slot in slots.items():
-        inside = slot.x + slot.width <= cols and slot.y + slot.height <= rows
-        if not (inside and slot.x >= 0 and slot.y >= 0 and slot.width > 0 and slot.height > 0):
-            found.append(f"{part} leaves {cols}x{rows}: {slot}")
-        if slot.glyph > slot.height:
-            found.append(f"{part} is higher than its slot: {slot}")
-        found.extend(f"{part} on {old.part} at {cols}x{rows}" for old in seen if overlap(slot, old))
-        seen.append(slot)
+    seen: list[Area] = []
+    for part, area in areas.items():
+        inside = area.x + area.width <= cols and area.y + area.height <= rows
+        if not (inside and area.x >= 0 and area.y >= 0 and area.width > 0 and area.height > 0):
+            found.append(f"{part} leaves {cols}x{rows}: {area}")
+        if area.glyph > area.height:
+            found.append(f"{part} is higher than its slot: {area}")
+        found.extend(f"{part} on {old.part} at {cols}x{rows}" for old in seen if overlap(area, old))
+        seen.append(area)
     return found
 
 
@@ -64,36 +64,36 @@ def test_nor_at_the_edges(phase: Phase, clock: str, cols: int) -> None:
 
 
 def test_the_check_finds_what_overflows() -> None:
-    assert faults({"info": Slot("info", 0, 0, 81, 1)}, 80, 24)
-    two: Layout = {"info": Slot("info", 0, 0, 9, 2), "entry": Slot("entry", 8, 1, 5, 1)}
+    assert faults({"info": Area("info", 0, 0, 81, 1)}, 80, 24)
+    two: Layout = {"info": Area("info", 0, 0, 9, 2), "entry": Area("entry", 8, 1, 5, 1)}
     assert faults(two, 80, 24)
 
 
 @pytest.mark.parametrize("phase", ["rest", "set"])
 @pytest.mark.parametrize(("cols", "rows"), [(80, 24), (120, 40), (160, 45)])
 def test_what_the_mat_needs_is_large(phase: Phase, cols: int, rows: int) -> None:
-    slots = layout(cols, rows, phase)
-    assert slots["time"].glyph == glyphs.time_rows(rows)
-    assert slots["time"].style == "wide"
+    areas = layout(cols, rows, phase)
+    assert areas["time"].glyph == glyphs.time_rows(rows)
+    assert areas["time"].style == "wide"
     for part in ("word", "count", "name"):
-        assert slots[part].glyph == glyphs.word_rows(rows)  # type: ignore[index]
+        assert areas[part].glyph == glyphs.word_rows(rows)  # type: ignore[index]
     for part in ("head", "rule", "label", "info", "entry", "keys"):
-        assert part in slots
+        assert part in areas
 
 
 @pytest.mark.parametrize("phase", ["warm-up", "paused", "wrap-up"])
 @pytest.mark.parametrize(("cols", "rows"), [(80, 24), (120, 40), (160, 45)])
 def test_time_and_word_stand_alone(phase: Phase, cols: int, rows: int) -> None:
-    slots = layout(cols, rows, phase)
-    assert slots["time"].glyph == glyphs.time_rows(rows)
-    assert slots["word"].glyph == glyphs.word_rows(rows)
-    assert slots["word"].width == glyphs.width(WORDS[phase], slots["word"].glyph)
+    areas = layout(cols, rows, phase)
+    assert areas["time"].glyph == glyphs.time_rows(rows)
+    assert areas["word"].glyph == glyphs.word_rows(rows)
+    assert areas["word"].width == glyphs.width(WORDS[phase], areas["word"].glyph)
 
 
 def test_at_the_design_size_there_is_room_for_seven_lines() -> None:
-    slots = layout(80, 24, "rest")
-    assert slots["info"].height == 7
-    assert slots["entry"].height == 2
+    areas = layout(80, 24, "rest")
+    assert areas["info"].height == 7
+    assert areas["entry"].height == 2
 
 
 def test_nothing_jumps_between_set_and_rest() -> None:
@@ -150,6 +150,6 @@ def test_more_rows_never_take_the_large_time_away() -> None:
 
 
 def test_where_the_word_has_no_room_beside_the_time_it_stands_below() -> None:
-    slots = layout(60, 24, "set")
-    assert slots["word"].y >= slots["time"].y + slots["time"].height
-    assert slots["count"].y == slots["word"].y
+    areas = layout(60, 24, "set")
+    assert areas["word"].y >= areas["time"].y + areas["time"].height
+    assert areas["count"].y == areas["word"].y

@@ -50,7 +50,7 @@ async def test_a_session_is_counted_alike_everywhere(
         assert "0 of 31 sets" in hut.text
         await hut.go("set")
         await hut.go("rest")
-        assert hut.state.rows[0].slot.kind == "ramp"
+        assert hut.state.rows[0].planned_set.kind == "ramp"
         assert "0 of 31 sets" in hut.text
         await hut.go("closed")
         assert "31 sets and 1 warm-up set, 5 blocks." in hut.text

@@ -114,10 +114,10 @@ async def watching(
     workout = compile_session(found, session)
     path = data / ("trial.db" if found.trial else "record.db")
     with Record.open_readonly(path) as record:
-        memory = record.memory("Ada", workout)
+        baseline = record.baseline("Ada", workout)
     real = ManualClock()
     clock = FastClock(real, speed)
-    opening = prepare_rehearsal(workout, memory, path=path, trainee="Ada", clock=clock)
+    opening = prepare_rehearsal(workout, baseline, path=path, trainee="Ada", clock=clock)
     with patch("runner.screen.app.SOUND_LOOK", 3600.0):
         app = RehearsalApp(opening, mute=True)
         app.hearing.player = heard = Listener(app, real)

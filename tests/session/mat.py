@@ -10,7 +10,7 @@ import json
 from dataclasses import replace
 
 from runner.law.workout import Workout
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.session import events as ev, flow, verb as cmd
 from runner.session.apply import Outcome, Refused, initial, replay
 from runner.session.state import Phase, Row, State
@@ -38,10 +38,10 @@ def through_json(events: list[ev.Event]) -> list[ev.Event]:
 class Mat:
     """A session, opened at 0."""
 
-    def __init__(self, workout: Workout | None = None, memory: Memory | None = None) -> None:
+    def __init__(self, workout: Workout | None = None, baseline: Baseline | None = None) -> None:
         self.workout = workout or pair()
-        self.memory = memory or Memory()
-        self.state: State = initial(self.workout, self.memory)
+        self.baseline = baseline or Baseline()
+        self.state: State = initial(self.workout, self.baseline)
         self.now = 0.0
         self.events: list[ev.Event] = []
         self.latest: list[ev.Event] = []  # of the last step
@@ -57,7 +57,7 @@ class Mat:
     def check(self) -> None:
         """The events, and what a record gives back of them, lead to the state again."""
         assert through_json(self.events) == self.events
-        assert replay(self.workout, self.memory, self.events) == self.state
+        assert replay(self.workout, self.baseline, self.events) == self.state
 
     def wait(self, seconds: float) -> Mat:
         """Let time pass, and what it brings."""
@@ -147,10 +147,10 @@ class Mat:
         """Exercise, number and side of what is under way or to come."""
         if self.state.coming is None:
             return None
-        slot, side = self.state.coming
-        return slot.exercise, slot.number, side
+        planned_set, side = self.state.coming
+        return planned_set.exercise, planned_set.number, side
 
 
-def standing(state: State) -> State:
+def advisor(state: State) -> State:
     """A state without its history: what undo has to give back."""
     return replace(state, log=(), acts=0, undone_from=None)

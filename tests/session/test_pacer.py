@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.law.workout import Measure, Rung
+from runner.law.workout import Level, Measure
 from runner.session.sounds import next_tick, phases, tempo_of, told, wanted
 from runner.session.state import State
 from tests.law.builders import exercise, part, workout
@@ -15,8 +15,10 @@ from tests.session.mat import GO, Mat
 
 
 def mat(tempo: str | None = "2-0-1", *, pacer: bool = False, measure: Measure = "reps") -> Mat:
-    ladder = (Rung("plain", "plain", tempo=tempo),)
-    return Mat(workout([part(exercise("row", measure=measure, ladder=ladder, pacer=pacer), 2)]))
+    progression = (Level("plain", "plain", tempo=tempo),)
+    return Mat(
+        workout([part(exercise("row", measure=measure, progression=progression, pacer=pacer), 2)])
+    )
 
 
 def running(tempo: str | None = "2-0-1", measure: Measure = "reps") -> State:
@@ -71,7 +73,7 @@ def test_off_unless_the_plan_or_the_person_asks() -> None:
         state = mat(pacer=planned).begin().state
         assert wanted(state, None) is planned
         assert [wanted(state, asked) for asked in (True, False)] == [True, False]
-    closed = replace(mat(pacer=True).state, course=replace(mat().state.course, slots=()))
+    closed = replace(mat(pacer=True).state, course=replace(mat().state.course, planned_sets=()))
     assert not wanted(closed, None)
 
 

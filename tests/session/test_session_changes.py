@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from runner.law.workout import Exercise, Rung
+from runner.law.workout import Exercise, Level
 from runner.session import events as ev, verb as cmd
 from tests.law.builders import exercise, pair, part, timing, workout
 from tests.session.mat import GO, Mat
 
-WEIGHTS = tuple(Rung("sack", "sack", load=kg, load_step=2.0) for kg in (8.0, 10.0, 12.0))
+WEIGHTS = tuple(Level("sack", "sack", load=kg, load_step=2.0) for kg in (8.0, 10.0, 12.0))
 
 
 def todo(mat: Mat) -> list[tuple[str, int]]:
     """Exercise and number of the sets that are still to come."""
-    return [(s.exercise, s.number) for s in mat.state.course.slots if s.status == "todo"]
+    return [(s.exercise, s.number) for s in mat.state.course.planned_sets if s.status == "todo"]
 
 
 # -- skip and drop ---------------------------
@@ -179,7 +179,7 @@ def test_swap_does_what_is_left_as_the_first_substitute_outside_the_block() -> N
         ("bench", 1), ("row", 1), ("bench", 2), ("row", 2), ("bench", 3), ("row", 3),
     ]  # fmt: skip
     mat.set(20.0)
-    assert mat.row.slot.exercise == "bench"
+    assert mat.row.planned_set.exercise == "bench"
     assert mat.left == 45.0  # 20 and 40: need 100, a level of 50, held to the ceiling
 
 
@@ -206,10 +206,10 @@ def test_numbers_of_a_substitute_follow_on() -> None:
 
 
 def test_swap_and_the_ramp_in_front() -> None:
-    bench = exercise("bench", ladder=(Rung("b", "b", load=9.0, load_step=2.0),))
-    press = exercise("press", instead=("bench",), ladder=WEIGHTS)
+    bench = exercise("bench", progression=(Level("b", "b", load=9.0, load_step=2.0),))
+    press = exercise("press", instead=("bench",), progression=WEIGHTS)
     mat = Mat(workout([part(press, 1, ramp=1)], beside=[bench])).begin().do(cmd.Swap())
-    loads = [(s.kind, s.rung.load) for s in mat.state.course.slots]
+    loads = [(s.kind, s.level.load) for s in mat.state.course.planned_sets]
     assert loads == [("ramp", 3.0), ("work", 9.0)]
 
 

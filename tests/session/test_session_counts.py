@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from runner.law.workout import Measure, Rung, Sides
-from runner.progress.adjust import Memory, beat_key, level_key
+from runner.law.workout import Level, Measure, Sides
+from runner.progress.adjust import Baseline, beat_key, level_key
 from runner.session import events as ev, verb as cmd
 from runner.session.entries import doubtful, doubts, set_name, suggestion
 from tests.law.builders import exercise, pair, part, workout
 from tests.session.mat import GO, Mat, reps, seconds
 
-LOADED = Rung("slow", "slow", (("height", "60 cm"),), load=7.5, tempo="2-0-1")
+LOADED = Level("slow", "slow", (("height", "60 cm"),), load=7.5, tempo="2-0-1")
 
 
 def counted(sets: int = 2) -> Mat:
@@ -202,11 +202,11 @@ def test_repetitions_for_a_hold_are_refused() -> None:
 
 
 def test_to_beat_and_beaten() -> None:
-    press = exercise("press", measure="reps", ladder=(LOADED,))
+    press = exercise("press", measure="reps", progression=(LOADED,))
     key = beat_key("press", LOADED, 2, "both")
     assert key == ("press", "slow", "height=60 cm", "7.5", "2-0-1", 2, "both")
-    memory = Memory(to_beat={key: 12.0})
-    mat = Mat(workout([part(press, 3)]), memory).begin().set().do(reps(20))
+    baseline = Baseline(to_beat={key: 12.0})
+    mat = Mat(workout([part(press, 3)]), baseline).begin().set().do(reps(20))
     assert (mat.row.to_beat, mat.row.beaten) == (None, None)
     mat.start()
     started = mat.latest[0]
@@ -223,22 +223,22 @@ def test_to_beat_and_beaten() -> None:
 
 
 def test_what_was_really_used_changes_what_there_is_to_beat() -> None:
-    press = exercise("press", measure="reps", ladder=(LOADED,))
-    heavier = Rung("slow", "slow", (("height", "60 cm"),), load=10.0, tempo="2-0-1")
-    memory = Memory(
+    press = exercise("press", measure="reps", progression=(LOADED,))
+    heavier = Level("slow", "slow", (("height", "60 cm"),), load=10.0, tempo="2-0-1")
+    baseline = Baseline(
         to_beat={beat_key("press", LOADED, 1, "both"): 12.0,
                  beat_key("press", heavier, 1, "both"): 8.0}
     )  # fmt: skip
-    mat = Mat(workout([part(press, 1)]), memory).begin().start()
+    mat = Mat(workout([part(press, 1)]), baseline).begin().start()
     assert mat.row.to_beat == 12.0
     mat.do(cmd.Use(load=10.0)).do(GO, after=40.0).do(reps(9))
-    assert (mat.row.to_beat, mat.row.beaten, mat.row.slot.rung.load) == (8.0, "yes", 10.0)
+    assert (mat.row.to_beat, mat.row.beaten, mat.row.planned_set.level.load) == (8.0, "yes", 10.0)
 
 
 def test_a_set_with_pain_is_kept_out_of_bests() -> None:
-    press = exercise("press", measure="reps", ladder=(LOADED,))
-    memory = Memory(to_beat={beat_key("press", LOADED, 1, "both"): 12.0})
-    mat = Mat(workout([part(press, 2)]), memory).begin().set().do(cmd.Hurt("elbow"))
+    press = exercise("press", measure="reps", progression=(LOADED,))
+    baseline = Baseline(to_beat={beat_key("press", LOADED, 1, "both"): 12.0})
+    mat = Mat(workout([part(press, 2)]), baseline).begin().set().do(cmd.Hurt("elbow"))
     assert mat.do(reps(20)).rows[0].beaten is None
     (entered,) = mat.latest
     assert isinstance(entered, ev.Entered)
@@ -246,11 +246,15 @@ def test_a_set_with_pain_is_kept_out_of_bests() -> None:
 
 
 def test_a_ramp_set_has_nothing_to_beat() -> None:
-    press = exercise("press", measure="reps", ladder=(LOADED,))
-    lighter = Rung("slow", "slow", (("height", "60 cm"),), load=3.0, tempo="2-0-1")
-    memory = Memory(to_beat={beat_key("press", lighter, 1, "both"): 12.0})
-    mat = Mat(workout([part(press, 1, ramp=1)]), memory).begin().start()
-    assert (mat.row.slot.kind, mat.row.slot.rung.load, mat.row.to_beat) == ("ramp", 3.0, None)
+    press = exercise("press", measure="reps", progression=(LOADED,))
+    lighter = Level("slow", "slow", (("height", "60 cm"),), load=3.0, tempo="2-0-1")
+    baseline = Baseline(to_beat={beat_key("press", lighter, 1, "both"): 12.0})
+    mat = Mat(workout([part(press, 1, ramp=1)]), baseline).begin().start()
+    assert (mat.row.planned_set.kind, mat.row.planned_set.level.load, mat.row.to_beat) == (
+        "ramp",
+        3.0,
+        None,
+    )
 
 
 # -- the key came late ---------------------------
@@ -336,8 +340,8 @@ def test_late_leaves_a_corrected_hold_alone() -> None:
 
 # -- Doubtful counts, by screens.md: 0, over twice the top, over 1.5 times the best and 5 more -----
 
-BAND = exercise("press", measure="reps", band=(8.0, 12.0))
-PLAIN = Rung("plain", "plain")
+BAND = exercise("press", measure="reps", rep_range=(8.0, 12.0))
+PLAIN = Level("plain", "plain")
 
 
 @pytest.mark.parametrize(
@@ -363,8 +367,8 @@ def test_a_doubtful_count(count: float, best: float | None, *, asks: bool) -> No
 
 
 def test_doubts_of_a_command_name_the_set_that_it_goes_to() -> None:
-    memory = Memory(best={level_key("press", PLAIN): 8.0})
-    mat = Mat(workout([part(BAND, 2)]), memory).begin()
+    baseline = Baseline(best={level_key("press", PLAIN): 8.0})
+    mat = Mat(workout([part(BAND, 2)]), baseline).begin()
     assert doubts(mat.state, reps(122)) == ()  # refused all the same
     mat.set().set()
     (doubt,) = doubts(mat.state, reps(13))
@@ -386,15 +390,15 @@ def test_each_side_is_doubted_by_itself() -> None:
 
 
 def test_a_best_comes_back_with_the_events_and_an_old_session_has_none() -> None:
-    memory = Memory(best={level_key("press", LOADED): 14.0})
-    assert Memory.from_data(memory.as_data()) == memory
-    assert "best" not in Memory().as_data()
+    baseline = Baseline(best={level_key("press", LOADED): 14.0})
+    assert Baseline.from_data(baseline.as_data()) == baseline
+    assert "best" not in Baseline().as_data()
 
 
 def test_what_is_suggested() -> None:
     """The count to beat, else the last one today at that level, else the bottom of the range."""
-    memory = Memory(to_beat={beat_key("press", PLAIN, 2, "both"): 11.0})
-    mat = Mat(workout([part(BAND, 3)]), memory).begin().set().set().set()
+    baseline = Baseline(to_beat={beat_key("press", PLAIN, 2, "both"): 11.0})
+    mat = Mat(workout([part(BAND, 3)]), baseline).begin().set().set().set()
     assert [suggestion(mat.state, row) for row in mat.rows] == [8.0, 11.0, 8.0]
     mat.do(reps(9))
     assert [suggestion(mat.state, row) for row in mat.rows[1:]] == [11.0, 9.0]

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from runner.law.timing import Ledger
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.session import events as ev, flow, verb as cmd
 from runner.session.apply import initial
 from runner.session.state import Row, State
@@ -17,9 +17,9 @@ from tests.session.mat import GO, Mat, reps
 
 def test_begin_and_first_set_step_by_step() -> None:
     mat = Mat(pair(sets=1, warm_up=60.0, cool_down=30.0))
-    opened = initial(mat.workout, mat.memory)
+    opened = initial(mat.workout, mat.baseline)
     (first,) = mat.events
-    assert first == ev.Opened(at=0.0, act=1, history=Memory().as_data())
+    assert first == ev.Opened(at=0.0, act=1, history=Baseline().as_data())
     assert mat.state == replace(opened, acts=1, log=(first,))
 
     mat.do(GO, after=5.0)
@@ -39,14 +39,14 @@ def test_begin_and_first_set_step_by_step() -> None:
     assert mat.state == rest
 
     mat.wait(12.0)
-    slot = opened.course.slots[0]
+    planned_set = opened.course.planned_sets[0]
     fields = {"block": 1, "round": 1, "exercise": "press", "set": 1, "side": "both"}
     where = fields | {"version": "plain", "entry": 1}
     started = ev.Started(at=85.0, act=4, by="clock", **where)  # type: ignore[arg-type]
     assert mat.latest == [started]  # dated at its deadline, not when it was noticed
     course = rest.course.begin()
-    running = Row(1, 0, course.slots[0], "both", "running", start=85.0, started_by="clock")
-    assert course.slots[0] == replace(slot, status="begun")
+    running = Row(1, 0, course.planned_sets[0], "both", "running", start=85.0, started_by="clock")
+    assert course.planned_sets[0] == replace(planned_set, status="begun")
     assert mat.state == replace(
         rest, phase="set", course=course, rows=(running,), until=None, why="", acts=4,
         log=(*rest.log, started),
@@ -85,7 +85,7 @@ def test_rests_and_recoveries_of_the_rows() -> None:
     # After the row of 50 the press is due in 30, but the share is 40: W = 90, need = 80.
     assert [row.rest_before for row in mat.rows] == [None, 40, 40, 40]
     assert [row.recovery for row in mat.rows] == [None, None, 130, 120]
-    assert [row.slot.exercise for row in mat.rows] == ["press", "row", "press", "row"]
+    assert [row.planned_set.exercise for row in mat.rows] == ["press", "row", "press", "row"]
     assert [row.entry for row in mat.rows] == [1, 2, 3, 4]
 
 
@@ -130,7 +130,7 @@ def test_one_sided_sets_go_side_by_side() -> None:
     assert mat.left == 85.0
     mat.set(20.0).set(20.0)
     assert mat.phase == "wrap-up"
-    assert [(r.side, r.slot.number, r.recovery) for r in mat.rows] == [
+    assert [(r.side, r.planned_set.number, r.recovery) for r in mat.rows] == [
         ("right", 1, None),
         ("left", 1, None),
         ("right", 2, 125.0),
@@ -190,9 +190,9 @@ def test_expected_lengths_learn_from_what_was_done() -> None:
 
 
 def test_memory_of_lengths_shapes_the_first_rest() -> None:
-    memory = Memory(lengths={("press", "plain", "", "both"): (20.0, 60.0, 60.0, 60.0)})
+    baseline = Baseline(lengths={("press", "plain", "", "both"): (20.0, 60.0, 60.0, 60.0)})
     law = timing()
-    mat = Mat(workout([part(exercise("press"), 2, law), part(exercise("row"), 2, law)]), memory)
+    mat = Mat(workout([part(exercise("press"), 2, law), part(exercise("row"), 2, law)]), baseline)
     mat.begin().set(60.0)
     assert mat.left == 40.0  # 60 and 40: need 80
     assert mat.state.course.lengths["press", "plain", "", "both"] == (60.0, 60.0, 60.0)

@@ -6,9 +6,9 @@ import json
 
 import pytest
 
-from runner.law.course import held_index
-from runner.law.workout import Rung, load_text, parse_setup, setup_text
-from runner.progress.adjust import Memory, beat_key
+from runner.law.course import working_index
+from runner.law.workout import Level, load_text, parse_setup, setup_text
+from runner.progress.adjust import Baseline, beat_key
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import replay
 from tests.law.builders import exercise, part, workout
@@ -84,23 +84,23 @@ def test_what_is_no_event() -> None:
 
 
 def test_the_memory_travels_with_the_first_event() -> None:
-    rungs = (Rung("v", "v", (("height", "60 cm"),), load=4.0), Rung("w", "w", tempo="2-0-1"))
-    press = exercise("press", measure="reps", ladder=rungs)
-    memory = Memory(
+    levels = (Level("v", "v", (("height", "60 cm"),), load=4.0), Level("w", "w", tempo="2-0-1"))
+    press = exercise("press", measure="reps", progression=levels)
+    baseline = Baseline(
         held={("press", ""): 1},
         lengths={("press", "w", "2-0-1", "both"): (30.0, 31.5)},
-        to_beat={beat_key("press", rungs[1], 1, "both"): 12.0},
+        to_beat={beat_key("press", levels[1], 1, "both"): 12.0},
     )
-    data = json.loads(json.dumps(memory.as_data()))
-    assert Memory.from_data(data) == memory
-    assert Memory.from_data({}) == Memory()
-    mat = Mat(workout([part(press)]), memory).begin().set()
+    data = json.loads(json.dumps(baseline.as_data()))
+    assert Baseline.from_data(data) == baseline
+    assert Baseline.from_data({}) == Baseline()
+    mat = Mat(workout([part(press)]), baseline).begin().set()
     first = mat.events[0]
     assert isinstance(first, ev.Opened)
-    assert replay(mat.workout, Memory.from_data(first.history), mat.events) == mat.state
-    assert (mat.row.to_beat, mat.row.slot.rung.version) == (12.0, "w")
+    assert replay(mat.workout, Baseline.from_data(first.history), mat.events) == mat.state
+    assert (mat.row.to_beat, mat.row.planned_set.level.version) == (12.0, "w")
     assert mat.state.course.lengths["press", "w", "2-0-1", "both"] == (30.0, 31.5, 40.0)
-    assert held_index(press, "", memory.held) == 1
+    assert working_index(press, "", baseline.held) == 1
 
 
 def test_setups_and_loads_as_text() -> None:

@@ -6,18 +6,18 @@ from collections.abc import Mapping
 
 import pytest
 
-from runner.law.workout import Rung
+from runner.law.workout import Level
 from runner.session import flow, verb as cmd
 from runner.session.feedback import described, report
 from runner.session.flow import last_act
 from tests.law.builders import exercise, part, workout
 from tests.session.mat import GO, Mat, reps
 
-LADDER = (Rung("low", "low bar", load=8.0), Rung("high", "high bar", load=10.0))
+PROGRESSION = (Level("low", "low bar", load=8.0), Level("high", "high bar", load=10.0))
 
 
 def fresh() -> Mat:
-    press = exercise("press", measure="reps", instead=("bench",), ladder=LADDER)
+    press = exercise("press", measure="reps", instead=("bench",), progression=PROGRESSION)
     row = exercise("row", sides="left first", measure="reps")
     parts = [part(press, 3, versions=("low",) * 3), part(row, 2)]
     return Mat(workout(parts, beside=[exercise("bench")], warm_up=60.0, cool_down=30.0))

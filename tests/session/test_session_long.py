@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from runner.law.workout import Workout
 from runner.planning.forecast import rehearse, total
-from runner.progress.adjust import Memory
+from runner.progress.adjust import Baseline
 from runner.session import events as ev, flow, verb as cmd
 from runner.session.apply import Outcome, initial, replay
 from runner.session.state import State
@@ -29,7 +29,7 @@ def morning() -> Workout:
 
 def drive(plan: Workout) -> tuple[State, list[ev.Event]]:
     """The session as a person would do it who takes as long as expected."""
-    state = initial(plan, Memory())
+    state = initial(plan, Baseline())
     events: list[ev.Event] = []
     now = 0.0
 
@@ -47,7 +47,7 @@ def drive(plan: Workout) -> tuple[State, list[ev.Event]]:
         state = take(flow.advance(state, due))
         row = state.running
         assert row is not None
-        now = due + state.course.expected(row.slot, row.side)
+        now = due + state.course.expected(row.planned_set, row.side)
         state = take(flow.handle(state, cmd.Proceed(), now))
         for _ in state.open_rows:
             state = take(flow.handle(state, cmd.Enter("reps", (cmd.Count(12),)), now))
@@ -62,12 +62,12 @@ def test_an_hour_by_the_manual_clock_is_the_rehearsal() -> None:
     assert events[-1].at == total(steps)
     assert events[-1].at >= 3600.0
     assert state.complete
-    done = [(row.slot.exercise, row.side, row.start, row.end) for row in state.rows]
+    done = [(row.planned_set.exercise, row.side, row.start, row.end) for row in state.rows]
     assert done == [
-        (step.slot.exercise, step.side, step.start, step.end)
+        (step.planned_set.exercise, step.side, step.start, step.end)
         for step in steps
-        if step.slot is not None
+        if step.planned_set is not None
     ]
-    assert [row.recovery for row in state.rows] == [s.recovered for s in steps if s.slot]
+    assert [row.recovery for row in state.rows] == [s.recovered for s in steps if s.planned_set]
     assert len(done) == 36
-    assert replay(plan, Memory(), events) == state
+    assert replay(plan, Baseline(), events) == state

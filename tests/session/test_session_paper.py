@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import pytest
 
-from runner.law.workout import Rung
-from runner.progress.adjust import Memory, beat_key
+from runner.law.workout import Level
+from runner.progress.adjust import Baseline, beat_key
 from runner.session import flow, verb as cmd
 from runner.session.apply import Refused, replay
 from tests.law.builders import exercise, pair, part, workout
 from tests.session.mat import Mat, reps
 
-RUNGS = (Rung("light", "light", load=4.0), Rung("heavy", "heavy", load=8.0))
-PRESS = exercise("press", measure="reps", ladder=RUNGS)
+LEVELS = (Level("light", "light", load=4.0), Level("heavy", "heavy", load=8.0))
+PRESS = exercise("press", measure="reps", progression=LEVELS)
 ROW = exercise("row", measure="reps", sides="left first")
 
 
-def hut(memory: Memory | None = None) -> Mat:
-    return Mat(workout([part(PRESS), part(ROW)]), memory)
+def hut(baseline: Baseline | None = None) -> Mat:
+    return Mat(workout([part(PRESS), part(ROW)]), baseline)
 
 
 def one(count: float, reserve: int | None = None) -> tuple[tuple[str, cmd.Count], ...]:
@@ -25,8 +25,8 @@ def one(count: float, reserve: int | None = None) -> tuple[tuple[str, cmd.Count]
 
 
 def test_a_set_written_up_has_its_count_and_none_of_its_times() -> None:
-    memory = Memory(to_beat={beat_key("press", RUNGS[0], 1, "both"): 11.0})
-    mat = hut(memory).do(cmd.WriteUp(0, 0, one(12, 2), load=4.0, note="cold"))
+    baseline = Baseline(to_beat={beat_key("press", LEVELS[0], 1, "both"): 11.0})
+    mat = hut(baseline).do(cmd.WriteUp(0, 0, one(12, 2), load=4.0, note="cold"))
     row = mat.row
     assert (row.status, row.value, row.reserve, row.to_beat, row.beaten) == (
         "done", 12.0, 2, 11.0, "yes",
@@ -36,9 +36,9 @@ def test_a_set_written_up_has_its_count_and_none_of_its_times() -> None:
 
 
 def test_what_was_really_used_is_kept_and_has_its_own_count_to_beat() -> None:
-    memory = Memory(to_beat={beat_key("press", RUNGS[0], 1, "both"): 11.0})
-    mat = hut(memory).do(cmd.WriteUp(0, 1, one(12), load=10.0))
-    assert (mat.row.slot.rung.version, mat.row.slot.rung.load) == ("heavy", 10.0)
+    baseline = Baseline(to_beat={beat_key("press", LEVELS[0], 1, "both"): 11.0})
+    mat = hut(baseline).do(cmd.WriteUp(0, 1, one(12), load=10.0))
+    assert (mat.row.planned_set.level.version, mat.row.planned_set.level.load) == ("heavy", 10.0)
     assert mat.row.to_beat is None
 
 
@@ -53,8 +53,8 @@ def test_sides_left_out_sets_left_out_and_sets_not_counted() -> None:
 
 
 def test_pain_is_a_note_on_every_row_and_beats_nothing() -> None:
-    memory = Memory(to_beat={beat_key("press", RUNGS[0], 1, "both"): 11.0})
-    mat = hut(memory).do(cmd.WriteUp(0, 0, one(12), load=4.0, pain="left elbow", note="cold"))
+    baseline = Baseline(to_beat={beat_key("press", LEVELS[0], 1, "both"): 11.0})
+    mat = hut(baseline).do(cmd.WriteUp(0, 0, one(12), load=4.0, pain="left elbow", note="cold"))
     assert (mat.row.pain, mat.row.beaten, mat.row.note) == (True, None, "pain: left elbow\ncold")
 
 
@@ -78,7 +78,7 @@ def test_an_entry_of_a_closed_session_is_put_right() -> None:
     assert (row.value, row.reserve, row.corrected) == (10.0, 1, True)
     assert (outcome.state.phase, outcome.state.complete) == ("closed", mat.state.complete)
     events = [*mat.events, *(one.event for one in outcome.happened)]
-    assert replay(mat.workout, mat.memory, events) == outcome.state
+    assert replay(mat.workout, mat.baseline, events) == outcome.state
 
 
 def test_what_cannot_be_put_right() -> None:

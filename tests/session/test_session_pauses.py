@@ -108,8 +108,8 @@ def test_a_suspend_does_not_begin_before_what_was_known() -> None:
 
 def cut_off(mat: Mat, away: float) -> Mat:
     """The program is gone, and comes back: a new one replays what was kept."""
-    back = Mat(mat.workout, mat.memory)
-    back.events, back.state = mat.events, replay(mat.workout, mat.memory, mat.events)
+    back = Mat(mat.workout, mat.baseline)
+    back.events, back.state = mat.events, replay(mat.workout, mat.baseline, mat.events)
     back.now = mat.now + away
     return back.at_once(cmd.Return())
 

@@ -7,19 +7,19 @@ from dataclasses import replace
 
 import pytest
 
-from runner.law.workout import Rung
+from runner.law.workout import Level
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import evolve
 from runner.session.state import Illegal, Phase, State, check
 from tests.law.builders import exercise, part, workout
 from tests.session.mat import GO, Mat, reps, seconds
 
-LADDER = tuple(Rung(name, name) for name in ("light", "middle", "heavy"))
+PROGRESSION = tuple(Level(name, name) for name in ("light", "middle", "heavy"))
 
 
 def fresh() -> Mat:
     """Press, with a substitute and three versions, and a hold; two sets each."""
-    press = exercise("press", measure="reps", instead=("bench",), ladder=LADDER)
+    press = exercise("press", measure="reps", instead=("bench",), progression=PROGRESSION)
     parts = [part(press, 2, versions=("middle",) * 2), part(exercise("plank"), 2)]
     return Mat(workout(parts, beside=[exercise("bench")], warm_up=60.0, cool_down=30.0))
 

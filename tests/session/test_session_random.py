@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from hypothesis import given, settings, strategies as st
 
-from runner.law.workout import Rung, Station, Workout
+from runner.law.workout import Level, Station, Workout
 from runner.session import events as ev, flow, verb as cmd
 from runner.session.apply import Refused, replay
 from runner.session.feedback import report
@@ -17,14 +17,14 @@ from tests.session.mat import Mat, through_json
 HIGH, LOW = (("height", "90 cm"),), (("height", "60 cm"),)
 PRESS = exercise(
     "press", 20.0, ["chest"], assist=("triceps",), measure="reps", instead=("bench",),
-    ladder=(Rung("a", "a", load=8.0, load_step=2.0), Rung("a", "a", load=10.0, load_step=2.0)),
+    progression=(Level("a", "a", load=8.0, load_step=2.0), Level("a", "a", load=10.0, load_step=2.0)),
 )  # fmt: skip
 ROW = exercise(
     "row", 15.0, ["lats"], both_sides=("low-back",), sides="right first", station="bar",
-    ladder=(Rung("low", "low", LOW), Rung("high", "high", HIGH)),
+    progression=(Level("low", "low", LOW), Level("high", "high", HIGH)),
 )  # fmt: skip
 DIP = exercise("dip", 25.0, ["triceps"], instead=("press", "bench"), station="bar",
-               ladder=(Rung("high", "high", HIGH),))  # fmt: skip
+               progression=(Level("high", "high", HIGH),))  # fmt: skip
 SPLIT = exercise("split", 30.0, ["quadriceps"], sides="left first", measure="reps")
 BENCH = exercise("bench", 10.0, ["chest"])
 
@@ -149,10 +149,10 @@ def test_whatever_is_asked_the_state_is_the_replay(
 ) -> None:
     plan = DECK[name]
     mat = perform(plan, steps)
-    assert replay(plan, mat.memory, mat.events) == mat.state
+    assert replay(plan, mat.baseline, mat.events) == mat.state
     kept = through_json(mat.events)
     assert kept == mat.events
-    assert replay(plan, mat.memory, kept) == mat.state
+    assert replay(plan, mat.baseline, kept) == mat.state
 
 
 @settings(max_examples=60)
@@ -165,7 +165,7 @@ def test_a_record_cut_anywhere_can_be_gone_on_with(
     mat = perform(plan, steps)
     cut = [e for e in mat.events if e.act <= mat.state.acts // 2]
     back = Mat(plan)
-    back.events, back.state = cut, replay(plan, mat.memory, cut)
+    back.events, back.state = cut, replay(plan, mat.baseline, cut)
     back.now = mat.now + 60.0
     if back.phase == "closed":
         return
@@ -192,7 +192,7 @@ def test_undo_down_to_the_bottom(name: str, steps: list[tuple[float, cmd.Command
     for _ in range(200):
         if not attempt(mat, cmd.Undo()):
             break
-    assert replay(plan, mat.memory, mat.events) == mat.state
+    assert replay(plan, mat.baseline, mat.events) == mat.state
     if not closed:
         assert mat.phase in ("ready", "warm-up", "rest")  # nothing was done
         assert mat.rows == ()

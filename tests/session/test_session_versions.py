@@ -4,46 +4,46 @@ from __future__ import annotations
 
 import pytest
 
-from runner.law.workout import Exercise, Rung, Station
-from runner.progress.adjust import Memory
+from runner.law.workout import Exercise, Level, Station
+from runner.progress.adjust import Baseline
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import new_levels
 from tests.law.builders import exercise, pair, part, timing, workout
 from tests.session.mat import GO, Mat, reps
 
-LADDER = tuple(Rung(name, name) for name in ("light", "middle", "heavy"))
-BAND = tuple(Rung("rows", "rows", (("anchor", f"{cm} cm"),)) for cm in (120, 140, 160))
-WEIGHTS = tuple(Rung("sack", "sack", load=kg, load_step=2.0) for kg in (8.0, 10.0, 12.0))
+PROGRESSION = tuple(Level(name, name) for name in ("light", "middle", "heavy"))
+BAND = tuple(Level("rows", "rows", (("anchor", f"{cm} cm"),)) for cm in (120, 140, 160))
+WEIGHTS = tuple(Level("sack", "sack", load=kg, load_step=2.0) for kg in (8.0, 10.0, 12.0))
 
 
 def todo(mat: Mat) -> list[tuple[str, int]]:
     """Exercise and number of the sets that are still to come."""
-    return [(s.exercise, s.number) for s in mat.state.course.slots if s.status == "todo"]
+    return [(s.exercise, s.number) for s in mat.state.course.planned_sets if s.status == "todo"]
 
 
 # -- easier and harder ---------------------------
 
 
 def test_easier_and_harder_from_here_on() -> None:
-    press = exercise("press", ladder=LADDER)
-    mat = Mat(workout([part(press, 3)]), Memory(held={("press", ""): 1})).begin().set()
+    press = exercise("press", progression=PROGRESSION)
+    mat = Mat(workout([part(press, 3)]), Baseline(held={("press", ""): 1})).begin().set()
     mat.do(cmd.Step(1), after=115.0)
     version = mat.latest[0]
     assert version == ev.Version(
         at=165.0, act=version.act, exercise="press", way="harder", version="heavy", step=2,
         setup="", load_kg=None, was="middle",
     )  # fmt: skip
-    assert [s.rung.version for s in mat.state.course.slots] == ["middle", "heavy", "heavy"]
+    assert [s.level.version for s in mat.state.course.planned_sets] == ["middle", "heavy", "heavy"]
     assert (mat.left, mat.state.why) == (10.0, "lead-in")
     assert mat.refused(cmd.Step(1)) == "Press at the hut is at its hardest level"
     mat.do(cmd.Step(-1)).do(cmd.Step(-1))
     assert mat.refused(cmd.Step(-1)) == "Press at the hut is at its easiest level"
-    assert mat.rows[0].slot.rung.version == "middle"
+    assert mat.rows[0].planned_set.level.version == "middle"
 
 
 CURLS = (
-    *(Rung("straps", "straps", load=kg, load_step=2.0) for kg in (4.0, 6.0, 8.0)),
-    *(Rung("slow", "slow", load=kg, load_step=2.0, tempo="3-0-1") for kg in (6.0, 8.0)),
+    *(Level("straps", "straps", load=kg, load_step=2.0) for kg in (4.0, 6.0, 8.0)),
+    *(Level("slow", "slow", load=kg, load_step=2.0, tempo="3-0-1") for kg in (6.0, 8.0)),
 )
 SLOW_6 = {("curl", ""): 3}
 
@@ -51,17 +51,17 @@ SLOW_6 = {("curl", ""): 3}
 @pytest.mark.parametrize(
     ("memory", "by", "after"),
     [
-        (Memory(held=SLOW_6), -1, ("straps", 6.0)),  # not 8 kg, the end of the quick range
-        (Memory(held=SLOW_6, last_used={("curl", "straps"): 0}), -1, ("straps", 4.0)),
-        (Memory(held=SLOW_6, last_used={("curl", "straps"): 2}), -1, ("straps", 6.0)),
-        (Memory(held={("curl", ""): 2}, last_used={("curl", "slow"): 4}), 1, ("slow", 8.0)),
-        (Memory(held={("curl", ""): 2}), 1, ("slow", 6.0)),
+        (Baseline(held=SLOW_6), -1, ("straps", 6.0)),  # not 8 kg, the end of the quick range
+        (Baseline(held=SLOW_6, last_used={("curl", "straps"): 0}), -1, ("straps", 4.0)),
+        (Baseline(held=SLOW_6, last_used={("curl", "straps"): 2}), -1, ("straps", 6.0)),
+        (Baseline(held={("curl", ""): 2}, last_used={("curl", "slow"): 4}), 1, ("slow", 8.0)),
+        (Baseline(held={("curl", ""): 2}), 1, ("slow", 6.0)),
     ],
 )
 def test_easier_never_gives_a_heavier_load(
-    memory: Memory, by: int, after: tuple[str, float]
+    baseline: Baseline, by: int, after: tuple[str, float]
 ) -> None:
-    mat = Mat(workout([part(exercise("curl", ladder=CURLS), 2)]), memory).begin()
+    mat = Mat(workout([part(exercise("curl", progression=CURLS), 2)]), baseline).begin()
     mat.do(cmd.Step(by))
     (version,) = (e for e in mat.events if isinstance(e, ev.Version))
     assert (version.version, version.load_kg) == after
@@ -72,59 +72,66 @@ def test_easier_goes_by_what_was_counted_there_before() -> None:
         ("curl", "straps", "", "6", "", 1, "both"): 9.0,
         ("curl", "slow", "", "6", "3-0-1", 1, "both"): 12.0,
     }
-    mat = Mat(workout([part(exercise("curl", ladder=CURLS), 2)]), Memory(SLOW_6, {}, counted))
+    mat = Mat(
+        workout([part(exercise("curl", progression=CURLS), 2)]), Baseline(SLOW_6, {}, counted)
+    )
     mat.begin().do(cmd.Step(-1))
-    assert mat.state.course.slots[0].rung == CURLS[0]
+    assert mat.state.course.planned_sets[0].level == CURLS[0]
 
 
 def test_where_no_load_is_light_enough_easier_says_what_to_do_instead() -> None:
-    only = (Rung("quick", "quick", load=8.0), Rung("slow", "slow", load=6.0, tempo="3-0-1"))
-    curl = exercise("curl", ladder=only, instead=("band",))
+    only = (Level("quick", "quick", load=8.0), Level("slow", "slow", load=6.0, tempo="3-0-1"))
+    curl = exercise("curl", progression=only, instead=("band",))
     plan = workout([part(curl, 2)], beside=[exercise("band")])
-    mat = Mat(plan, Memory(held={("curl", ""): 1})).begin()
+    mat = Mat(plan, Baseline(held={("curl", ""): 1})).begin()
     assert mat.refused(cmd.Step(-1)) == (
         "Curl at the hut has no easier level with 6 kg or less: swap it, or do fewer repetitions"
     )
 
 
 def test_a_version_changed_in_a_running_set_concerns_the_next() -> None:
-    mat = Mat(workout([part(exercise("press", ladder=LADDER), 2)])).begin().start()
+    mat = Mat(workout([part(exercise("press", progression=PROGRESSION), 2)])).begin().start()
     mat.do(cmd.Step(1), after=5.0)
     assert (mat.names, mat.phase) == (["version"], "set")
-    assert [s.rung.version for s in mat.state.course.slots] == ["light", "middle"]
+    assert [s.level.version for s in mat.state.course.planned_sets] == ["light", "middle"]
     mat.do(cmd.Proceed()).start()
     assert mat.refused(cmd.Step(1)) == "Press at the hut has no set to go"
 
 
-def test_a_list_of_versions_moves_those_at_the_same_rung() -> None:
-    press = exercise("press", ladder=LADDER)
+def test_a_list_of_versions_moves_those_at_the_same_level() -> None:
+    press = exercise("press", progression=PROGRESSION)
     item = part(press, 4, versions=("middle", "heavy", "middle", "middle"))
     mat = Mat(workout([item])).begin().set()
     assert mat.coming == ("press", 2, "both")
     mat.do(cmd.Skip()).do(cmd.Step(-1))
-    assert [s.rung.version for s in mat.state.course.slots] == ["middle", "heavy", "light", "light"]
-    assert {key: rung.version for key, rung in mat.state.moved.items()} == {
+    assert [s.level.version for s in mat.state.course.planned_sets] == [
+        "middle",
+        "heavy",
+        "light",
+        "light",
+    ]
+    assert {key: level.version for key, level in mat.state.moved.items()} == {
         ("press", "middle"): "light"
     }
     other = Mat(workout([item])).begin().do(cmd.Step(-1))
-    assert [s.rung.version for s in other.state.course.slots] == [
+    assert [s.level.version for s in other.state.course.planned_sets] == [
         "light", "heavy", "light", "light",
     ]  # fmt: skip
 
 
 def test_a_ramp_follows_its_version() -> None:
-    mat = Mat(workout([part(exercise("sack", ladder=WEIGHTS), 2, ramp=1)])).begin()
-    assert [s.rung.load for s in mat.state.course.slots] == [4.0, 8.0, 8.0]
+    mat = Mat(workout([part(exercise("sack", progression=WEIGHTS), 2, ramp=1)])).begin()
+    assert [s.level.load for s in mat.state.course.planned_sets] == [4.0, 8.0, 8.0]
     mat.do(cmd.Step(1)).do(cmd.Step(1))
-    assert [s.rung.load for s in mat.state.course.slots] == [6.0, 12.0, 12.0]
+    assert [s.level.load for s in mat.state.course.planned_sets] == [6.0, 12.0, 12.0]
 
 
-def counted(name: str, ladder: tuple[Rung, ...]) -> Exercise:
-    return exercise(name, measure="reps", band=(8, 20), ladder=ladder)
+def counted(name: str, progression: tuple[Level, ...]) -> Exercise:
+    return exercise(name, measure="reps", rep_range=(8, 20), progression=progression)
 
 
 def test_levels_used_are_carried_forward_unless_they_are_of_today_only() -> None:
-    parts = [part(counted("press", LADDER), 2), part(counted("rows", BAND), 2)]
+    parts = [part(counted("press", PROGRESSION), 2), part(counted("rows", BAND), 2)]
     mat = Mat(workout(parts)).begin().do(cmd.Step(1)).set().do(reps(12))
     mat.do(cmd.Step(1))  # the two take turns
     for _ in range(3):
@@ -141,7 +148,7 @@ def test_levels_used_are_carried_forward_unless_they_are_of_today_only() -> None
         at=mat.now, act=held.act, exercise="rows", group="", version="rows",
         setup="anchor=140 cm", load_kg=None, for_="today",
     )  # fmt: skip
-    assert {r.slot.exercise for r in mat.state.rows if r.today_only} == {"rows"}
+    assert {r.planned_set.exercise for r in mat.state.rows if r.today_only} == {"rows"}
     mat.do(cmd.Keep(today_only=True))
     assert [e.exercise for e in mat.latest if isinstance(e, ev.Held)] == ["press"]
     assert "for today only" in mat.refused(cmd.Keep(today_only=True))
@@ -152,7 +159,7 @@ def test_levels_used_are_carried_forward_unless_they_are_of_today_only() -> None
 
 
 def test_after_it_was_closed_a_level_may_still_be_of_today_only() -> None:
-    mat = Mat(workout([part(counted("press", LADDER), 3)])).begin().do(cmd.Step(1))
+    mat = Mat(workout([part(counted("press", PROGRESSION), 3)])).begin().do(cmd.Step(1))
     mat.set().do(reps(12)).do(cmd.End())
     assert [one.text for one in new_levels(mat.state)] == ["PRESS middle, was light"]
     mat.do(cmd.Keep(today_only=True))
@@ -161,7 +168,7 @@ def test_after_it_was_closed_a_level_may_still_be_of_today_only() -> None:
 
 def test_a_level_above_the_planned_one_that_never_reached_the_bottom_is_not_kept() -> None:
     mat = (
-        Mat(workout([part(counted("press", LADDER), 2)]))
+        Mat(workout([part(counted("press", PROGRESSION), 2)]))
         .begin()
         .do(cmd.Step(1))
         .set()
@@ -170,45 +177,48 @@ def test_a_level_above_the_planned_one_that_never_reached_the_bottom_is_not_kept
     )
     assert new_levels(mat.state) == []
     mat.do(reps(8))
-    assert [one.rung.version for one in new_levels(mat.state)] == ["middle"]
+    assert [one.level.version for one in new_levels(mat.state)] == ["middle"]
 
 
 # -- what was really used ---------------------------
 
 
 def test_the_load_really_used_holds_for_the_last_set_begun_and_later_ones() -> None:
-    mat = Mat(workout([part(exercise("sack", ladder=WEIGHTS), 3)])).begin().set().set()
+    mat = Mat(workout([part(exercise("sack", progression=WEIGHTS), 3)])).begin().set().set()
     mat.do(cmd.Use(load=9.0), after=115.0)
     assert mat.names == ["used"]  # a load is changed within the position: the rest stays
-    assert (mat.left, [r.slot.rung.load for r in mat.rows]) == (5.0, [8.0, 9.0])
-    assert [s.rung.load for s in mat.state.course.slots] == [8.0, 9.0, 9.0]
+    assert (mat.left, [r.planned_set.level.load for r in mat.rows]) == (5.0, [8.0, 9.0])
+    assert [s.level.load for s in mat.state.course.planned_sets] == [8.0, 9.0, 9.0]
     assert mat.state.moved["sack", ""].load == 9.0
-    mat.do(cmd.Step(1))  # from the nearest position of the ladder
+    mat.do(cmd.Step(1))  # from the nearest position of the progression
     version = mat.latest[0]
     assert isinstance(version, ev.Version)
     assert (version.load_kg, version.was) == (10.0, "sack, 9 kg")
 
 
 def test_the_load_of_a_ramp_set_says_nothing_about_the_work_sets() -> None:
-    mat = Mat(workout([part(exercise("sack", ladder=WEIGHTS), 2, ramp=1)])).begin().set()
+    mat = Mat(workout([part(exercise("sack", progression=WEIGHTS), 2, ramp=1)])).begin().set()
     mat.do(cmd.Use(load=5.0))
-    assert [s.rung.load for s in mat.state.course.slots] == [5.0, 8.0, 8.0]
+    assert [s.level.load for s in mat.state.course.planned_sets] == [5.0, 8.0, 8.0]
     assert mat.state.moved == {}
     mat.set().do(cmd.Use(load=7.0))
-    assert [s.rung.load for s in mat.state.course.slots] == [5.0, 7.0, 7.0]
+    assert [s.level.load for s in mat.state.course.planned_sets] == [5.0, 7.0, 7.0]
 
 
 def test_before_the_first_set_what_is_used_is_for_those_to_come() -> None:
-    mat = Mat(workout([part(exercise("sack", ladder=WEIGHTS), 2)])).do(cmd.Use(load=9.0))
-    assert (mat.phase, [s.rung.load for s in mat.state.course.slots]) == ("ready", [9.0, 9.0])
+    mat = Mat(workout([part(exercise("sack", progression=WEIGHTS), 2)])).do(cmd.Use(load=9.0))
+    assert (mat.phase, [s.level.load for s in mat.state.course.planned_sets]) == (
+        "ready",
+        [9.0, 9.0],
+    )
     empty = Mat(pair(sets=1)).begin().do(cmd.Skip()).do(cmd.Skip())
     assert empty.refused(cmd.Use(load=9.0)) == "no set remains"
 
 
 def stations(change: float) -> Mat:
     """The press at 60 cm and the row at 90 cm of one bar."""
-    press = exercise("press", station="bar", ladder=(Rung("p", "p", (("height", "60 cm"),)),))
-    row = exercise("row", station="bar", ladder=(Rung("r", "r", (("height", "60 cm"),)),))
+    press = exercise("press", station="bar", progression=(Level("p", "p", (("height", "60 cm"),)),))
+    row = exercise("row", station="bar", progression=(Level("r", "r", (("height", "60 cm"),)),))
     return Mat(
         workout([part(press), part(row)], stations=[Station("bar", "Low bar", change=change)])
     )
@@ -219,19 +229,19 @@ def test_a_station_really_left_otherwise_needs_its_change() -> None:
     assert mat.state.until == 90.0
     mat.do(cmd.Use(setup=(("height", "70 cm"),)), after=2.0)
     assert (mat.names, mat.state.until, mat.state.why) == (["used", "resting"], 150.0, "station")
-    assert mat.row.slot.rung.setup == (("height", "70 cm"),)
+    assert mat.row.planned_set.level.setup == (("height", "70 cm"),)
     assert (
         mat.refused(cmd.Use(setup=(("width", "2"),))) == "the set-up has no 'width'; it has height"
     )
     mat.start()
-    assert mat.state.course.slots[1].change == 100.0
+    assert mat.state.course.planned_sets[1].change == 100.0
 
 
 def test_a_setup_that_changes_no_rest_moves_none() -> None:
-    mat = Mat(workout([part(exercise("rows", ladder=BAND))])).begin().set()
+    mat = Mat(workout([part(exercise("rows", progression=BAND))])).begin().set()
     mat.do(cmd.Use(setup=(("anchor", "125 cm"),)), after=115.0)
     assert (mat.names, mat.left) == (["used"], 5.0)
-    assert [s.rung.setup[0][1] for s in mat.state.course.slots] == ["125 cm"] * 3
+    assert [s.level.setup[0][1] for s in mat.state.course.planned_sets] == ["125 cm"] * 3
 
 
 # -- pain and notes ---------------------------
@@ -307,7 +317,7 @@ def test_pain_before_the_first_set_leaves_the_next_exercise_out(begun: bool) -> 
 def test_pain_asked_for_the_next_exercise_leaves_that_one_out() -> None:
     mat = Mat(pair(sets=2)).begin().set().do(cmd.Hurt(exercise="row"))
     assert mat.names == ["skipped", "pain", "dropped", "resting"]
-    assert [(r.slot.exercise, r.status, r.pain) for r in mat.rows] == [
+    assert [(r.planned_set.exercise, r.status, r.pain) for r in mat.rows] == [
         ("press", "done", False),
         ("row", "skipped", True),
     ]
@@ -338,7 +348,10 @@ def test_the_place_of_a_pain_comes_later_until_another_set_begins() -> None:
     assert mat.rows[0].pain_where == "right knee"
     mat.do(cmd.Undo())
     mat.start().do(cmd.Hurt("elbow"), after=2.0)  # of the row that runs, not of the press
-    assert [(r.slot.exercise, r.pain_where) for r in mat.rows] == [("press", ""), ("row", "elbow")]
+    assert [(r.planned_set.exercise, r.pain_where) for r in mat.rows] == [
+        ("press", ""),
+        ("row", "elbow"),
+    ]
 
 
 def test_notes_go_to_the_last_set_begun_or_to_the_session() -> None:

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from runner.law.workout import Exercise, Rung, Station, Workout
-from runner.progress.adjust import Memory, beat_key
+from runner.law.workout import Exercise, Level, Station, Workout
+from runner.progress.adjust import Baseline, beat_key
 from runner.session import phrases, verb as cmd
 from runner.session.phrases import ahead, of_events, repertoire
 from tests.law.builders import exercise, part, timing, workout
@@ -22,15 +22,15 @@ def named(name: str, own: str, *args: Any, **changes: Any) -> Exercise:
 ROW = named(
     "Rucksack row",
     "row", 30.0, measure="reps", sides="left first",
-    ladder=(Rung("pack", "rucksack by its handle", load=12.0, load_step=2.0),
-            Rung("pack", "rucksack by its handle", load=14.0, load_step=2.0)),
+    progression=(Level("pack", "rucksack by its handle", load=12.0, load_step=2.0),
+            Level("pack", "rucksack by its handle", load=14.0, load_step=2.0)),
 )  # fmt: skip
 PRESS = named(
     "Push-up",
     "press", 30.0, measure="reps", station="bench",
-    ladder=(Rung("bench", "hands on the bench", (("height", "60 cm"),)),
-            Rung("low", "hands on the bench", (("height", "45 cm"),)),
-            Rung("feet", "on the feet")),
+    progression=(Level("bench", "hands on the bench", (("height", "60 cm"),)),
+            Level("low", "hands on the bench", (("height", "45 cm"),)),
+            Level("feet", "on the feet")),
 )  # fmt: skip
 BRIDGE = named("Hip bridge", "bridge", 30.0)
 BENCH = Station("bench", "Bench", change=10.0)
@@ -104,8 +104,8 @@ def test_what_has_to_be_set_differently() -> None:
 
 
 def test_a_load_is_told_when_the_last_one_lifted_was_another() -> None:
-    squat = exercise("squat", 30.0, measure="reps", ladder=(Rung("a", "a", load=20.0),))
-    row = exercise("pull", 30.0, measure="reps", ladder=(Rung("a", "a", load=7.5),))
+    squat = exercise("squat", 30.0, measure="reps", progression=(Level("a", "a", load=20.0),))
+    row = exercise("pull", 30.0, measure="reps", progression=(Level("a", "a", load=7.5),))
     mat = Mat(workout([part(squat, 2), part(row, 2)])).begin()
     assert texts(mat)[0] == "next, Squat at the hut, twenty kilos"
     assert texts(mat.set())[0] == "next, Pull at the hut, seven point five kilos"
@@ -113,8 +113,8 @@ def test_a_load_is_told_when_the_last_one_lifted_was_another() -> None:
 
 
 def test_the_instants_of_a_rest() -> None:
-    memory = Memory(to_beat={beat_key("press", PRESS.ladder[0], 1, "both"): 14.0})
-    mat = Mat(hut(lead_in=30.0), memory).begin()
+    baseline = Baseline(to_beat={beat_key("press", PRESS.progression[0], 1, "both"): 14.0})
+    mat = Mat(hut(lead_in=30.0), baseline).begin()
     until = mat.state.until
     assert until == 30.0
     first, ten, beat = ahead(mat.state, "on")
@@ -125,14 +125,14 @@ def test_the_instants_of_a_rest() -> None:
 
 
 def test_a_hold_to_beat_is_a_time() -> None:
-    memory = Memory(to_beat={beat_key("bridge", BRIDGE.ladder[0], 1, "both"): 94.2})
-    mat = Mat(workout([part(BRIDGE, 1)]), memory).begin()
+    baseline = Baseline(to_beat={beat_key("bridge", BRIDGE.progression[0], 1, "both"): 94.2})
+    mat = Mat(workout([part(BRIDGE, 1)]), baseline).begin()
     assert texts(mat)[-1] == "one minute thirty-four to beat"
 
 
 def test_a_ramp_set_is_named_and_has_nothing_to_beat() -> None:
     squat = exercise(
-        "squat", 30.0, measure="reps", ladder=(Rung("a", "a", load=20.0, load_step=5.0),)
+        "squat", 30.0, measure="reps", progression=(Level("a", "a", load=20.0, load_step=5.0),)
     )
     mat = Mat(workout([part(squat, 1, ramp=1)])).begin()
     assert texts(mat) == ["next, Squat at the hut, ten kilos, warm-up set", "aim for fifteen"]
@@ -161,8 +161,8 @@ def test_an_entry_does_not_announce_the_next_set_anew() -> None:
 
 
 def test_what_was_logged() -> None:
-    memory = Memory(to_beat={beat_key("press", PRESS.ladder[0], 1, "both"): 14.0})
-    mat = Mat(hut(), memory).begin().set()
+    baseline = Baseline(to_beat={beat_key("press", PRESS.progression[0], 1, "both"): 14.0})
+    mat = Mat(hut(), baseline).begin().set()
     assert said(mat, reps(15), after=3.0) == ["logged, fifteen, beaten"]
     assert said(mat, cmd.Fix(1, "reps", cmd.Count(13.0)), after=3.0) == ["corrected, thirteen"]
     mat.set().set()
@@ -200,9 +200,9 @@ def test_a_warm_up_says_its_length_its_moves_and_that_it_waits() -> None:
 
 
 def test_without_a_count_to_beat_the_range_is_said() -> None:
-    press = replace(PRESS, band=(8.0, 20.0))
-    hold = replace(BRIDGE, band=(20.0, 40.0))
-    long = replace(named("Plank", "plank", 60.0), band=(45.0, 120.0))
+    press = replace(PRESS, rep_range=(8.0, 20.0))
+    hold = replace(BRIDGE, rep_range=(20.0, 40.0))
+    long = replace(named("Plank", "plank", 60.0), rep_range=(45.0, 120.0))
     mat = Mat(workout([part(press, 1), part(hold, 1), part(long, 1)])).begin()
     heard = []
     while mat.phase != "wrap-up":
@@ -230,11 +230,13 @@ def test_which_count_is_missing() -> None:
 
 
 def test_no_part_of_a_name_is_said_twice() -> None:
-    ladder = (
-        Rung("knees", "hands on the bench, knees on the floor"),
-        Rung("feet", "hands on the bench, on the feet"),
+    progression = (
+        Level("knees", "hands on the bench, knees on the floor"),
+        Level("feet", "hands on the bench, on the feet"),
     )
-    push = named("Push-up, hands on the bench", "push", 30.0, measure="reps", ladder=ladder)
+    push = named(
+        "Push-up, hands on the bench", "push", 30.0, measure="reps", progression=progression
+    )
     mat = Mat(workout([part(push, 2)])).begin()
     assert texts(mat)[0] == "next, Push-up, hands on the bench, knees on the floor"
 
@@ -261,13 +263,15 @@ def test_text_of_a_plan_is_data() -> None:
 
 @pytest.mark.parametrize("mode", ["on", "names"])
 def test_the_repertoire_holds_all_that_a_session_as_planned_says(mode: phrases.Mode) -> None:
-    memory = Memory(to_beat={beat_key("press", PRESS.ladder[0], n, "both"): 14.0 for n in (1, 2)})
+    baseline = Baseline(
+        to_beat={beat_key("press", PRESS.progression[0], n, "both"): 14.0 for n in (1, 2)}
+    )
     for warm_up in (0.0, 60.0):
         plan = workout(
             [part(PRESS, 2), part(ROW, 2, timing(side_gap=5.0))], [part(BRIDGE, 1)],
             stations=[BENCH], warm_up=warm_up, by_key=warm_up > 0,
         )  # fmt: skip
-        mat = Mat(plan, memory)
+        mat = Mat(plan, baseline)
         ready = set(repertoire(mat.state, mode))
         mat.begin()
         while mat.phase != "wrap-up":

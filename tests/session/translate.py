@@ -10,8 +10,8 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from runner.law import workout as core
-from runner.law.course import Course, plan_slots
-from runner.progress.adjust import Memory
+from runner.law.course import Course, list_planned_sets
+from runner.progress.adjust import Baseline
 from runner.session import events as ev, flow, verb as cmd
 from runner.session.apply import Outcome as Came
 from runner.session.state import State
@@ -70,9 +70,14 @@ def state_of(session: model.Session) -> State:
         lead_in=session.lead_in,
     )
     planned = {one.id: one for block in session.blocks for one in block}
-    slots = tuple(
-        replace(slot, rung=core.Rung("plain", "plain", _setup(planned[slot.exercise], slot.round)))
-        for slot in plan_slots(workout, {})
+    planned_sets = tuple(
+        replace(
+            planned_set,
+            level=core.Level(
+                "plain", "plain", _setup(planned[planned_set.exercise], planned_set.round)
+            ),
+        )
+        for planned_set in list_planned_sets(workout, {})
     )
     lengths = {
         (one.id, "plain", "", side): tuple(map(float, past))
@@ -80,8 +85,8 @@ def state_of(session: model.Session) -> State:
         for side, past in one.history.items()
     }
     stood = {station: (("way", way),) for station, way in session.stood.items()}
-    memory = Memory(lengths=lengths)
-    return State(workout, memory, Course(workout, slots, lengths, stations=stood))
+    baseline = Baseline(lengths=lengths)
+    return State(workout, baseline, Course(workout, planned_sets, lengths, stations=stood))
 
 
 def _block(block: Iterable[model.Exercise]) -> core.Block:
@@ -116,10 +121,10 @@ def _exercise(one: model.Exercise) -> core.Exercise:
         both_sides=one.both_sides,
         sides=one.sides,
         measure="hold",
-        band=(ramp, 2 * work - ramp),
+        rep_range=(ramp, 2 * work - ramp),
         reserve=2,
-        hard_ceiling=40,
-        ladder=(core.Rung("plain", "plain"),),
+        rep_limit=40,
+        progression=(core.Level("plain", "plain"),),
         station=one.station,
     )
 
@@ -133,9 +138,9 @@ def expected_of(session: model.Session, outcome: model.Outcome) -> list[Seen]:
     """The bouts that the oracle saw."""
     return [
         Seen(
-            bout.slot.exercise.id,
-            bout.slot.round,
-            bout.slot.side,
+            bout.planned_set.exercise.id,
+            bout.planned_set.round,
+            bout.planned_set.side,
             bout.start,
             bout.end,
             STATUS[bout.status],
@@ -198,7 +203,9 @@ class Machine:
         """When the next thing happens that no command brings about."""
         row = self.state.running
         if row is not None and row.start is not None:
-            return row.start + self.lengths[row.slot.exercise, row.slot.round, row.side]
+            return (
+                row.start + self.lengths[row.planned_set.exercise, row.planned_set.round, row.side]
+            )
         return flow.deadline(self.state)
 
     def run(self, commands: list[tuple[float, cmd.Command]]) -> None:
@@ -222,8 +229,8 @@ class Machine:
         rows = [row for row in self.state.rows if row.start is not None and row.end is not None]
         return [
             Seen(
-                row.slot.exercise,
-                row.slot.round,
+                row.planned_set.exercise,
+                row.planned_set.round,
                 row.side,
                 row.start or 0.0,
                 row.end or 0.0,
