@@ -102,7 +102,7 @@ class Course:
         return sum(exercise.rep_range) / 2 * _seconds_a_count(exercise, planned_set.level)
 
     def timed(self, index: int, change: float | None = None) -> TimedSet:
-        """A planned set as the law sees it; `change` is its station's, by default the one it had."""
+        """A set as the law sees it; `change` is its station's, by default the one it had."""
         planned_set = self.planned_sets[index]
         exercise = self.exercise(index)
         return TimedSet(
@@ -118,7 +118,7 @@ class Course:
         )
 
     def round_of(self, index: int) -> list[TimedSet]:
-        """The sets of a planned set's round, done or to be done; each with its change of station."""
+        """The sets of the same round, done or to be done; each with its change of station."""
         stations = dict(self.stations)
         return [
             self.timed(
@@ -142,7 +142,7 @@ class Course:
         return self._visit(index, dict(self.stations))
 
     def _visit(self, index: int, stations: dict[str, Setup]) -> float:
-        """Seconds to change the planned set's station as `stations` has it; leaves it as the planned set wants.
+        """Seconds to change the set's station, which `stations` then has as the set wants it.
 
         A set without a measured set-up takes the station as it stands; the first that names
         one finds it ready.
@@ -328,7 +328,7 @@ def part_of(group: str, exercise: str, held: Mapping[GroupKey, int], *, first: b
 
 
 def working_index(exercise: Exercise, group: str, held: Mapping[GroupKey, int]) -> int:
-    """Index in the progression of what a trainee holds, else of the first (of the version named)."""
+    """Index in the progression of the working level, else of the first (of the version named)."""
     index = held.get((exercise.id, group))
     if index is not None:
         return index

@@ -139,7 +139,7 @@ class Exercise:
         return self.prime, self.assist, self.both_sides
 
     def first_level(self, version: str) -> int:
-        """Index in the progression of a version's first position; KeyError for an unknown version."""
+        """Index in the progression of a version's first level; KeyError for an unknown version."""
         for index, level in enumerate(self.progression):
             if level.version == version:
                 return index

@@ -113,7 +113,7 @@ def _exercise(plan: Plan, name: str) -> core.Exercise:
         measure=exercise.measure,
         rep_range=_rep_range(exercise, plan.effort),
         reserve=_first(exercise.reserve, plan.effort.reserve, RESERVE),
-        rep_limit=_first(exercise.rep_limit, plan.effort.rep_limit, REP_LIMIT),
+        rep_limit=_first(exercise.hard_ceiling, plan.effort.hard_ceiling, REP_LIMIT),
         progression=_progression(exercise, plan.effort),
         priority=exercise.priority,
         cues=exercise.cues,

@@ -124,8 +124,8 @@ def _too_short(place: str, course: Course, block: int) -> Iterator[ContentWarnin
         if lacking > 0:
             ceiling = round_[0].timing.changeover_to
             wrong = (
-                f'in round {planned_set.round} changeovers of "{duration_text(ceiling)}" are too short '
-                "for the least recovery: they will be longer"
+                f'in round {planned_set.round} changeovers of "{duration_text(ceiling)}" are too '
+                "short for the least recovery: they will be longer"
             )
             needed = duration_text(float(-int(-(ceiling + lacking / len(round_)) // 1)))
             remedy = f'write "{needed}" for the second changeover, or add an exercise'

@@ -1,8 +1,8 @@
 """What a trainee agreed to change about a session, applied to it; what is known before it begins.
 
-`Baseline` is what is known of a trainee when a session is opened: working levels, lengths, counts to
-beat. It is read once from the record and kept in the session's first event, so that a replay needs
-nothing else. `as_data` and `from_data` turn it into plain lists for that event.
+`Baseline` is what is known of a trainee when a session is opened: working levels, lengths, counts
+to beat. It is read once from the record and kept in the session's first event, so that a replay
+needs nothing else. `as_data` and `from_data` turn it into plain lists for that event.
 """
 
 from __future__ import annotations
@@ -303,14 +303,14 @@ LevelKey = tuple[str, str, str, str, str]  # exercise, version, set-up, load, te
 
 @dataclass(frozen=True, slots=True)
 class Baseline:
-    """Working levels (index in the progression), lengths of past bouts, counts to beat, bests by level.
+    """Working levels, lengths of past bouts, counts to beat, bests by level.
 
-    `changes` is what was agreed beyond one session, `offers` what may be taken for this one.
-    `last_used` has the level (index in the progression) at which a version was done last, by exercise
-    and version. `off_range` are levels that the plan's ranges do not have: exercise, version,
-    set-up, load. All indices are those of the progressions with them: `fitted`. `news` are the ids of
-    decisions about these exercises that no session before has known. `unread`: nothing is known,
-    for the record could not be read before the session began.
+    A level is its index in the exercise's progression. `changes` is what was agreed beyond one
+    session, `offers` what may be taken for this one. `last_used` has the level at which a version
+    was done last, by exercise and version. `off_range` are levels that the plan's ranges do not
+    have: exercise, version, set-up, load; all indices are those of the progressions with them, see
+    `fitted`. `news` are the ids of decisions about these exercises that no session before has
+    known. `unread`: nothing is known, for the record could not be read before the session began.
     """
 
     held: Mapping[GroupKey, int] = field(default_factory=dict)

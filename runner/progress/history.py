@@ -106,7 +106,7 @@ class Use:
         return ", ".join([*parts, *([f"tempo {self.tempo}"] if self.tempo else [])])
 
     def place_in(self, exercise: Exercise) -> int | None:
-        """Index in the progression, or of the nearest position of the version; None if it is gone."""
+        """Index in the progression, or of the version's nearest level; None if it is gone."""
         level = Level(
             self.version, "", parse_setup(self.setup), self.load, tempo=self.tempo or None
         )

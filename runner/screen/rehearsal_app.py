@@ -227,7 +227,8 @@ def _over(state: State) -> Iterator[Line]:
     yield ((f"Rehearsed: {clock(seconds)} from the first minute to the last.", "ink"),)
     yield (
         (
-            f"{sets_text(len(planned_sets) - warm_up, warm_up)}, {len(state.workout.blocks)} blocks.",
+            f"{sets_text(len(planned_sets) - warm_up, warm_up)}, "
+            f"{len(state.workout.blocks)} blocks.",
             "quiet",
         ),
     )

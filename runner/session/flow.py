@@ -357,7 +357,8 @@ def _late(turn: Turn, command: cmd.Late) -> None:
     work = row.work - LATE_KEY
     if work <= 0:
         raise Refused(
-            f"{turn.state.exercise(row).name}, set {row.planned_set.number}, lasted only {row.work:.1f} s"
+            f"{turn.state.exercise(row).name}, set {row.planned_set.number}, "
+            f"lasted only {row.work:.1f} s"
         )
     until = turn.state.until
     turn.emit_row(ev.Late, row, seconds=LATE_KEY, work_s=work)

@@ -138,7 +138,7 @@ class Enter(Command):
 class WriteUp(Command):
     """A set done without the program, before the session is begun.
 
-    `planned_set` is its place among the session's sets, `step` one in the exercise's progression. `counts`
+    `planned_set` is its index among the session's sets, `step` a level of the progression. `counts`
     holds each side that was done, None for "not counted"; without any the set was left out.
     """
 

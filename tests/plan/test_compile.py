@@ -45,7 +45,7 @@ def test_every_key_of_an_exercise_arrives() -> None:
     assert row.pattern == "horizontal pull"
     assert (row.prime, row.assist, row.both_sides) == (("upper-back",), ("biceps",), ("low-back",))
     assert (row.sides, row.side_order) == ("left first", ("left", "right"))
-    assert (row.measure, row.rep_range, row.reserve, row.hard_ceiling) == ("reps", (8, 30), 2, 40)
+    assert (row.measure, row.rep_range, row.reserve, row.rep_limit) == ("reps", (8, 30), 2, 40)
     assert (row.station, row.load_on) == ("bar", "hands")
     assert row.way_out == "Set the rucksack down between your feet."
     press = exercise()
@@ -108,17 +108,17 @@ def test_effort_of_the_exercise_beats_that_of_the_plan() -> None:
     own = "reserve = 1\nreps = [5, 9]\nhard_ceiling = 20\nseconds_a_rep = 4\n"
     own += 'advance = "two for two"\n'
     press = exercise(('position = "1s"\n', own))
-    assert (press.rep_range, press.reserve, press.hard_ceiling) == ((5, 9), 1, 20)
+    assert (press.rep_range, press.reserve, press.rep_limit) == ((5, 9), 1, 20)
     assert press.advance == "two for two"
     assert [level.seconds_a_rep for level in press.progression] == [4, 3, 3, 3, 3, 3]
     other = exercise(('position = "1s"\n', own), name="row")
-    assert (other.rep_range, other.reserve, other.hard_ceiling) == ((8, 30), 2, 40)
+    assert (other.rep_range, other.reserve, other.rep_limit) == ((8, 30), 2, 40)
 
 
 def test_the_plans_effort_and_the_defaults() -> None:
     assert exercise(("reps = [8, 30]", "reps = [6, 12]")).rep_range == (6, 12)
     small = compile_session(plan(text=SMALL), "A").exercises["row"]
-    assert (small.rep_range, small.reserve, small.hard_ceiling) == ((8, 30), 2, 40)
+    assert (small.rep_range, small.reserve, small.rep_limit) == ((8, 30), 2, 40)
     assert small.progression == (Level("one", "rucksack", seconds_a_rep=2),)
     hold = ('prime = ["upper-back"]', 'prime = ["upper-back"]\nmeasure = "hold"')
     assert compile_session(plan(hold, text=SMALL), "A").exercises["row"].rep_range == (10, 60)

@@ -54,7 +54,7 @@ def test_exactly_eighty_percent_is_enough() -> None:
     assert advice(PUSH_UP, past(PUSH_UP, (20, 16, 12), (20, 16, 12))).rule == "harder"
 
 
-def test_a_set_over_the_hard_ceiling_asks_at_once() -> None:
+def test_a_set_over_the_rep_limit_asks_at_once() -> None:
     found = advice(PUSH_UP, past(PUSH_UP, (41, 10, 9)))
     assert (found.rule, found.mark) == ("harder", "common practice")
     assert advice(PUSH_UP, past(PUSH_UP, (40, 10, 9))).rule == "drop"

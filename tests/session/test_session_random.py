@@ -17,7 +17,9 @@ from tests.session.mat import Mat, through_json
 HIGH, LOW = (("height", "90 cm"),), (("height", "60 cm"),)
 PRESS = exercise(
     "press", 20.0, ["chest"], assist=("triceps",), measure="reps", instead=("bench",),
-    progression=(Level("a", "a", load=8.0, load_step=2.0), Level("a", "a", load=10.0, load_step=2.0)),
+    progression=(
+        Level("a", "a", load=8.0, load_step=2.0), Level("a", "a", load=10.0, load_step=2.0),
+    ),
 )  # fmt: skip
 ROW = exercise(
     "row", 15.0, ["lats"], both_sides=("low-back",), sides="right first", station="bar",

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[1]
 ROOMS = ("law", "progress", "session", "planning")
 SOURCES = sorted(path for room in ROOMS for path in (ROOT / "runner" / room).glob("*.py"))
 MODULES = [
