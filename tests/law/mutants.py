@@ -111,8 +111,8 @@ TERMS = (
     Term("why, block", LAW, "_why", '("block", block)', '("block", block + 1)'),
     Term("why, changeover", LAW, "_why", "changeover + SAME"),
     # 5. expected lengths
-    Term("expected by the band", course, "Course.expected", "sum(exercise.band) / 2"),
-    Term("expected of a ramp set", course, "Course.expected", "exercise.band[0]"),
+    Term("expected by the band", course, "Course.expected", "sum(exercise.rep_range) / 2"),
+    Term("expected of a ramp set", course, "Course.expected", "exercise.rep_range[0]"),
     Term("expected by the median", course, "Course.expected", "median(recent[-RECENT:])"),
     Term("the last three", course, "Course.expected", "-RECENT:", "-RECENT + 1:"),
     Term("today's among them", course, "Course.finish", "length)[-RECENT:]",

@@ -49,7 +49,7 @@ SLOW_6 = {("curl", ""): 3}
 
 
 @pytest.mark.parametrize(
-    ("memory", "by", "after"),
+    ("baseline", "by", "after"),
     [
         (Baseline(held=SLOW_6), -1, ("straps", 6.0)),  # not 8 kg, the end of the quick range
         (Baseline(held=SLOW_6, last_used={("curl", "straps"): 0}), -1, ("straps", 4.0)),
