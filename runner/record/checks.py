@@ -55,6 +55,7 @@ _FORMS = {
     "set_row": {"set_start": _LOCAL, "corrected_at": _LOCAL, "place": f"abs({{0}}) < {_INSTANT}"},
     "held": {"since": _UTC, "local_date": _DAY},
     "answer": {"local_date": _DAY},
+    "sheet": {"made": _UTC},
 }
 _TYPES = {
     "TEXT": "typeof({0}) = 'text'",

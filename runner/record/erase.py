@@ -28,9 +28,19 @@ REST = {
         FROM answer WHERE trainee = ? ORDER BY key""",
     "aside": "SELECT session, digest, content FROM aside WHERE trainee = ? ORDER BY 1, 2",
     "cautions": "SELECT utc, plan, caution FROM acknowledged WHERE trainee = ? ORDER BY utc",
+    "sheets": """SELECT made, id, plan, session, levels, changes FROM sheet
+        WHERE trainee = ? ORDER BY made, id""",
 }
 
-_TABLES = ("aside", "set_row", "held", "answer", "acknowledged", "session")  # in this order
+_TABLES = (
+    "aside",
+    "set_row",
+    "held",
+    "answer",
+    "acknowledged",
+    "sheet",
+    "session",
+)  # in this order
 
 
 def forget(path: Path, trainee: str) -> int:
@@ -122,7 +132,9 @@ def _erase(connection: sqlite3.Connection, name: str) -> int:
             if table in there:  # a copy may be of an earlier form
                 connection.execute(f"DELETE FROM {table} WHERE trainee = ?", (name,))  # noqa: S608 - names above
         connection.execute("DELETE FROM trainee WHERE name = ?", (name,))
-        connection.execute("DELETE FROM plan WHERE hash NOT IN (SELECT plan_hash FROM session)")
+        users = ("session", "sheet") if "sheet" in there else ("session",)
+        used = " UNION ".join(f"SELECT plan_hash FROM {table}" for table in users)  # noqa: S608
+        connection.execute(f"DELETE FROM plan WHERE hash NOT IN ({used})")  # noqa: S608 - named above
         connection.execute("COMMIT")
     except BaseException:
         if connection.in_transaction:

@@ -32,6 +32,7 @@ from runner.record import (
     query,
     running,
     schema,
+    sheets as sheet_ids,
     write,
 )
 from runner.record.decisions import Hold
@@ -46,6 +47,7 @@ from runner.record.rows import (
     session_rows,
     utc_text,
 )
+from runner.record.sheets import Sheet
 from runner.session.events import Event, Held
 from runner.session.state import State
 from runner.text import trainee_name
@@ -306,6 +308,16 @@ class Record(Reader):
                 "INSERT OR IGNORE INTO acknowledged VALUES (?, ?, ?, ?)",
                 [(name, plan_title, text, utc_text(utc)) for text in texts],
             )
+
+    def keep_sheets(self, sheets: Iterable[Sheet], made: datetime) -> None:
+        """Let the ids of pages be known, made at an aware instant. Raises Unwritable."""
+        with self._transaction():
+            sheet_ids.keep(self._connection, sheets, made)
+
+    def sheet(self, id_: str) -> Sheet | None:
+        """The page of an id, as somebody types it; None where it is unknown."""
+        with self._reading():
+            return sheet_ids.find(self._connection, id_)
 
     # One person, out and in
 

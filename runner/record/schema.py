@@ -386,6 +386,21 @@ _HANDED_OVER: Migration = (
     settle_order,
 )
 
+_SHEETS: Migration = (
+    # A page for print and phone: its id, as it is typed, says all that stands on it.
+    """CREATE TABLE sheet (
+        id TEXT PRIMARY KEY NOT NULL,
+        trainee TEXT NOT NULL REFERENCES trainee (name),
+        plan TEXT NOT NULL,
+        plan_hash TEXT NOT NULL REFERENCES plan (hash),
+        session TEXT NOT NULL,
+        levels TEXT NOT NULL, -- JSON list of exercise, group of sets, version, set-up, load in kg
+        changes TEXT NOT NULL, -- JSON list of what was different from the plan
+        made TEXT NOT NULL -- UTC
+    ) WITHOUT ROWID""",
+    "CREATE INDEX sheet_of_trainee ON sheet (trainee, made)",
+)
+
 MIGRATIONS: tuple[Migration, ...] = (
     _FIRST,
     _BY_DATE,
@@ -393,6 +408,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     _ROWS_SAY_MORE,
     _LEVELS,
     _HANDED_OVER,
+    _SHEETS,
 )
 VERSION = len(MIGRATIONS)
 

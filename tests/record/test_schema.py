@@ -99,6 +99,7 @@ def test_rows_of_an_earlier_form_say_what_the_record_knows_of_them(path: Path) -
 def as_before_its_columns(path: Path) -> None:
     """Make a record of the form that had none of the later columns of a row."""
     with closing(sqlite3.connect(path)) as connection:
+        connection.execute("DROP TABLE sheet")
         connection.execute("DROP TABLE aside")
         connection.execute("ALTER TABLE event DROP COLUMN id")
         connection.execute("DROP INDEX set_row_of_group")

@@ -1,0 +1,120 @@
+"""Sheets that were printed or sent: each page is known by a short id.
+
+An id stands for one page: person, plan, session, levels and what was agreed beside the plan. It is
+worked out of these, so the same page made again has the same id, in every copy of the record, and
+an id that is typed wrongly is hardly ever another page's.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+from runner.law.course import GroupKey
+from runner.law.workout import setup_text
+from runner.progress.adjust import Adjustment
+from runner.progress.history import Use
+from runner.record import errors, write
+from runner.record.rows import utc_text
+from runner.session.state import State
+
+LETTERS: Final = "23456789abcdefghjkmnpqrstuvwxyz"  # none looks like another on paper
+LENGTH: Final = 6  # letters: one in 900 million; our choice
+COLUMNS: Final = ("id", "trainee", "plan", "plan_hash", "session", "levels", "changes", "made")
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One page: whose it is, of which session of which plan, and the levels that stand on it."""
+
+    trainee: str
+    plan: str  # its title
+    plan_text: str  # as it was, with what it takes from shelves
+    session: str
+    levels: Mapping[GroupKey, Use]  # by exercise and group of sets
+    changes: tuple[Adjustment, ...] = ()  # what was agreed beside the plan
+
+    @classmethod
+    def of(cls, state: State, plan_text: str, trainee: str) -> Sheet:
+        """The page of a session of which nothing is done."""
+        levels = {
+            (one.exercise, one.group): Use(
+                one.level.version, setup_text(one.level.setup), one.level.load
+            )
+            for one in state.course.planned_sets
+            if one.kind == "work"
+        }
+        workout = state.workout
+        return cls(
+            trainee, workout.plan, plan_text, workout.session, levels, state.baseline.changes
+        )
+
+    @property
+    def id(self) -> str:
+        """What it is known by."""
+        said = [self.trainee, self.plan, self.plan_hash, self.session, *self._kept]
+        digest = hashlib.sha256(json.dumps(said).encode()).digest()
+        number, letters = int.from_bytes(digest, "big"), ""
+        for _ in range(LENGTH):
+            number, place = divmod(number, len(LETTERS))
+            letters += LETTERS[place]
+        return letters
+
+    @property
+    def plan_hash(self) -> str:
+        """What its plan's text is kept under."""
+        return hashlib.sha256(self.plan_text.encode()).hexdigest()
+
+    @property
+    def _kept(self) -> tuple[str, str]:
+        levels = [
+            [*key, use.version, use.setup, use.load] for key, use in sorted(self.levels.items())
+        ]
+        changes = [one.as_data() for one in self.changes]
+        return _dump(levels), _dump(changes)
+
+    def row(self, made: datetime) -> tuple[str, ...]:
+        """Its row in the table."""
+        return (
+            *(self.id, self.trainee, self.plan, self.plan_hash, self.session),
+            *(*self._kept, utc_text(made)),
+        )
+
+
+def _dump(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+
+def keep(connection: sqlite3.Connection, sheets: Iterable[Sheet], made: datetime) -> None:
+    """Let their ids be known; one that is known already stays. Runs inside a transaction."""
+    for one in sheets:
+        write.insert_trainee(connection, one.trainee)
+        connection.execute(
+            "INSERT OR IGNORE INTO plan (hash, content) VALUES (?, ?)",
+            (one.plan_hash, one.plan_text),
+        )
+        connection.execute(
+            f"INSERT OR IGNORE INTO sheet ({', '.join(COLUMNS)}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",  # noqa: S608 - names above
+            one.row(made),
+        )
+
+
+def find(connection: sqlite3.Connection, id_: str) -> Sheet | None:
+    """The page of that id, as somebody types it; None where there is none."""
+    found = connection.execute(
+        """SELECT s.trainee, s.plan, p.content, s.session, s.levels, s.changes
+        FROM sheet s JOIN plan p ON p.hash = s.plan_hash WHERE s.id = ?""",
+        (id_.strip().casefold(),),
+    ).fetchone()
+    if found is None:
+        return None
+    with errors.as_written(f"sheet {id_}"):
+        levels = {(e, g): Use(v, setup, load) for e, g, v, setup, load in json.loads(found[4])}
+        changes = tuple(map(Adjustment.from_data, json.loads(found[5])))
+        trainee, plan, text, session = found[:4]
+        return Sheet(trainee, plan, text, session, levels, changes)
