@@ -22,7 +22,7 @@ from runner.plan.edit import Blocks, pasted, resettled, rewritten
 from runner.plan.file import parse_plan
 from runner.planning import ordering, pairing
 from runner.planning.pairing import Entry
-from runner.reports.pairs import WIDTH, best_pairs, order_lines, pair_lines, resettled_lines
+from runner.reports.pairs import WIDTH, order_lines, pair_lines, resettled_lines
 from runner.text import shown
 
 
@@ -78,7 +78,7 @@ def _show(args: argparse.Namespace, what: Chosen) -> int:
 
 def _pairs(what: Chosen) -> tuple[Blocks, list[str]]:
     possible = pairing.possible(what.workout, what.baseline)
-    blocks = pairing.groups(what.workout, best_pairs(possible))
+    blocks = pairing.groups(what.workout, pairing.best_pairs(possible))
     return blocks, pair_lines(what.workout, what.baseline, possible)
 
 

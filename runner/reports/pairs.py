@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from functools import cache
+from collections.abc import Sequence
 
 from runner.law.workout import Workout
 from runner.planning import ordering
 from runner.planning.pairing import (
     KINSHIPS,
+    MOST_AT_ONCE,
     Clash,
     Entry,
     Pair,
     alternated,
+    best_pairs,
     clashes,
     exercise_at,
     groups,
@@ -21,76 +22,6 @@ from runner.planning.pairing import (
 from runner.progress.adjust import Baseline
 from runner.reports.timeline import heading
 from runner.text import clock, how_many, shown, wrapped
-
-# The best set of pairs of a session: a maximum-weight matching.
-#
-# As many exercises in turn as can be, for one left alone costs minutes and the better kinship of
-# another pair does not make up for it (our choice); of those sets the one with most antagonists,
-# then with most unrelated pairs, then the one that saves most. The weights are whole numbers, so
-# that nothing is decided by rounding, and so far apart that no number of lesser things outweighs
-# a greater one.
-#
-# It is found by going through the exercises in order, each alone or with one behind it, and
-# keeping the best for each set of exercises that is free. That is exact and short. It doubles
-# with every exercise, so a session of more is gone through in parts. A library of graphs has no
-# such bound; networkx is a third of all that was installed, for this one call.
-
-MOST_AT_ONCE = 20  # exercises, 0.2 s; our choice, twice as many as a long session has
-
-
-def best_pairs(possible: Iterable[Pair]) -> list[Pair]:
-    """Pairs of which no two have an entry in common, best in the sense above; in session order.
-
-    Pairs that save nothing are left out. Of more than `MOST_AT_ONCE` exercises it is the best of
-    each part of so many, in session order.
-    """
-    worth = sorted((p for p in possible if p.saves > 0), key=lambda p: (p.first, p.second))
-    weights = dict(zip(worth, weighed(worth), strict=True))
-    entries = sorted({entry for pair in worth for entry in (pair.first, pair.second)})
-    chosen: list[Pair] = []
-    for start in range(0, len(entries), MOST_AT_ONCE):
-        chosen += _matching(entries[start : start + MOST_AT_ONCE], weights)
-    return sorted(chosen, key=lambda pair: pair.first)
-
-
-def _matching(entries: Sequence[Entry], weights: Mapping[Pair, int]) -> tuple[Pair, ...]:
-    """The pairs among these entries that weigh most together."""
-    number = {entry: place for place, entry in enumerate(entries)}
-    partners: list[list[tuple[int, int, Pair]]] = [[] for _ in entries]
-    for pair, weight in weights.items():
-        if pair.first in number and pair.second in number:
-            partners[number[pair.first]].append((1 << number[pair.second], weight, pair))
-
-    @cache
-    def best(free: int) -> tuple[int, tuple[Pair, ...]]:
-        if not free:
-            return 0, ()
-        first = free & -free
-        others = free ^ first
-        found = best(others)
-        for partner, weight, pair in partners[first.bit_length() - 1]:
-            if others & partner:
-                total, pairs = best(others ^ partner)
-                found = max(found, (total + weight, (pair, *pairs)), key=lambda way: way[0])
-        return found
-
-    return best((1 << len(entries)) - 1)[1]
-
-
-def weighed(pairs: list[Pair]) -> list[int]:
-    """What each pair is worth: being one, on top of its kinship, on top of its milliseconds."""
-    savings = [round(pair.saves * 1000) for pair in pairs]
-    step = sum(savings) + 1  # more than all savings together
-    most = len(pairs) + 1  # more than there are pairs
-    return [
-        step * (most ** len(KINSHIPS) + most ** _rank(pair)) + saving
-        for pair, saving in zip(pairs, savings, strict=True)
-    ]
-
-
-def _rank(pair: Pair) -> int:
-    return len(KINSHIPS) - 1 - KINSHIPS.index(pair.kinship)
-
 
 _SAME = 0.5  # seconds; lengths are shown to the second
 WIDTH = 80

@@ -10,7 +10,7 @@ from runner.plan.compile import compile_session
 from runner.plan.edit import pasted, rewritten
 from runner.plan.file import parse_plan
 from runner.planning import pairing
-from runner.reports.pairs import best_pairs
+from runner.planning.pairing import best_pairs
 from runner.resources import plans_dir
 from tests.reports.plans import SMALL
 

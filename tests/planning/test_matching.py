@@ -7,8 +7,7 @@ from collections.abc import Iterator, Sequence
 import networkx as nx
 from hypothesis import given, settings, strategies as st
 
-from runner.planning.pairing import KINSHIPS, Entry, Pair
-from runner.reports.pairs import MOST_AT_ONCE, best_pairs, weighed
+from runner.planning.pairing import KINSHIPS, MOST_AT_ONCE, Entry, Pair, best_pairs, weighed
 
 WORTH = {kin: place for place, kin in enumerate(KINSHIPS)}
 

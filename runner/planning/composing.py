@@ -1,0 +1,444 @@
+"""A week in proportion from a shelf of exercises: what it must hold, as a linear model.
+
+The variables are the sets of each exercise in each session. Every session holds a squat or lunge,
+a hinge, a push, a pull and something for the trunk; where sessions fall on following days, those
+days together hold them, and no muscle is a main muscle on both. Every muscle's weekly sets lie in
+its band, main 1, helping 0.5. What is best is decided in this order: bands missed, minutes,
+changes against a plan to keep, even sessions, priorities. Each is settled before the next.
+
+The model is plain data, and a function that solves it is passed in. How long a session lasts
+depends on pairs and order, which no sum can tell. So the model has an estimate: each set with the
+rest that it has in an alternating pair, each exercise with its half of a block's rest. The exact
+finders make pairs and order of what comes of it, the timing law says how long each session really
+is, and the difference goes back into the model until every session fits. A lower bound comes from
+the same model with rests that the law never goes below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import combinations
+
+from runner.law.muscles import PATTERN_GROUPS
+from runner.law.weekly_sets import Sets, sets_by_muscle
+from runner.law.workout import Block, Exercise, Item, Workout
+from runner.planning import ordering
+from runner.planning.pairing import alternated, best_pairs, possible
+from runner.progress.adjust import Baseline, begin_course
+from runner.text import clock
+
+LEAST_SETS, MOST_SETS = 2, 4  # of an exercise in a session; our choice
+MOST_EXERCISES = 16  # of a session; our choice
+MOST_OF_MUSCLE = 10  # sets of a muscle in a session, main 1, helping 0.5; our choice
+MOST_WORK_SETS = 40  # of a session; our choice
+CLOSE = 0.8  # push against pull, the smaller at least so much of the larger; our choice
+NEAR = 1e-6  # two results of a solver that differ by less are equal
+
+EVEN = 60.0  # seconds; the longest session is at most so much longer than it could be; our choice
+TURNS = 6  # so often the law's lengths go back into the model; our choice
+
+INFINITE = float("inf")
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A variable of the model and its bounds."""
+
+    name: str
+    low: float
+    high: float
+    whole: bool = False  # takes whole numbers only
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """low <= sum of factor x variable <= high; `wish` names what asks for it."""
+
+    wish: str
+    factors: Mapping[int, float]  # by the variable's number
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """A linear model; what is to be as small as possible is said with each question."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[Row, ...]
+
+
+Goal = Mapping[int, float]  # factors of the variables
+Solver = Callable[[Model, Goal, float], Sequence[float] | None]
+"""Values for which the goal is smallest, or at most so much more; None where no values hold.
+
+The same every time.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """An exercise that may stand in a session."""
+
+    exercise: Exercise
+    seconds: float  # that a set of it adds to a session, with its rest, as estimated
+    least: float  # that it adds at the least, by the law
+    least_rest: float = 0.0  # of which is rest
+    block: float = 0.0  # that the exercise adds beside, once a session, as estimated
+
+    @property
+    def shares(self) -> Mapping[str, float]:
+        """What one set counts for each muscle."""
+        e = self.exercise
+        return sets_by_muscle([Sets(e.prime, (*e.assist, *e.both_sides), 1)])
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What a week is to be."""
+
+    sessions: int
+    seconds: float  # of each session
+    bands: Mapping[str, tuple[float, float]]  # sets a week, by muscle; may be missed
+    aims: Mapping[str, tuple[float, float]] = field(default_factory=dict)  # must not be missed
+    following: tuple[tuple[int, int], ...] = ()  # sessions a day apart
+    keep: Sequence[Mapping[str, int]] = ()  # sets by exercise, for each session of a plan to keep
+
+
+SetsOf = tuple[Mapping[str, int], ...]  # for each session, sets by exercise
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """What the model comes to."""
+
+    sets: SetsOf
+    missed: float  # sets by which bands are missed, all together
+    seconds: float  # of all sessions, as estimated
+
+
+class Composer:
+    """A shelf and wishes as a model; asked again with what the estimates were wrong by."""
+
+    def __init__(
+        self, choices: Sequence[Choice], wishes: Wishes, fixed: float, solve: Solver
+    ) -> None:
+        """`fixed`: seconds of each session beside its exercises, warm-up and cool-down included."""
+        self._choices, self._wishes, self._fixed, self._solve = choices, wishes, fixed, solve
+        self._columns: list[Column] = []
+        sessions = range(wishes.sessions)
+        most = MOST_SETS
+        self._x = {
+            (e, s): self._column(f"sets {choice.exercise.id} {s}", most, whole=True)
+            for e, choice in enumerate(choices)
+            for s in sessions
+        }
+        self._y = {key: self._column("does", 1.0, whole=True) for key in self._x}
+        self._missed = {muscle: self._column(f"missed {muscle}") for muscle in wishes.bands}
+        self._length = [self._column("length") for _ in sessions]
+        self._longest = self._column("longest")
+        self._main = {
+            (muscle, s): self._column("main", 1.0, whole=True)
+            for s in sorted({s for pair in wishes.following for s in pair})
+            for muscle in self._muscles()
+        }
+        self._change = {key: self._column("change") for key in self._x} if wishes.keep else {}
+        self._rows = tuple(self._all_rows())
+
+    def _column(self, name: str, high: float = INFINITE, *, whole: bool = False) -> int:
+        self._columns.append(Column(name, 0.0, high, whole))
+        return len(self._columns) - 1
+
+    def _muscles(self) -> tuple[str, ...]:
+        found = (muscle for choice in self._choices for muscle in choice.exercise.prime)
+        return tuple(dict.fromkeys(found))
+
+    # The rows.
+
+    def _all_rows(self) -> Iterator[Row]:
+        for key, x in self._x.items():
+            y = self._y[key]
+            yield Row("", {x: 1.0, y: -LEAST_SETS}, 0.0, INFINITE)
+            yield Row("", {x: 1.0, y: -MOST_SETS}, -INFINITE, 0.0)
+        yield from self._bands()
+        for s in range(self._wishes.sessions):
+            yield from self._session(s)
+        yield from self._patterns()
+        yield from self._push_and_pull()
+        yield from self._following()
+        for s, length in enumerate(self._length):
+            yield Row("", {length: 1.0, self._longest: -1.0}, -INFINITE, 0.0)
+            kept = self._wishes.keep[s] if s < len(self._wishes.keep) else {}
+            for e, choice in enumerate(self._choices if self._change else ()):
+                was, x, d = kept.get(choice.exercise.id, 0), self._x[e, s], self._change[e, s]
+                yield Row("", {d: 1.0, x: -1.0}, -was, INFINITE)
+                yield Row("", {d: 1.0, x: 1.0}, was, INFINITE)
+
+    def _bands(self) -> Iterator[Row]:
+        for muscle, (low, high) in self._wishes.bands.items():
+            sets, missed = self._sets_of(muscle), self._missed[muscle]
+            yield Row("", {**sets, missed: 1.0}, low, INFINITE)
+            yield Row("", {**sets, missed: -1.0}, -INFINITE, high)
+        for muscle, (low, high) in self._wishes.aims.items():
+            wish = f"{low:g} to {high:g} sets of {muscle} a week"
+            yield Row(wish, self._sets_of(muscle), low, high)
+
+    def _sets_of(self, muscle: str, sessions: Iterable[int] | None = None) -> dict[int, float]:
+        within = range(self._wishes.sessions) if sessions is None else sessions
+        shares = {e: c.shares[muscle] for e, c in enumerate(self._choices) if muscle in c.shares}
+        return {self._x[e, s]: share for e, share in shares.items() for s in within}
+
+    def _session(self, s: int) -> Iterator[Row]:
+        muscles = dict.fromkeys(muscle for choice in self._choices for muscle in choice.shares)
+        for muscle in muscles:
+            wish = f"at most {MOST_OF_MUSCLE} sets of a muscle in a session"
+            yield Row(wish, self._sets_of(muscle, [s]), -INFINITE, MOST_OF_MUSCLE)
+        every = range(len(self._choices))
+        wish = f"at most {MOST_WORK_SETS} sets and {MOST_EXERCISES} exercises in a session"
+        yield Row(wish, {self._x[e, s]: 1.0 for e in every}, -INFINITE, MOST_WORK_SETS)
+        yield Row(wish, {self._y[e, s]: 1.0 for e in every}, -INFINITE, MOST_EXERCISES)
+        for one, other in combinations(every, 2):
+            a, b = self._choices[one].exercise, self._choices[other].exercise
+            if a.id in b.instead or b.id in a.instead:
+                both = {self._y[one, s]: 1.0, self._y[other, s]: 1.0}
+                yield Row("no exercise beside its substitute", both, -INFINITE, 1.0)
+
+    def _patterns(self) -> Iterator[Row]:
+        wish = "a squat or lunge, a hinge, a push, a pull and the trunk in each session"
+        for patterns in PATTERN_GROUPS.values():
+            fitting = [e for e, c in enumerate(self._choices) if c.exercise.pattern in patterns]
+            for run in self._runs() if fitting else ():
+                does = {self._y[e, s]: 1.0 for e in fitting for s in run}
+                yield Row(wish, does, 1.0, INFINITE)
+
+    def _runs(self) -> list[list[int]]:
+        """Sessions in groups: those on following days together, every other one alone."""
+        runs = [[s] for s in range(self._wishes.sessions)]
+        for before, after in self._wishes.following:
+            one = next(run for run in runs if before in run)
+            other = next(run for run in runs if after in run)
+            if one is not other:
+                one += other
+                runs.remove(other)
+        return runs
+
+    def _push_and_pull(self) -> Iterator[Row]:
+        for kind in ("", "horizontal ", "vertical "):
+            sides = [self._of(f"{kind}push"), self._of(f"{kind}pull")]
+            for one, other in (sides, sides[::-1]) if all(sides) else ():
+                sets = dict.fromkeys(one, 1.0) | dict.fromkeys(other, -CLOSE)
+                yield Row(f"push and pull within {1 - CLOSE:.0%}", sets, 0.0, INFINITE)
+
+    def _of(self, ending: str) -> list[int]:
+        fitting = [e for e, c in enumerate(self._choices) if c.exercise.pattern.endswith(ending)]
+        return [self._x[e, s] for e in fitting for s in range(self._wishes.sessions)]
+
+    def _following(self) -> Iterator[Row]:
+        for (muscle, s), main in self._main.items():
+            for e, choice in enumerate(self._choices):
+                if muscle in choice.exercise.prime:
+                    yield Row("", {main: 1.0, self._y[e, s]: -1.0}, 0.0, INFINITE)
+        wish = "48 h between sessions for the same main muscle"
+        for before, after in self._wishes.following:
+            for muscle in self._muscles():
+                both = {self._main[muscle, before]: 1.0, self._main[muscle, after]: 1.0}
+                yield Row(wish, both, -INFINITE, 1.0)
+
+    def _lengths(self, wrong: Sequence[float], *, least: bool = False) -> Iterator[Row]:
+        """How long each session is, `wrong` seconds longer than the estimate says."""
+        for s, length in enumerate(self._length):
+            factors = {length: 1.0}
+            for e, choice in enumerate(self._choices):
+                factors[self._x[e, s]] = -(choice.least if least else choice.seconds)
+                if not least:
+                    factors[self._y[e, s]] = -choice.block
+            # Before the first set stands the get-ready time in place of a rest.
+            first = max((c.least_rest for c in self._choices), default=0.0) if least else 0.0
+            offset = self._fixed + wrong[s] - first
+            yield Row("", factors, offset, offset)
+            yield Row(self._minutes, {length: 1.0}, -INFINITE, self._wishes.seconds)
+
+    @property
+    def _minutes(self) -> str:
+        return f"{clock(self._wishes.seconds)} a session"
+
+    # The questions.
+
+    def best(self, wrong: Sequence[float]) -> Solution | None:
+        """The best week in the order of the goals; None where the wishes cannot hold together.
+
+        `wrong`: for each session, seconds by which it is longer than the estimate.
+        """
+        rows = [*self._rows, *self._lengths(wrong)]
+        values: Sequence[float] | None = None
+        for goal, gap in self._goals():
+            values = self._solve(Model(tuple(self._columns), tuple(rows)), goal, gap)
+            if values is None:
+                return None
+            reached = _total(goal, values)
+            rows.append(Row("", goal, -INFINITE, reached + NEAR * max(1.0, abs(reached))))
+        return None if values is None else self._solution(values)
+
+    def _goals(self) -> Iterator[tuple[Goal, float]]:
+        """What is to be small, the first first, and how far from its least each may stay."""
+        yield dict.fromkeys(self._missed.values(), 1.0), 0.0
+        yield dict.fromkeys(self._length, 1.0), 0.0
+        if self._change:
+            yield dict.fromkeys(self._change.values(), 1.0), 0.0
+        yield {self._longest: 1.0}, EVEN
+        yield {x: float(self._choices[e].exercise.priority) for (e, _), x in self._x.items()}, 0.0
+
+    def _solution(self, values: Sequence[float]) -> Solution:
+        sets = tuple(
+            {
+                choice.exercise.id: number
+                for e, choice in enumerate(self._choices)
+                if (number := round(values[self._x[e, s]]))
+            }
+            for s in range(self._wishes.sessions)
+        )
+        missed = sum(values[column] for column in self._missed.values())
+        return Solution(sets, missed, sum(values[column] for column in self._length))
+
+    def estimate(self, sets: Mapping[str, int]) -> float:
+        """Seconds of a session of these sets, as estimated."""
+        by_name = {choice.exercise.id: choice for choice in self._choices}
+        each = (by_name[name].seconds * n + by_name[name].block for name, n in sets.items())
+        return self._fixed + sum(each)
+
+    def bound(self, missed: float) -> float | None:
+        """Seconds that no week which misses its bands by no more sets goes below, by the law."""
+        goal = dict.fromkeys(self._length, 1.0)
+        rows = [*self._rows, *self._lengths([0.0] * len(self._length), least=True)]
+        rows.append(Row("", dict.fromkeys(self._missed.values(), 1.0), -INFINITE, missed + NEAR))
+        values = self._solve(Model(tuple(self._columns), tuple(rows)), goal, 0.0)
+        return None if values is None else _total(goal, values)
+
+    def conflict(self, wrong: Sequence[float]) -> list[str]:
+        """Wishes that cannot hold together, and can without any one of them.
+
+        A wish that is not needed for the contradiction is dropped, one after another.
+        """
+        rows = [*self._rows, *self._lengths(wrong)]
+        for wish in dict.fromkeys(row.wish for row in rows if row.wish):
+            without = [row for row in rows if row.wish != wish]
+            if self._solve(Model(tuple(self._columns), tuple(without)), {}, 0.0) is None:
+                rows = without
+        return list(dict.fromkeys(row.wish for row in rows if row.wish))
+
+    def needed(self, wrong: Sequence[float]) -> float | None:
+        """Seconds a session with which all other wishes hold; None where time is not the matter."""
+        rows = [*self._rows, *self._lengths(wrong)]
+        rows = [row for row in rows if row.wish != self._minutes]
+        goal = {self._longest: 1.0}
+        values = self._solve(Model(tuple(self._columns), tuple(rows)), goal, 0.0)
+        return None if values is None else _total(goal, values)
+
+
+def _total(goal: Goal, values: Sequence[float]) -> float:
+    return sum(factor * values[column] for column, factor in goal.items())
+
+
+# From the model to sessions, and back.
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """A week composed: its sessions as blocks, and what there is to say of it."""
+
+    workouts: tuple[Workout, ...]
+    sets: SetsOf
+    lengths: tuple[float, ...]  # seconds of each session, by the law
+    missed: float  # sets by which bands are missed
+    bound: float  # seconds that no such week goes below
+
+
+@dataclass(frozen=True, slots=True)
+class Impossible:
+    """Wishes that cannot hold together, and do without any one of them."""
+
+    wishes: tuple[str, ...]
+    needed: float | None  # seconds a session that would do; None where time is not the matter
+
+
+def compose(
+    shelf: Workout, wishes: Wishes, solve: Solver, baseline: Baseline | None = None
+) -> Week | Impossible:
+    """The best week that fits.
+
+    `shelf` is a session whose exercises may all be chosen, with its warm-up and cool-down; its
+    first block has the timing.
+    """
+    choices = choices_of(shelf, baseline)
+    composer = Composer(choices, wishes, _fixed(shelf), solve)
+    wrong = [0.0] * wishes.sessions
+    best: Week | None = None
+    for turn in range(TURNS):
+        found = composer.best(wrong)
+        if found is None:
+            break
+        week = _timed(shelf, found, baseline)
+        fits = max(week.lengths) <= wishes.seconds
+        if fits and (best is None or _worth(week) < _worth(best)):
+            best = week
+        if fits and found.missed < NEAR:
+            break
+        was = wrong
+        wrong = [
+            length - composer.estimate(sets)
+            for length, sets in zip(week.lengths, week.sets, strict=True)
+        ]
+        if turn >= TURNS // 2 and best is None:  # no more swinging to and fro
+            wrong = [max(a, b) for a, b in zip(was, wrong, strict=True)]
+    if best is None:
+        return Impossible(tuple(composer.conflict(wrong)), composer.needed(wrong))
+    bound = composer.bound(best.missed)
+    return best if bound is None else replace(best, bound=bound)
+
+
+def _worth(week: Week) -> tuple[float, float]:
+    return round(week.missed, 6), sum(week.lengths)
+
+
+def choices_of(shelf: Workout, baseline: Baseline | None = None) -> list[Choice]:
+    """Every exercise, with what its sets are estimated to take at the level they are done at."""
+    found = []
+    for exercise in shelf.exercises.values():
+        timed = begin_course(_straight(shelf, {exercise.id: 1}), baseline).timed(0)
+        timing, work = timed.timing, timed.work
+        # Of a pair of equal sets each muscle recovers through both rests and the other's work.
+        least, most = timing.changeover_from, timing.changeover_to
+        rest = min(max((timing.recovery - work) / 2, least), most)
+        forced = max(timing.breather, timing.position)
+        never_less = max(min(least, timing.block_rest), timing.position)
+        block = (max(timing.block_rest, forced) - rest) / 2
+        seconds, at_least = work + max(rest, forced), work + never_less
+        found.append(Choice(exercise, seconds, at_least, never_less, block))
+    return found
+
+
+def _fixed(shelf: Workout) -> float:
+    return shelf.warm_up + shelf.lead_in + shelf.cool_down
+
+
+def _straight(shelf: Workout, sets: Mapping[str, int]) -> Workout:
+    timing = shelf.blocks[0].timing
+    blocks = tuple(Block((Item(name, number),), timing) for name, number in sets.items())
+    return replace(shelf, blocks=blocks)
+
+
+def arranged(shelf: Workout, sets: Mapping[str, int], baseline: Baseline | None = None) -> Workout:
+    """A session of these sets in the best pairs and the shortest order."""
+    straight = _straight(shelf, sets)
+    apart = (pair for pair in possible(straight, baseline) if pair.kinship != "shared helper")
+    paired = alternated(straight, best_pairs(apart))
+    if len(paired.blocks) > ordering.MOST_BLOCKS:
+        return paired
+    return ordering.reordered(paired, ordering.shortest_order(paired, baseline).blocks)
+
+
+def _timed(shelf: Workout, found: Solution, baseline: Baseline | None) -> Week:
+    workouts = tuple(arranged(shelf, sets, baseline) for sets in found.sets)
+    lengths = tuple(ordering.length_of(workout, baseline) for workout in workouts)
+    return Week(workouts, found.sets, lengths, found.missed, 0.0)
