@@ -145,8 +145,12 @@ class EntryLine:
         return EntryLine(self.asked, kept, "typed")
 
     def backspace(self) -> EntryLine:
-        """One character less; without any the suggestion stands there again."""
-        if len(self.text) <= 1:
+        """One character less; without any the suggestion stands there again.
+
+        An opened value goes as a whole, as it does before a digit: what nobody typed has no
+        digits that others could join.
+        """
+        if self.mode == "value" or len(self.text) <= 1:
             return EntryLine(self.asked)
         return EntryLine(self.asked, self.text[:-1], "typed")
 

@@ -143,6 +143,12 @@ def test_over_the_top_the_version_has_become_too_light() -> None:
     assert saved(typed("17", replace(REPS, ramp=True))).remark == ""
 
 
+def test_backspace_takes_an_opened_value_as_a_whole() -> None:
+    opened = EntryLine(replace(REPS, suggestion=10)).open()
+    assert opened.backspace().touched is False
+    assert opened.step(1).backspace().type("9").text == "9"  # and not 19
+
+
 def test_backspace_to_the_end_brings_the_suggestion_back() -> None:
     assert typed("12").backspace().backspace() == EntryLine(REPS)
     assert EntryLine(REPS).backspace() == EntryLine(REPS)
