@@ -102,7 +102,8 @@ RULES: Final[Mapping[str, Rule]] = _rules(
         "drop",
         "our choice",
         "The last set under half of the first: a longer recovery, one set fewer, or an easier "
-        "version for the later sets; what you tried already comes last.",
+        "version for the later sets; what you tried already comes last. What you accept gets "
+        "three sessions and two weeks before the next.",
         "Our choice. Longer rests keep more repetitions: Schoenfeld et al. 2016, J Strength Cond "
         "Res 30.",
     ),

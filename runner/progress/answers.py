@@ -62,7 +62,8 @@ def accepted(
 ) -> tuple[date | None, frozenset[Any]]:
     """When advice was last accepted there, and the kinds of changes since it last moved on.
 
-    A move to another position begins anew: what was tried before it may serve again.
+    A move to another position begins anew: what was tried before it may serve again. A set fewer
+    is not given back by a move, and another one after each would leave none: it is tried once.
     """
     since: date | None = None
     kinds: set[Any] = set()
@@ -71,7 +72,12 @@ def accepted(
             continue
         kind = one.change.get("kind")
         since = one.on
-        kinds = set() if kind is None or kind == "move" else {*kinds, kind}
+        if kind is None:
+            kinds = set()
+        elif kind == "move":
+            kinds &= {"fewer sets"}
+        else:
+            kinds.add(kind)
     return since, frozenset(kinds)
 
 

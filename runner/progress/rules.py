@@ -100,12 +100,19 @@ def easier(
 def drop(
     current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
 ) -> Advice | None:
-    """The last set under half of the first: what has not been tried yet, recovery first."""
+    """The last set under half of the first: what has not been tried yet, recovery first.
+
+    What was accepted gets three sessions and two weeks before anything else is proposed: with
+    less, every bad day would bring another remedy, and nobody could say which one served.
+    """
     today = run[-1]
     if not dropped(today):
         return None
     first, last = counted(current, today.first), counted(current, today.last)
     reason = f"from {first} down to {last}{on_side(current)}"
+    if _on_trial(current, run):
+        text = "give what you agreed to three sessions and two weeks"
+        return stay(current, f"{reason}: {text}")
     step = _easier_step(current, past)
     ways = [
         Change("recovery", f"{LONGER:.0f} s more recovery", seconds=LONGER),
@@ -189,6 +196,14 @@ def _lighter(current: CurrentLevel) -> Change:
     return Change("lighter week", f"a lighter week of {own.name}", exercise=own.id)
 
 
+def _on_trial(current: CurrentLevel, run: Sequence[Judged]) -> bool:
+    """Whether advice was accepted so lately that nobody can say what it brings."""
+    if current.since is None or not current.tried:
+        return False
+    days = (run[-1].session.on - current.since).days
+    return len(_since(current, run)) < AGAIN or days < TRIAL_DAYS
+
+
 def _since(current: CurrentLevel, run: Sequence[Judged]) -> list[Judged]:
     """The sessions after the last advice that was accepted."""
     return [j for j in run if current.since is None or j.session.on > current.since]
@@ -214,6 +229,7 @@ def _untried(current: CurrentLevel, rule: RuleName, reason: str, ways: Sequence[
 # A remark asks for no answer, so it shows once, and again after three sessions.
 
 AGAIN: Final = 3  # sessions after which a message shows again; our choice
+TRIAL_DAYS: Final = 14  # and sessions as many as `AGAIN`: so long a remedy has; our choice
 
 Rule = Callable[[CurrentLevel, Sequence[PastSession]], Advice | None]
 
@@ -233,20 +249,27 @@ def said_lately(current: CurrentLevel, past: Sequence[PastSession]) -> list[Advi
 
 
 def once(rule: Rule, current: CurrentLevel, past: Sequence[PastSession]) -> Advice | None:
-    """What a rule says after the last session, unless it said so in the last three already."""
+    """What a rule says after the last session, unless it said so in the two before already.
+
+    Sessions that were passed over count for nothing; those after which the rule was silent do, for
+    a message that comes and goes with every good and bad day would nag like one that stays.
+    """
     given = rule(current, past)
     if given is None or given.change is not None:
         return given
-    said = 0
+    spoke: list[bool] = []  # after sessions before this one, the newest first
     for end in range(len(past) - 1, 0, -1):
         last = past[end - 1]
         if not last.counted or last.held_back or last.placing:
             continue  # it was passed over, and nothing was said after it
         before = rule(current, past[:end])
-        if before is None or before.rule != given.rule:
-            break
-        said += 1
-    return given if said % AGAIN == 0 else None
+        spoke.append(before is not None and before.rule == given.rule)
+        if len(spoke) >= AGAIN - 1 and not any(spoke[1 - AGAIN :]):
+            break  # whatever was said before that has no bearing
+    quiet = 0
+    for true_then in reversed(spoke):
+        quiet = AGAIN - 1 if true_then and not quiet else max(quiet - 1, 0)
+    return None if quiet else given
 
 
 def _run(current: CurrentLevel, past: Sequence[PastSession]) -> list[Judged]:
@@ -390,7 +413,7 @@ def _lead_down(current: CurrentLevel, past: Sequence[PastSession]) -> Advice | N
         return None
     for rule in (easier, drop, fallen):
         advice = rule(current, run, past)
-        if advice is not None and not _rests(advice, current, past):
+        if advice is not None and advice.rule != "stay" and not _rests(advice, current, past):
             return advice
     return None
 

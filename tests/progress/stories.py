@@ -266,7 +266,7 @@ class Story:
         self.since[key] = on
         self.tried.setdefault(key, set()).add(change.kind)
         if change.kind == "move":
-            self.tried[key].clear()
+            self.tried[key] &= {"fewer sets"}
         if change.kind == "move" and change.index is not None:
             self.held[key] = change.index
             self.first_set.pop(key, None)

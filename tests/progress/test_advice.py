@@ -9,7 +9,7 @@ from hypothesis import given, strategies as st
 
 from runner.progress.advice import MARKS, RULES, rule_text, where_rules_come_from
 from runner.progress.history import PastSession
-from runner.progress.rules import Change, CurrentLevel, advise, remarks, said_lately
+from runner.progress.rules import Change, ChangeKind, CurrentLevel, advise, remarks, said_lately
 from tests.law.builders import exercise
 from tests.progress.past import PLANK, PUSH_UP, ROW, advice, loads, past, progression, session
 
@@ -242,6 +242,29 @@ def test_the_last_set_under_half_of_the_first() -> None:
     assert advice(PUSH_UP, past(PUSH_UP, (14, 10, 7))).rule == "stay"
 
 
+def test_what_was_agreed_to_has_three_sessions_and_two_weeks_before_the_next_remedy() -> None:
+    """At the bottom of the range the sets fall apart time and again: no remedy each week."""
+
+    def remedies(every: int) -> list[int]:
+        falls = past(PUSH_UP, *[(9, 6, 4)] * 20, level=2, every=every)
+        agreed, since, days = frozenset[ChangeKind](), None, []
+        for n, last in enumerate(falls, 1):
+            given = advice(PUSH_UP, falls[:n], 2, tried=agreed, since=since)
+            if given.change is None:
+                continue
+            agreed, since = agreed | {given.change.kind}, last.on
+            days.append((last.on - falls[0].on).days)
+        assert agreed == {"recovery", "fewer sets", "easier later"}
+        return days
+
+    assert remedies(every=2) == [0, 14, 28]
+    assert remedies(every=7) == [0, 21, 42]
+    falls = past(PUSH_UP, (9, 6, 4), (9, 6, 4), level=2)
+    given = advice(PUSH_UP, falls, 2, tried=frozenset({"recovery"}), since=falls[0].on)
+    text = "from 9 down to 4: give what you agreed to three sessions and two weeks"
+    assert (given.rule, given.reason) == ("stay", text)
+
+
 def rushed(done: PastSession, *numbers: int) -> PastSession:
     """The same with less than the least recovery before some sets."""
     short = tuple(
@@ -319,6 +342,18 @@ def test_a_message_shows_once_and_again_after_three_sessions() -> None:
     lighter = [replace(s, held_back=n == 3) for n, s in enumerate(days)]  # it counts for nothing
     shown = [n for n in range(1, 11) if remarks(CurrentLevel(PUSH_UP, 0), lighter[:n])]
     assert shown == [3, 7, 10]
+
+
+def test_a_message_that_comes_and_goes_does_not_show_each_time_it_comes() -> None:
+    bare = replace(PUSH_UP, instead=())
+    fair = (9, 8, 8)
+    hovers = past(bare, *[LOW, LOW, fair, LOW, LOW, LOW] * 3)
+    spoke = [n for n in range(1, 19) if advice(bare, hovers[:n]).rule == "easier"]
+    assert spoke == [2, 5, 8, 11, 14, 17]
+    falls, tried = (15, 10, 7), frozenset[ChangeKind]({"recovery", "fewer sets", "easier later"})
+    goes = past(PUSH_UP, *[falls, (15, 13, 12)] * 6, level=2)
+    said = [advice(PUSH_UP, goes[:n], 2, tried=tried).rule for n in range(1, 13)]
+    assert [n for n, rule in enumerate(said) if rule == "drop"] == [0, 4, 8]
 
 
 def test_the_weaker_side_goes_first() -> None:

@@ -27,6 +27,8 @@ def test_since_when_and_what_was_tried_since_the_last_move() -> None:
     later = [*moved, said("drop", "recovery", 33), said(AS_PLANNED, None, 40)]
     assert accepted(later[:-1], "press", "") == (on(33), frozenset({"recovery"}))
     assert accepted(later, "press", "") == (on(40), frozenset())
+    fewer = [said("drop", "fewer sets", 1), *moved]  # tried once, for a move gives it not back
+    assert accepted(fewer, "press", "") == (on(30), frozenset({"fewer sets"}))
     assert accepted(later, "row", "") == accepted(later, "press", "slow") == (None, frozenset())
 
 
