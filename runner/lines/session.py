@@ -150,7 +150,11 @@ class PlainSession:
         driver.keeper.close()
         self._tell_kept(driver)
         if any(row.status == "done" for row in driver.state.rows):
-            self.say(*_new_levels(driver.state), *_brought(controller, driver.state))
+            levels = new_levels(driver.state)
+            self.say(*_new_levels(driver.state))
+            if driver.state.course.next is not None and not all(one.today_only for one in levels):
+                self.say("The word today, written before end, keeps it for today only.")
+            self.say(*_brought(controller, driver.state))
         return Exit.OK
 
     def leave(self, live: Live) -> None:

@@ -152,7 +152,10 @@ def _used(state: State, event: ev.Used) -> State:
         if row.index == begun.index and row.start is not None:
             planned_set = replace(row.planned_set, level=planned_sets[row.index].level)
             state = state.with_row(
-                row.entry, planned_set=planned_set, to_beat=to_beat(state, planned_set, row.side)
+                row.entry,
+                planned_set=planned_set,
+                to_beat=to_beat(state, planned_set, row.side),
+                today_only=_today_only(state, planned_set),
             )
     level = planned_sets[begun.index].level
     station = state.workout.exercises[event.exercise].station_at(level.version)
@@ -271,11 +274,20 @@ def _held(state: State, event: ev.Held) -> State:
     rows = [r for r in state.rows if (r.planned_set.exercise, r.planned_set.group) == key]
     if not rows:
         raise Illegal(f"{event.exercise} was not done")
-    planned = planned_level(state, key)
+    state = replace(state, today=state.today | {key} if today else state.today - {key})
     for row in rows:
-        if row.planned_set.kind == "work" and row.planned_set.level != planned:
-            state = state.with_row(row.entry, today_only=today)
-    return replace(state, today=state.today | {key} if today else state.today - {key})
+        state = state.with_row(row.entry, today_only=_today_only(state, row.planned_set))
+    return state
+
+
+def _today_only(state: State, planned_set: PlannedSet) -> bool:
+    """Whether a set's level is of today only: also of a set that comes after the word."""
+    key = (planned_set.exercise, planned_set.group)
+    return (
+        key in state.today
+        and planned_set.kind == "work"
+        and planned_set.level != planned_level(state, key)
+    )
 
 
 def initial(workout: Workout, baseline: Baseline) -> State:
@@ -423,6 +435,7 @@ def _started(state: State, event: ev.Started) -> State:
         rest_before=rest,
         recovery=state.course.recovered(event.at),
         to_beat=to_beat(state, planned_set, side),
+        today_only=_today_only(state, planned_set),
     )
     rows = (*state.rows, row)
     return replace(state, phase="set", course=course, rows=rows, until=None, why="", asked=0.0)

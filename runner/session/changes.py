@@ -343,7 +343,7 @@ def not_today(turn: Turn) -> None:
     cmd.Keep(),
     form="keep",
     rank=41,
-    help="After the last set: the levels really used are kept for next time, as without a word.",
+    help="Keep the levels really used for next time, as without a word.",
 )
 @verb(
     "today",
@@ -354,13 +354,13 @@ def not_today(turn: Turn) -> None:
     rank=40,
     label="only today",
     help="Use changed levels today only, or keep them for next time.",
-    word_help="After the last set: those levels are for today only.",
+    word_help="After the last set, or before end: use changed levels today only.",
     kept=True,
 )
 def _keep(turn: Turn, command: cmd.Keep) -> None:
     state = turn.state
-    if state.phase not in ("wrap-up", "closed"):
-        raise Refused("keep and today come after the last set")
+    if state.phase in ("ready", "warm-up"):
+        raise Refused("keep and today come after a set")
     differ = [one for one in new_levels(state) if command.exercise in (None, one.exercise.id)]
     if not differ:
         raise Refused("every level is as planned; nothing to keep")

@@ -365,7 +365,7 @@ class Held(Event):
     """
 
     name: ClassVar[str] = "held"
-    leads: ClassVar[Leads] = {"wrap-up": ("wrap-up",), "closed": ("closed",)}
+    leads: ClassVar[Leads] = {**ONCE_BEGUN, "closed": ("closed",)}
     exercise: str
     group: str
     version: str

@@ -168,6 +168,20 @@ def test_a_session_ended_early_keeps_its_levels(hut: Path, do: Commands) -> None
     assert "sack, 12 kg" in do.levels()[1]
 
 
+def test_a_session_ended_early_may_say_before_its_end_that_a_level_is_of_today_only(
+    hut: Path, do: Commands
+) -> None:
+    ran = live(hut, ago(6), {4: "load 12"}, sets=5, last="today")
+    assert [e.pairs["complete"] for e in ran.events("closed")] == ["no"]
+    assert [e.pairs["for"] for e in ran.events("held")] == ["today"]
+    assert "ROW 12 kg, was 4: only today" in ran.err
+    assert "before end" not in ran.err
+    assert "sack, 4 kg" in do.levels()[1]
+    ran = live(hut, ago(5), {4: "load 12"}, sets=5)
+    assert "ROW 12 kg, was 4: kept for next time" in ran.err
+    assert "The word today, written before end, keeps it for today only." in ran.err
+
+
 def test_a_level_that_is_of_today_only_leaves_the_next_session_as_it_was(
     hut: Path, do: Commands
 ) -> None:

@@ -92,7 +92,7 @@ COUNTS = (
     "fix 1 9",
     "fix 2 8s",
 )
-OTHERS = ("note cold hands", "rpe 6", "mass 74.5", "keep", "planned", "help", "twelve")
+OTHERS = ("note cold hands", "rpe 6", "mass 74.5", "keep", "today", "planned", "help", "twelve")
 ON = ("", "", "", "go")
 
 

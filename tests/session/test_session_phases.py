@@ -86,7 +86,7 @@ NO_PAIR = "two numbers need a one-sided set without a count; write one number"
 NO_END = "no set has ended yet"
 NO_UNDO = "nothing to undo"
 NO_REDO = "nothing to redo; redo works only straight after undo"
-NO_KEEP = "keep and today come after the last set"
+NO_KEEP = "keep and today come after a set"
 AS_PLANNED = "every level is as planned; nothing to keep"
 NO_PLANK = "Plank at the hut"
 
@@ -221,8 +221,8 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
     },
     "rpe": {phase: ("rpe", phase) for phase in PHASES},
     "mass": {phase: ("mass", phase) for phase in PHASES},
-    "keep": dict.fromkeys(PHASES, NO_KEEP) | {"wrap-up": AS_PLANNED},
-    "today": dict.fromkeys(PHASES, NO_KEEP) | {"wrap-up": AS_PLANNED},
+    "keep": dict.fromkeys(PHASES, AS_PLANNED) | dict.fromkeys(("ready", "warm-up"), NO_KEEP),
+    "today": dict.fromkeys(PHASES, AS_PLANNED) | dict.fromkeys(("ready", "warm-up"), NO_KEEP),
     "end": dict.fromkeys(PHASES, ("closed", "closed")),
 }  # fmt: skip
 

@@ -158,6 +158,29 @@ def test_levels_used_are_carried_forward_unless_they_are_of_today_only() -> None
     assert not any(r.today_only for r in mat.state.rows)
 
 
+def test_before_an_early_end_a_level_may_be_of_today_only_and_so_are_its_later_sets() -> None:
+    mat = Mat(workout([part(counted("press", PROGRESSION), 3)])).begin()
+    assert mat.refused(cmd.Keep(today_only=True)) == "every level is as planned; nothing to keep"
+    mat.do(cmd.Step(1)).set().do(reps(12)).do(cmd.Keep(today_only=True))
+    assert mat.phase == "rest"
+    mat.set().do(reps(12))
+    assert [r.today_only for r in mat.state.rows] == [True, True]
+    mat.do(cmd.Keep())
+    assert [r.today_only for r in mat.state.rows] == [False, False]
+    mat.do(cmd.Undo()).do(cmd.End())
+    assert [r.today_only for r in mat.state.rows] == [True, True]
+    assert all(one.today_only for one in new_levels(mat.state))
+
+
+def test_a_load_told_after_the_word_today_is_of_today_too() -> None:
+    mat = Mat(workout([part(counted("sack", WEIGHTS), 3)])).begin()
+    mat.do(cmd.Use(12.0)).set().do(reps(12)).do(cmd.Keep(today_only=True))
+    mat.set().do(cmd.Use(14.0)).do(reps(12))
+    assert [r.today_only for r in mat.state.rows] == [True, True]
+    mat.do(cmd.Use(mat.state.workout.exercises["sack"].progression[0].load))
+    assert [r.today_only for r in mat.state.rows] == [True, False]  # as planned
+
+
 def test_after_it_was_closed_a_level_may_still_be_of_today_only() -> None:
     mat = Mat(workout([part(counted("press", PROGRESSION), 3)])).begin().do(cmd.Step(1))
     mat.set().do(reps(12)).do(cmd.End())
