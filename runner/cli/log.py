@@ -7,7 +7,7 @@ import re
 import shlex
 import sys
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from datetime import date, datetime, time
 from pathlib import Path
 
@@ -21,7 +21,7 @@ from runner.cli.common import (
     trainee_name,
 )
 from runner.errors import Exit, MatsideError
-from runner.lines.paper import Talk, put_right, write_up
+from runner.lines.paper import Talk, days_of, put_right, take_down, write_up
 from runner.live.advice import Advisor, open_ones
 from runner.live.clock import SystemClock
 from runner.live.paper import Paper, open_fixing, open_paper
@@ -40,14 +40,26 @@ def options(parser: argparse.ArgumentParser) -> None:
     examples(
         parser,
         "matside log kestrel-hut --on 2026-11-23 --session B --for Ada",
+        "matside log kestrel-hut --on 2026-11-23 --on 2026-11-25 --for Ada",
+        "matside log kestrel-hut --from week.txt --for Ada",
         "matside log --fix --on 2026-11-23 --for Ada",
     )
     parser.add_argument("plan", metavar="PLAN", nargs="?", help="path or name of a plan: demo")
     parser.add_argument(
-        "--on", metavar="DATE", help="local date on which the session started, such as 2026-11-23"
+        "--on",
+        metavar="DATE",
+        action="append",
+        default=[],
+        help="local date on which the session started, such as 2026-11-23; again for another one",
     )
     parser.add_argument(
         "--at", metavar="TIME", help="time of day at which it started, if known: 06:30"
+    )
+    parser.add_argument(
+        "--from",
+        dest="source",
+        metavar="FILE",
+        help="text with a line `on DATE` before each session; - for standard input",
     )
     session_option(parser)
     for_option(parser, "trainee (default: login name)")
@@ -64,26 +76,95 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
-    on = day(args.on, "--on")
-    if on is None:
+    dates = [found for text in args.on if (found := day(text, "--on")) is not None]
+    if not dates and not args.source:
         raise MatsideError("name the date: --on 2026-11-23", code=Exit.USAGE)
     trainee, data, clock = trainee_name(args.trainee), data_dir(args.data), SystemClock()
     if args.fix:
-        return _fix(args, on, trainee, data, clock)
+        if len(dates) != 1:
+            raise MatsideError("--fix needs one date: --on 2026-11-23", code=Exit.USAGE)
+        return _fix(args, dates[0], trainee, data, clock)
     if args.plan is None:
         raise MatsideError(
             "name the plan: matside log kestrel-hut --on DATE; or pass --fix", code=Exit.USAGE
         )
-    at = _hour(args.at)
-    paper = open_paper(
-        args.plan, data=data, trainee=trainee, clock=clock, on=on, at=at, session=args.session
-    )
-    with closing(paper.record):
-        _say_exposed(paper.record)
-        code = write_up(paper, _talk(), yes=args.yes)
-        if paper.kept:
-            _say_what_is_advised(paper, clock.local(), args.plan, data)
+    work = _Log(args, trainee, data, clock)
+    if args.source:
+        return work.take_down(dates)
+    return work.write_up(dates)
+
+
+class _Log:
+    """One session after the other, each saved before the next one begins."""
+
+    def __init__(
+        self, args: argparse.Namespace, trainee: str, data: Path, clock: SystemClock
+    ) -> None:
+        self._args, self._trainee, self._data, self._clock = args, trainee, data, clock
+
+    def write_up(self, dates: list[date]) -> int:
+        """Ask for the sessions of these dates, and of those named on the way."""
+        talk, code = _talk(), int(Exit.OK)
+        for on in dates:
+            with self._paper(on) as paper:
+                code = write_up(paper, talk, yes=self._args.yes)
+                self._say_what_follows(paper)
+            if code != Exit.OK:
+                return code
+            dates += [] if paper.then is None else [paper.then]
         return code
+
+    def take_down(self, dates: list[date]) -> int:
+        """Write up the sessions of a text."""
+        days = days_of(_text(self._args.source))
+        for found in days:
+            on = found.on or (dates[0] if dates else None)
+            if on is None:
+                raise MatsideError(
+                    "write the date in a line before its session: on 2026-11-23", code=Exit.DATA
+                )
+            with self._paper(on, found.session) as paper:
+                code = take_down(paper, found, _talk(), yes=self._args.yes)
+                self._say_what_follows(paper)
+            if code != Exit.OK:
+                return code
+        if not days:
+            raise MatsideError("the text holds no session: row 12 11", code=Exit.DATA)
+        return Exit.OK
+
+    @contextmanager
+    def _paper(self, on: date, session: str = "") -> Iterator[Paper]:
+        args = self._args
+        paper = open_paper(
+            args.plan,
+            data=self._data,
+            trainee=self._trainee,
+            clock=self._clock,
+            on=on,
+            at=_hour(args.at),
+            session=session or args.session,
+        )
+        with closing(paper.record):
+            _say_exposed(paper.record)
+            yield paper
+
+    def _say_what_follows(self, paper: Paper) -> None:
+        if paper.kept:
+            _say_what_is_advised(paper, self._clock.local(), self._args.plan, self._data)
+
+
+def _text(source: str) -> list[str]:
+    """The lines of --from. Raises MatsideError (66, 65) for a file that cannot be read."""
+    if source == "-":
+        return list(_lines())
+    try:
+        text = Path(source).read_text(encoding="utf-8-sig")
+    except OSError as error:
+        line = f"{shown(source)} cannot be read: {error.strerror}"
+        raise MatsideError(line, code=Exit.NO_INPUT) from None
+    except ValueError:
+        raise MatsideError(f"{shown(source)} is no text in UTF-8", code=Exit.DATA) from None
+    return text.splitlines()
 
 
 def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> None:

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
-from datetime import datetime
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
 from typing import TextIO
 
 from runner import text
@@ -28,23 +28,29 @@ from runner.session.apply import Happened, Refused
 from runner.session.changes import level_text
 from runner.session.entries import doubtful
 from runner.session.flow import read_line
+from runner.session.paper import LEFT_OUT, read_paper
 from runner.session.state import Row, State
 from runner.session.verb import shown
-from runner.session.words import LEFT_OUT, PaperSet, Refusal, read_counts
 
 HELP = (
     "12 11 9            a count for each set; 12/2 with 2 in reserve, - for a set left out",
     "12 14, 11 13       one-sided: left and right, a comma between sets; or 12|14 11|13",
     "45 40              seconds of a hold",
+    "12 11; light:8kg 9   another level from there on; more sets than planned were added",
     "empty line         the exercise was not done",
     "load 12            kg used; setup height=60 cm: set-up used",
     "easier  harder     one level easier or harder than shown",
     "version ID         another version of the exercise",
-    "note TEXT          a note; pain WHERE, if it hurt",
+    "swap ID            done with that substitute",
+    "pain PLACE         it hurt in the last of its sets; note TEXT: a note beside it",
+    "row=light:12kg 9   another exercise than the one asked for, by its id",
+    "lighter            it was a lighter session",
     "back               go back to the exercise before",
 )
-AFTER = "rpe 7, mass 74.5, minutes 50, note TEXT; an empty line ends it"
-_PER_EXERCISE = (cmd.Step, cmd.Use, cmd.Note, cmd.Hurt)
+AFTER = (
+    "rpe 7, mass 74.5, minutes 50, lighter, note TEXT; on DATE: another session after this one; "
+    "an empty line ends it"
+)
 _AFTER = (cmd.Rate, cmd.Weigh, cmd.Note)
 
 
@@ -120,6 +126,9 @@ class Talk:
 def write_up(paper: Paper, talk: Talk, *, yes: bool) -> int:
     """Ask for a session's counts, show what is understood, and keep it; the exit code."""
     _introduce(paper, talk)
+    talk.say(
+        "A count for each set, in one line: 12 11/2 9. An empty line: not done. help shows more."
+    )
     try:
         _exercises(paper, talk)
     except Ended:
@@ -129,6 +138,11 @@ def write_up(paper: Paper, talk: Talk, *, yes: bool) -> int:
     except Ended:
         if not yes:
             return _nothing(talk, "the input ended before a y (or pass --yes)")
+    return _finish(paper, talk, yes=yes)
+
+
+def _finish(paper: Paper, talk: Talk, *, yes: bool) -> int:
+    """Show what is understood, ask, and keep it."""
     if paper.empty:
         return _nothing(talk, "no set was done", Exit.OK)
     outcome = paper.outcome()
@@ -163,46 +177,43 @@ def _introduce(paper: Paper, talk: Talk) -> None:
             f"That day has a session already: {other.plan}, {other.session}, "
             f"{other.local(0):%H:%M}. matside saves this one beside it."
         )
-    talk.say(
-        "A count for each set, in one line: 12 11/2 9. An empty line: not done. help shows more."
-    )
 
 
 def _exercises(paper: Paper, talk: Talk) -> None:
+    """Ask for one exercise after the other; those that are written already are passed over."""
     place = 0
     while place < len(paper.pages):
         page = paper.pages[place]
-        talk.say(_asked(paper, page, place))
-        answer = _page(page, talk, paper.start.baseline.best, first=place == 0)
-        if answer is None:
-            place -= 1
-        else:
-            paper.pages[place] = answer
+        if page.written:
             place += 1
+            continue
+        talk.say(_asked(page, place, len(paper.pages), paper.wrote.get(page.key, "")))
+        place += _one(paper, talk, place)
 
 
-def _asked(paper: Paper, page: PaperPage, place: int) -> str:
+def _asked(page: PaperPage, place: int, of: int, was: str) -> str:
     """What is asked for: exercise, sets, gear, last time."""
-    sets = f"{len(page.planned_sets)} set{'s' if len(page.planned_sets) > 1 else ''}"
+    exercise, level, _ = page.stretches[-1]
+    planned_sets = (
+        replace(page.state.course.planned_sets[index], level=level) for index in page.planned_sets
+    )
     beat = " ".join(
         "|".join(
             f"{value:g}"
             for side in ("both", "left", "right")
-            if (value := apply.to_beat(paper.start, planned_set, side)) is not None
+            if (value := apply.to_beat(page.state, planned_set, side)) is not None
         )
         or "-"
-        for planned_set in (
-            replace(paper.start.course.planned_sets[index], level=page.level)
-            for index in page.planned_sets
-        )
+        for planned_set in planned_sets
     )
     known = f"; last time {beat}" if beat.strip("- ") else ""
-    sides = "" if page.exercise.sides == "together" else ", left and right"
-    held = ", seconds held" if page.exercise.measure == "hold" else ""
-    again = f"; you wrote {_written(page)}; write it again" if page.counts else ""
+    sides = "" if exercise.sides == "together" else ", left and right"
+    held = ", seconds held" if exercise.measure == "hold" else ""
+    again = f"; you wrote {was}; write it again" if was else ""
+    sets = text.how_many(len(page.planned_sets), "set")
     return (
-        f"{place + 1} of {len(paper.pages)}  {page.exercise.name}, {sets}{sides}{held}: "
-        f"{level_text(page.level)}{known}{again}"
+        f"{place + 1} of {of}  {exercise.name}, {sets}{sides}{held}"
+        f": {level_text(level)}{known}{again}"
     )
 
 
@@ -211,40 +222,69 @@ def _written(page: PaperPage) -> str:
     return " ".join(
         "|".join(_amount(count.value, count.reserve) if count else "nocount" for _, count in sides)
         or LEFT_OUT
-        for sides in page.counts
+        for _, sides in page.sets
     )
 
 
-def _page(
-    page: PaperPage, talk: Talk, best: Mapping[LevelKey, float], *, first: bool
-) -> PaperPage | None:
-    """The page with its counts; None for the page before. `best` is the most so far by level."""
+def _one(paper: Paper, talk: Talk, place: int) -> int:
+    """Ask until an exercise is written; by how many exercises to go on, or back."""
     asked = ""  # the line whose counts were asked about
-    while True:
-        line = talk.ask(page.exercise.short)
+    while line := talk.ask(paper.pages[place].exercise.short):
+        page = paper.pages[place]
         if line == "help":
             talk.say(*HELP)
+        elif line == "back" and place:
+            before = paper.pages[place - 1]
+            paper.wrote[before.key] = _written(before)
+            paper.pages[place - 1] = before.afresh()
+            return -1
         elif line == "back":
-            if not first:
-                return None
             talk.refuse("this is the first exercise")
-        elif line[:1].isalpha() and not line.startswith("nocount"):
+        elif line == "lighter":
+            paper.make_lighter()
+            talk.say("  a lighter session")
+            return 0
+        else:
             try:
-                page = _changed(page, line)
+                at, new = written(paper, line, place)
             except Refused as refused:
                 talk.refuse(str(refused))
                 continue
-            talk.say(f"  {level_text(page.level)}")
-            if page.pain:
-                talk.say(*PAIN_ADVICE[1:])
-        else:
-            counts = read_counts(line, page.exercise, len(page.planned_sets))
-            if isinstance(counts, Refusal):
-                talk.refuse(counts.reason)
+            if line != asked and _asks_again(_doubts(new, page.state.baseline.best), talk):
+                asked = line
                 continue
-            if line == asked or not _asks_again(_doubts(page, counts.sets, best), talk):
-                return replace(page, counts=counts.sets)
-            asked = line
+            paper.pages[at] = new
+            _say_changed(talk, page, new)
+            if at == place and new.written:
+                return 1
+    return 1
+
+
+def _say_changed(talk: Talk, page: PaperPage, new: PaperPage) -> None:
+    if new.added and new.added != page.added:
+        talk.say(f"  {text.how_many(new.added, 'set')} beyond the plan")
+    if new.pain is not None and page.pain is None:
+        talk.say(*PAIN_ADVICE[1:])
+    if not new.written:
+        talk.say(f"  {level_text(new.level)}")
+
+
+def written(paper: Paper, line: str, place: int | None) -> tuple[int, PaperPage]:
+    """Which page a line is about, by default the one at `place`, and the page with it.
+
+    Raises Refused for what cannot be, or cannot be understood.
+    """
+    pages = paper.pages
+    ids: dict[str, int] = {}
+    for at, page in enumerate(pages):
+        for name in page.ids:
+            ids.setdefault(name, at)
+    read = read_paper(line, ids)
+    if place is None or read.exercise not in ("", *pages[place].ids):
+        if not read.exercise:
+            raise Refused(f"name the exercise first: {next(iter(ids))} 12 11")
+        place = ids[read.exercise]
+    return place, pages[place].having(read.parts)
 
 
 def _asks_again(doubts: str, talk: Talk) -> bool:
@@ -257,47 +297,20 @@ def _asks_again(doubts: str, talk: Talk) -> bool:
     return False
 
 
-def _doubts(page: PaperPage, sets: Sequence[PaperSet], best: Mapping[LevelKey, float]) -> str:
-    """The counts of a line that are doubtful, by the rule of a session, and why."""
-    most = best.get(level_key(page.exercise.id, page.level))
+def _doubts(page: PaperPage, best: Mapping[LevelKey, float]) -> str:
+    """The counts of a page that are doubtful, by the rule of a session, and why."""
     found = (
-        f"{page.exercise.short} {number}: {count.value:g} ({why})"
-        for number, sides in enumerate(sets, 1)
+        f"{exercise.short} {number}: {count.value:g} ({why})"
+        for number, ((exercise, level, _), sides) in enumerate(page.sets, 1)
         for _, count in sides
-        if count is not None and (why := doubtful(count.value, page.exercise.rep_range[1], most))
+        if count is not None
+        and (
+            why := doubtful(
+                count.value, exercise.rep_range[1], best.get(level_key(exercise.id, level))
+            )
+        )
     )
     return ", ".join(found)
-
-
-def _changed(page: PaperPage, line: str) -> PaperPage:
-    """The page after a word. Raises Refused."""
-    name, _, rest = line.partition(" ")
-    if name == "version":
-        versions = {level.version: level for level in reversed(page.exercise.progression)}
-        if rest.strip() not in versions:
-            ids = ", ".join(reversed(versions))
-            raise Refused(f"{page.exercise.name} has no version {shown(rest)}; it has {ids}")
-        return replace(page, level=versions[rest.strip()])
-    command = read_line(line)
-    if not isinstance(command, _PER_EXERCISE):
-        raise Refused(f"{shown(name)} is unknown here; help lists what you can write")
-    if isinstance(command, cmd.Step):
-        moved = page.moved(command.by)
-        if moved is None:
-            way = "easier" if command.by < 0 else "harder"
-            raise Refused(f"{page.exercise.name} has no level {way} than {level_text(page.level)}")
-        return moved
-    if isinstance(command, cmd.Note):
-        return replace(page, note=apply.joined(page.note, command.text))
-    if isinstance(command, cmd.Hurt):
-        return replace(page, pain=command.where)
-    setup = apply.merged(page.level.setup, command.setup)
-    unknown = [n for n, _ in command.setup if n not in dict(page.level.setup)]
-    if unknown and page.level.setup:
-        known = ", ".join(n for n, _ in page.level.setup)
-        raise Refused(f"the set-up has no {shown(unknown[0])}; it has {known}")
-    load = page.level.load if command.load is None else command.load
-    return replace(page, level=replace(page.level, load=load, setup=setup))
 
 
 def _afterwards(paper: Paper, talk: Talk) -> None:
@@ -307,18 +320,100 @@ def _afterwards(paper: Paper, talk: Talk) -> None:
             _say_of_it(paper, line)
         except Refused as refused:
             talk.refuse(str(refused))
+        if paper.then is not None:
+            return
 
 
 def _say_of_it(paper: Paper, line: str) -> None:
+    """Take what a line says of the whole session. Raises Refused."""
+    word, _, rest = line.partition(" ")
     if found := re.fullmatch(r"minutes +([0-9]{1,4})", line):
         if not 1 <= int(found[1]) <= LONGEST:
             raise Refused(f"write minutes of 1 to {LONGEST}")
         paper.minutes = float(found[1])
-        return
-    command = read_line(line)
-    if not isinstance(command, _AFTER):
-        raise Refused(f"{shown(line)} is unknown here: {AFTER}")
-    paper.after.append(command)
+    elif line == "lighter":
+        paper.make_lighter()
+    elif word == "on":
+        paper.then = read_day(rest)
+    else:
+        command = read_line(line)
+        if not isinstance(command, _AFTER):
+            raise Refused(f"{shown(line)} is unknown here: {AFTER}")
+        paper.after.append(command)
+
+
+def read_day(rest: str) -> date:
+    """The date behind `on`. Raises Refused."""
+    try:
+        return date.fromisoformat(rest.strip())
+    except ValueError:
+        raise Refused(f"{shown(rest)} is not a date; write it as 2026-11-25") from None
+
+
+# A whole text, as a sheet on a phone gives it.
+
+
+@dataclass(slots=True)
+class Day:
+    """What a text says of one session: its date, where it says one, and its numbered lines."""
+
+    on: date | None = None
+    sheet: str = ""  # the sheet's id
+    session: str = ""
+    lines: list[tuple[int, str]] = field(default_factory=list)
+
+
+def days_of(lines: Iterable[str]) -> list[Day]:
+    """The sessions of a text, each from its `on DATE` on; `sheet ID` holds for all that follow.
+
+    Raises MatsideError (65) for a date that is none.
+    """
+    found = [Day()]
+    for number, line in enumerate(lines, 1):
+        word, _, rest = line.strip().partition(" ")
+        rest = rest.strip()
+        if word == "on":
+            try:
+                before = found[-1]
+                session = "" if before.lines else before.session
+                found.append(Day(read_day(rest), before.sheet, session))
+            except Refused as refused:
+                raise _bad(number, str(refused)) from None
+        elif word == "sheet" and rest:
+            found.append(Day(None, rest, ""))
+        elif word == "session" and rest:
+            found[-1].session = rest
+        elif word:
+            found[-1].lines.append((number, line.strip()))
+    return [day for day in found if day.lines]
+
+
+def _bad(number: int, reason: str) -> MatsideError:
+    return MatsideError(f"line {number}: {reason}", "nothing of it is saved", code=Exit.DATA)
+
+
+def take_down(paper: Paper, day: Day, talk: Talk, *, yes: bool) -> int:
+    """Write up a session from such lines, show what is understood, and keep it; the exit code.
+
+    A line without an exercise is about the one before. Raises MatsideError (65) with the number
+    of a line that cannot be used.
+    """
+    _introduce(paper, talk)
+    place: int | None = None
+    for number, line in day.lines:
+        try:
+            if line.partition(" ")[0] in ("rpe", "mass", "minutes", "lighter") or (
+                place is None and line.startswith("note ")
+            ):
+                _say_of_it(paper, line)
+            else:
+                place, page = written(paper, line, place)
+                if doubts := _doubts(page, page.state.baseline.best):
+                    talk.say(f"line {number}: {doubts}?")
+                paper.pages[place] = page
+        except Refused as refused:
+            raise _bad(number, str(refused)) from None
+    return _finish(paper, talk, yes=yes)
 
 
 def _understood(state: State, minutes: float | None) -> Iterator[str]:
@@ -342,9 +437,11 @@ def _understood(state: State, minutes: float | None) -> Iterator[str]:
         yield f"  minutes: {minutes:g}"
     if state.mass is not None:
         yield f"  body mass: {state.mass:g} kg"
+    for name in state.taken:
+        yield f"  a {name} session"
     left = sum(s.status == "todo" and s.kind == "work" for s in state.course.planned_sets)
     if left:
-        yield f"  not done: {left} set{'s' if left > 1 else ''}"
+        yield f"  not done: {text.how_many(left, 'set')}"
 
 
 def counts_text(rows: list[Row]) -> str:

@@ -11,57 +11,213 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from runner.errors import Exit, MatsideError
-from runner.law.course import find_level
+from runner.law.course import find_level, working_index
 from runner.law.workout import Exercise, Level, Workout
 from runner.live.clock import Clock
 from runner.live.history import as_it_was
+from runner.live.offers import LIGHTER_WORD, beforehand
 from runner.live.session_setup import baseline_of, due_session
 from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan, read_whole
 from runner.plan.library import find_plan
-from runner.progress.progression import NOTHING, Done, easier_than, harder_than
+from runner.progress.adjust import MOST_SETS, Adjustment, Offer
+from runner.progress.answers import LIGHTER
+from runner.progress.progression import easier_than, harder_than
 from runner.record.importing import Update
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
 from runner.session import flow, verb as cmd
-from runner.session.apply import Happened, Outcome, replay
+from runner.session.apply import Happened, Outcome, Refused, merged, replay
+from runner.session.changes import level_text, substitute_of
 from runner.session.events import Event
+from runner.session.paper import PaperSet, Part, read_counts, read_level
 from runner.session.state import State
-from runner.session.words import PaperSet
+from runner.session.verb import shown
 
 NOON = time(12)
+USUAL = Offer(LIGHTER_WORD, "", (), LIGHTER)  # where none was on offer
 LONGEST = 24 * 60  # minutes that a session may have lasted; our choice
+
+
+class Stretch(NamedTuple):
+    """Sets done one after the other at one level of one exercise."""
+
+    exercise: Exercise
+    level: Level
+    counts: tuple[PaperSet, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class PaperPage:
-    """The sets of one exercise that are asked for in one line, and what they were done with."""
+    """An exercise of a block, asked for in one line, and what is written about it."""
 
-    exercise: Exercise
-    planned_sets: tuple[int, ...]  # their places among the session's sets
-    level: Level
-    counts: tuple[PaperSet, ...] = ()
-    pain: str = ""
-    note: str = ""
-    done: Done = NOTHING  # what was done before, for `easier` and `harder`
-    mass: float | None = None  # of the body, kg
+    state: State  # the session, nothing written
+    block: int
+    exercise: Exercise  # as planned
+    group: str  # of sets
+    parts: tuple[Part, ...] = ()  # what is written, in its order
 
     @property
-    def step(self) -> int:
-        """The place in the progression, or of what is nearest to what was really used."""
-        return find_level(self.exercise, self.level)
+    def planned_sets(self) -> tuple[int, ...]:
+        """The places of its planned sets among the session's."""
+        return tuple(planned_sets_of(self.state, self))
 
-    def moved(self, by: int) -> PaperPage | None:
-        """One level easier or harder, as in a session; None where there is none."""
-        move = easier_than if by < 0 else harder_than
-        step = move(self.exercise, self.level, self.mass, self.done)
-        if step.kind == "top":
-            return None
-        return replace(self, level=self.exercise.progression[step.index])
+    @property
+    def stretches(self) -> tuple[Stretch, ...]:
+        """What was done; the last one has the level for what is still to be written.
+
+        Raises Refused for what cannot be.
+        """
+        swaps = [at for at, part in enumerate(self.parts) if part.kind == "swap"]
+        last = swaps[-1] if swaps else -1
+        parts = self.parts
+        if swaps and not any(part.kind == "sets" for part in parts[last:]):
+            # No set follows the swap: all that is written was done with the substitute.
+            sets = [part for part in parts[:last] if part.kind == "sets"]
+            parts = (*(part for part in parts[last:]), *sets)
+        here = Stretch(
+            self.exercise, self.state.course.planned_sets[self.planned_sets[0]].level, ()
+        )
+        found: list[Stretch] = []
+        for part in parts:
+            if part.kind == "sets":
+                found.append(here._replace(counts=read_counts(part.text, here.exercise)))
+            else:
+                here = self._changed(here, part)
+        return (*found, here)
+
+    def _changed(self, here: Stretch, part: Part) -> Stretch:
+        """The level for what follows, after a word about it. Raises Refused."""
+        if part.kind == "swap":
+            return self._swapped(part.text)
+        if part.kind in ("level", "version"):
+            return here._replace(level=read_level(part.text, here.exercise))
+        if part.kind in ("easier", "harder"):
+            move = easier_than if part.kind == "easier" else harder_than
+            baseline = self.state.baseline
+            step = move(here.exercise, here.level, baseline.mass, baseline.done(here.exercise))
+            if step.kind == "top":
+                name, level = here.exercise.name, level_text(here.level)
+                raise Refused(f"{name} has no level {part.kind} than {level}")
+            return here._replace(level=here.exercise.progression[step.index])
+        if part.kind in ("load", "setup"):
+            return here._replace(
+                level=_used(flow.read_line(f"{part.kind} {part.text}"), here.level)
+            )
+        return here
+
+    def _swapped(self, name: str) -> Stretch:
+        planned_set = self.state.course.planned_sets[self.planned_sets[0]]
+        first = substitute_of(self.state, planned_set)
+        name = name or ("" if first is None else first.id)
+        known = [one for one in self.exercise.instead if one in self.state.workout.exercises]
+        if name not in known:
+            there = f"it has {', '.join(known)}" if known else "it has none"
+            raise Refused(f"{self.exercise.name} has no substitute {shown(name)}; {there}")
+        here = {s.exercise for s in self.state.course.planned_sets if s.block == self.block}
+        if name in here:
+            raise Refused(f"{name} stands in this block already: write its sets in its own line")
+        if any(
+            (s.block, s.exercise) == (self.block, self.exercise.id) and s.group != self.group
+            for s in self.state.course.planned_sets
+        ):
+            raise Refused(
+                f"{self.exercise.name} is planned in several versions: write the swap in a note"
+            )
+        exercise = self.state.workout.exercises[name]
+        level = working_index(exercise, "", self.state.baseline.held)
+        return Stretch(exercise, exercise.progression[level], ())
+
+    @property
+    def level(self) -> Level:
+        """The level for what is still to be written."""
+        return self.stretches[-1].level
+
+    @property
+    def sets(self) -> tuple[tuple[Stretch, PaperSet], ...]:
+        """Each set that is written, with what it was done with."""
+        return tuple((one, counts) for one in self.stretches for counts in one.counts)
+
+    @property
+    def added(self) -> int:
+        """Sets beyond the planned ones."""
+        return max(len(self.sets) - len(self.planned_sets), 0)
+
+    @property
+    def addition(self) -> Adjustment:
+        """The same as a change of the session."""
+        return Adjustment("sets", self.exercise.id, self.group, float(self.added))
+
+    @property
+    def key(self) -> tuple[int, str, str]:
+        """Which page of the session it is."""
+        return self.block, self.exercise.id, self.group
+
+    @property
+    def pain(self) -> str | None:
+        """Where it hurt, "" for a place unknown; None where nothing did."""
+        places = [part.text for part in self.parts if part.kind == "pain"]
+        return "; ".join(filter(None, places)) if places else None
+
+    @property
+    def note(self) -> str:
+        """What stands beside the sets."""
+        return "\n".join(part.text for part in self.parts if part.kind == "note" and part.text)
+
+    @property
+    def written(self) -> bool:
+        """Whether it says what was done."""
+        return any(part.kind == "sets" for part in self.parts)
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """The exercises by which a line may name it: the planned one, and its substitute."""
+        return self.exercise.id, *(part.text for part in self.parts if part.kind == "swap")
+
+    def having(self, parts: Sequence[Part]) -> PaperPage:
+        """The page with more written on it. Raises Refused for what cannot be."""
+        page = replace(self, parts=(*self.parts, *parts))
+        if not page.added:  # which has read it all
+            return page
+        name = self.exercise.name
+        blocks = {s.block for s in self.state.course.planned_sets if s.exercise == self.exercise.id}
+        if len(blocks) > 1:
+            raise Refused(f"{name} stands in several blocks: write the sets added in a note")
+        if len(page.sets) > MOST_SETS:
+            raise Refused(f"{name}: write at most {MOST_SETS} sets")
+        return page
+
+    def afresh(self) -> PaperPage:
+        """The page as it is asked for again: without sets, with what else is written."""
+        return replace(self, parts=tuple(part for part in self.parts if part.kind != "sets"))
+
+
+def planned_sets_of(state: State, page: PaperPage) -> Iterator[int]:
+    """The places of a page's work sets among the session's, in their order."""
+    for index, planned_set in enumerate(state.course.planned_sets):
+        planned = planned_set.swapped_for or planned_set.exercise
+        if (planned_set.kind, planned_set.block, planned) == (
+            "work",
+            page.block,
+            page.exercise.id,
+        ) and (planned_set.group == page.group or planned_set.swapped_for):
+            yield index
+
+
+def _used(command: cmd.Command, level: Level) -> Level:
+    """The level with what was really used."""
+    assert isinstance(command, cmd.Use)  # noqa: S101 - `load` and `setup` are read as nothing else
+    unknown = [name for name, _ in command.setup if name not in dict(level.setup)]
+    if unknown and level.setup:
+        known = ", ".join(name for name, _ in level.setup)
+        raise Refused(f"the set-up has no {shown(unknown[0])}; it has {known}")
+    load = level.load if command.load is None else command.load
+    return replace(level, load=load, setup=merged(level.setup, command.setup))
 
 
 @dataclass(slots=True)
@@ -76,42 +232,52 @@ class Paper:
     known: bool  # the trainee is in the record
     near: tuple[str, ...]
     same_day: tuple[SessionInfo, ...]  # the trainee's sessions of that date
+    lighter_is: Offer  # what a lighter session of that day was
     after: list[cmd.Command] = field(default_factory=list)  # note, effort, body mass
     minutes: float | None = None
+    lighter: bool = False
+    wrote: dict[tuple[int, str, str], str] = field(default_factory=dict)  # by page, taken back
+    then: date | None = None  # the date that is written up next
     kept: bool = False
+
+    def make_lighter(self) -> None:
+        """It was a lighter session: fewer sets are planned, none has a count to beat."""
+        self.lighter = True
+        written = {page.key: page.parts for page in self.pages}
+        state = self._begun()[-1].state
+        self.pages = [replace(p, parts=written.get(p.key, ())) for p in _pages(state)]
+
+    def _begun(self) -> list[Outcome]:
+        """Its opening, and what else than planned it held."""
+        found = [flow.opened(self.start)]
+        taken = (self.lighter_is,) if self.lighter else ()
+        changes = [
+            *(change for offer in taken for change in offer.adjustments),
+            *(page.addition for page in self.pages if page.added),
+        ]
+        if changes:
+            other = cmd.DoneOtherwise(tuple(offer.kind for offer in taken), tuple(changes))
+            found.append(flow.handle(found[-1].state, other, 0.0))
+        return found
 
     def outcome(self) -> Outcome:
         """The session as it is understood, from its opening to its close."""
-        happened: list[Happened] = []
-        state = self.start
+        found = self._begun()
+        end = cmd.End(), (self.minutes or 0.0) * 60
+        commands = [*self._sets(found[-1].state), *self.after]
+        for command, at in (*((one, 0.0) for one in commands), end):
+            found.append(flow.handle(found[-1].state, command, at))
+        return Outcome(found[-1].state, tuple(one for each in found for one in each.happened))
 
-        def take(outcome: Outcome) -> None:
-            nonlocal state
-            happened.extend(outcome.happened)
-            state = outcome.state
-
-        take(flow.opened(state))
-        for command in (*self._sets(), *self.after):
-            take(flow.handle(state, command, 0.0))
-        take(flow.handle(state, cmd.End(), (self.minutes or 0.0) * 60))
-        return Outcome(state, tuple(happened))
-
-    def _sets(self) -> list[cmd.WriteUp]:
+    def _sets(self, state: State) -> list[cmd.Command]:
         """The sets in the order of the session; those nobody wrote down are left alone."""
-        written = [
-            cmd.WriteUp(
-                planned_set, page.step, counts, page.level.load, page.level.setup, page.pain,
-                page.note if planned_set == page.planned_sets[0] else "",
-            )
-            for page in self.pages
-            for planned_set, counts in zip(page.planned_sets, page.counts, strict=False)
-        ]  # fmt: skip
-        return sorted(written, key=lambda one: one.planned_set)
+        written = [one for page in self.pages for one in _of_page(page, state)]
+        return [command for _, command in sorted(written, key=lambda one: one[0])]
 
     @property
     def empty(self) -> bool:
         """Whether no set was done."""
-        return not any(counts for page in self.pages for counts in page.counts)
+        return not any(counts for page in self.pages for _, counts in page.sets)
 
     def keep(self, outcome: Outcome) -> None:
         """Keep the whole of it, or nothing. Raises Unwritable."""
@@ -146,6 +312,8 @@ def open_paper(
         same_day = tuple(record.sessions_on(trainee, on))
         begun = _begun(on, at, now, [one.started for one in same_day])
         baseline = record.baseline(trainee, workout, before=begun)
+        offers = beforehand(record, trainee, workout, baseline, begun).offers
+        lighter = next((one for one in offers if one.kind == LIGHTER_WORD), USUAL)
         known = trainee in record.trainees()
         near = () if known else tuple(record.similar(trainee))
     except BaseException:
@@ -153,31 +321,46 @@ def open_paper(
         raise
     start = flow.initial(workout, baseline)
     info = SessionInfo.opened(begun, workout, text, trainee)
-    return Paper(workout, info, record, start, _pages(start), known, near, same_day)
+    return Paper(workout, info, record, start, _pages(start), known, near, same_day, lighter)
+
+
+def _of_page(page: PaperPage, state: State) -> Iterator[tuple[tuple[int, int], cmd.Command]]:
+    """What a page makes happen, each with its place in the session."""
+    planned_sets, sets = list(planned_sets_of(state, page)), page.sets
+    if page.pain is not None and not any(counts for _, counts in sets):
+        sets = ((page.stretches[0], ()),)  # it hurt before the first of them
+    last = max((at for at, (_, counts) in enumerate(sets) if counts), default=0)
+    now = page.exercise.id
+    for at, ((exercise, level, _), counts) in enumerate(sets):
+        if exercise.id != now:
+            yield (planned_sets[at], 0), cmd.SwappedOnPaper(now, exercise.id, page.block)
+            now = exercise.id
+        yield (
+            (planned_sets[at], 1),
+            cmd.WriteUp(
+                planned_sets[at],
+                find_level(exercise, level),
+                counts,
+                level.load,
+                level.setup,
+                page.pain if at == last else None,
+                page.note if at == last else "",
+            ),
+        )
 
 
 def _pages(state: State) -> list[PaperPage]:
     """One for each exercise of a block, and each version that the plan names for its sets."""
-    found: dict[tuple[int, str, str], list[int]] = {}
+    found: dict[tuple[int, str, str], int] = {}
     firsts: dict[tuple[int, str], int] = {}  # a ramp set is not asked for, and comes first
-    planned_sets = state.course.planned_sets
-    for index, planned_set in enumerate(planned_sets):
+    for index, planned_set in enumerate(state.course.planned_sets):
         firsts.setdefault((planned_set.block, planned_set.exercise), index)
         if planned_set.kind == "work":
-            found.setdefault(
-                (planned_set.block, planned_set.exercise, planned_set.group), []
-            ).append(index)
-    in_order = sorted(found.items(), key=lambda one: (firsts[one[0][:2]], one[1][0]))
-    baseline = state.baseline
+            found.setdefault((planned_set.block, planned_set.exercise, planned_set.group), index)
+    in_order = sorted(found.items(), key=lambda one: (firsts[one[0][:2]], one[1]))
     return [
-        PaperPage(
-            state.workout.exercises[name],
-            tuple(places),
-            planned_sets[places[0]].level,
-            done=baseline.done(state.workout.exercises[name]),
-            mass=baseline.mass,
-        )
-        for (_, name, _), places in in_order
+        PaperPage(state, block, state.workout.exercises[name], group)
+        for (block, name, group), _ in in_order
     ]
 
 

@@ -20,8 +20,9 @@ from runner.law.workout import Exercise, Side
 from runner.progress.history import SetRow
 from runner.record.csvfile import MORE_FAULTS, YEARS
 from runner.record.rows import helpers, iso_week
+from runner.session.apply import Refused
+from runner.session.paper import PaperSet, read_counts
 from runner.session.verb import Count
-from runner.session.words import Counts, PaperSet, Refusal, read_counts
 from runner.text import clean, shown, trainee_name
 
 NEEDED = ("date", "exercise", "set", "reps")
@@ -191,11 +192,15 @@ def _number(text: str) -> int:
 
 def _counts(text: str, exercise: Exercise) -> PaperSet:
     """One set as it is written everywhere: 12, 12/2, left and right 12 14, a hold 45s."""
-    found = read_counts(text, exercise, 1)
-    if isinstance(found, Counts) and found.sets and found.sets[0]:
-        return found.sets[0]
-    why = found.reason if isinstance(found, Refusal) else "write the repetitions or seconds done"
-    raise _Fault(why)
+    try:
+        found = read_counts(text, exercise)
+    except Refused as refused:
+        raise _Fault(str(refused)) from None
+    if len(found) > 1:
+        raise _Fault(f"That is {len(found)} sets: write each in a row of its own.")
+    if not any(found):
+        raise _Fault("write the repetitions or seconds done")
+    return found[0]
 
 
 def _load(text: str) -> float | None:

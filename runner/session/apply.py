@@ -522,8 +522,8 @@ def _dropped(state: State, event: ev.Dropped) -> State:
         for s in course.planned_sets
     )
     left = replace(course, planned_sets=planned_sets)
-    if state.running is not None:
-        return replace(state, course=left)  # another exercise than the one that runs
+    if state.running is not None or state.phase == "ready":
+        return replace(state, course=left)  # another exercise than the one that runs; from paper
     if left.next != course.next:
         state = replace(state, asked=0.0)  # it was asked for another bout
     return _between(state, left, event.at)

@@ -292,10 +292,23 @@ def _check_measure(state: State, row: Row, measure: Measure) -> None:
 
 
 @decides
+def _done_otherwise(turn: Turn, command: cmd.DoneOtherwise) -> None:
+    _from_paper(turn)
+    changes = [one.as_data() for one in command.changes]
+    turn.emit(ev.Adjusted, taken=list(command.taken), changes=changes)
+
+
+@decides
+def _swapped(turn: Turn, command: cmd.SwappedOnPaper) -> None:
+    _from_paper(turn)
+    turn.emit(ev.Swapped, exercise=command.exercise, to=command.to, block=command.block)
+
+
+@decides
 def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
-    state = turn.state
-    if state.phase != "ready":
-        raise Refused("this session is running; enter its counts there")
+    """A set, with pain and note beside it as in a session; the close ends what hurt."""
+    _from_paper(turn)
+    state, hurt = turn.state, command.pain is not None
     planned_set = state.course.planned_sets[command.planned_set]
     if planned_set.status != "todo":
         raise Refused(f"set {planned_set.number} of {planned_set.exercise} has a count already")
@@ -306,7 +319,6 @@ def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
         "step": command.step,
         "setup": setup_text(command.setup),
         "load_kg": command.load,
-        "note": command.note or None,
     }
     done = dict(command.counts)
     for side in exercise.side_order:
@@ -315,13 +327,18 @@ def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
             turn.emit(ev.Written, **fields, status="skipped")
             continue
         beat = apply.to_beat(state, planned_set, side)
-        turn.emit(
-            ev.Written,
-            **fields,
-            to_beat=beat,
-            pain=command.pain or None,
-            **_count(done[side], beat, hold=exercise.measure == "hold", pain=bool(command.pain)),
-        )
+        count = _count(done[side], beat, hold=exercise.measure == "hold", pain=hurt)
+        turn.emit(ev.Written, **fields, to_beat=beat, **count)
+    entry = len(turn.state.rows)
+    if command.pain is not None:
+        turn.emit(ev.Pain, where=command.pain, exercise=exercise.id, entry=entry)
+    if command.note:
+        turn.emit(ev.Noted, note=command.note, entry=entry)
+
+
+def _from_paper(turn: Turn) -> None:
+    if turn.state.phase != "ready":
+        raise Refused("this session is running; enter its counts there")
 
 
 def _count(

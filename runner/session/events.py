@@ -200,10 +200,10 @@ class Written(SetEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dropped(Event):
-    """What is left of an exercise is left out today."""
+    """What is left of an exercise is left out today. Before the begin: of a session from paper."""
 
     name: ClassVar[str] = "dropped"
-    leads: ClassVar[Leads] = {**_LEFT_OUT, "set": ("set",)}
+    leads: ClassVar[Leads] = {**_LEFT_OUT, "set": ("set",), "ready": ("ready",)}
     exercise: str
     why: str
 
@@ -213,7 +213,7 @@ class Swapped(Event):
     """What is left of an exercise in its block is done as a substitute."""
 
     name: ClassVar[str] = "swapped"
-    leads: ClassVar[Leads] = ONCE_BEGUN
+    leads: ClassVar[Leads] = ANYWHERE  # before the begin: of a session from paper
     exercise: str
     to: str
     block: int

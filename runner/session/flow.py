@@ -446,6 +446,13 @@ def _weigh(turn: Turn, command: cmd.Weigh) -> None:
 def _close(turn: Turn, command: cmd.End) -> None:
     left = turn.state.course.next is not None
     if turn.state.phase == "ready":  # written up: a paper diary has no lighter sets in front
+        for exercise in dict.fromkeys(
+            row.planned_set.exercise for row in turn.state.rows if row.pain
+        ):
+            if any(
+                (s.exercise, s.status) == (exercise, "todo") for s in turn.state.course.planned_sets
+            ):
+                turn.emit(ev.Dropped, exercise=exercise, why="pain")
         planned_sets = turn.state.course.planned_sets
         left = any((s.status, s.kind) == ("todo", "work") for s in planned_sets)
     turn.emit(ev.Closed, complete="no" if left else "yes", by=command.by)

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal, TypeVar, get_type_hints
 
 from runner.law.workout import Measure, Setup, Side
+from runner.progress.adjust import Adjustment
 from runner.session.apply import Refused
 from runner.session.events import Phase
 from runner.text import shown as printable
@@ -140,6 +141,7 @@ class WriteUp(Command):
 
     `planned_set` is its index among the session's sets, `step` a level of the progression. `counts`
     holds each side that was done, None for "not counted"; without any the set was left out.
+    `pain` is where it hurt in it, "" for a place unknown, None where it did not.
     """
 
     planned_set: int
@@ -147,8 +149,28 @@ class WriteUp(Command):
     counts: tuple[tuple[Side, Count | None], ...] = ()
     load: float | None = None
     setup: Setup = ()
-    pain: str = ""
+    pain: str | None = None
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DoneOtherwise(Command):
+    """What else than planned a session done without the program held, before its sets.
+
+    `taken` are offers by their words; `changes` all that differs, those of the offers too.
+    """
+
+    taken: tuple[str, ...]
+    changes: tuple[Adjustment, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SwappedOnPaper(Command):
+    """The sets of an exercise in its block that are not written up yet were done as `to`."""
+
+    exercise: str
+    to: str
+    block: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import subprocess
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -12,13 +14,13 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from runner.errors import MatsideError
-from runner.lines.paper import Talk, put_right, write_up
+from runner.lines.paper import Talk, days_of, put_right, take_down, write_up
 from runner.live.paper import open_fixing, open_paper
 from runner.output import record_path
 from runner.progress.history import SetRow
 from runner.record.record import Record
 from runner.testing import ManualClock
-from tests.lines.process import ROOT
+from tests.lines.process import ROOT, environment, matside
 
 EVERY_KEY = str(ROOT / "tests" / "data" / "every-key.toml")
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -140,14 +142,17 @@ def test_easier_on_paper_is_never_a_heavier_load(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("lines", "said"),
     [
-        (("12 11 10",), "line 1: That is 3 sets"),
+        ((" ".join(["12"] * 21),), "line 1: Standing band press: write at most 20 sets"),
+        (("12; mark-9 11",), "it has mark-1, mark-2"),
+        (("swap squat",), "has no substitute 'squat'"),
+        (("box=1 12",), "unknown exercise 'box'; there is press, row"),
         (("12", "9 10 11"), "line 2: One-sided"),
         (("twelve",), "line 1"),
         (("load heavy",), "line 1: a load in kg is a number"),
         (("setup hook=3",), "the set-up has no 'hook'; it has anchor"),
         (("version mark-9",), "it has mark-1, mark-2"),
         (("easier",), "has no level easier than mark-1"),
-        (("rpe 7",), "is unknown here"),
+        (("rpe 7",), "has no version 'rpe'; it has mark-1, mark-2; help lists the words"),
         (("back",), "first exercise"),
         (("12", "", "", "rpe 11"), "session RPE is 0 to 10"),
         (("12", "", "", "mass 0"), "body mass in kg is 20"),
@@ -168,10 +173,10 @@ def test_from_a_pipe_the_first_bad_line_ends_it(
 
 def test_at_a_terminal_it_is_asked_for_again(tmp_path: Path) -> None:
     written = log(
-        tmp_path, "12 11 10", "12 11", "back", "13", "help", "", "", "", "what", "y", terminal=True
+        tmp_path, "12 11|10", "12 11", "back", "13", "help", "", "", "", "what", "y", terminal=True
     )
     assert written.code == 0
-    assert "not used: That is 3 sets" in written.err
+    assert "not used: Standing band press has no sides: one number a set." in written.err
     assert "not used: write y or n" in written.err
     assert "PRESS> " in written.err
     assert [r.reps for r in rows(tmp_path)] == [13]
@@ -365,3 +370,133 @@ def test_without_a_terminal_a_doubtful_count_is_named(tmp_path: Path) -> None:
     said = log(tmp_path, "0 11", "9 10", "8/1", "", "y").err
     assert "1: 0 (nothing done) is written down. If it is wrong: matside log --fix." in said
     assert rows(tmp_path)[0].reps == 0
+
+
+def test_another_level_from_there_on_and_a_set_beyond_the_plan(tmp_path: Path) -> None:
+    written = log(tmp_path, "12; mark-2:140cm 9 8", "row=slow:7kg 9 10", "", "", "y", terminal=True)
+    assert "1 set beyond the plan" in written.err
+    found = [(r.exercise, r.version, r.setup, r.load_kg, r.set, r.reps) for r in rows(tmp_path)]
+    assert found == [
+        ("press", "mark-1", "anchor=100 cm", None, 1, 12),
+        ("row", "slow", "", 7.0, 1, 9),
+        ("row", "slow", "", 7.0, 1, 10),
+        ("press", "mark-2", "anchor=140 cm", None, 2, 9),
+        ("press", "mark-2", "anchor=140 cm", None, 3, 8),
+    ]
+
+
+def test_pain_and_note_stand_beside_the_last_set(tmp_path: Path) -> None:
+    written = log(tmp_path, "12 11; pain left elbow; note cold; wet", "", "", "", "y")
+    assert "it hurt" in written.err
+    found = rows(tmp_path)
+    assert [(r.pain, r.pain_where, r.note) for r in found] == [
+        (None, "", ""),
+        ("yes", "left elbow", "pain: left elbow\ncold; wet"),
+    ]
+
+
+def test_pain_before_the_first_set_leaves_it_out(tmp_path: Path) -> None:
+    log(tmp_path, "pain left elbow", "", "9 10", "", "", "y")
+    first = rows(tmp_path)[0]
+    assert (first.exercise, first.status, first.pain, first.pain_where) == (
+        "press", "skipped", "yes", "left elbow",
+    )  # fmt: skip
+
+
+def test_a_lighter_session_has_fewer_sets_and_nothing_to_beat(tmp_path: Path) -> None:
+    log(tmp_path, *WHOLE)
+    written = log(tmp_path, "lighter", "13", "", "", on=date(2026, 11, 24), yes=True)
+    assert "a lighter session" in written.err
+    assert "Standing band press, 1 set: mark-1, anchor 100 cm\n" in written.err
+    newest = rows(tmp_path)[-1]
+    assert (newest.reps, newest.to_beat, newest.deload) == (13, None, "yes")
+
+
+def test_a_line_for_another_exercise_than_the_one_asked_for(tmp_path: Path) -> None:
+    written = log(tmp_path, "row 9 10", "12 11", "", "", "y", terminal=True)
+    assert [r.exercise for r in rows(tmp_path)] == ["press", "row", "row", "press"]
+    assert "2 of 3" not in written.err  # it is written already
+
+
+TEXT = """
+on 2026-11-20
+press=mark-1 12 11
+pain left elbow
+row=slow:8kg 9|10
+on 2026-11-23
+
+press 13 12
+note first in the new room
+rpe 6
+"""
+
+
+def taken_down(data: Path, text: str) -> list[str]:
+    said = []
+    for found in days_of(text.splitlines()):
+        assert found.on is not None
+        clock = ManualClock(NOW)
+        paper = open_paper(EVERY_KEY, data=data, trainee="Ada", clock=clock, on=found.on)
+        with paper.record:
+            to, _, err = talk(())
+            assert take_down(paper, found, to, yes=True) == 0
+        said.append(err.getvalue())
+    return said
+
+
+def test_several_dates_in_one_text(tmp_path: Path) -> None:
+    taken_down(tmp_path, TEXT)
+    found = [(r.session_start[:10], r.exercise, r.reps, r.pain_where) for r in rows(tmp_path)]
+    assert found == [
+        ("2026-11-20", "press", 12, ""),
+        ("2026-11-20", "row", 9, ""),
+        ("2026-11-20", "row", 10, ""),
+        ("2026-11-20", "press", 11, "left elbow"),
+        ("2026-11-23", "press", 13, ""),
+        ("2026-11-23", "press", 12, ""),
+    ]
+    assert rows(tmp_path)[-1].note == "first in the new room"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("on Monday\npress 12", "line 1: 'Monday' is not a date; write it as 2026-11-25"),
+        ("on 2026-11-23\n12 11", "line 2: name the exercise first: press 12 11"),
+        ("on 2026-11-23\npress 12\nrow=slow 9 10 11", "line 3: One-sided"),
+        (
+            "on 2026-11-23\npress 12\nswap box",
+            "line 3: Standing band press has no substitute 'box'",
+        ),
+        ("on 2026-11-23\nrpe 11", "line 2: session RPE is 0 to 10"),
+    ],
+)
+def test_a_text_with_a_bad_line_is_not_kept(tmp_path: Path, text: str, said: str) -> None:
+    with pytest.raises(MatsideError) as caught:
+        taken_down(tmp_path, text)
+    assert caught.value.code == 65
+    assert said in str(caught.value)
+    assert rows(tmp_path) == []
+
+
+def test_the_command_takes_several_dates(tmp_path: Path) -> None:
+    lines = "12 11\n\n\n\n13 12\n\n\non 2026-11-24\n14\n\n\n\n"
+    done = subprocess.run(
+        [sys.executable, "-m", "runner", "log", EVERY_KEY, "--for", "Ada", "--yes",
+         "--on", "2026-11-20", "--on", "2026-11-23"],
+        input=lines, capture_output=True, text=True, check=False,
+        env=environment(MATSIDE_DATA=str(tmp_path)), timeout=60,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert [(r.session_start[:10], r.reps) for r in rows(tmp_path)] == [
+        ("2026-11-20", 12), ("2026-11-20", 11),
+        ("2026-11-23", 13), ("2026-11-23", 12),
+        ("2026-11-24", 14),
+    ]  # fmt: skip
+    text = tmp_path / "sheet.txt"
+    text.write_text(TEXT.replace("2026-11-2", "2026-11-1"), encoding="utf-8")
+    done = matside(
+        "log", EVERY_KEY, "--for", "Ada", "--yes", "--from", str(text), MATSIDE_DATA=str(tmp_path)
+    )
+    assert done.returncode == 0, done.stderr
+    assert {r.session_start[:10] for r in rows(tmp_path)} >= {"2026-11-10", "2026-11-13"}

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from runner.law.workout import Level
+from runner.progress.adjust import Adjustment
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import evolve
 from runner.session.state import Illegal, Phase, State, check
@@ -54,6 +55,8 @@ COMMANDS: Mapping[str, cmd.Command] = {
     "lighter": cmd.Take("lighter"),
     "unwell": cmd.Unwell(),
     "from paper": cmd.WriteUp(0, 0, (("both", cmd.Count(12)),)),
+    "otherwise, from paper": cmd.DoneOtherwise((), (Adjustment("sets", "press", number=1.0),)),
+    "swapped, from paper": cmd.SwappedOnPaper("press", "bench", 1),
     "harder": cmd.Step(1),
     "load": cmd.Use(load=8.0),
     "setup": cmd.Use(setup=(("height", "60 cm"),)),
@@ -92,6 +95,7 @@ NO_PLANK = "Plank at the hut"
 
 # What each command brings about: the names of its events and the phase after, or the refusal.
 Answer = str | tuple[str, Phase]
+FROM_PAPER = dict.fromkeys(PHASES, "this session is running; enter its counts there")
 TABLE: Mapping[str, Mapping[Phase, Answer]] = {
     "go on": {
         "ready": ("begun", "warm-up"),
@@ -181,8 +185,9 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
         PHASES, "the session has started: pain WHERE ends an exercise, end ends the session"
     )
     | {"ready": ("noted closed", "closed")},
-    "from paper": dict.fromkeys(PHASES, "this session is running; enter its counts there")
-    | {"ready": ("written", "ready")},
+    "from paper": FROM_PAPER | {"ready": ("written", "ready")},
+    "otherwise, from paper": FROM_PAPER | {"ready": ("adjusted", "ready")},
+    "swapped, from paper": FROM_PAPER | {"ready": ("swapped", "ready")},
     "load": {phase: ("used", phase) for phase in PHASES},
     "setup": {phase: ("used", phase) for phase in PHASES},
     "12": {phase: ("entered", phase) for phase in PHASES}
