@@ -31,6 +31,7 @@ COMMANDS = {
     "next": ("next", "show working levels and advice; accept, refuse, or set a level"),
     "review": ("review", "look back: trends, weeks against their targets, sessions, bests"),
     "roster": ("roster", "show one line a trainee, those who need a look first"),
+    "sheet": ("sheet", "write a session's page for print and phone, as one HTML file"),
     "export": ("export", "write the record as CSV"),
     "check": ("check", "check plan files, every fault at once"),
     "show": ("show", "show the card of an exercise: start, movement, tips, progression"),

@@ -94,7 +94,7 @@ def main(args: argparse.Namespace) -> int:
         print(f"matside: {said}", file=sys.stderr)
     with closing(record):
         if trainee not in record.trainees():
-            _say_new(record, trainee)
+            say_new(record, trainee)
         advisor = _advisor(record, trainee, plan, on)
         if asked:
             _answer(advisor, args)
@@ -112,7 +112,8 @@ def _advisor(record: Record, trainee: str, plan: Plan, on: date | None) -> Advis
     return Advisor(record, trainee, workouts, now, plan=plan, on=on)
 
 
-def _say_new(record: Record, trainee: str) -> None:
+def say_new(record: Record, trainee: str) -> None:
+    """Say that nobody of that name is known, and which names are like it."""
     near = record.similar(trainee)
     hint = f" Names like it: {', '.join(near)} (--for NAME)." if near else ""
     print(f"{trainee} is not in the record yet; this is for a new trainee.{hint}", file=sys.stderr)

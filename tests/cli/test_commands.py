@@ -18,7 +18,7 @@ from runner.cli.main import build_parser, main
 from tests.lines.process import ROOT, environment, matside
 
 COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review")
-COMMANDS += ("roster", "export", "check", "show", "cues")
+COMMANDS += ("roster", "sheet", "export", "check", "show", "cues")
 COMMANDS += ("handover", "receive", "backup", "restore", "import", "forget", "help")
 LOADS = ROOT / "tests" / "data" / "loads-only.toml"
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"

@@ -85,6 +85,7 @@ class Scene:
         self.do("review", *who, "--svg", str(folder / "pictures"))
         for form in ((), ("--json",), ("--csv",), (plan,)):
             self.do("roster", *form)
+        self.do("sheet", plan, *who, "-o", str(folder / "sheet.html"))
         for table in TABLES:
             self.do("export", "--what", table)
         self.do("export", "-o", str(folder / "sets.csv"))

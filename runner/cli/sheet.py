@@ -1,0 +1,71 @@
+"""`matside sheet`: a session's page for print and phone, one HTML file."""
+
+from __future__ import annotations
+
+import argparse
+import shlex
+import sys
+from contextlib import closing
+from pathlib import Path
+
+from runner.cli.common import (
+    data_dir,
+    data_option,
+    examples,
+    for_option,
+    plan_argument,
+    trainee_name,
+)
+from runner.cli.next import say_new
+from runner.errors import Exit
+from runner.live.clock import SystemClock
+from runner.output import new_file, record_path
+from runner.plan.file import read_whole
+from runner.plan.library import find_plan
+from runner.record.record import Record
+from runner.reports.sheet import MOST_COLUMNS, Subject, pages, render
+from runner.text import shown
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(
+        parser,
+        "matside sheet kestrel-hut --for Ada -o ada.html",
+        "matside sheet kestrel-hut --for Ada --session A --columns 4 -o ada-a.html",
+    )
+    plan_argument(parser)
+    for_option(parser, "trainee (default: login name)")
+    parser.add_argument("--session", metavar="ID", help="session of the plan (default: all)")
+    parser.add_argument(
+        "--columns",
+        metavar="N",
+        type=int,
+        choices=range(1, MOST_COLUMNS + 1),
+        default=MOST_COLUMNS,
+        help=f"dates for which a page has lines, 1 to {MOST_COLUMNS} (default: {MOST_COLUMNS})",
+    )
+    parser.add_argument(
+        "-o", dest="output", metavar="FILE", type=Path, required=True, help="the file to write"
+    )
+    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
+    data_option(parser)
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    data, trainee, now = data_dir(args.data), trainee_name(args.trainee), SystemClock().local()
+    plan, text = read_whole(find_plan(args.plan, data), data)
+    sessions = [one.id for one in plan.session] if args.session is None else [args.session]
+    with closing(Record.open(record_path(data, trial=plan.trial))) as record:
+        if trainee not in record.trainees():
+            say_new(record, trainee)
+        made = pages(Subject(record, trainee, plan, text, now), sessions)
+        with new_file(args.output, force=args.force, data=data) as file:
+            file.write(render(made, args.columns))
+            record.keep_sheets([one.sheet for one in made], now)
+    print(f"written: {shown(args.output)}: pain and counts, for {trainee} alone", file=sys.stderr)
+    for one in made:
+        line = shlex.join(["matside", "log", "--sheet", one.sheet.id])
+        print(f"session {one.sheet.session}, to type it in: {line}", file=sys.stderr)
+    return Exit.OK
