@@ -10,6 +10,7 @@ that the program keeps for itself in the data directory are refused also where n
 from __future__ import annotations
 
 import os
+import re
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -36,6 +37,15 @@ _BESIDE: Final = ("-journal", "-wal", "-shm")
 def record_path(data: Path, *, trial: bool) -> Path:
     """The record that a plan's sessions are kept in, in the data directory."""
     return data / (TRIAL if trial else RECORD)
+
+
+_UNSAFE: Final = re.compile(r'[%/\\:*?"<>|\x00-\x1f\x7f]|^\.|[. ]$')
+
+
+def overlay_path(data: Path, trainee: str) -> Path:
+    """The file of a person's overlay; what a file name cannot hold is percent-encoded."""
+    name = _UNSAFE.sub(lambda found: f"%{ord(found[0]):02X}", trainee)
+    return data / "people" / f"{name}.toml"
 
 
 @contextmanager

@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from datetime import datetime
 from pathlib import Path
 
-from runner.cli.common import data_dir, data_option, examples
+from runner.cli.common import data_dir, data_option, examples, for_option, trainee_name
 from runner.errors import Exit, MatsideError
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan, read_shelf
@@ -17,7 +18,7 @@ from runner.plan.objections import objections
 from runner.plan.review import content_warnings, render_warnings, summary_lines
 from runner.plan.schema import json_schema
 from runner.planning import forecast
-from runner.text import clock, escaped
+from runner.text import clock, escaped, shown
 
 OF_SHELVES = ("exercise.", "station.")  # places of the warnings that concern a shelf
 
@@ -27,9 +28,11 @@ def options(parser: argparse.ArgumentParser) -> None:
     examples(
         parser,
         "matside check plans/mine.toml",
+        "matside check kestrel-hut --for Ada",
         "matside check --schema > plan.schema.json",
     )
     parser.add_argument("plans", metavar="PLAN", nargs="*", help="path or name of a plan")
+    for_option(parser, "with this trainee's overlay; lists what is different, and what it costs")
     parser.add_argument("--schema", action="store_true", help="print the JSON Schema of plans")
     data_option(parser)
 
@@ -41,19 +44,36 @@ def main(args: argparse.Namespace) -> int:
         return Exit.OK
     if not args.plans:
         raise MatsideError("name a plan: matside check demo", code=Exit.USAGE)
-    return max(_check(name, data_dir(args.data)) for name in args.plans)
+    trainee = None if args.trainee is None else trainee_name(args.trainee)
+    return max(_check(name, data_dir(args.data), trainee) for name in args.plans)
 
 
-def _check(name: str, data: Path) -> int:
+def _check(name: str, data: Path, trainee: str | None) -> int:
     try:
         path = find_plan(name, data)
         shelf = read_shelf(path, data)
-        plan = read_plan(path, data) if shelf is None else shelf
+        if shelf is not None:
+            lines = _shelf_report(shelf, path)
+        elif trainee is None:
+            lines = _report(read_plan(path, data), path)
+        else:
+            lines = _personal_report(path, data, trainee)
     except MatsideError as error:
         print("\n".join(error.lines), file=sys.stderr)
         return error.code
-    print("\n".join(_report(plan, path) if shelf is None else _shelf_report(shelf, path)))
+    print("\n".join(lines))
     return Exit.OK
+
+
+def _personal_report(path: Path, data: Path, trainee: str) -> list[str]:
+    """The plan as it is for one person, and what is different by their overlay."""
+    from runner.plan.overlay import read_for
+    from runner.reports.overlay import overlay_report
+
+    personal = read_for(path, data, trainee)
+    today = datetime.now().astimezone().date()
+    said = overlay_report(personal, trainee, today)
+    return [*_report(personal.plan, path), *(shown(line) for line in said)]
 
 
 def _shelf_report(shelf: Plan, path: Path) -> list[str]:

@@ -18,9 +18,10 @@ from runner.law.workout import Level, Workout
 from runner.live.session_setup import due_session
 from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import read_plan, read_text
+from runner.plan.file import read_text
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
+from runner.plan.overlay import Laid, read_for
 from runner.progress.adjust import Adjustment, Baseline, adjusted
 from runner.progress.answers import in_force
 from runner.record.record import Record
@@ -34,12 +35,13 @@ class Chosen:
 
     data: Path  # the data directory
     path: Path
-    text: str  # the plan file's own, without what it takes from shelves
+    text: str  # the plan file's own, without what it takes from shelves; with an overlay whole
     plan: Plan
     workout: Workout
     baseline: Baseline
     record: Record
     trainee: str
+    laid: Laid | None  # what is different for the trainee by an overlay
 
     def known_for(self, workout: Workout) -> Baseline:
         """What is known for any session of the plan; see `known_for`."""
@@ -51,15 +53,15 @@ def chosen(args: argparse.Namespace) -> Iterator[Chosen]:
     """What PLAN, --session, --for and --data name; raises like `read_plan` and the record."""
     data = data_dir(args.data)
     path = find_plan(args.plan, data)
-    text = read_text(path)
-    plan = read_plan(path, data)
+    trainee = trainee_name(args.trainee or default_trainee())
+    personal = read_for(path, data, trainee)
+    plan, text = personal.plan, read_text(path) if personal.laid is None else personal.text
     with Record.open_readonly(record_path(data, trial=plan.trial)) as record:
-        trainee = trainee_name(args.trainee or default_trainee())
         if args.trainee and trainee not in record.trainees():
             print(f"{trainee} is not in the record yet; this is for a new trainee", file=sys.stderr)
         workout = compile_session(plan, args.session or due_session(plan, record, trainee))
         baseline = known_for(record, trainee, workout)
-        yield Chosen(data, path, text, plan, workout, baseline, record, trainee)
+        yield Chosen(data, path, text, plan, workout, baseline, record, trainee, personal.laid)
 
 
 def known_for(record: Record, trainee: str, workout: Workout) -> Baseline:

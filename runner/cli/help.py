@@ -353,6 +353,10 @@ def _files() -> list[Part]:
                 ("record.db", "the record (SQLite), every event of every session"),
                 ("trial.db", "the same for plans marked `trial`, as the demo"),
                 ("plans/NAME.toml", "your plans; matside run NAME finds them"),
+                (
+                    "people/NAME.toml",
+                    "what of a plan is different for one person: matside for NAME",
+                ),
                 ("copies/", "the three newest copies, made before a restore or a new form"),
                 ("running.lock", "held while a session runs"),
             ),

@@ -28,6 +28,7 @@ from runner.live.paper import Paper, open_fixing, open_paper
 from runner.output import record_path
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
+from runner.plan.overlay import read_for
 from runner.record.files import exposed
 from runner.record.record import Record
 from runner.session.apply import new_levels
@@ -170,7 +171,7 @@ def _text(source: str) -> list[str]:
 def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> None:
     """What follows from it, a line each; answers are given with `matside next`."""
     trainee, session = paper.info.trainee, paper.info.id
-    known = read_plan(find_plan(plan, data), data)
+    known = read_for(find_plan(plan, data), data, trainee).plan
     advisor = Advisor(paper.record, trainee, [paper.workout], now, session_id=session, plan=known)
     there = open_ones(advisor.items)
     done = {row.exercise for row in advisor.past.rows if row.session_id == session}

@@ -33,6 +33,7 @@ COMMANDS = {
     "roster": ("roster", "show one line a trainee, those who need a look first"),
     "sheet": ("sheet", "write a session's page for print and phone, as one HTML file"),
     "export": ("export", "write the record as CSV"),
+    "for": ("person", "show or edit what of a plan is different for one person"),
     "check": ("check", "check plan files, every fault at once"),
     "show": ("show", "show the card of an exercise: start, movement, tips, progression"),
     "cues": ("cues", "play every cue and the voice, and say by which way they play"),

@@ -25,11 +25,12 @@ from runner.live.advice import MARKS_LINE, Advisor, answer, exercise_lines, open
 from runner.live.clock import SystemClock
 from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import read_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
+from runner.plan.overlay import Personal, read_for
 from runner.progress.advice import RULES
 from runner.progress.layoff import layoff_text
+from runner.progress.pain import lately, proposal
 from runner.record.files import exposed
 from runner.record.record import Record
 from runner.session.apply import Refused
@@ -85,7 +86,8 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data, trainee = data_dir(args.data), trainee_name(args.trainee)
     on = day(args.on, "--on")
-    plan = read_plan(find_plan(args.plan, data), data)
+    personal = read_for(find_plan(args.plan, data), data, trainee)
+    plan = personal.plan
     path = record_path(data, trial=plan.trial)
     asked = args.accept or args.refuse or args.by_hand or args.as_planned
     at_terminal = sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()
@@ -99,6 +101,7 @@ def main(args: argparse.Namespace) -> int:
         if asked:
             _answer(advisor, args)
         _print(advisor, plan, trainee, record.conflicts(trainee))
+        _print_overlay(personal, advisor)
         if at_terminal and not asked:
             answering(advisor, _talk())
     return Exit.OK
@@ -169,6 +172,16 @@ def _print(advisor: Advisor, plan: Plan, trainee: str, conflicts: Sequence[str])
         names = ", ".join(f"{number} {item.id}" for number, item in there)
         print(f"Waiting for your answer: {names}.", file=sys.stderr)
     tell(f"({MARKS_LINE})")
+
+
+def _print_overlay(personal: Personal, advisor: Advisor) -> None:
+    """What the overlay asks, and the entries that pain of late proposes for it."""
+    today, there = SystemClock().local().date(), {item.exercise.id for item in advisor.items}
+    if personal.overlay is not None and personal.overlay.over(today):
+        tell(personal.overlay.question, sys.stdout)
+    for pain in lately(advisor.pains, today):
+        if pain.exercise in there:
+            tell(proposal(pain), sys.stdout)
 
 
 def _talk() -> Talk:

@@ -53,6 +53,12 @@ def options(parser: argparse.ArgumentParser) -> None:
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     with chosen(args) as what:
+        if what.laid is not None and args.write is not None:
+            raise MatsideError(
+                f"{what.trainee} has an overlay, and --write would write it into the plan; leave "
+                "--write or --for out",
+                code=Exit.USAGE,
+            )
         return _show(args, what)
 
 

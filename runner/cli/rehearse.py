@@ -55,7 +55,7 @@ from runner.reports.svg import picture
 from runner.reports.timeline import as_data
 from runner.reports.totals import Draws, draws, length_data, length_lines
 from runner.reports.week import week_data, week_lines, week_of
-from runner.text import shown
+from runner.text import shown, wrapped
 
 # `matside rehearse --week`: all sessions of the plan, on days of a week.
 
@@ -326,6 +326,8 @@ def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
     if session.trying:
         as_tried = figures(session.workout, session.baseline, simulation)
         data |= what_if_data(session.trying, _as_planned(session, drawing), as_tried)
+    if session.what.laid is not None:
+        data["overlay"] = session.what.laid.of_session(session.workout.session)
     if session.agreed:
         data["agreed"] = [one.as_data() for one in session.agreed]
     if session.levels:
@@ -338,7 +340,8 @@ def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
 def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
     """What was asked for first: what is left out, what settings change; then the timeline."""
     simulation = _simulated(session, session.shown, drawing)
-    lines = agreed_lines(session.workout, session.agreed, session.levels, columns())
+    lines = _overlay_lines(session.what)
+    lines += agreed_lines(session.workout, session.agreed, session.levels, columns())
     lines += [] if session.fits is None else [*fit_lines(session.fits, simulation), ""]
     if session.trying:
         as_tried = figures(session.shown, session.baseline, simulation)
@@ -352,6 +355,15 @@ def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
         at=at,
         plain=not can_draw(),
     )
+
+
+def _overlay_lines(what: Chosen) -> list[str]:
+    """What is different for the trainee by their overlay."""
+    found = [] if what.laid is None else what.laid.of_session(what.workout.session)
+    if not found:
+        return []
+    text = f"Different for {what.trainee}, by the overlay: {'; '.join(found)}."
+    return [*wrapped(shown(text), columns()), ""]
 
 
 def _simulated(session: Rehearsed, workout: Workout, drawing: Draws) -> Simulation:

@@ -6,6 +6,7 @@ import argparse
 import io
 import json
 import sys
+from functools import partial
 
 from runner.cli.common import data_dir, data_option, examples
 from runner.errors import Exit
@@ -13,6 +14,7 @@ from runner.live.clock import SystemClock
 from runner.output import record_path
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
+from runner.plan.overlay import plan_of
 from runner.record.record import Record
 from runner.record.tables import write_table
 from runner.reports.roster import Row, columns, roster, table
@@ -38,9 +40,9 @@ def options(parser: argparse.ArgumentParser) -> None:
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data, now = data_dir(args.data), SystemClock().local()
-    plans = [read_plan(find_plan(name, data)) for name in args.plans]
+    plans = [read_plan(find_plan(name, data), data) for name in args.plans]
     with Record.open_readonly(record_path(data, trial=False)) as record:
-        people = roster(record, now, plans)
+        people = roster(record, now, plans, partial(plan_of, data))
     if args.json:
         print(json.dumps([one.as_data for one in people], ensure_ascii=False, indent=2))
     elif args.csv:

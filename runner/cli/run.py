@@ -151,7 +151,8 @@ def _opened(args: argparse.Namespace, data: Path, trainee: str) -> Opening:
     opening = prepare(
         args.plan, data=data, trainee=trainee, clock=SystemClock(), session=args.session
     )
-    opening.within, opening.until = time_given(args.within, args.until)
+    if args.within is not None or args.until is not None:
+        opening.within, opening.until = time_given(args.within, args.until)
     return opening
 
 

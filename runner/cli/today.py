@@ -10,6 +10,7 @@ import shlex
 import sys
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -18,9 +19,9 @@ from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
 from runner.live.session_setup import due_session
 from runner.output import record_path
-from runner.plan.file import read_plan
 from runner.plan.library import find_plan, plan_titled
 from runner.plan.models import Plan
+from runner.plan.overlay import plan_of, read_for
 from runner.record.record import Record
 from runner.reports.roster import Person, roster, stored_plan
 
@@ -39,7 +40,9 @@ def main(args: argparse.Namespace) -> int:
     data, now = data_dir(None), SystemClock().local()
     with Record.open_readonly(record_path(data, trial=False)) as record:
         people = [
-            one for one in roster(record, now) if one.last or record.sessions(trainee=one.trainee)
+            one
+            for one in roster(record, now, personal=partial(plan_of, data))
+            if one.last or record.sessions(trainee=one.trainee)
         ]
         told = {one.trainee: list(_lines(one, record, data, now)) for one in people}
     if not people:
@@ -97,7 +100,7 @@ def _plan(record: Record, trainee: str, title: str, data: Path) -> tuple[Plan | 
     """The plan run last as its file has it now, else as it was run; and what to type for it."""
     typed = plan_titled(title, data)
     try:
-        plan = read_plan(find_plan(typed, data), data) if typed else None
+        plan = read_for(find_plan(typed, data), data, trainee).plan if typed else None
     except MatsideError:  # `run` says what is wrong with it
         plan = None
     stored = plan or stored_plan(record, record.sessions(trainee=trainee), title)

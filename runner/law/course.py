@@ -328,10 +328,16 @@ def part_of(group: str, exercise: str, held: Mapping[GroupKey, int], *, first: b
 
 
 def working_index(exercise: Exercise, group: str, held: Mapping[GroupKey, int]) -> int:
-    """Index in the progression of the working level, else of the first (of the version named)."""
+    """Index in the progression of the working level, else of the first (of the version named).
+
+    Where the exercise says at which level to begin, the first is that one.
+    """
     index = held.get((exercise.id, group))
     if index is not None:
         return index
+    begins = exercise.begins
+    if begins is not None and without_part(group) in ("", begins.version):
+        return find_level(exercise, begins)
     return exercise.first_level(group) if group else 0
 
 

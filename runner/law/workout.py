@@ -121,6 +121,7 @@ class Exercise:
     pacer: bool = False  # a soft tick for each phase of the tempo
     advance: Advance = "first set"
     version_stations: tuple[tuple[str, str], ...] = ()  # versions with a station of their own
+    begins: Level | None = None  # the level of who has none yet; None: the first
 
     def station_at(self, version: str) -> str | None:
         """The station at which a version is done: its own, else the exercise's."""
@@ -138,12 +139,35 @@ class Exercise:
         """Prime movers, synergists, and those that one-sided work loads on both sides."""
         return self.prime, self.assist, self.both_sides
 
+    def level_named(self, text: str) -> int | None:
+        """Index in the progression of `mark-2`, `mark-2:120 cm` or `light:8kg`; None where none is.
+
+        Without a value it is the version's first position.
+        """
+        version, _, value = text.partition(":")
+        wanted = _bare(value)
+        for index, level in enumerate(self.progression):
+            if level.version == version.strip() and (not wanted or wanted in _values(level)):
+                return index
+        return None
+
     def first_level(self, version: str) -> int:
         """Index in the progression of a version's first level; KeyError for an unknown version."""
         for index, level in enumerate(self.progression):
             if level.version == version:
                 return index
         raise KeyError(version)
+
+
+def _values(level: Level) -> set[str]:
+    """What a level may be called by beside its version."""
+    values = {_bare(value) for _, value in level.setup}
+    load = load_text(level.load)
+    return values | ({load, f"{load}kg"} if load else set())
+
+
+def _bare(text: str) -> str:
+    return "".join(text.split()).lower()
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from typing import Any, Final
 
 from runner.law.course import FIRST, LATER, GroupKey, working_index
-from runner.law.workout import Exercise, Level, Workout, load_text
+from runner.law.workout import Exercise, Level, Workout
 from runner.live.driver import Store
 from runner.live.history import Past, past_of
 from runner.plan.compile import compile_session
@@ -441,29 +441,16 @@ def position(exercise: Exercise, text: str) -> int:
 
     Without a value it is the version's first position.
     """
+    index = exercise.level_named(text)
+    if index is not None:
+        return index
     version, _, value = text.partition(":")
-    places = [i for i, r in enumerate(exercise.progression) if r.version == version.strip()]
+    places = [level for level in exercise.progression if level.version == version.strip()]
     if not places:
         ids = ", ".join(dict.fromkeys(r.version for r in exercise.progression))
         raise Refused(f"{exercise.name} has no version {version.strip()!r}; it has {ids}")
-    wanted = _bare(value)
-    if not wanted:
-        return places[0]
-    for index in places:
-        if wanted in _values(exercise.progression[index]):
-            return index
-    there = "; ".join(level_text(exercise.progression[i]) for i in places)
+    there = "; ".join(map(level_text, places))
     raise Refused(f"{exercise.name} has no level {value.strip()!r}; it has {there}")
-
-
-def _values(level: Level) -> set[str]:
-    values = {_bare(value) for _, value in level.setup}
-    load = load_text(level.load)
-    return values | ({load, f"{load}kg"} if load else set())
-
-
-def _bare(text: str) -> str:
-    return re.sub(r"\s+", "", text).lower()
 
 
 # The same in words, for `matside next`, line mode and the screen.
@@ -524,6 +511,8 @@ def advice_lines(item: ExerciseAdvice) -> Iterator[str]:
 
 def _since(item: ExerciseAdvice) -> str:
     level = item.working
+    if level is None and item.exercise.begins is not None:
+        return "to begin with, by the plan"
     if level is None:
         return "no working level yet"
     why = "as trained" if level.reason == USED else _short(level.reason)

@@ -230,7 +230,7 @@ def _why_placed(known: _Known, name: str) -> str:
     gone = None if held is None or not on else (known.now.date() - max(on)).days
     if away(known.days_away).placing or away(gone).placing:
         return LONG_AGO
-    if wants_placing(past, held):
+    if exercise.begins is None and wants_placing(past, held):
         return NO_VERSION
     last = next((s.start for s in reversed(past) if s.counted), None)
     said_since = (

@@ -23,8 +23,9 @@ from runner.live.offers import LIGHTER_WORD, beforehand
 from runner.live.session_setup import baseline_of, due_session
 from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import parse_plan, read_whole
+from runner.plan.file import parse_plan
 from runner.plan.library import find_plan
+from runner.plan.overlay import read_for
 from runner.progress.adjust import MOST_SETS, Adjustment, Offer
 from runner.progress.answers import LIGHTER
 from runner.progress.progression import easier_than, harder_than
@@ -302,7 +303,8 @@ def open_paper(
     left out, and a record that cannot be written.
     """
     path = find_plan(plan_name, data)
-    plan, text = read_whole(path, data)
+    personal = read_for(path, data, trainee)
+    plan, text = personal.plan, personal.text
     now = clock.local()
     if on > now.date():
         raise MatsideError(f"--on {on} is in the future; today is {now.date()}", code=Exit.USAGE)

@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field, fields, replace
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -27,9 +27,10 @@ from runner.live.offers import beforehand
 from runner.live.sound_controls import Speaker
 from runner.output import record_path
 from runner.plan.compile import compile_session
-from runner.plan.file import parse_plan, read_whole
+from runner.plan.file import parse_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
+from runner.plan.overlay import Personal, read_for
 from runner.progress.adjust import Baseline
 from runner.progress.answers import in_force
 from runner.progress.history import SetRow
@@ -296,8 +297,8 @@ def prepare(
     Raises MatsideError for a plan that cannot be used, an unknown session, a record that is
     not ours or newer. A record that cannot be written is no error: `trouble` says so.
     """
-    plan_path = find_plan(plan_name, data)
-    plan, text = read_whole(plan_path, data)
+    personal = read_for(find_plan(plan_name, data), data, trainee)
+    plan, text = personal.plan, personal.text
     trouble = None
     path = record_path(data, trial=plan.trial)
     try:
@@ -310,6 +311,10 @@ def prepare(
         _look_for_open(opening, path)
         open_so_far.pop_all()  # the session's to close now
     opening.path, opening.trouble, opening.exposed = path, trouble, exposed(path)
+    if personal.laid is not None and personal.overlay is not None:
+        opening.within = personal.minutes
+        said = overlay_lines(personal, opening.workout.session, clock.local().date())
+        opening.warnings = (*said, *opening.warnings)
     opening.again = partial(
         prepare, plan_name, data=data, trainee=trainee, clock=clock, session=session
     )
@@ -317,6 +322,16 @@ def prepare(
         opening.baseline, opening.known = Baseline(unread=True), True  # nobody is greeted as new
         opening.warnings = (UNREAD, *opening.warnings)
     return opening
+
+
+def overlay_lines(personal: Personal, session: str, today: date) -> list[str]:
+    """What a person should know of their overlay before a session."""
+    overlay, laid = personal.overlay, personal.laid
+    if overlay is None or laid is None:
+        return []
+    found = laid.of_session(session)
+    lines = [f"Different for you, by {overlay.path.name}: {'; '.join(found)}."] if found else []
+    return [*lines, *([overlay.question] if overlay.over(today) else [])]
 
 
 def _look_for_open(opening: Opening, path: Path) -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import TypeVar
 
 from runner.errors import Exit, MatsideError
 from runner.law import workout as core
 from runner.plan.checks import Layer, merged, resolve
-from runner.plan.faults import did_you_mean, quoted
+from runner.plan.faults import Finding, did_you_mean, quoted
 from runner.plan.models import (
     Block,
     BlockKeys,
@@ -101,7 +102,7 @@ def _possible(timing: core.Timing) -> core.Timing:
 
 def _exercise(plan: Plan, name: str) -> core.Exercise:
     exercise = plan.exercise[name]
-    return core.Exercise(
+    made = core.Exercise(
         id=name,
         name=exercise.name,
         short=exercise.short or short_name(name),
@@ -128,6 +129,30 @@ def _exercise(plan: Plan, name: str) -> core.Exercise:
             (one.id, one.station) for one in exercise.version if one.station is not None
         ),
     )
+    index = None if exercise.first_level is None else made.level_named(exercise.first_level)
+    return made if index is None else replace(made, begins=made.progression[index])
+
+
+def level_findings(plan: Plan) -> Iterator[Finding]:
+    """First levels that an exercise does not have."""
+    for name, exercise in plan.exercise.items():
+        first = exercise.first_level
+        made = None if first is None else _exercise(plan, name)
+        if first is not None and made is not None and made.begins is None:
+            levels = [
+                f"{level.version}:{value}" for level in made.progression for value in _values(level)
+            ]
+            known = [*dict.fromkeys(level.version for level in made.progression), *levels]
+            wrong = f"{name} has no level {quoted(first)}"
+            remedy = did_you_mean(first, known)
+            yield Finding(("exercise", name, "first_level"), wrong, remedy)
+
+
+def _values(level: core.Level) -> list[str]:
+    """What tells the levels of a version apart, as a person writes it."""
+    if level.load is not None:
+        return [f"{core.load_text(level.load)}kg"]
+    return [value for _, value in level.setup]
 
 
 def _first(exercise: _T | None, plan: _T | None, default: _T) -> _T:

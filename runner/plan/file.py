@@ -16,8 +16,17 @@ from pathlib import Path
 
 from runner.errors import Exit, MatsideError
 from runner.plan.checks import Data, reference_findings, settings_findings, table, tables
+from runner.plan.compile import level_findings
 from runner.plan.explain import validate
-from runner.plan.faults import Fault, Finding, Lines, PlanFaults, file_fault, quoted, rows
+from runner.plan.faults import (
+    Fault,
+    Finding,
+    Lines,
+    PlanFaults,
+    file_fault,
+    quoted,
+    rows,
+)
 from runner.plan.models import MOST_BLOCKS, MOST_EXERCISES, LoadRange, Plan, SetupRange
 from runner.plan.shelf import Taken, as_text, only_used, take
 from runner.resources import plans_dir
@@ -178,9 +187,15 @@ def read_whole(path: Path, data_dir: Path | None = None) -> tuple[Plan, str]:
     PlanFaults, with a row for each fault, for a file that is no plan; MatsideError with exit code
     66 where there is no such file, 77 where it may not be read.
     """
+    plan, text, _ = read_taken(path, data_dir)
+    return plan, text
+
+
+def read_taken(path: Path, data_dir: Path | None = None) -> tuple[Plan, str, Taken]:
+    """The same with the whole content, that of shelves too."""
     text = read_text(path)
     plan, taken = _parsed(text, str(path), path, _folders(data_dir))
-    return plan, as_text(only_used(taken)) if "include" in taken.data else text
+    return plan, as_text(only_used(taken)) if "include" in taken.data else text, taken
 
 
 def read_shelf(path: Path, data_dir: Path | None = None) -> Plan | None:
@@ -189,7 +204,7 @@ def read_shelf(path: Path, data_dir: Path | None = None) -> Plan | None:
     A shelf has neither a title nor a [[session]]. Raises like `read_plan`.
     """
     text = read_text(path)
-    data = _toml(text, str(path))
+    data = toml_of(text, str(path))
     if not _is_shelf(data):
         return None
     exercises = list(table(data.get("exercise")))
@@ -257,7 +272,7 @@ def parse_plan(
 def _parsed(
     text: str, source: str, path: Path | None, folders: Sequence[Path]
 ) -> tuple[Plan, Taken]:
-    data = _toml(text, source)
+    data = toml_of(text, source)
     if not data:
         raise file_fault(source, "the file is empty", _BEGINNING, 1)
     try:
@@ -294,6 +309,7 @@ def _checked(
     own = [f for f in found if taken.shelf_of(f.loc) is None]
     if result.plan is not None and not found and not taken.faults:
         own += size_findings(result.plan)
+        own += () if own else level_findings(result.plan)
     of_shelves = list(taken.faults)
     for shelf in taken.shelves:
         of_shelves += shelf.faults(f for f in found if taken.shelf_of(f.loc) is shelf)
@@ -305,7 +321,7 @@ def _checked(
 
 def _shelf_content(path: Path) -> tuple[str, Data]:
     text = read_text(path)
-    data = _toml(text, str(path))
+    data = toml_of(text, str(path))
     if (much := too_much(data)) is not None:
         raise PlanFaults(rows(str(path), [much], data, {}, Lines(text).of))
     return text, data
@@ -329,7 +345,8 @@ def _first(faults: list[Fault]) -> list[Fault]:
     return [*faults[:MOST_FAULTS], Fault(faults[0].file, "", "the file has more faults", remedy)]
 
 
-def _toml(text: str, source: str) -> dict[str, object]:
+def toml_of(text: str, source: str) -> Data:
+    """The content of a text; `source` names it in the row of the PlanFaults that this raises."""
     if line := too_deep(text):
         remedy = "write tables in brackets: [effort]"
         raise file_fault(source, "a key has too many parts", remedy, line)

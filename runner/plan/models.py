@@ -17,6 +17,7 @@ from runner.law.muscles import MUSCLES
 from runner.plan.values import (
     Advance,
     CountPair,
+    Day,
     Duration,
     DurationPair,
     HoldPair,
@@ -217,6 +218,9 @@ class Week(Table):
     """What a week aims at."""
 
     sessions: CountPair | None = Field(default=None, description="Sessions a week: [3, 4].")
+    days: Annotated[tuple[Day, ...], Field(strict=False, max_length=7)] = Field(
+        default=(), description='Days to train on: ["mon", "wed", "sat"].'
+    )
     sets: CountPair | None = Field(default=None, description="Sets for every muscle: [10, 20].")
     muscles: dict[Muscle, CountPair] = Field(
         default={}, description="Sets of a muscle for which the aim differs: { calves = [6, 10] }."
@@ -270,6 +274,10 @@ class Exercise(RecoveryKeys, EffortKeys):
     counts_when: Text | None = Field(default=None, description="What makes a repetition.")
     stop_if: Text | None = Field(default=None, description="The sign to stop.")
     stress: Texts | None = Field(default=None, description=STRESS)
+    first_level: Text | None = Field(
+        default=None,
+        description='Level of who has none yet: "light:6kg"; default the first of the progression.',
+    )
     version: Annotated[tuple[Version, ...], Field(strict=False, min_length=1, max_length=100)] = (
         Field(description="Its versions, from easier to harder.")
     )

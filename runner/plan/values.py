@@ -221,6 +221,7 @@ PATTERNS: tuple[PatternName, ...] = get_args(PatternName)
 SIDES = ("together", "left first", "right first")
 MEASURES = ("reps", "hold")
 STARTS = ("clock", "key")
+DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 ADVANCES: tuple[AdvanceName, ...] = get_args(AdvanceName)
 PLACES = ("hands", "back", "chest", "overhead")
 
@@ -385,6 +386,9 @@ Sides = Annotated[
     Literal["together", "left first", "right first"], _choice(SIDES), _choice_schema(SIDES)
 ]
 MeasureWord = Annotated[Literal["reps", "hold"], _choice(MEASURES), _choice_schema(MEASURES)]
+Day = Annotated[
+    Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"], _choice(DAYS), _choice_schema(DAYS)
+]
 Starts = Annotated[Literal["clock", "key"], _choice(STARTS), _choice_schema(STARTS)]
 Advance = Annotated[AdvanceName, _choice(ADVANCES), _choice_schema(ADVANCES)]
 LoadOn = Annotated[

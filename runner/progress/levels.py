@@ -14,7 +14,7 @@ from datetime import date, datetime
 from itertools import groupby
 from typing import Final, NamedTuple
 
-from runner.law.course import GroupKey, level_order, with_level, without_part
+from runner.law.course import GroupKey, level_order, with_level, without_part, working_index
 from runner.law.workout import Exercise, Level, Measure, SetKind, parse_setup
 from runner.progress.history import Use
 
@@ -245,7 +245,7 @@ def _first(exercise: Exercise, group: str) -> Use:
     """What a group of sets begins with where nothing is known."""
     version = without_part(group)
     known = any(level.version == version for level in exercise.progression)
-    level = exercise.progression[exercise.first_level(version) if known else 0]
+    level = exercise.progression[working_index(exercise, version if known else "", {})]
     return replace(Use.of(level), tempo="")
 
 

@@ -155,6 +155,14 @@ def lately(pains: Sequence[Pain], today: date) -> Iterator[Pain]:
             yield pain
 
 
+def proposal(pain: Pain) -> str:
+    """The entry of an overlay that a pain proposes; a person writes it, never the program."""
+    return (
+        f"{pain.name} hurt ({pain.text}). To leave it out for now, write under [avoid] of the "
+        f'overlay: exercise = ["{pain.exercise}"]'
+    )
+
+
 def _and(words: Sequence[str]) -> str:
     *most, last = words
     return f"{', '.join(most)} and {last}" if most else last

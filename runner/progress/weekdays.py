@@ -10,7 +10,7 @@ last.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 from math import lcm
 from typing import Final
@@ -46,6 +46,7 @@ class Days:
     days: tuple[int, ...]  # 0 Monday to 6 Sunday; empty where a week has more sessions than days
     visits: tuple[Visit, ...]  # until the sequence repeats itself
     short: tuple[Short, ...]
+    given: bool = False  # by the plan
 
     @property
     def weeks(self) -> int:
@@ -65,14 +66,18 @@ def sessions_a_week(planned: int, aim: tuple[int, int] | None) -> int:
     return max(1, min(max(planned, aim[0]), aim[1]))
 
 
-def suggest(prime: Sequence[frozenset[str]], number: int) -> Days:
+def suggest(prime: Sequence[frozenset[str]], number: int, given: Sequence[int] = ()) -> Days:
     """Days for `number` sessions a week, the plan's sessions in turn in their order.
+
+    Where the plan names its days, those are `given`.
 
     `prime` has the prime movers of each session of the plan. Every choice of days is tried.
     Best is the one with the fewest hours under 48 between two sessions for the same muscle
     (summed over muscles, until the sequence repeats itself, and over its end); among those the
     most even; among those the one that begins earliest in the week.
     """
+    if prime and given:
+        return replace(_days(prime, tuple(sorted(given))), given=True)
     choices = combinations(range(DAYS), number) if prime else ()
     best = min(
         ((_missing(found := _days(prime, days)), _uneven(days), days, found) for days in choices),

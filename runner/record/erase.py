@@ -9,12 +9,14 @@ byte. What only the copies have, and tables that no export offers, are exported 
 from __future__ import annotations
 
 import csv
+import glob
 import sqlite3
 from contextlib import closing
 from pathlib import Path
 from typing import TextIO
 
 from runner.errors import MatsideError
+from runner.output import overlay_path
 from runner.record import backup, files, schema
 from runner.record.csvfile import guard, read_csv
 from runner.text import trainee_name
@@ -91,11 +93,13 @@ def forget_in_copies(path: Path, trainee: str) -> list[Path]:
 
 
 def rescued(data: Path, trainee: str) -> list[Path]:
-    """The CSV files beside the record that hold a session of a trainee which it could not take.
+    """A trainee's files beside the record: the overlay, and CSV of what the record could not take.
 
     One that cannot be read is left out: nobody knows whose it is.
     """
-    name, found = trainee_name(trainee), []
+    name = trainee_name(trainee)
+    overlay = overlay_path(data, name)
+    found = sorted(overlay.parent.glob(f"{glob.escape(overlay.name)}*"))
     for path in sorted(data.glob("matside-*.csv")):
         try:
             with path.open(encoding="utf-8", newline="") as file:

@@ -4,12 +4,12 @@ What a line says of advice, levels and pain is what `matside next` says of the p
 person ran last, by the last twelve weeks. Nothing is scored, and nobody is compared with anybody.
 
 When the next session is due is our choice: the last day trained, and the days of a week shared
-out evenly among its sessions (three a week: two days later).
+out evenly among its sessions (three a week: two days later), or the next of the plan's own days.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from itertools import pairwise
@@ -24,6 +24,7 @@ from runner.live.session_setup import due_session
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
+from runner.plan.values import DAYS as NAMES
 from runner.progress.history import PastSession, SetRow, Use
 from runner.progress.sessions_running import falling, flat, run_of
 from runner.progress.weekdays import DAYS, sessions_a_week
@@ -38,6 +39,9 @@ AWAY: Final = 7  # days without a session that ask for a look; our choice
 # Half of what `next` reads: fifty people are looked at in two seconds. The rules judge the last
 # weeks at one level, so what is proposed is the same; only which step is meant may hang on more.
 BACK: Final = timedelta(weeks=12)
+
+
+Personally = Callable[[str, str], Plan | None]  # of a trainee's name and a plan's title
 
 
 class Person(NamedTuple):
@@ -98,14 +102,24 @@ def columns(people: Iterable[Person]) -> Iterator[Row]:
         yield Row(*one[:8], stalled, pain, *one[10:])
 
 
-def roster(record: Record, now: datetime, plans: Sequence[Plan] = ()) -> list[Person]:
-    """Everybody in the record, or who ran one of `plans` last; those who need a look first."""
+def roster(
+    record: Record,
+    now: datetime,
+    plans: Sequence[Plan] = (),
+    personal: Personally = lambda *_: None,
+) -> list[Person]:
+    """Everybody in the record, or who ran one of `plans` last; those who need a look first.
+
+    `personal` gives the plan of a title with a trainee's overlay; None where there is none.
+    """
     wanted = {plan.title: plan for plan in plans}
-    found = (_person(record, name, now, wanted) for name in record.trainees())
+    found = (_person(record, name, now, wanted, personal) for name in record.trainees())
     return sorted((one for one in found if one is not None), key=lambda one: one.needs)
 
 
-def _person(record: Record, name: str, now: datetime, wanted: Mapping[str, Plan]) -> Person | None:
+def _person(
+    record: Record, name: str, now: datetime, wanted: Mapping[str, Plan], personal: Personally
+) -> Person | None:
     today = now.date()
     past = past_of(record, name, today, back=BACK)
     done = {row.session_id for row in past.rows if counts_for_week(row)}
@@ -114,7 +128,8 @@ def _person(record: Record, name: str, now: datetime, wanted: Mapping[str, Plan]
     title = "" if newest is None else newest.plan
     if wanted and title not in wanted:
         return None
-    plan = wanted.get(title) or stored_plan(record, past.sessions, title)
+    plan = personal(name, title) or wanted.get(title)
+    plan = plan or stored_plan(record, past.sessions, title)
     last = max((one.local_date for one in trained), default=None)
     away = None if last is None else (today - last).days
     week = sum(one.iso_week == iso_week(today) for one in trained)
@@ -123,7 +138,7 @@ def _person(record: Record, name: str, now: datetime, wanted: Mapping[str, Plan]
         return Person(name, last, None, "", week, None, 0, 0, (), pain, 0, away)
     asked = plan.week.sessions
     planned = sessions_a_week(len(plan.session), None if asked is None else (asked[0], asked[1]))
-    due = None if last is None else last + timedelta(days=max(1, DAYS // planned))
+    due = None if last is None else _due_on(last, plan, planned)
     workouts = [compile_session(plan, session.id) for session in plan.session]
     advisor = Advisor(record, name, workouts, now, past=past, plan=plan, brief=True)
     steps = [step for item in advisor.items for step in _steps(item, past, today)]
@@ -141,6 +156,15 @@ def stored_plan(record: Record, sessions: Sequence[SessionRow], title: str) -> P
     """The plan of that title as the newest of `sessions` that can be read was run from it."""
     texts = (record.plan_text(one.plan_hash) for one in reversed(sessions) if one.plan == title)
     return next((plan for text in texts if (plan := _stored(text, title)) is not None), None)
+
+
+def _due_on(last: date, plan: Plan, planned: int) -> date:
+    """The next of the plan's days, else so long after the last session as days are shared out."""
+    if not plan.week.days:
+        return last + timedelta(days=max(1, DAYS // planned))
+    days = [NAMES.index(day) for day in plan.week.days]
+    after = (last + timedelta(days=ahead) for ahead in range(1, DAYS + 1))
+    return next(day for day in after if day.weekday() in days)
 
 
 @lru_cache(maxsize=64)

@@ -13,6 +13,7 @@ from runner.law.workout import Workout
 from runner.plan.models import Plan
 from runner.plan.objections import main_muscles
 from runner.plan.review import tally
+from runner.plan.values import DAYS as NAMES
 from runner.planning import forecast
 from runner.progress.adjust import Baseline
 from runner.progress.weekdays import Days, Short, Visit, sessions_a_week, suggest
@@ -81,7 +82,7 @@ class Week:
 
 def week_of(plan: Plan, workouts: Sequence[tuple[Workout, Baseline]]) -> Week:
     """The week of a plan; `workouts` are its sessions in their order, with what is known."""
-    number = sessions_a_week(len(workouts), plan.week.sessions)
+    number = len(plan.week.days) or sessions_a_week(len(workouts), plan.week.sessions)
     often = number / len(workouts)  # how often a week holds each session, on average
     whole = tally(workout for workout, _ in workouts)
     muscles = {muscle: sets * often for muscle, sets in whole.by_muscle.items()}
@@ -90,7 +91,11 @@ def week_of(plan: Plan, workouts: Sequence[tuple[Workout, Baseline]]) -> Week:
         number=number,
         aim=plan.week.sessions,
         sessions=tuple(_session(*known) for known in workouts),
-        days=suggest([main_muscles(workout) for workout, _ in workouts], number),
+        days=suggest(
+            [main_muscles(workout) for workout, _ in workouts],
+            number,
+            [NAMES.index(day) for day in plan.week.days],
+        ),
         muscles=tuple(_muscles(plan, muscles)),
         untrained=tuple(muscle for muscle in MUSCLES if muscle not in muscles),
         patterns={pattern: sets * often for pattern, sets in whole.by_pattern.items()},
@@ -208,7 +213,10 @@ def _days(week: Week, width: int) -> list[str]:
         return ["More sessions than a week has days: no days are suggested."]
     weeks = min(week.days.weeks, _MOST_WEEKS)
     at = {(v.week, v.day): shown(week.sessions[v.session].id) for v in week.days.visits}
-    head = ("suggested", *(f"week {n + 1}" if weeks > 1 else "" for n in range(weeks)))
+    head = (
+        "planned" if week.days.given else "suggested",
+        *(f"week {n + 1}" if weeks > 1 else "" for n in range(weeks)),
+    )
     rows = [
         head,
         *((WEEKDAYS[day], *(at[n, day] for n in range(weeks))) for day in week.days.days),
@@ -228,8 +236,8 @@ def _short(week: Week, width: int) -> Iterator[str]:
         )
         return
     yield from wrapped(
-        f"Less than {between} between its sessions as main muscle (ACSM 2009 asks for {between}); "
-        "no choice of days has less of it:",
+        f"Less than {between} between its sessions as main muscle (ACSM 2009 asks for {between})"
+        + (":" if week.days.given else "; no choice of days has less of it:"),
         width,
     )
     groups: dict[str, list[str]] = {}

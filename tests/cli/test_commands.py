@@ -18,7 +18,7 @@ from runner.cli.main import build_parser, main
 from tests.lines.process import ROOT, environment, matside
 
 COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review")
-COMMANDS += ("roster", "sheet", "export", "check", "show", "cues")
+COMMANDS += ("roster", "sheet", "export", "for", "check", "show", "cues")
 COMMANDS += ("handover", "receive", "backup", "restore", "import", "forget", "help")
 LOADS = ROOT / "tests" / "data" / "loads-only.toml"
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
@@ -57,7 +57,8 @@ def test_the_commands_are_those_documented() -> None:
         ("log", "--on --at --from --session --for --fix --id --trial --yes --data PLAN"),
         ("review", "--for --plain --since --until --exercise --svg --force --trial --data"),
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
-        ("check", "--schema --data PLAN"),
+        ("for", "--edit --plan --data NAME"),
+        ("check", "--for --schema --data PLAN"),
         ("show", "--plan --data EXERCISE"),
         ("roster", "--json --csv --data PLAN"),
         ("handover", "--for -o --plan-only --force --data PLAN"),

@@ -1,0 +1,151 @@
+"""`matside for NAME`: one person's overlay over a shared plan, shown or edited."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shlex
+import subprocess
+import sys
+from contextlib import suppress
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from runner.cli.common import data_dir, data_option, examples, trainee_name
+from runner.errors import Exit, MatsideError
+from runner.output import new_file, overlay_path, record_path
+from runner.plan.library import find_plan, plan_titled
+from runner.plan.overlay import read_for, read_overlay
+from runner.progress.pain import LATELY, lately, pains_of, proposal
+from runner.record.record import Record
+from runner.text import shown
+
+SHIPPED = "kestrel-hut"
+TEMPLATE = """\
+# What of a shared plan is different for {name}. Take the # off a line to use it.
+# matside check {plan} --for {name} lists what that changes.
+of = "{plan}"
+# minutes = "30:00"             # the time there is: sessions are shortened to it by priority
+# days = ["mon", "wed", "sat"]
+# reserve = 3                   # repetitions in reserve
+
+[avoid]                         # never planned, never offered, never advised
+# stress = ["shoulder overhead"]
+# exercise = ["pike-press"]
+# until = 2027-01-15            # then it is asked whether this is over
+
+[swap]                          # what comes in the place of an exercise
+# push-up = "band-press"
+
+[sets]                          # more or fewer sets in each session: "+1", "-1", or a number
+# bar-row = "+1"
+
+[limit]                         # the hardest version for now
+# split-squat = "free"
+
+[start]                         # where to begin, while there is neither a decision nor a session
+# squat = "rucksack:8kg"
+"""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command line of it may hold."""
+    examples(parser, "matside for Ada", "matside for Ada --edit")
+    parser.add_argument("name", metavar="NAME", help="trainee, as in the record")
+    parser.add_argument(
+        "--edit", action="store_true", help="open it in $VISUAL or $EDITOR; made where missing"
+    )
+    parser.add_argument(
+        "--plan", metavar="PLAN", help="plan of a new overlay (default: the one run last)"
+    )
+    data_option(parser)
+
+
+def main(args: argparse.Namespace) -> int:
+    """Run the command."""
+    data, trainee = data_dir(args.data), trainee_name(args.name)
+    path = overlay_path(data, trainee)
+    with Record.open_readonly(record_path(data, trial=False)) as record:
+        near = [] if trainee in record.trainees() else record.similar(trainee)
+    if near and not path.exists():
+        print(f"{trainee} is new; near names: {shown(', '.join(near))}", file=sys.stderr)
+    if args.edit:
+        return _edit(path, data, trainee, args.plan)
+    if not path.exists():
+        raise MatsideError(
+            f"{trainee} has no overlay: {path} does not exist; make it: "
+            f"matside for {shlex.quote(trainee)} --edit",
+            code=Exit.NO_INPUT,
+        )
+    overlay = read_overlay(data, trainee)
+    print(shown(path), file=sys.stderr)
+    for line in overlay.text.splitlines() if overlay else ():
+        print(shown(line))
+    if overlay is not None:
+        _see(data, trainee, overlay.of)
+        if overlay.over(datetime.now().astimezone().date()):
+            print(shown(overlay.question), file=sys.stderr)
+    for line in proposals(data, trainee):
+        print(shown(line), file=sys.stderr)
+    return Exit.OK
+
+
+def _edit(path: Path, data: Path, trainee: str, plan: str | None) -> int:
+    for line in proposals(data, trainee):
+        print(shown(line), file=sys.stderr)
+    if not path.exists():
+        of = plan or _last_plan(data, trainee)
+        find_plan(of, data)
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with new_file(path, force=None) as file:
+            file.write(TEMPLATE.format(name=trainee, plan=of))
+        print(f"made: {shown(path)}", file=sys.stderr)
+    editor = shlex.split(os.environ.get("VISUAL") or os.environ.get("EDITOR") or "")
+    if not editor:
+        print(f"no $VISUAL or $EDITOR is set; edit {shown(path)}", file=sys.stderr)
+    else:
+        try:
+            code = subprocess.run([*editor, str(path)], check=False).returncode  # noqa: S603 - the person's own
+        except OSError as error:
+            raise MatsideError(
+                f"{editor[0]} cannot be started: {error.strerror}; edit {path}",
+                code=Exit.UNAVAILABLE,
+            ) from None
+        if code:
+            raise MatsideError(f"{editor[0]} ended with {code}", code=Exit.UNAVAILABLE)
+    overlay = read_overlay(data, trainee)
+    if overlay is not None:
+        _see(data, trainee, overlay.of)
+        of = overlay.of or "PLAN"
+        check = shlex.join(("matside", "check", of, "--for", trainee))
+        print(f"see what it changes: {shown(check)}", file=sys.stderr)
+    return Exit.OK
+
+
+def _see(data: Path, trainee: str, of: str) -> None:
+    """See that it fits its plan. Raises PlanFaults."""
+    if of:
+        with suppress(FileNotFoundError):
+            read_for(find_plan(of, data), data, trainee)
+
+
+def _last_plan(data: Path, trainee: str) -> str:
+    """The plan that somebody ran last, by its stem; else the shipped one."""
+    with Record.open_readonly(record_path(data, trial=False)) as record:
+        known = trainee in record.trainees()
+        sessions = record.sessions(trainee=trainee) if known else []
+    return (plan_titled(sessions[-1].plan, data) if sessions else "") or SHIPPED
+
+
+def proposals(data: Path, trainee: str) -> list[str]:
+    """Entries that pain of late proposes; nothing is written by itself."""
+    today = datetime.now().astimezone().date()
+    with Record.open_readonly(record_path(data, trial=False)) as record:
+        if trainee not in record.trainees():
+            return []
+        rows = list(record.period(trainee, since=today - timedelta(days=LATELY), until=today))
+    overlay = read_overlay(data, trainee)
+    avoided = () if overlay is None else overlay.avoid_exercise
+    return [
+        proposal(pain) for pain in lately(pains_of(rows), today) if pain.exercise not in avoided
+    ]
