@@ -639,12 +639,16 @@ def read_for(path: Path, data_dir: Path, trainee: str) -> Personal:
 def plan_of(data_dir: Path, trainee: str, title: str) -> Plan | None:
     """The plan of a title as a person's overlay has it; None where there is no overlay for it.
 
-    Raises like `read_for`.
+    None too where one of the files is at fault: whoever is looked at among others is no reason
+    to stop, and `run` says what is wrong.
     """
-    if read_overlay(data_dir, trainee) is None:
+    if not overlay_path(data_dir, trainee).exists():
         return None
-    typed = plan_titled(title, data_dir)
-    return read_for(find_plan(typed, data_dir), data_dir, trainee).plan if typed else None
+    try:
+        typed = plan_titled(title, data_dir)
+        return read_for(find_plan(typed, data_dir), data_dir, trainee).plan if typed else None
+    except MatsideError:
+        return None
 
 
 def read_overlay(data_dir: Path, trainee: str) -> Overlay | None:
