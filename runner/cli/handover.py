@@ -12,8 +12,10 @@ from runner.errors import Exit, MatsideError
 from runner.output import new_file, record_path
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
-from runner.record.handover import HOLDS, plan_files
+from runner.plan.overlay import read_overlay
+from runner.record.handover import HOLDS, overlay_file, plan_files
 from runner.record.record import Record
+from runner.resources import plans_dir
 from runner.text import how_many, shown
 
 
@@ -44,22 +46,26 @@ def main(args: argparse.Namespace) -> int:
     data, trainee = data_dir(args.data), trainee_name(args.trainee)
     named = [find_plan(name, data) for name in args.plans]
     for path in named:
-        read_plan(path)
+        read_plan(path, data)
+    overlay = read_overlay(data, trainee)  # refused where it is at fault
+    if overlay is not None and overlay.of:
+        named += [path for path in [find_plan(overlay.of, data)] if path.parent != plans_dir()]
     with Record.open_readonly(record_path(data, trial=False)) as record:
         if not args.plan_only:
             must_be_known(record, trainee)
         known = trainee in record.trainees()
         titles = {one.plan for one in record.sessions(trainee=trainee)} if known else set()
         plans = plan_files(data, titles, named)
-        if args.plan_only and not plans:
+        own = overlay_file(data, trainee)
+        if args.plan_only and not (plans or own):
             raise MatsideError(
                 f"there is no plan of your own that {trainee} ran; name one: "
                 "matside handover PLAN --plan-only",
                 code=Exit.NO_INPUT,
             )
         with new_file(args.output, force=args.force) as file:
-            record.hand_over(trainee, file.buffer, plans, whole=not args.plan_only)
-    holds = how_many(len(plans), "plan")
+            record.hand_over(trainee, file.buffer, {**plans, **own}, whole=not args.plan_only)
+    holds = how_many(len(plans), "plan") + (" and the overlay" if own else "")
     if not args.plan_only:
         holds += f" and {HOLDS}"
     print(f"written: {shown(args.output)}: {trainee}, {holds}", file=sys.stderr)

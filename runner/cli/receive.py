@@ -9,9 +9,13 @@ from pathlib import Path
 from runner.cli.common import confirmed, data_dir, data_option, examples, tell
 from runner.errors import Exit
 from runner.live.paper import replayed
-from runner.output import record_path
+from runner.output import overlay_path, record_path
+from runner.plan.faults import PlanFaults
+from runner.plan.file import toml_of
+from runner.plan.overlay import parse_overlay
 from runner.record.handover import Parcel
 from runner.record.record import Record
+from runner.text import shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -28,6 +32,7 @@ def main(args: argparse.Namespace) -> int:
     data = data_dir(args.data)
     path = record_path(data, trial=False)
     with Parcel(args.file) as parcel:
+        _check(parcel)
         with Record.open_readonly(path) as record:
             known = parcel.trainee in record.trainees()
             news = record.receive(parcel, replayed, data, keep=False)
@@ -35,11 +40,36 @@ def main(args: argparse.Namespace) -> int:
         tell(f"{parcel.trainee}{new}: {news.text}", sys.stdout)
         for line in news.conflicts:
             tell(f"  conflict: {line}", sys.stdout)
+        if news.overlay:
+            _show(parcel, data)
         if args.dry_run or (known and not news.changes):
             return Exit.OK
         if not confirmed(f"Take all of it for {parcel.trainee}?", yes=args.yes):
             print("nothing was changed", file=sys.stderr)
             return Exit.OK
+        overlay = not news.overlay or confirmed("Take the overlay too?", yes=args.yes)
         with Record.open(path) as record:
-            record.receive(parcel, replayed, data, keep=True)
+            record.receive(parcel, replayed, data, keep=True, overlay=overlay)
     return Exit.OK
+
+
+def _check(parcel: Parcel) -> None:
+    """See that the overlay is one. Raises MatsideError (65)."""
+    if parcel.overlay is None:
+        return
+    text = parcel.overlay[0].decode()
+    try:
+        parse_overlay(text, Path("overlay.toml"), toml_of(text, "overlay.toml"))
+    except PlanFaults as faults:
+        raise parcel.bad(faults.lines[0]) from None
+
+
+def _show(parcel: Parcel, data: Path) -> None:
+    """The overlay that comes, and where the one that it replaces is kept."""
+    content, _ = parcel.overlay or (b"", 0)
+    path = overlay_path(data, parcel.trainee)
+    print(f"The overlay of {parcel.trainee}:")
+    for line in content.decode().splitlines():
+        print(f"  {shown(line)}")
+    if path.exists():
+        tell(f"It takes the place of {path}, which is kept beside it.", sys.stdout)

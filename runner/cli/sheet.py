@@ -20,8 +20,8 @@ from runner.cli.next import say_new
 from runner.errors import Exit
 from runner.live.clock import SystemClock
 from runner.output import new_file, record_path
-from runner.plan.file import read_whole
 from runner.plan.library import find_plan
+from runner.plan.overlay import read_for
 from runner.record.record import Record
 from runner.reports.sheet import MOST_COLUMNS, Subject, pages, render
 from runner.text import shown
@@ -55,7 +55,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data, trainee, now = data_dir(args.data), trainee_name(args.trainee), SystemClock().local()
-    plan, text = read_whole(find_plan(args.plan, data), data)
+    personal = read_for(find_plan(args.plan, data), data, trainee)
+    plan, text = personal.plan, personal.text
     sessions = [one.id for one in plan.session] if args.session is None else [args.session]
     with closing(Record.open(record_path(data, trial=plan.trial))) as record:
         if trainee not in record.trainees():

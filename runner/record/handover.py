@@ -31,7 +31,7 @@ from typing import IO, Any, Final, Self
 from runner import __version__
 from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
-from runner.output import part_beside
+from runner.output import overlay_path, part_beside
 from runner.record import checks, decisions, write
 from runner.record.files import make_folder
 from runner.record.rows import OWN_COLUMNS, SessionInfo, set_row, with_places
@@ -43,6 +43,7 @@ from runner.text import how_many, is_driving, shown, trainee_name
 FORM: Final = 1
 HOLDS: Final = "health data: sessions, pain, notes, body mass; keep it to yourself and the coach"
 _MANIFEST: Final = "manifest.json"
+_OVERLAY: Final = "overlay.toml"  # of the person of the manifest, whatever their name
 _PARTS: Final = ("contents", "sessions", "decisions", "answers", "cautions", "aside")
 _PLAN_FILE: Final = re.compile(r"plans/[^./\\\x00-\x1f\x7f:][^/\\\x00-\x1f\x7f:]{0,80}\.toml")
 # Bounds of what is read, all our choice: ten years of one person are some 50 MB.
@@ -92,7 +93,7 @@ def pack(
     *,
     record: bool = True,
 ) -> None:
-    """Write all of one person to a zip; `files` are plan files by name, with their mtime in s.
+    """Write all of one person to a zip; `files` are `plan_files` and `overlay_file`.
 
     Streams: memory holds one session.
     """
@@ -112,7 +113,7 @@ def pack(
             for name, lines in _lines(connection, trainee).items():
                 part(f"{name}.jsonl", (f"{line}\n".encode() for line in lines))
         for name, (content, mtime) in sorted(files.items()):
-            part(f"plans/{name}", [content], mtime=mtime)
+            part(name, [content], mtime=mtime)
         manifest = {"form": FORM, "program": __version__, "trainee": trainee, "parts": parts}
         zipped.writestr(zipfile.ZipInfo(_MANIFEST), _dump(manifest))
 
@@ -279,7 +280,8 @@ class News:
     answers: int = 0
     cautions: int = 0
     plans: int = 0
-    kept_plans: int = 0  # other contents of a plan file, kept beside it
+    overlay: int = 0  # that is put in place
+    kept_files: int = 0  # other contents of a plan file or overlay, kept beside it
     aside: int = 0
     conflicts: list[str] = field(default_factory=list)
 
@@ -288,7 +290,7 @@ class News:
         """Whether anything is new."""
         return any(
             (self.sessions, self.longer, self.corrected, self.decisions, self.answers,
-             self.cautions, self.plans, self.kept_plans, self.aside)
+             self.cautions, self.plans, self.overlay, self.kept_files, self.aside)
         )  # fmt: skip
 
     @property
@@ -303,6 +305,7 @@ class News:
             how_many(self.answers, "answer") if self.answers else "",
             how_many(self.cautions, "caution") + " known" if self.cautions else "",
             how_many(self.plans, "plan") + " changed" if self.plans else "",
+            "1 overlay" if self.overlay else "",
             how_many(len(self.conflicts), "conflict") if self.conflicts else "",
         ]
         return ", ".join(filter(None, found)) or "nothing new"
@@ -392,7 +395,8 @@ class Parcel:
         if names - {_MANIFEST} != set(self._parts):
             raise self.bad("its parts are not those of its manifest")
         for name, said in self._parts.items():
-            if name not in {f"{part}.jsonl" for part in _PARTS} and not _PLAN_FILE.fullmatch(name):
+            own = {_OVERLAY, *(f"{part}.jsonl" for part in _PARTS)}
+            if name not in own and not _PLAN_FILE.fullmatch(name):
                 raise self.bad(f"a part may not be called {shown(name)}")
             digest = hashlib.sha256()
             with self._zip.open(name) as file:
@@ -421,16 +425,25 @@ class Parcel:
 
     def plans(self) -> Iterator[tuple[str, bytes, int]]:
         """The plan files: name, content, and when it was changed, in s since 1970."""
-        for name, said in self._parts.items():
+        for name in self._parts:
             if name.startswith("plans/"):
-                if self._zip.getinfo(name).file_size > _MOST_PLAN:
-                    raise self.bad(f"{shown(name)} is larger than 256 KiB")
-                mtime = said["mtime"]
-                if type(mtime) is not int or not 0 <= mtime < 1 << 33:
-                    raise self.bad(f"{shown(name)} has no date")
-                content = self._zip.read(name)
-                content.decode()
-                yield name.removeprefix("plans/"), content, mtime
+                yield name.removeprefix("plans/"), *self._read(name)
+
+    @property
+    def overlay(self) -> tuple[bytes, int] | None:
+        """The person's overlay: its content, and when it was changed; None where there is none."""
+        with self.speaking():
+            return self._read(_OVERLAY) if _OVERLAY in self._parts else None
+
+    def _read(self, name: str) -> tuple[bytes, int]:
+        if self._zip.getinfo(name).file_size > _MOST_PLAN:
+            raise self.bad(f"{shown(name)} is larger than 256 KiB")
+        mtime = self._parts[name]["mtime"]
+        if type(mtime) is not int or not 0 <= mtime < 1 << 33:
+            raise self.bad(f"{shown(name)} has no date")
+        content = self._zip.read(name)
+        content.decode()
+        return content, mtime
 
 
 def _load(text: bytes) -> Line:
@@ -723,13 +736,16 @@ def conflicts(connection: sqlite3.Connection, trainee: str) -> list[str]:
     return [shown(line) for line in found]
 
 
-# Plan files: the one changed last is in force, the others are kept beside it.
+# Plan files and overlays: the one changed last is in force, the others are kept beside it.
 
 
 def plan_files(
     data: Path, titles: Iterable[str], named: Sequence[Path] = ()
 ) -> dict[str, tuple[bytes, int]]:
-    """The plan files of the data directory with these titles, those named, and their shelves."""
+    """The plan files of the data directory with these titles, those named, and their shelves.
+
+    By their names in the zip, each with its content and its mtime in s.
+    """
     wanted, own = set(titles), data / "plans"
     found: dict[str, tuple[bytes, int]] = {}
     waiting = [*sorted(own.glob("*.toml")), *named]
@@ -753,17 +769,31 @@ def plan_files(
                 if shelf is not None:  # a shipped one is on the other side too
                     needed.add(shelf)
                     waiting.append(shelf)
-    return found
+    return {f"plans/{name}": file for name, file in found.items()}
+
+
+def overlay_file(data: Path, trainee: str) -> dict[str, tuple[bytes, int]]:
+    """A person's overlay by its name in the zip; empty where there is none."""
+    path = overlay_path(data, trainee)
+    if not path.is_file():
+        return {}
+    return {_OVERLAY: (path.read_bytes(), int(path.stat().st_mtime))}
 
 
 @contextmanager
-def placing(data: Path, parcel: Parcel, news: News, *, dry: bool) -> Iterator[None]:
-    """Put the plan files in place, and the old ones back where what follows fails."""
+def placing(data: Path, parcel: Parcel, news: News, *, dry: bool, overlay: bool) -> Iterator[None]:
+    """Put plan files and the overlay in place, the old ones back where what follows fails.
+
+    Without `overlay` the person's own stays as it is.
+    """
     undo: list[Callable[[], object]] = []
     try:
         with parcel.speaking():
             for name, content, mtime in parcel.plans():
-                _place(data / "plans" / name, content, mtime, news, undo, dry=dry)
+                news.plans += _place(data / "plans" / name, content, mtime, news, undo, dry=dry)
+            if overlay and parcel.overlay is not None:
+                path = overlay_path(data, parcel.trainee)
+                news.overlay += _place(path, *parcel.overlay, news, undo, dry=dry)
         yield
     except BaseException:
         for back in reversed(undo):
@@ -779,30 +809,30 @@ def _place(
     undo: list[Callable[[], object]],
     *,
     dry: bool,
-) -> None:
+) -> bool:
+    """Whether the file is put in place; the one that is not in force is kept beside it."""
     old = path.read_bytes() if path.is_file() else None
     if old == content:
-        return
+        return False
     age = (-1, b"") if old is None else (int(path.stat().st_mtime), old)
     newer = (mtime, content) > age
     loser = old if newer else content
     if loser is not None:
         kept = path.with_name(f"{path.name}.{hashlib.sha256(loser).hexdigest()[:12]}")
         if not kept.exists():
-            news.kept_plans += 1
+            news.kept_files += 1
             if not dry:
                 _put(kept, loser, age[0] if newer else mtime)
                 undo.append(lambda: kept.unlink(missing_ok=True))
-    if newer:
-        news.plans += 1
-        if not dry:
-            make_folder(path.parent)
-            _put(path, content, mtime)
-            undo.append(
-                (lambda: path.unlink(missing_ok=True))
-                if old is None
-                else (lambda: _put(path, old, age[0]))
-            )
+    if newer and not dry:
+        make_folder(path.parent)
+        _put(path, content, mtime)
+        undo.append(
+            (lambda: path.unlink(missing_ok=True))
+            if old is None
+            else (lambda: _put(path, old, age[0]))
+        )
+    return newer
 
 
 def _put(path: Path, content: bytes, mtime: int) -> None:

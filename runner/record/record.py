@@ -333,17 +333,20 @@ class Record(Reader):
         with self._reading():
             handover().pack(self._connection, trainee, out, plans, record=whole)
 
-    def receive(self, parcel: Parcel, replay: Replay, data: Path, *, keep: bool) -> News:
+    def receive(
+        self, parcel: Parcel, replay: Replay, data: Path, *, keep: bool, overlay: bool = True
+    ) -> News:
         """Merge what was handed over, plan files in `data` too; all of it, or nothing.
 
-        Without `keep` it says what would be new and changes nothing.
+        Without `keep` it says what would be new and changes nothing; without `overlay` the
+        person's own stays as it is.
         """
         with files.speaking(self._shown_path, writing=True):
             self._connection.execute("PRAGMA query_only = OFF")  # it is rolled back
             self._connection.execute("BEGIN IMMEDIATE")
             try:
                 news = handover().take(self._connection, parcel, replay)
-                with handover().placing(data, parcel, news, dry=not keep):
+                with handover().placing(data, parcel, news, dry=not keep, overlay=overlay):
                     self._connection.execute("COMMIT" if keep else "ROLLBACK")
             except BaseException:
                 if self._connection.in_transaction:

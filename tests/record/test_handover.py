@@ -313,6 +313,56 @@ def test_a_plan_brings_the_shelves_that_it_takes_from(tmp_path: Path) -> None:
     assert main(["check", "dark", *ada.where]) == 0
 
 
+OVERLAY = 'of = "dark"\n[avoid]\nexercise = ["calf"]\nuntil = 2027-01-15\n'
+
+
+def test_an_overlay_travels_is_shown_and_is_never_written_over_silently(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    coach, ada = Side(tmp_path / "coach"), Side(tmp_path / "ada")
+    mine, theirs = (side.data / "people" / "Ada.toml" for side in (ada, coach))
+    for path in (coach.data / "plans" / "dark.toml", theirs, mine):
+        path.parent.mkdir()
+    (coach.data / "plans" / "dark.toml").write_text(PLAN, encoding="utf-8")
+    theirs.write_text(OVERLAY, encoding="utf-8")
+    os.utime(theirs, (1_790_000_000, 1_790_000_000))
+    file = tmp_path / "o.zip"
+    words = ["handover", "--for", "Ada", "--plan-only", "-o", str(file), "--force"]
+    assert main([*words, *coach.where]) == 0  # its plan goes with it
+    assert ada.receive(file) == 0
+    said = capsys.readouterr().out
+    assert "Ada (new here): 1 plan changed, 1 overlay\n" in said
+    assert '  exercise = ["calf"]\n' in said
+    assert mine.read_text(encoding="utf-8") == OVERLAY
+    assert mine.stat().st_mode & 0o777 == 0o600
+    mine.write_text(OVERLAY + "reserve = 9\n", encoding="utf-8")  # under [avoid]: at fault
+    assert main(["handover", "--for", "Ada", "--plan-only", "-o", str(file), *ada.where]) == 65
+    mine.write_text("reserve = 4\n" + OVERLAY, encoding="utf-8")
+    os.utime(theirs, (2_000_000_000, 2_000_000_000))
+    assert main([*words, *coach.where]) == 0
+    capsys.readouterr()
+    assert ada.receive(file) == 0
+    said = capsys.readouterr().out
+    assert f"It takes the place of {mine}, which is kept beside it.\n" in said
+    assert mine.read_text(encoding="utf-8") == OVERLAY
+    kept = [path.read_text(encoding="utf-8") for path in mine.parent.glob("Ada.toml.*")]
+    assert kept == ["reserve = 4\n" + OVERLAY]
+
+
+def test_an_overlay_may_be_left_out_where_the_rest_is_taken(
+    ada: Side, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = ada.data / "people" / "Ada.toml"
+    path.parent.mkdir()
+    path.write_text("reserve = 4\n", encoding="utf-8")
+    file, coach = ada.hand_over(tmp_path / "o.zip"), Side(tmp_path / "coach")
+    answers = iter([True, False])
+    monkeypatch.setattr("runner.cli.receive.confirmed", lambda *_, **__: next(answers))
+    assert main(["receive", str(file), *coach.where]) == 0
+    assert coach.says == ada.says
+    assert not (coach.data / "people").exists()
+
+
 # The laws, over drawn acts of three laptops.
 
 ACTS = st.lists(
@@ -434,6 +484,8 @@ def _hostile(file: Path, to: Path, how: str) -> Path:  # noqa: PLR0911 - a way e
         "strange events": {"sessions.jsonl": sessions.replace(b'"started"', b'"stolen"')},
         "control": {"cautions.jsonl": json.dumps(
             {"trainee": "Ada", "plan": "x", "caution": "\x1b[2J", "utc": ""}).encode() + b"\n"},
+        "strange overlay": {"overlay.toml": b"reserve = 99"},
+        "no overlay text": {"overlay.toml": b"\xff\xfe"},
         "no date": {"decisions.jsonl": decided.replace(b"2026-11-05", b"2026-13-45")},
     }  # fmt: skip
     return _pack(to, parts | changed[how])
@@ -444,7 +496,7 @@ def _hostile(file: Path, to: Path, how: str) -> Path:  # noqa: PLR0911 - a way e
     ["cut off", "no zip", "wrong hash", "newer form", "nobody", "another manifest",
      "somebody else", "traversal", "absolute", "unknown part", "bomb", "no plan text", "no JSON",
      "deep", "no number", "a text for a number", "another status", "strange events", "control",
-     "no date"],
+     "strange overlay", "no overlay text", "no date"],
 )  # fmt: skip
 def test_a_hostile_file_ends_in_one_line_and_changes_nothing(
     ada: Side, tmp_path: Path, capsys: pytest.CaptureFixture[str], how: str
