@@ -17,6 +17,7 @@ from runner.output import new_file, overlay_path, record_path
 from runner.plan.library import find_plan, plan_titled
 from runner.plan.overlay import read_for, read_overlay
 from runner.progress.pain import LATELY, lately, pains_of, proposal
+from runner.record.files import make_folder
 from runner.record.record import Record
 from runner.text import shown
 
@@ -96,7 +97,8 @@ def _edit(path: Path, data: Path, trainee: str, plan: str | None) -> int:
     if not path.exists():
         of = plan or _last_plan(data, trainee)
         find_plan(of, data)
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_folder(data)
+        make_folder(path.parent)
         with new_file(path, force=None) as file:
             file.write(TEMPLATE.format(name=trainee, plan=of))
         print(f"made: {shown(path)}", file=sys.stderr)

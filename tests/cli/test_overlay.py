@@ -1,0 +1,229 @@
+"""The overlay in every command that takes a plan and a person, and in what a session keeps."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Iterator
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from runner.cli.main import main
+from runner.live.clock import SystemClock
+from runner.live.session_setup import baseline_of, prepare
+from runner.output import record_path
+from runner.plan.compile import compile_session
+from runner.plan.file import parse_plan
+from runner.record.record import Record
+from runner.session.apply import replay
+from runner.testing import ManualClock
+from tests.lines.manual import Ran, Silence, run, script
+from tests.plan.plans import SMALL
+
+PLAN = (
+    SMALL.replace('{ exercise = "row", sets = 3 }', "ITEMS")
+    .replace(
+        "[[session]]",
+        """\
+instead = ["pull", "curl"]
+stress = ["low-back loaded"]
+[exercise.pull]
+name = "Pull"
+pattern = "horizontal pull"
+prime = ["lats"]
+stress = ["shoulder overhead"]
+[[exercise.pull.version]]
+id = "one"
+name = "bar"
+[exercise.curl]
+name = "Curl"
+pattern = "elbow"
+prime = ["biceps"]
+stress = ["elbow bent"]
+[[exercise.curl.version]]
+id = "easy"
+name = "easy"
+[[exercise.curl.version]]
+id = "hard"
+name = "hard"
+[[session]]""",
+    )
+    .replace("ITEMS", '{ exercise = "row", sets = 2 }, { exercise = "curl", sets = 1 }')
+)
+PLAN = PLAN.replace(
+    '[[exercise.row.version]]\nid = "one"\nname = "rucksack"\ninstead', "instead"
+).replace(
+    "[exercise.pull]\n",
+    '[[exercise.row.version]]\nid = "one"\nname = "rucksack"\n[exercise.pull]\n',
+    1,
+)
+OVERLAY = """\
+of = "hut"
+reserve = 4
+[avoid]
+stress = ["overhead"]
+[sets]
+row = "+1"
+[start]
+curl = "hard"
+"""
+
+
+@pytest.fixture
+def data(tmp_path: Path) -> Path:
+    """A data directory with a plan, and an overlay of Ada's for it."""
+    for folder, file, text in (("plans", "hut", PLAN), ("people", "Ada", OVERLAY)):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / f"{file}.toml").write_text(text, encoding="utf-8")
+    return tmp_path
+
+
+def done(data: Path, *lines: str, on: date = date(2026, 11, 25)) -> Ran:
+    return run("hut", data, script(*lines), on=on)
+
+
+@pytest.fixture
+def trained(data: Path) -> Ran:
+    """One session, closed after a set."""
+    return done(data, "", "go", "", "12", "end")
+
+
+def said(capsys: pytest.CaptureFixture[str], data: Path, *words: str) -> str:
+    capsys.readouterr()
+    assert main([*words, "--data", str(data)]) == 0
+    return capsys.readouterr().out
+
+
+def test_a_session_has_what_the_overlay_says_and_says_so(trained: Ran) -> None:
+    workout = trained.live.driver.state.workout
+    assert [i.sets for block in workout.blocks for i in block.items] == [3, 1]
+    assert workout.exercises["row"].reserve == 4
+    assert workout.exercises["row"].instead == ("curl",)
+    assert "pull" not in workout.exercises
+    assert trained.opening.warnings[0] == (
+        "Different for you, by Ada.toml: sets.row +1 (3 sets, not 2)."
+    )
+    curl = next(s for s in trained.live.driver.state.course.planned_sets if s.exercise == "curl")
+    assert curl.level.version == "hard"
+
+
+def test_a_swap_brings_nothing_that_is_avoided(data: Path) -> None:
+    ran = done(data, "", "go", "swap pull", "swap", "swap", "end")
+    assert "pull" not in ran.out
+
+
+def test_what_was_run_is_stored_whole_when_the_overlay_changes(data: Path, trained: Ran) -> None:
+    (data / "people" / "Ada.toml").write_text("reserve = 0\n", encoding="utf-8")
+    (data / "plans" / "hut.toml").unlink()
+    with Record.open_readonly(record_path(data, trial=False)) as record:
+        (kept,) = record.sessions(trainee="Ada")
+        text = record.plan_text(kept.plan_hash)
+        events = list(record.events(kept.session_id))
+    workout = compile_session(parse_plan(text, "stored"), "A")
+    assert workout == trained.live.driver.state.workout
+    state = replay(workout, baseline_of(events), events)
+    assert state.rows == trained.live.driver.state.rows
+
+
+def test_a_session_goes_on_with_the_overlay_that_it_began_with(data: Path) -> None:
+    cut = prepare("hut", data=data, trainee="Ada", clock=ManualClock(SystemClock().local()))
+    live = cut.begin(Silence())
+    live.driver.open()
+    cut.record.close()
+    (data / "people" / "Ada.toml").write_text(
+        'of = "hut"\n[avoid]\nexercise = ["row"]\n', encoding="utf-8"
+    )
+    again = prepare("hut", data=data, trainee="Ada", clock=ManualClock(SystemClock().local()))
+    resumed = again.resume(Silence())
+    assert resumed.driver.state.workout == live.driver.state.workout
+    again.record.close()
+
+
+def test_minutes_are_the_time_given(data: Path) -> None:
+    (data / "people" / "Ada.toml").write_text('of = "hut"\nminutes = "2:30"\n', encoding="utf-8")
+    opening = prepare("hut", data=data, trainee="Ada", clock=ManualClock(SystemClock().local()))
+    opening.record.close()
+    assert opening.within == 150
+    assert "minutes 2:30: session A takes" in opening.warnings[0]
+
+
+def _exercises(timeline: dict[str, Any]) -> Iterator[str]:
+    return (step["exercise"] for step in timeline["steps"] if step["kind"] == "set")
+
+
+def test_every_command_knows_it(
+    data: Path, trained: Ran, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for_ada = ("--for", "Ada")
+    timeline = json.loads(said(capsys, data, "rehearse", "hut", *for_ada, "--json"))
+    assert list(_exercises(timeline)).count("row") == 3
+    assert timeline["overlay"] == ["sets.row +1 (3 sets, not 2)"]
+    other = json.loads(said(capsys, data, "rehearse", "hut", "--for", "Ben", "--json"))
+    assert list(_exercises(other)).count("row") == 2
+    shown = said(capsys, data, "next", "hut", *for_ada)
+    assert "Curl: hard   to begin with, by the plan" in shown
+    assert "row" in said(capsys, data, "pairs", "hut", *for_ada)
+    assert main(["pairs", "hut", *for_ada, "--write", "x.toml", "--data", str(data)]) == 2
+    assert "3" in said(capsys, data, "check", "hut", *for_ada)
+
+
+def test_paper_is_asked_for_the_sets_of_the_overlay(
+    data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"12 11 10\n9\n\n")))
+    day = date.today() - timedelta(days=1)  # noqa: DTZ011 - a person's date
+    said(capsys, data, "log", "hut", "--on", f"{day}", "--for", "Ada", "--yes")
+    with Record.open_readonly(record_path(data, trial=False)) as record:
+        rows = [(row.exercise, row.version, row.reps) for row in record.rows()]
+    assert rows == [("row", "one", 12), ("curl", "hard", 9), ("row", "one", 11), ("row", "one", 10)]
+
+
+def test_the_roster_knows_the_days(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    today = date.today()  # noqa: DTZ011 - a person's date
+    done(data, "", "go", "", "12", "end", on=today)
+    days = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+    then = today + timedelta(days=5)
+    overlay = f'of = "hut"\ndays = ["{days[then.weekday()]}"]\n'
+    (data / "people" / "Ada.toml").write_text(overlay, encoding="utf-8")
+    (ada,) = json.loads(said(capsys, data, "roster", "--json"))
+    assert (ada["due"], ada["planned"]) == (f"{then}", 1)
+    (data / "people" / "Ada.toml").write_text("of = 3\n", encoding="utf-8")  # `run` says so
+    (ada,) = json.loads(said(capsys, data, "roster", "--json"))
+    assert ada["trainee"] == "Ada"
+
+
+def test_pain_proposes_an_entry_and_writes_none(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    today = date.today()  # noqa: DTZ011 - a person's date
+    done(data, "", "go", "", "12", "pain left elbow", "end", on=today)
+    before = (data / "people" / "Ada.toml").read_bytes()
+    for words in (("next", "hut", "--for", "Ada"),):
+        shown = said(capsys, data, *words)
+        assert "Row hurt (left elbow" in shown
+        assert 'write under [avoid] of the overlay: exercise = ["row"]' in shown
+    assert main(["for", "Ada", "--data", str(data)]) == 0
+    assert 'exercise = ["row"]' in capsys.readouterr().err
+    assert (data / "people" / "Ada.toml").read_bytes() == before
+
+
+def test_next_asks_whether_it_is_over(
+    data: Path, trained: Ran, capsys: pytest.CaptureFixture[str]
+) -> None:
+    overlay = OVERLAY.replace("[sets]", "until = 2026-01-15\n[sets]")
+    (data / "people" / "Ada.toml").write_text(overlay, encoding="utf-8")
+    shown = said(capsys, data, "next", "hut", "--for", "Ada")
+    assert "overhead was to be avoided until 15 Jan 2026 and still is. Is it over?" in shown
+
+
+def test_whoever_is_forgotten_has_no_overlay_left(data: Path, trained: Ran, tmp_path: Path) -> None:
+    kept = data / "people" / "Ada.toml.0123456789ab"
+    kept.write_text(OVERLAY, encoding="utf-8")
+    out = tmp_path / "out"
+    words = ["forget", "Ada", "-o", str(out), "--yes", "--again", "Ada", "--data", str(data)]
+    assert main(words) == 0
+    assert list((data / "people").iterdir()) == []
+    assert (out / "Ada.toml").is_file()
