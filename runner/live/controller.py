@@ -349,7 +349,7 @@ class Controller:
         if self.line is not None and self.line.asked.was:
             self.field = replace(self.field, line=None)
         if saved.remark:
-            self.message = f"{self.message} {saved.remark}"
+            self.message = _joined(self.message, saved.remark)
 
     # What the driver tells
 
@@ -382,13 +382,15 @@ class Controller:
         if self.live is None:
             return
         news = self.live.driver.keeper.news()
-        said = [news and f"{news}."]
+        said = []
         for one in shown:
             text = self._to_tell.pop(id(one.event), "")
             said.append(
                 text if one.kept or not text else f"{text.partition(':')[0]}: not saved yet"
             )
-        self.message = " ".join(filter(None, (*said, self.message)))
+        self.message = _joined(*said, self.message)
+        if news:
+            self.message = f"{news}. {self.message}".strip()
 
     def _became(self, events: Sequence[Event], state: State) -> dict[int, str]:
         """What became of counts, to be told once they are on file."""
@@ -495,6 +497,11 @@ def keyed(name: str) -> Callable[[Keyed], Keyed]:
         return function
 
     return mark
+
+
+def _joined(*said: str) -> str:
+    """What is said at the same time, apart from each other."""
+    return " · ".join(filter(None, said))
 
 
 def _stays(line: EntryLine) -> str:

@@ -186,7 +186,8 @@ def correct(state: State, command: cmd.Fix | cmd.NoCount, now: float) -> Outcome
     if state.phase != "closed":
         raise Refused("the session is not closed")
     if command.row is None:
-        raise Refused("name the entry: fix N NUMBER")
+        count = "nocount" if isinstance(command, cmd.NoCount) else "NUMBER"
+        raise Refused(f"name the entry: fix N {count}")
     turn = Turn(state, now)
     entries.correct(turn, command)
     return turn.outcome()

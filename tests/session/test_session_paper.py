@@ -89,7 +89,7 @@ def test_what_cannot_be_put_right() -> None:
     for command, said in (
         (cmd.Fix(7, "reps", cmd.Count(10)), "no entry 7"),
         (cmd.Fix(1, "hold", cmd.Count(10)), "repetitions"),
-        (cmd.NoCount(), "name the entry"),
+        (cmd.NoCount(), "name the entry: fix N nocount"),
     ):
         with pytest.raises(Refused, match=said):
             flow.correct(mat.state, command, 99.0)
