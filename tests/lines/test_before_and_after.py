@@ -136,6 +136,13 @@ def test_after_a_session_all_of_it_is_said_once(tmp_path: Path) -> None:
     assert re.search(r"session load \d+ \(RPE 7 times minutes, published\)", after)
 
 
+def test_what_is_said_at_the_end_has_the_count_that_was_written_last(tmp_path: Path) -> None:
+    entries = [e.pairs for e in whole(tmp_path).events("entered") if e.pairs["exercise"] == "press"]
+    ran = whole(tmp_path, count="13", last=(f"fix {entries[-1]['entry']} 15",), hour=10)
+    (line,) = (one for one in ran.err.splitlines() if one.startswith("Sets: Standing band press"))
+    assert "13 15 " in line
+
+
 def test_a_session_with_nothing_done_has_brought_nothing(tmp_path: Path) -> None:
     ran = run(EVERY_KEY, tmp_path, script("", "end"))
     assert "Week:" not in ran.err

@@ -448,3 +448,34 @@ async def test_what_the_remote_has_opened_is_saved_by_its_button_in_a_set_too(
         await hands.press("full_stop")
         assert hands.csv[0]["reps"] == "3"
         assert hands.state.phase == "set"
+
+
+async def test_what_is_said_of_an_exercise_has_its_newest_count(tmp_path: Path) -> None:
+    """So far, the suggestion for the next set, and the summary, after each count."""
+    so_far = {
+        ("BENCH", 1): "BENCH 4",
+        ("ROW L", 1): "ROW L5 · BENCH 4",
+        ("ROW R", 1): "ROW L5 R4 · BENCH 4",
+        ("BENCH", 2): "BENCH 4 3 · ROW L5 R4",
+        ("ROW L", 2): "ROW L5 R4 L4 · BENCH 4 3",
+        ("ROW R", 2): "ROW L5 R4 L4 R4 · BENCH 4 3",
+    }
+    suggested = ("3", "3", "5", "4", "4", "4")  # the bottom, then the last count today
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        counts = zip(so_far.items(), suggested, "454344", strict=True)
+        for ((name, number), listed), grey, count in counts:
+            await hands.do_set()
+            assert f"{name} {number}  ({grey})" in hands.text
+            await hands.press(count, "enter")
+            assert f"So far    {listed}\n" in hands.text
+        await hands.do_set(lasts=8)
+        assert hands.state.phase == "wrap-up"
+        await hands.press("f")
+        await hands.write("6 5")  # the row's last right side
+        await hands.press("space")
+        page = hands.text
+        await hands.press("down", "down")
+        page += hands.text
+        for line in ("bench  4 3 ", "Rucksack row  5|4 4|5 ", "Hip bridge  9 s "):
+            assert line in page
