@@ -11,7 +11,8 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from io import BufferedReader, RawIOBase
 from types import FrameType
@@ -129,6 +130,8 @@ class PlainSession:
         self._told_late = False
         self._late_seen: tuple[State | None, float] = None, 0.0
         self._told_levels: tuple[str, ...] = ()
+        self._calls: deque[Callable[[], None]] = deque()  # of other threads, made between lines
+        controller.later = self._calls.append
 
     def say(self, *lines: str) -> None:
         """Tell a person something."""
@@ -192,6 +195,9 @@ class PlainSession:
     def _tell_kept(self, driver: Driver) -> None:
         """Print what has been kept meanwhile; say what is kept after all."""
         driver.tell()
+        while self._calls:
+            self._calls.popleft()()
+            self.say(self._controller.message)
         news = driver.keeper.news()
         if news:
             self.say(news)

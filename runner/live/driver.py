@@ -161,6 +161,13 @@ class Keeper:
         """Whether what has been handed over can be read back."""
         return self._stands_in or not (self._pending or self._agreed)
 
+    def settle(self, wait_s: float) -> bool:
+        """Wait for the writer, at most so long; whether all can be read back now."""
+        with self._condition:
+            if self._thread is not None:
+                self._condition.wait_for(lambda: self.settled, wait_s)
+            return self.settled
+
     @property
     def held_back(self) -> bool:
         """Whether it waits for a thread."""
@@ -318,6 +325,7 @@ class Keeper:
             del self._pending[:number]
             if kept and not any(batch.kept is False for batch in self._pending):
                 self.trouble = None
+            self._condition.notify_all()  # perhaps somebody waits until all is written
 
     def _failed(self, batches: Sequence[Batch], error: Exception) -> None:
         with self._condition:
@@ -330,7 +338,9 @@ class Keeper:
         while self._agreed:
             answer = self._agreed[0]
             answer.write(store)
-            self._agreed.popleft()
+            with self._condition:
+                self._agreed.popleft()
+                self._condition.notify_all()
             answer.told(None)
 
     def _agreed_failed(self, error: Exception) -> None:

@@ -41,6 +41,7 @@ from runner.session.phrases import Mode
 from runner.session.verb import ALL, OPEN, SHEETS, WORK, key_of, verb
 from runner.session.words import Refusal, read_entry
 
+COMMIT_S = 0.25  # so long a word waits for what was written before it; our choice
 RECENT_S = 10.0  # seconds in which one press of undo is enough, and in which a second one counts
 
 
@@ -220,11 +221,32 @@ def _in_time(session: Controller) -> Told:
     return Ask("End in how many minutes (10m), or by what time (07:10)?", take)
 
 
-def _advisor(session: Controller) -> Advisor:
-    """What is held and advised. Raises Refused, MatsideError."""
-    if session.outcome is None or session.phase != "wrap-up":
+def _advisor(
+    session: Controller, write: Callable[[Callable[[Store], None]], None] | None = None
+) -> Advisor:
+    """What is held and advised; `write` gets the answers. Raises Refused, MatsideError."""
+    if session.outcome is None or session.live is None or session.phase != "wrap-up":
         raise Refused("advice comes after the last set")
-    return session.outcome.advisor()
+    if not session.live.driver.keeper.settle(COMMIT_S):  # it may be locked: nobody waits for it
+        raise Refused("the record is still being written; write the word again in a moment")
+    return session.outcome.advisor(write)
+
+
+def _hand_over(session: Controller, write: Callable[[Store], None], text: str) -> None:
+    """Let the thread that writes keep an answer; `text` is said once it is on file."""
+    live, outcome = session.live, session.outcome
+    if live is None or outcome is None:
+        return
+
+    def said(text: str) -> None:
+        session.message = text
+        outcome.forget()
+        session.changed()
+
+    def kept(error: Exception | None) -> None:
+        session.later(lambda: said(f"NOT KEPT: {error}" if error else text))
+
+    live.driver.keeper.agree(Agreed(write, kept))
 
 
 @verb(
@@ -253,19 +275,8 @@ def _answer_advice(session: Controller) -> Told:
     if not keeper.settled:  # the record may be locked: nobody waits for it here
         return "The record is still being written: press a again in a moment."
 
-    def said(text: str) -> None:
-        session.message = text
-        outcome.forget()
-        session.changed()
-
     def write(answer: Callable[[Store], None]) -> None:
-        """Say what the answer means once it is on file."""
-        text = meant
-
-        def kept(error: Exception | None) -> None:
-            session.later(lambda: said(f"NOT KEPT: {error}" if error else text))
-
-        keeper.agree(Agreed(answer, kept))
+        _hand_over(session, answer, meant)
 
     def told(text: str) -> None:
         nonlocal meant
@@ -292,10 +303,11 @@ def _answer_advice(session: Controller) -> Told:
     help="Refuse it: it rests.",
 )
 def _answer(session: Controller, said: str) -> Told:
-    told = answer(_advisor(session), said)
-    if session.outcome is not None:
-        session.outcome.forget()
-    return told
+    given: list[Callable[[Store], None]] = []
+    text = answer(_advisor(session, given.append), said)
+    for write in given:
+        _hand_over(session, write, text)
+    return None
 
 
 @verb(

@@ -72,10 +72,10 @@ def test_a_record_locked_in_mid_session_is_caught_up_with(tmp_path: Path) -> Non
 
 
 @contextmanager
-def locked(path: Path) -> Iterator[sqlite3.Connection]:
+def locked(path: Path, how: str = "EXCLUSIVE") -> Iterator[sqlite3.Connection]:
     """Another program has the file to itself, until it rolls back."""
     with closing(sqlite3.connect(path, isolation_level=None, timeout=DEADLINE)) as other:
-        other.execute("BEGIN EXCLUSIVE")
+        other.execute(f"BEGIN {how}")
         yield other
 
 
@@ -120,6 +120,36 @@ def test_input_is_dated_as_it_arrives_and_kept_by_time(tmp_path: Path) -> None:
         assert live.wait() == 0
         assert [line.name for line in live.lines] == kinds(tmp_path / "trial.db")
     assert sum("Kept now: " in line for line in live.err.seen) == 1
+
+
+def test_an_answer_to_advice_waits_for_a_lock_and_nobody_waits_for_the_answer(
+    tmp_path: Path,
+) -> None:
+    """The thread that writes keeps answers too: what became of one is said once it is known."""
+    with session(EVERY_KEY, tmp_path, "--yes") as live:
+        into_a_set(live)
+        live.send()
+        live.send("41")
+        live.event("entered")
+        live.send("drop")
+        live.event("dropped", exercise="row")
+        live.send("skip")
+        assert live.event("skipped").pairs["phase"] == "wrap-up"
+        with locked(tmp_path / "trial.db", "IMMEDIATE") as other:
+            live.send("accept 1")
+            live.send("zz")
+            live.said("not used: 'zz'")
+            said = [line for line in live.err.seen if "accepted" in line or "NOT KEPT" in line]
+            assert not said  # nobody knows yet
+            live.said("NOT KEPT: ")
+            other.execute("ROLLBACK")
+        live.said("Standing band press: accepted, the first set with mark-2, anchor 120 cm")
+        live.send("advice")
+        live.said("first set: mark-2, anchor 120 cm")
+        live.send("end")
+        assert live.wait() == 0
+    with closing(sqlite3.connect(tmp_path / "trial.db")) as connection:
+        assert connection.execute("SELECT count(*) FROM answer").fetchone() == (1,)
 
 
 def test_a_lock_of_a_second_is_not_noticed(tmp_path: Path) -> None:
