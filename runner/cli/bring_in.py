@@ -7,9 +7,10 @@ import csv
 import io
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from runner.cli.common import (
     confirmed,

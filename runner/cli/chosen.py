@@ -7,10 +7,12 @@ import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.cli.common import data_dir, default_trainee
 from runner.law.course import list_planned_sets
@@ -29,8 +31,7 @@ from runner.session.changes import level_text
 from runner.text import shown, trainee_name, wrapped
 
 
-@dataclass(frozen=True, slots=True)
-class Chosen:
+class Chosen(Struct, frozen=True):
     """What a rehearsal stands on; its record is open inside the block that it is for."""
 
     data: Path  # the data directory
@@ -91,8 +92,7 @@ def as_agreed(workout: Workout, agreed: Sequence[Adjustment]) -> Workout:
     return adjusted(workout, {}, agreed)[0]
 
 
-@dataclass(frozen=True, slots=True)
-class WorkingLevel:
+class WorkingLevel(Struct, frozen=True):
     """The work sets of an exercise that are done at another level than the plan begins with."""
 
     exercise: str  # id

@@ -7,9 +7,10 @@ import json
 import math
 import shutil
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
+
+from msgspec import Struct
 
 from runner.cli.chosen import (
     Chosen,
@@ -157,8 +158,7 @@ def watch(
 PIPED = 80  # columns where no terminal reads along
 
 
-@dataclass(frozen=True, slots=True)
-class Rehearsed:
+class Rehearsed(Struct, frozen=True):
     """A session as it is rehearsed: settings tried, and what is left out to be in time."""
 
     what: Chosen

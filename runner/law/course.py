@@ -14,12 +14,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
 from math import ceil
 from statistics import median
 from typing import Literal, NamedTuple
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner.law import timing
 from runner.law.timing import Bout, Ledger, Rest, TimedSet
@@ -33,8 +35,7 @@ FIRST, LATER = "first:", "later:"  # before the name of a group: a part of it he
 LATE_KEY = 5.0  # seconds taken off the end of a set whose key came late; our choice
 
 
-@dataclass(frozen=True, slots=True)
-class PlannedSet:
+class PlannedSet(Struct, frozen=True):
     """One set of the session: where it stands, and at which version."""
 
     block: int  # 1, 2, …
@@ -49,8 +50,7 @@ class PlannedSet:
     swapped_for: str = ""  # the exercise that the plan has here, where it is another
 
 
-@dataclass(frozen=True, slots=True)
-class Course:
+class Course(Struct, frozen=True):
     """The sets in their order, and what the law must know of the past."""
 
     workout: Workout
@@ -477,8 +477,7 @@ class ComingBout(NamedTuple):
     recovered: float | None  # least recovery of the bout's prime movers at its start
 
 
-@dataclass(frozen=True, slots=True)
-class _ComingSet:
+class _ComingSet(Struct, frozen=True):
     """A set to come: what does not depend on how long bouts last."""
 
     planned_set: PlannedSet

@@ -30,8 +30,9 @@ stands. The forced rest itself counts a change in full.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Literal
+
+from msgspec import Struct, field
 
 from runner.law.workout import Side, Timing
 
@@ -45,8 +46,7 @@ SAME = 1e-6
 _LONG_AGO = float("-inf")
 
 
-@dataclass(frozen=True, slots=True)
-class Bout:
+class Bout(Struct, frozen=True):
     """One side of a set, or a two-sided set whole, and what it loads."""
 
     side: Side
@@ -55,8 +55,7 @@ class Bout:
     expected: float  # seconds, as known when it is asked for
 
 
-@dataclass(frozen=True, slots=True)
-class TimedSet:
+class TimedSet(Struct, frozen=True):
     """A set as the law sees it: one bout or two, the settings in force, what it must wait for."""
 
     block: int
@@ -72,8 +71,7 @@ class TimedSet:
         return sum([b.expected for b in self.bouts]) + self.timing.side_gap * (len(self.bouts) - 1)
 
 
-@dataclass(frozen=True, slots=True)
-class Rest:
+class Rest(Struct, frozen=True):
     """A rest as decided: its length in seconds and what decided it."""
 
     seconds: float
@@ -96,8 +94,7 @@ def loads(
     return frozenset(as_prime), frozenset(as_synergist - as_prime)
 
 
-@dataclass(frozen=True, slots=True)
-class Ledger:
+class Ledger(Struct, frozen=True):
     """For every muscle and side: when it last ended work as prime mover, when as synergist."""
 
     prime: Mapping[Place, float] = field(default_factory=dict)
@@ -174,8 +171,7 @@ def level(need: float, floors: Sequence[float]) -> float:
     return (need - above) / below
 
 
-@dataclass(frozen=True, slots=True)
-class Shares:
+class Shares(Struct, frozen=True):
     """What the changeovers of a round may hold: the share of each, and the ceiling."""
 
     share: float

@@ -7,8 +7,9 @@ the record all count here. Left and right of one set are one set; ramp sets coun
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from runner.law.muscles import MUSCLES
 from runner.text import how_many
@@ -27,8 +28,7 @@ _SAME = 1e-9  # halves times a share of a week: what differs by less is equal
 Judgement = Literal["little", "under", "in", "over"]
 
 
-@dataclass(frozen=True, slots=True)
-class Sets:
+class Sets(Struct, frozen=True):
     """So many work sets of an exercise that trains these muscles."""
 
     prime: tuple[str, ...]

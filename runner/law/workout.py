@@ -7,8 +7,9 @@ Frozen values only. Times are seconds, loads kilograms. Nothing here reads or ch
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Literal
+
+from msgspec import Struct, field
 
 # The fixed values that rows of sets are made of, and how they are written as text.
 #
@@ -47,8 +48,7 @@ LEAST_SHARE = 7 / 8  # L of the recovery, where nothing else is said; "about two
 CROSS_SHARE = 3 / 4  # A as a share of the recovery; our choice
 
 
-@dataclass(frozen=True, slots=True)
-class Timing:
+class Timing(Struct, frozen=True):
     """The settings of the timing law in force for one exercise in one block, in seconds."""
 
     recovery: float = 120.0  # T; common practice
@@ -67,8 +67,7 @@ class Timing:
         return self.recovery_cross * self.recovery_least / self.recovery
 
 
-@dataclass(frozen=True, slots=True)
-class Level:
+class Level(Struct, frozen=True):
     """One position of one version of an exercise: what is really set up and lifted."""
 
     version: str  # the version's id
@@ -83,8 +82,7 @@ class Level:
     sides: Sides = "together"  # of the exercise: what is lifted by two limbs counts half for one
 
 
-@dataclass(frozen=True, slots=True)
-class Station:
+class Station(Struct, frozen=True):
     """A thing that has to be set up: a bar, a post, a bench."""
 
     id: str
@@ -94,8 +92,7 @@ class Station:
     check: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Exercise:
+class Exercise(Struct, frozen=True):
     """An exercise with its progression: every position of every version, from easier to harder."""
 
     id: str
@@ -170,8 +167,7 @@ def _bare(text: str) -> str:
     return "".join(text.split()).lower()
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(Struct, frozen=True):
     """One exercise of a block: so many ramp sets in front of so many work sets."""
 
     exercise: str
@@ -180,8 +176,7 @@ class Item:
     versions: tuple[str, ...] = ()  # one for each work set, or empty: the version held
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(Struct, frozen=True):
     """Exercises done in turn; one is straight sets, two an alternating pair, more a circuit."""
 
     items: tuple[Item, ...]
@@ -190,8 +185,7 @@ class Block:
     reach: float = 0.0  # seconds taken off a hold for the way to the key
 
 
-@dataclass(frozen=True, slots=True)
-class Workout:
+class Workout(Struct, frozen=True):
     """One session of a plan, compiled."""
 
     plan: str  # the plan's title

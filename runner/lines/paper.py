@@ -10,9 +10,11 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import TextIO
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner import text
 from runner.errors import Exit, MatsideError
@@ -353,8 +355,7 @@ def read_day(rest: str) -> date:
 # A whole text, as a sheet on a phone gives it.
 
 
-@dataclass(slots=True)
-class Day:
+class Day(Struct):
     """What a text says of one session: its date, where it says one, and its numbered lines."""
 
     on: date | None = None

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.course import FIRST, LATER, GroupKey, working_index
 from runner.law.workout import Exercise, Level, Workout
@@ -52,8 +54,7 @@ PAIN_SHOWN: Final = timedelta(days=28)  # as long as it may hold advice back; ou
 QUIET: Final = timedelta(days=21)  # after an answer to a lighter week; our choice
 
 
-@dataclass(frozen=True, slots=True)
-class ExerciseAdvice:
+class ExerciseAdvice(Struct, frozen=True):
     """One exercise and group of sets: what is held, and what is advised."""
 
     current: CurrentLevel

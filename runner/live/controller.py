@@ -10,8 +10,10 @@ full screen does verbs by their keys (`Controller.act`); a key does what its wor
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from typing import Any, Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.errors import Exit
 from runner.live.advice import Advisor
@@ -35,16 +37,14 @@ MAIN = "main"
 # What a face is asked to do.
 
 
-@dataclass(frozen=True, slots=True)
-class Ask:
+class Ask(Struct, frozen=True):
     """A line to type. `take` gives the reason where it is refused; a request is the next thing."""
 
     label: str
     take: Callable[[str], str | Request | None]
 
 
-@dataclass(frozen=True, slots=True)
-class Confirm:
+class Confirm(Struct, frozen=True):
     """A question for yes or no, with what there is to read before it; line mode takes it as yes."""
 
     lines: tuple[str, ...]
@@ -57,8 +57,7 @@ class Confirm:
         return "\n".join((*self.lines, "", self.question) if self.lines else (self.question,))
 
 
-@dataclass(frozen=True, slots=True)
-class Read:
+class Read(Struct, frozen=True):
     """A page to read; `then` is done once it is closed."""
 
     title: str
@@ -66,8 +65,7 @@ class Read:
     then: Callable[[], Request | None]
 
 
-@dataclass(frozen=True, slots=True)
-class WhereItHurts:
+class WhereItHurts(Struct, frozen=True):
     """What was done, what to do about pain, and a line for the place; or undo."""
 
     done: str
@@ -76,39 +74,34 @@ class WhereItHurts:
     undo: Callable[[], object]
 
 
-@dataclass(frozen=True, slots=True)
-class AnswerAdvice:
+class AnswerAdvice(Struct, frozen=True):
     """One piece of advice after another; `told` gets what each answer means."""
 
     advisor: Advisor
     told: Callable[[str], None]
 
 
-@dataclass(frozen=True, slots=True)
-class Work:
+class Work(Struct, frozen=True):
     """It takes some tenths of a second, in which a cue may fall due."""
 
     work: Callable[[], Any]
     then: Callable[[Any], Request | None]
 
 
-@dataclass(frozen=True, slots=True)
-class ReadOn:
+class ReadOn(Struct, frozen=True):
     """A page further down the sheet; at its end `at_end` instead."""
 
     message: str
     at_end: Callable[[], Request | None]
 
 
-@dataclass(frozen=True, slots=True)
-class Leave:
+class Leave(Struct, frozen=True):
     """End the program."""
 
     code: int
 
 
-@dataclass(frozen=True, slots=True)
-class OnScreen:
+class OnScreen(Struct, frozen=True):
     """What is of a screen alone."""
 
     what: Literal["up", "down", "light", "help"]
@@ -118,8 +111,7 @@ Request = Ask | Confirm | Read | WhereItHurts | AnswerAdvice | Work | ReadOn | L
 Told = Request | str | None  # a text is the message, or in line mode lines to say
 
 
-@dataclass(frozen=True, slots=True)
-class UndoAsked:
+class UndoAsked(Struct, frozen=True):
     """What a second press of undo takes back: the act's number, until a second of `hand_time`."""
 
     act: int
@@ -127,8 +119,7 @@ class UndoAsked:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class PainAsked:
+class PainAsked(Struct, frozen=True):
     """Which of two exercises hurts: ids of the last and the next, and the question."""
 
     last: str

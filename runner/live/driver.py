@@ -20,10 +20,12 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from math import inf
 from typing import NamedTuple, Protocol
+
+from msgspec import Struct, field
 
 from runner.live.clock import SUSPEND, Clock
 from runner.live.sound_controls import Speaker
@@ -78,8 +80,7 @@ class Store(Protocol):
         """Close the file."""
 
 
-@dataclass(slots=True)
-class Agreed:
+class Agreed(Struct):
     """An answer to advice on its way into the record.
 
     `told` hears what became of it, perhaps in the writer's thread: None once it is on file, and
@@ -103,8 +104,7 @@ class Batch:
     told: bool = False
 
 
-@dataclass(slots=True)
-class _Writer:
+class _Writer(Struct):
     """A store, and whether it knows the session."""
 
     store: Store

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 from typing import Final
+
+from msgspec import Struct
 
 from runner.errors import MatsideError
 from runner.law.course import GroupKey
@@ -22,8 +23,7 @@ LOOK_BACK: Final = timedelta(days=183)  # and further back so many sessions; our
 LEAST: Final = 24
 
 
-@dataclass(frozen=True, slots=True)
-class Past:
+class Past(Struct, frozen=True):
     """What a trainee has done, up to a day."""
 
     sessions: Sequence[SessionRow]  # closed, or the one that has just been done

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 
+from msgspec import Struct
+
 from runner.law.workout import Workout
 from runner.live.history import Past, past_of
 from runner.progress.adjust import Adjustment, Baseline, Offer
@@ -40,8 +42,7 @@ NO_VERSION, NOT_FOUND = "no working level yet", "level finding is not finished"
 LONG_AGO = "after a long layoff"
 
 
-@dataclass(frozen=True, slots=True)
-class Beforehand:
+class Beforehand(Struct, frozen=True):
     """What a person should know and may take before a session."""
 
     offers: tuple[Offer, ...] = ()

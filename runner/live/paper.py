@@ -8,11 +8,13 @@ the trainee's session that stands there already.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner.errors import Exit, MatsideError
 from runner.law.course import find_level, working_index
@@ -53,8 +55,7 @@ class Stretch(NamedTuple):
     counts: tuple[PaperSet, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PaperPage:
+class PaperPage(Struct, frozen=True):
     """An exercise of a block, asked for in one line, and what is written about it."""
 
     state: State  # the session, nothing written
@@ -221,8 +222,7 @@ def _used(command: cmd.Command, level: Level) -> Level:
     return replace(level, load=load, setup=merged(level.setup, command.setup))
 
 
-@dataclass(slots=True)
-class Paper:
+class Paper(Struct):
     """A session to be written up: what it was, and what is known of it so far."""
 
     workout: Workout
@@ -390,8 +390,7 @@ def _local(naive: datetime, now: datetime) -> datetime:
     return local
 
 
-@dataclass(slots=True)
-class Fixing:
+class Fixing(Struct):
     """A closed session whose entries are put right."""
 
     info: SessionInfo

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
@@ -158,7 +157,6 @@ class RehearsedDriver(Driver):
             self.speaker.stand_at(self.state)
 
 
-@dataclass(slots=True)
 class Rehearsal(Opening):
     """What is known before a rehearsal; what is done in it is written nowhere."""
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import UTC, timedelta
+
+from msgspec import Struct
 
 from runner.live.session_setup import Live, Opening
 from runner.planning.shorten import Fit, end_of, fit_left
@@ -21,8 +22,7 @@ DAY = 24 * 3600
 _COUNTS = ("ready", "warm-up", "rest", "set", "paused")
 
 
-@dataclass(frozen=True, slots=True)
-class By:
+class By(Struct, frozen=True):
     """When all is to be over: in so many seconds, or by a time of day.
 
     Neither: in the time that was given for the session.
@@ -32,8 +32,7 @@ class By:
     until: int | None = None  # second of the local day
 
 
-@dataclass(frozen=True, slots=True)
-class Shorter:
+class Shorter(Struct, frozen=True):
     """What could be left out, in lines, and the command that does it."""
 
     lines: tuple[str, ...]

@@ -11,11 +11,14 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import fields
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner.errors import Exit, MatsideError
 from runner.law.course import station_setups
@@ -87,16 +90,14 @@ UNREAD = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class StationToSet:
+class StationToSet(Struct, frozen=True):
     """A station, how it must stand before the session, and how to check it."""
 
     station: Station
     setup: Setup
 
 
-@dataclass(slots=True)
-class Opening:
+class Opening(Struct):
     """What is known before a session begins; `begin` or `resume` makes the driver."""
 
     workout: Workout
@@ -261,8 +262,7 @@ class Opening:
         return Live(driver, info)
 
 
-@dataclass(frozen=True, slots=True)
-class Live:
+class Live(Struct, frozen=True):
     """A running session and what it is called in the record."""
 
     driver: Driver

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import cached_property
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.errors import MatsideError
 from runner.law.course import GroupKey
@@ -34,8 +36,7 @@ from runner.session.state import Row, State
 from runner.text import clock
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """A few lines under one word."""
 
     title: str

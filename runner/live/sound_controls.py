@@ -7,8 +7,10 @@ knows no clock. `Hearing` has the player, the voice and the volumes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Self
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.session import events as ev, phrases
 from runner.session.phrases import BREATH, GAP, MODES, Mode, Phrase, Placed, place
@@ -151,8 +153,7 @@ VOICE_SETTING = "MATSIDE_VOICE"  # off, on or names
 _SAID: Mapping[Mode, str] = {"off": "off", "on": "on", "names": "names only"}
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """What was asked for on the command line; None leaves it to the environment."""
 
     mute: bool = False

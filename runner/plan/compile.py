@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import TypeVar
+
+from msgspec.structs import replace
 
 from runner.errors import Exit, MatsideError
 from runner.law import workout as core

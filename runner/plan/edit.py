@@ -12,10 +12,10 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import tomlkit
+from msgspec import Struct
 from tomlkit.items import InlineTable
 
 from runner.errors import Exit, MatsideError
@@ -61,8 +61,7 @@ def with_pace(plan: Plan, seconds: float) -> Plan:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Sets:
+class Sets(Struct, frozen=True):
     """Another number of work sets: so many, or so many more or fewer than there are."""
 
     number: int

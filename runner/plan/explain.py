@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import chain
 from string import ascii_lowercase, ascii_uppercase
 from typing import Any
 
+from msgspec import Struct, field
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
@@ -338,8 +338,7 @@ _MISSPELT = 0.65  # likeness of a misspelt key to the right one; our choice
 _MISPLACED = 0.85  # the same for a key that is right in another table
 
 
-@dataclass(slots=True)
-class Validated:
+class Validated(Struct):
     """What came of validating; `data` and the places of `findings` have the keys set right."""
 
     data: Data

@@ -10,10 +10,11 @@ import re
 import tomllib
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import lru_cache
 from heapq import nlargest
 from itertools import takewhile
+
+from msgspec import Struct
 
 from runner.errors import Exit, MatsideError
 from runner.text import escaped, is_control
@@ -139,8 +140,7 @@ Loc = tuple[str | int, ...]
 """Where in the file: keys of tables and indexes of lists, from the top."""
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(Struct, frozen=True):
     """One fault, in the words of the file; all texts are safe to print."""
 
     file: str
@@ -150,8 +150,7 @@ class Fault:
     line: int | None = None  # from 1; None where no line can be named
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """A fault as the checks find it, before its place is put into words."""
 
     loc: Loc

@@ -10,8 +10,9 @@ The ground says where a rule comes from: published, common practice, or our choi
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby, pairwise
+
+from msgspec import Struct
 
 from runner.law.muscles import MOVERS, PATTERN_GROUPS, fits
 from runner.law.workout import Exercise, Level, Workout
@@ -37,8 +38,7 @@ DAYS_GROUND = "4 to 5 days at most: ACSM 2009"
 RANGE_GROUND = "common practice; 6 to 15, or 15 to 40 to failure: Iversen et al. 2021"
 
 
-@dataclass(frozen=True, slots=True)
-class Objection:
+class Objection(Struct, frozen=True):
     """Something that a coach would not sign."""
 
     rule: str  # a word or two for the kind of it

@@ -20,10 +20,12 @@ import copy
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner.errors import MatsideError
 from runner.output import overlay_path
@@ -54,8 +56,7 @@ MOST_SETS: Final = 100  # of an exercise in a block, as in a plan
 _MISSPELT: Final = 0.8  # likeness of a stress to one that is stated; our choice
 
 
-@dataclass(frozen=True, slots=True)
-class Overlay:
+class Overlay(Struct, frozen=True):
     """What of a shared plan is different for one person. `minutes` is in seconds."""
 
     path: Path
@@ -237,8 +238,7 @@ def _version(value: object) -> str:
 # Laying it over a plan.
 
 
-@dataclass(slots=True)
-class Difference:
+class Difference(Struct):
     """One thing that is different from the shared plan."""
 
     text: str  # in one line, with its key
@@ -256,8 +256,7 @@ class Difference:
         return f"{self.text} ({where})" if where else self.text
 
 
-@dataclass(slots=True)
-class Laid:
+class Laid(Struct):
     """A plan's content with an overlay laid over it."""
 
     data: Data
@@ -597,8 +596,7 @@ def _sets_text(sets: int) -> str:
 # Reading a plan for a person.
 
 
-@dataclass(frozen=True, slots=True)
-class Personal:
+class Personal(Struct, frozen=True):
     """A plan as it is for one person."""
 
     plan: Plan

@@ -7,8 +7,9 @@ and pattern.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
+
+from msgspec import Struct
 
 from runner.law.course import Course
 from runner.law.timing import TimedSet
@@ -26,8 +27,7 @@ SLOW_REP = 10.0  # seconds; slower is inferior: Schoenfeld et al. 2015, Sports M
 HARDLY_ANY = 6.0  # seconds of recovery; our choice: more likely a slip than a plan
 
 
-@dataclass(frozen=True, slots=True)
-class ContentWarning:
+class ContentWarning(Struct, frozen=True):
     """A remark on a plan that can be used as it stands."""
 
     place: str  # in the words of the file
@@ -202,8 +202,7 @@ def _stations(workout: Workout) -> Iterator[ContentWarning]:
 # What the plan holds.
 
 
-@dataclass(frozen=True, slots=True)
-class Tally:
+class Tally(Struct, frozen=True):
     """Sets of one or more sessions; ramp sets stand apart and count for nothing else."""
 
     exercises: int

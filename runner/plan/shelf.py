@@ -10,8 +10,9 @@ from __future__ import annotations
 import json
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from runner.plan.checks import Data, table, tables, text, texts
 from runner.plan.explain import Validated, validate
@@ -23,8 +24,7 @@ SHARED = ("station", "exercise")  # the tables that a plan takes from a shelf
 _NOT_ASKED = {("title",), ("session",), ("exercise",)}  # a shelf may do without
 
 
-@dataclass(slots=True)
-class Shelf:
+class Shelf(Struct):
     """A shelf as read: its name in messages, its text, and its content with keys set right."""
 
     name: str
@@ -51,8 +51,7 @@ class Shelf:
         return rows(self.name, known, self.checked.data, self.checked.renamed, Lines(self.text).of)
 
 
-@dataclass(slots=True)
-class Taken:
+class Taken(Struct):
     """What a file and its shelves hold together, and which shelf each thing comes from."""
 
     data: Data

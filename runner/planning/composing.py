@@ -17,8 +17,10 @@ the same model with rests that the law never goes below.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from itertools import combinations
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner.law.muscles import PATTERN_GROUPS
 from runner.law.weekly_sets import Sets, sets_by_muscle
@@ -41,8 +43,7 @@ TURNS = 6  # so often the law's lengths go back into the model; our choice
 INFINITE = float("inf")
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """A variable of the model and its bounds."""
 
     name: str
@@ -51,8 +52,7 @@ class Column:
     whole: bool = False  # takes whole numbers only
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """low <= sum of factor x variable <= high; `wish` names what asks for it."""
 
     wish: str
@@ -61,8 +61,7 @@ class Row:
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class Model:
+class Model(Struct, frozen=True):
     """A linear model; what is to be as small as possible is said with each question."""
 
     columns: tuple[Column, ...]
@@ -77,8 +76,7 @@ The same every time.
 """
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """An exercise that may stand in a session."""
 
     exercise: Exercise
@@ -94,8 +92,7 @@ class Choice:
         return sets_by_muscle([Sets(e.prime, (*e.assist, *e.both_sides), 1)])
 
 
-@dataclass(frozen=True, slots=True)
-class Wishes:
+class Wishes(Struct, frozen=True):
     """What a week is to be."""
 
     sessions: int
@@ -109,8 +106,7 @@ class Wishes:
 SetsOf = tuple[Mapping[str, int], ...]  # for each session, sets by exercise
 
 
-@dataclass(frozen=True, slots=True)
-class Solution:
+class Solution(Struct, frozen=True):
     """What the model comes to."""
 
     sets: SetsOf
@@ -343,8 +339,7 @@ def _total(goal: Goal, values: Sequence[float]) -> float:
 # From the model to sessions, and back.
 
 
-@dataclass(frozen=True, slots=True)
-class Week:
+class Week(Struct, frozen=True):
     """A week composed: its sessions as blocks, and what there is to say of it."""
 
     workouts: tuple[Workout, ...]
@@ -354,8 +349,7 @@ class Week:
     bound: float  # seconds that no such week goes below
 
 
-@dataclass(frozen=True, slots=True)
-class Impossible:
+class Impossible(Struct, frozen=True):
     """Wishes that cannot hold together, and do without any one of them."""
 
     wishes: tuple[str, ...]

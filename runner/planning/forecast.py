@@ -7,8 +7,10 @@ and this asks the law at every rest, as the session machine does.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.course import ComingBout, Course, Length, PlannedSet, RemainingSets
 from runner.law.timing import SAME, Bout, TimedSet, Why
@@ -18,8 +20,7 @@ from runner.progress.adjust import Baseline, begin_course
 StepKind = Literal["warm-up", "rest", "set", "cool-down"]
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One step of a timeline; times are session seconds."""
 
     kind: StepKind

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from runner.law.muscles import MUSCLES
 from runner.law.timing import Bout, Ledger, Place
@@ -18,8 +19,7 @@ STATES: Final[tuple[State, ...]] = ("work", "help", "recovery", "ready")
 _LONG_AGO = float("-inf")
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(Struct, frozen=True):
     """A time in one state, in session seconds."""
 
     state: State
@@ -27,8 +27,7 @@ class Stretch:
     end: float
 
 
-@dataclass(frozen=True, slots=True)
-class MuscleTimeline:
+class MuscleTimeline(Struct, frozen=True):
     """One muscle from 0 to the session's end: stretches without gaps, neighbours differ."""
 
     muscle: str
@@ -40,8 +39,7 @@ class MuscleTimeline:
         return any(stretch.state == "work" for stretch in self.stretches)
 
 
-@dataclass(frozen=True, slots=True)
-class _Load:
+class _Load(Struct, frozen=True):
     """One bout's load on one place."""
 
     state: Literal["work", "help"]

@@ -14,7 +14,9 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner.law.course import Course, PlannedSet, RemainingSets, list_planned_sets
 from runner.law.timing import Ledger
@@ -27,16 +29,14 @@ _LONG_AGO = float("-inf")
 _SAME = 1e-6  # seconds; the law's own tolerance for sums of floats that ought to be equal
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(Struct, frozen=True):
     """Blocks in an order, by their places in the session as it stands, and the session's length."""
 
     blocks: tuple[int, ...]
     seconds: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Way:
+class _Way(Struct, frozen=True):
     """A way to have done some of the blocks, and what it leaves behind."""
 
     blocks: tuple[int, ...] = ()

@@ -9,9 +9,11 @@ practice; paired-set studies pair press with row and curl with extension).
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.muscles import ANTAGONISTS, MUSCLES
 from runner.law.workout import Block, Exercise, Item, Workout
@@ -24,16 +26,14 @@ KINSHIPS: tuple[Kinship, ...] = ("antagonists", "unrelated", "shared helper")  #
 _AGAINST: dict[str, tuple[str, ...]] = {str(m): others for m, others in ANTAGONISTS.items()}
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Entry:
+class Entry(Struct, frozen=True, order=True):
     """Where an exercise stands in a session: block and place in it, both from 0."""
 
     block: int
     place: int
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
+class Pair(Struct, frozen=True):
     """Two entries of a session that may alternate, the earlier first."""
 
     first: Entry
@@ -42,8 +42,7 @@ class Pair:
     saves: float  # seconds against straight sets, by the timing law; under 0 where it costs
 
 
-@dataclass(frozen=True, slots=True)
-class Clash:
+class Clash(Struct, frozen=True):
     """Two entries that must not alternate, and the muscles that forbid it."""
 
     first: Entry

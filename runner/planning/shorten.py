@@ -20,10 +20,12 @@ adds up savings by the sets lost of each priority, push less pull, and muscles k
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from itertools import groupby, product
 from math import prod
 from typing import NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.course import Course, PlannedSet
 from runner.law.workout import Block, Exercise, Workout
@@ -40,8 +42,7 @@ Cut = tuple[int, ...]  # sets left out of each part, in the order of the parts
 Lost = tuple[int, int, int]  # sets left out of priority 1, 2, 3
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """The sets still to come of one exercise in one block."""
 
     block: int
@@ -51,8 +52,7 @@ class Part:
     begun: int  # work sets of it that have been
 
 
-@dataclass(frozen=True, slots=True)
-class LeftOut:
+class LeftOut(Struct, frozen=True):
     """So many of the last sets of an exercise in a block."""
 
     block: int
@@ -61,8 +61,7 @@ class LeftOut:
     of: int  # that were still to come
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(Struct, frozen=True):
     """The answer: what is left out, and when all is over then; `end` and `before` in seconds.
 
     Where it does not fit, it is the shortest that could be found.
@@ -137,8 +136,7 @@ def direction(exercise: Exercise) -> int:
     return {"push": 1, "pull": -1}.get(exercise.pattern.rpartition(" ")[2], 0)
 
 
-@dataclass(frozen=True, slots=True)
-class _Way:
+class _Way(Struct, frozen=True):
     """A cut of one block, or of the first few; `saves` counts each block as if alone."""
 
     cut: Cut

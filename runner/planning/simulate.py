@@ -12,9 +12,11 @@ exercise, version, tempo and side. What is learnt within a run only shapes its r
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from math import exp, log, log1p, sqrt
 from statistics import median, quantiles
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.course import RECENT, LengthKey, PlannedSet, RemainingSets, length_key
 from runner.law.timing import Bout
@@ -52,8 +54,7 @@ Draw = Callable[[], float]
 """Gives numbers of the standard normal distribution, one after another."""
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
+class Spread(Struct, frozen=True):
     """How widely lengths vary, as the standard deviation of their logarithm."""
 
     ratio: float
@@ -77,8 +78,7 @@ def spread_of(past: Sequence[float]) -> Spread:
     return Spread(MAD_TO_SD * median(abs(one - middle) for one in logs), own=True)
 
 
-@dataclass(frozen=True, slots=True)
-class Uncertain:
+class Uncertain(Struct, frozen=True):
     """The length of a bout to come: its middle in seconds, and its spread."""
 
     middle: float
@@ -107,8 +107,7 @@ def uncertain(bouts: Iterable[tuple[PlannedSet, Bout]], past: Past) -> list[Unce
 _SAME = 1e-6  # seconds; sums of floats that ought to be equal differ by less
 
 
-@dataclass(frozen=True, slots=True)
-class Percentiles:
+class Percentiles(Struct, frozen=True):
     """Lengths in seconds under which 10, 50 and 90 in 100 lie."""
 
     p10: float
@@ -116,8 +115,7 @@ class Percentiles:
     p90: float
 
 
-@dataclass(frozen=True, slots=True)
-class Simulation:
+class Simulation(Struct, frozen=True):
     """What came of the runs."""
 
     totals: tuple[float, ...]  # seconds of each run, from the start of the warm-up to the end
@@ -209,8 +207,7 @@ def _counted(workout: Workout) -> Iterator[tuple[Level, LengthKey]]:
                     yield level, (exercise.id, level.version, level.tempo or "", side)
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(Struct, frozen=True):
     """A session in a few numbers; times in seconds, shares as fractions of the length."""
 
     length: Percentiles

@@ -8,8 +8,10 @@ needs nothing else. `as_data` and `from_data` turn it into plain lists for that 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
+
+from msgspec import Struct, field
+from msgspec.structs import asdict, replace
 
 from runner.law.course import (
     Course,
@@ -46,8 +48,7 @@ Kind = Literal[
 MOST_SETS = 20  # of an exercise in a block; our choice
 
 
-@dataclass(frozen=True, slots=True)
-class Adjustment:
+class Adjustment(Struct, frozen=True):
     """One thing that is different from the plan."""
 
     kind: Kind
@@ -83,8 +84,7 @@ class Adjustment:
         }[self.kind]
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
+class Offer(Struct, frozen=True):
     """Something that a person may take before a session begins; nothing changes unless they do."""
 
     kind: str  # the word that takes it
@@ -301,8 +301,7 @@ BeatKey = tuple[str, str, str, str, str, int, Side]
 LevelKey = tuple[str, str, str, str, str]  # exercise, version, set-up, load, tempo
 
 
-@dataclass(frozen=True, slots=True)
-class Baseline:
+class Baseline(Struct, frozen=True):
     """Working levels, lengths of past bouts, counts to beat, bests by level.
 
     A level is its index in the exercise's progression. `changes` is what was agreed beyond one

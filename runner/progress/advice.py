@@ -6,10 +6,12 @@ Each rule says where it comes from: a word or two for the screen, explained here
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date
 from math import floor
 from typing import Final, Literal
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner.law.workout import Exercise, Workout
 from runner.progress.history import Use
@@ -28,8 +30,7 @@ MARKS: Final[Mapping[Mark, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Struct, frozen=True):
     """A rule's name, its mark, what it says, and what is behind it."""
 
     name: str
@@ -241,8 +242,7 @@ ChangeKind = Literal[
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """What is proposed, as data; nothing changes until it is accepted."""
 
     kind: ChangeKind
@@ -252,8 +252,7 @@ class Change:
     exercise: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Advice:
+class Advice(Struct, frozen=True):
     """One line for one exercise and group of sets."""
 
     exercise: str
@@ -290,8 +289,7 @@ class Advice:
         return f"; expect {middle} ({low} to {high} by {source}{guess})"
 
 
-@dataclass(frozen=True, slots=True)
-class CurrentLevel:
+class CurrentLevel(Struct, frozen=True):
     """What a trainee holds in one exercise and group of sets."""
 
     exercise: Exercise

@@ -8,9 +8,11 @@ from then on: an adjustment. `as planned` ends those of an exercise.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any, Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.course import FIRST, LATER
 from runner.progress.adjust import Adjustment
@@ -22,8 +24,7 @@ BY_HAND: Final = "set by hand"
 WEEK: Final = timedelta(days=7)
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """An answer to one piece of advice. `change` is what was proposed, as plain data."""
 
     exercise: str

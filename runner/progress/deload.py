@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 from typing import Final
+
+from msgspec import Struct
 
 from runner.progress.history import PastSession
 from runner.progress.layoff import Away, away
@@ -24,8 +25,7 @@ CAUTION: Final = (
 """Why a first session holds back: CDC/NIOSH on rhabdomyolysis."""
 
 
-@dataclass(frozen=True, slots=True)
-class Before:
+class Before(Struct, frozen=True):
     """What is known before a session begins."""
 
     sessions_of_plan: int  # closed ones in which something was done
@@ -35,8 +35,7 @@ class Before:
     usual_sets: float | None = None  # a week, by `week_aims.usual_sets`; None unknown
 
 
-@dataclass(frozen=True, slots=True)
-class HoldBack:
+class HoldBack(Struct, frozen=True):
     """Why a session holds back, and what comes beside `answers.LIGHTER`; no reason: it does not."""
 
     reasons: tuple[str, ...] = ()

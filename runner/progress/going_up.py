@@ -16,9 +16,10 @@ under the bottom, nothing is proposed, but the count that would do is named (`st
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from math import ceil, floor
 from typing import Final
+
+from msgspec import Struct
 
 from runner.progress.advice import (
     Advice,
@@ -57,8 +58,7 @@ ADVANCE_SOURCE: Final[dict[str, Mark]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Asks:
+class Asks(Struct, frozen=True):
     """What a step up asks for."""
 
     sessions: int  # running

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Annotated, Any, Literal, NamedTuple
 
+from msgspec import Struct
+
 from runner.law.course import GroupKey, find_level, list_planned_sets, without_part
 from runner.law.workout import (
     Exercise,
@@ -83,8 +85,7 @@ class SetRow(NamedTuple):
     corrected_at: Annotated[str | None, "when it was last corrected"] = None
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Use:
+class Use(Struct, frozen=True, order=True):
     """What was set up and lifted, as counts are compared by: version, set-up, load, tempo."""
 
     version: str
@@ -115,8 +116,7 @@ class Use:
         return find_level(exercise, level)
 
 
-@dataclass(frozen=True, slots=True)
-class PastSet:
+class PastSet(Struct, frozen=True):
     """One side of a set."""
 
     number: int  # within exercise and session, ramp sets counted along
@@ -189,8 +189,7 @@ class PastSession:
         return max(reversed(uses), key=uses.count)
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Struct, frozen=True):
     """What the rows do not say of sessions, by session id; all may be left out.
 
     `workouts` has the workout that a session was run from: the least recovery in force comes from

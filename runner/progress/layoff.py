@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 from typing import Final
+
+from msgspec import Struct
 
 from runner.law.course import GroupKey
 from runner.progress.history import PastSession
@@ -23,8 +24,7 @@ EXERCISES: Final = 2  # that fall back
 SESSIONS: Final = 2  # running, in which they do
 
 
-@dataclass(frozen=True, slots=True)
-class Away:
+class Away(Struct, frozen=True):
     """What a break asks for."""
 
     fewer_sets: bool = False  # a third fewer, and two more in reserve
@@ -45,8 +45,7 @@ def away(days: int | None) -> Away:
     return Away(fewer_sets=True, placing=True, text=text)
 
 
-@dataclass(frozen=True, slots=True)
-class Layoff:
+class Layoff(Struct, frozen=True):
     """A time without any session, and whether it is over."""
 
     days: int
@@ -106,8 +105,7 @@ def needs_after(layoff: Layoff, past: Sequence[PastSession], bottom: str, least:
     return f"{back} of {SESSIONS} sessions back at the bottom ({bottom})"
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """The one question before the start, and what a yes means."""
 
     text: str
@@ -135,8 +133,7 @@ BEFORE_THE_START: Final = Question(
 """Defers to doctors and physiotherapists; general information, in our words."""
 
 
-@dataclass(frozen=True, slots=True)
-class LighterWeek:
+class LighterWeek(Struct, frozen=True):
     """Offered where several exercises fall back; nothing happens until it is accepted."""
 
     exercises: tuple[str, ...]

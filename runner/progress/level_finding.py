@@ -15,8 +15,9 @@ version is looked for again where an exercise was neither done nor set for eight
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from runner.law.workout import Exercise
 from runner.progress.history import PastSession
@@ -33,8 +34,7 @@ DOUBLE: Final = 2.0  # times the load, at most, that a range goes up at once; ou
 Outcome = Literal["harder", "placed", "easier"]
 
 
-@dataclass(frozen=True, slots=True)
-class Trial:
+class Trial(Struct, frozen=True):
     """A set that was done to find the version."""
 
     index: int  # in the exercise's progression
@@ -42,8 +42,7 @@ class Trial:
     reserve: int | None = None  # none given counts as the least asked for
 
 
-@dataclass(frozen=True, slots=True)
-class Placing:
+class Placing(Struct, frozen=True):
     """What follows from a trial."""
 
     outcome: Outcome

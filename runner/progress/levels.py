@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import groupby
 from typing import Final, NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.course import GroupKey, level_order, with_level, without_part, working_index
 from runner.law.workout import Exercise, Level, Measure, SetKind, parse_setup
@@ -43,8 +45,7 @@ class LevelRow(NamedTuple):
     swapped_for: str
 
 
-@dataclass(frozen=True, slots=True)
-class Trained:
+class Trained(Struct, frozen=True):
     """What one session did of an exercise and group of sets, as far as it gives a level."""
 
     session_id: str
@@ -55,8 +56,7 @@ class Trained:
     imported: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(Struct, frozen=True):
     """A level that somebody decided on."""
 
     use: Use
@@ -68,8 +68,7 @@ class Decision:
     imported: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class WorkingLevel:
+class WorkingLevel(Struct, frozen=True):
     """A working level: since when, and why."""
 
     use: Use

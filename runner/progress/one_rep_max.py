@@ -11,14 +11,14 @@ somebody has been at a level before, that count is named instead.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from math import exp, inf, isfinite, log
 from statistics import median
 from typing import Final
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True)
-class Equation:
+
+class Equation(Struct, frozen=True):
     """One published equation."""
 
     name: str
@@ -105,8 +105,7 @@ SURE_TO: Final = 10  # linear equations not above: Reynolds, Gordon, Robergs 200
 CAUTION_TO: Final = 15
 
 
-@dataclass(frozen=True, slots=True)
-class Maximum:
+class Maximum(Struct, frozen=True):
     """An estimated one-repetition maximum: a range in the unit of the load."""
 
     low: float
@@ -115,8 +114,7 @@ class Maximum:
     caution: bool  # 11 to 15 repetitions: few equations hold
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
+class Expected(Struct, frozen=True):
     """Repetitions to expect: a range."""
 
     low: float

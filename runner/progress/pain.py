@@ -10,9 +10,10 @@ the exercise out and see a physiotherapist. Nothing here judges what the pain is
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
+
+from msgspec import Struct
 
 from runner.law.workout import Exercise
 from runner.progress.history import SetRow
@@ -26,8 +27,7 @@ LATELY: Final = 14  # days: the next start names it
 _MARK = "pain:"
 
 
-@dataclass(frozen=True, slots=True)
-class Pain:
+class Pain(Struct, frozen=True):
     """A session in which an exercise hurt."""
 
     on: date  # local

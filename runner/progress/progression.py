@@ -10,8 +10,10 @@ past the heaviest load goes to the next version at the load last used there, els
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from typing import Final, Literal
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner.law.course import find_level, level_order
 from runner.law.workout import Exercise, Level
@@ -70,8 +72,7 @@ EQUATIONS_TO: Final = 1.25  # times the load: further on the equations say nothi
 StepKind = Literal["load", "set-up", "version", "top"]
 
 
-@dataclass(frozen=True, slots=True)
-class Done:
+class Done(Struct, frozen=True):
     """What a person has done of an exercise: levels by their index in the progression."""
 
     last: Mapping[str, int] = field(default_factory=dict)  # version -> level last used
@@ -81,8 +82,7 @@ class Done:
 NOTHING: Final = Done()
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """A step from one level to another."""
 
     kind: StepKind  # "top" where there is none

@@ -9,8 +9,9 @@ are. A text that shows a count with reserve says so and names what was done besi
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from runner.law.workout import Side, YesNo, load_text
 from runner.progress.history import PastSession, PastSet, Use
@@ -42,8 +43,7 @@ def doubtful(reps: float, reserve: int | None) -> bool:
     return reserve is not None and reps > TRUSTED_TO
 
 
-@dataclass(frozen=True, slots=True)
-class SetCount:
+class SetCount(Struct, frozen=True):
     """A set as rules judge it; of one-sided work its weaker side."""
 
     number: int
@@ -146,8 +146,7 @@ def beaten(value: float | None, to_beat: float | None, *, pain: bool) -> YesNo |
     return "yes" if value > to_beat else "no"
 
 
-@dataclass(frozen=True, slots=True)
-class SetVerdict:
+class SetVerdict(Struct, frozen=True):
     """One side of a set against last time."""
 
     number: int
@@ -164,8 +163,7 @@ class SetVerdict:
         return beaten(self.value, self.to_beat, pain=self.pain) == "yes"
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
+class Judgement(Struct, frozen=True):
     """A session of one exercise against last time."""
 
     sets: tuple[SetVerdict, ...]

@@ -21,8 +21,9 @@ are no messages but a state, and always show.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import Final
+
+from msgspec.structs import replace
 
 from runner.progress.advice import (
     LONGER,

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from runner.progress.history import PastSession
 
 
-@dataclass(frozen=True, slots=True)
-class Retention:
+class Retention(Struct, frozen=True):
     """How much of the first set the later ones keep; shares of 1."""
 
     last: float  # last over first
@@ -34,8 +34,7 @@ def session_load(rpe: float | None, minutes: float | None) -> float | None:
     return None if rpe is None or minutes is None else rpe * minutes
 
 
-@dataclass(frozen=True, slots=True)
-class RecoveryHad:
+class RecoveryHad(Struct, frozen=True):
     """Recovery in seconds, on average over the sets for which both are known."""
 
     had: float
@@ -56,16 +55,14 @@ def recovery_had(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Length:
+class Length(Struct, frozen=True):
     """A session's length against what was predicted, in seconds."""
 
     predicted: float
     actual: float
 
 
-@dataclass(frozen=True, slots=True)
-class PairedAgainstStraight:
+class PairedAgainstStraight(Struct, frozen=True):
     """Total retention in paired work and in straight sets of the same exercise and use."""
 
     exercise: str

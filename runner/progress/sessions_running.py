@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 from typing import Final
+
+from msgspec import Struct
 
 from runner.progress.history import PastSession, Use
 from runner.progress.reps import SetCount, counts_of, mean
@@ -19,8 +20,7 @@ EFFORT_SESSIONS, EARLY = 3, 2  # our choice
 FALL_SESSIONS, FALL = 4, 0.2  # so many running, the last one so much under the first: our choice
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(Struct, frozen=True):
     """A session as the rules see it: the counts of its sets at what is held, one or more.
 
     Sets that began before their muscle had its least recovery are not among them.

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from runner.law.weekly_sets import Judgement, Sets, judged, sets_by_muscle
 from runner.law.workout import Workout
@@ -20,8 +21,7 @@ Often = Literal["fewer", "in", "more"]
 Target = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class MuscleWeek:
+class MuscleWeek(Struct, frozen=True):
     """A muscle's sets of a week against what is aimed at."""
 
     muscle: str

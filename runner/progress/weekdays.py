@@ -10,18 +10,19 @@ last.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 from math import lcm
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.progress.weeks import HOURS_BETWEEN
 
 DAYS: Final = 7
 
 
-@dataclass(frozen=True, slots=True)
-class Visit:
+class Visit(Struct, frozen=True):
     """One session on one day of the sequence."""
 
     session: int  # index among the plan's sessions
@@ -29,8 +30,7 @@ class Visit:
     day: int  # 0 Monday to 6 Sunday
 
 
-@dataclass(frozen=True, slots=True)
-class Short:
+class Short(Struct, frozen=True):
     """A muscle that two sessions train as a prime mover with less than 48 h between."""
 
     muscle: str
@@ -39,8 +39,7 @@ class Short:
     after: Visit  # of the first week, where the sequence begins again
 
 
-@dataclass(frozen=True, slots=True)
-class Days:
+class Days(Struct, frozen=True):
     """Days suggested, the same in every week, and who trains on them."""
 
     days: tuple[int, ...]  # 0 Monday to 6 Sunday; empty where a week has more sessions than days

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import fmean
 from typing import Final
+
+from msgspec import Struct
 
 from runner.law.muscles import MUSCLES
 from runner.law.weekly_sets import Sets, sets_by_muscle
@@ -27,8 +28,7 @@ REPS_APART, SHARE_APART, SESSIONS_APART = 2.0, 0.25, 2
 Pattern = Callable[[str, str], str]  # (session id, exercise) -> pattern, "" where unknown
 
 
-@dataclass(frozen=True, slots=True)
-class Week:
+class Week(Struct, frozen=True):
     """What was done in one ISO week."""
 
     iso_week: str  # 2026-W48
@@ -102,8 +102,7 @@ def _week(name: str, sets: Mapping[_Kind, int], pattern: Pattern) -> Week:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Trained:
+class Trained(Struct, frozen=True):
     """When a muscle was last trained as a prime mover, and when it is due again."""
 
     muscle: str
@@ -134,8 +133,7 @@ def last_trained(rows: Iterable[SetRow]) -> dict[str, Trained]:
     return {muscle: Trained(muscle, latest[muscle]) for muscle in order}
 
 
-@dataclass(frozen=True, slots=True)
-class SidesApart:
+class SidesApart(Struct, frozen=True):
     """One side of an exercise does more than the other, in each of the last sessions."""
 
     exercise: str

@@ -10,8 +10,9 @@ from __future__ import annotations
 import re
 import sqlite3
 from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from runner.errors import Exit, MatsideError
 from runner.output import COPIES, part_beside
@@ -83,8 +84,7 @@ def copy_to(connection: sqlite3.Connection, target: Path) -> None:
 BEFORE_RESTORE = "before-restore"
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(Struct, frozen=True):
     """A session in a backup or a record, as far as it is needed to compare the two."""
 
     id: str
@@ -92,8 +92,7 @@ class Held:
     begun: str  # local time with its offset
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(Struct, frozen=True):
     """What a record holds, for somebody who has to decide what is replaced by what."""
 
     path: Path

@@ -23,10 +23,11 @@ import zipfile
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from typing import IO, Any, Final, Self
+
+from msgspec import Struct, field
 
 from runner import __version__
 from runner.errors import Exit, MatsideError
@@ -268,8 +269,7 @@ def _together(one: Line, other: Line) -> Line:
 # In.
 
 
-@dataclass(slots=True)
-class News:
+class News(Struct):
     """What a file brings."""
 
     trainee: str = ""

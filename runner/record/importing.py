@@ -18,10 +18,11 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from runner import __version__
 from runner.errors import Exit, MatsideError
@@ -40,8 +41,7 @@ from runner.text import is_driving, shown, trainee_name
 _NO_PLAN = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Arrival:
+class Arrival(Struct, frozen=True):
     """A session of a file: its rows in the file's order, each with its place in the record."""
 
     id: str
@@ -50,8 +50,7 @@ class Arrival:
     cut_off: bool = False  # the record's session is open, and closed once this is in
 
 
-@dataclass(frozen=True, slots=True)
-class Update:
+class Update(Struct, frozen=True):
     """A set that the record and the file have with different counts."""
 
     stored: SetRow
@@ -72,8 +71,7 @@ class Update:
         return shown(f"{which}: {', '.join(changes) or 'same count, corrected later'}")
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(Struct, frozen=True):
     """What a file would bring into a record."""
 
     new: tuple[Arrival, ...] = ()
@@ -140,8 +138,7 @@ _COUNT = ("reps", "hold_s", "reserve", "beaten", "corrected", "corrected_at")
 _CLOCK = ("status", "set_start", "started_by", "work_s", "rest_before_s", "recovery_s")
 
 
-@dataclass(slots=True)
-class _Held:
+class _Held(Struct):
     """A session of the record held against the same one of a file."""
 
     lacking: Arrival | None = None  # the whole session as it would be, where the record lacks sets
@@ -378,8 +375,7 @@ def bring_in(
             record.put_right(session_id, events, state)
 
 
-@dataclass(frozen=True, slots=True)
-class Decisions:
+class Decisions(Struct, frozen=True):
     """What a file of decisions would bring into a record."""
 
     new: tuple[HeldRow, ...]

@@ -11,9 +11,10 @@ from __future__ import annotations
 import sqlite3
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, timezone
 from typing import Any, Literal, NamedTuple
+
+from msgspec import Struct, field
 
 from runner.law.workout import YesNo
 from runner.progress.history import SetRow
@@ -62,8 +63,7 @@ class HeldRow(NamedTuple):
     known_from: str  # the first session that was opened with it known, "" for none
 
 
-@dataclass(frozen=True, slots=True)
-class Planned:
+class Planned(Struct, frozen=True):
     """What a stored plan says of its exercises and of the week; empty where it says nothing."""
 
     patterns: Mapping[str, str] = field(default_factory=dict)  # exercise id -> pattern

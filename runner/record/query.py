@@ -10,8 +10,9 @@ import difflib
 import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
+
+from msgspec import Struct
 
 from runner.law.course import RECENT, GroupKey, LengthKey, find_level
 from runner.law.workout import Exercise, Level, Workout, parse_setup
@@ -37,8 +38,7 @@ _INFO = """SELECT s.id, s.plan, p.content, s.plan_hash, s.session, s.trainee, s.
     FROM session s JOIN plan p ON p.hash = s.plan_hash"""
 
 
-@dataclass(frozen=True, slots=True)
-class Unfinished:
+class Unfinished(Struct, frozen=True):
     """A session that was cut off: what it is, and its events from number 1 on."""
 
     info: SessionInfo

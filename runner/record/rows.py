@@ -11,11 +11,12 @@ import hashlib
 import secrets
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from functools import lru_cache
 from typing import Any, NamedTuple, Self, TypedDict
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct
 
 from runner import __version__
 from runner.law.workout import (
@@ -44,8 +45,7 @@ _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
 _TOKEN = 4  # 20 bits within a second; our choice
 
 
-@dataclass(frozen=True, slots=True)
-class SessionInfo:
+class SessionInfo(Struct, frozen=True):
     """A session as the record knows it from its opening on."""
 
     id: str  # sorts by time: 20261125-063000-4f2k

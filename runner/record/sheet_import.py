@@ -11,9 +11,10 @@ import hashlib
 import io
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from typing import TypeVar
+
+from msgspec import Struct, field
 
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Exercise, Side
@@ -38,8 +39,7 @@ _DATES = (
 _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """How a sheet is to be read."""
 
     plan: str  # the plan's title
@@ -57,8 +57,7 @@ class _Fault(ValueError):
     """What is wrong with a field, and what to write instead."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Line:
+class _Line(Struct, frozen=True):
     day: date
     trainee: str
     exercise: Exercise

@@ -11,9 +11,10 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
+
+from msgspec import Struct
 
 from runner.law.course import GroupKey
 from runner.law.workout import setup_text
@@ -28,8 +29,7 @@ LENGTH: Final = 6  # letters: one in 900 million; our choice
 COLUMNS: Final = ("id", "trainee", "plan", "plan_hash", "session", "levels", "changes", "made")
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """One page: whose it is, of which session of which plan, and the levels that stand on it."""
 
     trainee: str

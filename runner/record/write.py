@@ -6,9 +6,10 @@ import json
 import secrets
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
+
+from msgspec import Struct
 
 from runner.law.course import FIRST, LATER
 from runner.law.workout import Workout, load_text
@@ -42,8 +43,7 @@ class Conflict(Exception):
     """The record has other events under these numbers: another program keeps the session."""
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(Struct, frozen=True):
     """What the record has of a session besides its events, so that only differences are written."""
 
     rows: Rows

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from runner.planning.forecast import Step, total
 from runner.planning.muscle_timeline import STATES, MuscleTimeline, State, Stretch, muscle_timelines
@@ -38,8 +39,7 @@ _TICKS: Final = (60, 120, 300, 600, 900, 1800, 3600, 7200, 21600)  # seconds bet
 _SAME = 1e-3  # seconds; a column in which two states last equally long shows the first of STATES
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
+class Grid(Struct, frozen=True):
     """How time is laid out: so many seconds a column, so many columns a strip."""
 
     seconds: int

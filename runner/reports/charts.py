@@ -11,10 +11,11 @@ that works without colour, and colours would say nothing more.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import chain, count
 from math import ceil, floor
+
+from msgspec import Struct
 
 SAME_PLACE = "*"  # two sets or more lie here: our choice
 SIGNS = "123456789abcdefghijklmnopqrstuvwxyz"  # of the first set, the second …
@@ -24,8 +25,7 @@ MOST_ROWS = 32  # of a trend, before a row sums up several counts; our choice
 GAP = 3  # so many counts in a row that nobody did become one row; our choice
 
 
-@dataclass(frozen=True, slots=True)
-class Dot:
+class Dot(Struct, frozen=True):
     """One session of a trend: its day and the count of each set, first to last."""
 
     on: date
@@ -154,8 +154,7 @@ class _Days:
         return (day - self._first).days // self._days * self._apart
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """One bar with the band that it is held against."""
 
     label: str

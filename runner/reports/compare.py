@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
 from typing import Any, TypeVar
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 from runner.errors import Exit, MatsideError
 from runner.law.weekly_sets import Judgement, judged
@@ -39,8 +41,7 @@ MOST_REPS = 1000  # as in a plan
 _T = TypeVar("_T")
 
 
-@dataclass(frozen=True, slots=True)
-class Tried:
+class Tried(Struct, frozen=True):
     """The settings to try; None for those left alone."""
 
     recovery: float | None = None  # seconds
@@ -233,8 +234,7 @@ _WORDS: Mapping[Judgement, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Loss:
+class Loss(Struct, frozen=True):
     """Sets that a muscle has in a week with the session whole, and once shortened."""
 
     muscle: str
@@ -244,8 +244,7 @@ class Loss:
     judged: Judgement  # of `after`
 
 
-@dataclass(frozen=True, slots=True)
-class Fitted:
+class Fitted(Struct, frozen=True):
     """The answer to a time: the session as it was and as it fits."""
 
     within: float  # seconds

@@ -7,9 +7,11 @@ session began.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from statistics import fmean
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.weekly_sets import AIM
 from runner.law.workout import Workout
@@ -46,8 +48,7 @@ WEEKS = 12  # looked back on where no period is asked for; our choice
 DUE_WITHIN = timedelta(days=60)  # a muscle not trained for longer is not listed; our choice
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(Struct, frozen=True):
     """One session of one exercise."""
 
     past: PastSession
@@ -62,8 +63,7 @@ class Point:
         return fmean(self.values) if self.values else 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Trend:
+class Trend(Struct, frozen=True):
     """An exercise over its sessions, oldest first."""
 
     exercise: str
@@ -75,8 +75,7 @@ class Trend:
     points: tuple[Point, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class WeekBack:
+class WeekBack(Struct, frozen=True):
     """One week, also one in which nothing was done."""
 
     week: Week
@@ -96,8 +95,7 @@ class WeekBack:
         return self.week.monday == _monday(day)
 
 
-@dataclass(frozen=True, slots=True)
-class WeekRun:
+class WeekRun(Struct, frozen=True):
     """One week of the period, or several in a row in which no work set was done."""
 
     first: date  # Monday
@@ -120,8 +118,7 @@ class WeekRun:
         return self.back.planned.target(muscle) or AIM
 
 
-@dataclass(frozen=True, slots=True)
-class SessionBack:
+class SessionBack(Struct, frozen=True):
     """One session in full."""
 
     row: SessionRow
@@ -130,8 +127,7 @@ class SessionBack:
     recovery: RecoveryHad | None
 
 
-@dataclass(frozen=True, slots=True)
-class Best:
+class Best(Struct, frozen=True):
     """The best of one exercise at one version, set-up, load and tempo, by plain counts.
 
     Work sets that were done, with a number and without pain. The best set is one side's; a
@@ -146,8 +142,7 @@ class Best:
     total_on: date
 
 
-@dataclass(frozen=True, slots=True)
-class Past:
+class Past(Struct, frozen=True):
     """Everything that the pages show."""
 
     trainee: str

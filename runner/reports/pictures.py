@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree as ET
+
+from msgspec import Struct
 
 from runner.errors import Exit, MatsideError
 from runner.output import new_file, refuse_to_replace
@@ -72,8 +73,7 @@ def _slug(name: str) -> str:
     return re.sub(r"[^a-z0-9-]+", "_", name.casefold())[:LONGEST_NAME] or "_"
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(Struct, frozen=True):
     """Where values lie on the picture."""
 
     root: ET.Element

@@ -17,7 +17,6 @@ import base64
 import hashlib
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import groupby
 from pathlib import Path
@@ -25,6 +24,8 @@ from typing import Final
 
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.course import FIRST, LATER, PlannedSet, station_setups, without_part
 from runner.law.workout import Exercise, Level, Workout, load_text
@@ -56,8 +57,7 @@ AFTER_A_LAYOFF: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """The sets of one exercise that are written in one line."""
 
     key: str  # how a line of the copied text begins: row, or row/slow
@@ -75,8 +75,7 @@ class Entry:
     care: tuple[tuple[str, str], ...]  # likewise: what to be careful with
 
 
-@dataclass(frozen=True, slots=True)
-class BlockOfPage:
+class BlockOfPage(Struct, frozen=True):
     """Exercises done in turn, and how long to rest, in words."""
 
     number: int
@@ -84,8 +83,7 @@ class BlockOfPage:
     entries: tuple[Entry, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(Struct, frozen=True):
     """One session for one person."""
 
     sheet: Sheet
@@ -100,8 +98,7 @@ class Page:
     blocks: tuple[BlockOfPage, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Subject:
+class Subject(Struct, frozen=True):
     """Whose pages are made, of which plan, and when."""
 
     record: Record

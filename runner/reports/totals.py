@@ -8,9 +8,10 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
+
+from msgspec import Struct
 
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Workout
@@ -129,8 +130,7 @@ def warning_lines(warnings: Sequence[ContentWarning], width: int = 80) -> list[s
 FEWEST, MOST = 100, 100_000  # runs; our choice: a percentile wants some on either side
 
 
-@dataclass(frozen=True, slots=True)
-class Draws:
+class Draws(Struct, frozen=True):
     """How often a session is gone through, and what the dice begin with."""
 
     runs: int = 1000

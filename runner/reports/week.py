@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from statistics import fmean
 from typing import Any, Final
+
+from msgspec import Struct
 
 from runner.law.muscles import MUSCLES, PATTERN_GROUPS
 from runner.law.weekly_sets import AIM, LITTLE, Judgement, judged
@@ -28,8 +29,7 @@ OPPOSED: tuple[tuple[str, tuple[str, ...], str, tuple[str, ...]], ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Session:
+class Session(Struct, frozen=True):
     """One session of the plan, done once."""
 
     id: str
@@ -38,8 +38,7 @@ class Session:
     sets: int  # work sets; left and right of one set are one
 
 
-@dataclass(frozen=True, slots=True)
-class Muscle:
+class Muscle(Struct, frozen=True):
     """A muscle's sets a week against what is aimed at."""
 
     muscle: str
@@ -48,8 +47,7 @@ class Muscle:
     judged: Judgement
 
 
-@dataclass(frozen=True, slots=True)
-class OneSided:
+class OneSided(Struct, frozen=True):
     """A one-sided exercise: work sets a week for each side, and how long they are expected."""
 
     exercise: str
@@ -60,8 +58,7 @@ class OneSided:
     right_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Week:
+class Week(Struct, frozen=True):
     """All that is said of a plan's week; sets are a week's, on average over the sequence."""
 
     plan: str

@@ -14,11 +14,11 @@ import threading
 import time
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
 from functools import partial
 from types import FrameType
 from typing import ClassVar, Protocol
 
+from msgspec.structs import replace
 from rich.console import RenderableType
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType

@@ -7,7 +7,7 @@ down, page up, `.` or `b`, and a button that alternates F5 and escape; the last 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from runner.live import face_verbs  # noqa: F401 - whose keys stand among the others
 from runner.live.controller import MAIN
@@ -116,16 +116,14 @@ _WHEN: dict[Phase, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Do:
+class Do(Struct, frozen=True):
     """The key means this verb; `then` is done to the field after it."""
 
     verb: str
     then: EntryDoing | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Edit:
+class Edit(Struct, frozen=True):
     """The key belongs to the open entry; `text` is what to type."""
 
     doing: EntryDoing

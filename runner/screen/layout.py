@@ -12,8 +12,9 @@ three rows even it becomes text.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from runner.screen import glyphs
 from runner.session.state import Phase
@@ -34,8 +35,7 @@ Part = Literal[
 Plan = Literal["work", "alone", "sheet"]
 
 
-@dataclass(frozen=True, slots=True)
-class Area:
+class Area(Struct, frozen=True):
     """A rectangle in cells; `glyph` is the height of its large glyphs, 0 for ordinary text."""
 
     part: Part
@@ -149,8 +149,7 @@ def layout(
     return _place(frame, plan, time, heights)
 
 
-@dataclass(frozen=True, slots=True)
-class _Frame:
+class _Frame(Struct, frozen=True):
     cols: int
     rows: int
     margin: int
@@ -166,8 +165,7 @@ class _Frame:
         return self.rows > self.word and glyphs.width(text, self.word) + besides <= self.inner
 
 
-@dataclass(frozen=True, slots=True)
-class _Time:
+class _Time(Struct, frozen=True):
     glyph: int  # 0: text
     style: glyphs.Style
     width: int

@@ -7,9 +7,9 @@ screen gives each role its colour, and where there is no colour, weight or brack
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import ClassVar
 
+from msgspec.structs import replace
 from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from rich.style import Style

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import ClassVar, Final, Literal
 
+from msgspec import Struct
 from rich.console import RenderableType
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -38,8 +38,7 @@ from runner.text import Line, Span, shown, trainee_name
 Page = Literal["exercises", "muscles", "weeks", "sessions", "bests"]
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(Struct, frozen=True):
     """A key, what it is called on the screen, and a sentence for the help."""
 
     keys: tuple[str, ...]

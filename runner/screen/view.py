@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import ceil, floor
+
+from msgspec import Struct
 
 from runner.law.course import PlannedSet
 from runner.law.workout import Level, Side, load_text
@@ -22,8 +23,7 @@ from runner.text import Line
 # plans and people; they are made safe where they are drawn.
 
 
-@dataclass(frozen=True, slots=True)
-class Bout:
+class Bout(Struct, frozen=True):
     """A set, or one side of it: the running one, or in a rest the one to come."""
 
     name: str
@@ -44,8 +44,7 @@ class Bout:
     caution: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Recovery:
+class Recovery(Struct, frozen=True):
     """One prime mover of the coming set: seconds since its last prime work, now and then."""
 
     muscle: str
@@ -54,8 +53,7 @@ class Recovery:
     at_start_s: int
 
 
-@dataclass(frozen=True, slots=True)
-class View:
+class View(Struct, frozen=True):
     """Everything on the screen. Empty texts and None are left out."""
 
     phase: Phase
@@ -130,8 +128,7 @@ def label(view: View) -> str:
     return view.entry.asked.label if view.entry is not None else ""
 
 
-@dataclass(frozen=True, slots=True)
-class Extras:
+class Extras(Struct, frozen=True):
     """What the screen knows beside the session's state."""
 
     trainee: str = ""

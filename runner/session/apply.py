@@ -12,8 +12,10 @@ knows any more what was seen then.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
 from typing import Any, NamedTuple, TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.course import (
     Course,
@@ -201,8 +203,7 @@ def _mass(state: State, event: ev.Mass) -> State:
     return replace(state, mass=event.mass_kg)
 
 
-@dataclass(frozen=True, slots=True)
-class NewLevel:
+class NewLevel(Struct, frozen=True):
     """A level that a session used, and that is not the one planned for it."""
 
     exercise: Exercise
@@ -626,8 +627,7 @@ class Happened(NamedTuple):
     phase: Phase
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """What came of a command: the new state, and the events in their order."""
 
     state: State

@@ -12,8 +12,10 @@ reads a key or writes a record.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner.law.workout import Measure
 from runner.session import entries, events as ev
@@ -79,8 +81,7 @@ OPENER: Mapping[Kind, Mapping[str, tuple[Deed, ...]]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """What a field asks for. Counts are repetitions, or seconds of a hold."""
 
     label: str  # which set: `PRESS 2`, `ROW L 1`
@@ -94,16 +95,14 @@ class Asked:
     was: str = ""  # of a correction: the count that stands
 
 
-@dataclass(frozen=True, slots=True)
-class Saved:
+class Saved(Struct, frozen=True):
     """A count to hand on, and what there is to say about it (empty: nothing)."""
 
     entry: Command
     remark: str
 
 
-@dataclass(frozen=True, slots=True)
-class EntryLine:
+class EntryLine(Struct, frozen=True):
     """What stands in the field for one set; `message` is a refusal or a question about it."""
 
     asked: Asked
@@ -262,8 +261,7 @@ def asked_of(state: State, row: Row) -> Asked:
 _MOVES = (ev.Started, ev.Ended, ev.Skipped, ev.Undone)
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
+class Field(Struct, frozen=True):
     """The field, and what was typed for each set, by the number of its row."""
 
     line: EntryLine | None = None

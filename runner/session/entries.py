@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import Any, NamedTuple
+
+from msgspec.structs import replace
 
 from runner.law.workout import Measure, Side, setup_text
 from runner.progress.adjust import level_key

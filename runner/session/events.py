@@ -16,8 +16,10 @@ the record keeps, so they are part of the interface. None means "does not apply"
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Any, ClassVar, Literal
+
+from msgspec import Struct
 
 from runner.law import workout as values
 from runner.law.workout import Side
@@ -43,8 +45,7 @@ _LEFT_OUT: Leads = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
+class Event(Struct, frozen=True, kw_only=True):
     """Something that happened, at an instant, by an act."""
 
     name: ClassVar[str] = ""
@@ -53,8 +54,7 @@ class Event:
     act: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetEvent(Event):
+class SetEvent(Event, frozen=True, kw_only=True):
     """Something about one side of a set; `entry` is the running number of its row."""
 
     block: int
@@ -66,8 +66,7 @@ class SetEvent(Event):
     entry: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Opened(Event):
+class Opened(Event, frozen=True, kw_only=True):
     """The session exists; `history` is the memory it is planned on, as plain data."""
 
     name: ClassVar[str] = "opened"
@@ -75,8 +74,7 @@ class Opened(Event):
     history: Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Adjusted(Event):
+class Adjusted(Event, frozen=True, kw_only=True):
     """What is offered is taken for today: the offers by name, and all that they change.
 
     It replaces what was taken before; without any, the session is as planned.
@@ -88,16 +86,14 @@ class Adjusted(Event):
     changes: Sequence[Mapping[str, Any]]  # adjustments as plain data
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Begun(Event):
+class Begun(Event, frozen=True, kw_only=True):
     """Its warm-up has begun, or its first rest where there is none."""
 
     name: ClassVar[str] = "begun"
     leads: ClassVar[Leads] = {"ready": ("warm-up", "rest")}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Resting(Event):
+class Resting(Event, frozen=True, kw_only=True):
     """A rest is decided, or decided anew; `until` in session seconds."""
 
     name: ClassVar[str] = "resting"
@@ -112,8 +108,7 @@ class Resting(Event):
     side: Side
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Started(SetEvent):
+class Started(SetEvent, frozen=True, kw_only=True):
     """A bout has begun; `to_beat` as known then."""
 
     name: ClassVar[str] = "started"
@@ -122,8 +117,7 @@ class Started(SetEvent):
     to_beat: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ended(SetEvent):
+class Ended(SetEvent, frozen=True, kw_only=True):
     """A bout is over; `work_s` is empty where a crash cut it off, and its length unknown."""
 
     name: ClassVar[str] = "ended"
@@ -132,8 +126,7 @@ class Ended(SetEvent):
     work_s: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entered(SetEvent):
+class Entered(SetEvent, frozen=True, kw_only=True):
     """The count of a bout is known: repetitions or seconds, or that it is not counted.
 
     `waits` and `waits_reserve` are for the other side of the set, which is not done yet.
@@ -152,16 +145,14 @@ class Entered(SetEvent):
     waits_reserve: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Corrected(Entered):
+class Corrected(Entered, frozen=True, kw_only=True):
     """An entry is put right."""
 
     name: ClassVar[str] = "corrected"
     leads: ClassVar[Leads] = {**ONCE_BEGUN, "closed": ("closed",)}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Skipped(SetEvent):
+class Skipped(SetEvent, frozen=True, kw_only=True):
     """A bout is left out, or, `given_up`, ended without counting."""
 
     name: ClassVar[str] = "skipped"
@@ -175,8 +166,7 @@ class Skipped(SetEvent):
     given_up: YesNo
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Written(SetEvent):
+class Written(SetEvent, frozen=True, kw_only=True):
     """A bout done without the program, written up afterwards: none of its times is known.
 
     `step` is the place in the progression, `setup` and `load_kg` what was really used.
@@ -198,8 +188,7 @@ class Written(SetEvent):
     note: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dropped(Event):
+class Dropped(Event, frozen=True, kw_only=True):
     """What is left of an exercise is left out today. Before the begin: of a session from paper."""
 
     name: ClassVar[str] = "dropped"
@@ -208,8 +197,7 @@ class Dropped(Event):
     why: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Swapped(Event):
+class Swapped(Event, frozen=True, kw_only=True):
     """What is left of an exercise in its block is done as a substitute."""
 
     name: ClassVar[str] = "swapped"
@@ -219,8 +207,7 @@ class Swapped(Event):
     block: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Version(Event):
+class Version(Event, frozen=True, kw_only=True):
     """An exercise goes on one position easier or harder; `step` is its place in the progression."""
 
     name: ClassVar[str] = "version"
@@ -234,8 +221,7 @@ class Version(Event):
     was: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Used(Event):
+class Used(Event, frozen=True, kw_only=True):
     """What was really used; None leaves load or set-up as it was."""
 
     name: ClassVar[str] = "used"
@@ -246,8 +232,7 @@ class Used(Event):
     setup: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked(Event):
+class Asked(Event, frozen=True, kw_only=True):
     """The person moved the end of this rest, by so many seconds."""
 
     name: ClassVar[str] = "asked"
@@ -256,8 +241,7 @@ class Asked(Event):
     until: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Paused(Event):
+class Paused(Event, frozen=True, kw_only=True):
     """The session stands still; the body does not."""
 
     name: ClassVar[str] = "paused"
@@ -265,8 +249,7 @@ class Paused(Event):
     why: Literal["person", "suspend"] = "person"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Resumed(Event):
+class Resumed(Event, frozen=True, kw_only=True):
     """The session goes on, after a pause or, `return`, after it was cut off."""
 
     name: ClassVar[str] = "resumed"
@@ -280,8 +263,7 @@ class Resumed(Event):
     why: Literal["person", "return"] = "person"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Undone(Event):
+class Undone(Event, frozen=True, kw_only=True):
     """The act numbered `of` is taken back; `what` names the event that it was about.
 
     `count` is what was typed, where the act saved a count: "12/2", "12 14" for both sides,
@@ -298,15 +280,13 @@ class Undone(Event):
     count: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Redone(Undone):
+class Redone(Undone, frozen=True, kw_only=True):
     """The undo of the act numbered `of` is taken back."""
 
     name: ClassVar[str] = "redone"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Late(SetEvent):
+class Late(SetEvent, frozen=True, kw_only=True):
     """The key came late: so many seconds off the bout's end."""
 
     name: ClassVar[str] = "late"
@@ -315,8 +295,7 @@ class Late(SetEvent):
     work_s: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Noted(Event):
+class Noted(Event, frozen=True, kw_only=True):
     """A note, to one row or, with `entry` None, to the session."""
 
     name: ClassVar[str] = "noted"
@@ -325,8 +304,7 @@ class Noted(Event):
     entry: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pain(Event):
+class Pain(Event, frozen=True, kw_only=True):
     """Something hurt; `where` is "" until the place is known, which a second one gives.
 
     `entry` is the row of the set in which it hurt, or before which, if any.
@@ -339,8 +317,7 @@ class Pain(Event):
     entry: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rpe(Event):
+class Rpe(Event, frozen=True, kw_only=True):
     """How hard the whole session was, 0 to 10."""
 
     name: ClassVar[str] = "rpe"
@@ -348,8 +325,7 @@ class Rpe(Event):
     rpe: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mass(Event):
+class Mass(Event, frozen=True, kw_only=True):
     """Body mass of the day, in kg."""
 
     name: ClassVar[str] = "mass"
@@ -357,8 +333,7 @@ class Mass(Event):
     mass_kg: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Held(Event):
+class Held(Event, frozen=True, kw_only=True):
     """A level that differs from the one planned is of today only, or carried forward again.
 
     It is carried forward without this event, too.
@@ -374,8 +349,7 @@ class Held(Event):
     for_: Literal["next", "today"] = "next"  # named `for` in data
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Closed(Event):
+class Closed(Event, frozen=True, kw_only=True):
     """The session is over for good; `complete` when no set was left."""
 
     name: ClassVar[str] = "closed"

@@ -22,8 +22,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
-from dataclasses import dataclass, replace
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.law.workout import Exercise, Level, Side, load_text
 from runner.session.apply import Refused
@@ -37,8 +39,7 @@ _NAMED = re.compile(r"([^\s=;]+)\s*=\s*")
 _KILOGRAMS = re.compile(r"([0-9]{1,6}(?:\.[0-9]{1,3})?) *kg", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """A piece of a line: sets at a level ("" for the level there is), or a word about them."""
 
     kind: Literal[
@@ -47,8 +48,7 @@ class Part:
     text: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class PaperLine:
+class PaperLine(Struct, frozen=True):
     """A line as written: the exercise's id, "" where it names none, and its pieces in order."""
 
     exercise: str

@@ -19,8 +19,9 @@ lost anyway.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from runner.law.course import PlannedSet
 from runner.law.number_words import cardinal, quantity, seconds, spoken
@@ -43,8 +44,7 @@ BARE = 90.0  # seconds: so far a range of a hold is said without minutes, as it 
 COUNTS = 30  # so high are counts made ready beforehand; our choice, higher ones when they come
 
 
-@dataclass(frozen=True, slots=True)
-class Phrase:
+class Phrase(Struct, frozen=True):
     """Something to be said once, beginning between two instants in session seconds.
 
     `texts` are ways to say it, the fullest first: where that does not fit, the next is tried.
@@ -414,8 +414,7 @@ Cues = Sequence[tuple[float, float]]  # of those to come: (instant, length), in 
 Length = Callable[[str], float | None]  # of a text as rendered; None where it is not there
 
 
-@dataclass(frozen=True, slots=True)
-class Placed:
+class Placed(Struct, frozen=True):
     """A phrase with its instant: begins at `at`, is said as `text`, ends at `end`."""
 
     at: float

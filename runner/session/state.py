@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from itertools import pairwise
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner.law import workout as values
 from runner.law.course import Course, GroupKey, PlannedSet
@@ -18,8 +20,7 @@ Phase = events.Phase
 RowStatus = values.RowStatus
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One side of a set that was begun or skipped: a row of the record."""
 
     entry: int  # running number in the session, from 1
@@ -60,8 +61,7 @@ class Row:
         return reps.beaten(self.value, self.to_beat, pain=self.pain)
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+class State(Struct, frozen=True):
     """A session between two events."""
 
     workout: Workout

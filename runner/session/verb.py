@@ -10,8 +10,9 @@ no business of the session's (what is heard, what is shown) is marked the same w
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import Any, Literal, TypeVar, get_type_hints
+
+from msgspec import Struct, field
 
 from runner.law.workout import Measure, Setup, Side
 from runner.progress.adjust import Adjustment
@@ -20,53 +21,45 @@ from runner.session.events import Phase
 from runner.text import shown as printable
 
 
-@dataclass(frozen=True, slots=True)
-class Count:
+class Count(Struct, frozen=True):
     """Repetitions, or seconds of a hold, and the reserve if it was given."""
 
     value: float
     reserve: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Command:
+class Command(Struct, frozen=True):
     """Something asked of the session."""
 
 
-@dataclass(frozen=True, slots=True)
-class Proceed(Command):
+class Proceed(Command, frozen=True):
     """Go on, whatever that means now: begin, warm-up over, end the set, resume, close.
 
     In a rest it does nothing, unless the rest is over and waits for the person.
     """
 
 
-@dataclass(frozen=True, slots=True)
-class Take(Command):
+class Take(Command, frozen=True):
     """Take an offer before the session begins; "" goes back to the session as planned."""
 
     offer: str
 
 
-@dataclass(frozen=True, slots=True)
-class Unwell(Command):
+class Unwell(Command, frozen=True):
     """Ill, or a new pain, before the session has begun: it is not started."""
 
 
-@dataclass(frozen=True, slots=True)
-class StartNow(Command):
+class StartNow(Command, frozen=True):
     """Cut the rest and start the set."""
 
 
-@dataclass(frozen=True, slots=True)
-class Ask(Command):
+class Ask(Command, frozen=True):
     """So many seconds more, or less, for this rest."""
 
     seconds: float
 
 
-@dataclass(frozen=True, slots=True)
-class Pause(Command):
+class Pause(Command, frozen=True):
     """Stand still. `since` is earlier than now where a suspend is only noticed afterwards.
 
     `known`: a set that runs has been measured up to there; else its length stays unknown.
@@ -77,55 +70,47 @@ class Pause(Command):
     known: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Return(Command):
+class Return(Command, frozen=True):
     """The session goes on after it was cut off."""
 
 
-@dataclass(frozen=True, slots=True)
-class Skip(Command):
+class Skip(Command, frozen=True):
     """Leave out the coming set, or give up the running one."""
 
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Drop(Command):
+class Drop(Command, frozen=True):
     """Leave out what is left of the coming or running exercise."""
 
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class LeaveOut(Command):
+class LeaveOut(Command, frozen=True):
     """Leave out these sets, of those still to come: exercise and number of each."""
 
     sets: tuple[tuple[str, int], ...]
     why: str = "short of time"
 
 
-@dataclass(frozen=True, slots=True)
-class Swap(Command):
+class Swap(Command, frozen=True):
     """Do what is left of the exercise as its first substitute that the block does not have."""
 
 
-@dataclass(frozen=True, slots=True)
-class Step(Command):
+class Step(Command, frozen=True):
     """One position easier (-1) or harder (+1) from here on."""
 
     by: Literal[-1, 1]
 
 
-@dataclass(frozen=True, slots=True)
-class Use(Command):
+class Use(Command, frozen=True):
     """What was really used: kilograms, or values of the measured set-up by name."""
 
     load: float | None = None
     setup: tuple[tuple[str, str], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Enter(Command):
+class Enter(Command, frozen=True):
     """One count for the oldest open entry; two for the oldest one-sided set, left and right.
 
     Seconds go to the last hold where no entry is open, since the clock has made its entry.
@@ -135,8 +120,7 @@ class Enter(Command):
     counts: tuple[Count, ...]  # one or two
 
 
-@dataclass(frozen=True, slots=True)
-class WriteUp(Command):
+class WriteUp(Command, frozen=True):
     """A set done without the program, before the session is begun.
 
     `planned_set` is its index among the session's sets, `step` a level of the progression. `counts`
@@ -153,8 +137,7 @@ class WriteUp(Command):
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class DoneOtherwise(Command):
+class DoneOtherwise(Command, frozen=True):
     """What else than planned a session done without the program held, before its sets.
 
     `taken` are offers by their words; `changes` all that differs, those of the offers too.
@@ -164,8 +147,7 @@ class DoneOtherwise(Command):
     changes: tuple[Adjustment, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class SwappedOnPaper(Command):
+class SwappedOnPaper(Command, frozen=True):
     """The sets of an exercise in its block that are not written up yet were done as `to`."""
 
     exercise: str
@@ -173,15 +155,13 @@ class SwappedOnPaper(Command):
     block: int
 
 
-@dataclass(frozen=True, slots=True)
-class NoCount(Command):
+class NoCount(Command, frozen=True):
     """The oldest open entry, or the one numbered `row`, is not counted."""
 
     row: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Fix(Command):
+class Fix(Command, frozen=True):
     """Put the entry numbered `row` right."""
 
     row: int
@@ -189,30 +169,25 @@ class Fix(Command):
     count: Count
 
 
-@dataclass(frozen=True, slots=True)
-class Late(Command):
+class Late(Command, frozen=True):
     """The key came late: 5 s off the last set's end."""
 
 
-@dataclass(frozen=True, slots=True)
-class Undo(Command):
+class Undo(Command, frozen=True):
     """Take the last action back."""
 
 
-@dataclass(frozen=True, slots=True)
-class Redo(Command):
+class Redo(Command, frozen=True):
     """Take the last undo back."""
 
 
-@dataclass(frozen=True, slots=True)
-class Note(Command):
+class Note(Command, frozen=True):
     """A note: to the last set begun, or to the session before the first and after the last."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Hurt(Command):
+class Hurt(Command, frozen=True):
     """Something hurts. Ends `exercise` for today, by default that of the last set begun.
 
     Before the first set it is that of the coming one, and before the session begins there is
@@ -225,22 +200,19 @@ class Hurt(Command):
     entry: int | None = None  # of a pain told without its place, which this gives
 
 
-@dataclass(frozen=True, slots=True)
-class Rate(Command):
+class Rate(Command, frozen=True):
     """Session RPE, 0 to 10."""
 
     rpe: float
 
 
-@dataclass(frozen=True, slots=True)
-class Weigh(Command):
+class Weigh(Command, frozen=True):
     """Body mass of the day in kg."""
 
     mass: float
 
 
-@dataclass(frozen=True, slots=True)
-class Keep(Command):
+class Keep(Command, frozen=True):
     """The levels used that are not as planned are carried forward, or of today only.
 
     All of them, or those of one exercise.
@@ -250,8 +222,7 @@ class Keep(Command):
     today_only: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class End(Command):
+class End(Command, frozen=True):
     """Close the session now."""
 
     by: Literal["person", "end of input"] = "person"
@@ -270,8 +241,7 @@ STEP = 15.0  # seconds that + and - add and take; our choice
 LAST = 1000  # the rank of what need not be seen in a footer
 
 
-@dataclass(frozen=True, slots=True)
-class Verb:
+class Verb(Struct, frozen=True):
     """Something a person can do: by a word, by a key, or by both."""
 
     id: str  # its word, where it has one

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from runner.law.workout import Measure
 from runner.session.apply import Refused
@@ -30,8 +31,7 @@ _NUMBER = re.compile(r"0*([0-9]+)(?:\.([0-9]+))?(s?)")
 _DIGITS = re.compile(r"0*([0-9]+)")
 
 
-@dataclass(frozen=True, slots=True)
-class Refusal:
+class Refusal(Struct, frozen=True):
     """Why a text was not understood, and what to write instead, in one sentence."""
 
     reason: str

@@ -22,9 +22,10 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any, cast
+
+from msgspec import Struct
 
 from runner.sound.sounds import LATE_S
 from runner.sound.wav import PREFIX
@@ -39,8 +40,7 @@ _FLAGS: int = getattr(subprocess, "CREATE_NO_WINDOW", 0) | getattr(
 )  # of Windows alone
 
 
-@dataclass(frozen=True)
-class Limits:
+class Limits(Struct, frozen=True):
     """How long to wait, in seconds, and how often to try (our choice)."""
 
     ready_s: float = 6.0  # from start to the reply that it can play; a program has 4 s of its own

@@ -16,9 +16,10 @@ import os
 import threading
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
+
+from msgspec import Struct
 
 from runner.resources import sounds_dir
 from runner.sound.link import Limits, Link
@@ -29,8 +30,7 @@ from runner.text import FULL
 # What the player tells: which way plays, why not a better one, what became of the cues.
 
 
-@dataclass(frozen=True)
-class Report:
+class Report(Struct, frozen=True):
     """One way to play: whether it `works` (None: not tried), why not, how to get it."""
 
     way: str
@@ -39,8 +39,7 @@ class Report:
     how: str = ""
 
 
-@dataclass(frozen=True)
-class Counts:
+class Counts(Struct, frozen=True):
     """What became of the cues asked for.
 
     `played` sounded, `belled` rang the bell, `late` were left out for being over 300 ms late,

@@ -10,9 +10,10 @@ on the room and the loudspeaker. The WAV files in `sounds/` are made from this t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from types import MappingProxyType
+
+from msgspec import Struct
 
 from runner.text import FULL
 
@@ -44,8 +45,7 @@ def pitch(semitones: int) -> float:
 C5, E5, G5, A5, C6 = (pitch(n) for n in (3, 7, 10, 12, 15))
 
 
-@dataclass(frozen=True)
-class Note:
+class Note(Struct, frozen=True):
     """One tone: `onset_s` after the cue's instant, `length_s` with both ramps, `pitch_hz`.
 
     `harmonics` are relative amplitudes, the fundamental first.
@@ -62,8 +62,7 @@ class Note:
         return self.onset_s + self.length_s
 
 
-@dataclass(frozen=True)
-class Cue:
+class Cue(Struct, frozen=True):
     """One signal: `name` is also the stem of its file; `meaning` is one line for people."""
 
     name: str

@@ -18,9 +18,10 @@ import subprocess
 import sys
 import wave
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
+
+from msgspec import Struct
 
 from runner.sound.link import CAN_ASK, ask_death_signal
 from runner.sound.wav import Format, read_wav
@@ -41,8 +42,7 @@ _ELSEWHERE = (LIBRARY, "espeak-ng")
 SETTING = "MATSIDE_VOICE_BY"  # which engines, in which order: `say,espeak-ng`
 
 
-@dataclass(frozen=True)
-class Engine:
+class Engine(Struct, frozen=True):
     """An engine that may work; `why_not` says why it cannot even be tried."""
 
     name: str

@@ -19,9 +19,10 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple, Self
+
+from msgspec import Struct
 
 from runner.sound.link import Process
 from runner.sound.player import Player, Report
@@ -35,8 +36,7 @@ MOST = 2000  # phrases of a session; our choice: more is no session
 LONGEST = 300  # letters of a phrase
 
 
-@dataclass(frozen=True)
-class Patience:
+class Patience(Struct, frozen=True):
     """How long to wait, in seconds, and how often to try (our choice)."""
 
     ready_s: float = 10.0  # from the start of an engine to its first word

@@ -9,7 +9,8 @@ import shlex
 import shutil
 import sys
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from runner.text import FULL, read_volume
 
@@ -83,8 +84,7 @@ LEAD_MOST_S = 2.0
 VOLUME_SETTING, VOICE_VOLUME_SETTING = "MATSIDE_VOLUME", "MATSIDE_VOICE_VOLUME"  # 0 to 100
 
 
-@dataclass(frozen=True)
-class Way:
+class Way(Struct, frozen=True):
     """A way that may work: `arguments` are those of the helper; None where it cannot be tried.
 
     `why_not` then says why. `module` is what the helper's process runs.
@@ -96,8 +96,7 @@ class Way:
     module: str = "runner.sound.helper"
 
 
-@dataclass(frozen=True)
-class Settings:
+class Settings(Struct, frozen=True):
     """What was asked for: the ways to try, whether the bell may ring, the lead in s, faults.
 
     `volume` is that of cues, `voice_volume` that of phrases, 0 to 100.

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from runner.cli.chosen import levels_of
 from runner.cli.main import main

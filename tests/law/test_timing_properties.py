@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
+from msgspec.structs import replace
 
 from runner.law.course import Course, PlannedSet
 from runner.law.timing import Bout, Place, TimedSet, shares

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from runner.lines.paper import Talk, days_of, take_down
 from runner.live.paper import open_paper

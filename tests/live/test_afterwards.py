@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from runner.live.session_summary import Afterwards, counts_text, verdict_text
 from runner.progress.history import PastSession, PastSet, Use

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import pytest
+from msgspec.structs import replace
 
 from runner.live.driver import Driver, Keeper
 from runner.progress.adjust import Baseline

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from runner.law.workout import Workout
 from runner.plan.compile import compile_session

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings, strategies as st
+from msgspec.structs import replace
 
 from runner.law.workout import Workout
 from runner.live.clock import FastClock

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 from random import Random
 
 import pytest
+from msgspec.structs import replace
 
 from runner.law.workout import Level, Workout
 from runner.planning.forecast import rehearse

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
+
+from msgspec.structs import replace
 
 from runner.law.workout import Exercise, Level
 from runner.progress.history import PastSession, PastSet, Use

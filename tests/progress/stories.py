@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from runner.law.course import GroupKey, PlannedSet, list_planned_sets
 from runner.law.weekly_sets import Sets, sets_by_muscle

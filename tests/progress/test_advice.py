@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given, strategies as st
+from msgspec.structs import replace
 
 from runner.progress.advice import MARKS, RULES, rule_text, where_rules_come_from
 from runner.progress.history import PastSession

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from hypothesis import given, strategies as st
+from msgspec.structs import replace
 
 from runner.law.workout import Level
 from runner.progress.deload import Before, exercise_holds_back, gaps, hold_back

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given, strategies as st
+from msgspec.structs import replace
 
 from runner.law.workout import Level
 from runner.progress.progression import load_moved, ratio

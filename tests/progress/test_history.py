@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
+
+from msgspec.structs import replace
 
 from runner.law.workout import Level, Workout
 from runner.progress.history import Told, Use, groups_of, sessions_of

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from hypothesis import given, settings, strategies as st
+from msgspec.structs import replace
 
 from runner.law.workout import Advance, Exercise, Level, Sides
 from runner.progress.going_up import asks, still_needs

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from runner.progress.advice import where_rules_come_from
 from runner.progress.loads import load_lines

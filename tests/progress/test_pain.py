@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from runner.progress.pain import lately, no_step_up, pains_of, too_often
 from tests.law.builders import exercise

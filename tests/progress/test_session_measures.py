@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given, strategies as st
+from msgspec.structs import replace
 
 from runner.progress.history import Use
 from runner.progress.session_stats import (

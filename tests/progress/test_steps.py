@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from runner.law.workout import Advance, Exercise, Level
 from runner.plan.compile import compile_session

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from hypothesis import given, strategies as st
+from msgspec.structs import replace
 
 from runner.progress.history import PastSession, Use
 from runner.progress.reps import Judgement, change_text, judge as judge_it

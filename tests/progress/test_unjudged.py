@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 from itertools import accumulate
 from types import SimpleNamespace
 
 import pytest
 from hypothesis import given, strategies as st
+from msgspec.structs import replace
 
 from runner.progress.layoff import Layoff, layoff_of
 from runner.progress.pain import no_step_up, pains_of

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from runner.law.workout import Block, Exercise, Item, Level, Timing, Workout
 from runner.progress.adjust import Offer

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
+from msgspec.structs import replace
 
 from runner.record.rows import SessionInfo, iso_week, utc_text
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings, strategies as st
+from msgspec.structs import replace
 
 from runner.record.record import Record
 from runner.record.rows import set_row

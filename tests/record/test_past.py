@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from runner.law.workout import Item, Level, Workout
 from runner.progress.adjust import Baseline, BeatKey, LevelKey

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
+from msgspec.structs import replace
 
 from runner.errors import MatsideError
 from runner.record.record import Record

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan

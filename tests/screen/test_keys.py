@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from typing import get_args
 
 import pytest
+from msgspec.structs import replace
 from textual._ansi_sequences import ANSI_SEQUENCES_KEYS
 from textual.keys import Keys, _character_to_key
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from runner.screen.info import entry_lines
 from runner.screen.keys import Do, Edit, hints, meaning

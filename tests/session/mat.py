@@ -7,7 +7,8 @@ refused changes nothing.
 from __future__ import annotations
 
 import json
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from runner.law.workout import Workout
 from runner.progress.adjust import Baseline

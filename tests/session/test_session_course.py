@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from runner.law.timing import Ledger
 from runner.progress.adjust import Baseline

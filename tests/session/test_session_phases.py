@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from runner.law.workout import Level
 from runner.progress.adjust import Adjustment

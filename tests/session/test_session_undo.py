@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
 
 import pytest
+from msgspec.structs import asdict
 
 from runner.law.workout import Level, Station
 from runner.session import events as ev, flow, verb as cmd

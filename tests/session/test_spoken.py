@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from runner.law.workout import Exercise, Level, Station, Workout
 from runner.progress.adjust import Baseline, beat_key

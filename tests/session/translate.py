@@ -6,8 +6,9 @@ A tick is a second. The two are written apart; only here do they meet.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from runner.law import workout as core
 from runner.law.course import Course, list_planned_sets

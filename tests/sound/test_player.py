@@ -9,11 +9,11 @@ import subprocess
 import sys
 import tempfile
 import time
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from msgspec.structs import replace
 
 from runner.sound.link import MOST_OPEN, Limits
 from runner.sound.player import Counts, open_player
