@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import ast
 import json
+import os
 import subprocess
 import sys
+import sysconfig
 from pathlib import Path
 
 import pytest
@@ -32,6 +34,7 @@ def test_importing_them_brings_in_nothing_heavy() -> None:
     code = f"import json, sys, {', '.join(MODULES)}\nprint(json.dumps(sorted(sys.modules)))"
     done = subprocess.run(
         [sys.executable, "-S", "-c", code],
+        env=os.environ | {"PYTHONPATH": sysconfig.get_path("purelib")},
         capture_output=True,
         text=True,
         check=True,

@@ -266,7 +266,7 @@ def with_planned_set(
     planned_sets: tuple[PlannedSet, ...], index: int, **changes: object
 ) -> tuple[PlannedSet, ...]:
     """The planned sets with one of them changed."""
-    changed = replace(planned_sets[index], **changes)  # type: ignore[arg-type]
+    changed = replace(planned_sets[index], **changes)
     return (*planned_sets[:index], changed, *planned_sets[index + 1 :])
 
 

@@ -20,7 +20,6 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date, datetime
 from math import inf
 from typing import NamedTuple, Protocol
@@ -92,8 +91,7 @@ class Agreed(Struct):
     failed: bool = False
 
 
-@dataclass(slots=True, eq=False)
-class Batch:
+class Batch(Struct, eq=False):
     """The events of one act. `kept` is None as long as nobody knows."""
 
     numbered: tuple[tuple[int, Event], ...]

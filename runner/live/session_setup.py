@@ -11,7 +11,6 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
-from dataclasses import fields
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
@@ -191,9 +190,9 @@ class Opening(Struct):
         if self.path is not None:
             running.release(self.path, live.info.id)
         self.record.close()
-        for one in fields(self):
-            if one.name not in ("within", "until", "readable"):
-                setattr(self, one.name, getattr(new, one.name))
+        for name in self.__struct_fields__:
+            if name not in ("within", "until", "readable"):
+                setattr(self, name, getattr(new, name))
         return True
 
     @property

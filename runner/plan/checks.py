@@ -223,7 +223,7 @@ def resolve(layers: Iterable[Layer]) -> Timing:
         values.setdefault("recovery_cross", values["recovery"] * CROSS_SHARE)
     if "changeover" in values:
         values["changeover_from"], values["changeover_to"] = values["changeover"]
-    return Timing(**{name: values[name] for name in Timing.__slots__ if name in values})
+    return Timing(**{name: values[name] for name in Timing.__struct_fields__ if name in values})
 
 
 def timing_faults(timing: Timing) -> Iterable[tuple[str, BadValueError]]:

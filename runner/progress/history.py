@@ -7,8 +7,8 @@ names, so that this room need not know the record. Dates are the local dates of 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import cached_property
 from typing import Annotated, Any, Literal, NamedTuple
 
 from msgspec import Struct
@@ -146,8 +146,7 @@ class PastSet(Struct, frozen=True):
         return self.kind == "work" and self.status == "done" and self.value is not None
 
 
-@dataclass(frozen=True, slots=True)
-class PastSession:
+class PastSession(Struct, frozen=True, dict=True):
     """One session of one exercise and group of sets; `sets` in their order."""
 
     session_id: str
@@ -161,14 +160,18 @@ class PastSession:
     start: str = ""  # RFC 3339, local time with its offset
     placing: bool = False  # it was there to find the version
     held_back: bool = False  # fewer sets, more in reserve, nothing to beat
-    # The work sets that were done and have a number. Worked out once: the rules go through the
-    # same sessions dozens of times, and a roster through those of fifty trainees.
-    counted: tuple[PastSet, ...] = field(init=False, compare=False, repr=False)
-    known: dict[Any, Any] = field(init=False, compare=False, repr=False, default_factory=dict)
 
-    def __post_init__(self) -> None:
-        """Work out what the rules ask for most."""
-        object.__setattr__(self, "counted", tuple(s for s in self.sets if s.counts))
+    # Worked out once: the rules go through the same sessions dozens of times, and a roster
+    # through those of fifty trainees.
+    @cached_property
+    def counted(self) -> tuple[PastSet, ...]:
+        """The work sets that were done and have a number."""
+        return tuple(s for s in self.sets if s.counts)
+
+    @cached_property
+    def known(self) -> dict[Any, Any]:
+        """What the rules have worked out of this session."""
+        return {}
 
     @property
     def begun(self) -> bool:

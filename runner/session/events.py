@@ -16,7 +16,6 @@ the record keeps, so they are part of the interface. None means "does not apply"
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
 from typing import Any, ClassVar, Literal
 
 from msgspec import Struct
@@ -367,7 +366,7 @@ KINDS: Mapping[str, type[Event]] = {
 
 def to_data(event: Event) -> dict[str, Any]:
     """The event's own fields, without `at` and `act`, those that do not apply left out."""
-    pairs = ((f.name.rstrip("_"), getattr(event, f.name)) for f in fields(event))
+    pairs = ((name.rstrip("_"), getattr(event, name)) for name in event.__struct_fields__)
     return {name: v for name, v in pairs if name not in ("at", "act") and v is not None}
 
 
@@ -377,7 +376,7 @@ def from_data(name: str, at: float, act: int, data: Mapping[str, Any]) -> Event:
     `work_s` of a bout that a crash cut off is None, and therefore not in `data`.
     """
     kind = KINDS[name]
-    known = {f.name for f in fields(kind)}
+    known = set(kind.__struct_fields__)
     missing = {"work_s", "load_kg"} & known - set(data)
     given = {f"{field}_" if f"{field}_" in known else field: v for field, v in data.items()}
     return kind(at=at, act=act, **dict.fromkeys(missing), **given)

@@ -87,7 +87,7 @@ class State(Struct, frozen=True):
     adjustments: tuple[Adjustment, ...] = ()  # all that is different from the plan
     acts: int = 0  # number of the last act
     log: tuple[Event, ...] = ()  # the events that count: without those undone
-    undone_from: State | None = field(default=None, repr=False)  # what a redo gives back
+    undone_from: State | None = None  # what a redo gives back
 
     @property
     def running(self) -> Row | None:
@@ -157,10 +157,7 @@ class State(Struct, frozen=True):
 
     def with_row(self, entry: int, **changes: object) -> State:
         """The state with one row changed; `entry` is its running number."""
-        rows = tuple(
-            replace(r, **changes) if r.entry == entry else r  # type: ignore[arg-type]
-            for r in self.rows
-        )
+        rows = tuple(replace(r, **changes) if r.entry == entry else r for r in self.rows)
         return replace(self, rows=rows)
 
 

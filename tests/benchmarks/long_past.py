@@ -33,7 +33,7 @@ def rows(*, quick: bool = False) -> list[Row]:
     period = Period(since=last - timedelta(weeks=12), until=last)
 
     def memory(record: Record) -> None:
-        assert record.memory("Ada", workout).to_beat
+        assert record.baseline("Ada", workout).to_beat
 
     def weeks(record: Record) -> None:
         assert weeks_of_record(record, "Ada", period)

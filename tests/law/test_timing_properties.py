@@ -44,7 +44,7 @@ def times(course: Course, factor: float) -> Course:
     """The same course with every time multiplied."""
 
     def law(one: Timing) -> Timing:
-        return Timing(*(getattr(one, name) * factor for name in Timing.__slots__))
+        return Timing(*(getattr(one, name) * factor for name in Timing.__struct_fields__))
 
     def work(one: Exercise) -> Exercise:
         return replace(one, rep_range=(one.rep_range[0] * factor, one.rep_range[1] * factor))

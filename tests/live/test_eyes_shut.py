@@ -6,6 +6,7 @@ program. Here the session is walked, and its state turned into the moments that 
 
 from __future__ import annotations
 
+import dataclasses
 from collections import Counter
 from collections.abc import Callable, Iterator
 
@@ -101,7 +102,7 @@ class Walk:
         key = (here.phase, here.due, len(state.log))
         if key != self.was:
             self.since, self.was = now, key
-        wrong = ignorance(self.ears, replace(here, since=self.since), voice=self.voice)
+        wrong = ignorance(self.ears, dataclasses.replace(here, since=self.since), voice=self.voice)
         if wrong:
             self.faults.append(f"{now:.2f} {wrong}")
         for _, text, name in items:
@@ -304,7 +305,7 @@ def test_a_listener_who_hears_nothing_does_not_know() -> None:
     deaf.phrase("aim for eight to twenty")
     assert ignorance(deaf, here, voice=True) == ""
     deaf.cue(2.0, "ended")
-    assert "has no count" in ignorance(deaf, replace(here, phase="rest"), voice=True)
+    assert "has no count" in ignorance(deaf, dataclasses.replace(here, phase="rest"), voice=True)
 
 
 @pytest.mark.parametrize("does", DOES)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import HealthCheck, given, settings
-from msgspec.structs import replace
 
 from .draw import sessions, steady_sessions
 from .model import Load, Session

@@ -41,7 +41,7 @@ def did(day: int, *sets: tuple[Use, float], **how: object) -> Trained:
     """A session at 6 o'clock UTC on a day of November."""
     start = datetime(2026, 11, day, 6, tzinfo=UTC)
     usual = Trained(f"s{day}", start, start.date(), sets)
-    return Trained(**{f: how.get(f, getattr(usual, f)) for f in usual.__slots__})
+    return Trained(**{f: how.get(f, getattr(usual, f)) for f in usual.__struct_fields__})
 
 
 def said(day: int, use: Use, *, known_from: int | None = None, imported: bool = False) -> Decision:

@@ -5,10 +5,11 @@ A tick is a second. The two are written apart; only here do they meet.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from msgspec.structs import replace
+from msgspec import structs
 
 from runner.law import workout as core
 from runner.law.course import Course, list_planned_sets
@@ -44,17 +45,17 @@ def fitted(session: model.Session) -> model.Session:
 
     def fit(one: model.Exercise) -> model.Exercise:
         first = one.order[0]
-        return replace(
+        return dataclasses.replace(
             one,
             ramp=min(one.ramp, one.sets - 1),
             expected=dict.fromkeys(one.order, one.expected[first]),
             expected_ramp=dict.fromkeys(one.order, one.expected_ramp.get(first, 0)),
         )
 
-    return replace(
+    return dataclasses.replace(
         session,
         blocks=tuple(tuple(fit(one) for one in block) for block in session.blocks),
-        acts=tuple(replace(act, whole=True) for act in session.acts),
+        acts=tuple(dataclasses.replace(act, whole=True) for act in session.acts),
         expect=model.Median(counted=("done", "paused")),
     )
 
@@ -72,7 +73,7 @@ def state_of(session: model.Session) -> State:
     )
     planned = {one.id: one for block in session.blocks for one in block}
     planned_sets = tuple(
-        replace(
+        structs.replace(
             planned_set,
             level=core.Level(
                 "plain", "plain", _setup(planned[planned_set.exercise], planned_set.round)
