@@ -11,11 +11,10 @@ import argparse
 import shutil
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Any, NamedTuple, get_args, get_type_hints
+from typing import Any, NamedTuple, get_type_hints
 
 from runner.cli.common import data_dir, examples
 from runner.errors import MEANINGS, Exit
-from runner.session.state import Phase
 from runner.text import hanging, shown
 
 WIDTH = 80
@@ -89,16 +88,18 @@ def _width() -> int:
 
 
 def _keys() -> list[Part]:
-    from runner.screen.keys import ENTRY_HELP, KEYED, REHEARSAL_VERBS
-    from runner.session.verb import key_name
+    from runner.screen.keys import (
+        ENTRY_HELP,
+        KEYED,
+        LETTERED,
+        REHEARSAL_VERBS,
+        keys_text,
+        phases_text,
+    )
 
     def rows(verbs: Iterable[Any]) -> list[tuple[str, str]]:
         return [
-            (
-                "  ".join(key_name(key) for key in known.keys),
-                f"{known.label}: {known.help} [{_phases(known.phases)}]",
-            )
-            for known in verbs
+            (keys_text(known), f"{known.help} [{phases_text(known.phases)}]") for known in verbs
         ]
 
     return [
@@ -106,9 +107,21 @@ def _keys() -> list[Part]:
             "Keys of a session",
             (
                 "The phases in which a key works stand in brackets. The buttons of a presenter "
-                "remote are among the keys: page down, page up, and . or b.",
+                "remote are among the keys: page down, page up, and . or b. Any other letter does "
+                "nothing by itself. Questions take y or the main key for yes, n or the undo key "
+                "for no. A click on a key in the footer or on a line of the list presses it.",
+                "An act that is older than ten seconds, or began or ended a set, is taken back by "
+                "the second press of undo; the first one names it.",
             ),
             rows(KEYED),
+        ),
+        Part(
+            "Letters of the list that m opens",
+            (
+                "Each line of the list names what it acts on. A letter does it, m closes the list, "
+                "the main key closes it and acts. Two letters: the first opens a list of its own.",
+            ),
+            rows(LETTERED),
         ),
         Part(
             "Keys of a count",
@@ -135,16 +148,6 @@ def _keys() -> list[Part]:
             ("`matside review` shows its keys in its footer; ? names them all.",),
         ),
     ]
-
-
-def _phases(phases: Sequence[str]) -> str:
-    every = get_args(Phase)
-    if len(phases) == len(every):
-        return "always"
-    first, last = every.index(phases[0]), every.index(phases[-1])
-    if len(phases) > 2 and tuple(phases) == every[first : last + 1]:
-        return f"{phases[0]} to {phases[-1]}"
-    return ", ".join(phases)
 
 
 def _words() -> list[Part]:
@@ -300,7 +303,7 @@ def _cues() -> list[Part]:
             (
                 "A soft tick for each part of a repetition, by the tempo of the version: 2-0-1 "
                 "is two seconds down, no stop, one second up. `pacer = true` in the plan, the "
-                f"key {key_of('pacer')} or the word pacer turns it on.",
+                f"keys {key_of('pacer')} or the word pacer turn it on.",
             ),
         ),
         Part(

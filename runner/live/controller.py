@@ -10,6 +10,7 @@ full screen does verbs by their keys (`Controller.act`); a key does what its wor
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from typing import Any, Literal
 
 from msgspec import Struct
@@ -27,10 +28,10 @@ from runner.session import verb as cmd
 from runner.session.apply import Refused
 from runner.session.count_field import EntryDoing, EntryLine, Field, deeds
 from runner.session.events import Closed, Ended, Event, Pain, Started
-from runner.session.feedback import report, sentence
+from runner.session.feedback import begins_or_ends, report, sentence
 from runner.session.flow import read_line
 from runner.session.state import Phase, State
-from runner.session.verb import ALL, VERBS, key_of, verb
+from runner.session.verb import ALL, VERBS, Verb, key_of, verb, verbs
 
 MAIN = "main"
 
@@ -66,12 +67,16 @@ class Read(Struct, frozen=True):
 
 
 class WhereItHurts(Struct, frozen=True):
-    """What was done, what to do about pain, and a line for the place; or undo."""
+    """What was done, what to do about pain, and a line for the place; or undo.
+
+    `waits`: it is done only with the answer, for it could not be taken back.
+    """
 
     done: str
     advice: Sequence[str]
-    told: Callable[[str], None]
+    told: Callable[[str], Request | None]
     undo: Callable[[], object]
+    waits: bool = False
 
 
 class AnswerAdvice(Struct, frozen=True):
@@ -104,7 +109,7 @@ class Leave(Struct, frozen=True):
 class OnScreen(Struct, frozen=True):
     """What is of a screen alone."""
 
-    what: Literal["up", "down", "light", "help"]
+    what: Literal["up", "down", "light", "help", "care"]
 
 
 Request = Ask | Confirm | Read | WhereItHurts | AnswerAdvice | Work | ReadOn | Leave | OnScreen
@@ -161,6 +166,8 @@ class Controller:
         self.scroll = 0
         self.tryout = False
         self.tried = 0
+        self.more: str | None = None  # the list of `m`: "" open, a letter one within it
+        self.drafts: dict[str, str] = {}  # lines begun and not entered, by what was asked
         self.undo_asked: UndoAsked | None = None
         self.pain_asked: PainAsked | None = None
         self.finish: float | None = None  # when the session is expected to be over
@@ -230,10 +237,42 @@ class Controller:
             return str(refused)
         return None
 
+    @property
+    def choices(self) -> list[tuple[str, str]]:
+        """The lines of the list that is open: a letter, and what it does to what."""
+        found = []
+        for known in self._listed():
+            with suppress(Refused):
+                found.append((known.letter[-1], known.line(self._subject(known))))
+        return found
+
+    def chosen(self, letter: str) -> str | None:
+        """The verb with this letter in the list that is open; it may refuse."""
+        found = (known.id for known in self._listed() if known.letter[-1] == letter)
+        return next(found, None)
+
+    def _listed(self) -> list[Verb]:
+        """The verbs of the list that is open, which count in this phase."""
+        return [
+            known
+            for known in verbs()
+            if known.letter
+            and known.letter[:-1] == self.more
+            and self.phase in known.phases
+            and not (known.kept and self.rehearses)
+        ]
+
+    def _subject(self, known: Verb) -> State | Controller:
+        """What a verb's label names something of."""
+        if self.live is None:
+            raise Refused("the session is not open yet")
+        return self.live.driver.state if known.decides else self
+
     def act(self, name: str) -> Request | None:
-        """Do a verb by its key, and say what the face has to do."""
+        """Do a verb by its key or letter, and say what the face has to do."""
         self.message = ""
         known = VERBS[name]
+        self.more = known.letter[:-1] or None  # a list within the list stays open
         if name in _KEYED:
             return self.tell(_KEYED[name](self))
         if not known.decides and known.does is not None:
@@ -358,13 +397,16 @@ class Controller:
         became = self._became(events, state)
         self._to_tell |= became
         back = f"{key_of('undo', remote=self.remote)} takes it back"
-        told = "" if became else report(events, state, undo=back)
+        again = f"{key_of('redo')} does it again"
+        told = "" if became else report(events, state, undo=back, redo=again)
         # What was said of the rest is no longer true in the set.
         self.message = told or ("" if begun else self.message)
         if correcting is not None and state.phase == "set" and self.line is None:
             self.message = _stays(correcting)
         if any(isinstance(event, Ended | Closed) for event in events):
             self.pain_asked = None
+        if any(map(begins_or_ends, events)) and not self.rehearses:
+            self.more = None
         if begun:
             self.undo_asked = None
 
@@ -523,7 +565,7 @@ def ask_line(session: Controller, label: str, word: Callable[[str], str]) -> Ask
     rank=0,
     label="go on",
     labels={
-        "ready": "begin",
+        "ready": "start",
         "warm-up": "go on",
         "rest": "start now",
         "set": "end set",
@@ -537,7 +579,7 @@ def _main(session: Controller, _: None) -> Told:
     if session.tryout:
         session.tried += 1
         session.play("start")
-        return f"Key seen: {session.tried}. t goes back."
+        return f"Key seen: {session.tried}. Any other key goes back."
     match session.phase:
         case "closed":
             return Leave(Exit.OK)

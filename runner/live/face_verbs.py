@@ -13,6 +13,7 @@ from typing import Literal
 from runner.errors import Exit, MatsideError
 from runner.live.advice import Advisor, answer, exercise_lines
 from runner.live.controller import (
+    MAIN,
     AnswerAdvice,
     Ask,
     Confirm,
@@ -21,24 +22,25 @@ from runner.live.controller import (
     Leave,
     OnScreen,
     PainAsked,
-    Read,
     Request,
     Told,
     UndoAsked,
+    WhereItHurts,
     Work,
     ask_line,
     keyed,
 )
 from runner.live.driver import Agreed, Store
 from runner.live.schedule import By, Shorter, shorter
+from runner.live.sound_controls import Hearing
 from runner.progress.layoff import BEFORE_THE_START
 from runner.session import entries, sounds, verb as cmd
 from runner.session.apply import Refused, new_levels
-from runner.session.events import Ended, Event, Skipped, Started
-from runner.session.feedback import described, short
+from runner.session.changes import short_of
+from runner.session.feedback import begins_or_ends, described
 from runner.session.flow import last_act
 from runner.session.phrases import Mode
-from runner.session.verb import ALL, OPEN, SHEETS, WORK, key_of, verb
+from runner.session.verb import ALL, SHEETS, WORK, key_of, verb
 from runner.session.words import Refusal, read_entry
 
 COMMIT_S = 0.25  # so long a word waits for what was written before it; our choice
@@ -46,12 +48,49 @@ RECENT_S = 10.0  # seconds in which one press of undo is enough, and in which a 
 
 
 @verb(
+    "more",
+    keys=("m",),
+    phases=ALL,
+    rank=12,
+    label="more",
+    help="List everything else that can be done now, by letter.",
+)
+def _more(session: Controller, _: None) -> Told:
+    session.more = ""
+    return None
+
+
+@verb(
+    "settings",
+    letter="s",
+    phases=ALL,
+    rank=250,
+    label="sound, voice, volume, light or dark",
+    help="List what is heard, and how the screen looks.",
+)
+def _settings(session: Controller, _: None) -> Told:
+    session.more = "s"
+    return None
+
+
+def _heard(session: Controller) -> Hearing:
+    """The hearing. Raises Refused where nothing can be heard."""
+    if session.hearing is None:
+        raise Refused("nothing can be heard here")
+    return session.hearing
+
+
+def _sound_line(session: Controller) -> str:
+    return f"sound {'on' if _heard(session).player.muted else 'off'}"
+
+
+@verb(
     "sound",
     form="sound",
-    keys=("o",),
+    letter="ss",
     phases=ALL,
-    rank=270,
-    label="sound",
+    rank=260,
+    label=_sound_line,
     help="Sound on or off.",
 )
 def _sound(session: Controller, _: None) -> Told:
@@ -71,10 +110,10 @@ def _read_volume(word: str) -> Callable[[str], int]:
     "volume",
     _read_volume("volume"),
     form="volume 60",
-    keys=("i",),
-    phases=OPEN,
-    rank=310,
-    label="volume",
+    letter="sc",
+    phases=ALL,
+    rank=262,
+    label=lambda session: f"cues quieter ({_heard(session).player.volume} of 100)",
     help="Cues a step quieter; after the last step, full.",
     word_help="How loud cues are, 0 to 100.",
 )
@@ -99,10 +138,10 @@ def _read_voice(rest: str) -> Mode:
     "voice",
     _read_voice,
     form="voice on",
-    keys=("z",),
-    phases=OPEN,
-    rank=320,
-    label="voice",
+    letter="sv",
+    phases=ALL,
+    rank=261,
+    label=lambda session: f"voice on, names only or off ({_heard(session).speaker.mode})",
     help="Voice on, names only, or off.",
     word_help="What is spoken: on, names (only) or off.",
 )
@@ -119,10 +158,10 @@ def _next_voice(session: Controller) -> Told:
     "voice-volume",
     _read_volume("voice-volume"),
     form="voice-volume 60",
-    keys=("j",),
-    phases=OPEN,
-    rank=330,
-    label="voice volume",
+    letter="sd",
+    phases=ALL,
+    rank=263,
+    label=lambda session: f"voice quieter ({_heard(session).player.voice_volume} of 100)",
     help="The voice a step quieter; after the last step, full.",
     word_help="How loud the voice is, 0 to 100.",
 )
@@ -135,13 +174,18 @@ def _voice_quieter(session: Controller) -> Told:
     return "" if session.hearing is None else session.hearing.voice_quieter()
 
 
+def _pacer_line(session: Controller) -> str:
+    on = session.live is not None and session.live.driver.paced
+    return f"pacer {'off' if on else 'on'}"
+
+
 @verb(
     "pacer",
     form="pacer",
-    keys=("t",),
+    letter="t",
     phases=WORK,
-    rank=190,
-    label="pacer",
+    rank=240,
+    label=_pacer_line,
     help="A soft tick for each part of a repetition, on or off.",
 )
 def _pacer(session: Controller, _: None) -> Told:
@@ -165,14 +209,19 @@ def _read_by(rest: str) -> By:
     return By(within=int(minutes[1]) * 60.0)
 
 
+def _in_time_line(session: Controller) -> str:
+    late = f" ({session.late})" if session.late else ""
+    return f"in time: leave out sets{late}"
+
+
 @verb(
     "shorten",
     _read_by,
     form="shorten 10m",
-    keys=("a",),
+    letter="i",
     phases=("ready", "warm-up", "rest", "paused"),
-    rank=300,
-    label="shorten",
+    rank=220,
+    label=_in_time_line,
     help="Leave out sets to end in time: shows which, then asks.",
     word_help="Leave out sets to be over in 10 minutes, by 07:10, or alone: in the time given.",
 )
@@ -254,7 +303,7 @@ def _hand_over(session: Controller, write: Callable[[Store], None], text: str) -
     form="advice",
     keys=("a",),
     phases=("wrap-up", "closed"),
-    rank=80,
+    rank=61,
     label="advice",
     help="Accept or refuse the advice.",
     word_help="After the last set: what is advised.",
@@ -273,7 +322,7 @@ def _answer_advice(session: Controller) -> Told:
         return None
     keeper = live.driver.keeper
     if not keeper.settled:  # the record may be locked: nobody waits for it here
-        return "The record is still being written: press a again in a moment."
+        return "The record is still being written. Press a again in a moment."
 
     def write(answer: Callable[[Store], None]) -> None:
         _hand_over(session, answer, meant)
@@ -292,14 +341,14 @@ def _answer_advice(session: Controller) -> Told:
     "accept",
     lambda rest: f"accept {rest}",
     form="accept N",
-    rank=81,
+    rank=64,
     help="Accept it: held for next time.",
 )
 @verb(
     "refuse",
     lambda rest: f"refuse {rest}",
     form="refuse N",
-    rank=82,
+    rank=65,
     help="Refuse it: it rests.",
 )
 def _answer(session: Controller, said: str) -> Told:
@@ -312,10 +361,10 @@ def _answer(session: Controller, said: str) -> Told:
 
 @verb(
     "gear",
-    keys=("g",),
+    letter="g",
     phases=cmd.AFTER_ONE,
-    rank=180,
-    label="load used",
+    rank=190,
+    label="load or set-up really used",
     help="Enter the load or set-up you used.",
     kept=True,
 )
@@ -327,21 +376,19 @@ def _gear(session: Controller, _: None) -> Told:
 
 @verb(
     "try",
-    keys=("t",),
+    letter="t",
     phases=("ready",),
-    rank=220,
-    label="try it",
+    rank=240,
+    label="try screen, sound and key",
     help="Try the screen, the sound and the key from the mat.",
 )
 def _try_out(session: Controller, _: None) -> Told:
-    session.tryout, session.tried = not session.tryout, 0
-    if not session.tryout:
-        return None
+    session.tryout, session.tried = True, 0
     session.play("start")
     return "Can you read this from the mat? Did you hear this? Try the key."
 
 
-def _on_screen(what: Literal["up", "down", "light", "help"]) -> Callable[..., Told]:
+def _on_screen(what: Literal["up", "down", "light", "help", "care"]) -> Callable[..., Told]:
     return lambda _session, _said: OnScreen(what)
 
 
@@ -349,7 +396,7 @@ verb(
     "down",
     keys=("down",),
     phases=SHEETS,
-    rank=250,
+    rank=90,
     label="read on",
     help="Scroll down.",
     repeats=True,
@@ -358,26 +405,34 @@ verb(
     "up",
     keys=("up",),
     phases=SHEETS,
-    rank=260,
+    rank=91,
     label="back",
     help="Scroll up.",
     repeats=True,
 )(_on_screen("up"))
 verb(
     "light",
-    keys=("v",),
+    letter="sl",
     phases=ALL,
-    rank=280,
-    label="light",
+    rank=264,
+    label="light or dark",
     help="Light or dark screen.",
 )(_on_screen("light"))
+verb(
+    "care",
+    keys=("c",),
+    phases=("ready",),
+    rank=31,
+    label="before you start",
+    help="Read the cautions of this plan.",
+)(_on_screen("care"))
 verb(
     "help",
     keys=("question_mark",),
     phases=ALL,
-    rank=340,
+    rank=100,
     label="help",
-    help="All keys.",
+    help="The keys of this phase; ? again: all keys.",
 )(_on_screen("help"))
 
 
@@ -393,7 +448,7 @@ def _undo(session: Controller) -> Told:
     driver.tick()  # what the clock has begun by now is the last act
     events, asked, now = last_act(driver.state), session.undo_asked, session.hand_time()
     session.undo_asked = None
-    big = any(_begins_or_ends(event) for event in events)
+    big = any(begins_or_ends(event) for event in events)
     if (
         not events
         or not (big or driver.now() - events[0].at > RECENT_S)
@@ -407,15 +462,11 @@ def _undo(session: Controller) -> Told:
     return text
 
 
-def _begins_or_ends(event: Event) -> bool:
-    """Whether an event begins or ends a set."""
-    given_up = isinstance(event, Skipped) and event.given_up == "yes"
-    return given_up or isinstance(event, Started | Ended)
-
-
 @keyed("end")
 def _end(session: Controller) -> Told:
     """Ask whether to close; a number typed and not doubtful is saved first."""
+    if session.phase == "closed":
+        return Leave(Exit.OK)
     if session.line is not None and session.line.kind in ("typed", "stepped"):
         session.save(session.line)
 
@@ -437,7 +488,7 @@ def _pain(session: Controller) -> Told:
     if state.phase in ("rest", "paused") and row is not None and coming is not None:
         last, following = row.planned_set.exercise, coming[0].exercise
         if last != following:
-            which = f"l {short(state, last)}, last · n {short(state, following)}, next"
+            which = f"l {short_of(state, last)}, last · n {short_of(state, following)}, next"
             session.pain_asked = PainAsked(last, following, f"Which hurts? {which}")
             return None
     return session.hurts(None)
@@ -445,15 +496,16 @@ def _pain(session: Controller) -> Told:
 
 @keyed("unwell")
 def _unwell(session: Controller) -> Told:
-    """Ask once; after a yes say where to turn, and there is no session today."""
+    """No session today; it is closed with what is said of it, since that is for good."""
 
-    def agreed() -> Request | None:
-        if session.send(cmd.Unwell()) is not None:
-            return None
-        return Read("Not today", BEFORE_THE_START.answer, lambda: Leave(Exit.OK))
+    def told(where: str) -> Request | None:
+        refused = session.send(cmd.Hurt(where) if where else cmd.Unwell())
+        return Leave(Exit.OK) if refused is None else None
 
-    signs = "\n".join(f"- {sign}" for sign in BEFORE_THE_START.signs)
-    return Confirm((), f"{BEFORE_THE_START.text}\n\n{signs}", agreed)
+    def undo() -> None:
+        session.message = f"The session stands. {key_of(MAIN, remote=session.remote)}: start."
+
+    return WhereItHurts("No session today.", BEFORE_THE_START.answer, told, undo, waits=True)
 
 
 def _offer(kind: str) -> Keyed:

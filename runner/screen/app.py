@@ -16,13 +16,13 @@ from collections.abc import Sequence
 from contextlib import suppress
 from functools import partial
 from types import FrameType
-from typing import ClassVar, Protocol
+from typing import Any, ClassVar, Protocol
 
 from msgspec.structs import replace
 from rich.console import RenderableType
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.events import Event as TextualEvent, Key, Paste
+from textual.events import Click, Event as TextualEvent, Key, Paste
 from textual.screen import ModalScreen
 from textual.timer import Timer
 
@@ -46,13 +46,17 @@ from runner.live.driver import Shown
 from runner.live.session_setup import Live, Opening
 from runner.live.session_summary import Section
 from runner.live.sound_controls import Hearing, Wanted
+from runner.progress.layoff import BEFORE_THE_START
 from runner.screen import info as sheets
-from runner.screen.dialogs import Answers, AskLine, Page, PainPlace, Question
+from runner.screen.dialogs import Answers, AskLine, Overlay, Page, PainPlace, Question
 from runner.screen.keys import (
+    BESIDE_LIST,
     Do,
     Edit,
     KeyGuard,
+    help_all,
     help_page,
+    idle,
     is_main,
     is_remote,
     meaning,
@@ -63,9 +67,10 @@ from runner.screen.paint import Mat, paint
 from runner.screen.theme import DressedApp, colourless
 from runner.screen.view import Extras, next_change, present
 from runner.session.apply import Refused
-from runner.session.events import Event, Started
-from runner.session.feedback import APART, sentence
+from runner.session.events import Event
+from runner.session.feedback import APART, begins_or_ends, sentence
 from runner.session.state import State
+from runner.session.verb import key_of
 from runner.text import Line
 
 # Signals that end a full screen: the terminal is put right first, which Textual does not do.
@@ -238,20 +243,20 @@ class LiveApp(DressedApp[int]):
         """Show or ask what the controller wants shown or asked."""
         match request:
             case Ask():
-                self.push_screen(AskLine(request.label, partial(self._taken, request)))
+                drafts = self.controller.drafts
+                self.push_screen(AskLine(request.label, partial(self._taken, request), drafts))
             case Confirm():
                 text = "\n".join(
                     (*request.lines, *([""] if request.lines else []), request.question)
                 )
-                self.push_screen(Question(text), partial(self._agreed, request))
+                question = Question(text, remote=self.controller.remote)
+                self.push_screen(question, partial(self._agreed, request))
             case Read():
                 self.push_screen(
                     Page(request.title, request.lines), lambda _: self.meet(request.then())
                 )
             case WhereItHurts():
-                self.push_screen(
-                    PainPlace(request.done, request.advice, request.told, request.undo)
-                )
+                self.push_screen(PainPlace(request, self._met))
             case AnswerAdvice():
                 self.push_screen(Answers(request.advisor, request.told))
             case Work():
@@ -263,6 +268,11 @@ class LiveApp(DressedApp[int]):
                 self.leave(request.code)
             case OnScreen():
                 self._on_screen(request)
+
+    def _met(self, request: Request | None) -> None:
+        """Meet what is asked for next, and show what has changed."""
+        self.meet(request)
+        self.refresh_view()
 
     def _taken(self, request: Ask, text: str) -> str | None:
         """Hand on a line that was typed; what is to be asked next is asked once this is over."""
@@ -297,7 +307,14 @@ class LiveApp(DressedApp[int]):
                 self.toggle_light()
             case "help":
                 lines = help_page(self.controller.phase, rehearses=self.REHEARSES)
-                self.push_screen(Page("Keys", lines))
+                every = Page("All keys", help_all(rehearses=self.REHEARSES))
+                self.push_screen(Page("Keys", lines, again=("question_mark", every)))
+            case "care":
+                lines = [f"{BEFORE_THE_START.text} x: no session today"]
+                lines += [f"- {sign}" for sign in BEFORE_THE_START.signs]
+                lines += ["", "Read before you start:"]
+                lines += [f"- {text}" for text in self.controller.opening.cautions]
+                self.push_screen(Page("Care", lines))
 
     def _read_on(self, request: ReadOn) -> None:
         """A page down the sheet, or what is at its end. Nobody acknowledges what was not shown."""
@@ -340,8 +357,16 @@ class LiveApp(DressedApp[int]):
     def _happened(self, events: Sequence[Event]) -> None:
         """Take up at once what events change on the screen."""
         self.controller.happened(events)
-        if any(isinstance(e, Started) for e in events) and isinstance(self.screen, PainPlace):
-            self.call_later(self.screen.take)  # what was typed so far is kept
+        if any(map(begins_or_ends, events)) and not self.REHEARSES:  # there time may fly
+            over = [one for one in self.screen_stack if isinstance(one, Overlay)]
+            if over:
+                self.call_later(self._close, over)
+        self.refresh_view()
+
+    def _close(self, over: Sequence[Overlay[Any]]) -> None:
+        """Close what lay over the session as a set began or ended; what was typed there is kept."""
+        while isinstance(self.screen, Overlay) and self.screen in over:
+            self.screen.give_way()
         self.refresh_view()
 
     def _hear_news(self) -> None:
@@ -368,6 +393,7 @@ class LiveApp(DressedApp[int]):
             late=held.late,
             rehearses=self.REHEARSES,
             remote=held.remote,
+            more=None if held.more is None else tuple(held.choices),
         )
 
     def sheet(self, state: State) -> tuple[Line, ...]:
@@ -376,7 +402,10 @@ class LiveApp(DressedApp[int]):
         if state.phase == "ready":
             return sheets.ready(
                 held.opening,
-                sound=(hearing.player.notice(), f"{hearing.voice_notice()} Another mode: z"),
+                sound=(
+                    hearing.player.notice(),
+                    f"{hearing.voice_notice()} Another mode: {key_of('voice')}",
+                ),
                 cautions_known=held.cautions_known,
                 taken=None if held.yes else state.taken,
             )
@@ -422,8 +451,8 @@ class LiveApp(DressedApp[int]):
 
     def hand_time(self) -> float:
         """Now, in the seconds in which hands press keys."""
-        live = self.controller.live
-        return 0.0 if live is None else live.driver.now()
+        held = self.controller
+        return held.opening.clock.now() if held.live is None else held.live.driver.now()
 
     def phase_began(self) -> float:
         """Since when, in those seconds, what the main key does has stood there."""
@@ -442,20 +471,20 @@ class LiveApp(DressedApp[int]):
     # Keys
 
     async def on_event(self, event: TextualEvent) -> None:
-        """Keys for what lies over the session: a key still held down must not close a page."""
+        """Keys for what lies over the session: one that is still held down answers nothing."""
         if isinstance(event, Key) and not event.is_forwarded and self._held_over(event.key):
             return
         await super().on_event(event)
 
     def _held_over(self, key: str) -> bool:
-        """Whether a page is open and the key only repeats; the guard sees what dialogs take."""
-        if self.controller.live is None or not isinstance(self.screen, ModalScreen):
+        """Whether a page or a question is open and the key only repeats, or comes too soon."""
+        if not isinstance(self.screen, ModalScreen):
             return False
         now = self.hand_time()
         fresh = self.guard.fresh(key, now)
-        if is_main(key):
-            self.guard.saw_main(now)
-        return isinstance(self.screen, Page) and not fresh and key not in Page.SCROLLING
+        counts = fresh and (not is_main(key) or self.guard.once("main", now))
+        reads = isinstance(self.screen, Page | Question | Answers) and key not in Page.SCROLLING
+        return reads and not counts
 
     def on_key(self, event: Key) -> None:
         """A key of the session's, unless something lies over it."""
@@ -471,13 +500,15 @@ class LiveApp(DressedApp[int]):
         held.remote = is_remote(event.key)
         answered, request = held.answer_pain(event.key)
         if answered:
-            self.meet(request)
-            self.refresh_view()
+            self._met(request)
             return
         phase = held.phase
         known = meaning(event.key, phase, held.line, rehearses=self.REHEARSES)
         if known != Do("undo"):
             held.undo_asked = None
+        if self._elsewhere(event.key, known, now, fresh=fresh):
+            self.refresh_view()
+            return
         if isinstance(known, Do):
             acted = self._do(known.verb, now, fresh=fresh)
             if acted and known.then is not None and held.phase != "set":
@@ -490,6 +521,43 @@ class LiveApp(DressedApp[int]):
         elif known is None and fresh:
             held.message = unused(event.key, phase, rehearses=self.REHEARSES)
             self.refresh_view()
+
+    def _elsewhere(self, key: str, known: Do | Edit | None, now: float, *, fresh: bool) -> bool:
+        """Whether a key was meant for the try-out or the list, where one of them is open."""
+        held = self.controller
+        if held.tryout and known != Do(MAIN):
+            held.tryout, held.message = False, ""
+            return True
+        return held.more is not None and self._in_list(key, now, fresh=fresh)
+
+    def _in_list(self, key: str, now: float, *, fresh: bool) -> bool:
+        """Whether a key was one of the open list's; any other that means something closes it."""
+        held, key = self.controller, key.lower() if len(key) == 1 else key
+        name = held.chosen(key)
+        if key in BESIDE_LIST:
+            return False
+        if not fresh:
+            return True
+        if key in ("m", "escape"):
+            held.more, held.message = None, ""
+        elif name is not None:
+            if self.guard.once(name, now):
+                self.act(name)
+        elif meaning(key, held.phase, held.line, rehearses=self.REHEARSES) is not None:
+            held.more = None
+            return False
+        else:
+            held.message = idle(key, held.phase)
+        return True
+
+    def on_click(self, event: Click) -> None:
+        """A click on a hint of the footer, or on a line of the list, presses its key."""
+        if self._mat is None or isinstance(self.screen, ModalScreen):
+            return
+        region = self._mat.region
+        key = self._mat.key_at(event.screen_x - region.x, event.screen_y - region.y)
+        if key is not None:
+            self.post_message(Key(key, key if len(key) == 1 else None))
 
     def _age_of(self, event: Key) -> float:
         """Real seconds since a key came: the screen may have been busy."""

@@ -14,22 +14,27 @@ from textual.app import ComposeResult
 from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
-from textual.events import Key
+from textual.events import Click, Key
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from runner.live.advice import Advisor, ExerciseAdvice
+from runner.live.controller import MAIN, Request, WhereItHurts
 from runner.progress.advice import rule_text
 from runner.progress.rules import Advice
 from runner.session.apply import Refused
 from runner.session.changes import level_text
+from runner.session.verb import VERBS
 from runner.text import hanging
 
 Result = TypeVar("Result")
 
 
 class Overlay(ModalScreen[Result]):
-    """What lies over the session. Once it closes, keys still on their way to it do nothing."""
+    """What lies over the session. Once it closes, keys still on their way to it do nothing.
+
+    It closes as soon as a set begins or ends; what was typed in it is kept.
+    """
 
     def dismiss(self, result: Result | None = None) -> AwaitComplete:
         """Close it, once, and only where it lies on top: else another one would be closed.
@@ -38,9 +43,16 @@ class Overlay(ModalScreen[Result]):
         """
         return super().dismiss(result) if self.is_active else AwaitComplete()
 
+    def give_way(self) -> None:
+        """Close, for a set begins or ends."""
+        self.dismiss(None)
+
 
 class AskLine(Overlay[None]):
-    """One line to type. `take` gets the text and returns a refusal, or None when it is content."""
+    """One line to type. `take` gets the text and returns a refusal, or None when it is content.
+
+    What is typed and not entered is kept in `drafts`, by the label, and stands there again.
+    """
 
     DEFAULT_CSS = """
     AskLine { align: center bottom; background: transparent; }
@@ -51,15 +63,21 @@ class AskLine(Overlay[None]):
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave", show=False)]
 
-    def __init__(self, label: str, take: Callable[[str], str | None]) -> None:
+    def __init__(
+        self,
+        label: str,
+        take: Callable[[str], str | None],
+        drafts: dict[str, str] | None = None,
+    ) -> None:
         super().__init__()
         self._label, self._take = label, take
+        self._drafts = {} if drafts is None else drafts
 
     def compose(self) -> ComposeResult:
         """The question, the line, the reason of a refusal."""
         with Vertical():
             yield Static(Text(f"{self._label}   (enter: save, escape: leave)"))
-            yield Input(max_length=200)
+            yield Input(self._drafts.pop(self._label, ""), max_length=200, select_on_focus=False)
             yield Static("", id="reason")
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
@@ -74,7 +92,15 @@ class AskLine(Overlay[None]):
             self.query_one("#reason", Static).update(Text(reason))
 
     def action_leave(self) -> None:
-        """Leave without a word."""
+        """Leave without a word; what is typed stays for the next time."""
+        if self.is_active:
+            self.give_way()
+
+    def give_way(self) -> None:
+        """Close, and keep what is typed."""
+        typed = self.query_one(Input).value.strip()
+        if typed:
+            self._drafts[self._label] = typed
         self.dismiss(None)
 
 
@@ -91,7 +117,7 @@ class _Place(Input):
 class PainPlace(Overlay[None]):
     """Where it hurts, once the exercise has been ended. Nothing typed: no place.
 
-    The remote answers too: next is enter, previous undoes. `told` gets the place, or "".
+    The remote answers too: next is enter, previous undoes. `meet` gets what is asked for next.
     """
 
     DEFAULT_CSS = """
@@ -101,27 +127,22 @@ class PainPlace(Overlay[None]):
                                              padding: 0; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("pagedown,enter,escape", "take", show=False, priority=True),
+        Binding("pagedown,enter", "take", show=False, priority=True),
+        Binding("escape", "leave", show=False, priority=True),
         Binding("space,right", "main", show=False, priority=True),
         Binding("pageup,left", "undo", show=False, priority=True),
         Binding("x", "nothing", show=False, priority=True),
     ]
 
-    def __init__(
-        self,
-        done: str,
-        advice: Sequence[str],
-        told: Callable[[str], None],
-        undo: Callable[[], object],
-    ) -> None:
+    def __init__(self, asked: WhereItHurts, meet: Callable[[Request | None], object]) -> None:
         super().__init__()
-        self._done, self._advice, self._told, self._undo = done, advice, told, undo
+        self._asked, self._meet = asked, meet
 
     def compose(self) -> ComposeResult:
         """What was done, what to do about pain, and the line for the place."""
-        asked = "Where does it hurt?   (type it; enter or the main key: no place named)"
+        asked = "Where does it hurt? Type it.   enter, space: no place · page up, left: undo"
         with Vertical():
-            yield Static(Text("\n".join((self._done, *self._advice, asked))))
+            yield Static(Text("\n".join((self._asked.done, *self._asked.advice, asked))))
             yield _Place(max_length=200)
 
     @property
@@ -133,53 +154,74 @@ class PainPlace(Overlay[None]):
         del parameters
         return action not in ("main", "nothing") or not self._typed
 
-    def take(self) -> None:
+    def give_way(self) -> None:
         """Hand on what is typed, and close."""
         if self.is_current:
             typed = self._typed
             self.dismiss(None)
-            self._told(typed)
+            self._meet(self._asked.told(typed))
 
     def action_take(self) -> None:
         """The place, or none."""
-        self.take()
+        self.give_way()
 
     def action_main(self) -> None:
         """The main key, with nothing typed: no place."""
-        self.take()
+        self.give_way()
+
+    def action_leave(self) -> None:
+        """No place, and what has been done stays; what waits for the answer is not done."""
+        if self._asked.waits:
+            self.action_undo()
+        else:
+            self.give_way()
 
     def action_undo(self) -> None:
         """It was no pain."""
         if self.is_current:
             self.dismiss(None)
-            self._undo()
+            self._asked.undo()
+            self._meet(None)
 
     def action_nothing(self) -> None:
         """The key that told the pain is still held down."""
 
 
+def says_yes(key: str) -> bool | None:
+    """What a key answers: y and the main key yes, n and the undo key no, others nothing."""
+    if key in ("y", *VERBS[MAIN].keys):
+        return True
+    return False if key in ("n", *VERBS["undo"].keys) else None
+
+
 class Question(Overlay[bool]):
-    """A question that y or n answers, and nothing else."""
+    """A question that y or the main key answers with yes, n or the undo key with no."""
 
     DEFAULT_CSS = """
-    Question { align: center middle; background: transparent; }
-    Question > Static { width: auto; max-width: 90%; height: auto; padding: 1 3;
+    Question { align: center bottom; background: transparent; }
+    Question > Static { width: 1fr; height: auto; padding: 0 1;
                         background: $mat-raised; color: $mat-ink; }
     """
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, *, remote: bool = False) -> None:
         super().__init__()
-        self._text = text
+        self._text, self._remote = text, remote
 
     def compose(self) -> ComposeResult:
         """The question."""
-        yield Static(Text(f"{self._text}\n\ny  yes      n  no"))
+        yes, no = ("page down", "page up") if self._remote else ("y, space", "n, u")
+        yield Static(Text(f"{self._text}   {yes}: yes   {no}: no"))
 
     def on_key(self, event: Key) -> None:
-        """Only y and n count; other keys are swallowed, a presenter's among them."""
+        """Only these keys count; others are swallowed."""
         event.stop()
-        if event.key in ("y", "n"):
-            self.dismiss(event.key == "y")
+        yes = says_yes(event.key)
+        if yes is not None:
+            self.dismiss(yes)
+
+    def on_click(self, event: Click) -> None:
+        """A click beside the question answers nothing."""
+        event.stop()
 
 
 class Hanging:
@@ -200,25 +242,33 @@ class Page(Overlay[None]):
 
     SCROLLING: ClassVar[tuple[str, ...]] = ("up", "down")
     HOW: ClassVar[str] = "down and up scroll, any other key closes this"
+    MORE: ClassVar[str] = "? again: all keys; any other key closes this"
 
     DEFAULT_CSS = """
-    Page { align: center middle; background: transparent; }
-    Page > VerticalScroll { width: 90%; height: 90%; padding: 1 2;
+    Page > VerticalScroll { width: 100%; height: 100%; padding: 0 1;
                             background: $mat-raised; color: $mat-ink; }
     """
 
-    def __init__(self, title: str, lines: Sequence[str]) -> None:
+    def __init__(
+        self, title: str, lines: Sequence[str], again: tuple[str, Page] | None = None
+    ) -> None:
+        """`again`: a key, and the page that it opens in the place of this one."""
         super().__init__()
-        self._title, self._lines = title, lines
+        self._title, self._lines, self._again = title, lines, again
 
     def compose(self) -> ComposeResult:
         """Title and lines."""
         with VerticalScroll():
-            yield Static(Hanging((f"{self._title}   ({self.HOW})", "", *self._lines)))
+            how = self.HOW if self._again is None else self.MORE
+            yield Static(Hanging((f"{self._title}   ({how})", "", *self._lines)))
 
     def on_key(self, event: Key) -> None:
         """Scroll with the arrows; close with the rest."""
-        if event.key not in self.SCROLLING:
+        if self._again is not None and event.key == self._again[0]:
+            event.stop()
+            if self.is_active:
+                self.app.switch_screen(self._again[1])
+        elif event.key not in self.SCROLLING:
             event.stop()
             self.dismiss(None)
 
@@ -264,10 +314,10 @@ class Answers(Overlay[None]):
         event.stop()
         if event.key == "escape" or not (self._left or self._week):
             self.dismiss(None)
-        elif event.key == "y" or (event.key.isdigit() and event.key.isascii()):
-            self._answer(int(event.key) if event.key.isdigit() else 1)
-        elif event.key == "n":
-            self._answer(None)
+        elif event.key.isdigit() and event.key.isascii():
+            self._answer(int(event.key))
+        elif (yes := says_yes(event.key)) is not None:
+            self._answer(1 if yes else None)
 
     def _answer(self, choice: int | None) -> None:
         """Take an answer, None to refuse, and go on to the next."""

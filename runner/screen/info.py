@@ -304,7 +304,12 @@ def _ready(
                     "caution",
                 ),
             )
-    yield ((f"Up to {_sets(opening)}. Can you read this from the mat? Try it: t", "quiet"),)
+    yield (
+        (
+            f"Up to {_sets(opening)}. Can you read this from the mat? Try it: {key_of('try')}",
+            "quiet",
+        ),
+    )
     for line in sound:
         yield ((line, "quiet"),)
     if opening.exposed:

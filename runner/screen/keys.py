@@ -1,22 +1,33 @@
-"""What a key means, by the registry of verbs, and the footer that says so.
+"""What a key means, by the registry of verbs; the footer and the list of `m`, which say so.
 
 Key names are Textual's. Only keys that reach a program in every terminal stand here: no function
 keys, no control keys that terminals merge with others. A presenter remote is a keyboard with page
 down, page up, `.` or `b`, and a button that alternates F5 and escape; the last two do nothing.
+
+Only a few letters do anything by themselves, for fingers slip beside the space bar; `m` lists the
+rest. Every key that does nothing says why not, but for those that the guard takes for repeats.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from msgspec import Struct
+from rich.cells import cell_len, set_cell_size
 
 from runner.live import face_verbs  # noqa: F401 - whose keys stand among the others
 from runner.live.controller import MAIN
 from runner.progress.advice import where_rules_come_from
 from runner.session.count_field import Deed, EntryDoing, EntryLine, Kind, Press, deeds
+from runner.session.feedback import APART
 from runner.session.state import Phase
 from runner.session.verb import ALL, BEGUN, OPEN, REMOTE, Verb, key_name, key_of, verbs
+from runner.text import Line, Span
 
 KEYED: tuple[Verb, ...] = tuple(known for known in verbs() if known.keys)
+LETTERED: tuple[Verb, ...] = tuple(known for known in verbs() if known.letter)
+# Keys of a count, and those that scroll: the list of `m` stays open beside them.
+BESIDE_LIST = frozenset({*"0123456789", "slash", "backspace", "enter", "ctrl+j"})
 
 # What only a rehearsal has. Keys that mean something in a session keep their meaning here, so that
 # a rehearsal trains the right ones; only "pause" stops the rehearsal's time instead, and two
@@ -74,7 +85,10 @@ _REHEARSED = (
     *(a for a in KEYED[1:] if not a.kept and not _TAKEN.intersection(a.keys)),
 )
 # Hardly ever is there anything to take back; and the main key leaves as well.
-_NO_HINT = {("undo", "ready"), ("leave", "closed")}
+_NO_HINT = {("undo", "ready"), ("leave", "closed"), ("end", "closed")}
+_UNHINTED = ("up", "down", "care", "lighter", "place", "-")  # the sheet names them, or another hint
+_TAKES = "take an offer"
+_LAST = ("more", "help")
 _ALIASES = {"ctrl+j": "enter"}  # what a bare line feed becomes
 _PRESSES: dict[str, Press] = {
     "space": "space",
@@ -88,23 +102,20 @@ _PRESSES: dict[str, Press] = {
 }
 _WHERE_COUNTED: tuple[Phase, ...] = ("rest", "set", "paused", "wrap-up")
 # While a set is only tried out; the main key is then counted and begins nothing.
-TRYOUT_HINTS: tuple[tuple[str, str], ...] = (
-    ("space", "try the key"),
-    ("t", "back"),
-    ("?", "help"),
-)
+TRYOUT_HINTS: tuple[tuple[str, str], ...] = (("space", "try the key"), ("any other key", "back"))
 # What help says of the entry; `meaning` has the rules.
 ENTRY_HELP: tuple[tuple[str, str], ...] = (
-    ("0-9", "Type the count of the oldest set without one; with none missing, correct the last."),
+    ("0-9", "Type the oldest missing count, or correct the last."),
     ("/", "Then the repetitions in reserve: 12/2."),
     ("backspace", "Delete the last character."),
-    ("space", "Save the count you typed. In a set: end the set, then save it."),
-    ("enter", "Save or change the count you typed. It never starts or ends a set."),
-    (". or b", "With a remote: open the grey count, then save it."),
-    ("page up/down", "With a remote, once it is open: one less, one more."),
+    ("space", "Save what you typed. In a set: end it, then save."),
+    ("enter", "Save or change what you typed, and nothing else."),
+    (". or b", "By remote: open the grey count, then save it."),
+    ("page up/down", "By remote, once it is open: one less, one more."),
 )
 
 
+_TERM = 25  # columns of the keys in front of what they do
 _WHEN: dict[Phase, str] = {
     "ready": "before the start",
     "warm-up": "in the warm-up",
@@ -136,19 +147,43 @@ def keyed_verbs(*, rehearses: bool = False) -> tuple[Verb, ...]:
 
 
 def help_page(phase: Phase, *, rehearses: bool) -> list[str]:
-    """All keys, those that count now first; one key may mean something else at another time."""
+    """The keys that count in this phase."""
     known = keyed_verbs(rehearses=rehearses)
-    now = [_explained(one) for one in known if phase in one.phases]
-    later = [_explained(one) for one in known if phase not in one.phases]
-    lines = [*now, "", "At other times:", *later]
+    lines = [_explained(one) for one in known if phase in one.phases]
+    if phase in _WHERE_COUNTED and not rehearses:
+        lines += [f"{keys:<{_TERM}}{what}" for keys, what in ENTRY_HELP]
+    return lines
+
+
+def help_all(*, rehearses: bool) -> list[str]:
+    """All keys with the phases in which they count, the list of `m`, and what rules go by."""
+    known = keyed_verbs(rehearses=rehearses)
+    lines = [f"{_explained(one)} [{phases_text(one.phases)}]" for one in known]
+    letters = (one for one in LETTERED if not (rehearses and one.kept))
+    lines += ["", "After m:", *map(_explained, letters)]
     if not rehearses:
-        lines += ["", "The count of a set:", *(f"{keys:<32}{what}" for keys, what in ENTRY_HELP)]
+        lines += ["", "The count of a set:", *(f"{k:<{_TERM}}{what}" for k, what in ENTRY_HELP)]
         lines += ["", *where_rules_come_from()]
     return lines
 
 
+def keys_text(known: Verb) -> str:
+    """The keys of a verb, or its letters after `m`, as help writes them."""
+    return ", ".join(map(key_name, known.keys)) or " ".join(known.letter)
+
+
 def _explained(known: Verb) -> str:
-    return f"{', '.join(map(key_name, known.keys)):<32}{known.help}"
+    return f"{keys_text(known):<{_TERM}}{known.help}"
+
+
+def phases_text(phases: Sequence[Phase]) -> str:
+    """The phases in which a key counts, in a few words."""
+    first, last = ALL.index(phases[0]), ALL.index(phases[-1])
+    if len(phases) == len(ALL):
+        return "always"
+    if len(phases) > 2 and tuple(phases) == ALL[first : last + 1]:
+        return f"{phases[0]} to {phases[-1]}"
+    return ", ".join(phases)
 
 
 def repeats(name: str) -> bool:
@@ -227,27 +262,147 @@ def unused(key: str, phase: Phase, *, rehearses: bool = False) -> str:
     """What to say of a key that does nothing in this phase."""
     key = _key(key)
     for candidate in keyed_verbs(rehearses=rehearses):
-        if key in candidate.keys:
-            return f"{key_name(key)}: {candidate.label} does nothing {_WHEN[phase]}"
-    return f"{key_name(key)} does nothing {_WHEN[phase]}; ? shows the keys"
+        if key in candidate.keys and (len(key) > 1 or "rest" in candidate.phases):
+            return f"{key_name(key)}: {candidate.label_in(phase)} does nothing {_WHEN[phase]}"
+    if len(key) == 1 and key.isalpha():
+        return f"{key}: press m first"
+    return f"{idle(key, phase)}; ? shows the keys"
+
+
+def idle(key: str, phase: Phase) -> str:
+    """What to say of a key that has no meaning in this phase."""
+    return f"{key_name(key)} does nothing {_WHEN[phase]}"
 
 
 def hints(
-    phase: Phase, line: EntryLine | None = None, *, rehearses: bool = False, remote: bool = False
+    phase: Phase,
+    line: EntryLine | None = None,
+    *,
+    rehearses: bool = False,
+    remote: bool = False,
+    missing: int = 0,
+    offered: Sequence[str] = (),
 ) -> tuple[tuple[str, str], ...]:
     """Key and label of what can be done now, the most needed first: the footer in words.
 
-    `remote`: named by the remote's buttons, where it has one for the action.
+    `remote`: named by the remote's buttons, where it has one for the action. `missing`: counts
+    of which closing asks first. `offered`: verbs that take an offer. The last two are `m` and `?`,
+    which stay in a narrow footer.
     """
     entry = () if line is None else _entry_hints(line.kind, phase, remote=remote)
     main = meaning("pagedown" if remote else "space", phase, line, rehearses=rehearses)
-    return entry + tuple(
-        (_hinted(known, phase, line, remote=remote), known.label_in(phase))
+    found = [
+        (_hinted(known, phase, line, remote=remote), _label(known, phase, missing))
         for known in keyed_verbs(rehearses=rehearses)
         if phase in known.phases
+        and known.id not in (*_LAST, *_UNHINTED)
         and (known.id, phase) not in _NO_HINT
         and not (known.id == MAIN and isinstance(main, Edit))  # the field has its keys
-    )
+    ]
+    if phase == "ready" and offered:
+        found.insert(1, (" ".join(_BY_ID[name].keys[0] for name in offered), _TAKES))
+    last = [(key_name(_BY_ID[name].keys[0]), _BY_ID[name].label_in(phase)) for name in _LAST]
+    return (*entry, *found, *last)
+
+
+def _label(known: Verb, phase: Phase, missing: int) -> str:
+    label = known.label_in(phase)
+    if known.id != MAIN or phase != "wrap-up" or not missing:
+        return label
+    return f"{label} (asks: {missing} {'count' if missing == 1 else 'counts'} open)"
+
+
+def footer(known: Sequence[tuple[str, str]], width: int) -> list[tuple[str, str]]:
+    """As many of these hints as fit, the last two among them; at least the first."""
+    if _cells(known) <= width:
+        return list(known)
+    *others, more, help_ = known
+    kept: list[tuple[str, str]] = []
+    for hint in others:
+        if _cells([*kept, hint, more, help_]) > width:
+            break
+        kept.append(hint)
+    if not kept and _cells([known[0], help_]) <= width:
+        return [known[0], help_]
+    return [*kept, more, help_] if kept else list(known[:1])
+
+
+def _cells(row: Sequence[tuple[str, str]]) -> int:
+    return sum(cell_len(f"{key} {does}") for key, does in row) + len(APART) * (len(row) - 1)
+
+
+def key_at(row: str, column: int, known: Sequence[tuple[str, str]]) -> str | None:
+    """Textual's name of the key whose hint stands at this column of the footer's row."""
+    for key, does in known:
+        begin = row.find(f"{key} {does}")
+        if 0 <= begin <= column < begin + len(f"{key} {does}"):
+            if key not in _NAMED.values():  # several keys, each of one sign
+                key = key.replace(" ", key[0])[min(column - begin, len(key) - 1)]  # noqa: PLW2901
+            return next((name for name, said in _NAMED.items() if said == key), None)
+    return None
+
+
+_NAMED = {key: key_name(key) for known in (*KEYED, *REHEARSAL_VERBS) for key in known.keys}
+_NAMED["enter"] = "enter"
+
+
+# The list that `m` opens. It takes rows of ordinary text, never the time or the count.
+
+TITLE, HOW = "MORE", "a letter does it, m closes"
+_COLUMN = 26  # cells below which a column of the list says too little
+
+Choices = Sequence[tuple[str, str]]  # letter, and what it does to what
+
+
+def list_rows(choices: Choices, width: int, height: int, message: str = "") -> list[Line]:
+    """The list in so many rows, the title above; `message` stands there in the place of the help.
+
+    Columns are filled one after the other. Where lines are too many, the last one says so.
+    """
+    titled = height > 2
+    room = max(height - titled, 1)
+    columns = _columns(choices, width, room)
+    size = width // max(len(columns), 1)
+    rows: list[Line] = []
+    if titled:
+        said = message or HOW
+        blank = " " * max(width - len(TITLE) - cell_len(said), 2)
+        rows.append(((TITLE, "mark"), (blank + said, "caution" if message else "quiet")))
+    for number in range(max(map(len, columns), default=0)):
+        spans: list[Span] = []
+        for column in columns:
+            letter, text = column[number] if number < len(column) else ("", "")
+            gap = column is not columns[-1]
+            spans += [
+                (letter.ljust(3), "mark"),
+                (_in_cells(text, size - 3 - gap) + " " * gap, "ink"),
+            ]
+        rows.append(tuple(spans))
+    return [*rows, *[()] * (height - len(rows))]
+
+
+def letter_at(choices: Choices, width: int, height: int, column: int, row: int) -> str | None:
+    """The letter of the line of the list that stands there."""
+    titled = height > 2
+    columns = _columns(choices, width, max(height - titled, 1))
+    number, at = row - titled, column // (width // max(len(columns), 1))
+    if number < 0 or at >= len(columns) or number >= len(columns[at]):
+        return None
+    return columns[at][number][0]
+
+
+def _columns(choices: Choices, width: int, room: int) -> list[Choices]:
+    """The lines in as few columns as the rows allow, two at least where they are wide enough."""
+    most = max(width // _COLUMN, 1)
+    wanted = min(max(2, -(-len(choices) // room)), most)
+    each = min(-(-len(choices) // wanted), room) if choices else 0
+    return [choices[n : n + each] for n in range(0, min(len(choices), each * wanted), each or 1)]
+
+
+def _in_cells(text: str, cells: int) -> str:
+    """The text in exactly so many cells, cut with an ellipsis where it is longer."""
+    fits = cell_len(text) <= cells
+    return set_cell_size(text, cells) if fits else f"{set_cell_size(text, cells - 1)}…"
 
 
 def _hinted(known: Verb, phase: Phase, line: EntryLine | None, *, remote: bool) -> str:

@@ -18,7 +18,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from runner.screen import glyphs, info
-from runner.screen.keys import TRYOUT_HINTS, hints
+from runner.screen.keys import TRYOUT_HINTS, footer, hints, key_at, letter_at, list_rows
 from runner.screen.layout import Area, Layout, layout
 from runner.screen.view import View, clock, count, label, word
 from runner.session.state import Phase
@@ -49,7 +49,33 @@ def paint(view: View, cols: int, rows: int) -> list[Line]:
     for area in areas.values():
         for offset, line in enumerate(_content(view, areas, area)[: area.height]):
             canvas[area.y + offset].append((area.x, fitted(line, area.width)))
+    if view.more is not None:
+        area = list_area(view, cols, rows)
+        known = list_rows(view.more, area.width, area.height, view.message)
+        canvas[area.y :] = [[(area.x, fitted(line, area.width))] for line in known]
     return [_joined(pieces, cols) for pieces in canvas]
+
+
+def list_area(view: View, cols: int, rows: int) -> Area:
+    """Where the list of `m` stands: below everything large, on rows of ordinary text."""
+    areas = layout(cols, rows, view.phase, clock=clock(view.seconds), tryout=view.tryout)
+    large = [area.y + area.height for area in areas.values() if area.glyph]
+    top, x = min(max(large, default=0), rows - 1), next(iter(areas.values())).x
+    return Area("info", x, top, cols - 2 * x, rows - top)
+
+
+def footer_of(view: View) -> tuple[tuple[str, str], ...]:
+    """The hints of the footer, the most needed first."""
+    if view.tryout:
+        return TRYOUT_HINTS
+    return hints(
+        view.phase,
+        view.entry,
+        rehearses=view.rehearses,
+        remote=view.remote,
+        missing=view.missing,
+        offered=view.offered,
+    )
 
 
 def _without_gap(view: View, areas: Layout) -> Layout:
@@ -185,29 +211,12 @@ def _progress(view: View) -> list[str]:
 
 def _keys(view: View, width: int) -> Line:
     """As many hints as fit, help among them; at least what the main key does."""
-    known = (
-        TRYOUT_HINTS
-        if view.tryout
-        else hints(view.phase, view.entry, rehearses=view.rehearses, remote=view.remote)
-    )
-    *others, help_hint = known
-    room = width - _hint_cells(help_hint)
-    kept = []
-    for hint in others:
-        room -= _hint_cells(hint) + len(_APART)
-        if room < 0:
-            break
-        kept.append(hint)
     spans: list[Span] = []
-    for key, does in (*kept, help_hint) if kept else known[:1]:
+    for key, does in footer(footer_of(view), width):
         if spans:
             spans.append((_APART, "quiet"))
         spans.extend(((key, "mark"), (f" {does}", "quiet")))
     return tuple(spans)
-
-
-def _hint_cells(hint: tuple[str, str]) -> int:
-    return cell_len(hint[0]) + 1 + cell_len(hint[1])
 
 
 def _joined(pieces: list[tuple[int, Line]], cols: int) -> Line:
@@ -280,6 +289,17 @@ class Mat(Widget):
         ]
         if changed:
             self.refresh(*(Region(0, y, self.size.width, 1) for y in changed))
+
+    def key_at(self, x: int, y: int) -> str | None:
+        """The key whose hint, or line of the list, stands there."""
+        if not 0 <= y < len(self._rows):
+            return None
+        if self._view.more is not None:
+            area = list_area(self._view, *self.size)
+            known = self._view.more
+            return letter_at(known, area.width, area.height, x - area.x, y - area.y)
+        row = "".join(text for text, _ in self._rows[y])
+        return key_at(row, x, footer_of(self._view)) if y == len(self._rows) - 1 else None
 
     def on_resize(self, event: Resize) -> None:
         """Paint anew for the new size."""

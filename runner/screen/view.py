@@ -53,6 +53,9 @@ class Recovery(Struct, frozen=True):
     at_start_s: int
 
 
+Choices = tuple[tuple[str, str], ...]  # a letter, and what it does to what
+
+
 class View(Struct, frozen=True):
     """Everything on the screen. Empty texts and None are left out."""
 
@@ -82,6 +85,9 @@ class View(Struct, frozen=True):
     late: str = ""  # how late the session runs, in words
     rehearses: bool = False  # a rehearsal: it has keys of its own
     remote: bool = False  # keys are named by the buttons of a presenter remote
+    missing: int = 0  # counts
+    offered: tuple[str, ...] = ()  # verbs that take what is offered
+    more: Choices | None = None  # the list of `m`, while it is open
 
 
 def clock(seconds: int) -> str:
@@ -141,6 +147,7 @@ class Extras(Struct, frozen=True):
     paced: bool = False  # the pacer is on
     rehearses: bool = False
     remote: bool = False  # the last key was a presenter remote's
+    more: Choices | None = None  # the list of `m`, while it is open
     late: str = ""  # how late it runs, in words
     finish: float | None = None  # session second at which everything is expected to be over
 
@@ -186,6 +193,9 @@ def present(state: State, now: float, extras: Extras) -> View:
         tryout=extras.tryout,
         rehearses=extras.rehearses,
         remote=extras.remote,
+        missing=0 if extras.rehearses else len(state.open_rows),
+        offered=tuple(one.kind for one in state.baseline.offers) if not extras.rehearses else (),
+        more=extras.more,
         late=extras.late,
     )
 

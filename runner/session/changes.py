@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from typing import Literal
 
 from runner.law.course import PlannedSet, find_level
 from runner.law.workout import Exercise, Level, Side, load_text, setup_text
@@ -13,6 +15,7 @@ from runner.session.state import Row, State
 from runner.session.verb import BEGUN, COMING, WORK, decides, verb
 from runner.session.words import HEAVIEST, bounded
 
+LONGEST_NAME = 16  # letters, in a line of the list; a longer one is cut down to the short one
 NOT_TODAY = "not started: ill, or a new pain"
 
 
@@ -40,14 +43,25 @@ def _leave_out(turn: Turn, why: str) -> None:
         turn.emit(ev.Skipped, **fields, why=why, given_up="no")
 
 
+def short_of(state: State, exercise: str) -> str:
+    """What an exercise is called on the screen."""
+    return state.workout.exercises[exercise].short
+
+
+def _skip_line(state: State) -> str:
+    planned_set, _ = _coming(state)
+    does = "skip" if state.running is None else "give up"
+    return f"{does} {short_of(state, planned_set.exercise)} set {planned_set.number}"
+
+
 @verb(
     "skip",
     cmd.Skip(),
     form="skip",
-    keys=("k",),
+    letter="k",
     phases=WORK,
-    rank=90,
-    label="skip set",
+    rank=140,
+    label=_skip_line,
     help="Skip the next set, or give up the running one.",
 )
 def _skip(turn: Turn, command: cmd.Skip) -> None:
@@ -82,14 +96,23 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
         turn.decide_rest(again=True)
 
 
+def _drop_line(state: State) -> str:
+    planned_set, _ = _coming(state)
+    sets = sum(
+        (s.exercise, s.status) == (planned_set.exercise, "todo") for s in state.course.planned_sets
+    )
+    sets += planned_set.status != "todo"  # the one under way
+    return f"drop {short_of(state, planned_set.exercise)}, {sets} {'set' if sets == 1 else 'sets'}"
+
+
 @verb(
     "drop",
     cmd.Drop(),
     form="drop",
-    keys=("d",),
+    letter="d",
     phases=COMING,
-    rank=170,
-    label="drop",
+    rank=150,
+    label=_drop_line,
     help="Skip all sets to go of this exercise.",
 )
 def _drop(turn: Turn, command: cmd.Drop) -> None:
@@ -108,18 +131,8 @@ def _drop_exercise(turn: Turn, exercise: str, why: str) -> None:
         turn.emit(ev.Dropped, exercise=exercise, why=why)
 
 
-@verb(
-    "swap",
-    cmd.Swap(),
-    form="swap",
-    keys=("w",),
-    phases=COMING,
-    rank=160,
-    label="swap",
-    help="Replace this exercise with its substitute.",
-)
-def _swap(turn: Turn, command: cmd.Swap) -> None:
-    state = turn.state
+def _swapped_for(state: State) -> tuple[PlannedSet, Exercise]:
+    """The set to come and what its exercise would be swapped for. Raises Refused."""
     planned_set, _ = _coming(state)
     name = state.workout.exercises[planned_set.exercise].name
     if (state.running is not None or state.course.side) and not _left(state, planned_set):
@@ -127,6 +140,32 @@ def _swap(turn: Turn, command: cmd.Swap) -> None:
     substitute = substitute_of(state, planned_set)
     if substitute is None:
         raise Refused(f"{name} has no substitute outside this block")
+    return planned_set, substitute
+
+
+def _swap_line(state: State) -> str:
+    planned_set, substitute = _swapped_for(state)
+    name = substitute.name
+    if len(name) > LONGEST_NAME:
+        name = substitute.short
+    elif name[1:2].islower():
+        name = name[:1].lower() + name[1:]
+    return f"swap {short_of(state, planned_set.exercise)} for {name}"
+
+
+@verb(
+    "swap",
+    cmd.Swap(),
+    form="swap",
+    letter="w",
+    phases=COMING,
+    rank=110,
+    label=_swap_line,
+    help="Replace this exercise with its substitute.",
+)
+def _swap(turn: Turn, command: cmd.Swap) -> None:
+    state = turn.state
+    planned_set, substitute = _swapped_for(state)
     if state.running is not None or state.course.side:
         _leave_out(turn, "swapped")
     turn.emit(ev.Swapped, exercise=planned_set.exercise, to=substitute.id, block=planned_set.block)
@@ -150,46 +189,78 @@ def substitute_of(state: State, planned_set: PlannedSet) -> Exercise | None:
     return None
 
 
-@verb(
-    "easier",
-    cmd.Step(-1),
-    form="easier",
-    keys=("e",),
-    phases=COMING,
-    rank=140,
-    label="easier",
-    help="One level easier from here on.",
-)
-@verb(
-    "harder",
-    cmd.Step(1),
-    form="harder",
-    keys=("h",),
-    phases=COMING,
-    rank=150,
-    label="harder",
-    help="One level harder from here on.",
-)
-def _step(turn: Turn, command: cmd.Step) -> None:
-    state = turn.state
+def _stepped(state: State, by: int) -> tuple[PlannedSet, PlannedSet, int]:
+    """The set to come, the next work set of its exercise, and the level it goes to.
+
+    Raises Refused where there is none.
+    """
     planned_set, _ = _coming(state)
     exercise = state.workout.exercises[planned_set.exercise]
     target = state.course.next_work(planned_set.exercise)
     if target is None:
         raise Refused(f"{exercise.name} has no set to go")
     mass = state.baseline.mass if state.mass is None else state.mass
-    move = easier_than if command.by < 0 else harder_than
+    move = easier_than if by < 0 else harder_than
     step = move(exercise, target.level, mass, done_so_far(state, exercise))
     if step.kind == "top":
         hardest = f"{exercise.name} is at its hardest level"
-        raise Refused(no_easier(exercise, target.level) if command.by < 0 else hardest)
-    level = exercise.progression[step.index]
+        raise Refused(no_easier(exercise, target.level) if by < 0 else hardest)
+    return planned_set, target, step.index
+
+
+def _step_line(by: Literal[-1, 1]) -> Callable[[State], str]:
+    def line(state: State) -> str:
+        planned_set, target, index = _stepped(state, by)
+        exercise = state.workout.exercises[planned_set.exercise]
+        way = "easier" if by < 0 else "harder"
+        return f"{exercise.short} {way}: {level_words(exercise.progression[index], target.level)}"
+
+    return line
+
+
+def level_words(level: Level, before: Level | None = None) -> str:
+    """A level in a few words, as people call it; beside the one `before`, what differs."""
+    if before is None or before.version != level.version:
+        before = None
+    parts = [level.name] if before is None else []
+    known = () if before is None else before.setup
+    parts += [f"{name} {value}" for name, value in level.setup if (name, value) not in known]
+    if level.load is not None and (before is None or before.load != level.load):
+        parts.append(f"{load_text(level.load)} kg")
+    return ", ".join(parts)
+
+
+@verb(
+    "easier",
+    cmd.Step(-1),
+    form="easier",
+    letter="e",
+    phases=COMING,
+    rank=120,
+    label=_step_line(-1),
+    help="One level easier from here on.",
+)
+@verb(
+    "harder",
+    cmd.Step(1),
+    form="harder",
+    letter="h",
+    phases=COMING,
+    rank=130,
+    label=_step_line(1),
+    help="One level harder from here on.",
+)
+def _step(turn: Turn, command: cmd.Step) -> None:
+    state = turn.state
+    planned_set, target, index = _stepped(state, command.by)
+    exercise = state.workout.exercises[planned_set.exercise]
+    level = exercise.progression[index]
     turn.emit(
         ev.Version,
         exercise=exercise.id,
         way="easier" if command.by < 0 else "harder",
         version=level.version,
-        step=step.index,
+        step=index,
         setup=setup_text(level.setup),
         load_kg=level.load,
         was=level_text(target.level),
@@ -274,7 +345,7 @@ def _use(turn: Turn, command: cmd.Use) -> None:
     form="pain WHERE",
     keys=("x",),
     phases=BEGUN,
-    rank=100,
+    rank=30,
     label="it hurts",
     help="End this exercise for today because it hurts.",
     word_help="It hurts: ends the exercise for today; WHERE now or later.",
@@ -342,7 +413,7 @@ def not_today(turn: Turn) -> None:
     "keep",
     cmd.Keep(),
     form="keep",
-    rank=41,
+    rank=63,
     help="Keep the levels really used for next time, as without a word.",
 )
 @verb(
@@ -351,7 +422,7 @@ def not_today(turn: Turn) -> None:
     form="today",
     keys=("t",),
     phases=("wrap-up", "closed"),
-    rank=40,
+    rank=62,
     label="only today",
     help="Use changed levels today only, or keep them for next time.",
     word_help="After the last set, or before end: use changed levels today only.",

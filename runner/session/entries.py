@@ -207,14 +207,25 @@ def _enter_both(turn: Turn, first: Row, command: cmd.Enter) -> None:
         _put(turn, sibling, counts[other])
 
 
+def _no_count_line(state: State) -> str:
+    return f"{set_name(state, _oldest_open(state))} is not counted"
+
+
+def _oldest_open(state: State) -> Row:
+    oldest = next(iter(state.open_rows), None)
+    if oldest is None:
+        raise Refused("no count to enter; fix N nocount clears an earlier one")
+    return oldest
+
+
 @verb(
     "nocount",
     cmd.NoCount(),
     form="nocount",
-    keys=("c",),
+    letter="c",
     phases=AFTER_ONE,
-    rank=130,
-    label="not counted",
+    rank=160,
+    label=_no_count_line,
     help="Leave the oldest set without a count uncounted.",
     kept=True,
 )
@@ -223,10 +234,7 @@ def _no_count(turn: Turn, command: cmd.NoCount) -> None:
         row = done_row(turn.state, command.row)
         enter(turn, row, None, kind=ev.Entered if row.open else ev.Corrected)
         return
-    oldest = next(iter(turn.state.open_rows), None)
-    if oldest is None:
-        raise Refused("no count to enter; fix N nocount clears an earlier one")
-    enter(turn, oldest, None)
+    enter(turn, _oldest_open(turn.state), None)
 
 
 def _read_fix(rest: str) -> cmd.Fix | cmd.NoCount:
@@ -243,14 +251,20 @@ def _read_fix(rest: str) -> cmd.Fix | cmd.NoCount:
     return cmd.Fix(int(number), entry.measure, entry.counts[0])
 
 
+def _fix_line(state: State) -> str:
+    if state.last_ended is None:
+        raise Refused("no set has ended yet")
+    return "fix an earlier count"
+
+
 @verb(
     "fix",
     _read_fix,
     form="fix N 13",
-    keys=("f",),
+    letter="f",
     phases=AFTER_ONE,
-    rank=120,
-    label="fix a count",
+    rank=200,
+    label=_fix_line,
     help="Correct an earlier count.",
     word_help="Put right the entry numbered N.",
     kept=True,

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-from runner.law.workout import Level, load_text, parse_setup
+from runner.law.workout import load_text, parse_setup
 from runner.session import events as ev
-from runner.session.changes import NOT_TODAY
+from runner.session.changes import NOT_TODAY, level_words, short_of
 from runner.session.flow import act_taken_back, can_be_undone
 from runner.session.state import State
 from runner.session.words import amount_text
@@ -50,6 +50,12 @@ def described(events: Sequence[ev.Event], state: State) -> str:
     return ""
 
 
+def begins_or_ends(event: ev.Event) -> bool:
+    """Whether an event begins or ends a set."""
+    given_up = isinstance(event, ev.Skipped) and event.given_up == "yes"
+    return given_up or isinstance(event, ev.Started | ev.Ended)
+
+
 def gives_place(state: State, pain: ev.Pain) -> bool:
     """Whether it gives the place of the pain before it, which had none."""
     earlier = [e for e in state.log if isinstance(e, ev.Pain) and e.act < pain.act]
@@ -63,24 +69,14 @@ def sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith((".", "?", "!")) else ".")
 
 
-def short(state: State, exercise: str) -> str:
-    """An exercise's short name."""
-    return state.workout.exercises[exercise].short
-
-
 def set_text(state: State, event: ev.SetEvent, *, side: bool = True) -> str:
     """A set, and its side where it has sides."""
     which = f" {event.side}" if side and event.side != "both" else ""
-    return f"{short(state, event.exercise)} set {event.set}{which}"
+    return f"{short_of(state, event.exercise)} set {event.set}{which}"
 
 
 def _sets(count: int) -> str:
     return f"{count} set" if count == 1 else f"{count} sets"
-
-
-def _level(level: Level) -> str:
-    parts = [level.name, *(f"{name} {value}" for name, value in level.setup)]
-    return ", ".join([*parts, *([] if level.load is None else [f"{load_text(level.load)} kg"])])
 
 
 Found = Sequence[Any]  # the events of an act that are of one kind
@@ -106,7 +102,7 @@ def _pain(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     where = f"pain, {pain.where}" if pain.where else "pain"
     if pain.exercise is None:
         return f"Saved for the session: {where}"
-    name = short(state, pain.exercise)
+    name = short_of(state, pain.exercise)
     if not any(isinstance(e, ev.Skipped | ev.Dropped) for e in events):
         return f"{name}: {where}"
     return f"{name} over for today, {_out(state, events, pain.exercise)} left out: {where}"
@@ -157,13 +153,13 @@ def _swapped(state: State, found: Found, events: Sequence[ev.Event]) -> str:
         (s.exercise, s.block, s.status) == (one.to, one.block, "todo")
         for s in state.course.planned_sets
     )
-    return f"{short(state, one.exercise)} swapped for {short(state, one.to)}, {_sets(sets)}"
+    return f"{short_of(state, one.exercise)} swapped for {short_of(state, one.to)}, {_sets(sets)}"
 
 
 @_says(ev.Dropped)
 def _dropped(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     name = found[0].exercise
-    return f"{short(state, name)} dropped, {_out(state, events, name)}"
+    return f"{short_of(state, name)} dropped, {_out(state, events, name)}"
 
 
 @_says(ev.Skipped)
@@ -173,7 +169,7 @@ def _skipped(state: State, found: Found, events: Sequence[ev.Event]) -> str:
         sets.setdefault(one.exercise, set()).add(one.set)
     count = sum(map(len, sets.values()))
     if count > 1 or found[0].why == "short of time":
-        each = ", ".join(f"{short(state, name)} {len(out)}" for name, out in sets.items())
+        each = ", ".join(f"{short_of(state, name)} {len(out)}" for name, out in sets.items())
         return f"{_sets(count)} left out: {each}"
     if found[0].given_up == "yes":
         later = "".join(f", {e.side} skipped" for e in found[1:])
@@ -205,7 +201,7 @@ def _value(one: ev.Entered) -> str:
 def _version(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     one = found[0]
     level = state.workout.exercises[one.exercise].progression[one.step]
-    return f"{short(state, one.exercise)} {one.way}: {_level(level)}"
+    return f"{short_of(state, one.exercise)} {one.way}: {level_words(level)}"
 
 
 @_says(ev.Used)
@@ -213,7 +209,7 @@ def _used(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     one = found[0]
     parts = [f"{name} {value}" for name, value in parse_setup(one.setup or "")]
     parts += [] if one.load_kg is None else [f"{load_text(one.load_kg)} kg"]
-    return f"{short(state, one.exercise)} used {', '.join(parts)}"
+    return f"{short_of(state, one.exercise)} used {', '.join(parts)}"
 
 
 @_says(ev.Late)
@@ -228,21 +224,23 @@ def _noted(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     if found[0].entry is None:
         return "Note saved for the session"
     row = state.rows[found[0].entry - 1]
-    return f"Note saved for {short(state, row.planned_set.exercise)} set {row.planned_set.number}"
+    return (
+        f"Note saved for {short_of(state, row.planned_set.exercise)} set {row.planned_set.number}"
+    )
 
 
 @_says(ev.Asked)
 def _asked(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     seconds, coming = found[0].seconds, state.coming
     way = "longer" if seconds > 0 else "shorter"
-    before = "" if coming is None else f" before {short(state, coming[0].exercise)}"
+    before = "" if coming is None else f" before {short_of(state, coming[0].exercise)}"
     where = "" if coming is None else f" set {coming[0].number}"
     return f"Rest{before}{where} {abs(round(seconds))} s {way}"
 
 
 @_says(ev.Held)
 def _held(state: State, found: Found, events: Sequence[ev.Event]) -> str:
-    names = dict.fromkeys(short(state, one.exercise) for one in found)
+    names = dict.fromkeys(short_of(state, one.exercise) for one in found)
     what = "Today only" if found[0].for_ == "today" else "Kept for next time"
     return f"{what}: {', '.join(names)}"
 

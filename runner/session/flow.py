@@ -14,8 +14,8 @@ from runner.law.course import LATE_KEY
 from runner.law.workout import Measure
 from runner.session import entries, events as ev, verb as cmd
 from runner.session.apply import Outcome, Refused, Turn, initial
-from runner.session.state import State
-from runner.session.verb import DECIDE, OPEN, STEP, VERBS, decides, shown, verb
+from runner.session.state import Row, State
+from runner.session.verb import ALL, DECIDE, OPEN, STEP, VERBS, decides, shown, verb
 from runner.session.words import HEAVIEST, Refusal, amount_text, bounded, read_entry
 
 # Taking back the last act, and taking the undo back.
@@ -32,7 +32,7 @@ _KNOWLEDGE = (ev.Entered, ev.Noted, ev.Pain, ev.Used, ev.Rpe, ev.Mass, ev.Held)
     form="undo",
     keys=("u", "pageup", "left"),
     phases=OPEN,
-    rank=20,
+    rank=10,
     label="undo",
     help="Take back what you did last.",
 )
@@ -45,10 +45,8 @@ def undo(turn: Turn, command: cmd.Undo) -> None:
     _rest_anew(turn, events)
 
 
-@verb("redo", cmd.Redo(), form="redo", rank=21, help="Take the last undo back.")
-def redo(turn: Turn, command: cmd.Redo) -> None:
-    """Take back the last undo, until something else happens; a set is begun, not redone."""
-    state = turn.state
+def _redone(state: State) -> tuple[State, tuple[ev.Event, ...]]:
+    """The state before the undo, and the events that a redo would bring back. Raises Refused."""
     before = state.undone_from
     if before is None:
         raise Refused("nothing to redo; redo works only straight after undo")
@@ -57,6 +55,27 @@ def redo(turn: Turn, command: cmd.Redo) -> None:
     if started is not None:
         name = state.workout.exercises[started.exercise].name
         raise Refused(f"redo cannot start a set; start {name}, set {started.set}, again")
+    return before, events
+
+
+def _redo_line(state: State) -> str:
+    _redone(state)
+    return "redo"
+
+
+@verb(
+    "redo",
+    cmd.Redo(),
+    form="redo",
+    letter="y",
+    phases=OPEN,
+    rank=180,
+    label=_redo_line,
+    help="Take the last undo back.",
+)
+def redo(turn: Turn, command: cmd.Redo) -> None:
+    """Take back the last undo, until something else happens; a set is begun, not redone."""
+    before, events = _redone(turn.state)
     turn.emit(ev.Redone, **_about(before, events))
     _rest_anew(turn, events)
 
@@ -262,7 +281,7 @@ def _start_now(turn: Turn, command: cmd.StartNow) -> None:
     form="+",
     keys=("plus", "equals_sign"),
     phases=("rest",),
-    rank=50,
+    rank=40,
     label="15 s more",
     help="Rest 15 s longer.",
     repeats=True,
@@ -273,7 +292,7 @@ def _start_now(turn: Turn, command: cmd.StartNow) -> None:
     form="-",
     keys=("minus",),
     phases=("rest",),
-    rank=60,
+    rank=41,
     label="15 s less",
     help="Rest 15 s less.",
     repeats=True,
@@ -292,7 +311,7 @@ def _ask(turn: Turn, command: cmd.Ask) -> None:
     form="pause",
     keys=("p", "full_stop", "b"),
     phases=("warm-up", "rest", "set"),
-    rank=10,
+    rank=20,
     label="pause",
     help="Pause the session; muscles go on recovering.",
 )
@@ -337,30 +356,41 @@ def _return(turn: Turn, command: cmd.Return) -> None:
     _at_least_lead_in(turn)
 
 
-@verb(
-    "late",
-    cmd.Late(),
-    form="late",
-    keys=("l",),
-    phases=("rest", "wrap-up"),
-    rank=110,
-    label="key was late",
-    help="The last set ended 5 s before the key.",
-    kept=True,
-)
-def _late(turn: Turn, command: cmd.Late) -> None:
-    row = turn.state.last_ended
+def _ended_late(state: State) -> tuple[Row, float]:
+    """The last set that ended, and the seconds it lasts if its key came late. Raises Refused."""
+    row = state.last_ended
     if row is not None and row.status == "broken":
-        called = f"{turn.state.exercise(row).name}, set {row.planned_set.number},"
+        called = f"{state.exercise(row).name}, set {row.planned_set.number},"
         raise Refused(f"{called} was given up: only the end of a set that was done is put back")
     if row is None or row.status != "done" or row.work is None:
         raise Refused("no set has ended yet")
     work = row.work - LATE_KEY
     if work <= 0:
         raise Refused(
-            f"{turn.state.exercise(row).name}, set {row.planned_set.number}, "
+            f"{state.exercise(row).name}, set {row.planned_set.number}, "
             f"lasted only {row.work:.1f} s"
         )
+    return row, work
+
+
+def _late_line(state: State) -> str:
+    _ended_late(state)
+    return f"key came late: {LATE_KEY:g} s off the last set"
+
+
+@verb(
+    "late",
+    cmd.Late(),
+    form="late",
+    letter="l",
+    phases=("rest", "paused", "wrap-up"),
+    rank=230,
+    label=_late_line,
+    help="The last set ended 5 s before the key.",
+    kept=True,
+)
+def _late(turn: Turn, command: cmd.Late) -> None:
+    row, work = _ended_late(turn.state)
     until = turn.state.until
     turn.emit_row(ev.Late, row, seconds=LATE_KEY, work_s=work)
     state = turn.state
@@ -386,9 +416,9 @@ def _something(rest: str, form: str) -> str:
     "note",
     lambda rest: cmd.Note(_something(rest, "note TEXT")),
     form="note TEXT",
-    keys=("n",),
+    letter="n",
     phases=OPEN,
-    rank=200,
+    rank=210,
     label="note",
     help="Write a note.",
     asks="Note",
@@ -406,7 +436,7 @@ def _note(turn: Turn, command: cmd.Note) -> None:
     form="rpe N",
     keys=("r",),
     phases=("wrap-up",),
-    rank=30,
+    rank=60,
     label="how hard",
     help="Say how hard the session was, 0 to 10.",
     asks="How hard was the session, 0 to 10?",
@@ -420,9 +450,9 @@ def _rate(turn: Turn, command: cmd.Rate) -> None:
     "mass",
     lambda rest: cmd.Weigh(bounded(rest, "body mass in kg", 20.0, HEAVIEST)),
     form="mass 74.5",
-    keys=("m",),
-    phases=("ready",),
-    rank=210,
+    letter="b",
+    phases=OPEN,
+    rank=170,
     label="body mass",
     help="Enter the body mass of the day in kg.",
     asks="Body mass in kg",
@@ -437,9 +467,10 @@ def _weigh(turn: Turn, command: cmd.Weigh) -> None:
     cmd.End(),
     form="end",
     keys=("q",),
-    phases=OPEN,
-    rank=290,
+    phases=ALL,
+    rank=50,
     label="end",
+    labels={"closed": "leave"},
     help="Close the session now; asks first.",
     word_help="Close the session now.",
     kept=True,

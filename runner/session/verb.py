@@ -2,9 +2,12 @@
 
 A command is a plain value; `flow.handle` says what comes of it. The function that decides on a
 command is marked with `verb` once for each word or key that asks for it, or with `decides` where
-neither does. Line mode's words, the keys, footer and help come from that mark alone. What is
-no business of the session's (what is heard, what is shown) is marked the same way in
-`runner.live.face_verbs`.
+neither does. Line mode's words, the keys, the footer, the list that `m` opens and help come from
+that mark alone. What is no business of the session's (what is heard, what is shown) is marked the
+same way in `runner.live.face_verbs`.
+
+A few verbs have a key of their own. All others have a letter in the list of `m`, for fingers slip
+beside the space bar; two letters are one in the list that the first of them opens there.
 """
 
 from __future__ import annotations
@@ -242,14 +245,20 @@ LAST = 1000  # the rank of what need not be seen in a footer
 
 
 class Verb(Struct, frozen=True):
-    """Something a person can do: by a word, by a key, or by both."""
+    """Something a person can do: by a word, by a key or a letter, or by both.
+
+    `label` is the footer's word for a key. For a letter it is the line of the list: a text, or a
+    function that names what the verb acts on, of the state where the verb decides on a command,
+    else of the controller. It raises Refused, with the reason, where the verb cannot be used now.
+    """
 
     id: str  # its word, where it has one
     takes: object = None  # what the word stands for; a function reads what follows the word
     form: str = ""  # the word as help writes it; "" where only a key does it
     keys: tuple[str, ...] = ()  # by Textual's names, the first as the footer has it
-    phases: tuple[Phase, ...] = ()  # in which the keys count
-    label: str = ""  # for the footer
+    letter: str = ""  # in the list of `m`
+    phases: tuple[Phase, ...] = ()  # in which keys and letter count
+    label: str | Callable[[Any], str] = ""
     labels: Mapping[Phase, str] = field(default_factory=dict)  # where the phase says it better
     help: str = ""
     word_help: str = ""  # where the word does something else than the key
@@ -261,8 +270,12 @@ class Verb(Struct, frozen=True):
     decides: bool = False  # on a command of the session; else the controller does it
 
     def label_in(self, phase: Phase) -> str:
-        """The footer's word for it in this phase."""
-        return self.labels.get(phase, self.label)
+        """The footer's word for its key in this phase."""
+        return self.labels.get(phase, self.label if isinstance(self.label, str) else "")
+
+    def line(self, subject: Any) -> str:
+        """Its line in the list of `m`. Raises Refused where it cannot be used now."""
+        return self.label(subject) if callable(self.label) else self.label
 
     def read(self, rest: str) -> Any:
         """What the word means with what follows it. Raises Refused with what to write."""
@@ -321,7 +334,10 @@ def key_name(key: str) -> str:
 
 def key_of(name: str, *, remote: bool = False) -> str:
     """The key of a verb as people call it, on the remote where that was used last."""
-    keys = VERBS[name].keys
+    known = VERBS[name]
+    if known.letter:
+        return " ".join(("m", *known.letter))
+    keys = known.keys
     return key_name(next((k for k in keys if k in REMOTE), keys[0]) if remote else keys[0])
 
 

@@ -97,7 +97,7 @@ def _a_long_rest(folder: Path, length_s: int) -> tuple[float, list[float]]:
     redrawn: list[float] = []
     plan = PLAN.replace('lead_in = "1s"', f'lead_in = "{length_s}s"')
     with session(folder, plan=plan) as terminal:
-        terminal.until_text("begin")
+        terminal.until_text("start")
         terminal.press(" ")
         terminal.wait(2.5)  # what the key itself draws
         until = time.time() + length_s - 2.5

@@ -29,7 +29,7 @@ def rows(*, quick: bool = False) -> list[Row]:
             options = ("run", "demo", "--for", "Ada", "--fresh", "--data", folder)
             with Terminal("-m", "runner", *options) as terminal:
                 first = terminal.until(glyphs, "a sign")
-                sheets.append(terminal.until_text("begin"))
+                sheets.append(terminal.until_text("start"))
                 return first
 
         Path(folder).chmod(0o700)

@@ -22,7 +22,7 @@ def rows(*, quick: bool = False) -> list[Row]:
         tempfile.TemporaryDirectory(prefix="matside-benchmark-") as folder,
         session(Path(folder)) as terminal,
     ):
-        terminal.until_text("begin")
+        terminal.until_text("start")
         ready = terminal.peak_mib()
         if not quick:
             _whole(terminal)

@@ -16,9 +16,9 @@ from runner.law.muscles import MUSCLES
 from runner.plan.schema import json_schema
 from runner.record.rows import COLUMNS
 from runner.record.tables import TABLES, HeldLine, SessionLine, WeekLine
-from runner.screen.keys import ENTRY_HELP, KEYED, REHEARSAL_VERBS
+from runner.screen.keys import ENTRY_HELP, KEYED, LETTERED, REHEARSAL_VERBS, keys_text
 from runner.session.events import KINDS
-from runner.session.verb import VERBS, key_name
+from runner.session.verb import VERBS
 from runner.sound.sounds import CUES
 from tests.lines.process import ROOT, environment, matside
 
@@ -38,8 +38,8 @@ def test_a_topic_fits_eighty_columns_and_explains_every_term(topic: str) -> None
 
 
 def test_keys_has_every_key() -> None:
-    actions = (*KEYED, *REHEARSAL_VERBS)
-    assert {"  ".join(map(key_name, action.keys)) for action in actions} <= terms("keys")
+    actions = (*KEYED, *LETTERED, *REHEARSAL_VERBS)
+    assert {keys_text(action) for action in actions} <= terms("keys")
     assert {key for key, _ in ENTRY_HELP} <= terms("keys")
     assert all(" ".join(action.help.split()) in text("keys") for action in actions)
 

@@ -117,7 +117,7 @@ def on_screen(folder: Path, *options: str) -> Iterator[Watched]:
 
 def into_sets(live: Watched, rng: random.Random, sets: int) -> None:
     """Begin, then end sets and give their counts, as fast as the guards let it."""
-    live.wait("begin")
+    live.wait("start")
     live.send(b" ")
     for number in range(sets):
         live.take(rng.uniform(0.9, 1.2))
@@ -205,7 +205,7 @@ def random_keys(seed: int, folder: Path) -> Outcome:
                 into_sets(live, rng, 2)
             first = False
             # Before its screen stands, the terminal is the system's: Ctrl+\ would be a quit.
-            live.press_until("", re.compile(rb"begin|block [0-9]|paused|wrap|complete|unfinished"))
+            live.press_until("", re.compile(rb"start|block [0-9]|paused|wrap|complete|unfinished"))
             alive = True
             while alive and left > 0:
                 some = min(rng.randint(1, 12), left)

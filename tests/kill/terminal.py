@@ -41,7 +41,7 @@ def kill_one_screen(seed: int, folder: Path) -> Outcome:
     )  # fmt: skip
     seen = bytearray()
     try:
-        child.expect(b"begin")
+        child.expect(b"start")
         _type(rng, child, seen, time.monotonic() + rng.uniform(0.0, LONGEST))
         child.kill(signal.SIGKILL)
         _read(child, seen, 1.0)

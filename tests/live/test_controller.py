@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from runner.live import face_verbs  # noqa: F401 - whose words are read
-from runner.live.controller import Ask, Confirm, Controller, Read, ReadOn, Work
+from runner.live.controller import Ask, Confirm, Controller, Leave, ReadOn, WhereItHurts, Work
 from runner.live.schedule import By
 from runner.live.session_setup import prepare
 from runner.session.apply import Refused
@@ -95,11 +95,13 @@ def test_a_key_that_asks_for_a_line_reads_it_as_its_word_does(held: Controller) 
     assert held.live.driver.state.mass == 74.5
 
 
-def test_unwell_asks_once_and_then_says_where_to_turn(held: Controller) -> None:
+def test_unwell_says_where_to_turn_and_can_be_taken_back(held: Controller) -> None:
     asked = held.act("unwell")
-    assert isinstance(asked, Confirm)
+    assert isinstance(asked, WhereItHurts)
     assert held.phase == "ready"
-    assert isinstance(asked.agreed(), Read)
+    asked.undo()
+    assert held.message == "The session stands. space: start."
+    assert isinstance(asked.told(""), Leave)
     assert held.phase == "closed"
 
 
@@ -119,5 +121,5 @@ def test_trying_out_counts_keys_and_begins_nothing(held: Controller) -> None:
     assert held.act("try") is None
     assert held.message.endswith("Try the key.")
     assert held.act("main") is None
-    assert held.message == "Key seen: 1. t goes back."
+    assert held.message == "Key seen: 1. Any other key goes back."
     assert held.phase == "ready"

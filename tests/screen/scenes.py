@@ -94,7 +94,7 @@ READY_SHEET = _text(
     "Clear the floor two steps around the post.",
     "Stop at once for pain in the chest, neck, jaw or arm, and seek help.",
     "",
-    "Body mass today: not given, press m.",
+    "Body mass today: not given: m b.",
     "",
     "Space begins.",
 )

@@ -96,7 +96,7 @@ async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
             "Ada is new here",
             "Bench: height 45 cm",
             "full weight",
-            "space begin",
+            "space start",
         ):
             assert shown in hands.text
         await hands.press("space")
@@ -124,10 +124,10 @@ async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
         await hands.press("r")
         await hands.write("11")
         assert "0 to 10" in hands.over
-        await hands.press("escape", "r")
+        await hands.press("escape", "r", "backspace", "backspace")
         await hands.write("6")
         assert "(said: 6)" in hands.text
-        await hands.press("n")
+        await hands.press("m", "n")
         await hands.write("cold hands")
         await hands.press("space")
         assert "counts are missing. Press again to close anyway." in hands.text
@@ -191,7 +191,7 @@ async def test_a_session_cut_off_is_offered_again(tmp_path: Path) -> None:
     later.advance(600)
     async with at_the_mat(tmp_path, clock=later) as hands:
         assert "was cut off. Continue it?" in hands.over
-        await hands.press("pagedown", "escape", "enter")
+        await hands.press("m", "escape", "enter")
         assert hands.app.controller.live is None  # only an answer is an answer
         await hands.press("y")
         assert "BENCH 4" in hands.text

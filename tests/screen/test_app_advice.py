@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from runner.live.driver import Agreed
 from runner.output import record_path
 from runner.record.record import Record
+from runner.session.events import Pain
 from runner.testing import ManualClock
 from tests.screen.hands import Hands, at_the_mat, to_first_rest
 
@@ -33,19 +36,31 @@ async def test_without_a_key_the_session_is_as_planned(tmp_path: Path) -> None:
         assert hands.state.taken == ()
 
 
-async def test_ill_or_hurt_is_asked_once_and_ends_it(tmp_path: Path) -> None:
+@pytest.mark.parametrize("back", ["pageup", "left", "escape"])
+async def test_ill_or_hurt_ends_it_unless_it_is_taken_back(tmp_path: Path, back: str) -> None:
     async with at_the_mat(tmp_path, yes=False) as hands:
-        assert "x if you are ill, or something hurts that did not hurt before" in hands.text
-        await hands.press("x")
+        await hands.press("c")
         assert "chest pain or pressure" in hands.over
-        await hands.press("n")
+        await hands.press("escape", "x")
+        assert "No session today." in hands.over
+        assert "call the emergency number" in " ".join(hands.over.split())
+        await hands.press(back)
+        assert "The session stands." in hands.text
         assert hands.state.phase == "ready"
-        await hands.press("x", "y")
-        assert "emergency number" in hands.over
+        await hands.press("x", "space")
         assert (hands.state.phase, hands.state.note) == (
             "closed", "not started: ill, or a new pain",
         )  # fmt: skip
-        await hands.press("space")
+    assert hands.app.return_code == 0
+
+
+async def test_what_hurts_before_the_start_is_kept(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await hands.press("x")
+        await hands.write("left knee")
+        assert hands.state.phase == "closed"
+        (pain,) = [event for event in hands.state.log if isinstance(event, Pain)]
+        assert (pain.where, pain.exercise) == ("left knee", None)
     assert hands.app.return_code == 0
 
 
@@ -58,7 +73,8 @@ async def look(hands: Hands) -> None:
     await hands.press("a")
     assert "y  accept:" in hands.over
     assert "n  refuse" in hands.over
-    await hands.press("space", "enter")  # a key held too long answers nothing
+    await hands.press("enter", "m")  # neither is an answer
+    hands.pause = 1.0
     assert "y  accept:" in hands.over
     await hands.press("y")
     assert "accept:" not in hands.over
@@ -70,6 +86,7 @@ async def test_after_the_session_the_advice_is_answered_key_by_key(tmp_path: Pat
         clock.advance(day * 86400.0)
         async with at_the_mat(tmp_path, clock=clock) as hands:
             await to_first_rest(hands)
+            hands.pause = 0.4
             await hands.do_set("9", "enter", "enter")  # far over the ceiling
             await hands.press("q", "y")
             if day:
@@ -89,6 +106,7 @@ async def test_an_answer_waits_for_no_lock(tmp_path: Path) -> None:
         clock.advance(day * 86400.0)
         async with at_the_mat(tmp_path, clock=clock) as hands:
             await to_first_rest(hands)
+            hands.pause = 0.4
             await hands.do_set("9", "enter", "enter")  # far over the rep limit
             await hands.press("q", "y")
             if not day:
@@ -106,7 +124,7 @@ async def test_an_answer_waits_for_no_lock(tmp_path: Path) -> None:
             assert "NOT KEPT: database is locked" in hands.text
             keeper._agreed.append(one)
             await hands.press("a")
-            assert "press a again in a moment" in hands.text
+            assert "Press a again in a moment" in hands.text
             keeper._write_agreed(keeper._here.store)
             await hands.press()
             assert ": the first set with feet, height 45 cm." in hands.text
@@ -123,6 +141,6 @@ async def test_a_changed_set_up_starts_a_new_count_and_says_so(tmp_path: Path) -
     later.advance(3 * 86400.0)
     async with at_the_mat(tmp_path, clock=later) as hands:
         await to_first_rest(hands)
-        await hands.press("h")
+        await hands.press("m", "h")
         await hands.do_set("4", "enter")
         assert "a new count to beat · u takes it back" in " ".join(hands.text.split())

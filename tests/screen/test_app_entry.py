@@ -100,7 +100,7 @@ async def test_nonsense_is_refused_in_place(
 async def test_enter_with_nothing_typed_names_the_main_key(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await hands.press("enter")
-        assert "No count typed. space: begin." in hands.text
+        assert "No count typed. space: start." in hands.text
         assert hands.state.phase == "ready"
         await after_a_set(hands)
         until = hands.state.until
@@ -291,7 +291,8 @@ async def test_a_doubtful_correction_is_asked_about_by_field_and_by_dialog(
         hands.pause = 0.8
         await hands.press("enter")
         assert hands.csv[0]["reps"] == "120"
-        await hands.press("f")
+        hands.pause = 0.3
+        await hands.press("m", "f")
         await hands.write("1 90")
         assert "90? Press enter again" in hands.over
         await hands.press("enter")
@@ -418,7 +419,7 @@ async def test_enter_held_down_after_the_rating_does_not_close(tmp_path: Path) -
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
         for _ in range(3):
-            await hands.press("d")
+            await hands.press("m", "d")
         assert hands.state.phase == "wrap-up"
         await hands.press("r", "7")
         await hands.hold("enter")

@@ -40,14 +40,20 @@ async def test_help_says_every_key_and_any_key_closes_it(tmp_path: Path) -> None
         await hands.press("question_mark")
         for said in (
             "page down",
-            "Take back what you did last.",
-            "With a remote: open the grey count",
+            "Do what comes next",
+            "Read the cautions of this plan.",
         ):
             assert said in hands.over
-        for _ in range(80):
+        assert "Take back the last undo" not in hands.over  # a key of the list, not of this phase
+        await hands.press("question_mark")
+        assert "By remote: open the grey count" in hands.over
+        assert "y                        Take the last undo back." in hands.over
+        for _ in range(110):
             await hands.pilot.press("down")
         await hands.pilot.pause()
-        assert "29.9 squats at 60 %" in hands.over  # the last rule, with where it comes from
+        assert "29.9 squats at 60 %" in " ".join(
+            hands.over.split()
+        )  # the last rule, with where it comes from
         await hands.press("pagedown")
         assert len(hands.app.screen_stack) == 1
         assert hands.state.phase == "ready"  # the key that closed the page began nothing
@@ -55,11 +61,13 @@ async def test_help_says_every_key_and_any_key_closes_it(tmp_path: Path) -> None
 
 async def test_body_mass_before_the_start(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
-        await hands.press("m")
+        await hands.press("m", "b")
         await hands.write("heavy")
         assert "heavy" in hands.over  # what is typed stays to be mended, with the reason
         assert "write 20 to 500" in hands.over
-        await hands.press("escape", "m")
+        await hands.press("escape", "m", "b")
+        assert "heavy" in hands.over  # nothing typed is lost
+        await hands.press(*["backspace"] * 5)
         await hands.write("74.5")
         assert hands.state.mass == 74.5
 
@@ -68,15 +76,15 @@ async def test_note_gear_and_fix(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
         await hands.do_set("4", "enter")
-        await hands.press("p", "n")
+        await hands.press("p", "m", "n")
         await hands.write("cold [b]hands[/b]")
         assert hands.state.phase == "paused"
-        await hands.press("g")
+        await hands.press("m", "g")
         await hands.write("height=50 cm")
-        await hands.press("f")
+        await hands.press("m", "f")
         await hands.write("9 5")
         assert "there are 1:BENCH" in hands.over
-        await hands.press("escape", "f")
+        await hands.press(*["backspace"] * 3)
         await hands.write("1 5")
         row = hands.csv[0]
         assert (row["reps"], row["note"]) == ("5", "cold [b]hands[/b]")
@@ -107,11 +115,11 @@ async def test_pain_ends_the_exercise_and_says_what_to_do(tmp_path: Path) -> Non
 async def test_a_harder_level_is_kept_unless_it_is_said_to_be_of_today(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
-        await hands.press("h")
+        await hands.press("m", "h")
         assert "on the feet" in hands.text
         await hands.do_set("4", "enter")
         for _ in range(3):
-            await hands.press("d")
+            await hands.press("m", "d")
         assert "BENCH feet, was knees: kept for next time · t: only today" in hands.text
         await hands.press("t")
         assert "BENCH feet, was knees: only today · t: keep it" in hands.text
@@ -122,7 +130,7 @@ async def test_a_harder_level_is_kept_unless_it_is_said_to_be_of_today(tmp_path:
 async def test_a_session_ended_early_says_which_levels_are_kept(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
-        await hands.press("h")
+        await hands.press("m", "h")
         await hands.do_set("4", "enter")
         await hands.press("q", "y")
         assert "Closed before its end." in hands.text
@@ -137,21 +145,22 @@ async def test_sound_is_switched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr(Player, "start", lambda _: None)
     async with at_the_mat(tmp_path) as hands:
         assert hands.app.hearing.player.muted
-        await hands.press("o")
+        await hands.press("m", "s", "s")
         assert not hands.app.hearing.player.muted
         assert "Sound: still looking" in hands.text
-        await hands.press("o")
+        assert "s  sound off" in hands.text  # this list stays open
+        await hands.press("s")
         assert hands.app.hearing.player.muted
 
 
 async def test_voice_and_volumes_have_their_keys(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         assert "Voice: off." in hands.text
-        await hands.press("z")
+        await hands.press("m", "s", "v")
         assert "Voice: on, once sound is on again." in hands.text
-        await hands.press("i")
+        await hands.press("c")
         assert "Volume 80 of 100." in hands.text
-        await hands.press("j", "j")
+        await hands.press("d", "d")
         assert "Voice volume 60 of 100." in hands.text
         assert (hands.app.hearing.player.volume, hands.app.hearing.player.voice_volume) == (80, 60)
 
@@ -187,7 +196,7 @@ def test_cues_that_were_left_out_are_told_after_the_screen(
 
 async def test_a_set_is_tried_out_before_the_start(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
-        await hands.press("t")
+        await hands.press("m", "t")
         assert "Can you read this from the mat?" in hands.text
         await hands.press("pagedown", "pagedown")
         assert "Key seen: 2." in hands.text
@@ -209,10 +218,10 @@ def colours(hands: Hands) -> set[tuple[str, str]]:
 async def test_the_light_theme_and_back(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         dark, text = colours(hands), hands.text
-        await hands.press("v")
+        await hands.press("m", "s", "l", "m")
         assert not colours(hands) & dark
         assert hands.text == text
-        await hands.press("v")
+        await hands.press("m", "s", "l", "m")
         assert colours(hands) == dark
 
 

@@ -16,21 +16,25 @@ async def test_the_key_turns_the_pacer_on_and_off(tmp_path: Path) -> None:
     plan.write_text(TEMPO, encoding="utf-8")
     async with at_the_mat(tmp_path, plan) as hands:
         await hands.press("space", "space")
+        hands.pause = 0.4
         assert "tempo 2-0-1" in hands.text
         assert "pacer" not in hands.text.replace("t pacer", "")
-        await hands.press("t")
+        await hands.press("m", "t")
         assert "Pacer on: 2-0-1 seconds down, held, up." in hands.text
         assert "tempo 2-0-1, pacer on" in hands.text
         await hands.until("set")
+        hands.pause = 0.8
         assert "tempo 2-0-1, pacer on" in hands.text
-        await hands.press("t")
+        await hands.press("m", "t")
         assert "Pacer off." in hands.text
         assert "pacer on" not in hands.text
 
 
 async def test_without_a_tempo_it_says_so(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, EVERY_KEY) as hands:
-        await hands.press("space", "space", "t")
+        await hands.press("space", "space")
+        hands.pause = 0.4
+        await hands.press("m", "t")
         assert "Pacer on. This exercise has no tempo to keep." in hands.text
         assert "pacer on" not in hands.text
 

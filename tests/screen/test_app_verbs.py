@@ -12,26 +12,29 @@ from tests.screen.hands import ROOT, Hands, at_the_mat, to_first_rest
 @pytest.mark.parametrize(
     ("key", "said"),
     [
-        ("k", "ROW set 1 skipped · u takes it back"),
-        ("d", "ROW dropped, 2 sets · u takes it back"),
-        ("h", "ROW harder: rucksack by its handle, 4 kg · u takes it back"),
-        ("e", "Rucksack row is at its easiest level."),
-        ("w", "ROW swapped for BLADES, 2 sets · u takes it back"),
-        ("l", "BENCH set 1: 5 s off its end · u takes it back"),
-        ("c", "No count to enter; fix N nocount clears an earlier one."),
+        ("m k", "ROW set 1 skipped · u takes it back"),
+        ("m d", "ROW dropped, 2 sets · u takes it back"),
+        ("m h", "ROW harder: rucksack by its handle, 4 kg · u takes it back"),
+        ("m e", "Rucksack row is at its easiest level."),
+        ("m w", "ROW swapped for BLADES, 2 sets · u takes it back"),
+        ("m l", "BENCH set 1: 5 s off its end · u takes it back"),
+        ("m c", "No count to enter; fix N nocount clears an earlier one."),
         ("p", "Paused · u takes it back"),
         ("plus", "Rest before ROW set 1 15 s longer · u takes it back"),
         ("space", "ROW set 1 left begun · u takes it back"),
-        ("r", "r: how hard does nothing in a rest"),
-        ("s", "s does nothing in a rest; ? shows the keys"),
+        ("m r", "r does nothing in a rest"),
+        ("d", "d: press m first"),
+        ("r", "r: press m first"),
+        ("j", "j: press m first"),
+        ("slash", "/ does nothing in a rest; ? shows the keys"),
     ],
 )
 async def test_a_key_says_what_it_did_or_why_not(tmp_path: Path, key: str, said: str) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
         await hands.do_set("4", "enter")
-        await hands.wait(1)
-        await hands.press(key)
+        hands.pause = 2.0 if key == "space" else 0.4
+        await hands.press(*key.split())
         assert said in hands.text
 
 
@@ -98,7 +101,7 @@ async def test_another_key_or_ten_seconds_end_the_question(tmp_path: Path, betwe
 async def test_what_was_done_just_now_is_taken_back_at_once(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
-        await hands.press("d", "u")
+        await hands.press("m", "d", "u")
         assert "Taken back: BENCH dropped, 2 sets" in hands.text
         assert all(planned_set.status == "todo" for planned_set in hands.state.course.planned_sets)
 
@@ -206,10 +209,10 @@ async def test_a_set_given_up_is_not_counted_as_done(tmp_path: Path) -> None:
         await hands.do_set("4", "enter")
         assert "1 of 5 sets" in hands.text
         await hands.until("set")
-        await hands.press("k")  # the set under way
+        await hands.press("m", "k")  # the set under way
         assert [row.status for row in hands.state.rows][:2] == ["done", "broken"]
         assert "1 of 5 sets" in hands.text
-        await hands.press("l")
+        await hands.press("m", "l")
         assert "was given up: only the end of a set" in " ".join(hands.text.split())
 
 
@@ -217,7 +220,7 @@ async def test_a_set_too_short_for_a_late_key_is_named(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
         await hands.do_set(lasts=1.0)
-        await hands.press("l")
+        await hands.press("m", "l")
         assert "Push-up, hands on the bench, set 1, lasted only 2.0 s." in hands.text
 
 
@@ -228,7 +231,7 @@ async def test_without_a_cool_down_none_is_over(tmp_path: Path) -> None:
     assert plan.read_text() != text
     async with at_the_mat(tmp_path, plan) as hands:
         await to_first_rest(hands)
-        await hands.press(*"d" * 8)
+        await hands.press(*"md" * 8)
         await hands.wait(5)
         assert hands.state.phase == "wrap-up"
         assert "The cool-down is over" not in hands.text

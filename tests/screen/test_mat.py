@@ -25,5 +25,5 @@ async def test_from_dark_to_light_and_back(tmp_path: Path) -> None:
         for name in (DARK, LIGHT, DARK):
             assert grounds(hands) == {Shade.parse(COLOURS[name]["ground"]).rich_color}
             seen.append(name)
-            await hands.press("v")
+            await hands.press("m", "s", "l", "m")
         assert seen == [DARK, LIGHT, DARK]

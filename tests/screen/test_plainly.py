@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from msgspec.structs import replace
 
 from runner.screen.info import entry_lines
-from runner.screen.keys import Do, Edit, hints, meaning
+from runner.screen.keys import Do, Edit, help_page, hints, meaning
 from runner.screen.paint import as_text, paint
 from runner.screen.view import Recovery, View
+from runner.session.state import Phase
+from runner.text import hanging
 from tests.screen.hands import at_the_mat, to_first_rest
 from tests.screen.scenes import BASE, OPEN, SCENES
 
@@ -87,21 +90,32 @@ async def test_closing_with_a_count_missing_says_so_first(tmp_path: Path) -> Non
         assert "not entered" not in hands.over
 
 
-async def test_help_begins_with_the_keys_that_count_now(tmp_path: Path) -> None:
+async def test_help_shows_the_keys_that_count_now_and_then_all(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, size=(120, 70)) as hands:
         await hands.press("question_mark")
-        now, later = hands.over.split("At other times:")
+        now = hands.over
         assert "any other key closes this" in now
         assert "no session today" in now  # x on the ready sheet
-        assert "End this exercise for today" in later  # x in a rest
-        assert "Accept or refuse the advice" in later
+        await hands.press("question_mark")
+        later = set(hands.over.split("\n")) - set(now.split("\n"))
+        for said in ("End this exercise for today", "Accept or refuse the advice", "After m:"):
+            assert said not in now
+            assert any(said in row for row in later)
+        await hands.press("question_mark")
+        assert len(hands.app.screen_stack) == 1
+
+
+@pytest.mark.parametrize("phase", get_args(Phase))
+def test_help_of_a_phase_is_one_screen(phase: Phase) -> None:
+    rows = [row for line in help_page(phase, rehearses=False) for row in hanging(line, 76)]
+    assert len(rows) <= 24 - 2  # a title and a blank row above them
 
 
 async def test_the_last_count_is_not_left_out_by_a_quick_close(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
         await hands.do_set()
-        await hands.press("d", "d", "d")
+        await hands.press(*"mdmdmd")
         assert hands.state.phase == "wrap-up"
         await hands.press("pagedown")  # a remote has no y to answer a question with
         assert hands.state.phase == "wrap-up"

@@ -119,7 +119,7 @@ def terminal(
 
 
 def into_the_warm_up(live: Terminal) -> None:
-    live.wait("begin")
+    live.wait("start")
     live.child.send(" ")
     live.wait("Arm circles")
 
@@ -213,7 +213,7 @@ def test_colour_is_sent_where_it_is_wanted(tmp_path: Path) -> None:
 
 def test_a_terminal_of_twenty_columns_and_five_rows(tmp_path: Path) -> None:
     with terminal(tmp_path, size=(5, 20)) as live:
-        live.wait("begin")
+        live.wait("start")
         live.press_until("\x1b[6~", b"REST")  # page down, a remote's next; through the warm-up
         live.child.send("\x03")
         assert live.end() == 130
@@ -279,7 +279,7 @@ def flood(data: Path, seed: int, total: int) -> int:
     while left > 0:
         sessions += 1
         with terminal(data / str(sessions)) as live:
-            live.wait("begin")
+            live.wait("start")
             alive = True
             while alive and left > 0:
                 some = b"".join(drawn_bytes(rng) + rng.choice((b"", OUT_OF_ALL)) for _ in range(8))
@@ -405,7 +405,7 @@ def test_every_count_is_right_and_takes_few_presses(
     steps, last = 0, {0: BOTTOM, 1: BOTTOM}
     with terminal(tmp_path, plan=counted_plan(tmp_path, sets)) as live:
         hand = Presses(live, SPACE if device != "remote" else NEXT)
-        live.wait("begin")
+        live.wait("start")
         live.child.send(hand.main)
         live.wait("start now")
         for number, count in enumerate(counts):

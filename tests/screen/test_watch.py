@@ -67,7 +67,7 @@ async def test_every_screen_and_every_dialog_says_that_it_is_a_rehearsal(
 ) -> None:
     async with watching(tmp_path, size=size, speed=1) as demo:
         await marked(demo, "ready")
-        await demo.press("t")
+        await demo.press("m", "t")
         await marked(demo, "tried out")
         await demo.press("t", "space")
         for phase in ("warm-up", "rest", "set", "wrap-up", "closed"):
@@ -193,7 +193,7 @@ async def test_it_stops_anywhere_and_goes_on_by_the_main_key(tmp_path: Path) -> 
 async def test_to_the_next_set_and_back_by_keys(tmp_path: Path) -> None:
     async with watching(tmp_path, speed=1) as demo:
         await demo.press("n")
-        assert "begin" in demo.text  # there is nothing to go to yet
+        assert "space start" in demo.text  # there is nothing to go to yet
         await demo.press("space", "p", "n")
         assert "0:04" not in demo.text  # large, not text
         assert "set 1 of 2" in demo.text
@@ -228,9 +228,9 @@ async def test_it_speaks_at_the_real_speed_alone(tmp_path: Path) -> None:
         assert not speaker.silent
         await demo.press("greater_than_sign")
         assert speaker.silent
-        await demo.press("z")
+        await demo.press("m", "s", "v")
         assert "The voice speaks at real speed only." in demo.text
-        await demo.press("less_than_sign", "z")
+        await demo.press("less_than_sign", "m", "s", "v")
         assert not speaker.silent
         assert "Voice: on, once sound is on again." in demo.text
     async with watching(tmp_path, speed=20) as demo:

@@ -116,8 +116,8 @@ class Scene:
             while hands.state.phase not in {"wrap-up", "closed"}:
                 shown += [hands.text, hands.over]
                 await hands.do_set("1", "2", "enter")
-            for key in ("n", "i", "question_mark", "p"):
-                await hands.press(key)
+            for keys in (["m", "n"], ["m", "i"], ["question_mark"], ["p"]):
+                await hands.press(*keys)
                 shown += [hands.text, hands.over]
                 await hands.press("escape")
             await hands.press("e", "space", "space", "enter")

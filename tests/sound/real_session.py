@@ -178,7 +178,7 @@ class RealSession:
     def begin(self) -> None:
         """Begin on the ready sheet."""
         self.wait_for("opened")
-        self.wait_text("begin")
+        self.wait_text("start")
         self.press(" ")
         self.wait_for("begun")
 

@@ -40,7 +40,7 @@ def session(folder: Path, plan: str = PLAN) -> Terminal:
 
 def to_the_rest(terminal: Terminal) -> None:
     """From the ready sheet through a set into the long rest, its count asked for."""
-    terminal.until_text("begin")
+    terminal.until_text("start")
     terminal.press(" ")
     terminal.until_text("end set")
     terminal.wait(FIRST_OF_SET_S + 0.5)
