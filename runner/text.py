@@ -82,6 +82,15 @@ def how_many(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
+def counted_sets(work: int, warm_up: int = 0) -> str:
+    """Sets as they are counted everywhere: `35 sets and 1 warm-up set`.
+
+    Work sets, left and right of one set together; warm-up sets apart.
+    """
+    apart = f" and {how_many(warm_up, 'warm-up set')}" if warm_up else ""
+    return how_many(work, "set") + apart
+
+
 # Lengths as people read them. Several rooms need it.
 
 

@@ -11,25 +11,30 @@ import os
 import re
 import shutil
 import sys
+import threading
+import time
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
-from typing import TextIO
+from typing import Self, TextIO, TypeVar
 
 from runner.errors import Exit, MatsideError
 from runner.text import hanging, read_volume, shown
 
+Item = TypeVar("Item")
 YEARS = range(1900, 3000)  # as of dates that are taken from a file; our choice
 
 
 class Help(argparse.RawDescriptionHelpFormatter):
-    """Help as wide as the terminal, whose width is asked for once: each option makes one of these.
+    """Help as wide as the terminal, 80 at most, which is asked for once: each option makes one.
 
     By the rule of `shutil.get_terminal_size`, whose module takes its time to load.
     """
 
     def __init__(self, prog: str) -> None:
-        super().__init__(prog, width=_columns() - 2)
+        super().__init__(prog, width=min(_columns(), WIDEST) - 2)
 
 
 @lru_cache(maxsize=1)
@@ -141,15 +146,114 @@ def day(text: str | None, option: str) -> date | None:
     return found
 
 
-def tell(line: str, out: TextIO | None = None) -> None:
-    """A line as wide as the terminal; what reads along from a pipe gets it in one.
+WIDEST = 80  # columns of what people read, wherever it goes
 
-    To standard error, unless `out` says where.
+
+def width() -> int:
+    """Columns of a page on standard output: the terminal's, and 80 at most."""
+    if sys.stdout is None or not sys.stdout.isatty():
+        return WIDEST
+    return min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST)
+
+
+def tell(line: str, out: TextIO | None = None) -> None:
+    """A line of a page on `out`, or of narration on standard error where none is named.
+
+    A page is as wide as `width` says. Narration is as wide as the terminal; what reads along from a
+    pipe gets it in one line.
     """
     text = shown(line, "?")
-    out = out or sys.stderr
-    wide = shutil.get_terminal_size().columns if out.isatty() else max(len(text), 1)
+    if out is not None:
+        wide = width()
+    else:
+        out = sys.stderr
+        wide = shutil.get_terminal_size().columns if out.isatty() else max(len(text), 1)
     print("\n".join(hanging(text, wide)), file=out)
+
+
+def show_lines(lines: Sequence[str]) -> None:
+    """Print lines; through the pager (`PAGER`, else less) where they are more than a screen.
+
+    Where standard output is no terminal, `PAGER` is empty, or no pager starts, they are only
+    printed.
+    """
+    text = "".join(f"{line}\n" for line in lines)
+    try:
+        "…".encode(sys.stdout.encoding or "utf-8")
+    except (UnicodeEncodeError, LookupError):
+        text = text.replace("…", ".")
+    asked = os.environ.get("PAGER", "less -R")
+    high = shutil.get_terminal_size().lines
+    if asked.strip() and sys.stdout.isatty() and len(lines) >= high and _paged(asked, text):
+        return
+    sys.stdout.write(text)
+
+
+def _paged(asked: str, text: str) -> bool:
+    """Whether the pager has shown it."""
+    import shlex
+    import subprocess
+
+    try:
+        command = shlex.split(asked)
+        found = shutil.which(command[0]) if command else None
+        if found is None:
+            return False
+        sys.stdout.flush()
+        content = text.encode(sys.stdout.encoding or "utf-8", "backslashreplace")
+        subprocess.run([found, *command[1:]], input=content, check=False)  # noqa: S603 - their own
+    except (OSError, ValueError):
+        return False
+    return True
+
+
+class Busy:
+    """A context for work that may take a while: after half a second a terminal is told of it.
+
+    On standard error alone, and gone without a trace when the work is done. `each` lets the items
+    of the work be counted; without it only the time is shown.
+    """
+
+    AFTER, EVERY = 0.5, 0.2  # seconds
+
+    def __init__(self, what: str, stream: TextIO | None = None) -> None:
+        self._what, self._stream = what, sys.stderr if stream is None else stream
+        self._share: float | None = None
+        self._over = threading.Event()
+        self._thread: threading.Thread | None = None
+        self._told = False
+
+    def __enter__(self) -> Self:
+        if self._stream is not None and self._stream.isatty():
+            self._thread = threading.Thread(target=self._run, daemon=True)
+            self._thread.start()
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self._over.set()
+        if self._thread is not None:
+            self._thread.join()
+        if self._told:
+            self._write("\r\x1b[K")
+
+    def each(self, items: Iterable[Item], number: int) -> Iterator[Item]:
+        """The items, of which there are so many, one after the other."""
+        for done, item in enumerate(items):
+            self._share = done / number
+            yield item
+
+    def _run(self) -> None:
+        begun, wait = time.monotonic(), self.AFTER
+        while not self._over.wait(wait):
+            self._told, wait = True, self.EVERY
+            share = self._share
+            far = f"{time.monotonic() - begun:.0f} s" if share is None else f"{100 * share:.0f} %"
+            self._write(f"\r\x1b[K{self._what} ... {far}")
+
+    def _write(self, text: str) -> None:
+        with suppress(OSError, ValueError):  # the terminal has gone
+            self._stream.write(text)
+            self._stream.flush()
 
 
 def confirmed(question: str, *, yes: bool, option: str = "--yes") -> bool:

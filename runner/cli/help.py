@@ -8,16 +8,13 @@ name what the program does not have. Text that no registry holds stands here.
 from __future__ import annotations
 
 import argparse
-import shutil
-import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, NamedTuple, get_type_hints
 
-from runner.cli.common import data_dir, examples
+from runner.cli.common import WIDEST, data_dir, examples, show_lines, width
 from runner.errors import MEANINGS, Exit
 from runner.text import hanging, shown
 
-WIDTH = 80
 _TERM = 26  # columns; a longer term has its meaning in the line below
 
 
@@ -42,9 +39,9 @@ def main(args: argparse.Namespace) -> int:
     if args.topic is None:
         rows = [(f"matside help {name}", about) for name, (about, _) in TOPICS.items()]
         rows.append(("matside COMMAND --help", "the options of a command, with examples"))
-        _show(page([Part("Topics", rows=rows)], _width()))
+        show_lines(page([Part("Topics", rows=rows)], width()))
         return Exit.OK
-    _show(page(parts_of(args.topic), _width()))
+    show_lines(page(parts_of(args.topic), width()))
     return Exit.OK
 
 
@@ -53,38 +50,23 @@ def parts_of(topic: str) -> list[Part]:
     return TOPICS[topic][1]()
 
 
-def page(parts: Iterable[Part], width: int = WIDTH) -> list[str]:
-    """The parts as lines of at most `width` columns."""
+def page(parts: Iterable[Part], wide: int = WIDEST) -> list[str]:
+    """The parts as lines of at most `wide` columns."""
     lines: list[str] = []
     for part in parts:
         lines += [*([""] if lines else []), part.heading]
         for paragraph in part.text:
-            lines += hanging(paragraph, width)
+            lines += hanging(paragraph, wide)
         term = min(_TERM, max((len(name) for name, _ in part.rows), default=0))
         for name, meaning in part.rows:
             if len(name) > term:
                 lines.append(f"  {name}")
-                lines += [f"      {line}" for line in hanging(meaning, width - 6)]
+                lines += [f"      {line}" for line in hanging(meaning, wide - 6)]
             else:
                 indent = " " * (term + 4)
-                first, *more = hanging(meaning, width - term - 4)
+                first, *more = hanging(meaning, wide - term - 4)
                 lines += [f"  {name:<{term}}  {first}", *(indent + line for line in more)]
     return lines
-
-
-def _show(lines: Sequence[str]) -> None:
-    """Print the lines, through the pager where they are more than a terminal's screen."""
-    text = "\n".join(lines) + "\n"
-    if sys.stdout.isatty() and len(lines) >= shutil.get_terminal_size().lines:
-        import pydoc
-
-        pydoc.pager(text)
-    else:
-        sys.stdout.write(text)
-
-
-def _width() -> int:
-    return min(WIDTH, shutil.get_terminal_size().columns) if sys.stdout.isatty() else WIDTH
 
 
 def _keys() -> list[Part]:

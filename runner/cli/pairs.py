@@ -14,6 +14,8 @@ from runner.cli.common import (
     for_option,
     plan_argument,
     session_option,
+    show_lines,
+    width,
 )
 from runner.errors import Exit, MatsideError
 from runner.output import new_file
@@ -22,7 +24,7 @@ from runner.plan.edit import Blocks, pasted, resettled, rewritten
 from runner.plan.file import parse_plan
 from runner.planning import ordering, pairing
 from runner.planning.pairing import Entry
-from runner.reports.pairs import WIDTH, order_lines, pair_lines, resettled_lines
+from runner.reports.pairs import best_lines, order_lines, pair_lines, resettled_lines
 from runner.text import shown
 
 
@@ -63,14 +65,12 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _show(args: argparse.Namespace, what: Chosen) -> int:
-    blocks, lines = _order(what) if args.order else _pairs(what)
+    blocks, lines, more = _order(what) if args.order else _pairs(what)
     session = what.workout.session
     moved = resettled(what.text, session, blocks)
-    lines += resettled_lines(what.workout, moved, WIDTH)
-    print("\n".join(lines))
-    print()
-    for line in pasted(what.text, session, blocks).splitlines():
-        print(shown(line))
+    text = pasted(what.text, session, blocks)
+    written = [shown(line) for line in text.splitlines()]
+    show_lines([*lines, *resettled_lines(what.workout, moved, width()), *more, "", *written])
     if args.write is not None:
         _write(
             what,
@@ -82,13 +82,15 @@ def _show(args: argparse.Namespace, what: Chosen) -> int:
     return Exit.OK
 
 
-def _pairs(what: Chosen) -> tuple[Blocks, list[str]]:
-    possible = pairing.possible(what.workout, what.baseline)
-    blocks = pairing.groups(what.workout, pairing.best_pairs(possible))
-    return blocks, pair_lines(what.workout, what.baseline, possible)
+def _pairs(what: Chosen) -> tuple[Blocks, list[str], list[str]]:
+    workout, wide = what.workout, width()
+    possible = pairing.possible(workout, what.baseline)
+    blocks = pairing.groups(workout, pairing.best_pairs(possible))
+    best = best_lines(workout, what.baseline, possible, wide)
+    return blocks, best, pair_lines(workout, possible, wide)
 
 
-def _order(what: Chosen) -> tuple[Blocks, list[str]]:
+def _order(what: Chosen) -> tuple[Blocks, list[str], list[str]]:
     workout, baseline = what.workout, what.baseline
     if len(workout.blocks) > ordering.MOST_BLOCKS:
         raise MatsideError(
@@ -104,7 +106,7 @@ def _order(what: Chosen) -> tuple[Blocks, list[str]]:
         [Entry(number, place) for place in range(len(workout.blocks[number].items))]
         for number in order.blocks
     ]
-    return blocks, order_lines(workout, baseline, order, free)
+    return blocks, order_lines(workout, baseline, order, free), []
 
 
 def _write(what: Chosen, path: Path, text: str, *, force: bool, data: Path) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import json
 import math
-import shutil
 import sys
 from pathlib import Path
 from typing import Any, Final
@@ -22,14 +21,17 @@ from runner.cli.chosen import (
     levels_of,
 )
 from runner.cli.common import (
+    Busy,
     data_dir,
     data_option,
     examples,
     for_option,
     plan_argument,
     session_option,
+    show_lines,
     time_of_day,
     time_there_is,
+    width,
 )
 from runner.cli.run import no_full_screen
 from runner.errors import Exit, MatsideError
@@ -76,8 +78,8 @@ def check_week(args: argparse.Namespace) -> None:
         )
 
 
-def show(args: argparse.Namespace, what: Chosen, width: int) -> int:
-    """Print the week in lines of at most `width` columns, or as data; the exit code."""
+def show(args: argparse.Namespace, what: Chosen, wide: int) -> int:
+    """Print the week in lines of at most `wide` columns, or as data; the exit code."""
     plan = what.plan
     agreed = changes_of(what, lasting=True)
     workouts = [as_agreed(compile_session(plan, session.id), agreed) for session in plan.session]
@@ -86,7 +88,7 @@ def show(args: argparse.Namespace, what: Chosen, width: int) -> int:
         json.dump(week_data(week), sys.stdout, indent=1, ensure_ascii=False)
         print()
     else:
-        print("\n".join(week_lines(week, width)))
+        show_lines(week_lines(week, wide))
     return Exit.OK
 
 
@@ -153,9 +155,6 @@ def watch(
         clock=FastClock(SystemClock(), _speed(args.speed)),
     )
     return run_rehearsal(opening, mute=args.mute, voice=args.voice)
-
-
-PIPED = 80  # columns where no terminal reads along
 
 
 class Rehearsed(Struct, frozen=True):
@@ -275,7 +274,7 @@ def main(args: argparse.Namespace) -> int:
     drawing = draws(args.runs, args.seed)
     with chosen(args) as what:
         if args.week:
-            return show(args, what, columns())
+            return show(args, what, width())
         session = _rehearsed(what, trying, within)
         if not args.watch:
             return _show(args, session, drawing, at)
@@ -294,7 +293,7 @@ def _show(args: argparse.Namespace, session: Rehearsed, drawing: Draws, at: int 
         json.dump(_data(session, drawing), sys.stdout, indent=1, ensure_ascii=False)
         print()
     else:
-        print("\n".join(_lines(session, drawing, at)))
+        show_lines(_lines(session, drawing, at))
     return Exit.OK
 
 
@@ -339,10 +338,8 @@ def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
 
 def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
     """What was asked for first: what is left out, what settings change; then the timeline."""
-    simulation = _simulated(session, session.shown, drawing)
-    lines = _overlay_lines(session.what)
-    lines += agreed_lines(session.workout, session.agreed, session.levels, columns())
-    lines += [] if session.fits is None else [*fit_lines(session.fits, simulation), ""]
+    simulation, wide = _simulated(session, session.shown, drawing), width()
+    lines = [] if session.fits is None else [*fit_lines(session.fits, simulation), ""]
     if session.trying:
         as_tried = figures(session.shown, session.baseline, simulation)
         lines += [*side_by_side(session.trying, _as_planned(session, drawing), as_tried), ""]
@@ -350,31 +347,39 @@ def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
         session.plan,
         session.shown,
         session.baseline,
-        spread=length_lines(simulation, drawing.seed, columns()),
-        width=columns(),
+        spread=length_lines(simulation, drawing.seed, wide),
+        changed=[
+            *_overlay_lines(session.what, wide),
+            *agreed_lines(session.workout, session.agreed, session.levels, wide),
+        ],
+        width=wide,
         at=at,
         plain=not can_draw(),
     )
 
 
-def _overlay_lines(what: Chosen) -> list[str]:
+def _overlay_lines(what: Chosen, wide: int) -> list[str]:
     """What is different for the trainee by their overlay."""
     found = [] if what.laid is None else what.laid.of_session(what.workout.session)
     if not found:
         return []
     text = f"Different for {what.trainee}, by the overlay: {'; '.join(found)}."
-    return [*wrapped(shown(text), columns()), ""]
+    return [*wrapped(shown(text), wide), ""]
 
 
 def _simulated(session: Rehearsed, workout: Workout, drawing: Draws) -> Simulation:
-    return drawing.simulated(workout, session.baseline, _past(session.what))
+    with Busy("Simulated runs") as busy:
+        past = _past(session.what)
+        return drawing.simulated(workout, session.baseline, past, busy.each)
 
 
 def _as_planned(session: Rehearsed, drawing: Draws) -> Figures:
     """The figures without what is tried."""
     what = session.what
     workout = as_agreed(what.workout, session.agreed)
-    return figures(workout, what.baseline, drawing.simulated(workout, what.baseline, _past(what)))
+    with Busy("Simulated runs as planned") as busy:
+        simulation = drawing.simulated(workout, what.baseline, _past(what), busy.each)
+    return figures(workout, what.baseline, simulation)
 
 
 def _past(what: Chosen) -> Past:
@@ -392,11 +397,6 @@ def _fitted(what: Chosen, workout: Workout, baseline: Baseline, within: float) -
         for w in (compile_session(what.plan, session.id),)
     ]
     return fitted(what.plan, sessions, workout, within)
-
-
-def columns() -> int:
-    """The terminal's width, or 80 where the output goes elsewhere."""
-    return shutil.get_terminal_size((PIPED, 24)).columns if sys.stdout.isatty() else PIPED
 
 
 def can_draw() -> bool:

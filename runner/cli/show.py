@@ -6,14 +6,13 @@ import argparse
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
-from runner.cli.common import data_dir, data_option, examples
+from runner.cli.common import WIDEST, data_dir, data_option, examples, show_lines
 from runner.errors import Exit, MatsideError
 from runner.plan.faults import did_you_mean, quoted
 from runner.plan.file import read_plan, read_shelf
 from runner.plan.library import find_plan
 from runner.plan.models import Exercise, LoadRange, Plan, SetupRange, Version
 
-WIDTH = 80
 SHELF = "shelf"  # the shipped one, or the person's own by that name
 _KEPT = "\u00a0"  # a space at which no line ends
 _CARE = (
@@ -42,14 +41,14 @@ def main(args: argparse.Namespace) -> int:
         known = did_you_mean(args.exercise, list(plan.exercise))
         line = f"{path.stem} has no exercise {quoted(args.exercise)}; {known}"
         raise MatsideError(line, code=Exit.NO_INPUT)
-    print("\n".join(card(plan, args.exercise)))
+    show_lines(card(plan, args.exercise))
     return Exit.OK
 
 
 def card(plan: Plan, name: str) -> list[str]:
     """The card of an exercise of the plan, in lines of at most 80 columns."""
     exercise = plan.exercise[name]
-    lines = [*textwrap.wrap(f"{exercise.name} ({name})", WIDTH), ""]
+    lines = [*textwrap.wrap(f"{exercise.name} ({name})", WIDEST), ""]
     lines += _rows([row for row in _said(plan, exercise) if row[1]])
     lines += ["", "Progression, from easier to harder:"]
     sources = list(dict.fromkeys(v.source for v in exercise.version if v.source))
@@ -57,7 +56,7 @@ def card(plan: Plan, name: str) -> list[str]:
     if sources:
         lines += ["", "Sources of the shares of body mass:"]
         lines += _rows([(f"[{n}]", source) for n, source in enumerate(sources, 1)], "  ")
-    return [*lines, "", *textwrap.wrap(_CARE, WIDTH)]
+    return [*lines, "", *textwrap.wrap(_CARE, WIDEST)]
 
 
 def _said(plan: Plan, exercise: Exercise) -> Iterator[tuple[str, str]]:
@@ -117,7 +116,7 @@ def _rows(rows: Iterable[tuple[str, str]], indent: str = "") -> list[str]:
     for term, text in rows:
         lines += textwrap.wrap(
             text,
-            WIDTH,
+            WIDEST,
             initial_indent=f"{indent}{term:<{wide}}  ",
             subsequent_indent=" " * (len(indent) + wide + 2),
             break_on_hyphens=False,

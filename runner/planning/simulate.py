@@ -139,8 +139,10 @@ def percentiles(values: Sequence[float]) -> Percentiles:
     return Percentiles(tenths[0], tenths[4], tenths[8])
 
 
-def simulate(workout: Workout, baseline: Baseline, past: Past, runs: int, draw: Draw) -> Simulation:
-    """The session so many times, from nothing done.
+def simulate(
+    workout: Workout, baseline: Baseline, past: Past, runs: Iterable[int], draw: Draw
+) -> Simulation:
+    """The session once for each of the numbers `runs`, from nothing done.
 
     `memory` and `past` are what is known of the person; `draw` gives standard normal numbers,
     so many a run as the session has bouts, in the order of the bouts.
@@ -148,7 +150,7 @@ def simulate(workout: Workout, baseline: Baseline, past: Past, runs: int, draw: 
     remaining = RemainingSets(begin_course(workout, baseline))
     lengths = uncertain(remaining.bouts(), past)
     totals, short = [], 0
-    for _ in range(runs):
+    for _ in runs:
         drawn = iter([one.drawn(draw()) for one in lengths])
         end, enough = _run(remaining, workout.warm_up, drawn)
         totals.append(end + workout.cool_down)

@@ -20,54 +20,54 @@ from runner.planning.pairing import (
     item_at,
 )
 from runner.progress.adjust import Baseline
-from runner.reports.timeline import heading
+from runner.reports.timeline import columns, heading
 from runner.text import clock, how_many, shown, wrapped
 
 _SAME = 0.5  # seconds; lengths are shown to the second
-WIDTH = 80
 
 
-def pair_lines(
-    workout: Workout, baseline: Baseline, possible: Sequence[Pair], width: int = WIDTH
+def best_lines(
+    workout: Workout, baseline: Baseline, possible: Sequence[Pair], width: int = 80
 ) -> list[str]:
-    """All that is known of a session's pairs, the best set of them last."""
+    """The best set of a session's pairs, and what comes of it."""
     best = best_pairs(possible)
-    lines = [heading(workout), "", "May alternate, and what it saves against straight sets:"]
-    for kin in KINSHIPS:
-        of_kin = [pair for pair in possible if pair.kinship == kin]
-        lines += [f"  {kin}"] if of_kin else []
-        lines += [f"    {_saving(pair):>13}  {_names(workout, pair)}" for pair in of_kin]
+    head = "The best set of pairs (our choice: most pairs, then kinship, then what is saved):"
+    lines = [*wrapped(heading(workout), width), "", *wrapped(head, width)]
+    if sum(len(block.items) for block in workout.blocks) > MOST_AT_ONCE:
+        lines.append(f"  looked for among {MOST_AT_ONCE} exercises at a time, in session order")
+    rows: list[tuple[str, str, str]] = []
+    rows += [(_saving(pair), pair.kinship, _names(workout, pair)) for pair in best]
+    alone = [g[0] for g in groups(workout, best) if len(g) == 1]
+    rows += [("alone", "straight sets", _name(workout, entry)) for entry in alone]
+    now = ordering.length_of(workout, baseline)
+    then = ordering.length_of(alternated(workout, best), baseline)
+    straight = ordering.length_of(alternated(workout, ()), baseline)
+    text = (
+        f"Session {clock(then)} so, {clock(now)} as the plan has it, {clock(straight)} as straight "
+        f"sets. {_remark(now, then)}"
+    )
+    return [*lines, *_table(rows, width), *wrapped(text, width)]
+
+
+def pair_lines(workout: Workout, possible: Sequence[Pair], width: int = 80) -> list[str]:
+    """All pairs that may alternate and all that must not, beyond the best set."""
+    lines = ["", "May alternate, and what it saves against straight sets:"]
+    by_kin = [pair for kin in KINSHIPS for pair in possible if pair.kinship == kin]
+    lines += _table([(_saving(p), p.kinship, _names(workout, p)) for p in by_kin], width)
     if not possible:
         lines.append("  none")
     forbidden = clashes(workout)
     if forbidden:
         lines += ["", "Must not:"]
-        lines += [
-            line
-            for clash in forbidden
-            for line in wrapped(f"  {_clash(workout, clash)}", width, "    ")
-        ]
-    return [*lines, "", *_best_lines(workout, baseline, best)]
+    for clash in forbidden:
+        lines += wrapped(f"  {_clash(workout, clash)}", width, "    ")
+    return lines
 
 
-def _best_lines(workout: Workout, baseline: Baseline, best: Sequence[Pair]) -> list[str]:
-    lines = ["The best set of pairs (our choice: most pairs, then kinship, then what is saved):"]
-    if sum(len(block.items) for block in workout.blocks) > MOST_AT_ONCE:
-        lines.append(f"  looked for among {MOST_AT_ONCE} exercises at a time, in session order")
-    lines += [f"  {_names(workout, pair)}: {pair.kinship}, {_saving(pair)}" for pair in best] or [
-        "  none"
-    ]
-    alone = [g[0] for g in groups(workout, best) if len(g) == 1]
-    lines += [f"  {_name(workout, entry)}: alone, straight sets" for entry in alone]
-    now = ordering.length_of(workout, baseline)
-    then = ordering.length_of(alternated(workout, best), baseline)
-    straight = ordering.length_of(alternated(workout, ()), baseline)
-    return [
-        *lines,
-        f"Session {clock(then)} so, {clock(now)} as the plan has it, "
-        f"{clock(straight)} as straight sets.",
-        *_remark(now, then),
-    ]
+def _table(rows: Sequence[tuple[str, str, str]], width: int) -> list[str]:
+    if not rows:
+        return []
+    return [f"  {line}" for line in columns(rows, {0}, width - 2, {2: width})]
 
 
 def resettled_lines(
@@ -83,10 +83,10 @@ def resettled_lines(
     return wrapped(text, width, "  ")
 
 
-def _remark(now: float, then: float) -> list[str]:
+def _remark(now: float, then: float) -> str:
     if then <= now + _SAME:
-        return []
-    return ["The plan as it stands is shorter: these pairs only go better together."]
+        return ""
+    return "The plan as it stands is shorter: these pairs only go better together."
 
 
 def _saving(pair: Pair) -> str:
@@ -116,7 +116,7 @@ def order_lines(
 ) -> list[str]:
     """The shortest order of blocks; `free` is the shortest where no priority counts."""
     now = ordering.length_of(workout, baseline)
-    lines = [heading(workout), "", f"The shortest order, {clock(order.seconds)}:"]
+    lines = [*wrapped(heading(workout), 80), "", f"The shortest order, {clock(order.seconds)}:"]
     lines += [f"  {number + 1}. {_block_name(workout, number)}" for number in order.blocks]
     early = ordering.early_blocks(workout)
     if early:

@@ -1,4 +1,4 @@
-"""All that a rehearsal says, in its order: table, totals, warnings, strip chart."""
+"""All that a rehearsal says, in its order: length, what to look at, table, sets, chart."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from runner.planning import forecast
 from runner.progress.adjust import Baseline
 from runner.reports.chart import chart
 from runner.reports.timeline import heading, table
-from runner.reports.totals import totals, warning_lines
+from runner.reports.totals import lengths, sets_lines, warning_lines
 from runner.reports.warnings import remarks
 from runner.text import wrapped
 
@@ -21,6 +21,7 @@ def report(
     baseline: Baseline,
     *,
     spread: Sequence[str] = (),
+    changed: Sequence[str] = (),
     width: int = 80,
     at: int | None = None,
     plain: bool = False,
@@ -29,17 +30,21 @@ def report(
 
     `at` is the second of the day at which the session begins, None for elapsed times; `plain`
     draws with signs that every encoding has; `spread` has the lines on how much the length
-    may vary.
+    may vary, `changed` those on what is different from the plan.
     """
     steps = forecast.rehearse(workout, baseline)
     warnings = warning_lines(remarks(plan, workout, baseline, steps), width)
     return [
         *wrapped(heading(workout), width),
         "",
+        *lengths(workout, baseline, steps, at),
+        *spread,
+        "",
+        *changed,
+        *([*warnings, ""] if warnings else []),
         *table(workout, steps, width, at),
         "",
-        *totals(workout, baseline, steps, width, at, spread=spread),
+        *sets_lines(workout, steps, width),
         "",
-        *([*warnings, ""] if warnings else []),
         *chart(steps, width, at, plain=plain),
     ]

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Collection, Mapping, Sequence
+from io import StringIO
+from types import MappingProxyType
+from typing import Any, Final
 
 from rich.cells import cell_len, set_cell_size
+from rich.console import Console, JustifyMethod
+from rich.table import Table
+from rich.text import Text
 
 from runner.law.timing import Place, TimedSet
 from runner.law.workout import Timing, Workout, load_text
@@ -18,6 +23,8 @@ from runner.text import clock, shown, wrapped
 # Small texts that all reports of a rehearsal use.
 
 DAY = 24 * 3600
+UNCUT: Final[Mapping[int, int]] = MappingProxyType({})
+WIDE: Final = 10_000  # columns, where there is no bound
 _KEPT = "\N{NO-BREAK SPACE}"
 
 
@@ -60,23 +67,32 @@ def enumerated(head: str, items: Sequence[str], width: int, *, between: str = ",
     return [line.replace(_KEPT, " ") for line in lines]
 
 
-def columns(rows: Sequence[Sequence[str]], right: frozenset[int]) -> list[str]:
-    """Rows as lines, each column as wide as it needs; those numbered in `right` end flush."""
-    widths = [max(cell_len(cell) for cell in column) for column in zip(*rows, strict=True)]
-    return [
-        "  ".join(
-            padded(cell, width, right=number in right)
-            for number, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in rows
-    ]
+def columns(
+    rows: Sequence[Sequence[str]],
+    right: Collection[int],
+    width: int | None = None,
+    cut: Mapping[int, int] = UNCUT,
+) -> list[str]:
+    """Rows as lines, each column as wide as it needs; those numbered in `right` end flush.
+
+    At most `width` columns of a terminal: those numbered in `cut` are cut, the widest first, and
+    always to what `cut` says.
+    """
+    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
+    for number in range(len(rows[0])):
+        justify: JustifyMethod = "right" if number in right else "left"
+        table.add_column(justify=justify, no_wrap=number not in cut, max_width=cut.get(number))
+    for row in rows:
+        table.add_row(*(Text(shown(cell), no_wrap=True, overflow="ellipsis") for cell in row))
+    out = StringIO()
+    console = Console(file=out, width=width or WIDE, color_system=None, legacy_windows=False)
+    console.print(table)
+    return [line.rstrip() for line in out.getvalue().splitlines()]
 
 
-_HEAD = ("at", "rest", "why", "set", "as", "work", "recovery")
-_RIGHT = frozenset({0, 1})
-_SET, _AS, _RECOVERY = 3, 4, 6
-_LEAST_SET, _LEAST_RECOVERY = 18, 6  # columns that are kept where room is short; our choice
-_ENOUGH_RECOVERY = 24  # columns that a recovery takes before names are cut; our choice
+_HEAD = ("at", "rest", "why", "set", "", "as", "work", "recovery")
+_SET, _AS = 3, 5
+_ENOUGH = 24  # columns of a recovery; our choice
 _SAME = 0.05  # seconds; recoveries that differ by less are shown as one
 
 _Row = tuple[str, ...]
@@ -106,7 +122,13 @@ def table(
             continue
         rows.append(_row(workout, step, rest, had.get(id(step), {}), at))
         rest = None
-    return columns(_fitting(rows, width), _RIGHT)
+    if (
+        sum(max(cell_len(cell) + 2 for cell in column) for column in zip(*rows, strict=True))
+        > width
+    ):
+        rows = [(*row[:_AS], *row[_AS + 1 :]) for row in rows]
+    last = len(rows[0]) - 1
+    return columns(rows, {0, 1, last - 1}, width, {_SET: width, last: _ENOUGH})
 
 
 def _row(
@@ -116,7 +138,7 @@ def _row(
         instant(step.start, at),
         "" if rest is None else clock(rest.seconds),
         "" if rest is None or rest.why is None else rest.why,
-        set_name(workout, step),
+        *_named(workout, step),
         _as_what(step),
         clock(step.seconds),
         _recovery(had),
@@ -125,14 +147,19 @@ def _row(
 
 def set_name(workout: Workout, step: Step) -> str:
     """What is done in a step: `Push-up 2`, with the side and whether it is a ramp set."""
+    return " ".join(filter(None, _named(workout, step)))
+
+
+def _named(workout: Workout, step: Step) -> tuple[str, str]:
+    """The exercise, and which of its sets: `2 left`."""
     if step.planned_set is None:
-        return step.kind
-    words = [shown(workout.exercises[step.planned_set.exercise].name), str(step.planned_set.number)]
+        return step.kind, ""
+    words = [str(step.planned_set.number)]
     if step.planned_set.kind == "ramp":
-        words.append("ramp")
+        words.append("warm-up")
     if step.side in ("left", "right"):
         words.append(step.side)
-    return " ".join(words)
+    return shown(workout.exercises[step.planned_set.exercise].name), " ".join(words)
 
 
 def _as_what(step: Step) -> str:
@@ -157,39 +184,6 @@ def _recovery(had: dict[Place, float]) -> str:
         else:
             groups.append((seconds, [muscle]))
     return "; ".join(f"{clock(seconds)} {', '.join(names)}" for seconds, names in groups)
-
-
-def _fitting(rows: list[_Row], width: int) -> list[_Row]:
-    """The rows in so many columns, as far as that goes: without `as` first, then cut."""
-    if _wide(rows) <= width:
-        return rows
-    rows = [(*row[:_AS], *row[_AS + 1 :]) for row in rows]
-    recovery = _RECOVERY - 1
-    over = _wide(rows) - width
-    if over <= 0:
-        return rows
-    names = max(cell_len(row[_SET]) for row in rows)
-    others = max(cell_len(row[recovery]) for row in rows)
-    room = names + others - over
-    named = max(room - min(others, _ENOUGH_RECOVERY), _LEAST_SET)
-    kept = max(room - named, _LEAST_RECOVERY)
-    return [
-        (*row[:_SET], _shortened(row[_SET], named), *row[_SET + 1 : -1], clipped(row[-1], kept))
-        for row in rows
-    ]
-
-
-def _shortened(name: str, cells: int) -> str:
-    """A set's name cut in the exercise's name: number, ramp and side are kept."""
-    words = name.split(" ")
-    tail = next((i for i in range(len(words) - 1, 0, -1) if words[i].isdecimal()), len(words))
-    kept = "".join(f" {word}" for word in words[tail:])
-    return clipped(" ".join(words[:tail]), max(cells - cell_len(kept), 4)) + kept
-
-
-def _wide(rows: Sequence[_Row]) -> int:
-    widths = [max(cell_len(cell) for cell in column) for column in zip(*rows, strict=True)]
-    return sum(widths) + 2 * (len(widths) - 1)
 
 
 # The same as plain data, for scripts.

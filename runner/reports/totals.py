@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import random
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import Any
 
@@ -23,35 +23,13 @@ from runner.planning.muscle_timeline import recoveries
 from runner.planning.simulate import ENOUGH, VARIATION, Past, Simulation, simulate
 from runner.progress.adjust import Baseline
 from runner.reports.timeline import columns, enumerated, instant, percent
-from runner.text import clock, how_many, wrapped
+from runner.text import clock, counted_sets, how_many, wrapped
 
 
-def totals(
-    workout: Workout,
-    baseline: Baseline,
-    steps: Sequence[Step],
-    width: int = 80,
-    at: int | None = None,
-    *,
-    spread: Sequence[str] = (),
+def lengths(
+    workout: Workout, baseline: Baseline, steps: Sequence[Step], at: int | None = None
 ) -> list[str]:
-    """The session's sums as lines of text; `at` is the second of the day at which it begins.
-
-    `spread` has the lines on how much the length may vary.
-    """
-    return [
-        *_lengths(workout, baseline, steps, at),
-        *spread,
-        "",
-        *_muscles(workout, steps, width),
-        "",
-        *_patterns(workout, width),
-    ]
-
-
-def _lengths(
-    workout: Workout, baseline: Baseline, steps: Sequence[Step], at: int | None
-) -> list[str]:
+    """How long it takes, and for what; `at` is the second of the day at which it begins."""
     total = forecast.total(list(steps))
     straight = forecast.total(forecast.rehearse(forecast.straight(workout), baseline))
     spent = dict.fromkeys(("set", "rest", "warm-up", "cool-down"), 0.0)
@@ -67,7 +45,17 @@ def _lengths(
     around = spent["warm-up"] + spent["cool-down"]
     if around > 0:
         rows.append(("Warm-up and cool-down", clock(around), percent(around, total)))
-    return columns(rows, frozenset({1}))
+    sets = tally([workout])
+    blocks = how_many(len(workout.blocks), "block")
+    return [
+        *columns(rows, frozenset({1})),
+        f"{counted_sets(sets.work_sets, sets.ramp_sets)} in {blocks}",
+    ]
+
+
+def sets_lines(workout: Workout, steps: Sequence[Step], width: int = 80) -> list[str]:
+    """Sets of each muscle with its recovery, and of each pattern."""
+    return [*_muscles(workout, steps, width), "", *_patterns(workout, width)]
 
 
 def _saved(total: float, straight: float) -> str:
@@ -104,22 +92,15 @@ def _muscles(workout: Workout, steps: Sequence[Step], width: int) -> list[str]:
 
 
 def _patterns(workout: Workout, width: int) -> list[str]:
-    counted = tally([workout])
-    each = [f"{pattern} {sets}" for pattern, sets in counted.by_pattern.items()]
-    lines = enumerated("Sets of each pattern:", each, width)
-    if counted.ramp_sets:
-        are = "is" if counted.ramp_sets == 1 else "are"
-        lines.append(
-            f"{how_many(counted.ramp_sets, 'warm-up set')} {are} in the length, not in the sets"
-        )
-    return lines
+    each = [f"{pattern} {sets}" for pattern, sets in tally([workout]).by_pattern.items()]
+    return enumerated("Sets of each pattern:", each, width)
 
 
 def warning_lines(warnings: Sequence[ContentWarning], width: int = 80) -> list[str]:
     """The warnings, each with its remedy, under a head; nothing where there is none."""
     if not warnings:
         return []
-    lines = ["Warnings:"]
+    lines = ["Worth a second look:"]
     for warning in warnings:
         lines += wrapped(f"- {warning.place}: {warning.wrong}; {warning.remedy}", width)
     return lines
@@ -130,16 +111,30 @@ def warning_lines(warnings: Sequence[ContentWarning], width: int = 80) -> list[s
 FEWEST, MOST = 100, 100_000  # runs; our choice: a percentile wants some on either side
 
 
+Each = Callable[[Iterable[int], int], Iterable[int]]
+
+
+def iterated(runs: Iterable[int], _: int) -> Iterable[int]:
+    """The runs, and nobody counts along."""
+    return runs
+
+
 class Draws(Struct, frozen=True):
     """How often a session is gone through, and what the dice begin with."""
 
     runs: int = 1000
     seed: int = 1  # our choice: plan and record alike, the same figures every time
 
-    def simulated(self, workout: Workout, baseline: Baseline, past: Past) -> Simulation:
-        """The session so many times; the same seed gives the same runs."""
+    def simulated(
+        self, workout: Workout, baseline: Baseline, past: Past, each: Each = iterated
+    ) -> Simulation:
+        """The session so many times; the same seed gives the same runs.
+
+        `each` hands out the numbers of the runs, and how many there are: it may count along.
+        """
         dice = random.Random(self.seed)  # noqa: S311 - lengths of sets, no secrets
-        return simulate(workout, baseline, past, self.runs, partial(dice.gauss, 0.0, 1.0))
+        runs = each(range(self.runs), self.runs)
+        return simulate(workout, baseline, past, runs, partial(dice.gauss, 0.0, 1.0))
 
 
 def draws(runs: str | None, seed: str | None) -> Draws:

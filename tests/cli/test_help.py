@@ -9,7 +9,8 @@ from pathlib import Path
 import pexpect
 import pytest
 
-from runner.cli.help import SETTINGS, TOPICS, WIDTH, Part, columns, page, parts_of
+from runner.cli.common import WIDEST
+from runner.cli.help import SETTINGS, TOPICS, Part, columns, page, parts_of
 from runner.cli.main import main
 from runner.errors import MEANINGS, Exit
 from runner.law.muscles import MUSCLES
@@ -33,7 +34,7 @@ def text(topic: str) -> str:
 
 @pytest.mark.parametrize("topic", TOPICS)
 def test_a_topic_fits_eighty_columns_and_explains_every_term(topic: str) -> None:
-    assert max(map(len, page(parts_of(topic)))) <= WIDTH == 80
+    assert max(map(len, page(parts_of(topic)))) <= WIDEST == 80
     assert [term for part in parts_of(topic) for term, meaning in part.rows if not meaning] == []
 
 

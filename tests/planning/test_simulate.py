@@ -37,7 +37,7 @@ def dice(seed: int) -> Callable[[], float]:
 def simulated(
     session: Workout, runs: int = 200, seed: int = 1, past: Past | None = None
 ) -> Simulation:
-    return simulate(session, Baseline(), past or {}, runs, dice(seed))
+    return simulate(session, Baseline(), past or {}, range(runs), dice(seed))
 
 
 def steady(session: Workout) -> Past:
@@ -124,7 +124,7 @@ def test_in_no_run_less_than_the_least_recovery(drawn: Session, seed: int) -> No
             for place in bout.prime:
                 assert ahead.start - ends.get(place, -1e9) >= least - 1e-6
             ends |= dict.fromkeys(bout.prime, ahead.end)
-    assert simulate(course.workout, Baseline(), {}, 5, dice(seed)).short == 0
+    assert simulate(course.workout, Baseline(), {}, range(5), dice(seed)).short == 0
 
 
 def test_the_count_of_short_recoveries_can_be_more_than_none() -> None:
@@ -166,6 +166,6 @@ def test_a_past_made_by_sessions_in_the_record() -> None:
     for (planned_set, _), one in zip(bouts, uncertain(bouts, past), strict=True):
         found[planned_set.exercise].add((one.middle, one.spread.own))
     assert found == {"press": {(22.0, True)}, "row": {(31.0, False), (39.0, False)}}
-    done = simulate(plan, known, past, 300, dice(1))
+    done = simulate(plan, known, past, range(300), dice(1))
     assert (done.own, done.bouts) == (5, 9)
     assert done.length.p10 < done.length.p50 < done.length.p90

@@ -70,7 +70,7 @@ def test_figures_of_a_worked_example() -> None:
     steady = {(name, "plain", "", "both"): (40.0,) * 5 for name in ("press", "row")}
     one = pair(40, 40, sets=4, warm_up=100.0, cool_down=100.0)
     draw = partial(Random(1).gauss, 0.0, 1.0)  # noqa: S311 - no secret
-    found = figures(one, Baseline(), simulate(one, Baseline(), steady, 100, draw))
+    found = figures(one, Baseline(), simulate(one, Baseline(), steady, range(100), draw))
     assert (found.total, found.straight) == (810, 1310)
     assert (found.length.p10, found.length.p50, found.length.p90) == (810, 810, 810)
     assert (found.work, found.rest) == (pytest.approx(320 / 810), pytest.approx(290 / 810))
@@ -80,7 +80,10 @@ def test_figures_of_a_worked_example() -> None:
 def test_figures_where_nothing_is_done_twice() -> None:
     one = workout([part(exercise("press"), 1)])
     draw = partial(Random(1).gauss, 0.0, 1.0)  # noqa: S311 - no secret
-    assert figures(one, Baseline(), simulate(one, Baseline(), {}, 10, draw)).least_recovery is None
+    assert (
+        figures(one, Baseline(), simulate(one, Baseline(), {}, range(10), draw)).least_recovery
+        is None
+    )
 
 
 def test_the_sets_are_those_of_the_timeline_also_where_some_were_agreed() -> None:
@@ -91,5 +94,5 @@ def test_the_sets_are_those_of_the_timeline_also_where_some_were_agreed() -> Non
         changes=(Adjustment("sets", "press", number=1), Adjustment("sets", "row", "", -2))
     )
     for baseline, sets in ((Baseline(), 9), (more, 8)):  # ramp sets left out, two sides are one
-        found = figures(session(), baseline, simulate(session(), baseline, {}, 2, draw))
+        found = figures(session(), baseline, simulate(session(), baseline, {}, range(2), draw))
         assert found.sets == sets

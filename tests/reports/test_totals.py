@@ -184,5 +184,5 @@ def test_ramp_sets_are_in_the_length_alone(
     out, _ = said(capsys, tmp_path, write(tmp_path), "--session", "A")
     assert re.search(r"^chest +3\.0 ", out, re.MULTILINE)
     assert re.search(r"^triceps +1\.5$", out, re.MULTILINE)
-    assert "1 warm-up set is in the length, not in the sets" in out
+    assert "sets and 1 warm-up set in 2 blocks\n" in out
     assert SMALL.count("ramp = 1") == 1
