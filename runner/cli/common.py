@@ -149,9 +149,10 @@ def day(text: str | None, option: str) -> date | None:
 WIDEST = 80  # columns of what people read, wherever it goes
 
 
-def width() -> int:
-    """Columns of a page on standard output: the terminal's, and 80 at most."""
-    if sys.stdout is None or not sys.stdout.isatty():
+def width(out: TextIO | None = None) -> int:
+    """Columns of a page on `out`, by default standard output: the terminal's, and 80 at most."""
+    out = out or sys.stdout
+    if out is None or not out.isatty():
         return WIDEST
     return min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST)
 
@@ -164,7 +165,7 @@ def tell(line: str, out: TextIO | None = None) -> None:
     """
     text = shown(line, "?")
     if out is not None:
-        wide = width()
+        wide = width(out)
     else:
         out = sys.stderr
         wide = shutil.get_terminal_size().columns if out.isatty() else max(len(text), 1)

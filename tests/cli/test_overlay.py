@@ -202,7 +202,7 @@ def test_pain_proposes_an_entry_and_writes_none(
     done(data, "", "go", "", "12", "pain left elbow", "end", on=today)
     before = (data / "people" / "Ada.toml").read_bytes()
     for words in (("next", "hut", "--for", "Ada"),):
-        shown = said(capsys, data, *words)
+        shown = " ".join(said(capsys, data, *words).split())
         assert "Row hurt (left elbow" in shown
         assert 'write under [avoid] of the overlay: exercise = ["row"]' in shown
     assert main(["for", "Ada", "--data", str(data)]) == 0

@@ -83,7 +83,9 @@ def test_advice_waits_with_its_command(
 ) -> None:
     trained(data, "Ada", 26)
     whole = today.roster
-    monkeypatch.setattr(today, "roster", lambda *of: [one._replace(advice=2) for one in whole(*of)])
+    monkeypatch.setattr(
+        today, "roster", lambda *of, **by: [one._replace(advice=2) for one in whole(*of, **by)]
+    )
     assert said(capsys)[:2] == [
         "Ada: 2 advice wait for an answer.",
         "  matside next dark --for Ada",
