@@ -64,7 +64,7 @@ def one_line(value: object) -> str:
     """
     if not isinstance(value, str):
         raise BadValueError(f"{quoted(value)} is not a text", 'write a text in quotes: "…"')
-    control = next((c for c in value if is_control(c)), None)
+    control = None if value.isprintable() else next((c for c in value if is_control(c)), None)
     if control is not None:
         raise BadValueError(
             f"{quoted(value)} holds the control character {escaped(control)}",
