@@ -40,15 +40,18 @@ class Terminal:
         size: tuple[int, int],
         colour: bool,
         plan: Path | str = "demo",
+        by: tuple[str, ...] = (),
     ) -> None:
+        """`by` is a command that starts the program."""
         environment = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "CI")}
         environment.update(TERM="xterm-256color", COLORTERM="truecolor", LC_ALL="C.UTF-8")
         if not colour:
             environment["NO_COLOR"] = "1"
         arguments = ["-m", "runner", "run", str(plan), "--for", "Ada", "--mute", "--yes"]
+        first, *others = [*by, sys.executable, *arguments, "--data", str(data), *options]
         self.child = pexpect.spawn(
-            sys.executable,
-            [*arguments, "--data", str(data), *options],
+            first,
+            others,
             env=environment,
             dimensions=size,
             timeout=DEADLINE,
@@ -110,8 +113,9 @@ def terminal(
     size: tuple[int, int] = (24, 80),
     colour: bool = True,
     plan: Path | str = "demo",
+    by: tuple[str, ...] = (),
 ) -> Iterator[Terminal]:
-    running = Terminal(data, *options, size=size, colour=colour, plan=plan)
+    running = Terminal(data, *options, size=size, colour=colour, plan=plan, by=by)
     try:
         yield running
     finally:
@@ -190,6 +194,68 @@ def test_a_continue_without_a_stop_starts_nothing_anew(tmp_path: Path) -> None:
         live.child.expect(pexpect.EOF)
         assert termios.tcgetattr(live.child.child_fd) == before
         assert live.end() == 130
+
+
+STOPPED = [
+    pytest.param("rest", 7.0, id="rest"),
+    pytest.param("rest", 40.0, id="rest, 40 s", marks=pytest.mark.slow),
+    pytest.param("set", 7.0, id="set", marks=pytest.mark.slow),
+]
+
+
+@pytest.mark.parametrize(("where", "seconds"), STOPPED)
+def test_a_program_that_was_stopped_waits_for_its_person(
+    tmp_path: Path, where: str, seconds: float
+) -> None:
+    """SIGSTOP and SIGCONT: no set begins that nobody heard, none has a length that nobody saw."""
+    with terminal(tmp_path) as live:
+        into_the_warm_up(live)
+        live.press_until(" ", b"start now")
+        if where == "set":
+            live.press_until(" ", b"end set")
+        os.kill(live.child.pid, signal.SIGSTOP)
+        live.watch(seconds)
+        os.kill(live.child.pid, signal.SIGCONT)
+        live.wait("The session waits for you.")
+        assert ("started" in events(tmp_path)) == (where == "set")
+        live.press_until(" ", b"end set")  # go on, and once more
+        live.press_until("?", b"Keys")
+        live.child.send("\x03")
+        assert live.end() == 130
+        assert live.restored()
+    with closing(sqlite3.connect(tmp_path / "trial.db")) as record:
+        why, works = (
+            [value for (value,) in record.execute(query)]
+            for query in (
+                "SELECT json_extract(data, '$.why') FROM event WHERE name = 'paused'",
+                "SELECT work_s FROM set_row WHERE status = 'done'",
+            )
+        )
+    assert why == ["suspend"]
+    assert works == ([None] if where == "set" else [])
+
+
+def test_a_hangup_that_is_ignored_at_the_start_ends_nothing(tmp_path: Path) -> None:
+    """As nohup has it; nohup itself would take the terminal away from the program."""
+    ignoring = ("sh", "-c", 'trap "" HUP; exec "$@"', "sh")
+    with terminal(tmp_path, by=ignoring) as live:
+        into_the_warm_up(live)
+        os.kill(live.child.pid, signal.SIGHUP)
+        live.press_until("?", b"Keys")
+        live.child.send("\x03")
+        assert live.end() == 130
+        assert live.restored()
+    assert events(tmp_path) == ["opened", "begun"]
+
+
+def test_under_nohup_there_is_no_full_screen(tmp_path: Path) -> None:
+    """It takes the terminal away: line mode, told in the file that it writes, up to the end."""
+    script = ("sh", "-c", 'cd "$0" && exec nohup "$@"', str(tmp_path))
+    with terminal(tmp_path, by=script) as live:
+        assert live.end() == 0
+    told = (tmp_path / "nohup.out").read_text(encoding="utf-8")
+    assert "no full screen, so matside uses line mode" in told
+    assert events(tmp_path) == ["opened", "closed"]
 
 
 def test_no_color_sends_no_colour(tmp_path: Path) -> None:
