@@ -136,7 +136,7 @@ def _wanted(updates: Sequence[Update], *, yes: bool) -> Iterator[Update]:
 
 def _dated(update: Update, now: datetime) -> Update:
     """A count that a person has just chosen is corrected now."""
-    if update.newer or update.events:
+    if update.newer and (update.row.corrected_at is not None or not update.events):
         return update
     row = update.row._replace(corrected="yes", corrected_at=now.isoformat(timespec="seconds"))
     return replace(update, row=row)

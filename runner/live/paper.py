@@ -39,7 +39,7 @@ from runner.session.apply import Happened, Outcome, Refused, merged, replay
 from runner.session.changes import level_text, substitute_of
 from runner.session.events import Event
 from runner.session.paper import PaperSet, Part, read_counts, read_level
-from runner.session.state import State
+from runner.session.state import Illegal, State
 from runner.session.verb import shown
 
 NOON = time(12)
@@ -433,7 +433,8 @@ def corrections(
 ) -> list[tuple[str, list[tuple[int, Event]], State]]:
     """What a file's counts correct in sessions that have events: numbered events, state after.
 
-    A correction is dated as the file says, else at `now`.
+    A correction is dated as the file says, else at `now`. None of sessions whose plan can no
+    longer be read.
     """
     fixings: dict[str, Fixing] = {}
     for update in updates:
@@ -444,7 +445,10 @@ def corrections(
             info = record.info(row.session_id)
             if info is None:  # taken out between the look and now
                 continue
-            fixings[row.session_id] = _fixing(record, info)
+            try:
+                fixings[row.session_id] = _fixing(record, info)
+            except MatsideError:  # an old plan is no reason to refuse a count
+                continue
         at = now if row.corrected_at is None else datetime.fromisoformat(row.corrected_at)
         value = row.hold_s if row.measure == "hold" else row.reps
         fixings[row.session_id].fix(
@@ -477,7 +481,15 @@ def _fixing(record: Record, info: SessionInfo) -> Fixing:
             "its CSV and import it again",
             code=Exit.NO_INPUT,
         )
-    return Fixing(info, record, replayed(info, events), len(events))
+    try:
+        state = replayed(info, events)
+    except (MatsideError, Illegal):
+        raise MatsideError(
+            f"the session of {info.local_date} cannot be corrected here, because this version does "
+            "not read its plan as it was; correct its CSV and import it",
+            code=Exit.NO_INPUT,
+        ) from None
+    return Fixing(info, record, state, len(events))
 
 
 def replayed(info: SessionInfo, events: Sequence[Event]) -> State:

@@ -36,11 +36,10 @@ class Shelf(Struct):
     @property
     def findings(self) -> list[Finding]:
         """What is wrong with single keys of it."""
-        missing = "this key is missing"
         return [
             one
             for one in self.checked.findings
-            if not (one.loc in _NOT_ASKED and one.wrong == missing)
+            if not (one.loc in _NOT_ASKED and one.loc[0] not in self.checked.data)
         ]
 
     def faults(self, findings: Iterable[Finding]) -> list[Fault]:

@@ -23,10 +23,12 @@ from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from runner import __version__
 from runner.errors import Exit, MatsideError
 from runner.progress.history import SetRow
+from runner.progress.reps import beaten
 from runner.record import decisions, running, write
 from runner.record.csvfile import MOST_FAULTS
 from runner.record.past import HeldRow
@@ -34,11 +36,12 @@ from runner.record.record import Record
 from runner.record.rows import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS, SessionInfo, iso_week
 from runner.record.schema import first_name
 from runner.record.tables import HeldLine
-from runner.session.events import Event
+from runner.session.events import Corrected, Event, SetEvent
 from runner.session.state import State
 from runner.text import is_driving, shown, trainee_name
 
 _NO_PLAN = ""
+_OF_SET = ("block", "round", "exercise", "set", "side", "version", "entry")  # every set event has
 
 
 class Arrival(Struct, frozen=True):
@@ -358,7 +361,9 @@ def bring_in(
 ) -> None:
     """Write what a look has found into the record at `path`, all or none. Raises Unwritable.
 
-    `corrections` are those of sessions that have events; updates of the others change the row.
+    `corrections` are those of sessions that have events. Where there is none for such a session,
+    for its plan can no longer be read, its last event of the set is corrected as it stands.
+    Updates of sessions without events change the row alone.
     """
     if not found.changes:
         return
@@ -368,9 +373,12 @@ def bring_in(
             _insert(connection, arrival, trial=trial)
         for arrival in found.more:
             _complete(connection, arrival)
+        replayed = {session_id for session_id, _, _ in corrections}
         for update in found.updates:
             if not update.events:
                 _replace(connection, update)
+            elif update.row.session_id not in replayed:
+                _put_right(record, connection, update)
         for session_id, events, state in corrections:
             record.put_right(session_id, events, state)
 
@@ -460,6 +468,33 @@ def _replace(connection: sqlite3.Connection, update: Update) -> None:
     ).fetchone()
     write.put_row(connection, (key, update.entry, place), update.row)
     write.let_rows_count(connection, key)
+
+
+def _put_right(record: Record, connection: sqlite3.Connection, update: Update) -> None:
+    """Correct a count without a replay: an event like the last one of its set, and the row."""
+    row = update.row
+    info, events = record.info(row.session_id), record.events(row.session_id)
+    of_set = [e for e in events if isinstance(e, SetEvent) and e.entry == update.entry]
+    if info is None or not of_set:  # taken out between the look and now
+        return
+    value = row.hold_s if row.measure == "hold" else row.reps
+    judged = beaten(value, update.stored.to_beat, pain=update.stored.pain == "yes")
+    at = row.corrected_at or info.local(events[-1].at).isoformat(timespec="seconds")
+    row = row._replace(corrected="yes", corrected_at=at, beaten=judged)
+    seconds = (datetime.fromisoformat(at) - info.started).total_seconds()
+    fixed = Corrected(
+        at=max(round(seconds, 3), 0.0),
+        act=max(event.act for event in events) + 1,
+        **{name: getattr(of_set[-1], name) for name in _OF_SET},
+        reps=row.reps,
+        hold_s=row.hold_s,
+        counted="no" if value is None else "yes",
+        reserve=row.reserve,
+        to_beat=update.stored.to_beat,
+        beaten=judged,
+    )
+    record.put_right(row.session_id, [(len(events) + 1, fixed)], None)
+    _replace(connection, replace(update, row=row))
 
 
 def _insert(connection: sqlite3.Connection, arrival: Arrival, *, trial: bool) -> None:

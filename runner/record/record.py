@@ -257,15 +257,16 @@ class Record(Reader):
             self.put_right(session_id, numbered_events, state)
 
     def put_right(
-        self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State
+        self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State | None
     ) -> None:
-        """The same inside a transaction that goes on."""
+        """The same inside a transaction that goes on; without a state the rows stay."""
         key, info = self._session(session_id)
         try:
             write.append_events(self._connection, key, info, numbered_events, closed=True)
         except write.Conflict:
             raise faults.continued_elsewhere(self._shown_path, session_id) from None
-        write.rewrite_rows(self._connection, key, info, state)
+        if state is not None:
+            write.rewrite_rows(self._connection, key, info, state)
 
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import shutil
+import sqlite3
 import subprocess
 import sys
 import time
 from collections import Counter
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 
@@ -316,3 +318,38 @@ def test_a_count_put_right_here_comes_right_there(tmp_path: Path) -> None:
     assert "already in the record, unchanged: 1 session" in said
     # The events there agree with the rows: a second correction goes on from the first.
     typed(there, "1 21\n\n", "log", "--fix", "--on", "2026-11-20", "--for", "Ada", "--yes")
+
+
+def test_a_correction_comes_in_whatever_has_become_of_the_rules_for_plans(tmp_path: Path) -> None:
+    """The plan on file is one of an older version: it need not be read for a count."""
+    here, there = tmp_path / "here", tmp_path / "there"
+    log = ("log", "kestrel-hut", "--on", "2026-11-20", "--for", "Ada", "--session", "A", "--yes")
+    typed(here, "12 11 10 9\n" * 3 + "\n" * 12, *log)
+    shutil.copytree(here, there)
+    with closing(sqlite3.connect(there / "record.db")) as record:
+        record.execute("UPDATE plan SET content = 'of another time = true'")
+        record.commit()
+    fixed = ("log", "--fix", "--on", "2026-11-20", "--for", "Ada")
+    typed(here, "1 20/1\n2 nocount\n\ny\n", *fixed)
+    typed(here, "", "export", "-o", tmp_path / "here.csv")
+    said = typed(there, "", "import", tmp_path / "here.csv", "--yes")
+    assert said.count("the file has a later correction: Ada, 2026-11-20, ") == 2
+    typed(there, "", "export", "-o", tmp_path / "there.csv")
+    assert (tmp_path / "there.csv").read_bytes() == (tmp_path / "here.csv").read_bytes()
+    assert "unchanged: 1 session" in typed(there, "", "import", tmp_path / "here.csv", "--yes")
+    names = "SELECT name, data->>'entry', data->>'counted', data->>'reps' FROM event ORDER BY seq"
+    last = []
+    for data in (here, there):  # what was put right is an event, and no less of them than before
+        with closing(sqlite3.connect(data / "record.db")) as record:
+            last.append(record.execute(names).fetchall())
+    assert last[0] == last[1]
+    refused = subprocess.run(
+        [sys.executable, "-m", "runner", *fixed, "--data", str(there)],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        check=False,
+        stdin=subprocess.DEVNULL,
+    )
+    assert refused.returncode == 66
+    assert "correct its CSV and import it" in refused.stderr
