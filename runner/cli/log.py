@@ -21,16 +21,17 @@ from runner.cli.common import (
     trainee_name,
 )
 from runner.errors import Exit, MatsideError
-from runner.lines.paper import Talk, days_of, put_right, take_down, write_up
+from runner.lines.paper import Talk, ask_dates, days_of, put_right, take_down, write_up
 from runner.live.advice import Advisor, open_ones
 from runner.live.clock import SystemClock
-from runner.live.paper import Paper, open_fixing, open_paper
+from runner.live.paper import Paper, find_sheet, open_fixing, open_paper
 from runner.output import record_path
 from runner.plan.file import read_plan
-from runner.plan.library import find_plan
+from runner.plan.library import find_plan, plan_titled
 from runner.plan.overlay import read_for
 from runner.record.files import exposed
 from runner.record.record import Record
+from runner.record.sheets import Sheet
 from runner.session.apply import new_levels
 from runner.session.changes import level_text
 from runner.text import shown
@@ -43,6 +44,8 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside log kestrel-hut --on 2026-11-23 --session B --for Ada",
         "matside log kestrel-hut --on 2026-11-23 --on 2026-11-25 --for Ada",
         "matside log kestrel-hut --from week.txt --for Ada",
+        "matside log --sheet k7m2pw",
+        "matside log --sheet k7m2pw --from message.txt",
         "matside log --fix --on 2026-11-23 --for Ada",
     )
     parser.add_argument("plan", metavar="PLAN", nargs="?", help="path or name of a plan: demo")
@@ -55,6 +58,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--at", metavar="TIME", help="time of day at which it started, if known: 06:30"
+    )
+    parser.add_argument(
+        "--sheet", metavar="ID", help="id of a sheet: it knows trainee, plan, session and levels"
     )
     parser.add_argument(
         "--from",
@@ -78,16 +84,21 @@ def options(parser: argparse.ArgumentParser) -> None:
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     dates = [found for text in args.on if (found := day(text, "--on")) is not None]
-    if not dates and not args.source:
+    if not (dates or args.source or args.sheet):
         raise MatsideError("name the date: --on 2026-11-23", code=Exit.USAGE)
     trainee, data, clock = trainee_name(args.trainee), data_dir(args.data), SystemClock()
     if args.fix:
         if len(dates) != 1:
             raise MatsideError("--fix needs one date: --on 2026-11-23", code=Exit.USAGE)
         return _fix(args, dates[0], trainee, data, clock)
-    if args.plan is None:
+    if args.sheet and (args.plan or args.session):
         raise MatsideError(
-            "name the plan: matside log kestrel-hut --on DATE; or pass --fix", code=Exit.USAGE
+            "--sheet knows plan and session; leave PLAN and --session out", code=Exit.USAGE
+        )
+    if not (args.plan or args.sheet or args.source):
+        raise MatsideError(
+            "name the plan: matside log kestrel-hut --on DATE; or pass --sheet or --fix",
+            code=Exit.USAGE,
         )
     work = _Log(args, trainee, data, clock)
     if args.source:
@@ -106,10 +117,13 @@ class _Log:
     def write_up(self, dates: list[date]) -> int:
         """Ask for the sessions of these dates, and of those named on the way."""
         talk, code = _talk(), int(Exit.OK)
+        of = self._of("")
+        if not dates:
+            dates = ask_dates(talk, str(self._args.sheet))
         for on in dates:
-            with self._paper(on) as paper:
+            with self._paper(of, on) as paper:
                 code = write_up(paper, talk, yes=self._args.yes)
-                self._say_what_follows(paper)
+                self._say_what_follows(paper, of)
             if code != Exit.OK:
                 return code
             dates += [] if paper.then is None else [paper.then]
@@ -124,20 +138,49 @@ class _Log:
                 raise MatsideError(
                     "write the date in a line before its session: on 2026-11-23", code=Exit.DATA
                 )
-            with self._paper(on, found.session) as paper:
+            of = self._of(found.sheet)
+            if isinstance(of, Sheet) and found.session not in ("", of.session):
+                raise MatsideError(
+                    f"the text is of session {shown(found.session)}, and sheet {of.id} of session "
+                    f"{shown(of.session)}: name the other sheet",
+                    code=Exit.DATA,
+                )
+            with self._paper(of, on, found.session) as paper:
                 code = take_down(paper, found, _talk(), yes=self._args.yes)
-                self._say_what_follows(paper)
+                self._say_what_follows(paper, of)
             if code != Exit.OK:
                 return code
         if not days:
             raise MatsideError("the text holds no session: row 12 11", code=Exit.DATA)
         return Exit.OK
 
+    def _of(self, id_: str) -> str | Sheet:
+        """The sheet of that id, or that was asked for, or the plan. Raises MatsideError."""
+        id_ = id_ or self._args.sheet or ""
+        if not id_:
+            if self._args.plan is None:
+                raise MatsideError(
+                    "the text names no sheet; name the plan: matside log kestrel-hut --from FILE",
+                    code=Exit.USAGE,
+                )
+            return str(self._args.plan)
+        sheet = find_sheet(self._data, id_)
+        if sheet is None:
+            raise MatsideError(
+                f"this record has no sheet {shown(id_)}; its id stands under the sheet's title",
+                code=Exit.NO_INPUT,
+            )
+        if self._args.trainee is not None and self._trainee != sheet.trainee:
+            raise MatsideError(
+                f"sheet {sheet.id} is {shown(sheet.trainee)}'s; leave --for out", code=Exit.USAGE
+            )
+        return sheet
+
     @contextmanager
-    def _paper(self, on: date, session: str = "") -> Iterator[Paper]:
+    def _paper(self, of: str | Sheet, on: date, session: str = "") -> Iterator[Paper]:
         args = self._args
         paper = open_paper(
-            args.plan,
+            of,
             data=self._data,
             trainee=self._trainee,
             clock=self._clock,
@@ -149,9 +192,11 @@ class _Log:
             _say_exposed(paper.record)
             yield paper
 
-    def _say_what_follows(self, paper: Paper) -> None:
-        if paper.kept:
-            _say_what_is_advised(paper, self._clock.local(), self._args.plan, self._data)
+    def _say_what_follows(self, paper: Paper, of: str | Sheet) -> None:
+        if not paper.kept:
+            return
+        plan = plan_titled(of.plan, self._data) if isinstance(of, Sheet) else of
+        _say_what_is_advised(paper, self._clock.local(), plan, self._data)
 
 
 def _text(source: str) -> list[str]:
@@ -169,9 +214,12 @@ def _text(source: str) -> list[str]:
 
 
 def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> None:
-    """What follows from it, a line each; answers are given with `matside next`."""
+    """What follows from it, a line each; answers are given with `matside next`.
+
+    `plan` is what to write for the plan, "" where its file is gone.
+    """
     trainee, session = paper.info.trainee, paper.info.id
-    known = read_for(find_plan(plan, data), data, trainee).plan
+    known = read_for(find_plan(plan, data), data, trainee).plan if plan else None
     advisor = Advisor(paper.record, trainee, [paper.workout], now, session_id=session, plan=known)
     there = open_ones(advisor.items)
     done = {row.exercise for row in advisor.past.rows if row.session_id == session}
@@ -182,7 +230,7 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
         for one in (*said, *(item.remarks if item.exercise.id in done else ())):
             line = f"Advice: {item.name} ({item.id}): {one.line}"
             print(shown(line, "?"), file=sys.stderr)
-    if there:
+    if there and plan:
         for_whom = shlex.join(("matside", "next", plan, "--for", trainee))
         print(f"To answer: {shown(for_whom)}", file=sys.stderr)
 

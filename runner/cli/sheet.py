@@ -56,12 +56,12 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data, trainee, now = data_dir(args.data), trainee_name(args.trainee), SystemClock().local()
     personal = read_for(find_plan(args.plan, data), data, trainee)
-    plan, text = personal.plan, personal.text
+    plan = personal.plan
     sessions = [one.id for one in plan.session] if args.session is None else [args.session]
     with closing(Record.open(record_path(data, trial=plan.trial))) as record:
         if trainee not in record.trainees():
             say_new(record, trainee)
-        made = pages(Subject(record, trainee, plan, text, now), sessions)
+        made = pages(Subject(record, trainee, personal, now), sessions)
         with new_file(args.output, force=args.force, data=data) as file:
             file.write(render(made, args.columns))
             record.keep_sheets([one.sheet for one in made], now)

@@ -277,10 +277,11 @@ def written(paper: Paper, line: str, place: int | None) -> tuple[int, PaperPage]
     Raises Refused for what cannot be, or cannot be understood.
     """
     pages = paper.pages
-    ids: dict[str, int] = {}
+    ids: dict[str, int] = {}  # of several with a name it is the first that is not written yet
     for at, page in enumerate(pages):
         for name in page.ids:
-            ids.setdefault(name, at)
+            if name not in ids or (pages[ids[name]].written and not page.written):
+                ids[name] = at
     read = read_paper(line, ids)
     if place is None or read.exercise not in ("", *pages[place].ids):
         if not read.exercise:
@@ -344,6 +345,19 @@ def _say_of_it(paper: Paper, line: str) -> None:
         paper.after.append(command)
 
 
+def ask_dates(talk: Talk, sheet: str) -> list[date]:
+    """The date of the first session on a sheet. Raises MatsideError (2) where nobody says one."""
+    try:
+        while True:
+            line = talk.ask(f"sheet {sheet}: date of the session")
+            try:
+                return [read_day(line.removeprefix("on "))]
+            except Refused as refused:
+                talk.refuse(str(refused))
+    except Ended:
+        raise MatsideError("name the date: --on 2026-11-23", code=Exit.USAGE) from None
+
+
 def read_day(rest: str) -> date:
     """The date behind `on`. Raises Refused."""
     try:
@@ -384,6 +398,8 @@ def days_of(lines: Iterable[str]) -> list[Day]:
             found.append(Day(None, rest, ""))
         elif word == "session" and rest:
             found[-1].session = rest
+        elif word == "plan" and rest:
+            continue  # for whoever reads it: a sheet's id says it
         elif word:
             found[-1].lines.append((number, line.strip()))
     return [day for day in found if day.lines]

@@ -34,6 +34,7 @@ from runner.progress.progression import easier_than, harder_than
 from runner.record.importing import Update
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
+from runner.record.sheets import Sheet
 from runner.session import flow, verb as cmd
 from runner.session.apply import Happened, Outcome, Refused, merged, replay
 from runner.session.changes import level_text, substitute_of
@@ -178,8 +179,10 @@ class PaperPage(Struct, frozen=True):
 
     @property
     def ids(self) -> tuple[str, ...]:
-        """The exercises by which a line may name it: the planned one, and its substitute."""
-        return self.exercise.id, *(part.text for part in self.parts if part.kind == "swap")
+        """By what a line may name it: the planned exercise, with its group, and its substitute."""
+        own = self.exercise.id
+        swapped = (part.text for part in self.parts if part.kind == "swap")
+        return (own, *([f"{own}/{self.group}"] if self.group else []), *swapped)
 
     def having(self, parts: Sequence[Part]) -> PaperPage:
         """The page with more written on it. Raises Refused for what cannot be."""
@@ -288,7 +291,7 @@ class Paper(Struct):
 
 
 def open_paper(
-    plan_name: str,
+    of: str | Sheet,
     *,
     data: Path,
     trainee: str,
@@ -297,14 +300,19 @@ def open_paper(
     at: time | None = None,
     session: str | None = None,
 ) -> Paper:
-    """A session of a plan on a date, with the versions that were held then.
+    """A session of a plan, by its name, on a date, with the versions that were held then.
 
-    Raises MatsideError for a plan that cannot be used, a date to come, an hour that the clocks
-    left out, and a record that cannot be written.
+    Or that of a sheet: of its plan as it was, at the levels that stand on it. Raises MatsideError
+    for a plan that cannot be used, a date to come, an hour that the clocks left out, and a record
+    that cannot be written.
     """
-    path = find_plan(plan_name, data)
-    personal = read_for(path, data, trainee)
-    plan, text = personal.plan, personal.text
+    sheet = of if isinstance(of, Sheet) else None
+    if isinstance(of, Sheet):
+        plan, text = parse_plan(of.plan_text, of.plan), of.plan_text
+        session, trainee = of.session, of.trainee
+    else:
+        personal = read_for(find_plan(of, data), data, trainee)
+        plan, text = personal.plan, personal.text
     now = clock.local()
     if on > now.date():
         raise MatsideError(f"--on {on} is in the future; today is {now.date()}", code=Exit.USAGE)
@@ -313,7 +321,10 @@ def open_paper(
         workout = compile_session(plan, session or due_session(plan, record, trainee))
         same_day = tuple(record.sessions_on(trainee, on))
         begun = _begun(on, at, now, [one.started for one in same_day])
-        baseline = record.baseline(trainee, workout, before=begun)
+        written = None if sheet is None else sheet.levels
+        baseline = record.baseline(trainee, workout, before=begun, written=written)
+        if sheet is not None:
+            baseline = replace(baseline, changes=sheet.changes)
         offers = beforehand(record, trainee, workout, baseline, begun).offers
         lighter = next((one for one in offers if one.kind == LIGHTER_WORD), USUAL)
         known = trainee in record.trainees()
@@ -324,6 +335,16 @@ def open_paper(
     start = flow.initial(workout, baseline)
     info = SessionInfo.opened(begun, workout, text, trainee)
     return Paper(workout, info, record, start, _pages(start), known, near, same_day, lighter)
+
+
+def find_sheet(data: Path, id_: str) -> Sheet | None:
+    """The sheet of an id as somebody types it, also of a trial plan; None where it is unknown."""
+    for trial in (False, True):
+        with Record.open_readonly(record_path(data, trial=trial)) as record:
+            found = record.sheet(id_)
+        if found is not None:
+            return found
+    return None
 
 
 def _of_page(page: PaperPage, state: State) -> Iterator[tuple[tuple[int, int], cmd.Command]]:

@@ -124,11 +124,16 @@ def sessions_on(connection: sqlite3.Connection, trainee: str, day: date) -> list
 
 
 def baseline(
-    connection: sqlite3.Connection, trainee: str, workout: Workout, before: datetime | None = None
+    connection: sqlite3.Connection,
+    trainee: str,
+    workout: Workout,
+    before: datetime | None = None,
+    written: Mapping[GroupKey, Use] | None = None,
 ) -> Baseline:
     """What is known of a trainee for one session: of its exercises and all their substitutes.
 
-    `before`: what was known at that instant; else now.
+    `before`: what was known at that instant; else now. `written` are the levels of the session's
+    own exercises as they stand on a sheet, in the place of what was known.
     """
     place = _place(before)
     lengths: dict[LengthKey, tuple[float, ...]] = {}
@@ -137,6 +142,10 @@ def baseline(
     last_used: dict[tuple[str, str], int] = {}
     news: list[str] = []
     found = levels(connection, trainee, [workout], before)
+    if written is not None:
+        here = {name for name, _ in written}
+        found = {key: level for key, level in found.items() if key[0] not in here}
+        found |= {key: WorkingLevel(use, date.min) for key, use in written.items()}
     exercises, held = fitted(workout.exercises, found)
     for exercise in reachable(workout):
         lengths.update(_lengths(connection, trainee, exercise, place))

@@ -21,7 +21,7 @@ from runner.law.course import GroupKey, LengthKey
 from runner.law.workout import Workout
 from runner.progress.adjust import Adjustment, Baseline
 from runner.progress.answers import Answer
-from runner.progress.history import SetRow
+from runner.progress.history import SetRow, Use
 from runner.progress.levels import WorkingLevel
 from runner.record import (
     backup,
@@ -381,14 +381,20 @@ class Record(Reader):
             return query.levels(self._connection, name, workouts, before, since=since)
 
     def baseline(
-        self, trainee: str, workout: Workout, *, before: datetime | None = None
+        self,
+        trainee: str,
+        workout: Workout,
+        *,
+        before: datetime | None = None,
+        written: Mapping[GroupKey, Use] | None = None,
     ) -> Baseline:
         """Working levels, lengths and counts to beat, for one session of a plan.
 
-        `before`, an aware instant: as it was known then.
+        `before`, an aware instant: as it was known then. `written`: levels that stand on a sheet.
         """
         with self._reading():
-            return query.baseline(self._connection, trainee_name(trainee), workout, before)
+            name = trainee_name(trainee)
+            return query.baseline(self._connection, name, workout, before, written)
 
     def lengths(
         self, trainee: str, workout: Workout, most: int

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime
 from itertools import groupby
@@ -28,13 +27,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from runner.law.course import FIRST, LATER, PlannedSet, station_setups, without_part
-from runner.law.workout import Exercise, Level, Workout, load_text
+from runner.law.workout import Exercise, Level, Workout
 from runner.live.advice import Advisor, ExerciseAdvice
 from runner.live.history import past_of
 from runner.live.offers import LIGHTER_WORD, beforehand, offer_lines
-from runner.live.session_setup import GENERAL, PAIN_ADVICE
+from runner.live.session_setup import GENERAL, PAIN_ADVICE, overlay_lines
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
+from runner.plan.overlay import Personal
 from runner.planning.forecast import Step, rehearse, total
 from runner.progress.adjust import Baseline, Offer
 from runner.progress.answers import in_force
@@ -45,6 +45,7 @@ from runner.record.sheets import Sheet
 from runner.session import apply, flow
 from runner.session.aims import aim
 from runner.session.changes import level_text
+from runner.session.paper import level_word
 from runner.session.state import State
 from runner.text import clock, how_many
 
@@ -103,9 +104,13 @@ class Subject(Struct, frozen=True):
 
     record: Record
     trainee: str
-    plan: Plan
-    text: str  # the plan's as a session keeps it
+    personal: Personal  # the plan with the trainee's overlay
     now: datetime  # aware, local
+
+    @property
+    def plan(self) -> Plan:
+        """The plan as it is for the trainee."""
+        return self.personal.plan
 
 
 def pages(of: Subject, sessions: Sequence[str]) -> list[Page]:
@@ -136,11 +141,13 @@ class _Maker:
     def page(self) -> Page:
         """The whole of it."""
         workout = self.state.workout
-        lines = [line for offer in self.before.offers for line in offer_lines(offer)]
+        today = self.of.now.date()
+        lines = overlay_lines(self.of.personal, workout.session, today)
+        lines += [line for offer in self.before.offers for line in offer_lines(offer)]
         return Page(
-            Sheet.of(self.state, self.of.text, self.of.trainee),
+            Sheet.of(self.state, self.of.personal.text, self.of.trainee),
             workout.name,
-            self.of.now.date(),
+            today,
             clock(total(self.steps)),
             (*lines, *self.before.warnings),
             (*GENERAL, *PAIN_ADVICE[1:], *workout.cautions, AFTER_A_LAYOFF),
@@ -221,13 +228,6 @@ def _lines(state: State) -> list[list[PlannedSet]]:
         if one.kind == "work":
             found.setdefault((one.block, one.exercise, one.group), []).append(one)
     return sorted(found.values(), key=lambda sets: order[sets[0].block, sets[0].exercise])
-
-
-def level_word(level: Level) -> str:
-    """A level as it is typed: `light:12kg`."""
-    values = [re.sub(r"\s+", "", value) for _, value in level.setup]
-    load = [] if level.load is None else [f"{load_text(level.load)}kg"]
-    return ":".join((level.version, *values, *load))
 
 
 def _day(on: date) -> str:

@@ -537,12 +537,15 @@ def _swapped(state: State, event: ev.Swapped) -> State:
     work = substitute.progression[working_index(substitute, "", held)]
     number = max((s.number for s in state.course.planned_sets if s.exercise == event.to), default=0)
     planned_sets = list(state.course.planned_sets)
-    for index, planned_set in enumerate(planned_sets):
-        if (planned_set.block, planned_set.exercise, planned_set.status) != (
-            event.block,
-            event.exercise,
-            "todo",
-        ):
+    here = [
+        (index, planned_set)
+        for index, planned_set in enumerate(planned_sets)
+        if (planned_set.block, planned_set.exercise) == (event.block, event.exercise)
+    ]
+    # From paper warm-up sets are not written: one in front of what is done is not to come.
+    last = max((index for index, one in here if one.status != "todo"), default=-1)
+    for index, planned_set in here:
+        if index < last or planned_set.status != "todo":
             continue
         number += 1
         level = work if planned_set.kind == "work" else ramp_level(substitute, work, held)

@@ -36,6 +36,7 @@ from runner.session.words import HEAVIEST, SIDES, Refusal, bounded, read_entry
 # Words about an exercise, beside its counts.
 WORDS = ("swap", "pain", "note", "load", "setup", "easier", "harder", "version")
 _NAMED = re.compile(r"([^\s=;]+)\s*=\s*")
+_COUNT = re.compile(r"-|nocount|[0-9]+(\.[0-9]+)?s?([/|].*)?")  # what no level looks like
 _KILOGRAMS = re.compile(r"([0-9]{1,6}(?:\.[0-9]{1,3})?) *kg", re.IGNORECASE)
 
 
@@ -99,6 +100,8 @@ def _piece(piece: str, *, levelled: bool) -> list[Part]:
         return [Part("swap", to), *_sets(level, counts)]
     if word in WORDS and not levelled:
         return [Part(word, after)]  # type: ignore[arg-type] # one of its words
+    if _COUNT.fullmatch(word):
+        return _sets("", piece)
     if levelled or word.startswith("=") or ":" in word or _is_word(word):
         return _sets(word.removeprefix("="), after)
     return _sets("", piece)
@@ -117,7 +120,8 @@ def level_word(level: Level) -> str:
     """A level as paper has it: `light:12kg`, `mark-2:120cm`, `knees`."""
     values = [re.sub(r"\s+", "", value) for _, value in level.setup]
     load = [] if level.load is None else [f"{load_text(level.load)}kg"]
-    return ":".join((level.version, *values, *load))
+    word = ":".join((level.version, *values, *load))
+    return f"{word}:" if _COUNT.fullmatch(word) else word  # a version called 30
 
 
 def read_level(text: str, exercise: Exercise) -> Level:
@@ -125,7 +129,7 @@ def read_level(text: str, exercise: Exercise) -> Level:
 
     Without values it is the version's first level. Raises Refused with what there is.
     """
-    version, *values = (part.strip() for part in text.split(":"))
+    version, *values = (part.strip() for part in text.removesuffix(":").split(":"))
     places = [level for level in exercise.progression if level.version == version]
     if not places:
         ids = ", ".join(dict.fromkeys(level.version for level in exercise.progression))

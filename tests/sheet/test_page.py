@@ -9,6 +9,7 @@ import io
 import os
 import re
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,8 @@ from pypdf import PdfReader
 from tests.lines.process import ROOT
 from tests.sheet.browser import PAPER, Browser, chromium
 from tests.sheet.crew import read, sheet, weeks_on_file
+from tests.sheet.test_log import log, rows
+from tests.sheet.test_sheet import hostile_sheet
 
 AXE = ROOT / "node_modules" / "axe-core" / "axe.min.js"
 PHONE = {"width": 360, "height": 740}
@@ -113,6 +116,20 @@ def test_what_is_typed_survives_closing_and_is_copied_as_a_text(file: Path, tmp_
         f"{push.attributes['data-key']}=knees 12 11; hands-60 9 ; note <b>windy</b>",
     ]
     assert re.fullmatch(r"2\d\d\d-\d\d-\d\d", day)
+    assert (
+        log(file.parent, "--sheet", page.attributes["data-sheet"], "--from", "-", lines=text) == 0
+    )
+    found = [(row["exercise"], row["version"], row["reps"], row["pain_where"], row["note"])
+             for row in rows(file.parent, datetime.fromisoformat(day))]  # fmt: skip
+    assert found == [
+        ("pull-down", "mark-1", "", "left shoulder", "pain: left shoulder"),
+        ("squat", "rucksack", "12", "", ""),
+        ("squat", "rucksack", "11", "", ""),
+        ("squat", "rucksack", "9", "", ""),
+        ("push-up", "knees", "12", "", ""),
+        ("push-up", "knees", "11", "", ""),
+        ("push-up", "hands-60", "9", "", "<b>windy</b>"),
+    ]
     assert pasted == text
     assert said.startswith("Copied.")
     assert other == ""  # each date has lines of its own
@@ -222,8 +239,6 @@ def test_the_formula_gives_the_published_values() -> None:
 
 
 def test_hostile_texts_do_nothing(tmp_path: Path, browser: Browser) -> None:
-    from tests.sheet.test_sheet import hostile_sheet  # noqa: PLC0415
-
     browser.open(hostile_sheet(tmp_path).as_uri(), **PHONE)
     assert browser.trouble == []
     assert browser.ask("window.hacked === undefined && document.scripts.length") == 1
