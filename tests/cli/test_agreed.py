@@ -17,26 +17,15 @@ from runner.output import record_path
 from runner.progress.adjust import Baseline
 from runner.progress.answers import Answer
 from runner.record.record import Record
+from tests.plans import plan, versions
 from tests.record.hut import morning
 
-PLAN = """
-title = "Kestrel Hut, one exercise"
-[timing]
-recovery = "2:00"
-lead_in = "10s"
-[exercise.press]
-name = "Press at the post"
-pattern = "horizontal push"
-prime = ["chest"]
-measure = "hold"
-hold = ["20s", "40s"]
-[[exercise.press.version]]
-id = "near"
-name = "near"
-[[session]]
-id = "A"
-block = [{ do = [{ exercise = "press", sets = 3 }] }]
-"""
+PLAN = plan(
+    "Kestrel Hut, one exercise",
+    {"press": {"measure": "hold", "hold": ["20s", "40s"], "version": versions("near")}},
+    [{"press": 3}],
+    timing={"recovery": "2:00", "lead_in": "10s"},
+)
 LONGER = {"kind": "recovery", "text": "30 s more recovery", "seconds": 30.0}
 MORE = {"kind": "more sets", "text": "one set more for some weeks"}
 LIGHTER = {"kind": "lighter week", "text": "a lighter week, from today"}

@@ -12,39 +12,23 @@ from runner.cli.main import main
 from runner.live.session_setup import prepare
 from runner.testing import ManualClock
 from tests.lines.manual import Desk, Ran, Typist, run
+from tests.plans import loads, plan
 
-PLAN = """
-title = "Kestrel Hut, two exercises"
-[timing]
-recovery = "20s"
-lead_in = "10s"
-[effort]
-reps = [6, 15]
-[exercise.push-up]
-name = "Push-up"
-pattern = "horizontal push"
-prime = ["chest"]
-[[exercise.push-up.version]]
-id = "knees"
-name = "on the knees"
-[[exercise.push-up.version]]
-id = "floor"
-name = "on the floor"
-[exercise.row]
-name = "Rucksack row"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-[[exercise.row.version]]
-id = "sack"
-name = "rucksack"
-load = { from = 4, to = 16, by = 4 }
-[[session]]
-id = "A"
-block = [
-    { do = [{ exercise = "push-up", sets = 3 }] },
-    { do = [{ exercise = "row", sets = 3 }] },
-]
-"""
+PLAN = plan(
+    "Kestrel Hut, two exercises",
+    {
+        "push-up": {
+            "version": [
+                {"id": "knees", "name": "on the knees"},
+                {"id": "floor", "name": "on the floor"},
+            ]
+        },
+        "row": {"version": [{"id": "sack", "name": "rucksack", "load": loads(4, 16, 4)}]},
+    },
+    [{"push-up": 3}, {"row": 3}],
+    timing={"recovery": "20s", "lead_in": "10s"},
+    effort={"reps": [6, 15]},
+)
 TODAY = date.today()  # noqa: DTZ011 - the commands go by the clock
 ROW_12 = ("load 12", "8 8 7")
 

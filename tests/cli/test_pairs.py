@@ -12,38 +12,23 @@ import pytest
 from runner.cli.main import main
 from runner.resources import plans_dir
 from tests.plan.plans import shipped
+from tests.plans import plan
 
-LATE = """\
-title = "Hut"
-[effort]
-hold = ["20s", "20s"]
-[exercise.press]
-name = "Press"
-pattern = "horizontal push"
-prime = ["chest"]
-measure = "hold"
-version = [{ id = "one", name = "one" }]
-[exercise.fly]
-name = "Fly"
-pattern = "horizontal push"
-prime = ["chest"]
-measure = "hold"
-version = [{ id = "one", name = "one" }]
-[exercise.squat]
-name = "Squat"
-pattern = "squat"
-prime = ["quadriceps"]
-measure = "hold"
-version = [{ id = "one", name = "one" }]
-[[session]]
-id = "A"
-[[session.block]]
-do = [{ exercise = "press", sets = 1 }]
-[[session.block]]
-do = [{ exercise = "fly", sets = 1 }]
-[[session.block]]
-do = [{ exercise = "squat", sets = 1 }]
-"""
+LATE = plan(
+    "Hut",
+    {
+        "press": {"name": "Press", "measure": "hold"},
+        "fly": {
+            "name": "Fly",
+            "pattern": "horizontal push",
+            "prime": ["chest"],
+            "measure": "hold",
+        },
+        "squat": {"name": "Squat", "measure": "hold"},
+    },
+    [{"press": 1}, {"fly": 1}, {"squat": 1}],
+    effort={"hold": ["20s", "20s"]},
+)
 
 TRAINED = [
     "squat", "pull-down", "push-up", "bar-row", "hinge",

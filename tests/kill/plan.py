@@ -5,52 +5,38 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 
-PLAN = """\
-title = "Hut, in a hurry"
-[timing]
-recovery = "0.6s"
-changeover = ["0.1s", "0.2s"]
-block_rest = "0.2s"
-side_gap = "0.1s"
-position = "0.1s"
-lead_in = "0.1s"
-[effort]
-reps = [8, 30]
-seconds_a_rep = 0.5
-hold = ["0.3s", "0.6s"]
-[exercise.press]
-name = "Press"
-pattern = "horizontal push"
-prime = ["chest"]
-instead = ["push"]
-version = [
-  { id = "one", name = "one stride", load = { from = 4, to = 20, by = 2 } },
-  { id = "two", name = "two strides" },
-]
-[exercise.push]
-name = "Push-up"
-pattern = "horizontal push"
-prime = ["chest"]
-version = [{ id = "one", name = "on the knees" }]
-[exercise.row]
-name = "Row"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-sides = "left first"
-version = [{ id = "low", name = "low bar" }]
-[exercise.plank]
-name = "Plank"
-pattern = "trunk"
-prime = ["abdomen"]
-measure = "hold"
-version = [{ id = "floor", name = "floor" }]
-[[session]]
-id = "A"
-block = [
-  { do = [{ exercise = "press", sets = 9 }, { exercise = "row", sets = 9 }] },
-  { do = [{ exercise = "plank", sets = 9 }, { exercise = "press", sets = 9 }] },
-]
-"""
+from tests.plans import USUAL, loads, plan, versions
+
+PLAN = plan(
+    "Hut, in a hurry",
+    {
+        "press": {
+            "name": "Press",
+            "instead": ["push"],
+            "version": [
+                {"id": "one", "name": "one stride", "load": loads(4, 20, 2)},
+                {"id": "two", "name": "two strides"},
+            ],
+        },
+        "push": {**USUAL["push-up"], "version": [{"id": "one", "name": "on the knees"}]},
+        "row": {
+            "name": "Row",
+            "sides": "left first",
+            "version": [{"id": "low", "name": "low bar"}],
+        },
+        "plank": {"version": versions("floor")},
+    },
+    [{"press": 9, "row": 9}, {"plank": 9, "press": 9}],
+    timing={
+        "recovery": "0.6s",
+        "changeover": ["0.1s", "0.2s"],
+        "block_rest": "0.2s",
+        "side_gap": "0.1s",
+        "position": "0.1s",
+        "lead_in": "0.1s",
+    },
+    effort={"reps": [8, 30], "seconds_a_rep": 0.5, "hold": ["0.3s", "0.6s"]},
+)
 
 OTHERS = ("undo", "skip", "note by the stove", "+", "-", "late", "easier", "harder", "pause")
 MORE = ("load 8", "setup height=60 cm", "fix 1 9", "pain elbow", "drop", "swap", "mass 74.5")

@@ -24,40 +24,36 @@ from runner.progress.history import SetRow
 from runner.record.record import Record
 from runner.session import flow
 from runner.testing import ManualClock
+from tests.plans import USUAL, loads, plan
 from tests.reports.year import BERLIN, Run
 
-PLAN = """
-title = "Kestrel Hut, before the reading"
-[exercise.push-up]
-name = "Push-up"
-pattern = "horizontal push"
-prime = ["chest"]
-instead = ["band-press"]
-version = [{ id = "knees", name = "on the knees" }, { id = "feet", name = "on the feet" }]
-[exercise.band-press]
-name = "Band press"
-pattern = "horizontal push"
-prime = ["chest"]
-version = [{ id = "one", name = "one band" }, { id = "two", name = "two bands" }]
-[exercise.sack-row]
-name = "Rucksack row"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-sides = "left first"
-version = [{ id = "handle", name = "by its handle", load = { from = 4, to = 12, by = 2 } }]
-[exercise.plank]
-name = "Plank by the stove"
-pattern = "trunk"
-prime = ["abdomen"]
-measure = "hold"
-version = [{ id = "toes", name = "on the toes" }]
-[[session]]
-id = "A"
-block = [
-  { do = [{ exercise = "push-up", sets = 3 }, { exercise = "sack-row", sets = 2 }] },
-  { do = [{ exercise = "plank", sets = 2 }] },
-]
-"""
+PLAN = plan(
+    "Kestrel Hut, before the reading",
+    {
+        "push-up": {
+            "instead": ["band-press"],
+            "version": [
+                {"id": "knees", "name": "on the knees"},
+                {"id": "feet", "name": "on the feet"},
+            ],
+        },
+        "band-press": {
+            **USUAL["press"],
+            "name": "Band press",
+            "version": [{"id": "one", "name": "one band"}, {"id": "two", "name": "two bands"}],
+        },
+        "sack-row": {
+            **USUAL["row"],
+            "sides": "left first",
+            "version": [{"id": "handle", "name": "by its handle", "load": loads(4, 12, 2)}],
+        },
+        "plank": {
+            "name": "Plank by the stove",
+            "version": [{"id": "toes", "name": "on the toes"}],
+        },
+    },
+    [{"push-up": 3, "sack-row": 2}, {"plank": 2}],
+)
 MONDAY, TUESDAY = datetime(2026, 11, 23, 6, 30, tzinfo=BERLIN), date(2026, 11, 24)
 TIMES = ("session_id", "session_start", "set_start", "started_by", "work_s", "rest_before_s",
          "recovery_s", "iso_week")  # fmt: skip

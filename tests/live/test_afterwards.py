@@ -12,42 +12,28 @@ from runner.live.session_summary import Afterwards, counts_text, verdict_text
 from runner.progress.history import PastSession, PastSet, Use
 from runner.record.decisions import Hold
 from tests.live.mornings import Hut
+from tests.plans import loads, plan, versions
 
-PLAN = """
-title = "Kestrel Hut, two groups"
-[week]
-sessions = [1, 2]
-sets = [4, 8]
-[exercise.press]
-name = "Press at the post"
-short = "PRESS"
-pattern = "horizontal push"
-prime = ["chest"]
-[[exercise.press.version]]
-id = "near"
-name = "near"
-[exercise.row]
-name = "Rucksack row"
-short = "ROW"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-[[exercise.row.version]]
-id = "light"
-name = "rucksack"
-load = { from = 4, to = 12, by = 2 }
-[[exercise.row.version]]
-id = "slow"
-name = "rucksack, slow"
-load = { from = 4, to = 12, by = 2 }
-tempo = "3-0-1"
-[[session]]
-id = "A"
-[[session.block]]
-do = [
-  { exercise = "press", sets = 2 },
-  { exercise = "row", sets = 3, versions = ["slow", "light", "light"] },
-]
-"""
+PLAN = plan(
+    "Kestrel Hut, two groups",
+    {
+        "press": {"short": "PRESS", "version": versions("near")},
+        "row": {
+            "short": "ROW",
+            "version": [
+                {"id": "light", "name": "rucksack", "load": loads(4, 12, 2)},
+                {
+                    "id": "slow",
+                    "name": "rucksack, slow",
+                    "load": loads(4, 12, 2),
+                    "tempo": "3-0-1",
+                },
+            ],
+        },
+    },
+    [{"press": 2, "row": {"sets": 3, "versions": ["slow", "light", "light"]}}],
+    week={"sessions": [1, 2], "sets": [4, 8]},
+)
 
 
 def said(after: Afterwards, title: str) -> tuple[str, ...]:

@@ -17,42 +17,27 @@ from runner.record.decisions import Hold
 from runner.session import flow, verb as cmd
 from runner.session.apply import Refused
 from tests.live.mornings import Hut, Silent
+from tests.plans import loads, plan, versions
 
-PLAN = """
-title = "Kestrel Hut, two sessions"
-[effort]
-reps = [8, 12]
-[exercise.press]
-name = "Press at the post"
-pattern = "horizontal push"
-prime = ["chest"]
-[[exercise.press.version]]
-id = "near"
-name = "near"
-[[exercise.press.version]]
-id = "far"
-name = "far"
-[[exercise.press.version]]
-id = "low"
-name = "post set low"
-[[exercise.press.version]]
-id = "feet"
-name = "feet on the bench"
-[exercise.row]
-name = "Rucksack row"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-[[exercise.row.version]]
-id = "light"
-name = "rucksack"
-load = { from = 4, to = 12, by = 2 }
-[[session]]
-id = "A"
-block = [{ do = [{ exercise = "press", sets = 2 }] }]
-[[session]]
-id = "B"
-block = [{ do = [{ exercise = "row", sets = 2 }] }]
-"""
+PLAN = plan(
+    "Kestrel Hut, two sessions",
+    {
+        "press": {
+            "version": versions(
+                "near",
+                "far",
+                "low",
+                "feet",
+                low={"name": "post set low"},
+                feet={"name": "feet on the bench"},
+            ),
+        },
+        "row": {"version": versions("light", light={"name": "rucksack", "load": loads(4, 12, 2)})},
+    },
+    [{"press": 2}],
+    [{"row": 2}],
+    effort={"reps": [8, 12]},
+)
 LIGHT, RIGHT = (20, 20), (8, 8)  # counts over the band, and inside it with three in reserve
 
 

@@ -11,21 +11,13 @@ from runner.live.advice import Advisor
 from runner.plan.file import parse_plan
 from runner.progress.answers import Answer
 from tests.live.mornings import Hut
+from tests.plans import plan, versions
 
-PLAN = """
-title = "Kestrel Hut, one exercise"
-[exercise.press]
-name = "Press at the post"
-pattern = "horizontal push"
-prime = ["chest"]
-measure = "reps"
-[[exercise.press.version]]
-id = "near"
-name = "near"
-[[session]]
-id = "A"
-block = [{ do = [{ exercise = "press", sets = 5 }] }]
-"""
+PLAN = plan(
+    "Kestrel Hut, one exercise",
+    {"press": {"measure": "reps", "version": versions("near")}},
+    [{"press": 5}],
+)
 
 
 @pytest.mark.parametrize(("aim", "more"), [(11, True), (10, False)])

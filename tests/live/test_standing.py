@@ -23,43 +23,29 @@ from runner.plan.file import parse_plan
 from runner.record.record import Record
 from runner.session.apply import Refused
 from runner.testing import ManualClock
+from tests.plans import loads, plan
 
 NOW = datetime(2026, 11, 25, 6, 30, tzinfo=ZoneInfo("Europe/Berlin"))
-PLAN = """
-title = "Kestrel Hut, one morning"
-[effort]
-reps = [8, 20]
-[exercise.press]
-name = "Press at the post"
-pattern = "horizontal push"
-prime = ["chest"]
-instead = ["push-up"]
-[[exercise.press.version]]
-id = "mark-1"
-name = "near"
-[[exercise.press.version]]
-id = "mark-2"
-name = "far"
-setup = { anchor = { from = "120 cm", to = "160 cm", by = "20 cm" } }
-[exercise.push-up]
-name = "Push-up"
-pattern = "horizontal push"
-prime = ["chest"]
-[[exercise.push-up.version]]
-id = "floor"
-name = "on the floor"
-[exercise.row]
-name = "Rucksack row"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-[[exercise.row.version]]
-id = "light"
-name = "rucksack"
-load = { from = 4, to = 12, by = 2 }
-[[session]]
-id = "A"
-block = [{ do = [{ exercise = "press", sets = 3 }, { exercise = "row", sets = 3 }] }]
-"""
+PLAN = plan(
+    "Kestrel Hut, one morning",
+    {
+        "press": {
+            "instead": ["push-up"],
+            "version": [
+                {"id": "mark-1", "name": "near"},
+                {
+                    "id": "mark-2",
+                    "name": "far",
+                    "setup": {"anchor": {"from": "120 cm", "to": "160 cm", "by": "20 cm"}},
+                },
+            ],
+        },
+        "push-up": {"version": [{"id": "floor", "name": "on the floor"}]},
+        "row": {"version": [{"id": "light", "name": "rucksack", "load": loads(4, 12, 2)}]},
+    },
+    [{"press": 3, "row": 3}],
+    effort={"reps": [8, 20]},
+)
 
 
 @pytest.fixture

@@ -6,68 +6,45 @@ from datetime import datetime
 
 from runner.record.record import Record
 from runner.session import verb as cmd
+from tests.plans import USUAL, loads, plan
 
 from .year import BERLIN, Person, Run, days
 
-PLAN = """
-title = "Kestrel Hut, dark months"
-[week]
-sessions = [2, 3]
-sets = [4, 8]
-[week.muscles]
-calves = [2, 4]
-[effort]
-reps = [6, 15]
-[exercise.push-up]
-name = "Push-up"
-pattern = "horizontal push"
-prime = ["chest"]
-assist = ["triceps"]
-[[exercise.push-up.version]]
-id = "bench"
-name = "hands on the bench"
-[[exercise.push-up.version]]
-id = "floor"
-name = "on the floor"
-[exercise.sack-row]
-name = "Rucksack row"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-assist = ["biceps"]
-both_sides = ["low-back"]
-sides = "left first"
-[[exercise.sack-row.version]]
-id = "handle"
-name = "rucksack by its handle"
-load = { from = 4, to = 12, by = 2 }
-[exercise.plank]
-name = "Plank by the stove"
-pattern = "trunk"
-prime = ["abdomen"]
-measure = "hold"
-[[exercise.plank.version]]
-id = "toes"
-name = "on the toes"
-[exercise.calf]
-name = "Calf raise"
-pattern = "calf"
-prime = ["calves"]
-[[exercise.calf.version]]
-id = "floor"
-name = "on the floor"
-[[session]]
-id = "A"
-block = [
-  { do = [{ exercise = "push-up", sets = 3, ramp = 1 }, { exercise = "sack-row", sets = 3 }] },
-  { do = [{ exercise = "plank", sets = 2 }] },
-]
-[[session]]
-id = "B"
-block = [
-  { do = [{ exercise = "push-up", sets = 2 }] },
-  { do = [{ exercise = "sack-row", sets = 2 }, { exercise = "calf", sets = 2 }] },
-]
-"""
+PLAN = plan(
+    "Kestrel Hut, dark months",
+    {
+        "push-up": {
+            "assist": ["triceps"],
+            "version": [
+                {"id": "bench", "name": "hands on the bench"},
+                {"id": "floor", "name": "on the floor"},
+            ],
+        },
+        "sack-row": {
+            **USUAL["row"],
+            "assist": ["biceps"],
+            "both_sides": ["low-back"],
+            "sides": "left first",
+            "version": [
+                {"id": "handle", "name": "rucksack by its handle", "load": loads(4, 12, 2)}
+            ],
+        },
+        "plank": {
+            "name": "Plank by the stove",
+            "version": [{"id": "toes", "name": "on the toes"}],
+        },
+        "calf": {
+            "name": "Calf raise",
+            "pattern": "calf",
+            "prime": ["calves"],
+            "version": [{"id": "floor", "name": "on the floor"}],
+        },
+    },
+    [{"push-up": {"sets": 3, "ramp": 1}, "sack-row": 3}, {"plank": 2}],
+    [{"push-up": 2}, {"sack-row": 2, "calf": 2}],
+    week={"sessions": [2, 3], "sets": [4, 8], "muscles": {"calves": [2, 4]}},
+    effort={"reps": [6, 15]},
+)
 START = datetime(2026, 9, 7, 6, 30, tzinfo=BERLIN)  # a Monday
 
 

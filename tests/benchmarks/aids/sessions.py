@@ -6,28 +6,16 @@ from pathlib import Path
 
 from runner.screen.keys import FIRST_OF_SET_S
 from tests.benchmarks.aids.terminal import Terminal
+from tests.plans import plan
 
 REST_S = 900
 # The first rest is soon over, the second is long.
-PLAN = f"""\
-title = "Kestrel Hut, a long rest"
-trial = true
-[timing]
-recovery = "{REST_S}s"
-lead_in = "1s"
-[exercise.row]
-name = "Rucksack row"
-short = "ROW"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-[[exercise.row.version]]
-id = "light"
-name = "rucksack"
-[[session]]
-id = "A"
-[[session.block]]
-do = [{{ exercise = "row", sets = 3 }}]
-"""
+PLAN = "trial = true\n" + plan(
+    "Kestrel Hut, a long rest",
+    {"row": {"short": "ROW", "version": [{"id": "light", "name": "rucksack"}]}},
+    [{"row": 3}],
+    timing={"recovery": f"{REST_S}s", "lead_in": "1s"},
+)
 
 
 def session(folder: Path, plan: str = PLAN) -> Terminal:
