@@ -8,8 +8,10 @@ import re
 import signal
 import sqlite3
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -515,3 +517,35 @@ def test_a_record_that_is_locked_at_the_start_is_read_on_the_ready_screen(tmp_pa
         assert other.execute("SELECT count(*) FROM session").fetchone() == (1,)
     names = [event.name for event in session.events()]
     assert names[:2] == ["opened", "begun"]
+
+
+def test_a_locked_record_holds_up_no_key_and_nothing_is_called_saved(tmp_path: Path) -> None:
+    """What is pressed is seen at once; that it is saved is said once it is on file."""
+    with terminal(tmp_path, plan=counted_plan(tmp_path, 2)) as live:
+        hand = Presses(live, SPACE)
+        live.wait("start")
+        live.child.send(SPACE)
+        live.wait("start now")
+        hand.go()
+        path = tmp_path / "record.db"
+        with closing(sqlite3.connect(path, isolation_level=None, timeout=DEADLINE)) as other:
+            other.execute("BEGIN EXCLUSIVE")
+            live.watch(1.5)
+            pressed = time.time()
+            live.child.send(SPACE)
+            live.wait("type the repetitions")
+            live.child.send("12")
+            live.wait("12▏")
+            seen = time.time()
+            live.child.send(SPACE)
+            live.wait("PRESS 1: not saved yet")
+            assert b"12 saved" not in live.sent
+            other.execute("ROLLBACK")
+        live.wait("Kept now: ")
+        live.child.send("\x03")
+        assert live.end() == 130
+    assert seen - pressed < 1.5  # a commit is tried for 2 s
+    with closing(sqlite3.connect(path)) as record:
+        ((utc,),) = record.execute("SELECT utc FROM event WHERE name = 'ended'")
+    assert abs(datetime.fromisoformat(utc).timestamp() - pressed) < 1.0
+    assert kept_counts(tmp_path) == [12]
