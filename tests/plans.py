@@ -46,24 +46,24 @@ def plan(
     """
     lines = [f"title = {_toml(title)}"]
     for name, keys in tables.items():
-        lines += [f"[{name}]", *(f"{key} = {_toml(value)}" for key, value in keys.items())]
+        lines += _table(f"[{name}]", keys)
     for name, changes in exercises.items():
-        keys = {"version": ONE, **USUAL.get(name, {}), **changes}
-        lines += [
-            f"[exercise.{name}]",
-            *(f"{key} = {_toml(value)}" for key, value in keys.items()),
-        ]
-    for letter, one in zip("ABCDEFG", sessions, strict=False):
-        keys = {"block": one} if isinstance(one, list) else one
-        blocks = [_block(block) for block in keys["block"]]
-        lines += [
-            "[[session]]",
-            *(
-                f"{key} = {_toml(value)}"
-                for key, value in ({"id": letter} | keys | {"block": blocks}).items()
-            ),
-        ]
+        keys = {**USUAL.get(name, {}), **changes}
+        made = keys.pop("version", ONE)
+        lines += _table(f"[exercise.{name}]", keys)
+        for one in made:
+            lines += _table(f"[[exercise.{name}.version]]", one)
+    for letter, session in zip("ABCDEFG", sessions, strict=False):
+        keys = {"block": session} if isinstance(session, list) else dict(session)
+        blocks = keys.pop("block")
+        lines += _table("[[session]]", {"id": letter, **keys})
+        for block in blocks:
+            lines += _table("[[session.block]]", _block(block))
     return "\n".join(lines) + "\n"
+
+
+def _table(head: str, keys: Keys) -> list[str]:
+    return [head, *(f"{key} = {_toml(value)}" for key, value in keys.items())]
 
 
 def _block(block: Mapping[str, Any]) -> Keys:
