@@ -14,7 +14,7 @@ from runner.errors import Exit
 from runner.record.record import Record
 from tests.lines.process import matside
 from tests.reports.winter import PLAN
-from tests.reports.year import BERLIN, Person
+from tests.reports.year import BERLIN, Person as Trainee
 
 NOW = datetime(2026, 11, 27, 6, 0, tzinfo=BERLIN)  # a Friday
 
@@ -40,7 +40,7 @@ def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 def trained(data: Path, name: str, *days: int, cut_off: bool = False) -> None:
     """Sessions A and B in turn on those days of November."""
     with Record.open(data / "record.db") as record:
-        person = Person(record, name, seed=1)
+        person = Trainee(record, name, seed=1)
         for number, day in enumerate(days):
             at = datetime(2026, 11, day, 6, 30, tzinfo=BERLIN)
             person.train(PLAN, "AB"[number % 2], at, close=not cut_off or day != days[-1])

@@ -187,7 +187,7 @@ class Winter:
         for page in paper.pages:
             exercise, form = page.exercise, self.person.day()
             index = self.own.setdefault(exercise.id, self._chosen(exercise))
-            if page.step != index:
+            if find_level(exercise, page.level) != index:
                 yield f"load {exercise.progression[index].load:g}"
             sets = []
             for nth in range(len(page.planned_sets)):
