@@ -129,17 +129,18 @@ Role = Literal[
 Span = tuple[str, Role]
 Line = tuple[Span, ...]
 
+_KEPT = "\N{NO-BREAK SPACE}"
 _LABEL = re.compile(r"\s*\S.*?\s{2,}(?=\S)")  # a number or a term, and the space behind it
 
 
 def wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
     """A text as lines of at most `width` characters; the later ones begin with `indent`.
 
-    An empty text is one empty line.
+    An empty text is one empty line. A number and its per cent stay together.
     """
-    return textwrap.wrap(text, max(width, 1), subsequent_indent=indent, break_on_hyphens=False) or [
-        ""
-    ]
+    kept = text.replace(" %", f"{_KEPT}%")
+    lines = textwrap.wrap(kept, max(width, 1), subsequent_indent=indent, break_on_hyphens=False)
+    return [line.replace(f"{_KEPT}%", " %") for line in lines] or [""]
 
 
 def hanging(line: str, width: int) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from runner.cli.common import data_dir, data_option, examples, tell
+from runner.cli.common import Busy, data_dir, data_option, examples, tell
 from runner.errors import Exit, MatsideError
 from runner.output import record_path, refuse_to_replace
 from runner.record import backup
@@ -38,7 +38,8 @@ def main(args: argparse.Namespace) -> int:
         raise MatsideError(line, code=Exit.CANT_CREATE)
     _refuse_what_is_in_use(target, data)
     source = record_path(data, trial=args.trial)
-    made = backup.back_up(source, target)
+    with Busy("Copying the record"):
+        made = backup.back_up(source, target)
     tell(f"wrote {shown(target)}: {told(made)}")
     return Exit.OK
 

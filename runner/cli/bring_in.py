@@ -13,6 +13,7 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from runner.cli.common import (
+    Busy,
     confirmed,
     data_dir,
     data_option,
@@ -44,8 +45,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     examples(
         parser,
         "matside import ada.csv",
-        "matside import sheet.csv --plan kestrel-hut --for Ada --columns date=Day,reps=Count",
-        'matside import sheet.csv --plan kestrel-hut --exercise "Press-ups=push-up" --yes',
+        "matside import own.csv --plan mine --for Ada --columns date=Day,reps=Count",
+        'matside import own.csv --plan mine --exercise "Press-ups=push-up" --yes',
     )
     parser.add_argument(
         "file",
@@ -82,7 +83,8 @@ def main(args: argparse.Namespace) -> int:
         return _decisions(text, path, yes=args.yes)
     rows = _rows(text, args, data)
     with Record.open_readonly(path) as record:
-        look = importing.look(record, rows, dated=args.plan is not None)
+        with Busy("Comparing with the record"):
+            look = importing.look(record, rows, dated=args.plan is not None)
         known = set(record.trainees())
     _say(look, known)
     look = replace(look, updates=tuple(_wanted(look.updates, yes=args.yes)))
@@ -97,7 +99,8 @@ def main(args: argparse.Namespace) -> int:
     if look.updates:
         with Record.open_readonly(path) as record:
             corrected = corrections(record, look.updates, now)
-    importing.bring_in(path, look, corrected, trial=args.trial)
+    with Busy("Importing"):
+        importing.bring_in(path, look, corrected, trial=args.trial)
     print(f"imported: {_what(look)}", file=sys.stderr)
     return Exit.OK
 
@@ -173,7 +176,9 @@ def _header(text: str) -> list[str]:
 def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
     header = _header(text)
     if args.plan is None and set(COLUMNS) & set(header) >= {"session_id", "session_start"}:
-        return list(read_csv(io.StringIO(text, newline=""), _name_strange))
+        found = read_csv(io.StringIO(text, newline=""), _name_strange)
+        with Busy("Reading the file") as busy:
+            return list(busy.each(found, max(text.count("\n"), 1)))
     if args.plan is None:
         raise MatsideError(
             "this is not a matside export; for a sheet with date, exercise, set and reps, name "

@@ -8,17 +8,26 @@ import sys
 from datetime import datetime
 from pathlib import Path
 
-from runner.cli.common import data_dir, data_option, examples, for_option, trainee_name
+from runner.cli.common import (
+    data_dir,
+    data_option,
+    examples,
+    for_option,
+    show_lines,
+    trainee_name,
+    width,
+)
 from runner.errors import Exit, MatsideError
+from runner.law.workout import Workout
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan, read_shelf
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.objections import objections
-from runner.plan.review import content_warnings, render_warnings, summary_lines
+from runner.plan.review import content_warnings, detail_lines, render_warnings, summary_lines
 from runner.plan.schema import json_schema
 from runner.planning import forecast
-from runner.text import clock, escaped, shown
+from runner.text import clock, escaped, shown, wrapped
 
 OF_SHELVES = ("exercise.", "station.")  # places of the warnings that concern a shelf
 
@@ -61,8 +70,15 @@ def _check(name: str, data: Path, trainee: str | None) -> int:
     except MatsideError as error:
         print("\n".join(error.lines), file=sys.stderr)
         return error.code
-    print("\n".join(lines))
+    wide, here = width(), f"{path}: "
+    head, *rest = lines  # the head alone names the file
+    folded = [row for line in rest for row in wrapped(line.removeprefix(here), wide, _indent(line))]
+    show_lines([head, *folded])
     return Exit.OK
+
+
+def _indent(line: str) -> str:
+    return " " * (len(line) - len(line.lstrip()) + 2)
 
 
 def _personal_report(path: Path, data: Path, trainee: str) -> list[str]:
@@ -85,19 +101,27 @@ def _shelf_report(shelf: Plan, path: Path) -> list[str]:
 
 
 def _report(plan: Plan, path: Path) -> list[str]:
+    """What a plan holds and how long it takes, what is worth a second look, then the details."""
     workouts = [compile_session(plan, session.id) for session in plan.session]
-    lines = [f"{escaped(str(path))}: good", *summary_lines(plan, workouts)]
-    for workout in workouts:
-        length = forecast.total(forecast.rehearse(workout))
-        line = f"predicted length of {workout.session}: {clock(length)}"
-        session = plan.find_session(workout.session)
-        if session is not None and session.minutes is not None:
-            over = length - session.minutes
-            line += f" of {clock(session.minutes)}"
-            line += f"; warning: {clock(over)} more than the plan says" if over > 0 else ""
-        lines.append(line)
     found = objections(plan, workouts)
     said = {(one.place, one.wrong) for one in found}
     warnings = [w for w in content_warnings(plan) if (w.place, w.wrong) not in said]
-    lines += render_warnings(str(path), warnings)
-    return lines + [one.line(str(path)) for one in found]
+    return [
+        f"{escaped(str(path))}: good",
+        *summary_lines(plan, workouts),
+        *(_length(plan, workout) for workout in workouts),
+        *render_warnings(str(path), warnings),
+        *(one.line(str(path)) for one in found),
+        *detail_lines(plan, workouts),
+    ]
+
+
+def _length(plan: Plan, workout: Workout) -> str:
+    length = forecast.total(forecast.rehearse(workout))
+    line = f"predicted length of {workout.session}: {clock(length)}"
+    session = plan.find_session(workout.session)
+    if session is None or session.minutes is None:
+        return line
+    over = length - session.minutes
+    late = f"; warning: {clock(over)} more than the plan says" if over > 0 else ""
+    return f"{line} of {clock(session.minutes)}{late}"

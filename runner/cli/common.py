@@ -33,8 +33,9 @@ class Help(argparse.RawDescriptionHelpFormatter):
     By the rule of `shutil.get_terminal_size`, whose module takes its time to load.
     """
 
-    def __init__(self, prog: str) -> None:
-        super().__init__(prog, width=min(_columns(), WIDEST) - 2)
+    def __init__(self, prog: str, max_help_position: int = 24) -> None:
+        width = min(_columns(), WIDEST) - 2
+        super().__init__(prog, max_help_position=max_help_position, width=width)
 
 
 @lru_cache(maxsize=1)

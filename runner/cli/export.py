@@ -5,10 +5,11 @@ from __future__ import annotations
 import argparse
 import io
 import sys
+from contextlib import nullcontext
 from datetime import date
 from pathlib import Path
 
-from runner.cli.common import data_dir, data_option, day, examples, for_option
+from runner.cli.common import Busy, data_dir, data_option, day, examples, for_option
 from runner.errors import Exit, MatsideError
 from runner.output import new_file, record_path
 from runner.record.record import Reader
@@ -64,6 +65,13 @@ def _export(args: argparse.Namespace, record: Reader, period: Period, data: Path
         must_be_known(record, args.trainee)
     if args.plan is not None:
         period["plan"] = _title(args.plan, record, data)
+    # No progress among the lines of a table that goes to the same terminal.
+    silent = args.output is None and sys.stdout.isatty()
+    with nullcontext() if silent else Busy("Exporting"):
+        return _write(args, record, period, data)
+
+
+def _write(args: argparse.Namespace, record: Reader, period: Period, data: Path) -> int:
     if args.output is None:
         # The CSV has its own line ends, on every system.
         out = io.TextIOWrapper(sys.stdout.buffer, encoding="utf-8", newline="", write_through=True)

@@ -16,6 +16,7 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
+from functools import partial
 from typing import Any, NoReturn, TextIO
 
 from runner import __version__
@@ -26,25 +27,22 @@ from runner.errors import Exit, MatsideError
 COMMANDS = {
     "run": ("run", "run a session live"),
     "rehearse": ("rehearse", "show a session's timing before you start"),
-    "pairs": ("pairs", "find which exercises may alternate, or the shortest order of blocks"),
+    "pairs": ("pairs", "find the best pairs of exercises, or the shortest order"),
     "log": ("log", "write up a session from paper, or correct a closed one"),
     "next": ("next", "show working levels and advice; accept, refuse, or set a level"),
-    "review": ("review", "look back: trends, weeks against their targets, sessions, bests"),
+    "review": ("review", "look back: what needs a look, trends, weeks, bests"),
     "roster": ("roster", "show one line a trainee, those who need a look first"),
     "sheet": ("sheet", "write a session's page for print and phone, as one HTML file"),
     "export": ("export", "write the record as CSV"),
     "for": ("person", "show or edit what of a plan is different for one person"),
     "check": ("check", "check plan files, every fault at once"),
-    "show": ("show", "show the card of an exercise: start, movement, tips, progression"),
+    "show": ("show", "show the card of an exercise: movement, tips, progression"),
     "cues": ("cues", "play every cue and the voice, and say by which way they play"),
-    "handover": ("handover", "write all of one person to a file, for a coach or another laptop"),
+    "handover": ("handover", "write all of one person to a file, for another laptop"),
     "receive": ("receive", "take what was handed over, after a look"),
     "backup": ("backup", "copy the record to a file, also during a session"),
-    "restore": ("restore", "replace the record with a backup; shows first what would be lost"),
-    "import": (
-        "bring_in",
-        "import the rows of a CSV, all or none; shows them first",
-    ),
+    "restore": ("restore", "replace the record with a backup, after a look"),
+    "import": ("bring_in", "import the rows of a CSV, all or none, after a look"),
     "forget": ("forget", "export one person's data, then erase it for good"),
     "help": ("help", "explain a topic: keys, words, columns, plan, cues, files"),
 }
@@ -54,11 +52,11 @@ EXAMPLES = """\
 examples:
   matside                               what is due today, and what to type
   matside run demo                      a demo session of two minutes
-  matside rehearse kestrel-hut          the timing of a session before you start
+  matside rehearse kestrel-hut          the timing of a session
   matside run plans/mine.toml --for Ada
-  matside check plans/mine.toml         every fault of a plan, and what to write instead
+  matside check plans/mine.toml         every fault of a plan
   matside export --since 2026-11-01 -o november.csv
-  matside cues                          hear every cue, and see which player works
+  matside cues                          hear every cue
 """
 
 
@@ -77,10 +75,10 @@ def build_parser(*wanted: str) -> argparse.ArgumentParser:
     """Every command, and the options of those `wanted`, or of all; completion is made from all."""
     parser = OneLine(
         prog="matside",
-        description="Runs a strength session from a laptop beside the mat, and keeps its record. "
+        description="Runs a strength session from a laptop beside the mat, and keeps its record.\n"
         "Without a command: what is due today.",
         epilog=EXAMPLES,
-        formatter_class=Help,
+        formatter_class=partial(Help, max_help_position=14),
     )
     parser.add_argument("--version", action="version", version=f"matside {__version__}")
     parser.add_argument(

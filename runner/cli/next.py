@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import closing
 from datetime import date
 
@@ -21,8 +21,16 @@ from runner.cli.common import (
 from runner.errors import Exit, MatsideError
 from runner.lines.paper import Talk
 from runner.lines.session import answering
-from runner.live.advice import MARKS_LINE, Advisor, answer, exercise_lines, open_ones
+from runner.live.advice import (
+    MARKS_LINE,
+    Advisor,
+    ExerciseAdvice,
+    answer,
+    exercise_lines,
+    open_ones,
+)
 from runner.live.clock import SystemClock
+from runner.live.session_setup import due_session
 from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
@@ -31,8 +39,10 @@ from runner.plan.overlay import Personal, read_for
 from runner.progress.advice import RULES
 from runner.progress.layoff import layoff_text
 from runner.progress.pain import lately, proposal
+from runner.progress.weeks import counts_for_week
 from runner.record.files import exposed
 from runner.record.record import Record
+from runner.reports.roster import due_on, is_stalled
 from runner.session.apply import Refused
 
 
@@ -100,7 +110,7 @@ def main(args: argparse.Namespace) -> int:
         advisor = _advisor(record, trainee, plan, on)
         if asked:
             _answer(advisor, args)
-        _print(advisor, plan, trainee, record.conflicts(trainee))
+        _print(advisor, plan, trainee, record)
         _print_overlay(personal, advisor)
         if at_terminal and not asked:
             answering(advisor, _talk())
@@ -154,24 +164,61 @@ def _numbers(advisor: Advisor, text: str) -> str:
     return f"{ids.index(name) + 1} {choice}".strip()
 
 
-def _print(advisor: Advisor, plan: Plan, trainee: str, conflicts: Sequence[str]) -> None:
-    print(f"{plan.title}: working levels of {trainee}")
+def _print(advisor: Advisor, plan: Plan, trainee: str, record: Record) -> None:
+    """What is due, then the exercises: those that need a look first, by their numbers."""
+    tell(f"{plan.title}: {trainee}", sys.stdout)
+    tell(_due(advisor, plan, record, trainee), sys.stdout)
     away = advisor.layoff
     if away is not None and away.back is None:
-        print(f"{layoff_text(away)} ({RULES['layoff'].mark})")
-    for number, item in enumerate(advisor.items, 1):
-        for line in exercise_lines(number, item):
-            tell(line, sys.stdout)
-    lighter = advisor.lighter
-    if lighter is not None:
-        tell(f"    {lighter.line}", sys.stdout)
-    for conflict in conflicts:
-        tell(f"    conflict: {conflict}", sys.stdout)
+        tell(f"{layoff_text(away)} ({RULES['layoff'].mark})", sys.stdout)
+    for conflict in record.conflicts(trainee):
+        tell(f"conflict: {conflict}", sys.stdout)
+    for head, found in _grouped(advisor):
+        print(f"\n{head}")
+        for number, item in found:
+            for line in exercise_lines(number, item):
+                tell(line, sys.stdout)
+        if head == WAITING and advisor.lighter is not None:
+            tell(f"    {advisor.lighter.line}", sys.stdout)
     there = open_ones(advisor.items)
     if there:
         names = ", ".join(f"{number} {item.id}" for number, item in there)
         print(f"Waiting for your answer: {names}.", file=sys.stderr)
     tell(f"({MARKS_LINE})")
+
+
+def _due(advisor: Advisor, plan: Plan, record: Record, trainee: str) -> str:
+    """Which session is due, and when."""
+    session = due_session(plan, record, trainee)
+    done = {row.session_id for row in advisor.past.rows if counts_for_week(row)}
+    days = [one.local_date for one in advisor.past.sessions if one.session_id in done]
+    if not days:
+        return f"Session {session} comes first."
+    on, today = due_on(plan, max(days)), SystemClock().local().date()
+    when = "today" if on == today else f"{'since ' if on < today else ''}{on:%A} {on.day} {on:%B}"
+    return f"Due {when}: session {session}."
+
+
+WAITING = "Advice that waits for your answer"
+
+
+def _grouped(advisor: Advisor) -> Iterator[tuple[str, list[tuple[int, ExerciseAdvice]]]]:
+    """The exercises under heads, each once; its number is its place in the plan."""
+    groups: dict[str, list[tuple[int, ExerciseAdvice]]] = {}
+    for number, item in enumerate(advisor.items, 1):
+        head = "No change"
+        if item.proposes:
+            head = WAITING
+        elif item.pain:
+            head = "Hurting"
+        elif is_stalled(item, advisor.past):
+            head = "Stalled"
+        groups.setdefault(head, []).append((number, item))
+    if advisor.lighter is not None:
+        groups.setdefault(WAITING, [])
+    for head in (WAITING, "Hurting", "Stalled", "No change"):
+        if head in groups:
+            yield head, groups[head]
 
 
 def _print_overlay(personal: Personal, advisor: Advisor) -> None:

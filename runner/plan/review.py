@@ -245,8 +245,13 @@ def summary_lines(plan: Plan, workouts: Sequence[Workout]) -> list[str]:
         f"{how_many(len(workouts), 'session')}, {how_many(whole.exercises, 'exercise')}, "
         + _sets(whole)
     )
-    for workout in workouts:
-        lines += _session_lines(workout)
+    return lines
+
+
+def detail_lines(plan: Plan, workouts: Sequence[Workout]) -> list[str]:
+    """Its sessions block by block, a week's sets of each muscle, the sets of each pattern."""
+    whole = tally(workouts)
+    lines = [line for workout in workouts for line in _session_lines(workout)]
     lines += _muscle_lines(plan, workouts, whole)
     lines.append("Sets for each pattern:")
     width = max(len(pattern) for pattern in whole.by_pattern)

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from itertools import pairwise
+from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from runner.errors import MatsideError
@@ -35,6 +36,7 @@ from runner.record.rows import iso_week
 from runner.text import how_many, shown
 
 CHANGES: Final = timedelta(days=28)  # level changes are counted over so many days
+NO_PLANS: Final[Mapping[str, Plan]] = MappingProxyType({})
 AWAY: Final = 7  # days without a session that ask for a look; our choice
 # Half of what `next` reads: fifty people are looked at in two seconds. The rules judge the last
 # weeks at one level, so what is proposed is the same; only which step is meant may hang on more.
@@ -113,13 +115,18 @@ def roster(
     `personal` gives the plan of a title with a trainee's overlay; None where there is none.
     """
     wanted = {plan.title: plan for plan in plans}
-    found = (_person(record, name, now, wanted, personal) for name in record.trainees())
+    found = (person(record, name, now, wanted, personal) for name in record.trainees())
     return sorted((one for one in found if one is not None), key=lambda one: one.needs)
 
 
-def _person(
-    record: Record, name: str, now: datetime, wanted: Mapping[str, Plan], personal: Personally
+def person(
+    record: Record,
+    name: str,
+    now: datetime,
+    wanted: Mapping[str, Plan] = NO_PLANS,
+    personal: Personally = lambda *_: None,
 ) -> Person | None:
+    """One of them; None for who ran none of the plans `wanted` last, where some are."""
     today = now.date()
     past = past_of(record, name, today, back=BACK)
     done = {row.session_id for row in past.rows if counts_for_week(row)}
@@ -136,18 +143,16 @@ def _person(
     pain = _pain([row for row in past.rows if row.pain], today)
     if plan is None:
         return Person(name, last, None, "", week, None, 0, 0, (), pain, 0, away)
-    asked = plan.week.sessions
-    planned = sessions_a_week(len(plan.session), None if asked is None else (asked[0], asked[1]))
-    due = None if last is None else _due_on(last, plan, planned)
+    due = None if last is None else due_on(plan, last)
     workouts = [compile_session(plan, session.id) for session in plan.session]
     advisor = Advisor(record, name, workouts, now, past=past, plan=plan, brief=True)
     steps = [step for item in advisor.items for step in _steps(item, past, today)]
     stalled = tuple(
-        (one.id, _weeks(one, past, today)) for one in advisor.items if _stalled(one, past)
+        (one.id, _weeks(one, past, today)) for one in advisor.items if is_stalled(one, past)
     )
     advice = sum(one.proposes for one in advisor.items) + (advisor.lighter is not None)
     return Person(
-        *(name, last, due, due_session(plan, record, name), week, planned),
+        *(name, last, due, due_session(plan, record, name), week, planned_a_week(plan)),
         *(steps.count(1), steps.count(-1), stalled, pain, advice, away),
     )
 
@@ -158,10 +163,16 @@ def stored_plan(record: Record, sessions: Sequence[SessionRow], title: str) -> P
     return next((plan for text in texts if (plan := _stored(text, title)) is not None), None)
 
 
-def _due_on(last: date, plan: Plan, planned: int) -> date:
+def planned_a_week(plan: Plan) -> int:
+    """How many sessions a week of the plan holds."""
+    asked = plan.week.sessions
+    return sessions_a_week(len(plan.session), None if asked is None else (asked[0], asked[1]))
+
+
+def due_on(plan: Plan, last: date) -> date:
     """The next of the plan's days, else so long after the last session as days are shared out."""
     if not plan.week.days:
-        return last + timedelta(days=max(1, DAYS // planned))
+        return last + timedelta(days=max(1, DAYS // planned_a_week(plan)))
     days = [NAMES.index(day) for day in plan.week.days]
     after = (last + timedelta(days=ahead) for ahead in range(1, DAYS + 1))
     return next(day for day in after if day.weekday() in days)
@@ -215,7 +226,7 @@ def _level_order(exercise: Exercise, use: Use) -> tuple[float, ...] | None:
     return level_order(exercise, Level(use.version, "", parse_setup(use.setup), use.load))
 
 
-def _stalled(item: ExerciseAdvice, past: Past) -> bool:
+def is_stalled(item: ExerciseAdvice, past: Past) -> bool:
     """Flat or falling at the working level, whatever else is advised."""
     current = item.current
     done = past.of(item.exercise.id, current.group)

@@ -255,7 +255,9 @@ def test_check_says_them_with_ground_and_remedy(
     path = tmp_path / "hut.toml"
     path.write_text(tomlkit.dumps(data), encoding="utf-8")
     assert main(["check", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert out.splitlines()[0] == f"{path}: good"
     assert (
-        f'{path}: session.A: objection: no warm-up and no warm-up set; write warm_up = "4:00", or '
+        'session.A: objection: no warm-up and no warm-up set; write warm_up = "4:00", or '
         "ramp = 1 in the first exercises (common practice)"
-    ) in capsys.readouterr().out.splitlines()
+    ) in " ".join(out.split())

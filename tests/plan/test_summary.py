@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
-from runner.plan.review import summary_lines, tally
+from runner.plan.review import detail_lines, summary_lines, tally
 from tests.plan.plans import SMALL, plan
 
 
 def lines(of: Plan) -> list[str]:
-    return summary_lines(of, [compile_session(of, session.id) for session in of.session])
+    workouts = [compile_session(of, session.id) for session in of.session]
+    return [*summary_lines(of, workouts), *detail_lines(of, workouts)]
 
 
 def test_sets_count_whole_for_prime_movers_and_half_for_synergists() -> None:
