@@ -267,6 +267,10 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     check_week(args)
     check_watching(args)
+    if args.watch:
+        from runner.screen.first import quiet_keys
+
+        quiet_keys()
     _check_use(args)
     at = None if args.at is None else time_of_day(args.at)
     within = time_there_is(args.within, args.until, at)

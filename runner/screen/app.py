@@ -7,6 +7,7 @@ change; nothing polls.
 from __future__ import annotations
 
 import asyncio
+import math
 import os
 import signal
 import sys
@@ -49,6 +50,7 @@ from runner.live.sound_controls import Hearing, Wanted
 from runner.progress.layoff import BEFORE_THE_START
 from runner.screen import info as sheets
 from runner.screen.dialogs import Answers, AskLine, Overlay, Page, PainPlace, Question
+from runner.screen.first import drop_keys, quiet_keys
 from runner.screen.keys import (
     BESIDE_LIST,
     Do,
@@ -101,6 +103,8 @@ def run(app: Leaving, *, grace: float = GRACE) -> int | None:
     of somebody else (a test's) has no such limit: it must not end what it does not own.
     """
     app.grace = grace
+    quiet_keys()
+    drop_keys()
     with left_alone():
         return app.run()
 
@@ -169,6 +173,7 @@ class LiveApp(DressedApp[int]):
         self.refused: MatsideError | None = None  # why there is no session
         self._alarm: Timer | None = None
         self._mat: Mat | None = None
+        self._since = math.inf  # keys that came before there was anything to see do nothing
         self.grace: float | None = None
 
     # Start and end
@@ -182,6 +187,7 @@ class LiveApp(DressedApp[int]):
         on_signals(self)
         self.set_interval(SOUND_LOOK, self._hear_news)
         self._enter()
+        self._since = time.monotonic()
 
     def _enter(self) -> None:
         unfinished = self.controller.opening.unfinished
@@ -472,8 +478,10 @@ class LiveApp(DressedApp[int]):
 
     async def on_event(self, event: TextualEvent) -> None:
         """Keys for what lies over the session: one that is still held down answers nothing."""
-        if isinstance(event, Key) and not event.is_forwarded and self._held_over(event.key):
-            return
+        if isinstance(event, Key) and not event.is_forwarded:
+            early = os.name == "posix" and event.time < self._since
+            if early or self._held_over(event.key):
+                return
         await super().on_event(event)
 
     def _held_over(self, key: str) -> bool:

@@ -4,10 +4,14 @@ Textual and the reader of plans take their time to load, on an old laptop second
 gets its screen at once, by control sequences that every terminal with a full screen has (those of
 xterm, which Textual sends as well), and Textual draws over it. That picture stands 0.1 s after the
 start, where the whole ready screen takes 1.1 s (`python -m tests.benchmarks first_paint`).
+
+From there to the end of the process keys are not echoed. What is typed while the program loads, or
+once its screen is closed, is dropped: nobody sees what such a key would act on.
 """
 
 from __future__ import annotations
 
+import atexit
 import os
 import re
 import signal
@@ -18,6 +22,11 @@ from types import FrameType
 from typing import Any, Self, TextIO
 
 from runner.text import escaped
+
+try:
+    import termios
+except ImportError:  # Windows
+    termios = None  # type: ignore[assignment]
 
 OPEN = "\x1b[?1049h\x1b[?25l\x1b[2J\x1b[H"  # the other screen, no cursor, empty
 CLOSE = "\x1b[?25h\x1b[?1049l"
@@ -42,6 +51,7 @@ class FirstPicture:
 
     def __enter__(self) -> Self:
         if self._stream is not None:
+            quiet_keys()
             for number in _SIGNALS:
                 if signal.getsignal(number) != signal.SIG_IGN:  # as nohup asks
                     self._before[number] = signal.signal(number, self._end)
@@ -54,7 +64,8 @@ class FirstPicture:
             self.clear()
 
     def hand_over(self) -> None:
-        """Leave the screen to Textual, which closes it in the end."""
+        """Leave the screen to Textual, which closes it in the end; keys count from here on."""
+        drop_keys()
         while self._before:
             signal.signal(*self._before.popitem())
 
@@ -74,7 +85,40 @@ class FirstPicture:
         """Die of the signal as ever, but on a whole terminal."""
         del frame
         self.clear()
+        _loud_again()
         os.kill(os.getpid(), number)
+
+
+_loud: list[tuple[int, list[Any]]] = []  # the terminal's settings as they were, while it is quiet
+
+
+def quiet_keys() -> None:
+    """Echo no keys until the process ends; what is typed by then is dropped. Again does nothing."""
+    if _loud or termios is None:
+        return
+    with suppress(OSError, ValueError, AttributeError, termios.error):  # no terminal
+        terminal = sys.__stdin__.fileno()  # type: ignore[union-attr]
+        was = termios.tcgetattr(terminal)
+        now = [*was]
+        now[3] &= ~termios.ECHO
+        termios.tcsetattr(terminal, termios.TCSANOW, now)
+        _loud.append((terminal, was))
+        atexit.register(_loud_again)
+
+
+def drop_keys() -> None:
+    """Forget the keys that have been typed and not read."""
+    if _loud:
+        with suppress(OSError, termios.error):  # the terminal has gone
+            termios.tcflush(_loud[0][0], termios.TCIFLUSH)
+
+
+def _loud_again() -> None:
+    drop_keys()
+    while _loud:
+        with suppress(OSError, termios.error):
+            termios.tcsetattr(_loud[0][0], termios.TCSANOW, _loud[0][1])
+        _loud.clear()
 
 
 def first_picture(plan: Path) -> FirstPicture:

@@ -472,7 +472,7 @@ async def test_what_is_said_of_an_exercise_has_its_newest_count(tmp_path: Path) 
             assert f"So far    {listed}\n" in hands.text
         await hands.do_set(lasts=8)
         assert hands.state.phase == "wrap-up"
-        await hands.press("f")
+        await hands.press("m", "f")
         await hands.write("6 5")  # the row's last right side
         await hands.press("space")
         page = hands.text

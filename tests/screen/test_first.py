@@ -99,6 +99,22 @@ def test_a_signal_while_it_stands_leaves_a_whole_terminal(tmp_path: Path) -> Non
     assert terminal.written.endswith(CLOSE.encode())
 
 
+def test_keys_are_echoed_neither_while_it_loads_nor_after_it_has_closed(tmp_path: Path) -> None:
+    with Terminal("-m", "runner", "run", "demo", "--data", str(tmp_path)) as terminal:
+        terminal.until(lambda written: READING.encode() in written, READING)
+        os.write(terminal.end, b"qqq   zzz\r")
+        terminal.until_text("? help")
+        terminal.quiet(0.3)
+        assert b"Warm-up" not in terminal.written  # they are dropped as well: nothing has begun
+        assert b"Close the session now?" not in terminal.written
+        os.write(terminal.end, b"\x03")
+        terminal.until(lambda written: b"\x1b[?1049l" in written, "the end of the screen")
+        os.write(terminal.end, b"vvv\r")
+        terminal.until_ended()
+    for typed in (b"qqq", b"zzz", b"vvv"):
+        assert typed not in terminal.written
+
+
 def test_nothing_heavy_is_loaded_before_it() -> None:
     code = "import sys, runner.cli.main, runner.cli.run, runner.screen.first; print(*sys.modules)"
     done = subprocess.run(

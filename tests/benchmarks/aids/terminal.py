@@ -40,7 +40,7 @@ class Terminal:
         kept |= {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "PYTHONPATH": str(ROOT)}
         kept |= environ or {}
         self.begun = time.perf_counter()
-        self.pid, self._end = pty.fork()
+        self.pid, self.end = pty.fork()
         if not self.pid:
             fcntl.ioctl(1, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
             os.execve(sys.executable, [sys.executable, *command], kept)  # noqa: S606 - our own
@@ -55,14 +55,14 @@ class Terminal:
             os.kill(self.pid, signal.SIGKILL)
         while self._open:
             self.read(1.0)
-        os.close(self._end)
+        os.close(self.end)
         os.waitpid(self.pid, 0)
 
     def read(self, seconds: float) -> bytes:
         """The next that is written within so long; empty for nothing, and at the end."""
-        ready = self._open and select.select([self._end], [], [], max(seconds, 0))[0]
+        ready = self._open and select.select([self.end], [], [], max(seconds, 0))[0]
         try:
-            chunk = os.read(self._end, 1 << 16) if ready else b""
+            chunk = os.read(self.end, 1 << 16) if ready else b""
             self._open = self._open and not (ready and not chunk)
         except OSError:  # the last that held the terminal has gone
             chunk, self._open = b"", False
@@ -103,7 +103,7 @@ class Terminal:
     def press(self, keys: str) -> float:
         """Press keys; the seconds until something to be seen has changed."""
         before, begun = len(self.written), time.perf_counter()
-        os.write(self._end, keys.encode())
+        os.write(self.end, keys.encode())
         self.until(lambda written: glyphs(written[before:]), f"an answer to {keys!r}")
         return time.perf_counter() - begun
 
