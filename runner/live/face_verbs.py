@@ -399,7 +399,7 @@ verb(
     rank=90,
     label="read on",
     help="Scroll down.",
-    repeats=True,
+    apart=0.0,
 )(_on_screen("down"))
 verb(
     "up",
@@ -408,7 +408,7 @@ verb(
     rank=91,
     label="back",
     help="Scroll up.",
-    repeats=True,
+    apart=0.0,
 )(_on_screen("up"))
 verb(
     "light",

@@ -56,13 +56,13 @@ from runner.screen.keys import (
     Do,
     Edit,
     KeyGuard,
+    apart,
     help_all,
     help_page,
     idle,
     is_main,
     is_remote,
     meaning,
-    repeats,
     unused,
 )
 from runner.screen.paint import Mat, paint
@@ -490,7 +490,7 @@ class LiveApp(DressedApp[int]):
             return False
         now = self.hand_time()
         fresh = self.guard.fresh(key, now)
-        counts = fresh and (not is_main(key) or self.guard.once("main", now))
+        counts = (not is_main(key) or self.guard.quiet(now)) and fresh
         reads = isinstance(self.screen, Page | Question | Answers) and key not in Page.SCROLLING
         return reads and not counts
 
@@ -514,7 +514,7 @@ class LiveApp(DressedApp[int]):
         known = meaning(event.key, phase, held.line, rehearses=self.REHEARSES)
         if known != Do("undo"):
             held.undo_asked = None
-        if self._elsewhere(event.key, known, now, fresh=fresh):
+        if self._elsewhere(event.key, known, fresh=fresh):
             self.refresh_view()
             return
         if isinstance(known, Do):
@@ -523,22 +523,22 @@ class LiveApp(DressedApp[int]):
                 held.then(known.then)
             return
         if is_main(event.key):
-            self.guard.saw_main(now)
-        if isinstance(known, Edit) and (fresh or known.doing not in ("save", "open")):
+            self.guard.quiet(now)
+        if isinstance(known, Edit) and self.guard.gap >= apart(known):
             held.edit(known.doing, known.text)
         elif known is None and fresh:
             held.message = unused(event.key, phase, rehearses=self.REHEARSES)
             self.refresh_view()
 
-    def _elsewhere(self, key: str, known: Do | Edit | None, now: float, *, fresh: bool) -> bool:
+    def _elsewhere(self, key: str, known: Do | Edit | None, *, fresh: bool) -> bool:
         """Whether a key was meant for the try-out or the list, where one of them is open."""
         held = self.controller
         if held.tryout and known != Do(MAIN):
             held.tryout, held.message = False, ""
             return True
-        return held.more is not None and self._in_list(key, now, fresh=fresh)
+        return held.more is not None and self._in_list(key, fresh=fresh)
 
-    def _in_list(self, key: str, now: float, *, fresh: bool) -> bool:
+    def _in_list(self, key: str, *, fresh: bool) -> bool:
         """Whether a key was one of the open list's; any other that means something closes it."""
         held, key = self.controller, key.lower() if len(key) == 1 else key
         name = held.chosen(key)
@@ -549,8 +549,7 @@ class LiveApp(DressedApp[int]):
         if key in ("m", "escape"):
             held.more, held.message = None, ""
         elif name is not None:
-            if self.guard.once(name, now):
-                self.act(name)
+            self.act(name)
         elif meaning(key, held.phase, held.line, rehearses=self.REHEARSES) is not None:
             held.more = None
             return False
@@ -579,7 +578,7 @@ class LiveApp(DressedApp[int]):
                 self.guard.saved(held.saved_at)
             if not self.guard.main(now, held.phase, self.phase_began()) or not fresh:
                 return False
-        elif not repeats(name) and not (fresh and self.guard.once(name, now)):
+        elif self.guard.gap < apart(Do(name)):
             return False
         self.act(name)
         return True

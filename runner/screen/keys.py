@@ -10,6 +10,7 @@ rest. Every key that does nothing says why not, but for those that the guard tak
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from msgspec import Struct
@@ -21,7 +22,18 @@ from runner.progress.advice import where_rules_come_from
 from runner.session.count_field import Deed, EntryDoing, EntryLine, Kind, Press, deeds
 from runner.session.feedback import APART
 from runner.session.state import Phase
-from runner.session.verb import ALL, BEGUN, OPEN, REMOTE, Verb, key_name, key_of, verbs
+from runner.session.verb import (
+    ALL,
+    BEGUN,
+    OPEN,
+    PRESSED_S,
+    QUIET_S,
+    REMOTE,
+    Verb,
+    key_name,
+    key_of,
+    verbs,
+)
 from runner.text import Line, Span
 
 KEYED: tuple[Verb, ...] = tuple(known for known in verbs() if known.keys)
@@ -186,9 +198,19 @@ def phases_text(phases: Sequence[Phase]) -> str:
     return ", ".join(phases)
 
 
-def repeats(name: str) -> bool:
-    """Whether holding the key of this verb down may do it again and again."""
-    return _BY_ID[name].repeats
+def apart(known: Do | Edit) -> float:
+    """Seconds between two presses of its key that count; 0 where holding it down does it again."""
+    if isinstance(known, Do):
+        return _BY_ID[known.verb].apart
+    return _EDITS_APART.get(known.doing, 0.0)
+
+
+_EDITS_APART: dict[EntryDoing, float] = {
+    "save": QUIET_S,
+    "open": QUIET_S,
+    "plus": PRESSED_S,
+    "minus": PRESSED_S,
+}
 
 
 def is_remote(key: str) -> bool:
@@ -349,60 +371,63 @@ _NAMED["enter"] = "enter"
 # The list that `m` opens. It takes rows of ordinary text, never the time or the count.
 
 TITLE, HOW = "MORE", "a letter does it, m closes"
-_COLUMN = 26  # cells below which a column of the list says too little
+_COLUMN = 25  # cells below which a column of the list says too little
 
 Choices = Sequence[tuple[str, str]]  # letter, and what it does to what
 
 
 def list_rows(choices: Choices, width: int, height: int, message: str = "") -> list[Line]:
-    """The list in so many rows, the title above; `message` stands there in the place of the help.
+    """The list in so many rows; `message` stands beside the title in the place of the help.
 
-    Columns are filled one after the other. Where lines are too many, the last one says so.
+    The title gives way where rows are short, unless there is a message.
     """
-    titled = height > 2
-    room = max(height - titled, 1)
-    columns = _columns(choices, width, room)
+    titled, columns = _columns(choices, width, height, message)
     size = width // max(len(columns), 1)
     rows: list[Line] = []
     if titled:
-        said = message or HOW
-        blank = " " * max(width - len(TITLE) - cell_len(said), 2)
-        rows.append(((TITLE, "mark"), (blank + said, "caution" if message else "quiet")))
+        room = width - len(TITLE) - 2
+        said = "" if room < 1 else _in_cells(message or HOW, room, right=True)
+        rows.append(((f"{TITLE}  ", "mark"), (said, "caution" if message else "quiet")))
     for number in range(max(map(len, columns), default=0)):
         spans: list[Span] = []
         for column in columns:
             letter, text = column[number] if number < len(column) else ("", "")
-            gap = column is not columns[-1]
-            spans += [
-                (letter.ljust(3), "mark"),
-                (_in_cells(text, size - 3 - gap) + " " * gap, "ink"),
-            ]
+            gap = " " * (column is not columns[-1])
+            spans += [(letter.ljust(3), "mark"), (_in_cells(text, size - 3 - len(gap)), "ink")]
+            spans.append((gap, "ink"))
         rows.append(tuple(spans))
     return [*rows, *[()] * (height - len(rows))]
 
 
-def letter_at(choices: Choices, width: int, height: int, column: int, row: int) -> str | None:
-    """The letter of the line of the list that stands there."""
-    titled = height > 2
-    columns = _columns(choices, width, max(height - titled, 1))
-    number, at = row - titled, column // (width // max(len(columns), 1))
-    if number < 0 or at >= len(columns) or number >= len(columns[at]):
+def letter_at(
+    choices: Choices, width: int, height: int, at: tuple[int, int], message: str = ""
+) -> str | None:
+    """The letter of the line of the list that stands `at` a column and a row of it."""
+    titled, columns = _columns(choices, width, height, message)
+    number, which = at[1] - titled, at[0] // (width // max(len(columns), 1))
+    if number < 0 or which >= len(columns) or number >= len(columns[which]):
         return None
-    return columns[at][number][0]
+    return columns[which][number][0]
 
 
-def _columns(choices: Choices, width: int, room: int) -> list[Choices]:
-    """The lines in as few columns as the rows allow, two at least where they are wide enough."""
+def _columns(choices: Choices, width: int, height: int, message: str) -> tuple[bool, list[Choices]]:
+    """Whether there is a title, and the lines in two columns, one, or as many as they need."""
     most = max(width // _COLUMN, 1)
-    wanted = min(max(2, -(-len(choices) // room)), most)
-    each = min(-(-len(choices) // wanted), room) if choices else 0
-    return [choices[n : n + each] for n in range(0, min(len(choices), each * wanted), each or 1)]
+    two = min(2, most)
+    titled = height > 2 and (bool(message) or -(-len(choices) // two) < height)
+    room = max(height - titled, 1)
+    wanted = min(max(two, -(-len(choices) // room)), most)
+    each = min(-(-len(choices) // wanted), room) or 1
+    shown = choices[: each * wanted]
+    return titled, [shown[n : n + each] for n in range(0, len(shown), each)]
 
 
-def _in_cells(text: str, cells: int) -> str:
+def _in_cells(text: str, cells: int, *, right: bool = False) -> str:
     """The text in exactly so many cells, cut with an ellipsis where it is longer."""
-    fits = cell_len(text) <= cells
-    return set_cell_size(text, cells) if fits else f"{set_cell_size(text, cells - 1)}…"
+    blank = " " * (cells - cell_len(text))
+    if cell_len(text) > cells:
+        return f"{set_cell_size(text, cells - 1)}…"
+    return blank + text if right else text + blank
 
 
 def _hinted(known: Verb, phase: Phase, line: EntryLine | None, *, remote: bool) -> str:
@@ -423,8 +448,7 @@ def _key(key: str) -> str:
 # a main key counts only where no main key was seen shortly before, and a press that was
 # ignored counts as seen. No clock: `now` and all times are seconds of one and the same clock.
 
-# Our choices; the first is a little more than the longest delay before auto-repeat.
-QUIET_S = 0.7  # without any main key before one that counts
+# Our choices.
 FIRST_OF_SET_S = 1.5  # in which no key ends a set
 FIRST_OF_REST_S = 2.0  # in which no key cuts a rest
 AFTER_SAVING_S = 2.0  # in which no key cuts a rest, since the finger may still be saving
@@ -434,9 +458,9 @@ class KeyGuard:
     """Remembers when keys were last seen and says whether one counts."""
 
     def __init__(self) -> None:
-        self._seen: dict[str, float] = {}
-        self._last: tuple[str, float] | None = None
-        self._saved: float | None = None
+        self.gap = math.inf  # seconds since the last key was seen before; inf for another key
+        self._last = ("", -math.inf)
+        self._main = self._saved = -math.inf
 
     def fresh(self, key: str, now: float) -> bool:
         """Whether this is a press of its own, and no repeat of a key that is still held down.
@@ -446,12 +470,15 @@ class KeyGuard:
         `.` pauses and then goes on. Held down it must do the first of them alone. Any other key
         in between shows that it was let go.
         """
-        before, self._last = self._last, (key, now)
-        return before is None or before[0] != key or now - before[1] >= QUIET_S
+        before, at = self._last
+        self._last = (key, now)
+        self.gap = now - at if before == key else math.inf
+        return self.gap >= QUIET_S
 
-    def saw_main(self, now: float) -> None:
-        """A main key was seen that meant something else, such as saving an entry."""
-        self._seen["main"] = now
+    def quiet(self, now: float) -> bool:
+        """Whether no main key was seen shortly before this one, whatever each of them means."""
+        before, self._main = self._main, now
+        return now - before >= QUIET_S
 
     def saved(self, now: float) -> None:
         """An entry was saved."""
@@ -459,18 +486,12 @@ class KeyGuard:
 
     def main(self, now: float, phase: Phase, since: float) -> bool:
         """Whether a main key pressed now counts; `since` is when the phase began."""
-        quiet = self.once("main", now)
+        quiet = self.quiet(now)
         if phase == "set" and now - since < FIRST_OF_SET_S:
             return False
         if phase == "rest":
             if now - since < FIRST_OF_REST_S:
                 return False
-            if self._saved is not None and now - self._saved < AFTER_SAVING_S:
+            if now - self._saved < AFTER_SAVING_S:
                 return False
         return quiet
-
-    def once(self, action: str, now: float) -> bool:
-        """Whether a key of this action counts: not while it is held down or bounces."""
-        before = self._seen.get(action)
-        self._seen[action] = now
-        return before is None or now - before >= QUIET_S

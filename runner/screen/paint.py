@@ -51,7 +51,7 @@ def paint(view: View, cols: int, rows: int) -> list[Line]:
             canvas[area.y + offset].append((area.x, fitted(line, area.width)))
     if view.more is not None:
         area = list_area(view, cols, rows)
-        known = list_rows(view.more, area.width, area.height, view.message)
+        known = list_rows(view.more, area.width, area.height, _beside_list(view))
         canvas[area.y :] = [[(area.x, fitted(line, area.width))] for line in known]
     return [_joined(pieces, cols) for pieces in canvas]
 
@@ -62,6 +62,11 @@ def list_area(view: View, cols: int, rows: int) -> Area:
     large = [area.y + area.height for area in areas.values() if area.glyph]
     top, x = min(max(large, default=0), rows - 1), next(iter(areas.values())).x
     return Area("info", x, top, cols - 2 * x, rows - top)
+
+
+def _beside_list(view: View) -> str:
+    """What is said while the list is open: of the count first, for its field is covered."""
+    return (view.entry.message if view.entry is not None else "") or view.message
 
 
 def footer_of(view: View) -> tuple[tuple[str, str], ...]:
@@ -297,7 +302,8 @@ class Mat(Widget):
         if self._view.more is not None:
             area = list_area(self._view, *self.size)
             known = self._view.more
-            return letter_at(known, area.width, area.height, x - area.x, y - area.y)
+            said = _beside_list(self._view)
+            return letter_at(known, area.width, area.height, (x - area.x, y - area.y), said)
         row = "".join(text for text, _ in self._rows[y])
         return key_at(row, x, footer_of(self._view)) if y == len(self._rows) - 1 else None
 

@@ -15,7 +15,7 @@ from runner.law.workout import Measure
 from runner.session import entries, events as ev, verb as cmd
 from runner.session.apply import Outcome, Refused, Turn, initial
 from runner.session.state import Row, State
-from runner.session.verb import ALL, DECIDE, OPEN, STEP, VERBS, decides, shown, verb
+from runner.session.verb import ALL, DECIDE, OPEN, PRESSED_S, STEP, VERBS, decides, shown, verb
 from runner.session.words import HEAVIEST, Refusal, amount_text, bounded, read_entry
 
 # Taking back the last act, and taking the undo back.
@@ -284,7 +284,7 @@ def _start_now(turn: Turn, command: cmd.StartNow) -> None:
     rank=40,
     label="15 s more",
     help="Rest 15 s longer.",
-    repeats=True,
+    apart=PRESSED_S,
 )
 @verb(
     "-",
@@ -295,7 +295,7 @@ def _start_now(turn: Turn, command: cmd.StartNow) -> None:
     rank=41,
     label="15 s less",
     help="Rest 15 s less.",
-    repeats=True,
+    apart=PRESSED_S,
 )
 def _ask(turn: Turn, command: cmd.Ask) -> None:
     state = turn.state

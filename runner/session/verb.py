@@ -241,6 +241,9 @@ SHEETS: tuple[Phase, ...] = ("ready", "wrap-up", "closed")
 COMING: tuple[Phase, ...] = ("warm-up", *WORK)
 
 STEP = 15.0  # seconds that + and - add and take; our choice
+# Auto-repeat begins after 0.25 to 0.66 s and then comes every 33 to 92 ms. Our choices.
+QUIET_S = 0.7  # without a key, before a press that is no repeat for sure
+PRESSED_S = 0.1  # closer presses are repeats for sure
 LAST = 1000  # the rank of what need not be seen in a footer
 
 
@@ -264,7 +267,7 @@ class Verb(Struct, frozen=True):
     word_help: str = ""  # where the word does something else than the key
     asks: str = ""  # the key asks for a line, which is read as after the word
     rank: int = LAST  # the lowest stays longest in a narrow footer, and stands first in help
-    repeats: bool = False  # holding the key down may do it again and again
+    apart: float = QUIET_S  # seconds between two presses of its key that count
     kept: bool = False  # of no use where nothing is kept, as in a rehearsal
     does: Callable[..., Any] | None = None
     decides: bool = False  # on a command of the session; else the controller does it

@@ -36,7 +36,7 @@ def test_holding_the_key_never_ends_the_set_it_started() -> None:
 def warm(*seen: float) -> KeyGuard:
     guard = KeyGuard()
     for now in seen:
-        guard.saw_main(now)
+        guard.quiet(now)
     return guard
 
 
@@ -101,16 +101,9 @@ def test_saving_does_not_keep_a_set_from_ending() -> None:
 def test_the_key_that_saves_is_a_main_key() -> None:
     """Enter, held down: it saves, and its repeats neither cut the rest nor do so later."""
     guard = KeyGuard()
-    guard.saw_main(50.0)
+    guard.quiet(50.0)
     guard.saved(50.0)
     assert counted(train(50.0, 200)[1:], "rest", 0.0, guard) == []
-
-
-def test_other_actions_are_done_once_too() -> None:
-    guard = KeyGuard()
-    assert [guard.once("undo", now) for now in train(10.0, 3)] == [True, False, False, False]
-    assert guard.once("pause", 10.1)
-    assert guard.main(10.2, "paused", 0.0)
 
 
 @pytest.mark.parametrize("key", ["full_stop", "enter", "b"])
