@@ -97,7 +97,6 @@ def _edit(path: Path, data: Path, trainee: str, plan: str | None) -> int:
     if not path.exists():
         of = plan or _last_plan(data, trainee)
         find_plan(of, data)
-        make_folder(data)
         make_folder(path.parent)
         with new_file(path, force=None) as file:
             file.write(TEMPLATE.format(name=trainee, plan=of))
