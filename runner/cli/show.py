@@ -15,6 +15,12 @@ from runner.plan.models import Exercise, LoadRange, Plan, SetupRange, Version
 
 SHELF = "shelf"  # the shipped one, or the person's own by that name
 _KEPT = "\u00a0"  # a space at which no line ends
+_SIDES = {
+    "together": "both sides together",
+    "left first": "one after the other, left first",
+    "right first": "one after the other, right first",
+}
+_MEASURES = {"reps": "counted in repetitions", "hold": "held for a time"}
 _CARE = (
     "General information only. With pain, a known illness, a pregnancy, or after an injury or "
     "operation, a doctor or physiotherapist decides."
@@ -63,7 +69,7 @@ def _said(plan: Plan, exercise: Exercise) -> Iterator[tuple[str, str]]:
     """What the card says, by its headings; an empty text for what the plan does not say."""
     helps = f"; helps {', '.join(exercise.assist)}" if exercise.assist else ""
     yield "trains", f"{', '.join(exercise.prime)}{helps} ({exercise.pattern})"
-    yield "sides", "" if exercise.sides == "together" else f"one after the other, {exercise.sides}"
+    yield "sides", "" if exercise.sides == "together" else _SIDES[exercise.sides]
     named = [exercise.station, *(version.station for version in exercise.version)]
     for station in dict.fromkeys(one for one in named if one is not None):
         check = plan.station[station].check
@@ -84,7 +90,7 @@ def _stress(stress: Sequence[str] | None) -> str:
 
 
 def _version(plan: Plan, exercise: Exercise, version: Version, sources: Sequence[str]) -> str:
-    parts = [version.name]
+    parts = [version.name, *_own(exercise, version)]
     if version.station is not None and version.station != exercise.station:
         parts.append(f"at the station {plan.station[version.station].name}")
     for name, value in version.setup.items():
@@ -106,6 +112,14 @@ def _version(plan: Plan, exercise: Exercise, version: Version, sources: Sequence
         mark = f" [{sources.index(version.source) + 1}]" if version.source else ", an estimate"
         parts.append(f"{100 * version.body_share:.4g}{_KEPT}% of body mass{mark}")
     return "; ".join(parts)
+
+
+def _own(exercise: Exercise, version: Version) -> Iterator[str]:
+    """How a version is done otherwise than the exercise."""
+    if version.sides is not None and version.sides != exercise.sides:
+        yield _SIDES[version.sides]
+    if version.measure is not None and version.measure != exercise.measure:
+        yield _MEASURES[version.measure]
 
 
 def _rows(rows: Iterable[tuple[str, str]], indent: str = "") -> list[str]:

@@ -84,8 +84,12 @@ class Course(Struct, frozen=True):
         return None
 
     def exercise(self, index: int) -> Exercise:
-        """The exercise of a planned set."""
-        return self.workout.exercises[self.planned_sets[index].exercise]
+        """The exercise of a planned set, in the set's version."""
+        return self.exercise_of(self.planned_sets[index])
+
+    def exercise_of(self, planned_set: PlannedSet) -> Exercise:
+        """The same, for a set that need not be planned so."""
+        return self.workout.exercises[planned_set.exercise].at(planned_set.level.version)
 
     def side_of(self, index: int) -> Side:
         """The side under way or to come, for the planned set that `next` names."""
@@ -93,7 +97,7 @@ class Course(Struct, frozen=True):
 
     def expected(self, planned_set: PlannedSet, side: Side) -> float:
         """Expected seconds of one bout: the median of the last three, else by the band."""
-        exercise = self.workout.exercises[planned_set.exercise]
+        exercise = self.exercise_of(planned_set)
         if planned_set.kind == "ramp":
             return exercise.rep_range[0] * _seconds_a_count(exercise, planned_set.level)
         recent = self.lengths.get(length_key(planned_set, side))
@@ -148,7 +152,7 @@ class Course(Struct, frozen=True):
         one finds it ready.
         """
         planned_set = self.planned_sets[index]
-        station = self.exercise(index).station_at(planned_set.level.version)
+        station = self.exercise(index).station
         if station is None or not planned_set.level.setup:
             return 0.0
         left = stations.get(station)
@@ -439,7 +443,7 @@ def station_setups(planned_sets: Iterable[PlannedSet], workout: Workout) -> dict
     """How each station has to stand before the session: the first set-up that a set names."""
     setups: dict[str, Setup] = {}
     for planned_set in planned_sets:
-        station = workout.exercises[planned_set.exercise].station_at(planned_set.level.version)
+        station = workout.exercises[planned_set.exercise].at(planned_set.level.version).station
         if station is not None and not setups.get(station):
             setups[station] = planned_set.level.setup
     return setups

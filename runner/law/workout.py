@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Literal
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 # The fixed values that rows of sets are made of, and how they are written as text.
 #
@@ -79,7 +80,7 @@ class Level(Struct, frozen=True):
     seconds_a_rep: float = 2.0  # the tempo's, else the exercise's
     body_share: float | None = None  # fraction of body mass moved
     source: str | None = None
-    sides: Sides = "together"  # of the exercise: what is lifted by two limbs counts half for one
+    sides: Sides = "together"  # of the version: what is lifted by two limbs counts half for one
 
 
 class Station(Struct, frozen=True):
@@ -92,8 +93,23 @@ class Station(Struct, frozen=True):
     check: str | None = None
 
 
+class VersionKeys(Struct, frozen=True):
+    """What a version has in place of the exercise's: see `Exercise.at`."""
+
+    sides: Sides
+    measure: Measure
+    rep_range: tuple[float, float]
+    station: str | None
+    stress: tuple[str, ...] | None
+    both_sides: tuple[str, ...]
+
+
 class Exercise(Struct, frozen=True):
-    """An exercise with its progression: every position of every version, from easier to harder."""
+    """An exercise with its progression: every position of every version, from easier to harder.
+
+    Versions may differ in sides, measure, station and stress. Whoever has a set in hand asks for
+    the exercise `at` the set's version; without it, these are those of the first one.
+    """
 
     id: str
     name: str
@@ -117,12 +133,24 @@ class Exercise(Struct, frozen=True):
     way_out: str | None = None
     pacer: bool = False  # a soft tick for each phase of the tempo
     advance: Advance = "first set"
-    version_stations: tuple[tuple[str, str], ...] = ()  # versions with a station of their own
+    stress: tuple[str, ...] | None = None  # joint and position; None: unknown
+    versions: tuple[tuple[str, VersionKeys], ...] = ()  # all of them, where one differs
     begins: Level | None = None  # the level of who has none yet; None: the first
 
-    def station_at(self, version: str) -> str | None:
-        """The station at which a version is done: its own, else the exercise's."""
-        return dict(self.version_stations).get(version, self.station)
+    def at(self, version: str) -> Exercise:
+        """The exercise as it is in one of its versions."""
+        for name, keys in self.versions:
+            if name == version:
+                return replace(
+                    self,
+                    sides=keys.sides,
+                    measure=keys.measure,
+                    rep_range=keys.rep_range,
+                    station=keys.station,
+                    stress=keys.stress,
+                    both_sides=keys.both_sides,
+                )
+        return self
 
     @property
     def side_order(self) -> tuple[Side, ...]:

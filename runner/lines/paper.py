@@ -196,6 +196,7 @@ def _exercises(paper: Paper, talk: Talk) -> None:
 def _asked(page: PaperPage, place: int, of: int, was: str) -> str:
     """What is asked for: exercise, sets, gear, last time."""
     exercise, level, _ = page.stretches[-1]
+    exercise = exercise.at(level.version)
     planned_sets = (
         replace(page.state.course.planned_sets[index], level=level) for index in page.planned_sets
     )
@@ -309,7 +310,9 @@ def _doubts(page: PaperPage, best: Mapping[LevelKey, float]) -> str:
         if count is not None
         and (
             why := doubtful(
-                count.value, exercise.rep_range[1], best.get(level_key(exercise.id, level))
+                count.value,
+                exercise.at(level.version).rep_range[1],
+                best.get(level_key(exercise.id, level)),
             )
         )
     )

@@ -265,7 +265,7 @@ class Advisor:
         bridge = first if first is not None and first != index else None
         since, tried = accepted(self._answers, exercise.id, group)
         current = CurrentLevel(
-            with_free_substitutes(exercise, self._week),
+            with_free_substitutes(exercise, self._week).at(exercise.progression[index].version),
             index,
             group,
             bridge,

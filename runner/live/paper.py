@@ -89,7 +89,11 @@ class PaperPage(Struct, frozen=True):
         found: list[Stretch] = []
         for part in parts:
             if part.kind == "sets":
-                found.append(here._replace(counts=read_counts(part.text, here.exercise)))
+                found.append(
+                    here._replace(
+                        counts=read_counts(part.text, here.exercise.at(here.level.version))
+                    )
+                )
             else:
                 here = self._changed(here, part)
         return (*found, here)

@@ -118,15 +118,17 @@ def _muscles(loc: Loc, exercise: Data) -> Iterator[Finding]:
     for key in ("prime", "assist", "both_sides"):
         named = [((*loc, key, i), muscle) for i, muscle in texts(exercise.get(key))]
         yield from _twice("muscle", named)
-    if exercise.get("both_sides") and exercise.get("sides", "together") == "together":
+    if exercise.get("both_sides") and set(_of_versions(exercise, "sides", "together")) == {
+        "together"
+    }:
         remedy = 'write sides = "left first", or name the muscles in assist'
         wrong = "both_sides needs one-sided work"
         yield Finding((*loc, "both_sides"), wrong, remedy)
 
 
 def _effort(loc: Loc, exercise: Data) -> Iterator[Finding]:
-    measure = exercise.get("measure", "reps")
-    if measure == "hold":
+    measures = set(_of_versions(exercise, "measure", "reps"))
+    if measures == {"hold"}:
         for key in ("reps", "seconds_a_rep", "hard_ceiling"):
             if key in exercise:
                 yield Finding(
@@ -134,13 +136,20 @@ def _effort(loc: Loc, exercise: Data) -> Iterator[Finding]:
                     "a hold has no repetitions",
                     'write hold = ["10s", "1:00"], or leave out measure = "hold"',
                 )
-        for index, version in tables(exercise.get("version")):
-            if "tempo" in version:
-                place = (*loc, "version", index, "tempo")
-                yield Finding(place, "a hold has no tempo", "leave it out")
-    elif measure == "reps" and "hold" in exercise:
+    for index, version in tables(exercise.get("version")):
+        if version.get("measure", exercise.get("measure")) == "hold" and "tempo" in version:
+            place = (*loc, "version", index, "tempo")
+            yield Finding(place, "a hold has no tempo", "leave it out")
+    if measures == {"reps"} and "hold" in exercise:
         remedy = 'write reps = [8, 30], or measure = "hold"'
         yield Finding((*loc, "hold"), "this exercise counts repetitions", remedy)
+
+
+def _of_versions(exercise: Data, key: str, default: str) -> list[str]:
+    """What each version has for a key that may stand in the exercise or in the version."""
+    own = exercise.get(key, default)
+    versions = tables(exercise.get("version")) or [(0, exercise)]
+    return [text(version.get(key, own)) for _, version in versions]
 
 
 def _versions(loc: Loc, exercise: Data) -> Iterator[Finding]:

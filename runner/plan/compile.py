@@ -113,7 +113,7 @@ def _exercise(plan: Plan, name: str) -> core.Exercise:
         both_sides=exercise.both_sides,
         sides=exercise.sides,
         measure=exercise.measure,
-        rep_range=_rep_range(exercise, plan.effort),
+        rep_range=_rep_range(exercise, exercise.measure, plan.effort),
         reserve=_first(exercise.reserve, plan.effort.reserve, RESERVE),
         rep_limit=_first(exercise.hard_ceiling, plan.effort.hard_ceiling, REP_LIMIT),
         progression=_progression(exercise, plan.effort),
@@ -126,12 +126,35 @@ def _exercise(plan: Plan, name: str) -> core.Exercise:
         way_out=exercise.way_out,
         pacer=_first(exercise.pacer, plan.effort.pacer, default=False),
         advance=_first(exercise.advance, plan.effort.advance, ADVANCE),
-        version_stations=tuple(
-            (one.id, one.station) for one in exercise.version if one.station is not None
-        ),
+        stress=exercise.stress,
+        versions=_version_keys(exercise, plan.effort),
     )
     index = None if exercise.first_level is None else made.level_named(exercise.first_level)
-    return made if index is None else replace(made, begins=made.progression[index])
+    begins = made.progression[index or 0]
+    return replace(made.at(begins.version), begins=None if index is None else begins)
+
+
+def _version_keys(
+    exercise: Exercise, effort: EffortKeys
+) -> tuple[tuple[str, core.VersionKeys], ...]:
+    """What each version has of its own; empty where none has anything."""
+    found = []
+    for version in exercise.version:
+        sides, measure = version.sides or exercise.sides, version.measure or exercise.measure
+        keys = core.VersionKeys(
+            sides=sides,
+            measure=measure,
+            rep_range=_rep_range(exercise, measure, effort),
+            station=version.station or exercise.station,
+            stress=exercise.stress if version.stress is None else version.stress,
+            both_sides=() if sides == "together" else exercise.both_sides,
+        )
+        found.append((version.id, keys))
+    own = (
+        one.sides or one.measure or one.station or one.stress is not None
+        for one in exercise.version
+    )
+    return tuple(found) if any(own) else ()
 
 
 def level_findings(plan: Plan) -> Iterator[Finding]:
@@ -163,8 +186,10 @@ def _first(exercise: _T | None, plan: _T | None, default: _T) -> _T:
     return default if plan is None else plan
 
 
-def _rep_range(exercise: Exercise, effort: EffortKeys) -> tuple[float, float]:
-    if exercise.measure == "hold":
+def _rep_range(
+    exercise: Exercise, measure: core.Measure, effort: EffortKeys
+) -> tuple[float, float]:
+    if measure == "hold":
         return _first(exercise.hold, effort.hold, HOLD)
     low, high = _first(exercise.reps, effort.reps, REPS)
     return float(low), float(high)
@@ -173,7 +198,7 @@ def _rep_range(exercise: Exercise, effort: EffortKeys) -> tuple[float, float]:
 def _progression(exercise: Exercise, effort: EffortKeys) -> tuple[core.Level, ...]:
     seconds = _first(exercise.seconds_a_rep, effort.seconds_a_rep, SECONDS_A_REP)
     return tuple(
-        replace(level, sides=exercise.sides)
+        replace(level, sides=version.sides or exercise.sides)
         for version in exercise.version
         for level in _levels(version, seconds)
     )

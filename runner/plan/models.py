@@ -120,6 +120,8 @@ class Version(Table):
 
     id: Id = Field(description="Its id within the exercise.")
     name: Text = Field(description="A description in a few words.")
+    sides: Sides | None = Field(default=None, description="In place of the exercise's.")
+    measure: MeasureWord | None = Field(default=None, description="In place of the exercise's.")
     station: Id | None = Field(default=None, description="In place of the exercise's.")
     setup: dict[SetupName, SetupValue] = Field(
         default={}, description='The set-up, measured: { anchor = "100 cm" }.'

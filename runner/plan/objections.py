@@ -134,8 +134,10 @@ def _fell(old: Sequence[Level], new: Sequence[Level]) -> str | None:
 
 
 def _range(place: str, exercise: Exercise) -> Iterator[Objection]:
-    low, high = exercise.rep_range
-    if exercise.measure == "reps" and (low < REPS_FROM or high > REPS_TO):
+    versions = [exercise.at(level.version) for level in exercise.progression]
+    counted = next((one for one in versions if one.measure == "reps"), exercise)
+    low, high = counted.rep_range
+    if counted.measure == "reps" and (low < REPS_FROM or high > REPS_TO):
         wrong = f"{low:g} to {high:g} repetitions reach "
         beyond = [f"below {REPS_FROM:g}"] if low < REPS_FROM else []
         beyond += [f"above {REPS_TO:g}"] if high > REPS_TO else []

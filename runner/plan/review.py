@@ -61,7 +61,7 @@ def _blocks(workout: Workout) -> Iterator[ContentWarning]:
     course = begin_course(workout)
     for number, block in enumerate(workout.blocks, 1):
         place = f"session.{workout.session}.block {number}"
-        exercises = [workout.exercises[item.exercise] for item in block.items]
+        exercises = [_done(workout, item) for item in block.items]
         # Round 1 holds every exercise of its block, so each pair of the block meets in it.
         for one, other in combinations(exercises, 2):
             yield from _shared(place, one, other)
@@ -165,8 +165,7 @@ def _exercise(exercise: Exercise) -> Iterator[ContentWarning]:
         yield ContentWarning(place, "the progression has one level", remedy)
     if (wrong := no_way_out(exercise)) is not None:
         yield ContentWarning(place, wrong, WAY_OUT)
-    if exercise.measure == "reps":
-        yield from _counts(place, exercise)
+    yield from _counts(place, exercise)
 
 
 WAY_OUT = 'write way_out = "…"'
@@ -181,12 +180,14 @@ def no_way_out(exercise: Exercise) -> str | None:
 
 
 def _counts(place: str, exercise: Exercise) -> Iterator[ContentWarning]:
-    if exercise.rep_range[1] > exercise.rep_limit:
-        wrong = f"up to {exercise.rep_range[1]:g} repetitions, over the rep limit of "
+    versions = [exercise.at(level.version) for level in exercise.progression]
+    counted = [one for one in versions if one.measure == "reps"]
+    if counted and counted[0].rep_range[1] > exercise.rep_limit:
+        wrong = f"up to {counted[0].rep_range[1]:g} repetitions, over the rep limit of "
         remedy = "lower the second of reps, or raise hard_ceiling"
         yield ContentWarning(place, f"{wrong}{exercise.rep_limit}", remedy)
-    for level in exercise.progression:
-        if level.seconds_a_rep > SLOW_REP:
+    for level, one in zip(exercise.progression, versions, strict=True):
+        if one.measure == "reps" and level.seconds_a_rep > SLOW_REP:
             wrong = f"{level.seconds_a_rep:g} seconds a repetition in version {level.version}"
             yield ContentWarning(place, wrong, "write a tempo of 0.5 to 8 seconds")
 
@@ -232,7 +233,13 @@ def _items(workouts: Iterable[Workout]) -> Iterable[tuple[Exercise, Item]]:
     for workout in workouts:
         for block in workout.blocks:
             for item in block.items:
-                yield workout.exercises[item.exercise], item
+                yield _done(workout, item), item
+
+
+def _done(workout: Workout, item: Item) -> Exercise:
+    """The exercise of an item, in the first version that it names."""
+    exercise = workout.exercises[item.exercise]
+    return exercise.at(item.versions[0]) if item.versions else exercise
 
 
 def summary_lines(plan: Plan, workouts: Sequence[Workout]) -> list[str]:
@@ -271,7 +278,7 @@ def _session_lines(workout: Workout) -> list[str]:
 
 
 def _item(workout: Workout, item: Item) -> str:
-    exercise = workout.exercises[item.exercise]
+    exercise = _done(workout, item)
     ramp = f"{item.ramp} + " if item.ramp else ""
     sides = "" if exercise.sides == "together" else " a side"
     return f"{exercise.name} {ramp}{item.sets}{sides}"

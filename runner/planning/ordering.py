@@ -152,7 +152,7 @@ class _Search:
         for coming in remaining.walk(end, lambda _, bout: bout.expected, after=ledger):
             last, end = coming.planned_set, coming.end
             ledger = ledger.after(coming.timed.bouts[coming.number], end)
-            station = self._workout.exercises[last.exercise].station_at(last.level.version)
+            station = self._workout.exercises[last.exercise].at(last.level.version).station
             if station is not None and last.level.setup:
                 stations[station] = last.level.setup
         return _Way((*way.blocks, block), end, last, ledger, stations)
@@ -189,8 +189,8 @@ class _Search:
         return alone - self._workout.lead_in + max(timing.block_rest, timing.position)
 
     def _changes(self, planned_set: PlannedSet) -> bool:
-        station = self._workout.exercises[planned_set.exercise].station_at(
-            planned_set.level.version
+        station = (
+            self._workout.exercises[planned_set.exercise].at(planned_set.level.version).station
         )
         return station is not None and self._workout.stations[station].change > 0
 

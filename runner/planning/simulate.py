@@ -203,10 +203,10 @@ def without_own_pace(workout: Workout, baseline: Baseline) -> Baseline:
 def _counted(workout: Workout) -> Iterator[tuple[Level, LengthKey]]:
     """Every level of the exercises counted in repetitions, with where its lengths are kept."""
     for exercise in workout.exercises.values():
-        if exercise.measure == "reps":
-            for level in exercise.progression:
-                for side in exercise.side_order:
-                    yield level, (exercise.id, level.version, level.tempo or "", side)
+        for level in exercise.progression:
+            here = exercise.at(level.version)
+            for side in here.side_order if here.measure == "reps" else ():
+                yield level, (exercise.id, level.version, level.tempo or "", side)
 
 
 class Figures(Struct, frozen=True):

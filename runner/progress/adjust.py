@@ -338,12 +338,22 @@ class Baseline(Struct, frozen=True):
 
     def fitted(self, workout: Workout) -> Workout:
         """The session with the levels off its ranges in its progressions; once is enough."""
+        if not self.off_range and not any(one.versions for one in workout.exercises.values()):
+            return workout
         exercises = dict(workout.exercises)
         for name, version, setup, load in self.off_range:
             if name in exercises:
                 level = Level(version, "", parse_setup(setup), load)
                 exercises[name] = with_level(exercises[name], level)
-        return replace(workout, exercises=exercises) if self.off_range else workout
+        exercises = {name: self._at_level(one) for name, one in exercises.items()}
+        return replace(workout, exercises=exercises)
+
+    def _at_level(self, exercise: Exercise) -> Exercise:
+        """The exercise in the version that it is worked at, for whoever has no set in hand."""
+        if not exercise.versions:
+            return exercise
+        index = working_index(exercise, "", self.held)
+        return exercise.at(exercise.progression[index].version)
 
     def as_data(self) -> dict[str, Any]:
         """Plain lists and numbers."""

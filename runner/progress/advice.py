@@ -315,6 +315,12 @@ class CurrentLevel(Struct, frozen=True):
         return Use.of(self.exercise.progression[self.index])
 
 
+def at_index(current: CurrentLevel, index: int) -> CurrentLevel:
+    """The same at another level: its version may have other sides or another measure."""
+    version = current.exercise.progression[index].version
+    return replace(current, exercise=current.exercise.at(version), index=index)
+
+
 def counted(current: CurrentLevel, value: float) -> str:
     """A count of the exercise with its unit: `12`, or `30 s` of a hold."""
     return f"{number(value)}{' s' if current.exercise.measure == 'hold' else ''}"

@@ -27,6 +27,7 @@ from runner.progress.advice import (
     CurrentLevel,
     Mark,
     RuleName,
+    at_index,
     at_the_end,
     counted,
     move,
@@ -203,17 +204,19 @@ def up(
         ways = at_the_end(current, "more load", "another set-up", *tempo)
         reason += f"; the plan has no harder level: {ways}"
         return propose(current, rule, reason, None, swaps(current), source=source)
-    there = last_there(past, Use.of(exercise.progression[step.index]), exercise.reserve)
-    known = there is not None and there[0] >= exercise.rep_range[0]
+    next_level = at_index(current, step.index)
+    last = last_there(past, next_level.use, exercise.reserve)
+    bottom = next_level.exercise.rep_range[0]
+    known = last is not None and last[0] >= bottom
     expected = None if known else expectation(current, step, best)
-    if there is not None:
-        reason += f"; {counted(current, there[0])} there on {there[1]:%d %b}"
+    if last is not None:
+        reason += f"; {counted(next_level, last[0])} there on {last[1]:%d %b}"
     if not known and _too_far(current, expected) and best.plain <= exercise.rep_limit:
         return None
     to = move(current, step.index)
     bridge = Change("bridge", f"the first set with {named(current, step.index)}", step.index)
-    under = expected is not None and _whole(expected.middle) < exercise.rep_range[0]
-    careful = under or there is not None or unforeseen(exercise, current.index, step)
+    under = expected is not None and _whole(expected.middle) < bottom
+    careful = under or last is not None or unforeseen(exercise, current.index, step)
     first, other = (bridge, to) if careful and not known else (to, bridge)
     return propose(current, rule, reason, first, (other,), expected=expected, source=source)
 
@@ -237,7 +240,7 @@ def expectation(current: CurrentLevel, step: Step, best: SetCount) -> Expected |
 
     `best` with its reserve is what could be done short of the aim, so the aim comes on top.
     """
-    if current.exercise.measure == "hold":
+    if "hold" in (current.exercise.measure, at_index(current, step.index).exercise.measure):
         return None
     aim = current.exercise.reserve
     return expect(step, best.value, aim, aim)
@@ -280,8 +283,8 @@ def _far_needs(
 ) -> str:
     """The count that would do, where even the highest equation is under the bottom."""
     best, exercise = row[-1].counts[0], current.exercise
-    there = last_there(past, Use.of(exercise.progression[step.index]), exercise.reserve)
-    known = there is not None and there[0] >= exercise.rep_range[0]
+    last = last_there(past, Use.of(exercise.progression[step.index]), exercise.reserve)
+    known = last is not None and last[0] >= exercise.rep_range[0]
     if known or not _too_far(current, expectation(current, step, best)):
         return ""
     limit = exercise.rep_limit
@@ -293,9 +296,9 @@ def _far_needs(
 
 
 def _bridge_needs(current: CurrentLevel, index: int, past: Sequence[PastSession]) -> str:
+    current = at_index(current, index)
     bottom = current.exercise.rep_range[0]
-    use = Use.of(current.exercise.progression[index])
-    run = run_of(past, use, current.exercise.reserve, current.since_layoff)
+    run = run_of(past, current.use, current.exercise.reserve, current.since_layoff)
     rows: list[tuple[Judged, ...]] = [*two_running(run)] or [tuple(run[-1:])]
     row = max(rows, key=lambda row: _trailing(row, lambda j: j.first >= bottom))
     trailing = _trailing(row, lambda j: j.first >= bottom)
@@ -338,18 +341,18 @@ def _short(current: CurrentLevel, step: Step) -> str:
 
 def bridge_under_way(current: CurrentLevel, index: int, past: Sequence[PastSession]) -> Advice:
     """A bridge: the first set stands at `index`, the others where they were."""
-    bottom = current.exercise.rep_range[0]
-    new = Use.of(current.exercise.progression[index])
-    run = run_of(past, new, current.exercise.reserve, current.since_layoff)
+    new = at_index(current, index)
+    bottom = new.exercise.rep_range[0]
+    run = run_of(past, new.use, current.exercise.reserve, current.since_layoff)
     where = f"{named(current, index)} in the first set"
     for row in two_running(run):
-        counts = " and ".join(counted(current, j.first) for j in row)
+        counts = " and ".join(counted(new, j.first) for j in row)
         if all(j.first >= bottom for j in row):
             change = Change("move", f"all sets with {named(current, index)}", index)
-            reason = f"{where}: {counts}, at {counted(current, bottom)} two sessions running"
+            reason = f"{where}: {counts}, at {counted(new, bottom)} two sessions running"
             return propose(current, "bridge", reason, change)
         if all(j.first < bottom for j in row):
             back = move(current, current.index)
-            reason = f"{where}: {counts}, under {counted(current, bottom)} two sessions running"
+            reason = f"{where}: {counts}, under {counted(new, bottom)} two sessions running"
             return propose(current, "bridge", reason, back)
     return stay(current, f"bridge: {_bridge_needs(current, index, past)}")

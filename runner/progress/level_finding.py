@@ -96,8 +96,10 @@ def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placin
     `goes_on_at`.
     """
     if not trials:
-        return Placing("harder", start, settled=False, text=_ask(exercise))
+        text = _ask(exercise.at(exercise.progression[start].version))
+        return Placing("harder", start, settled=False, text=text)
     last = trials[-1]
+    exercise = _at(exercise, last)
     able = last.value + _reserve(exercise, last)
     bottom, top = exercise.rep_range
     if able - _aim(exercise) < bottom:
@@ -105,8 +107,7 @@ def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placin
     if able <= top and not (exercise.measure == "hold" and able >= stop_at(exercise)):
         return Placing("placed", last.index, settled=True, text=_inside(able, exercise))
     higher = _further(exercise, last.index, able / top if top else 1.0)
-    least = bottom + _aim(exercise)
-    refused = {t.index for t in trials if t.value + _reserve(exercise, t) < least}
+    refused = {t.index for t in trials if _under(_at(exercise, t), t)}
     if higher == last.index or higher in refused:
         why = (
             "the plan has no harder level" if higher == last.index else "the next level is too hard"
@@ -114,6 +115,17 @@ def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placin
         return Placing("placed", last.index, settled=True, text=f"working level found here: {why}")
     text = f"about {able:g} to failure, over the top of {top:g}: one level harder"
     return Placing("harder", higher, settled=False, text=text)
+
+
+def _at(exercise: Exercise, trial: Trial) -> Exercise:
+    """The exercise in the version of a trial."""
+    return exercise.at(exercise.progression[trial.index].version)
+
+
+def _under(exercise: Exercise, trial: Trial) -> bool:
+    """Whether a trial was too hard."""
+    able = trial.value + _reserve(exercise, trial)
+    return able < exercise.rep_range[0] + _aim(exercise)
 
 
 def stop_at(exercise: Exercise) -> float:

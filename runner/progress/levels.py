@@ -132,7 +132,7 @@ def session_level(
     planned that never reached it is not kept.
     """
     uses = [(use, value) for use, value in sets if _order(exercise, use) is not None]
-    reached = {use for use, value in uses if value >= exercise.rep_range[0]}
+    reached = {use for use, value in uses if value >= exercise.at(use.version).rep_range[0]}
 
     def order(use: Use) -> tuple[float, ...]:
         return _order(exercise, use) or ()
@@ -186,8 +186,8 @@ def working_level(
 
 def _sure(exercise: Exercise, session: Trained) -> Use | None:
     """The level that a session gives whatever was planned: every count reached the bottom."""
-    known = [value for use, value in session.sets if _order(exercise, use) is not None]
-    if not known or min(known) < exercise.rep_range[0]:
+    known = [one for one in session.sets if _order(exercise, one[0]) is not None]
+    if not known or any(value < exercise.at(use.version).rep_range[0] for use, value in known):
         return None
     return session_level(exercise, session.sets, session.sets[0][0])
 

@@ -176,7 +176,9 @@ def unforeseen(exercise: Exercise, index: int, step: Step) -> bool:
     So it is for holds, for a version of unknown difficulty, and for a load over a quarter up: of
     the load moved, or of what is added where that is unknown.
     """
-    if exercise.measure == "hold":
+    new_version = exercise.progression[step.index].version
+    here, there = exercise.at(exercise.progression[index].version), exercise.at(new_version)
+    if "hold" in (here.measure, there.measure):
         return True
     if step.ratio is not None:
         return step.ratio > EQUATIONS_TO

@@ -383,7 +383,7 @@ def _lengths(
 ) -> Iterator[tuple[LengthKey, tuple[float, ...]]]:
     kinds = dict.fromkeys((level.version, level.tempo or "") for level in exercise.progression)
     for version, tempo in kinds:
-        for side in exercise.side_order:
+        for side in exercise.at(version).side_order:
             kind = (trainee, exercise.id, version, tempo, side)
             found = connection.execute(LENGTHS, (*kind, before, most)).fetchall()
             if found:

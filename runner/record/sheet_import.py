@@ -237,7 +237,7 @@ def _rows(lines: list[_Line], sheet: Sheet) -> Iterator[SetRow]:
         blocks = {name: b for b, name in enumerate(dict.fromkeys(x.exercise.id for x in of_day), 1)}
         for line in sorted(of_day, key=lambda x: (blocks[x.exercise.id], x.number)):
             done = dict(line.counts)
-            for side in line.exercise.side_order:
+            for side in line.exercise.at(line.version).side_order:
                 if side in done:
                     row = _row(line, side, done[side], start, sheet.plan)
                     yield row._replace(block=blocks[line.exercise.id])
@@ -251,7 +251,7 @@ def _id(day: date, trainee: str, plan: str) -> str:
 
 
 def _row(line: _Line, side: Side, count: Count | None, start: datetime, plan: str) -> SetRow:
-    exercise = line.exercise
+    exercise = line.exercise.at(line.version)
     hold = exercise.measure == "hold"
     return SetRow(
         session_id=_id(line.day, line.trainee, plan),

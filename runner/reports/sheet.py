@@ -171,7 +171,7 @@ class _Maker:
 
     def _entry(self, sets: Sequence[PlannedSet]) -> Entry:
         group, level = sets[0].group, sets[0].level
-        exercise = self.state.workout.exercises[sets[0].exercise]
+        exercise = self.state.course.exercise_of(sets[0])
         item = self.items.get((exercise.id, without_part(group)))
         which = _which(group)
         return Entry(
@@ -258,7 +258,7 @@ def _beat(state: State, sets: Sequence[PlannedSet]) -> str:
     """Last time's counts, set by set: `12 11 -`, `12|14 11|13`; empty where there is none."""
     texts = []
     for one in sets:
-        order = state.workout.exercises[one.exercise].side_order
+        order = state.course.exercise_of(one).side_order
         counts = [apply.to_beat(state, one, side) for side in sorted(order)]
         if all(count is None for count in counts):
             texts.append("-")

@@ -40,7 +40,7 @@ def remarks(
 def _of_the_plan(plan: Plan, workout: Workout) -> Iterator[ContentWarning]:
     here = {item.exercise for block in workout.blocks for item in block.items}
     used = [workout.exercises[name] for name in here]
-    stations = {one.station_at(level.version) for one in used for level in one.progression}
+    stations = {one.at(level.version).station for one in used for level in one.progression}
     for warning in content_warnings(plan):
         table, _, name = warning.place.partition(".")
         touches = {
@@ -89,7 +89,7 @@ def _stations(
             and step.first_side
             and step.timed.change > 0
             and step.planned_set is not None
-            and workout.exercises[step.timed.exercise].station_at(step.planned_set.level.version)
+            and workout.exercises[step.timed.exercise].at(step.planned_set.level.version).station
             == name
         )
         if not changes:

@@ -241,7 +241,7 @@ def _bout(state: State, *, paced: bool) -> Bout | None:
     if coming is None or index is None or state.phase in ("wrap-up", "closed"):
         return None
     planned_set, side = coming
-    exercise = state.workout.exercises[planned_set.exercise]
+    exercise = state.course.exercise_of(planned_set)
     hold = exercise.measure == "hold"
     low = exercise.rep_range[0]
     beat = _to_beat(state, planned_set, side)
@@ -290,7 +290,7 @@ def _change(state: State, index: int) -> str:
     planned_set = state.course.planned_sets[index]
     exercise = state.workout.exercises[planned_set.exercise]
     changes = []
-    where = exercise.station_at(planned_set.level.version)
+    where = exercise.at(planned_set.level.version).station
     if where is not None:
         left = state.course.stations.get(where)
         station = state.workout.stations[where].name

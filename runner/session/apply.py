@@ -160,7 +160,7 @@ def _used(state: State, event: ev.Used) -> State:
                 today_only=_today_only(state, planned_set),
             )
     level = planned_sets[begun.index].level
-    station = state.workout.exercises[event.exercise].station_at(level.version)
+    station = state.workout.exercises[event.exercise].at(level.version).station
     if changes and station is not None:
         stations = {**course.stations, station: level.setup}
         state = replace(state, course=replace(course, stations=stations))

@@ -31,7 +31,7 @@ def _leave_out(turn: Turn, why: str) -> None:
     """Give up the running bout or leave out the coming one, and the sides that were to follow."""
     state = turn.state
     planned_set, side = _coming(state)
-    sides = state.workout.exercises[planned_set.exercise].side_order
+    sides = state.course.exercise_of(planned_set).side_order
     later = sides[sides.index(side) + 1 :]
     running = state.running
     if running is not None:
@@ -89,7 +89,7 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
         raise Refused("at least one set must stay")
     before = turn.planned()
     for planned_set in planned_sets:
-        for side in state.workout.exercises[planned_set.exercise].side_order:
+        for side in state.course.exercise_of(planned_set).side_order:
             fields = set_fields(planned_set, side, len(turn.state.rows) + 1)
             turn.emit(ev.Skipped, **fields, why=command.why, given_up="no")
     if turn.planned() != before:  # another set comes, or one is alone in its round now

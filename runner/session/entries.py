@@ -328,6 +328,7 @@ def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
     if planned_set.status != "todo":
         raise Refused(f"set {planned_set.number} of {planned_set.exercise} has a count already")
     exercise = state.workout.exercises[planned_set.exercise]
+    exercise = exercise.at(exercise.progression[command.step].version)
     level = replace(exercise.progression[command.step], load=command.load, setup=command.setup)
     planned_set = replace(planned_set, level=level)
     gear: dict[str, Any] = {

@@ -131,7 +131,7 @@ def _typed(state: State, events: Sequence[ev.Event]) -> str | None:
     counts: dict[str, str] = {}
     for event in events:
         if isinstance(event, ev.Entered) and event.by == "person" and event.counted == "yes":
-            measure = state.workout.exercises[event.exercise].measure
+            measure = state.exercise(state.rows[event.entry - 1]).measure
             value = event.hold_s if event.reps is None else event.reps
             counts[event.side] = _count(value, event.reserve, measure)
             if event.waits is not None:

@@ -74,7 +74,7 @@ def trials(state: State, exercise: str) -> list[Trial]:
             by_set.setdefault(row.index, []).append(row)
     found = []
     for rows in by_set.values():
-        if len(rows) == len(known.side_order):
+        if len(rows) == len(state.exercise(rows[0]).side_order):
             weaker = min(rows, key=lambda r: (r.value or 0.0) + (r.reserve or 0))
             index = find_level(known, weaker.planned_set.level)
             found.append(Trial(index, weaker.value or 0.0, weaker.reserve))

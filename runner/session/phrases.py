@@ -255,7 +255,7 @@ def count_text(event: ev.Entered) -> str:
 
 def _aim(state: State, planned_set: PlannedSet, side: Side, at: float, latest: float) -> Phrase:
     """The count to beat; where there is none, the range that is aimed at."""
-    exercise = state.workout.exercises[planned_set.exercise]
+    exercise = state.course.exercise_of(planned_set)
     value = apply.to_beat(state, planned_set, side)
     if value is not None:
         text = f"{_amount(value, exercise.measure)} to beat"
@@ -337,7 +337,7 @@ def _differs(state: State, planned_set: PlannedSet, exercise: Exercise) -> Itera
     if level.name and (own[-1].version != level.version if own else several):
         named = {part.casefold() for part in spoken(exercise.name).split(", ")}
         yield from (p for p in spoken(level.name).split(", ") if p.casefold() not in named)
-    station = exercise.station_at(level.version)
+    station = exercise.at(level.version).station
     if station is not None:
         items = state.course.stations.get(station)
     else:
@@ -377,7 +377,7 @@ def _all_texts(state: State, mode: Mode) -> Iterator[str]:
     if mode == "on":
         yield from ("paused", "not counted", "all done, press to close", "cool-down time is up")
         for planned_set in state.course.planned_sets:
-            for side in state.workout.exercises[planned_set.exercise].side_order:
+            for side in state.course.exercise_of(planned_set).side_order:
                 yield _asked(state, planned_set, side)
         for count in range(COUNTS + 1):
             said = f"logged, {cardinal(count)}"

@@ -142,8 +142,8 @@ class State(Struct, frozen=True):
         return 0.0 if begun is None else self.log[-1].at - begun - self.away
 
     def exercise(self, row: Row) -> Exercise:
-        """The exercise of a row."""
-        return self.workout.exercises[row.planned_set.exercise]
+        """The exercise of a row, in the version of its set."""
+        return self.course.exercise_of(row.planned_set)
 
     def block_of(self, planned_set: PlannedSet) -> Block:
         """The block in which a set stands."""

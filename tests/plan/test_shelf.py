@@ -137,7 +137,7 @@ def test_computed_shares_are_the_body_without_what_stays_put() -> None:
 
 def test_the_floor_needs_no_bench() -> None:
     push = EXERCISES["push-up"]
-    at = {level.version: push.station_at(level.version) for level in push.progression}
+    at = {level.version: push.at(level.version).station for level in push.progression}
     assert {version for version, station in at.items() if station is None} == {
         "knees", "hands-30", "flat", "feet-30"
     }  # fmt: skip
@@ -148,8 +148,8 @@ def test_the_floor_s_push_ups_leave_the_bench_as_it_stands() -> None:
     """A push-up on the floor has no change of station, one on the bench at another height has."""
     workout = compile_session(read_plan(plans_dir() / "kestrel-hut.toml"), "A")
     push, squat = workout.exercises["push-up"], workout.exercises["squat"]
-    assert squat.station_at("rucksack") == push.station_at("hands-60") == "bench"
-    assert push.station_at("flat") is None
+    assert squat.at("rucksack").station == push.at("hands-60").station == "bench"
+    assert push.at("flat").station is None
 
 
 @pytest.mark.parametrize("name", EXERCISES)
