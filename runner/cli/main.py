@@ -27,6 +27,7 @@ from runner.errors import Exit, MatsideError
 COMMANDS = {
     "run": ("run", "run a session live"),
     "rehearse": ("rehearse", "show a session's timing before you start"),
+    "compose": ("compose", "compose a week in proportion from a shelf and the time there is"),
     "pairs": ("pairs", "find the best pairs of exercises, or the shortest order"),
     "log": ("log", "write up a session from paper, or correct a closed one"),
     "next": ("next", "show working levels and advice; accept, refuse, or set a level"),

@@ -239,18 +239,19 @@ def as_text(data: Data) -> str:
 
 
 def _lines(data: Data) -> list[str]:
-    return [f"{_key(key)} = {_value(value)}" for key, value in data.items()]
+    return [f"{_key(key)} = {toml_value(value)}" for key, value in data.items()]
 
 
 def _key(key: str) -> str:
     return json.dumps(key, ensure_ascii=False)
 
 
-def _value(value: object) -> str:
+def toml_value(value: object) -> str:
+    """A value of a plan as TOML, in one line."""
     if isinstance(value, dict):
-        return "{ " + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items()) + " }"
+        return "{ " + ", ".join(f"{_key(k)} = {toml_value(v)}" for k, v in value.items()) + " }"
     if isinstance(value, list):
-        return "[" + ", ".join(_value(member) for member in value) + "]"
+        return "[" + ", ".join(toml_value(member) for member in value) + "]"
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False)
     return {True: "true", False: "false"}[value] if isinstance(value, bool) else repr(value)

@@ -34,11 +34,13 @@ LEAST_SETS, MOST_SETS = 2, 4  # of an exercise in a session; our choice
 MOST_EXERCISES = 16  # of a session; our choice
 MOST_OF_MUSCLE = 10  # sets of a muscle in a session, main 1, helping 0.5; our choice
 MOST_WORK_SETS = 40  # of a session; our choice
+# Large muscles, of whose sets at least so many train them as main muscles; our choice.
+LARGE, DIRECT = ("chest", "upper-back", "lats", "glutes", "quadriceps", "hamstrings"), 1 / 3
 CLOSE = 0.8  # push against pull, the smaller at least so much of the larger; our choice
 NEAR = 1e-6  # two results of a solver that differ by less are equal
 
 EVEN = 60.0  # seconds; the longest session is at most so much longer than it could be; our choice
-TURNS = 6  # so often the law's lengths go back into the model; our choice
+TURNS, MOST_TURNS = 3, 20  # so often the law's lengths go back into the model; our choice
 
 INFINITE = float("inf")
 
@@ -69,10 +71,10 @@ class Model(Struct, frozen=True):
 
 
 Goal = Mapping[int, float]  # factors of the variables
-Solver = Callable[[Model, Goal, float], Sequence[float] | None]
+Solver = Callable[[Model, Goal, float, Sequence[float] | None], Sequence[float] | None]
 """Values for which the goal is smallest, or at most so much more; None where no values hold.
 
-The same every time.
+The last argument are values that hold, where some are known. The answer is the same every time.
 """
 
 
@@ -180,6 +182,14 @@ class Composer:
             wish = f"{low:g} to {high:g} sets of {muscle} a week"
             yield Row(wish, self._sets_of(muscle), low, high)
 
+        for muscle in LARGE:
+            main = [e for e, c in enumerate(self._choices) if muscle in c.exercise.prime]
+            direct = {self._x[e, s]: 1.0 for e in main for s in range(self._wishes.sessions)}
+            if direct:
+                every = {x: -DIRECT * share for x, share in self._sets_of(muscle).items()}
+                sets = {x: share + direct.get(x, 0.0) for x, share in every.items()}
+                yield Row("", sets, 0.0, INFINITE)
+
     def _sets_of(self, muscle: str, sessions: Iterable[int] | None = None) -> dict[int, float]:
         within = range(self._wishes.sessions) if sessions is None else sessions
         shares = {e: c.shares[muscle] for e, c in enumerate(self._choices) if muscle in c.shares}
@@ -261,20 +271,26 @@ class Composer:
 
     # The questions.
 
-    def best(self, wrong: Sequence[float]) -> Solution | None:
+    def best(self, wrong: Sequence[float], *, in_time: bool = True) -> Solution | None:
         """The best week in the order of the goals; None where the wishes cannot hold together.
 
-        `wrong`: for each session, seconds by which it is longer than the estimate.
+        `wrong`: for each session, seconds by which it is longer than the estimate. With `in_time`
+        false sessions may take any time.
         """
         rows = [*self._rows, *self._lengths(wrong)]
+        rows = [row for row in rows if in_time or row.wish != self._minutes]
         values: Sequence[float] | None = None
         for goal, gap in self._goals():
-            values = self._solve(Model(tuple(self._columns), tuple(rows)), goal, gap)
+            better = self._solve(self._model(rows), goal, gap, values)
+            values = values if better is None else better
             if values is None:
                 return None
             reached = _total(goal, values)
             rows.append(Row("", goal, -INFINITE, reached + NEAR * max(1.0, abs(reached))))
         return None if values is None else self._solution(values)
+
+    def _model(self, rows: Iterable[Row]) -> Model:
+        return Model(tuple(self._columns), tuple(rows))
 
     def _goals(self) -> Iterator[tuple[Goal, float]]:
         """What is to be small, the first first, and how far from its least each may stay."""
@@ -303,13 +319,45 @@ class Composer:
         each = (by_name[name].seconds * n + by_name[name].block for name, n in sets.items())
         return self._fixed + sum(each)
 
-    def bound(self, missed: float) -> float | None:
-        """Seconds that no week which misses its bands by no more sets goes below, by the law."""
+    def bound(self, missed: float) -> float:
+        """Seconds that no week which misses its bands by no more sets goes below, by the law.
+
+        Parts of sets are allowed here: that makes the bound lower and quick to find.
+        """
         goal = dict.fromkeys(self._length, 1.0)
         rows = [*self._rows, *self._lengths([0.0] * len(self._length), least=True)]
         rows.append(Row("", dict.fromkeys(self._missed.values(), 1.0), -INFINITE, missed + NEAR))
-        values = self._solve(Model(tuple(self._columns), tuple(rows)), goal, 0.0)
-        return None if values is None else _total(goal, values)
+        parts = tuple(replace(column, whole=False) for column in self._columns)
+        values = self._solve(Model(parts, tuple(rows)), goal, 0.0, None)
+        return 0.0 if values is None else _total(goal, values)
+
+    def holds(self, sets: SetsOf) -> bool:
+        """Whether sets are allowed, the time they take apart."""
+        values = dict.fromkeys((*self._x.values(), *self._y.values(), *self._main.values()), 0.0)
+        for (e, s), x in self._x.items():
+            exercise = self._choices[e].exercise
+            values[x] = float(sets[s].get(exercise.id, 0))
+            values[self._y[e, s]] = float(values[x] > 0)
+            for muscle in exercise.prime if values[x] else ():
+                if (muscle, s) in self._main:
+                    values[self._main[muscle, s]] = 1.0
+        return all(
+            row.low - NEAR <= _total(row.factors, values) <= row.high + NEAR
+            for row in self._rows
+            if row.factors.keys() <= values.keys()
+        )
+
+    def missed(self, sets: SetsOf) -> float:
+        """Sets by which the bands are missed."""
+        total = 0.0
+        for muscle, (low, high) in self._wishes.bands.items():
+            number = sum(
+                choice.shares.get(muscle, 0.0) * one.get(choice.exercise.id, 0)
+                for choice in self._choices
+                for one in sets
+            )
+            total += max(low - number, number - high, 0.0)
+        return total
 
     def conflict(self, wrong: Sequence[float]) -> list[str]:
         """Wishes that cannot hold together, and can without any one of them.
@@ -319,7 +367,7 @@ class Composer:
         rows = [*self._rows, *self._lengths(wrong)]
         for wish in dict.fromkeys(row.wish for row in rows if row.wish):
             without = [row for row in rows if row.wish != wish]
-            if self._solve(Model(tuple(self._columns), tuple(without)), {}, 0.0) is None:
+            if self._solve(self._model(without), {}, 0.0, None) is None:
                 rows = without
         return list(dict.fromkeys(row.wish for row in rows if row.wish))
 
@@ -327,12 +375,12 @@ class Composer:
         """Seconds a session with which all other wishes hold; None where time is not the matter."""
         rows = [*self._rows, *self._lengths(wrong)]
         rows = [row for row in rows if row.wish != self._minutes]
-        goal = {self._longest: 1.0}
-        values = self._solve(Model(tuple(self._columns), tuple(rows)), goal, 0.0)
+        goal, gap = {self._longest: 1.0}, EVEN
+        values = self._solve(self._model(rows), goal, gap, None)
         return None if values is None else _total(goal, values)
 
 
-def _total(goal: Goal, values: Sequence[float]) -> float:
+def _total(goal: Goal, values: Sequence[float] | Mapping[int, float]) -> float:
     return sum(factor * values[column] for column, factor in goal.items())
 
 
@@ -347,6 +395,7 @@ class Week(Struct, frozen=True):
     lengths: tuple[float, ...]  # seconds of each session, by the law
     missed: float  # sets by which bands are missed
     bound: float  # seconds that no such week goes below
+    needed: float | None = None  # seconds a session in which no band is missed, about
 
 
 class Impossible(Struct, frozen=True):
@@ -368,27 +417,89 @@ def compose(
     composer = Composer(choices, wishes, _fixed(shelf), solve)
     wrong = [0.0] * wishes.sessions
     best: Week | None = None
-    for turn in range(TURNS):
+    for turn in range(MOST_TURNS):
         found = composer.best(wrong)
-        if found is None:
+        if found is None or (best is not None and turn >= TURNS):
             break
         week = _timed(shelf, found, baseline)
-        fits = max(week.lengths) <= wishes.seconds
-        if fits and (best is None or _worth(week) < _worth(best)):
-            best = week
-        if fits and found.missed < NEAR:
-            break
-        was = wrong
-        wrong = [
+        offsets = [
             length - composer.estimate(sets)
             for length, sets in zip(week.lengths, week.sets, strict=True)
         ]
-        if turn >= TURNS // 2 and best is None:  # no more swinging to and fro
-            wrong = [max(a, b) for a, b in zip(was, wrong, strict=True)]
+        fitted = _Fit(shelf, wishes, composer, baseline).fitted(week)
+        if fitted is not None:
+            best = fitted if best is None else min(best, fitted, key=_worth)
+            if best.missed < NEAR:
+                break
+        # Where nothing fits, no more swinging to and fro.
+        worse = turn >= TURNS and best is None
+        wrong = [max(a, b) for a, b in zip(wrong, offsets, strict=True)] if worse else offsets
+    if best is None and (found := composer.best(wrong, in_time=False)) is not None:
+        # Sums may be wrong by a minute that the law has: cut down what takes too long.
+        best = _Fit(shelf, wishes, composer, baseline).fitted(_timed(shelf, found, baseline))
     if best is None:
         return Impossible(tuple(composer.conflict(wrong)), composer.needed(wrong))
-    bound = composer.bound(best.missed)
-    return best if bound is None else replace(best, bound=bound)
+    best = replace(best, bound=composer.bound(best.missed))
+    if best.missed < NEAR:
+        return best
+    strict = replace(wishes, bands={}, aims={**wishes.bands, **wishes.aims})
+    return replace(best, needed=Composer(choices, strict, _fixed(shelf), solve).needed(wrong))
+
+
+class _Fit:
+    """Single sets fewer or more, timed by the law, until every session fits and is full."""
+
+    def __init__(
+        self, shelf: Workout, wishes: Wishes, composer: Composer, baseline: Baseline | None
+    ) -> None:
+        self._shelf, self._baseline = shelf, baseline
+        self._seconds, self._composer = wishes.seconds, composer
+
+    def fitted(self, week: Week) -> Week | None:
+        """The week cut down to the time there is, then filled up; None where it cannot be cut.
+
+        What brings bands nearer, or misses them least, comes first; of equals the first.
+        """
+        while (over := max(range(len(week.lengths)), key=week.lengths.__getitem__)) >= 0:
+            if week.lengths[over] <= self._seconds:
+                break
+            shorter = min(self._moves(week, over, -1), key=lambda move: move[0], default=None)
+            if shorter is None:
+                return None
+            week = self._with(week, over, shorter)
+        while True:
+            moves = [
+                (missed, s, sets)
+                for s in range(len(week.sets))
+                for missed, sets in self._moves(week, s, 1)
+                if missed < week.missed - NEAR
+            ]
+            for missed, s, sets in sorted(moves, key=lambda move: move[0]):
+                longer = self._with(week, s, (missed, sets))
+                if longer.lengths[s] <= self._seconds:
+                    week = longer
+                    break
+            else:
+                return week
+
+    def _moves(self, week: Week, s: int, step: int) -> Iterator[tuple[float, SetsOf]]:
+        """Weeks with one set more or fewer of an exercise in a session, and what they miss."""
+        for name, number in week.sets[s].items():
+            sets = {**week.sets[s], name: number + step}
+            if number + step < LEAST_SETS:
+                del sets[name]
+            tried = (*week.sets[:s], sets, *week.sets[s + 1 :])
+            if self._composer.holds(tried):
+                yield self._composer.missed(tried), tried
+
+    def _with(self, week: Week, s: int, move: tuple[float, SetsOf]) -> Week:
+        missed, sets = move
+        workouts, lengths = list(week.workouts), list(week.lengths)
+        workouts[s] = arranged(self._shelf, sets[s], self._baseline)
+        lengths[s] = ordering.length_of(workouts[s], self._baseline)
+        return replace(
+            week, workouts=tuple(workouts), sets=sets, lengths=tuple(lengths), missed=missed
+        )
 
 
 def _worth(week: Week) -> tuple[float, float]:

@@ -86,6 +86,21 @@ def suggest(prime: Sequence[frozenset[str]], number: int, given: Sequence[int] =
     return Days((), (), ()) if best is None else best[3]
 
 
+def following(number: int, days: Sequence[int] = ()) -> tuple[tuple[int, int], ...]:
+    """Sessions that fall on following days, by their places; `days` are 0 Monday to 6 Sunday.
+
+    Without days, those that lie most evenly in the week. The last session is followed by the
+    first of the next week.
+    """
+    chosen = tuple(sorted(days)) if days else min(combinations(range(DAYS), number), key=_uneven)
+    around = [*range(len(chosen)), 0]
+    return tuple(
+        (before, after)
+        for before, after in pairwise(around)
+        if before != after and (chosen[after] - chosen[before]) % DAYS == 1
+    )
+
+
 def _days(prime: Sequence[frozenset[str]], days: tuple[int, ...]) -> Days:
     visits = tuple(
         Visit(turn % len(prime), turn // len(days), days[turn % len(days)])
