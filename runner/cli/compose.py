@@ -27,7 +27,7 @@ from runner.plan.file import parse_plan, read_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.objections import objections
-from runner.plan.values import parse_duration
+from runner.plan.values import DAYS, parse_duration
 from runner.planning.composing import (
     Goal,
     Impossible,
@@ -89,22 +89,24 @@ def main(args: argparse.Namespace) -> int:
     solve = solver()
     refuse_to_replace(args.output, force=args.force, data=data)
     shelves = [find_plan(name, data) for name in args.shelves]
-    basis = read_basis(shelves, args.output.parent, data)
+    trainee = None if args.trainee is None else trainee_name(args.trainee)
+    basis = read_basis(shelves, args.output.parent, data, trainee)
     keep = None if args.keep is None else read_plan(find_plan(args.keep, data), data)
-    baseline = _baseline(args, basis, data)
+    baseline = _baseline(trainee, basis, data)
     bands = basis.bands() | aims
+    days = [DAYS.index(day) for day in basis.days]
     wishes = Wishes(
         sessions,
         seconds,
         {muscle: band for muscle, band in bands.items() if muscle not in aims},
         aims,
-        following(sessions),
+        following(sessions, days if len(days) == sessions else ()),
         _kept(keep),
     )
     week = compose(basis.workout, wishes, solve, baseline)
     if isinstance(week, Impossible):
         raise MatsideError(_reason(week, seconds), code=Exit.DATA)
-    who = "" if args.trainee is None else f"{trainee_name(args.trainee)}, "
+    who = "" if trainee is None else f"{trainee}, "
     title = f"{who}{sessions} x {_minutes(seconds)}" if keep is None else keep.title
     text = text_of(
         basis,
@@ -160,12 +162,12 @@ def _aim(text: str) -> tuple[str, tuple[float, float]]:
     return muscle, (low, high)
 
 
-def _baseline(args: argparse.Namespace, basis: Basis, data: Path) -> Baseline | None:
+def _baseline(trainee: str | None, basis: Basis, data: Path) -> Baseline | None:
     """What the record knows of the trainee; nothing where no name is given."""
-    if args.trainee is None:
+    if trainee is None:
         return None
     with Record.open_readonly(record_path(data, trial=False)) as record:
-        return known_for(record, trainee_name(args.trainee), basis.workout)
+        return known_for(record, trainee, basis.workout)
 
 
 def _kept(keep: Plan | None) -> tuple[Mapping[str, int], ...]:

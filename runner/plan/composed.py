@@ -14,6 +14,7 @@ from string import ascii_uppercase
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from runner.errors import Exit, MatsideError
 from runner.law.muscles import MUSCLES, PATTERN_GROUPS
@@ -22,6 +23,7 @@ from runner.law.workout import Exercise, Workout
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan, read_shelf
 from runner.plan.models import Plan
+from runner.plan.overlay import to_choose_from
 from runner.plan.shelf import toml_value
 from runner.plan.values import duration_text
 from runner.planning.composing import Week
@@ -43,8 +45,9 @@ class Basis(Struct, frozen=True):
 
     names: tuple[str, ...]  # as a plan includes them
     tables: Mapping[str, dict[str, Any]]  # timing, effort, week
-    plan: Plan  # one session with every exercise
+    plan: Plan  # one session with every exercise that may be chosen
     workout: Workout  # the same, compiled
+    days: tuple[str, ...] = ()  # of the week, on which the person trains
 
     @property
     def every(self) -> Band:
@@ -65,11 +68,13 @@ class Basis(Struct, frozen=True):
         }
 
 
-def read_basis(shelves: Sequence[Path], beside: Path, data: Path) -> Basis:
+def read_basis(
+    shelves: Sequence[Path], beside: Path, data: Path, trainee: str | None = None
+) -> Basis:
     """Shelves as one. `beside`: the folder of the plan to be; `data`: the data directory.
 
-    What the first shelf says of a key wins. Raises like `read_plan`, and MatsideError with exit
-    code 65 for a file that is a plan.
+    What the first shelf says of a key wins; what the trainee's overlay avoids is left out. Raises
+    like `read_plan`, and MatsideError with exit code 65 for a file that is a plan.
     """
     tables: dict[str, dict[str, Any]] = {"timing": {}, "effort": {}, "week": {}}
     exercises: list[str] = []
@@ -90,8 +95,17 @@ def read_basis(shelves: Sequence[Path], beside: Path, data: Path) -> Basis:
     for first in range(0, len(do), MOST_OF_BLOCK):
         some = toml_value(do[first : first + MOST_OF_BLOCK])
         text.append(f"[[session.block]]\ndo = {some}")
-    plan = parse_plan("\n".join(text), str(beside / "composed"), beside / "composed.toml", data)
-    return Basis(names, tables, plan, compile_session(plan, "all"))
+    whole, path = "\n".join(text), beside / "composed.toml"
+    days: tuple[str, ...] = ()
+    if trainee is None:
+        plan = parse_plan(whole, str(path), path, data)
+    else:
+        plan, overlay = to_choose_from(whole, path, data, trainee)
+        days = () if overlay is None else overlay.days
+    used = {item.exercise for block in plan.session[0].block for item in block.do}
+    workout = compile_session(plan, "all")
+    chosen = {name: one for name, one in workout.exercises.items() if name in used}
+    return Basis(names, tables, plan, replace(workout, exercises=chosen), days)
 
 
 def _as_included(path: Path, beside: Path, data: Path) -> str:
@@ -147,8 +161,10 @@ def text_of(
     """The plan of a week: `seconds` is the time there is for each session."""
     tables = {name: dict(table) for name, table in basis.tables.items()}
     every = basis.every
+    number = len(week.sets)
     tables["week"] = {
-        "sessions": (len(week.sets), len(week.sets)),
+        "sessions": (number, number),
+        **({"days": basis.days} if len(basis.days) == number else {}),
         "sets": every,
         "muscles": {muscle: band for muscle, band in bands.items() if band != every},
     }

@@ -198,6 +198,11 @@ def read_taken(path: Path, data_dir: Path | None = None) -> tuple[Plan, str, Tak
     return plan, as_text(only_used(taken)) if "include" in taken.data else text, taken
 
 
+def parse_taken(text: str, path: Path, data_dir: Path | None = None) -> tuple[Plan, Taken]:
+    """The plan in a text that would stand at `path`, and its whole content; see `parse_plan`."""
+    return _parsed(text, str(path), path, _folders(data_dir))
+
+
 def read_shelf(path: Path, data_dir: Path | None = None) -> Plan | None:
     """What a shelf holds, as a plan that does each exercise once; None where the file is none.
 

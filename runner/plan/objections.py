@@ -18,6 +18,7 @@ from runner.law.muscles import MOVERS, PATTERN_GROUPS, fits
 from runner.law.workout import Exercise, Level, Workout
 from runner.plan.models import Plan
 from runner.plan.review import WAY_OUT, no_way_out, tally
+from runner.plan.values import DAYS
 from runner.progress.weekdays import sessions_a_week, suggest
 from runner.progress.weeks import HOURS_BETWEEN
 from runner.text import escaped
@@ -168,12 +169,13 @@ def _session(workout: Workout, *, whole: bool) -> Iterator[Objection]:
 
 
 def _week(plan: Plan, workouts: Sequence[Workout]) -> Iterator[Objection]:
-    number = sessions_a_week(len(workouts), plan.week.sessions)
+    given = [DAYS.index(day) for day in plan.week.days]
+    number = len(given) or sessions_a_week(len(workouts), plan.week.sessions)
     if number > MOST_DAYS:
         remedy = f"write sessions = [3, 4] under [week], or at most {MOST_DAYS} sessions"
         yield Objection("days", "week", f"{number} days a week", remedy, DAYS_GROUND)
         return
-    days = suggest([main_muscles(workout) for workout in workouts], number)
+    days = suggest([main_muscles(workout) for workout in workouts], number, given)
     close: dict[tuple[str, str], list[str]] = {}
     for short in days.short:
         visits = tuple(workouts[v.session].session for v in (short.before, short.after))
@@ -183,8 +185,8 @@ def _week(plan: Plan, workouts: Sequence[Workout]) -> Iterator[Objection]:
     for (before, after), muscles in close.items():
         which = f"session {before}" if before == after else f"sessions {before} and {after}"
         wrong = f"{which} on following days: {', '.join(muscles)} both times"
-        remedy = f"no choice of {number} days leaves {HOURS_BETWEEN:g} h: fewer sessions a week, "
-        remedy += "or other main muscles in one of the two"
+        why = "" if given else f"no choice of {number} days leaves {HOURS_BETWEEN:g} h: "
+        remedy = f"{why}plan fewer or other days, or other main muscles in one of the two"
         yield Objection("following days", "week", wrong, remedy, RECOVERY_GROUND)
 
 

@@ -43,7 +43,7 @@ from runner.plan.faults import (
     quoted,
     rows,
 )
-from runner.plan.file import parse_plan, read_taken, read_text, toml_of
+from runner.plan.file import parse_plan, parse_taken, read_taken, read_text, toml_of
 from runner.plan.library import find_plan, known_plans, plan_titled
 from runner.plan.models import Plan
 from runner.plan.shelf import Taken, as_text, only_used
@@ -632,6 +632,42 @@ def read_for(path: Path, data_dir: Path, trainee: str) -> Personal:
         laid.minutes = overlay.minutes
         plan, kept = _laid(laid, taken, overlay)
     return Personal(plan, kept, shared, overlay, laid)
+
+
+def to_choose_from(
+    text: str, path: Path, data_dir: Path, trainee: str
+) -> tuple[Plan, Overlay | None]:
+    """What of a plan's text a person may do: without what they avoid and what is over a limit.
+
+    What else the overlay says is of its own plan. While a stress is avoided, exercises that state
+    none are left out too.
+    """
+    plan, taken = parse_taken(text, path, data_dir)
+    overlay = read_overlay(data_dir, trainee)
+    if overlay is None:
+        return plan, None
+    there = plan.exercise
+    limits = {
+        name: limit
+        for name, limit in overlay.limit.items()
+        if name in there and limit in {version.id for version in there[name].version}
+    }
+    avoids = replace(
+        overlay,
+        reserve=None,
+        days=(),
+        avoid_exercise=tuple(name for name in overlay.avoid_exercise if name in there),
+        swap={},
+        sets={},
+        limit=limits,
+        start={},
+    )
+    laid = lay(taken.data, avoids, whole=True)
+    for _, session in tables(laid.data["session"]):
+        for _, block in tables(session["block"]):
+            block["do"] = [one for one in block["do"] if one["exercise"] not in laid.unstated]
+        session["block"] = [block for block in session["block"] if block["do"]]
+    return _laid(laid, taken, overlay)[0], overlay
 
 
 def plan_of(data_dir: Path, trainee: str, title: str) -> Plan | None:

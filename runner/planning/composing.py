@@ -482,15 +482,22 @@ class _Fit:
             else:
                 return week
 
-    def _moves(self, week: Week, s: int, step: int) -> Iterator[tuple[float, SetsOf]]:
-        """Weeks with one set more or fewer of an exercise in a session, and what they miss."""
-        for name, number in week.sets[s].items():
-            sets = {**week.sets[s], name: number + step}
-            if number + step < LEAST_SETS:
-                del sets[name]
-            tried = (*week.sets[:s], sets, *week.sets[s + 1 :])
-            if self._composer.holds(tried):
-                yield self._composer.missed(tried), tried
+    def _moves(self, week: Week, s: int, step: int) -> list[tuple[float, SetsOf]]:
+        """Weeks with a set more or fewer in a session, and what they miss.
+
+        Two sets where one alone puts push and pull too far apart.
+        """
+        found: list[tuple[float, SetsOf]] = []
+        for number in (1, 2):
+            for names in combinations(week.sets[s], number):
+                sets = {name: n + step * (name in names) for name, n in week.sets[s].items()}
+                sets = {name: n for name, n in sets.items() if n >= LEAST_SETS}
+                tried = (*week.sets[:s], sets, *week.sets[s + 1 :])
+                if self._composer.holds(tried):
+                    found.append((self._composer.missed(tried), tried))
+            if found:
+                break
+        return found
 
     def _with(self, week: Week, s: int, move: tuple[float, SetsOf]) -> Week:
         missed, sets = move
