@@ -227,7 +227,7 @@ def _report(
 
 # Of one question, before the best found so far is taken. A number and no time: the answer is the
 # same on a slow machine. Our choice.
-MOST_NODES = 500
+MOST_NODES = 100
 
 
 def solver() -> Solver:

@@ -17,7 +17,7 @@ the same model with rests that the law never goes below.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from msgspec import Struct, field
 from msgspec.structs import replace
@@ -40,7 +40,7 @@ CLOSE = 0.8  # push against pull, the smaller at least so much of the larger; ou
 NEAR = 1e-6  # two results of a solver that differ by less are equal
 
 EVEN = 60.0  # seconds; the longest session is at most so much longer than it could be; our choice
-TURNS, MOST_TURNS = 3, 20  # so often the law's lengths go back into the model; our choice
+TURNS, MOST_TURNS = 2, 20  # so often the law's lengths go back into the model; our choice
 
 INFINITE = float("inf")
 
@@ -265,6 +265,11 @@ class Composer:
             yield Row("", factors, offset, offset)
             yield Row(self._minutes, {length: 1.0}, -INFINITE, self._wishes.seconds)
 
+        # Sessions that nothing tells apart may stand in any order: one of them is enough to try.
+        for one, other in pairwise(self._length if not self._change else ()):
+            if not self._main:
+                yield Row("", {one: 1.0, other: -1.0}, 0.0, INFINITE)
+
     @property
     def _minutes(self) -> str:
         return f"{clock(self._wishes.seconds)} a session"
@@ -294,12 +299,12 @@ class Composer:
 
     def _goals(self) -> Iterator[tuple[Goal, float]]:
         """What is to be small, the first first, and how far from its least each may stay."""
-        yield dict.fromkeys(self._missed.values(), 1.0), 0.0
+        yield dict.fromkeys(self._missed.values(), 1.0), 0.4  # half sets: the gap hides none
         yield dict.fromkeys(self._length, 1.0), 0.0
         if self._change:
-            yield dict.fromkeys(self._change.values(), 1.0), 0.0
+            yield dict.fromkeys(self._change.values(), 1.0), 0.9  # whole sets
         yield {self._longest: 1.0}, EVEN
-        yield {x: float(self._choices[e].exercise.priority) for (e, _), x in self._x.items()}, 0.0
+        yield {x: float(self._choices[e].exercise.priority) for (e, _), x in self._x.items()}, 0.9
 
     def _solution(self, values: Sequence[float]) -> Solution:
         sets = tuple(

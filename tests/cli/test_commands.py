@@ -17,7 +17,7 @@ import pytest
 from runner.cli.main import build_parser, main
 from tests.lines.process import ROOT, environment, matside
 
-COMMANDS = ("run", "rehearse", "pairs", "log", "next", "review")
+COMMANDS = ("run", "rehearse", "compose", "pairs", "log", "next", "review")
 COMMANDS += ("roster", "sheet", "export", "for", "check", "show", "cues")
 COMMANDS += ("handover", "receive", "backup", "restore", "import", "forget", "help")
 LOADS = ROOT / "tests" / "data" / "loads-only.toml"

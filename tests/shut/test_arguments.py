@@ -22,6 +22,7 @@ HOSTILE = "a\x1b[2J\u202e\x9b31m\x07"
 NEEDED = {  # what a command wants before it looks at the option in question
     "run": ["demo", "--plain", "--mute", "--yes"],
     "rehearse": ["demo"],
+    "compose": ["shelf", "--sessions", "1", "--minutes", "50", "-o", "mine.toml"],
     "pairs": ["demo"],
     "log": ["demo", "--on", "2026-11-23"],
     "next": ["demo"],

@@ -46,7 +46,7 @@ def test_every_command_was_played_and_none_broke(played: Path) -> None:
     assert {one["what"][0] for one in done} == {
         "check", "rehearse", "pairs", "run", "log", "next", "review", "export", "import", "cues",
         "backup", "restore", "forget", "screen", "help", "show", "roster", "sheet", "handover",
-        "receive", "for",
+        "receive", "for", "compose",
     }  # fmt: skip
     assert all(one["code"] in {0, 2, 65, 66} for one in done)
     assert not any("Traceback" in one["err"] for one in done)
