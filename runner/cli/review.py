@@ -8,12 +8,20 @@ import sys
 from datetime import datetime
 from pathlib import Path
 
-from runner.cli.common import data_dir, data_option, default_trainee, examples, for_option
+from runner.cli.common import (
+    data_dir,
+    data_option,
+    default_trainee,
+    examples,
+    for_option,
+    show_lines,
+)
 from runner.cli.export import given_period, must_be_known
 from runner.errors import Exit, MatsideError
 from runner.output import record_path
 from runner.record.record import Record
 from runner.reports.past import Past, Trend, look_back
+from runner.reports.roster import person
 from runner.text import shown, trainee_name
 
 
@@ -31,11 +39,15 @@ def options(parser: argparse.ArgumentParser) -> None:
     examples(
         parser,
         "matside review --for Ada",
+        "matside review --for Ada --all",
         "matside review --for Ada --plain --since 2026-09-01 --exercise push-up",
         "matside review --for Ada --svg pictures",
     )
     for_option(parser, "trainee (default: login name)")
     parser.add_argument("--plain", action="store_true", help="print text, without a full screen")
+    parser.add_argument(
+        "--all", action="store_true", help="print everything: charts, weeks, sessions, bests"
+    )
     parser.add_argument("--since", metavar="DATE", help="first local date, such as 2026-11-25")
     parser.add_argument("--until", metavar="DATE", help="last local date, included")
     parser.add_argument("--exercise", metavar="NAME", help="one exercise: id or name")
@@ -68,19 +80,21 @@ def main(args: argparse.Namespace) -> int:
             for path in write_pictures(past, chosen, args.svg, force=args.force, data=data):
                 print(shown(path))
             return Exit.OK
-        if args.plain or not _has_screen():
+        about = person(record, trainee, now)
+        if args.plain or args.all or not _has_screen():
             from runner.reports.pages import lines
 
-            if not args.plain:
+            if not args.plain and not args.all:
                 print("this is not a terminal: printing text", file=sys.stderr)
-            for line in lines(past, chosen, now, whole=args.exercise is None):
-                print(line)
+            whole = args.exercise is None
+            given = lines(past, chosen, now, whole=whole, person=about, short=not args.all)
+            show_lines(list(given))
             return Exit.OK
         from runner.screen.app import run
         from runner.screen.review_app import ReviewApp
 
         first = chosen[0] if args.exercise else None
-        code = run(ReviewApp(record, past, now, first=first))
+        code = run(ReviewApp(record, past, now, about, first=first))
     if code is None or code == Exit.SOFTWARE:
         raise MatsideError(
             "the screen failed, which is a fault in matside; --plain prints text",

@@ -1,119 +1,147 @@
-"""Charts as rows of text. Every row has its label, and the label is the value drawn in it.
+"""Charts as rows of text: counts over days in braille dots, bars in blocks.
 
-A chart is a grid of signs that this module fills itself: a sign stands in the row of its count
-and in the column of its day, or nowhere. Where there is no room for a row a count, or a column
-a day, a row or a column sums up several and says so.
-
-A set is its number, several at one place a `*`, a range two brackets, a change a dotted line:
-that works without colour, and colours would say nothing more.
+A braille sign is two dots wide and four high. In a trend a dot's column is one day and its row one
+count, so no two counts share a dot, however long the period: a long one is drawn in several panels
+below each other. The label of a row names the least and the highest count of its four rows of dots.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
-from itertools import chain, count
+from itertools import chain
 from math import ceil, floor
 
 from msgspec import Struct
 
-SAME_PLACE = "*"  # two sets or more lie here: our choice
-SIGNS = "123456789abcdefghijklmnopqrstuvwxyz"  # of the first set, the second …
 BAR, HALF, FROM, TO, CHANGED = "█", "▌", "[", "]", "┊"
 LEAST = 40  # columns below which no chart is drawn; our choice
-MOST_ROWS = 32  # of a trend, before a row sums up several counts; our choice
-GAP = 3  # so many counts in a row that nobody did become one row; our choice
+MOST_ROWS = 16  # of a panel, before a dot sums up several counts; our choice
+HIGH = 4  # dots of a braille sign, from top to bottom
+# Bits of a braille sign by column and row of its dots: Unicode 16.0, chapter 21.1.
+BRAILLE, _BITS = 0x2800, ((0, 1, 2, 6), (3, 4, 5, 7))
 
 
 class Dot(Struct, frozen=True):
-    """One session of a trend: its day and the count of each set, first to last."""
+    """One session of a trend: its day, the count of each set, and at which level."""
 
     on: date
     values: Sequence[float]
-    new: bool = False  # something was changed before it
-    numbers: Sequence[int] = ()  # which set each value is of; by default 1, 2, 3 …
-
-    @property
-    def sets(self) -> Iterator[tuple[int, float]]:
-        """(number of the set, its count)."""
-        return zip(self.numbers or count(1), self.values, strict=False)
+    new: bool = False  # another level than in the session before
+    level: str = ""
 
 
 def trend(dots: Sequence[Dot], width: int) -> list[str]:
-    """Counts over days, oldest first: each set stands as its number, `*` where several do.
+    """Counts over days, oldest first: a dot for each, in panels of at most `width` columns.
 
-    A row for each count, the highest on top; `⋮` for counts that nobody did. A dotted column is
-    that of a session that something was changed for. The last row names the days. [] without
-    any count.
+    `⋮` stands for counts that nobody did. Under a panel stand days, levels (each from its first
+    session on) and the days from and to. [] without any count.
     """
     dots = [dot for dot in dots if dot.values]
     if not dots:
         return []
-    rows = _Rows([value for dot in dots for value in dot.values])
-    margin = max(len(label) for _, label in rows.labels)
-    days = _Days([dot.on for dot in dots], width - margin - 2)
-    places: dict[tuple[int, int], list[int]] = {}
-    for dot in dots:
-        for number, value in dot.sets:
-            places.setdefault((rows.of(value), days.column(dot.on)), []).append(number)
-    changed = {days.column(dot.on) for dot in dots if dot.new}
-    drawn = []
-    for row, label in rows.labels:
-        cells = [
-            _sign(places[row, column])
-            if (row, column) in places
-            else CHANGED
-            if column in changed
-            else " "
-            for column in range(days.columns)
-        ]
-        drawn.append(f"{label:>{margin}} │{''.join(cells)}".rstrip())
-    axis = "".join("┬" if column in days.ticks else "─" for column in range(days.columns))
+    scale = _Scale([value for dot in dots for value in dot.values])
+    margin = max(len(scale.label(scale.row(v))) for dot in dots for v in dot.values)
     return [
-        *drawn,
-        f"{'':{margin}} └{axis}",
-        f"{'':{margin}}  {days.names}",
-        f"{'':{margin}}  {days.scale}",
+        line
+        for panel in _panels(dots, 2 * (width - margin - 2))
+        for line in _panel(panel, scale, margin, width - margin - 2)
     ]
 
 
-def _sign(numbers: Sequence[int]) -> str:
-    return SAME_PLACE if len(numbers) > 1 else SIGNS[min(numbers[0], len(SIGNS)) - 1]
+def _panels(dots: Sequence[Dot], days: int) -> Iterator[list[Dot]]:
+    """The sessions in runs of at most so many days."""
+    panel: list[Dot] = []
+    for dot in dots:
+        if panel and (dot.on - panel[0].on).days >= days:
+            yield panel
+            panel = []
+        panel.append(dot)
+    yield panel
 
 
-class _Rows:
-    """The rows of a trend: each is one count, or several where there are too many."""
+def _panel(dots: Sequence[Dot], scale: _Scale, margin: int, room: int) -> Iterator[str]:
+    first, last = dots[0].on, dots[-1].on
+    columns = (last - first).days // 2 + 1
+    bits: dict[tuple[int, int], int] = {}
+    for dot in dots:
+        column, right = divmod((dot.on - first).days, 2)
+        for value in dot.values:
+            row, up = divmod(scale.of(value), HIGH)
+            at = (row, column)
+            bits[at] = bits.get(at, 0) | 1 << _BITS[right][HIGH - 1 - up]
+    for here in _with_gaps(sorted({row for row, _ in bits}, reverse=True)):
+        label = "⋮" if here is None else scale.label(here)
+        drawn = [] if here is None else [bits.get((here, column)) for column in range(columns)]
+        signs = "".join(" " if bit is None else chr(BRAILLE + bit) for bit in drawn)
+        yield f"{label:>{margin}} │{signs}".rstrip()
+    places = [((dot.on - first).days // 2, dot) for dot in dots]
+    days = _names([(column, f"{dot.on:%m-%d}") for column, dot in places], room)
+    ticks = "".join("┬" if c in dict(days) else "─" for c in range(columns))
+    yield f"{'':{margin}} └{ticks}"
+    yield f"{'':{margin}}  {_written(days)}"
+    levels = [(0, dots[0].level)]
+    levels += [(column, CHANGED + dot.level) for column, dot in places[1:] if dot.new]
+    if any(name for _, name in levels):
+        yield f"{'':{margin}}  {_written(levels)[:room]}"
+    yield f"{'':{margin}}  {first} to {last}" if first != last else f"{'':{margin}}  {first}"
+
+
+def _names(found: Iterable[tuple[int, str]], room: int) -> list[tuple[int, str]]:
+    """Those of the texts that have room behind the one before, and before the edge."""
+    kept: list[tuple[int, str]] = []
+    for column, text in found:
+        free = not kept or column > kept[-1][0] + len(kept[-1][1])
+        if free and column + len(text) <= room:
+            kept.append((column, text))
+    return kept
+
+
+def _written(texts: Iterable[tuple[int, str]]) -> str:
+    """Texts from their columns on; each ends where the next one begins."""
+    line = ""
+    for column, text in texts:
+        line = line[:column].ljust(column) + text
+    return line
+
+
+def _with_gaps(rows: Sequence[int]) -> Iterator[int | None]:
+    """The rows from the highest on; a long way without a count is one row of its own, None."""
+    above = rows[0]
+    for row in rows:
+        if above - row > 2:
+            yield None
+        else:
+            yield from range(above - 1, row, -1)
+        yield row
+        above = row
+
+
+class _Scale:
+    """The rows of dots from the least count up: one count each, or several of too many."""
 
     def __init__(self, values: Sequence[float]) -> None:
         # Counts are whole; the mean of two sides has a half, of two holds a twentieth.
         self._unit = next((u for u in (1.0, 0.5, 0.1, 0.05) if _all_on(values, u)), 0.05)
+        self._least = round(min(values) / self._unit)
         for self._step in _steps():
-            used = sorted({self.of(value) for value in values}, reverse=True)
-            self.labels = list(self._labels(used))
-            if len(self.labels) <= MOST_ROWS:
+            rows = sorted({self.row(value) for value in values}, reverse=True)
+            if len(list(_with_gaps(rows))) <= MOST_ROWS:
                 break
 
     def of(self, value: float) -> int:
-        """The row that a count is drawn in, a greater number for a greater count."""
-        return round(value / self._unit) // self._step
+        """The row of dots, a greater number for a greater count."""
+        return (round(value / self._unit) - self._least) // self._step
 
-    def _labels(self, used: Sequence[int]) -> Iterator[tuple[int, str]]:
-        """(row, label), the highest first; a long way without any count is one row of its own."""
-        above = used[0]
-        for row in used:
-            if above - row > GAP:
-                yield above - 1, "⋮"
-            else:
-                yield from (
-                    (between, self._label(between)) for between in range(above - 1, row, -1)
-                )
-            yield row, self._label(row)
-            above = row
+    def row(self, value: float) -> int:
+        """The row of signs."""
+        return self.of(value) // HIGH
 
-    def _label(self, row: int) -> str:
-        low, high = (row * self._step * self._unit, ((row + 1) * self._step - 1) * self._unit)
-        low, high = round(low, 2), round(high, 2)
-        return f"{low:g}" if low == high else f"{low:g}-{high:g}"
+    def label(self, row: int) -> str:
+        """From the lowest to the highest count of a row of signs."""
+        low = self._least + row * HIGH * self._step
+        high = low + HIGH * self._step - 1
+        return f"{round(low * self._unit, 2):g}-{round(high * self._unit, 2):g}"
 
 
 def _steps() -> Iterator[int]:
@@ -126,32 +154,6 @@ def _steps() -> Iterator[int]:
 
 def _all_on(values: Sequence[float], unit: float) -> bool:
     return all(abs(value / unit - round(value / unit)) < 1e-6 for value in values)
-
-
-class _Days:
-    """The columns of a trend: so many columns a day, or so many days a column."""
-
-    def __init__(self, days: Sequence[date], room: int) -> None:
-        self._first = days[0]
-        span = (days[-1] - days[0]).days + 1
-        self._days = ceil(span / room)
-        self._apart = max(min((room - 5) // span, room // 8), 1) if self._days == 1 else 1
-        self.columns = self.column(days[-1]) + 1
-        # A date takes five columns from its tick on.
-        self.ticks: list[int] = []
-        names = ""
-        for day in days:
-            column = self.column(day)
-            if column >= len(names) + bool(names) and column + 5 <= room:
-                names = f"{names.ljust(column)}{day:%m-%d}"
-                self.ticks.append(column)
-        self.names = names
-        to = f"{days[0]} to {days[-1]}" if span > 1 else f"{days[0]}"
-        self.scale = f"from {days[0]}, {self._days} days a column" if self._days > 1 else to
-
-    def column(self, day: date) -> int:
-        """The column of a day, from 0."""
-        return (day - self._first).days // self._days * self._apart
 
 
 class Bar(Struct, frozen=True):

@@ -6,7 +6,8 @@ Texts of plans and people are made printable here; nothing in them is markup.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime, timedelta
+from statistics import fmean
 
 from runner.law.weekly_sets import AIM, judged
 from runner.law.workout import load_text
@@ -16,7 +17,9 @@ from runner.progress.week_aims import MuscleWeek, often
 from runner.progress.weeks import HOURS_BETWEEN
 from runner.reports import charts
 from runner.reports.past import Best, Past, Point, SessionBack, Trend, WeekBack, WeekRun
-from runner.text import Line, clock, how_many, shown, wrapped
+from runner.reports.roster import Person
+from runner.reports.timeline import columns
+from runner.text import Line, clock, counted_sets, how_many, shown, wrapped
 
 JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}
 OFTEN = {"fewer": "fewer than", "in": "as", "more": "more than"}
@@ -46,11 +49,97 @@ def head(past: Past) -> Line:
     told = f"{past.since} to {past.until}, {how_many(trained, 'session')}"
     return (
         (shown(past.trainee), "ink"),
-        (f"   {told}, {how_many(sets, 'work set')}", "quiet"),
+        (f"   {told}, {counted_sets(sets)}", "quiet"),
     )
 
 
-# Exercises
+# What needs a look, and every exercise in a line.
+
+LAST_WEEKS = timedelta(weeks=12)  # that the newest session is held against; our choice
+
+
+def look(past: Past, person: Person | None, width: int, now: datetime) -> Iterator[Line]:
+    """What is due, stalled, hurting or too little; `person` is None where no plan can be read."""
+    found = list(_look(past, person, now.date()))
+    if not found:
+        yield quiet("Nothing needs a look.")
+    for label, text in found:
+        first, *rest = wrapped(shown(text), width - 12, "")
+        yield ((f"{label:<12}", "mark"), (first, "ink"))
+        for line in rest:
+            yield quiet(f"{'':12}{line}")
+
+
+def _look(past: Past, person: Person | None, today: date) -> Iterator[tuple[str, str]]:
+    if person is not None and person.due is not None:
+        yield "due", f"session {person.session}, {_on(person.due, today)}"
+    if person is not None and person.stalled:
+        names = (
+            f"{past.names.get(one.partition('/')[0], one)} ({how_many(weeks, 'week')})"
+            for one, weeks in person.stalled
+        )
+        yield "stalled", ", ".join(names)
+    if person is not None and person.pain:
+        yield "hurting", ", ".join(f"{w or 'no place'}, {on.day} {on:%b}" for w, on in person.pain)
+    whole = [back for back in past.weeks if not back.runs(today)]
+    short = [m for m in (whole[-1].muscles if whole else ()) if m.judged in ("little", "under")]
+    if short:
+        low = ", ".join(f"{m.muscle} {m.sets:g} of {(m.target or AIM)[0]:g}" for m in short)
+        yield "too little", f"{low} (sets, {whole[-1].week.iso_week})"
+    if person is not None and person.advice:
+        yield "waiting", f"{person.advice} advice: matside next"
+
+
+def _on(due: date, today: date) -> str:
+    if due == today:
+        return "today"
+    return f"{'since ' if due < today else ''}{due:%A} {due.day} {due:%B}"
+
+
+def exercises(past: Past, person: Person | None, width: int, most: int | None) -> Iterator[Line]:
+    """Every exercise in a line, `most` of them: those that stall or hurt first, then the newest.
+
+    The newest session's counts stand beside the person's own last twelve weeks at that level.
+    """
+    stalled = set() if person is None else {one.partition("/")[0] for one, _ in person.stalled}
+
+    def order(trend: Trend) -> tuple[bool, bool, int]:
+        newest = trend.points[-1].past
+        return trend.exercise not in stalled, not newest.pain, -newest.on.toordinal()
+
+    chosen = sorted((t for t in past.trends if t.points), key=order)
+    rows: list[tuple[str, ...]] = [("exercise", "level", "on", "last", "a set", "12 weeks", "")]
+    rows += [_in_a_line(trend) for trend in chosen[:most]]
+    table = columns(rows, {4, 5}, width, {0: 26, 1: 24, 3: 22})
+    yield mark(table[0])
+    for row in table[1:]:
+        yield quiet(row)
+    if len(rows) - 1 < len(chosen):
+        yield quiet(f"and {how_many(len(chosen) - len(rows) + 1, 'exercise')} more")
+
+
+def _in_a_line(trend: Trend) -> tuple[str, ...]:
+    newest = trend.points[-1]
+    same = [
+        point.mean
+        for point in trend.points[:-1]
+        if point.values
+        and point.past.use == newest.past.use
+        and point.past.on > newest.past.on - LAST_WEEKS
+    ]
+    usual = fmean(same) if same else None
+    more = "" if usual is None or not newest.values else f"{newest.mean - usual:+.1f}"
+    unit = " s" if trend.hold else ""
+    return (
+        *(trend.name, _use(newest.past.use), f"{newest.past.on.day} {newest.past.on:%b}"),
+        counts(newest.past) + unit,
+        f"{newest.mean:.1f}" if newest.values else "",
+        "new" if usual is None else f"{usual:.1f}",
+        more,
+    )
+
+
+# One exercise
 
 
 def exercise(past: Past, trend: Trend, width: int, *, most: int | None = None) -> Iterator[Line]:
@@ -61,9 +150,9 @@ def exercise(past: Past, trend: Trend, width: int, *, most: int | None = None) -
     yield from _exercise_head(past, trend)
     counted = [p for p in trend.points if p.values]
     if counted and width >= charts.LEAST:
-        dots = [charts.Dot(p.past.on, p.values, p.new, p.numbers) for p in counted]
+        dots = [charts.Dot(p.past.on, p.values, p.new, _use(p.past.use)) for p in counted]
         unit = "seconds held" if trend.hold else "repetitions"
-        yield quiet(f"  {unit}; 1 2 3: the sets, * several of them, dotted: changed")
+        yield quiet(f"  {unit}; a dot is a set, a column two days, {charts.CHANGED} another level")
         for row in charts.trend(dots, width):
             yield quiet(row)
     newest = tuple(reversed(trend.points))[:most]
@@ -238,7 +327,7 @@ def weeks(past: Past, width: int, now: datetime) -> Iterator[Line]:
         if not week.sets:
             yield quiet("  nothing was done")
             continue
-        yield from _list(how_many(week.sets, "work set"), _numbers(back.done), width)
+        yield from _list(counted_sets(week.sets), _numbers(back.done), width)
         if week.by_pattern:
             yield from _list("by pattern", _numbers(week.by_pattern), width)
         for word in ("little", "under", "over"):
@@ -368,30 +457,60 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
-# The whole look back as lines of text, for pipes, screen readers and paper.
+# The look back as lines of text, for pipes, screen readers and paper.
 
 WIDTH = 78  # fits 80 columns
 MOST = 8  # sessions of each exercise, where all exercises are told; our choice
+SCREEN = 22  # lines of the short form: a screen of 24 with the command and the prompt
 
 
-def lines(past: Past, trends: tuple[Trend, ...], now: datetime, *, whole: bool) -> Iterator[str]:
-    """Everything of a past; of one exercise alone where `whole` is False."""
-    for line in _lines(past, trends, now, whole=whole):
+def lines(
+    past: Past,
+    trends: tuple[Trend, ...],
+    now: datetime,
+    *,
+    whole: bool,
+    person: Person | None = None,
+    short: bool = False,
+) -> Iterator[str]:
+    """Everything of a past, what needs a look first; that alone, a screen, where it is `short`.
+
+    Of one exercise alone, all of it, where `whole` is False.
+    """
+    for line in _lines(past, trends, now, whole=whole, person=person, short=short):
         yield "".join(text for text, _ in line).rstrip()
 
 
-def _lines(past: Past, trends: tuple[Trend, ...], now: datetime, *, whole: bool) -> Iterator[Line]:
-    yield head(past)
+def _lines(
+    past: Past,
+    trends: tuple[Trend, ...],
+    now: datetime,
+    *,
+    whole: bool,
+    person: Person | None,
+    short: bool,
+) -> Iterator[Line]:
+    first = [head(past)]
     if not past.asked:
-        yield quiet("The last weeks with a session; --since and --until choose others.")
-    yield NOTHING
+        first.append(quiet("The last weeks with a session; --since and --until choose others."))
+    first.append(NOTHING)
+    if whole:
+        first += [*look(past, person, WIDTH, now), NOTHING]
+    yield from first
     if not past.trends:
         yield quiet(NO_SET)
+    if whole and past.trends:
+        room = max(SCREEN - len(first) - 3, 3) if short else None
+        yield from exercises(past, person, WIDTH, room)
+    if whole and short:
+        yield quiet("matside review --all: charts, weeks, sessions and bests")
+        return
     for trend in trends:
-        yield from exercise(past, trend, WIDTH, most=MOST if whole else None)
         yield NOTHING
+        yield from exercise(past, trend, WIDTH, most=MOST if whole else None)
     if not whole:
         return
+    yield NOTHING
     if past.weeks:
         yield from muscles(past, past.weeks[-1], WIDTH, now)
         yield NOTHING

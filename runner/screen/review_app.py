@@ -26,6 +26,7 @@ from runner.record.tables import TABLES, write_what
 from runner.reports import pages
 from runner.reports.past import Past, Trend, look_back
 from runner.reports.pictures import write_pictures
+from runner.reports.roster import Person, person
 from runner.screen.app import on_signals
 from runner.screen.dialogs import AskLine, Page as Sheet
 from runner.screen.theme import DressedApp, colourless
@@ -35,7 +36,7 @@ from runner.text import Line, Span, shown, trainee_name
 #
 # Names are Textual's; only keys that reach a program in every terminal.
 
-Page = Literal["exercises", "muscles", "weeks", "sessions", "bests"]
+Page = Literal["look", "exercises", "muscles", "weeks", "sessions", "bests"]
 
 
 class Key(Struct, frozen=True):
@@ -50,6 +51,7 @@ class Key(Struct, frozen=True):
 
 ARROWS: Final = "arrows turn, read on"  # in the footer, for all four
 PAGES: Final[tuple[Key, ...]] = (
+    Key(("l",), "look", "l", "look", "What is due, stalled, hurting or too little; all exercises."),
     Key(("x",), "exercises", "x", "exercises", "Trend, sessions and bests of each exercise."),
     Key(("m",), "muscles", "m", "muscles", "Weekly sets of each muscle against the aim."),
     Key(("w",), "weeks", "w", "weeks", "What you did, week by week."),
@@ -100,11 +102,17 @@ class ReviewApp(DressedApp[int]):
     ]
 
     def __init__(
-        self, record: Record, past: Past, now: datetime, *, first: Trend | None = None
+        self,
+        record: Record,
+        past: Past,
+        now: datetime,
+        about: Person | None = None,
+        *,
+        first: Trend | None = None,
     ) -> None:
         super().__init__(without_colour=colourless(os.environ))
-        self._record, self.past, self._now = record, past, now
-        self.page: Page = "exercises"
+        self._record, self.past, self._now, self._about = record, past, now, about
+        self.page: Page = "look" if first is None else "exercises"
         self.at = dict.fromkeys(("exercises", "muscles", "weeks"), 0)
         if first is not None:
             self.at["exercises"] = past.trends.index(first)
@@ -152,8 +160,12 @@ class ReviewApp(DressedApp[int]):
     def sheet(self, width: int) -> Iterator[Line]:
         """The lines of the page, for so many columns."""
         past = self.past
-        if self.page in ("exercises", "muscles") and not past.trends:
+        if self.page in ("look", "exercises", "muscles") and not past.trends:
             yield pages.quiet(pages.NO_SET)
+        elif self.page == "look":
+            yield from pages.look(past, self._about, width, self._now)
+            yield pages.NOTHING
+            yield from pages.exercises(past, self._about, width, None)
         elif self.page == "exercises":
             trend = past.trends[self.at["exercises"]]
             yield from pages.exercise(past, trend, width)
@@ -309,6 +321,7 @@ class ReviewApp(DressedApp[int]):
         if past is None:
             return f"the record has no session of {trainee} from {since} to {until}."
         self.past, self.message = past, ""
+        self._about = person(self._record, trainee, self._now)
         self.at = dict.fromkeys(self.at, 0)
         return None
 
@@ -338,8 +351,9 @@ class ReviewApp(DressedApp[int]):
 
 
 _SIGNS = (
-    "Chart of counts: 1 is the first set, 2 the second, * several sets at one point. A dotted "
-    "line: version, set-up, load or tempo changed before that session.",
+    "Chart of counts: a dot is a set; sets of one day with the same count share it. A column is "
+    "two days. ┊ and a name: version, set-up, load or tempo changed with that session.",
+    "12 weeks: the mean of a set in the sessions of the twelve weeks before, at the same level.",
     "For one-sided work the chart shows the mean of both sides; 12|11 in a list is left and right.",
     "x is a skipped set, (8) a set given up, - a set without a count.",
     "Kept: the last set, and all sets together, as a share of the first set's count.",

@@ -55,7 +55,7 @@ def test_the_commands_are_those_documented() -> None:
         ("pairs", "--session --for --order --write --force --data PLAN"),
         ("next", "--for --accept --refuse --set --as-planned --on --data PLAN"),
         ("log", "--on --at --from --sheet --session --for --fix --id --trial --yes --data PLAN"),
-        ("review", "--for --plain --since --until --exercise --svg --force --trial --data"),
+        ("review", "--for --plain --all --since --until --exercise --svg --force --trial --data"),
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
         ("for", "--edit --plan --data NAME"),
         ("check", "--for --schema --data PLAN"),

@@ -28,10 +28,14 @@ def test_the_whole_and_one_exercise(data: Path, capsys: pytest.CaptureFixture[st
     whole = capsys.readouterr()
     assert whole.out.startswith("Ada   ")
     assert whole.err == ""
+    assert review(data, "--for", "Ada", "--all") == 0
+    everything = capsys.readouterr().out
     assert review(data, "--for", "Ada", "--exercise", "Rucksack Row") == 0
     one = capsys.readouterr().out
     assert "Rucksack row" in one
-    assert len(one) < len(whole.out) / 4
+    assert len(one) < len(everything) / 4
+    assert len(whole.out.splitlines()) < 24 < len(everything.splitlines())
+    assert everything.startswith(whole.out.partition("matside review --all")[0])
 
 
 def test_without_a_terminal_it_is_text_and_says_so(

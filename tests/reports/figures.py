@@ -13,13 +13,12 @@ from datetime import date, timedelta
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
-Cell = tuple[float, float, int]  # lowest and highest value of the row, column
 Set = tuple[date, int, float]  # day, which of the work sets, count
 WEEK = re.compile(
     r"(\d{4})-W(\d\d)(?: to (?:(\d{4})-)?W(\d\d))? +([\d.]+) "
     r"(?:too little|under|within|over|nothing done)(?: \(part\))? *│(.*)$"
 )
-SCALE = re.compile(r" *(?:from )?([-\d]{10})(?: to ([-\d]{10}))?(?:, (\d+) days a column)?$")
+SCALE = re.compile(r" *(\d{4}-\d\d-\d\d)(?: to \d{4}-\d\d-\d\d)?$")
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -99,49 +98,40 @@ def weeks_drawn(text: str) -> dict[str, list[tuple[date, float, float]]]:
     return found
 
 
-def trends_drawn(text: str) -> Iterator[tuple[str, dict[Cell, str], list[str]]]:
-    """(name of the exercise, every sign of its chart, the rows under it)."""
+def trends_drawn(text: str) -> Iterator[tuple[str, set[tuple[date, float]]]]:
+    """(name of the exercise, the day and the count of every dot of its panels)."""
     lines = text.splitlines()
     for at, line in enumerate(lines):
-        if not line.endswith("dotted: changed"):
+        if not line.endswith("another level"):
             continue
         name = next(
             before.partition("   ")[0]
             for before in reversed(lines[:at])
             if before and not before.startswith(" ")
         )
-        end = next(n for n in range(at, len(lines)) if "└" in lines[n])
-        cells: dict[Cell, str] = {}
-        for row in lines[at + 1 : end]:
-            label, _, signs = row.partition(" │")
-            low, _, high = label.strip().partition("-")
-            for column, sign in enumerate(signs):
-                if sign not in " ┊":
-                    assert label.strip() != "⋮", row
-                    cells[float(low), float(high or low), column] = sign
-        yield name, cells, lines[end : end + 3]
+        found: set[tuple[date, float]] = set()
+        rows: list[tuple[float, float, str]] = []
+        for row in lines[at + 1 :]:
+            if (drawn := re.match(r" *([\d.]+)-([\d.]+) │(.*)$", row)) is not None:
+                rows.append((float(drawn[1]), float(drawn[2]), drawn[3]))
+            elif (scale := SCALE.match(row)) is not None:  # the last line of a panel
+                found |= set(_dots(rows, date.fromisoformat(scale[1])))
+                rows = []
+            elif not row or "on   " in row:
+                break
+        yield name, found
 
 
-def signs_wanted(sets: list[Set], rows: dict[Cell, str], under: list[str]) -> dict[Cell, str]:
-    """What must stand where, on the axis that stands under a chart."""
-    axis, names, scale = under
-    first, last, each = SCALE.match(scale).groups()  # type: ignore[union-attr]
-    begin = date.fromisoformat(first)
-    assert begin == min(sets)[0]
-    assert each or date.fromisoformat(last or first) == max(sets)[0]
-    apart = 1.0 / int(each or 1)
-    if not each:
-        left = axis.index("└") + 1
-        ticks = [(m.start() - left, m[0]) for m in re.finditer(r"\d\d-\d\d", names)]
-        for column, text in ticks[1:2]:
-            days = (day for day, *_ in sorted(sets) if f"{day:%m-%d}" == text)
-            apart = column / (next(days) - begin).days
-    labels = {(low, high) for low, high, _ in rows}
-    found: dict[Cell, list[int]] = {}
-    for day, number, value in sets:
-        (row,) = {label for label in labels if label[0] - 1e-9 <= value <= label[1] + 1e-9}
-        found.setdefault((*row, int((day - begin).days * apart + 1e-9)), []).append(number)
-    return {cell: str(n[0]) if len(n) == 1 else "*" for cell, n in found.items()}
+def _dots(rows: list[tuple[float, float, str]], first: date) -> Iterator[tuple[date, float]]:
+    """The dots of braille signs: by Unicode, bits 0 to 2 and 6 of the left column from the top."""
+    for low, high, signs in rows:
+        for column, sign in enumerate(signs):
+            bits = 0 if sign == " " else ord(sign) - 0x2800
+            for right, places in enumerate(((0, 1, 2, 6), (3, 4, 5, 7))):
+                for down, bit in enumerate(places):
+                    if bits >> bit & 1:
+                        day = first + timedelta(days=2 * column + right)
+                        yield day, round(high - down * (high - low) / 3, 6)
 
 
 # Pictures

@@ -42,7 +42,7 @@ def data(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
 
 @pytest.fixture
 def text(data: Path, capsys: pytest.CaptureFixture[str]) -> str:
-    given = ("--data", str(data), "--for", "Ada", "--since", "2025-12-20", "--plain")
+    given = ("--data", str(data), "--for", "Ada", "--since", "2025-12-20", "--all")
     assert main(["review", *given]) == 0
     return capsys.readouterr().out
 
@@ -67,10 +67,9 @@ def test_every_point_of_every_trend_is_the_csvs_figure(data: Path, text: str) ->
     names = {row["exercise_name"]: row["exercise"] for row in rows}
     wanted = figures.trends(rows)
     seen = set()
-    for name, drawn, under in figures.trends_drawn(text):
+    for name, dots in figures.trends_drawn(text):
         exercise = names[name]
-        assert drawn == figures.signs_wanted(wanted[exercise], drawn, under), name
-        assert all(low == high for low, high, _ in drawn), name  # a row for each count
+        assert dots == {(day, value) for day, _, value in wanted[exercise]}, name
         seen.add(exercise)
     assert seen == set(wanted)
 
@@ -108,44 +107,45 @@ def test_every_bar_and_point_of_the_pictures_is_the_csvs_figure(
             assert sorted(points) == sorted(trends[name])
 
 
-def cells(rows: list[str]) -> dict[tuple[str, int], str]:
-    found = {}
-    for row in rows:
-        label, bar, signs = row.partition(" │")
-        for column, sign in enumerate(signs if bar else ""):
-            if sign != " ":
-                found[label.strip(), column] = sign
+def dots_of(drawn: list[str]) -> set[tuple[date, float]]:
+    text = "\n".join(["Push-up", "  another level", *drawn])
+    ((_, found),) = figures.trends_drawn(text)
     return found
 
 
 @pytest.mark.parametrize("width", [40, 78, 200])
-def test_every_seven_stands_on_row_seven(width: int) -> None:
-    dots = [
-        charts.Dot(date(2026, 9, 7) + timedelta(days=3 * n), (7 + n % 9, 7.0)) for n in range(60)
-    ]
+def test_every_count_has_a_dot_of_its_own_however_long_the_time(width: int) -> None:
+    days = [date(2026, 9, 7) + timedelta(days=3 * n) for n in range(120)]
+    dots = [charts.Dot(day, (7 + n % 9, 7.0)) for n, day in enumerate(days)]
     drawn = charts.trend(dots, width)
     assert max(map(len, drawn)) <= width
-    sevens = {column for (label, column) in cells(drawn) if label == "7"}
-    assert sevens == {column for _, column in cells(drawn)}
-    assert {label for label, _ in cells(drawn)} == {str(count) for count in range(7, 16)}
+    assert dots_of(drawn) == {(dot.on, float(value)) for dot in dots for value in dot.values}
 
 
-def test_sets_at_one_place_are_a_star_and_a_change_is_dotted() -> None:
-    dots = [charts.Dot(date(2026, 9, 7), (9, 9)), charts.Dot(date(2026, 9, 9), (8, 7), new=True)]
-    found = cells(charts.trend(dots, 60))
-    columns = sorted({column for _, column in found})
-    assert found["9", columns[0]] == "*"
-    assert [found.get((str(count), columns[1])) for count in (9, 8, 7)] == ["┊", "1", "2"]
-    assert "┊" not in "\n".join(charts.trend(dots[:1], 60))
+def test_means_of_two_sides_have_dots_of_halves() -> None:
+    drawn = charts.trend([charts.Dot(date(2026, 9, 7), (9.5, 8.0))], 60)
+    assert dots_of(drawn) == {(date(2026, 9, 7), 9.5), (date(2026, 9, 7), 8.0)}
 
 
-def test_a_count_far_off_squeezes_no_other_and_too_many_counts_share_rows() -> None:
+def test_a_change_of_level_is_marked_at_its_session_and_both_levels_are_named() -> None:
+    dots = [
+        charts.Dot(date(2026, 9, 7), (9, 9), level="knees"),
+        charts.Dot(date(2026, 9, 9), (9,), level="knees"),
+        charts.Dot(date(2026, 9, 27), (8, 7), new=True, level="floor"),
+    ]
+    *_, levels, _ = charts.trend(dots, 60)
+    left = len(levels) - len(levels.lstrip())
+    assert levels.split() == ["knees", "┊floor"]
+    assert levels.index("┊") - left == 20 // 2  # twenty days after the first, two a column
+
+
+def test_a_count_far_off_squeezes_no_other_and_too_many_counts_share_dots() -> None:
     far = charts.trend([charts.Dot(date(2026, 9, 7), (12, 500, 11))], 60)
-    assert [row.split(" │")[0].strip() for row in far[:-3]] == ["500", "⋮", "12", "11"]
-    many = [charts.Dot(date(2026, 9, 7) + timedelta(days=n), (20 + n,)) for n in range(70)]
-    labels = [row.split(" │")[0].strip() for row in charts.trend(many, 78)[:-3]]
+    assert [row.split(" │")[0].strip() for row in far if "│" in row] == ["499-502", "⋮", "11-14"]
+    many = [charts.Dot(date(2026, 9, 7) + timedelta(days=n), (20 + n,)) for n in range(140)]
+    labels = [row.split(" │")[0].strip() for row in charts.trend(many, 78) if "│" in row]
     assert len(labels) <= charts.MOST_ROWS
-    assert labels[-1] == "20-24"
+    assert "20-39" in labels  # a dot is five of them
     assert charts.trend([charts.Dot(date(2026, 9, 7), ())], 60) == []
 
 

@@ -11,10 +11,11 @@ from runner.record.record import Record
 from runner.reports import pages
 from runner.reports.pages import lines
 from runner.reports.past import Past, look_back
+from runner.reports.roster import person
 from runner.session import verb as cmd
 from runner.text import Line
 
-from .winter import PLAN, START
+from .winter import PLAN, START, some_weeks
 from .year import BERLIN, Person, Run
 
 NOW = datetime(2026, 10, 2, 18, 30, tzinfo=BERLIN)
@@ -76,7 +77,7 @@ def test_a_muscle_is_due_48_hours_after_its_last_set(past: Past) -> None:
 def test_weeks_say_how_often_and_what_was_too_little(past: Past) -> None:
     found = text(pages.weeks(past, 78, NOW))
     assert found[0] == "2026-W40   from 2026-09-28, so far   2 sessions (as the plan's 2 to 3)"
-    assert "  14 work sets: Rucksack row 5, Push-up 5, Plank by the stove 2, Calf raise 2" in found
+    assert "  14 sets: Rucksack row 5, Push-up 5, Plank by the stove 2, Calf raise 2" in found
     assert any(line.startswith("  too little: ") for line in found)
 
 
@@ -170,7 +171,7 @@ def test_where_the_first_set_was_left_out_the_second_stays_the_second() -> None:
     assert push.points[0].numbers == (2,)
     assert pages.counts(push.points[0].past).startswith("x ")
     told = text(pages.exercise(found, push, 78))
-    assert any(line.endswith("│2") for line in told)
+    assert sum("│" in line for line in told) == 1  # one set, one dot
     assert not any(line.rstrip().endswith("%") for line in told)  # nothing kept of no first set
 
 
@@ -207,4 +208,59 @@ def test_a_session_that_was_ended_before_its_first_set_is_none() -> None:
         found = look_back(record, "Ada")
     assert found is not None
     (head,) = text([pages.head(found)])
-    assert head.endswith(", 1 session, 6 work sets")
+    assert head.endswith(", 1 session, 6 sets")
+
+
+def test_what_needs_a_look_comes_first_and_fits_a_screen() -> None:
+    with Record.in_memory() as record:
+        some_weeks(record, "Ada", weeks=13)
+        past = look_back(record, "Ada")
+        about = person(record, "Ada", NOW)
+    assert past is not None
+    assert about is not None
+    hurt = about._replace(
+        due=date(2026, 11, 29), session="B", stalled=(("plank", 5),), advice=2,
+        pain=(("left shoulder", date(2026, 11, 20)), ("", date(2026, 11, 18))),
+    )  # fmt: skip
+    now = datetime(2026, 12, 7, 6, 0, tzinfo=BERLIN)
+    told = list(pages.lines(past, past.trends, now, whole=True, person=hurt, short=True))
+    assert max(map(len, told)) <= 80
+    assert len(told) < 24
+    labels = [line[:12].strip() for line in told if line[:1].islower() and line[:12].strip()]
+    assert labels[:5] == ["due", "stalled", "hurting", "too little", "waiting"]
+    whole = "\n".join(told)
+    assert "session B, since Sunday 29 November" in whole
+    assert "Plank by the stove (5 weeks)" in whole
+    assert "left shoulder, 20 Nov, no place, 18 Nov" in whole
+    stalled_first = next(n for n, line in enumerate(told) if line.startswith("exercise")) + 1
+    assert told[stalled_first].startswith("Plank by the stove")
+
+
+def test_a_session_is_held_against_the_twelve_weeks_before_it() -> None:
+    """By hand: the mean of the means a set of those sessions at the same level."""
+    with Record.in_memory() as record:
+        some_weeks(record, "Ada", weeks=16)
+        past = look_back(record, "Ada", since=date(2026, 8, 1), until=date(2027, 1, 1))
+    assert past is not None
+    row = next(t for t in past.trends if t.exercise == "sack-row")
+    newest = row.points[-1]
+    earlier = [
+        sum(point.values) / len(point.values)
+        for point in row.points[:-1]
+        if 0 < (newest.past.on - point.past.on).days < 84
+    ]
+    assert 0 < len(earlier) < len(row.points) - 1
+    usual, last = sum(earlier) / len(earlier), sum(newest.values) / len(newest.values)
+    line = next(
+        one for one in text(pages.exercises(past, None, 78, None)) if one.startswith("Rucksack row")
+    )
+    assert line.split()[-3:] == [f"{last:.1f}", f"{usual:.1f}", f"{last - usual:+.1f}"]
+
+
+def test_more_exercises_than_a_screen_are_counted() -> None:
+    with Record.in_memory() as record:
+        some_weeks(record, "Ada")
+        past = look_back(record, "Ada")
+    assert past is not None
+    *_, last = text(pages.exercises(past, None, 78, 3))
+    assert last == "and 1 exercise more"

@@ -169,7 +169,7 @@ async def test_help_tells_keys_signs_and_where_rules_come_from(record: Record, p
         await pilot.pause()
         assert isinstance(app.screen, Page)
         told = " ".join(app.screen._lines)
-        for words in ("Choose the period", "* several", "published"):
+        for words in ("Choose the period", "a dot is a set", "published"):
             assert words in told
         await pilot.press("escape")
         await pilot.press("q")
