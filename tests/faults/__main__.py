@@ -7,6 +7,7 @@ import sys
 
 from tests.faults.every import FAULTS
 from tests.faults.frame import find
+from tests.lines.process import heed_signals
 
 
 def main() -> int:
@@ -17,6 +18,7 @@ def main() -> int:
     parser.add_argument("--share", type=float, default=1.0, help="of the runs of each, 0 to 1")
     parser.add_argument("--at-once", type=int, default=2, help="so many runs at the same time")
     args = parser.parse_args()
+    heed_signals()
     lost = 0
     for fault in FAULTS:
         if args.names and not any(name in fault.name for name in args.names):

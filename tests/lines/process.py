@@ -24,6 +24,19 @@ DEADLINE = 20.0
 ROOT = Path(__file__).parents[2]
 
 
+def heed_signals() -> None:
+    """Let what is started from here heed signals, as what a terminal's shell starts does.
+
+    A shell starts what it runs in the background, and nohup its command, with signals ignored; a
+    program that is started inherits that, and tests send such signals.
+    """
+    for name in ("SIGINT", "SIGQUIT", "SIGHUP"):
+        number = getattr(signal, name, None)  # Windows has but the first
+        if number is not None and signal.getsignal(number) == signal.SIG_IGN:
+            usual = signal.default_int_handler if name == "SIGINT" else signal.SIG_DFL
+            signal.signal(number, usual)
+
+
 @dataclass(frozen=True)
 class Line:
     """A line of stdout: its time and name, and its key=value pairs."""
