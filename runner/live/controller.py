@@ -94,9 +94,8 @@ class Work(Struct, frozen=True):
 
 
 class ReadOn(Struct, frozen=True):
-    """A page further down the sheet; at its end `at_end` instead."""
+    """The next page of what is to be read; after the last one `at_end` instead."""
 
-    message: str
     at_end: Callable[[], Request | None]
 
 
@@ -164,6 +163,7 @@ class Controller:
         self.remote = False  # whether the last key was a presenter remote's
         self.ago = 0.0  # seconds since the key was pressed that is being dealt with
         self.scroll = 0
+        self.turned = 0  # pages of cautions that have been read
         self.tryout = False
         self.tried = 0
         self.more: str | None = None  # the list of `m`: "" open, a letter one within it
@@ -510,11 +510,14 @@ class Controller:
         return count > 0 and count != before
 
     def start(self) -> None:
-        """Go on; who begins has read the cautions."""
-        phase = self.phase
+        """Go on, whatever that means now."""
         self.scroll = 0
-        refused = self.send(cmd.Proceed())
-        if refused is None and phase == "ready" and not self.cautions_known and self.live:
+        self.send(cmd.Proceed())
+
+    def has_read(self) -> None:
+        """The last page of cautions has been read: they are known, and the ready page comes."""
+        self.cautions_known = True
+        if self.live is not None:
             self.opening.acknowledge(self.live)
 
 
@@ -587,8 +590,7 @@ def _main(session: Controller, _: None) -> Told:
             session.send(cmd.StartNow())
             return None
         case "ready" if not session.cautions_known:
-            read_on = "space: next page. The last page starts the session."
-            return ReadOn(read_on, session.start)
+            return ReadOn(session.has_read)
         case "wrap-up" if not session.rehearses and session.warns_of_open():
             return f"{session.not_entered()}. Press again to close anyway."
     session.start()

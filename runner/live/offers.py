@@ -15,7 +15,7 @@ from msgspec import Struct
 from runner.law.workout import Workout
 from runner.live.history import Past, past_of
 from runner.progress.adjust import Adjustment, Baseline, Offer
-from runner.progress.advice import RULES
+from runner.progress.advice import RULES, Rule
 from runner.progress.answers import LIGHTER
 from runner.progress.deload import (
     CAUTION,
@@ -252,6 +252,30 @@ def _by_itself(workout: Workout, name: str) -> bool:
 
 def offer_lines(offer: Offer) -> Iterator[str]:
     """An offer in words: why, what, where the rule comes from."""
-    rule = RULES["level finding" if offer.kind == PLACE_WORD else "lighter session"]
     reasons = "; ".join(offer.reasons)
-    yield f"{reasons[:1].upper()}{reasons[1:]}. On offer: {offer.text} ({rule.mark})."
+    yield f"{reasons[:1].upper()}{reasons[1:]}. On offer: {offer.text} ({_rule(offer).mark})."
+
+
+def offer_text(offer: Offer, workout: Workout) -> str:
+    """An offer in a line: what it changes, and of which exercises where not of all."""
+    names = dict.fromkeys(one.exercise for one in offer.adjustments if one.exercise)
+    shorts = [workout.exercises[name].short for name in names]
+    which = "all exercises" if set(names) == set(_names(workout)) else ", ".join(shorts)
+    if offer.kind == PLACE_WORD:
+        return f"find your levels: {which} · {offer_reason(offer)}"
+    effects = dict.fromkeys(one.text for one in offer.adjustments if one.kind != "no count")
+    text = f"lighter session: {', '.join(effects)}"
+    return f"{text} ({which})" if names else text
+
+
+def offer_reason(offer: Offer) -> str:
+    """Why it is offered, without the names of exercises, and where the rule comes from."""
+    if offer.kind == PLACE_WORD:
+        why = "; ".join(reason.partition(":")[0] for reason in offer.reasons)
+    else:
+        why = "; ".join(offer.reasons)
+    return f"{why} ({_rule(offer).mark})"
+
+
+def _rule(offer: Offer) -> Rule:
+    return RULES["level finding" if offer.kind == PLACE_WORD else "lighter session"]

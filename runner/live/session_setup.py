@@ -133,6 +133,11 @@ class Opening(Struct):
         """Whether this trainee has acknowledged them all for this plan before."""
         return set(self.cautions) <= self.acknowledged
 
+    @property
+    def new_cautions(self) -> tuple[str, ...]:
+        """Those that this trainee has yet to read."""
+        return tuple(one for one in self.cautions if one not in self.acknowledged)
+
     def acknowledge(self, live: Live) -> None:
         """Remember that the cautions are known. A record that cannot be written forgets it."""
         live.driver.keeper.acknowledge(self.cautions, self.clock.local())

@@ -29,7 +29,7 @@ from runner.progress.pain import proposal
 from runner.progress.reps import Judgement, SetVerdict, judge
 from runner.progress.session_stats import RecoveryHad, recovery_had, retention_of, session_load
 from runner.progress.week_aims import against_targets, often
-from runner.progress.weeks import last_trained, weeks_of
+from runner.progress.weeks import HOURS_BETWEEN, last_trained, weeks_of
 from runner.session.entries import set_name
 from runner.session.events import Corrected, Entered, Event
 from runner.session.state import Row, State
@@ -41,6 +41,7 @@ class Section(Struct, frozen=True):
 
     title: str
     lines: tuple[str, ...]
+    names: tuple[str, ...] = ()  # of the exercises of which a change is advised
 
 
 class Afterwards:
@@ -143,7 +144,7 @@ class Afterwards:
             for one in (
                 Section("Beaten", tuple(self._beaten())),
                 Section("To beat", tuple(self._to_beat())),
-                Section("Advice", tuple(self._advice())),
+                Section("Advice", tuple(self._advice()), tuple(self._advised())),
                 Section("Next", tuple(self._next())),
                 Section("Week", tuple(self._week())),
                 Section("Stay", tuple(self._stay())),
@@ -209,6 +210,13 @@ class Afterwards:
         if lighter is not None:
             yield lighter.line
 
+    def _advised(self) -> Iterator[str]:
+        """The exercises of today of which a change is advised."""
+        done = {name for name, _ in self._today()}
+        for _, item in open_ones(self.advisor().items):
+            if item.exercise.id in done:
+                yield item.name
+
     def _stay(self) -> Iterator[str]:
         done = {name for name, _ in self._today()}
         stay = [
@@ -244,24 +252,25 @@ class Afterwards:
         yield f"session {week.sessions}{aimed} this week{more}"
 
     def _next(self) -> Iterator[str]:
+        """The session after this one, and from when its muscles have had their rest."""
         opening = self._opening
         session = due_session(self._plan, opening.record, opening.trainee)
-        if self._state.phase != "closed":
-            return
+        if self._state.phase != "closed":  # the record has yet to learn that this one is done
+            ids = [one.id for one in self._plan.session]
+            session = ids[(ids.index(self._state.workout.session) + 1) % len(ids)]
         coming = compile_session(self._plan, session)
-        past = self._with_this()
-        last = last_trained(past.rows)
+        last = last_trained(self._with_this().rows)
         muscles = {
             m for b in coming.blocks for i in b.items for m in coming.exercises[i.exercise].prime
         }
         due = max(((last[m].due, m) for m in muscles if m in last), default=None)
-        name = f"session {session}" + ("" if coming.name == session else f", {coming.name}")
+        name = session if coming.name == session else f"{session}, {coming.name}"
         if due is None:
             yield name
             return
         when = due[0].astimezone(self._now.tzinfo)
-        at = f"{when:%A} {_day(when.date())} {when:%H:%M}"
-        yield f"{name}: from {at}, 48 h after the last set for {due[1]}"
+        at = f"{when:%A} {_day(when.date())}, from {when:%H:%M}"
+        yield f"{name}: {at} ({due[1]}: {HOURS_BETWEEN:g} h)"
 
     def _measures(self) -> Iterator[str]:
         state = self._state

@@ -15,6 +15,7 @@ import threading
 import time
 from collections.abc import Sequence
 from contextlib import suppress
+from datetime import timedelta
 from functools import partial
 from types import FrameType
 from typing import Any, ClassVar, Protocol
@@ -45,10 +46,11 @@ from runner.live.controller import (
 )
 from runner.live.driver import Shown
 from runner.live.session_setup import Live, Opening
-from runner.live.session_summary import Section
+from runner.live.session_summary import Section as Brought
 from runner.live.sound_controls import Hearing, Wanted
+from runner.planning.shorten import end_of
 from runner.progress.layoff import BEFORE_THE_START
-from runner.screen import info as sheets
+from runner.screen import pages
 from runner.screen.dialogs import Answers, AskLine, Overlay, Page, PainPlace, Question
 from runner.screen.first import drop_keys, quiet_keys
 from runner.screen.keys import (
@@ -65,15 +67,14 @@ from runner.screen.keys import (
     meaning,
     unused,
 )
-from runner.screen.paint import Mat, paint
+from runner.screen.layout import is_roomy
+from runner.screen.paint import Mat, caution_pages, paint
 from runner.screen.theme import DressedApp, colourless
-from runner.screen.view import Extras, next_change, present
-from runner.session.apply import Refused
+from runner.screen.view import Extras, Section, next_change, present
+from runner.session.apply import Refused, initial
 from runner.session.events import Event
 from runner.session.feedback import APART, begins_or_ends, sentence
 from runner.session.state import State
-from runner.session.verb import key_of
-from runner.text import Line
 
 # Signals that end a full screen: the terminal is put right first, which Textual does not do.
 
@@ -133,7 +134,6 @@ FAILED = (
     "matside: the screen failed, which is a fault in matside. What you did is saved. Start again "
     "to continue the session; --plain continues it without a full screen."
 )
-PAGE = 10  # lines of the sheet that the main key reads on
 SOUND_LOOK = 1.0  # seconds between looks for what the player has found out
 
 
@@ -174,6 +174,7 @@ class LiveApp(DressedApp[int]):
         self._alarm: Timer | None = None
         self._mat: Mat | None = None
         self._since = math.inf  # keys that came before there was anything to see do nothing
+        self._lasting: tuple[State, pages.Lasts] | None = None  # how long what has been taken takes
         self.grace: float | None = None
 
     # Start and end
@@ -320,15 +321,15 @@ class LiveApp(DressedApp[int]):
                 lines += [f"- {sign}" for sign in BEFORE_THE_START.signs]
                 lines += ["", "Read before you start:"]
                 lines += [f"- {text}" for text in self.controller.opening.cautions]
+                lines += [f"- {text}" for text in pages.checks(self.controller.opening)]
                 self.push_screen(Page("Care", lines))
 
     def _read_on(self, request: ReadOn) -> None:
-        """A page down the sheet, or what is at its end. Nobody acknowledges what was not shown."""
-        before = self.controller.scroll
-        for _ in range(PAGE):
-            self._scroll(1)
-        if self.controller.scroll != before:
-            self.controller.message = request.message
+        """The next page of cautions. Nobody acknowledges what was not shown."""
+        if self._mat is not None and self.controller.turned + 1 < caution_pages(
+            self._mat.view, *self._mat.size
+        ):
+            self.controller.turned += 1
         else:
             self.meet(request.at_end())
 
@@ -388,8 +389,13 @@ class LiveApp(DressedApp[int]):
         asked = "" if held.pain_asked is None else held.pain_asked.text
         return Extras(
             trainee=held.opening.trainee,
-            sheet=() if state is None else self.sheet(state),
+            page=() if state is None else self.page(state),
             scroll=held.scroll,
+            cautions=() if held.cautions_known else held.opening.new_cautions,
+            turned=held.turned,
+            over_by="" if state is None else self._over_by(state),
+            past=held.opening.past,
+            roomy=self._mat is not None and is_roomy(*self._mat.size),
             entry=held.line,
             message=APART.join(filter(None, (asked, held.message))),
             notice=f"NOT KEPT: {trouble}" if trouble else "",
@@ -402,27 +408,44 @@ class LiveApp(DressedApp[int]):
             more=None if held.more is None else tuple(held.choices),
         )
 
-    def sheet(self, state: State) -> tuple[Line, ...]:
+    def page(self, state: State) -> tuple[Section, ...]:
         """The longer text of this phase, if it has one."""
         held, hearing = self.controller, self.hearing
         if state.phase == "ready":
-            return sheets.ready(
+            return pages.ready(
                 held.opening,
-                sound=(
-                    hearing.player.notice(),
-                    f"{hearing.voice_notice()} Another mode: {key_of('voice')}",
-                ),
-                cautions_known=held.cautions_known,
-                taken=None if held.yes else state.taken,
+                state,
+                self._lasts(state),
+                sound=(hearing.player.notice(), hearing.voice_notice()),
+                asks=not held.yes,
+                late=held.late,
             )
         if state.phase == "wrap-up":
-            return sheets.wrap_up(state, self._brought(state)[:2])
+            return pages.wrap_up(state, self._brought(state), entry=held.line, remote=held.remote)
         if state.phase == "closed" and held.live is not None:
             lost = held.live.driver.keeper.trouble or ""
-            return sheets.closed(state, self._brought(state), lost=lost)
+            return pages.closed(
+                state, self._brought(state), entry=held.line, remote=held.remote, lost=lost
+            )
         return ()
 
-    def _brought(self, state: State) -> tuple[Section, ...]:
+    def _lasts(self, state: State) -> pages.Lasts:
+        """How long it will take, worked out once for what has been taken."""
+        if self._lasting is None or self._lasting[0] is not state:
+            planned = initial(state.planned or state.workout, self.controller.opening.baseline)
+            lasts = pages.Lasts(end_of(planned, 0.0), end_of(state, 0.0))
+            self._lasting = (state, lasts)
+        return self._lasting[1]
+
+    def _over_by(self, state: State) -> str:
+        """How long it will take, and until when, if it is started now."""
+        if state.phase != "ready":
+            return ""
+        seconds = self._lasts(state).taken
+        then = self.controller.opening.clock.local() + timedelta(seconds=seconds)
+        return f"{pages.minutes(seconds)} min, done by {then:%H:%M}"
+
+    def _brought(self, state: State) -> tuple[Brought, ...]:
         """What the session has brought, once its sets are done and on file."""
         held = self.controller
         if held.outcome is None or held.live is None:
@@ -440,6 +463,8 @@ class LiveApp(DressedApp[int]):
         waits = [*self.real_waits(driver.seconds_to_wake(), next_change(driver.state, now))]
         if asked is not None:
             waits.append(asked.until - self.hand_time())
+        if driver.state.phase == "ready":
+            waits.append(60.0 - self.controller.opening.clock.local().second)  # it is over later
         delay = min((w for w in waits if w is not None), default=None)
         if self._beside:
             delay = driver.waits(delay)
@@ -448,6 +473,10 @@ class LiveApp(DressedApp[int]):
             self._alarm = None
         if delay is not None:
             self._alarm = self.set_timer(max(delay, 0.001), self._ring)
+
+    def on_resize(self) -> None:
+        """Show what there is room for now."""
+        self.call_later(self.refresh_view)
 
     def real_waits(
         self, wake: float | None, change: float | None

@@ -1,17 +1,20 @@
 """Where things stand on a terminal of any size, and what gives way first where it is small.
 
 Pure: columns, rows and phase in, areas out. Areas never overlap and never leave the terminal.
-What has to be read from the mat is large: in a set the time, the phase and the count, in a rest
-the time, the phase and the name and side of what comes next. Text is for the hands on the keys.
+What has to be read from the mat is large: in a rest the time, the word, the name and side of what
+comes next and its number to beat; in a set the number to beat, and smaller the word, the name and
+the time. A hold is timed, so there time and number change places. Beside the large piece stands
+the frame in which a count is asked for. Text is for the hands on the keys.
 
-80x24 is the design size. Larger terminals get larger glyphs. Where rows are short, parts are left
-out from the end of `KEPT` upwards, so the large time is what stays; below some fifteen columns or
-three rows even it becomes text.
+80x24 is the design size. Where rows are short, parts are left out from the end of `_WORK` upwards:
+blank rows, tips, aim, next, set-up, bar, and then what only helps. Where they are many, the number
+of a set grows before anything else does. Ready, wrap-up and the end are pages of text.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from functools import cached_property
 from typing import Literal
 
 from msgspec import Struct
@@ -20,19 +23,21 @@ from runner.screen import glyphs
 from runner.session.state import Phase
 
 Part = Literal[
-    "head",  # plan, session, block; progress and time left
+    "head",  # where we are, and how far
     "rule",  # the phase's shape
-    "time",
+    "large",  # the time; in a set the number to beat
     "word",  # the phase
-    "label",  # of the count
-    "count",
-    "name",  # short name and side
-    "aside",  # ordinary text beside a large piece that stands alone
+    "frame",  # the count that is asked for
+    "beside",  # ordinary text beside the large piece
+    "label",  # of the name
+    "name",  # short name and side; in a warm-up the word
+    "small label",
+    "small",  # in a rest the next number to beat, in a set the time
     "info",
-    "entry",
+    "entry",  # messages, and the count where there is no frame
     "keys",
 ]
-Plan = Literal["work", "alone", "sheet"]
+Plan = Literal["work", "page"]
 
 
 class Area(Struct, frozen=True):
@@ -50,73 +55,16 @@ class Area(Struct, frozen=True):
 Layout = Mapping[Part, Area]
 
 PLANS: Mapping[Phase, Plan] = {
-    "ready": "sheet",
-    "warm-up": "alone",
+    "ready": "page",
+    "warm-up": "work",
     "rest": "work",
     "set": "work",
-    "paused": "alone",
-    "wrap-up": "alone",
-    "closed": "sheet",
+    "paused": "work",
+    "wrap-up": "page",
+    "closed": "page",
 }
 
-Wish = tuple[str, int]  # part (or "gap below" one), rows; -1: as high as its glyphs
-
-# What there is room for, the most needed first; a part that does not fit is left out, and the
-# next one gets its chance. "info" and "entry" add up. The time comes before all of them.
-KEPT: Mapping[Plan, tuple[Wish, ...]] = {
-    "work": (
-        ("entry", 1),
-        ("info", 1),
-        ("word", -1),  # where it stands beside the time it costs nothing
-        ("name", -1),
-        ("info", 1),
-        ("head", 1),
-        ("keys", 1),
-        ("rule", 1),
-        ("info", 2),
-        ("gap time", 1),
-        ("entry", 1),
-        ("gap name", 1),
-        ("info", 3),
-        ("gap rule", 1),
-        ("gap info", 1),
-    ),
-    "alone": (
-        ("entry", 1),
-        ("info", 1),
-        ("word", -1),
-        ("head", 1),
-        ("keys", 1),
-        ("rule", 1),
-        ("info", 2),
-        ("gap time", 1),
-        ("gap word", 1),
-        ("entry", 1),
-        ("info", 3),
-        ("gap rule", 1),
-        ("gap info", 1),
-    ),
-    "sheet": (
-        ("info", 1),
-        ("keys", 1),
-        ("entry", 1),
-        ("info", 4),
-        ("word", -1),
-        ("rule", 1),
-        ("info", 4),
-        ("gap word", 1),
-        ("gap rule", 1),
-        ("gap info", 1),
-    ),
-}
-
-_ORDER: Mapping[Plan, tuple[Part, ...]] = {
-    "work": ("head", "rule", "time", "word", "name", "info", "entry", "keys"),
-    "alone": ("head", "rule", "time", "word", "info", "entry", "keys"),
-    "sheet": ("rule", "word", "info", "entry", "keys"),
-}
-
-# The word for the phase, large; a hold and a rest that waits for a key have their own.
+# The word for the phase; a hold and a rest that waits for a key have their own.
 WORDS: Mapping[Phase, str] = {
     "ready": "READY",
     "warm-up": "WARM-UP",
@@ -127,155 +75,234 @@ WORDS: Mapping[Phase, str] = {
     "closed": "DONE",
 }
 _WIDEST = "REST"  # no word of a set or a rest is wider, so nothing jumps between them
-_ASIDE = 14  # columns without which text beside a large piece is no use
-_RULED = 14  # rows below which a rule or a gap would only take the place of a text
-_BETWEEN = 3  # columns between two large pieces
+FRAMED = 27  # columns of the frame: its title holds `SPLIT R 2: how many?` and longer
+_ROOMY = 70  # columns from which margins are two columns wide
+_ASIDE = 8  # columns without which text beside a large piece is no use
+_LEAST_TIME = "0:00"  # narrow, in seven rows: what must have room beside the frame
+_WIDE, _TALL = 100, 30  # columns and rows from which free rows are used
+# A page of text is what these rows leave of it.
+_PAGE: tuple[tuple[Part, int], ...] = (
+    ("info", 1), ("keys", 1), ("entry", 1), ("info", 3), ("head", 1), ("info", 8),
+)  # fmt: skip
 
 
 def layout(
-    cols: int, rows: int, phase: Phase, *, clock: str = "00:00", tryout: bool = False
+    cols: int, rows: int, phase: Phase, *, large: str = "00:00", tryout: bool = False
 ) -> Layout:
     """The areas for a terminal of so many columns and rows, each at least 1.
 
-    `clock` is the time as it will be shown, for its length; `tryout` shows a set before there
-    is one. Parts that have no room are missing.
+    `large` is the large piece as it will be shown, for its length; `tryout` shows a set before
+    there is one. Parts that have no room are missing.
     """
-    plan: Plan = "work" if tryout else PLANS[phase]
-    margin = 2 if cols >= 60 else 1 if cols >= 40 else 0
-    sample = _WIDEST if plan == "work" else WORDS[phase]
-    frame = _Frame(cols, rows, margin, glyphs.word_rows(rows), sample)
-    time = None if plan == "sheet" else _time(frame, plan, clock)
-    heights = _heights(frame, plan, time)
-    return _place(frame, plan, time, heights)
+    margin = 2 if cols >= _ROOMY else 1 if cols >= 40 else 0
+    if not tryout and PLANS[phase] == "page":
+        return _page(cols, rows, margin)
+    frames = [
+        _Frame(cols, rows, margin, word, phase, large, tryout=tryout)
+        for word in range(glyphs.word_rows(rows), glyphs.LEAST_WORD_ROWS - 1, -1)
+    ]
+    frame = max(frames, key=_worth)
+    return _place(frame, _heights(frame))
 
 
-class _Frame(Struct, frozen=True):
+def is_roomy(cols: int, rows: int) -> bool:
+    """Whether free rows are used for what comes after, what was, and what recovers."""
+    return cols >= _WIDE and rows >= _TALL
+
+
+def large_rows(rows: int, *, in_set: bool) -> int:
+    """Height of the large piece where there is room for it: a set's number grows first."""
+    return max(glyphs.LEAST_TIME_ROWS, rows // 3 - 1) if in_set else glyphs.time_rows(rows)
+
+
+class _Frame(Struct, frozen=True, dict=True):
     cols: int
     rows: int
     margin: int
     word: int  # rows of a large word
-    sample: str  # the word for the phase, or one as wide
+    phase: Phase
+    sample: str  # the large piece
+    tryout: bool
 
     @property
     def inner(self) -> int:
         return self.cols - 2 * self.margin
 
-    def fits(self, text: str, besides: int = 0) -> bool:
-        """Whether a large word fits the width, beside so many columns of other things."""
-        return self.rows > self.word and glyphs.width(text, self.word) + besides <= self.inner
+    @property
+    def worded(self) -> bool:
+        """Whether the word stands beside the time; the warm-up's is too wide."""
+        return self.phase != "warm-up"
+
+    @cached_property
+    def right(self) -> int:
+        """Columns beside the large piece, for word and frame; 0 where there is no room."""
+        framed = max(FRAMED, glyphs.width("000", self.word) + 4)
+        wide = max(framed, glyphs.width(_WIDEST, self.word) + 2) + (self.cols >= _ROOMY)
+        sample = self.sample if ":" in self.sample else _LEAST_TIME
+        least = glyphs.width(sample, glyphs.LEAST_TIME_ROWS, "narrow") + 1
+        return wide if self.worded and self.inner - wide >= least else 0
+
+    @property
+    def most(self) -> int:
+        """Rows of the large piece, as far as rows go: a line below it always stays."""
+        in_set = self.phase == "set" or self.tryout
+        wanted = large_rows(self.rows, in_set=in_set)
+        return min(wanted, self.rows if self.rows < 4 else max(self.rows - 3, 3))
+
+    @cached_property
+    def large(self) -> _Large:
+        """The large piece as high as it goes: height is worth more than width."""
+        room = self.inner - (self.right + 1 if self.right else 0)
+        styles: tuple[glyphs.Style, ...] = ("wide", "narrow")
+        sizes = [(glyph, style) for glyph in range(self.most, 2, -1) for style in styles]
+        slim: list[tuple[int, glyphs.Style]] = [
+            (glyph, "slim") for glyph in range(min(self.most, 5), 2, -1)
+        ]
+        for glyph, style in (*sizes, *slim):
+            width = glyphs.width(self.sample, glyph, style)
+            if width <= room:
+                return _Large(glyph, style, width)
+        return _Large(0, "wide", min(len(self.sample), max(room, 1)))
 
 
-class _Time(Struct, frozen=True):
+class _Large(Struct, frozen=True):
     glyph: int  # 0: text
     style: glyphs.Style
     width: int
-    beside: bool  # word and count stand beside it
-    height: int
 
 
-def _time(frame: _Frame, plan: Plan, clock: str) -> _Time:
-    """The largest time that leaves a line for the rest of the world, two where there are five."""
-    most = frame.rows if frame.rows < 5 else frame.rows - 2
-    most = 3 if frame.rows == 4 else min(most, glyphs.time_rows(frame.rows))
-    sample = clock if len(clock) > 5 else "00:00"
-    for glyph, style in _sizes(most):
-        width = glyphs.width(sample, glyph, style)
-        if width <= frame.inner:
-            return _beside(frame, plan, glyph, style, width)
-    return _Time(0, "wide", min(len(sample), frame.cols), beside=False, height=1)
+def _worth(frame: _Frame) -> tuple[bool, bool, int]:
+    """What words of this height leave: the large piece, the frame beside it, and its height."""
+    glyph = frame.large.glyph
+    return glyph >= glyphs.LEAST_TIME_ROWS, frame.right > 0, glyph
 
 
-def _sizes(most: int) -> list[tuple[int, glyphs.Style]]:
-    """Heights and styles of the time, the best first: height is worth more than width."""
-    styles: tuple[glyphs.Style, ...] = ("wide", "narrow")
-    tall = [(glyph, style) for glyph in range(most, 2, -1) for style in styles]
-    return [*tall, *((glyph, "slim") for glyph in range(min(most, 5), 2, -1))]
+def _wishes(frame: _Frame) -> Iterator[tuple[str, int]]:
+    """What there is room for, the most needed first, with its rows; `info` and `entry` add up."""
+    word, large = frame.word, frame.large
+    beside = 2 * word + 2  # a word, and the frame below it
+    named = frame.rows >= max(large.glyph, beside if frame.right else 0) + word + 2
+    yield from (("entry", 1), ("keys", 1))
+    if not named:
+        yield "info", 1
+    yield from (("large", 1) for _ in range(3, large.glyph))
+    if frame.right:
+        yield "large", max(beside - max(large.glyph, 3), 0)
+    elif frame.worded:
+        yield "word", word
+    if named:
+        yield "name", word
+    yield from (("label", 1), ("head", 1), ("rule", 1))
+    yield from (("info", 1) for _ in range(4))
+    yield from (("entry", 1), ("gap rule", 1), ("gap name", 1), ("info", 1))
+    if frame.rows >= _TALL + 2:
+        yield "gap large", 1
 
 
-def _beside(frame: _Frame, plan: Plan, glyph: int, style: glyphs.Style, width: int) -> _Time:
-    both = 2 * frame.word + 1
-    fits = plan == "work" and frame.fits(frame.sample, width + _BETWEEN)
-    fits = fits and both <= frame.rows - 2
-    return _Time(glyph, style, width, beside=fits, height=max(glyph, both) if fits else glyph)
-
-
-def _heights(frame: _Frame, plan: Plan, time: _Time | None) -> dict[str, int]:
-    """Rows of each part and gap, by `KEPT`, with what is left over given to the text."""
-    heights: dict[str, int] = {}
-    left = frame.rows
-    if time is not None:
-        heights["time"] = time.height
-        left -= heights["time"]
-    for what, wanted in KEPT[plan]:
-        cost = frame.word if wanted < 0 else wanted
-        if cost > left or not _wanted(frame, time, heights, what):
+def _heights(frame: _Frame) -> dict[str, int]:
+    """Rows of each part and gap, with what is left over given to the text."""
+    heights = {"large": min(frame.rows, max(min(frame.large.glyph, 3), 1))}
+    left = frame.rows - heights["large"]
+    for what, rows in _wishes(frame):
+        if rows > left or not _wanted(frame, heights, what):
             continue
-        heights[what] = heights.get(what, 0) + cost
-        left -= cost
+        heights[what] = heights.get(what, 0) + rows
+        left -= rows
     if "info" in heights:
         heights["info"] += left
     return heights
 
 
-def _wanted(frame: _Frame, time: _Time | None, heights: Mapping[str, int], what: str) -> bool:
+def _wanted(frame: _Frame, heights: Mapping[str, int], what: str) -> bool:
     """Whether a part makes sense at all in this width and beside what there is."""
-    if what in ("rule", "gap info") and frame.rows < _RULED:
-        return False
-    if what.startswith("gap "):
-        return what.removeprefix("gap ") in heights
+    if what in ("label", "gap name"):
+        return "name" in heights
+    if what == "gap rule":
+        return "rule" in heights
     if what == "word":
-        return frame.fits(frame.sample) and not (time is not None and time.beside)
+        return glyphs.width(_WIDEST, frame.word) <= frame.inner
     if what == "name":
-        return frame.fits("ABC L")
+        return glyphs.width("ABC L", frame.word) <= frame.inner
     return True
 
 
-def _place(frame: _Frame, plan: Plan, time: _Time | None, heights: Mapping[str, int]) -> Layout:
+def _place(frame: _Frame, heights: Mapping[str, int]) -> Layout:
     """Areas from top to bottom."""
     areas: dict[Part, Area] = {}
+    order: tuple[Part, ...] = (
+        "head", "rule", "large", "word", "label", "name", "info", "entry", "keys",
+    )  # fmt: skip
     y = 0
-    for part in _ORDER[plan]:
+    for part in order:
         height = heights.get(part, 0)
         if not height:
             continue
-        if part == "time" and time is not None:
-            areas.update(_time_areas(frame, plan, time, y))
-        elif part == "word":
-            areas.update(_word_areas(frame, plan, y))
+        if part == "large":
+            areas.update(_beside(frame, y, height))
+        elif part in ("label", "name"):
+            areas.update(_named(frame, part, y, height))
         else:
-            glyph = frame.word if part == "name" else 0
+            glyph = frame.word if part == "word" else 0
             areas[part] = Area(part, frame.margin, y, frame.inner, height, glyph)
         y += height + heights.get(f"gap {part}", 0)
     return areas
 
 
-def _time_areas(frame: _Frame, plan: Plan, time: _Time, y: int) -> dict[Part, Area]:
-    """The time, and in a set or rest what stands beside it: the word above, the count below."""
-    x = frame.margin
+def _beside(frame: _Frame, y: int, height: int) -> dict[Part, Area]:
+    """The large piece, the word beside it, and below the word the frame."""
+    x, word, large = frame.margin, frame.word, frame.large
+    glyph = min(large.glyph, height)
     areas: dict[Part, Area] = {
-        "time": Area("time", x, y, time.width, max(time.glyph, 1), time.glyph, time.style)
+        "large": Area("large", x, y, large.width, max(glyph, 1), glyph, large.style)
     }
-    aside = x + time.width + _BETWEEN
-    width = frame.cols - frame.margin - aside
-    if time.beside:
-        low = y + time.height - frame.word
-        areas["word"] = Area("word", aside, y, width, frame.word, frame.word)
-        areas["label"] = Area("label", aside, low - 1, width, 1)
-        areas["count"] = Area("count", aside, low, width, frame.word, frame.word)
-    elif width >= _ASIDE and (plan == "work" or frame.rows < 5):
-        areas["aside"] = Area("aside", aside, y, width, max(time.glyph, 1))
+    right = frame.cols - frame.margin - frame.right
+    end = right if frame.right else frame.cols - frame.margin
+    if frame.right and frame.worded and height >= word:
+        sample = "SET" if frame.tryout else WORDS[frame.phase]
+        wide = max(glyphs.width(sample, word), frame.right - 2)
+        at = frame.cols - frame.margin - wide  # a long word needs some of the room before it
+        at = at if at >= x + large.width + 1 else right + 2
+        areas["word"] = Area("word", at, y, frame.cols - frame.margin - at, word, word)
+        end = min(end, at)
+    aside = x + large.width + 1
+    if end - aside >= _ASIDE:
+        low = max(glyph, 1) if glyph < word else 1
+        areas["beside"] = Area("beside", aside, y + max(glyph, 1) - low, end - aside, low)
+    if frame.right and height >= 2 * word + 2:
+        wide = max(FRAMED, glyphs.width("000", word) + 4)
+        areas["frame"] = Area("frame", right, y + word, wide, word + 2, word)
     return areas
 
 
-def _word_areas(frame: _Frame, plan: Plan, y: int) -> dict[Part, Area]:
-    """A word in a line of its own; in a set with the count behind it, else with text."""
-    x, word = frame.margin, frame.word
-    width = glyphs.width(frame.sample, word)
-    areas: dict[Part, Area] = {"word": Area("word", x, y, width, word, word)}
-    behind = x + width + _BETWEEN
-    left = frame.cols - frame.margin - behind
-    if plan == "work" and left >= glyphs.width("00", word):
-        areas["count"] = Area("count", behind, y, left, word, word)
-    elif plan != "work" and left >= _ASIDE:
-        areas["aside"] = Area("aside", behind, y, left, word)
+def _named(frame: _Frame, part: Part, y: int, height: int) -> dict[Part, Area]:
+    """The name on the left, the small number on the right below word and frame."""
+    glyph = frame.word if part == "name" else 0
+    areas: dict[Part, Area] = {part: Area(part, frame.margin, y, frame.inner, height, glyph)}
+    if frame.right and frame.worded:
+        x = frame.cols - frame.margin - frame.right + 2
+        small: Part = "small" if part == "name" else "small label"
+        areas[part] = Area(part, frame.margin, y, x - frame.margin - 2, height, glyph)
+        areas[small] = Area(small, x, y, frame.cols - frame.margin - x, height, glyph)
+    return areas
+
+
+def _page(cols: int, rows: int, margin: int) -> Layout:
+    """A page of text: head, text, what there is to say, keys."""
+    heights: dict[str, int] = {}
+    left = rows
+    for part, wanted in _PAGE:
+        take = min(wanted, left) if part == "info" else wanted
+        if take and take <= left:
+            heights[part] = heights.get(part, 0) + take
+            left -= take
+    heights["info"] += left
+    gap = int("head" in heights and heights["info"] > 12)
+    heights["info"] -= gap
+    areas: dict[Part, Area] = {}
+    y = 0
+    parts: tuple[Part, ...] = ("head", "info", "entry", "keys")
+    for part in parts:
+        if part in heights:
+            areas[part] = Area(part, margin, y, cols - 2 * margin, heights[part])
+            y += heights[part] + (gap if part == "head" else 0)
     return areas

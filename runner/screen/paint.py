@@ -17,34 +17,34 @@ from textual.events import Resize
 from textual.strip import Strip
 from textual.widget import Widget
 
-from runner.screen import glyphs, info
+from runner.screen import glyphs, info, pages
 from runner.screen.keys import TRYOUT_HINTS, footer, hints, key_at, letter_at, list_rows
-from runner.screen.layout import Area, Layout, layout
-from runner.screen.view import View, clock, count, label, word
+from runner.screen.layout import PLANS, Area, Layout, is_roomy, layout
+from runner.screen.view import Beyond, View, aimed, clock, labels, large, small, target, word
+from runner.session.count_field import EntryLine
 from runner.session.state import Phase
 from runner.text import Line, Role, Span, escaped
 
-_SIDES = {"both": "", "left": "LEFT", "right": "RIGHT"}
+_SIDES = {"both": "", "left": " L", "right": " R"}
 _APART = " · "
 
 # The shape of each phase: a rule across the screen, repeated. Our own.
 SHAPES: dict[Phase, str] = {
-    "ready": "▄   ",
     "warm-up": "▄▀",
     "rest": "▄▄▄ ",
     "set": "█",
     "paused": "█   ",
-    "wrap-up": "▀▀▄▄",
-    "closed": "▄",
 }
-_TO_COME = "▄"  # of a hold, up to its mark
+_TO_COME = "▄"  # of a hold, up to its target
 _LAST_SECONDS = 3  # of a rest, each a block of its own
+_BESIDE = 2  # columns between a name and the number beside it
 
 
 def paint(view: View, cols: int, rows: int) -> list[Line]:
     """The whole screen for this view."""
-    time = clock(view.seconds)
-    areas = _without_gap(view, layout(cols, rows, view.phase, clock=time, tryout=view.tryout))
+    if not is_roomy(cols, rows):
+        view = replace(view, beyond=Beyond())
+    areas = _fitting(view, _areas(view, cols, rows))
     canvas: list[list[tuple[int, Line]]] = [[] for _ in range(rows)]
     for area in areas.values():
         for offset, line in enumerate(_content(view, areas, area)[: area.height]):
@@ -56,11 +56,15 @@ def paint(view: View, cols: int, rows: int) -> list[Line]:
     return [_joined(pieces, cols) for pieces in canvas]
 
 
+def _areas(view: View, cols: int, rows: int) -> Layout:
+    return layout(cols, rows, view.phase, large=large(view), tryout=view.tryout)
+
+
 def list_area(view: View, cols: int, rows: int) -> Area:
     """Where the list of `m` stands: below everything large, on rows of ordinary text."""
-    areas = layout(cols, rows, view.phase, clock=clock(view.seconds), tryout=view.tryout)
-    large = [area.y + area.height for area in areas.values() if area.glyph]
-    top, x = min(max(large, default=0), rows - 1), next(iter(areas.values())).x
+    areas = _areas(view, cols, rows)
+    bottoms = [area.y + area.height for area in areas.values() if area.glyph]
+    top, x = min(max(bottoms, default=0), rows - 1), next(iter(areas.values())).x
     return Area("info", x, top, cols - 2 * x, rows - top)
 
 
@@ -69,11 +73,11 @@ def _beside_list(view: View) -> str:
     return (view.entry.message if view.entry is not None else "") or view.message
 
 
-def footer_of(view: View) -> tuple[tuple[str, str], ...]:
-    """The hints of the footer, the most needed first."""
+def footer_of(view: View, turns: int = 0) -> tuple[tuple[str, str], ...]:
+    """The hints of the footer, the most needed first; `turns`: pages of cautions to be read."""
     if view.tryout:
         return TRYOUT_HINTS
-    return hints(
+    known = hints(
         view.phase,
         view.entry,
         rehearses=view.rehearses,
@@ -81,16 +85,63 @@ def footer_of(view: View) -> tuple[tuple[str, str], ...]:
         missing=view.missing,
         offered=view.offered,
     )
+    if not turns:
+        return known
+    return ((known[0][0], f"next page ({view.turned + 1} of {turns + 1})"), *known[-2:])
 
 
-def _without_gap(view: View, areas: Layout) -> Layout:
-    """Where lines are so few that the entry has only one, text takes it while nothing is open."""
+def caution_pages(view: View, cols: int, rows: int) -> int:
+    """How many pages of cautions come before the ready page."""
+    return _pages(view, layout(cols, rows, view.phase))
+
+
+def _fitting(view: View, areas: Layout) -> Layout:
+    """The areas as far as they depend on what is shown: text and entry, name and number."""
+    return _named(view, _entered(view, areas))
+
+
+def _entered(view: View, areas: Layout) -> Layout:
+    """Text and entry share their rows: as many for the entry as there is to say."""
     text, entry = areas.get("info"), areas.get("entry")
-    if text is None or entry is None or entry.height > 1 or info.has_entry(view):
+    if text is None or entry is None or text.y + text.height != entry.y:
         return areas
-    if text.y + text.height != entry.y:
+    both = text.height + entry.height
+    said = len(info.entry_lines(view, areas, entry.width, 2))
+    least = 0 if text.height == 1 and not said else min(1, entry.height)
+    rows = min(max(said, least, entry.height if entry.height > 1 else 0), both - 1)
+    return {
+        **areas,
+        "info": replace(text, height=both - rows),
+        "entry": replace(entry, y=text.y + both - rows, height=rows),
+    }
+
+
+def _named(view: View, areas: Layout) -> Layout:
+    """A long name moves the small number to the edge, and needs its room where that is too few."""
+    name, number = areas.get("name"), areas.get("small")
+    if name is None or number is None or view.bout is None:
         return areas
-    return {**areas, "info": replace(text, height=text.height + 1), "entry": entry}
+    wide = glyphs.width(_short(view), name.glyph)
+    if wide <= name.width:
+        return areas
+    end = number.x + number.width
+    x = end - max(
+        glyphs.width(small(view), number.glyph) if small(view) else 0, len(labels(view)[1])
+    )
+    if name.x + wide + _BESIDE > x:
+        shrunk = {part: area for part, area in areas.items() if not part.startswith("small")}
+        return {**shrunk, "name": replace(name, width=end - name.x)}
+    moved: Layout = {
+        **areas,
+        "name": replace(name, width=x - _BESIDE - name.x),
+        "small": replace(number, x=x, width=end - x),
+    }
+    label = areas.get("small label")
+    return moved if label is None else {**moved, "small label": replace(label, x=x, width=end - x)}
+
+
+def _short(view: View) -> str:
+    return "" if view.bout is None else f"{view.bout.short}{_SIDES[view.bout.side]}"
 
 
 def as_text(painted: Sequence[Line]) -> list[str]:
@@ -117,7 +168,7 @@ def fitted(line: Line, cells: int) -> Line:
 
 def rule(view: View, width: int) -> str:
     """The phase's shape in so many cells, with what is left of a rest or done of a hold."""
-    shape = SHAPES["set" if view.tryout else view.phase]
+    shape = SHAPES["set" if view.in_set else view.phase]
     full = (shape * width)[:width]
     if view.phase == "rest" and not view.waits:
         if 0 < view.seconds <= _LAST_SECONDS:
@@ -135,33 +186,82 @@ def _share(view: View, width: int) -> int:
 
 def _content(view: View, areas: Layout, area: Area) -> list[Line]:
     """What stands in a area, one line a row."""
-    large: dict[str, Span] = {
-        "time": (clock(view.seconds), "quiet" if view.phase == "paused" else "ink"),
+    pieces: dict[str, Span] = {
+        "large": (large(view), "quiet" if view.phase == "paused" else "ink"),
         "word": (word(view), "mark"),
-        "count": (count(view), "ink"),
+        "small": (small(view), "ink"),
     }
-    if area.part in large:
-        text, role = large[area.part]
+    if area.part in pieces:
+        text, role = pieces[area.part]
         return _large(text, area, role)
     if area.part == "name":
         return _name(view, area)
+    if area.part == "frame":
+        return _frame(view, area)
     if area.part == "rule":
         return [((rule(view, area.width), "mark"),)]
     return _text(view, areas, area)
 
 
 def _text(view: View, areas: Layout, area: Area) -> list[Line]:
-    if area.part == "label":
-        return [((label(view), "quiet"),)]
+    if area.part in ("label", "small label"):
+        above, beside = labels(view)
+        if view.in_set and "beside" not in areas and large(view) == target(view):
+            above = f"{aimed(view)}{_APART}{above}"
+        if small(view) and "small" not in areas:
+            above = f"{above}{_APART}{beside.removeprefix('next, ')} {small(view)}"
+        return [((above if area.part == "label" else beside, "quiet"),)]
     if area.part == "head":
         return [_head(view, area.width)]
-    if area.part == "aside":
-        return info.aside(view, areas, area.height)
+    if area.part == "beside":
+        return info.beside(view, areas)
     if area.part == "info":
-        return info.lines(view, areas, area.width, area.height)
+        paged = PLANS[view.phase] == "page" and not view.tryout
+        size = (area.width, area.height)
+        return pages.lines(view, *size) if paged else info.lines(view, areas, *size)
     if area.part == "entry":
-        return info.entry_lines(view, area.width, area.height)
-    return [_keys(view, area.width)]
+        said = info.entry_lines(view, areas, area.width, area.height)
+        return said or ([] if "info" in areas or "name" in areas else info.beside(view, areas))
+    return [_keys(view, area.width, turns=_pages(view, areas))]
+
+
+def _frame(view: View, area: Area) -> list[Line]:
+    """The count that is asked for, in a frame with its set's name; a reserve in it is small."""
+    line = view.entry
+    if line is None:
+        return []
+    asks = "how long?" if line.asked.measure == "hold" else "how many?"
+    title = f"{line.asked.label}: {f'was {line.asked.was}' if line.asked.was else asks}"
+    title = title if cell_len(title) <= area.width - 4 else f"{title[: area.width - 5]}…"
+    front = f"┌ {escaped(title)} "
+    inner = area.width - 2
+    top = f"{front}{'─' * (area.width - 1 - cell_len(front))}┐"
+    rows: list[Line] = [((top, "mark"),)]
+    rows += [
+        (("│ ", "mark"), *fitted(content, inner - 1), ("│", "mark"))
+        for content in _counted(line, area.glyph, inner - 1)
+    ]
+    return [*rows, ((f"└{'─' * inner}┘", "mark"),)]
+
+
+def _counted(line: EntryLine, glyph: int, width: int) -> list[Line]:
+    """What stands in the field, a line a row of its glyphs."""
+    blank: Line = ()
+    middle = [blank] * ((glyph - 1) // 2)
+    after = [blank] * (glyph - 1 - len(middle))
+    if not line.touched:
+        return [*middle, ((f"({line.asked.suggestion:g})", "suggestion"),), *after]
+    digits, slash, reserve = line.text.partition("/")
+    behind = f" {slash}{reserve}" if slash else ""
+    drawn = (
+        digits.isdecimal()
+        and digits.isascii()
+        and glyphs.width(digits, glyph) + len(behind) <= width
+    )
+    if not drawn:
+        return [*middle, ((f" {line.text}▏", "typed"),), *after]
+    rows: list[Line] = [((row, "ink"),) for row in glyphs.render(digits, glyph)]
+    return [*rows[:-1], (*rows[-1], (behind, "ink"))]
 
 
 def _large(text: str, area: Area, role: Role) -> list[Line]:
@@ -176,48 +276,67 @@ def _large(text: str, area: Area, role: Role) -> list[Line]:
 
 
 def _name(view: View, area: Area) -> list[Line]:
-    """Short name and side; the side shrinks to its first letter before the name has to go."""
+    """Short name and side in large letters; where they have no room, the whole name in text."""
+    if view.phase == "warm-up":
+        return _large(word(view), area, "mark")
     if view.bout is None:
         return []
-    side = _SIDES[view.bout.side]
-    for text in (f"{view.bout.short} {side}".strip(), f"{view.bout.short} {side[:1]}".strip()):
-        if glyphs.drawable(text) and glyphs.width(text, area.glyph) <= area.width:
-            return _large(text, area, "ink")
-    return _large(
-        f"{view.bout.name} {side.lower()}".strip(), Area("name", 0, 0, 0, area.height), "ink"
-    )
+    text = _short(view)
+    if glyphs.drawable(text) and glyphs.width(text, area.glyph) <= area.width:
+        return _large(text, area, "ink")
+    side = "" if view.bout.side == "both" else f" {view.bout.side}"
+    return _large(f"{view.bout.name}{side}", replace(area, glyph=0), "ink")
 
 
 def _head(view: View, width: int) -> Line:
     """Where we are on the left, how far we are on the right; a lasting trouble before both."""
-    right = _APART.join(_progress(view))
-    room = max(width - cell_len(right) - 2, 0)
+    right = _progress(view)
+    cells = sum(cell_len(text) for text, _ in right)
+    room = max(width - cells - 2, 0)
     left: Span = (view.notice, "caution") if view.notice else (_where(view, room), "quiet")
-    return (*fitted((left,), room), ("  ", "quiet"), (right, "quiet"))
+    return (*fitted((left,), room), ("  ", "quiet"), *right)
 
 
 def _where(view: View, room: int) -> str:
-    """Plan, session and block; where they are too long, the plan gives way, then the session."""
+    """Session and block, on a page plan and trainee too; where too long the plan gives way."""
+    name = view.session
+    if view.phase == "ready" and view.session_id != view.session:
+        name = f"{view.session_id} {view.session}".strip()
     block = f"block {view.block} of {view.blocks}" if view.blocks > 1 and view.block else ""
-    parts = [part for part in (view.plan, view.session, block) if part]
+    trainee = view.trainee if view.phase == "ready" else ""
+    paged = PLANS[view.phase] == "page" and not view.tryout
+    parts = [view.plan, name, trainee] if paged else [name, block]
+    parts = [part for part in parts if part]
     while len(parts) > 1 and cell_len(_APART.join(parts)) > room:
         del parts[0]
     return _APART.join(parts)
 
 
-def _progress(view: View) -> list[str]:
-    parts = []
-    if view.sets_all:
-        parts.append(f"{view.sets_done} of {view.sets_all} sets")
-    if view.left_s is not None:
-        parts.append(f"{clock(view.left_s)} left")
-    return parts
+def _progress(view: View) -> Line:
+    """How far the session is."""
+    if view.over_by:
+        parts = [view.over_by]
+    else:
+        parts = [f"{view.sets_done} of {view.sets_all} sets"] if view.sets_all else []
+        if view.lasted_s is not None:
+            parts.append(clock(view.lasted_s))
+        if view.left_s is not None and view.phase != "wrap-up":
+            parts.append(f"{clock(view.left_s)} to go")
+    return ((_APART.join(parts), "quiet"),)
 
 
-def _keys(view: View, width: int) -> Line:
+def _pages(view: View, areas: Layout) -> int:
+    """How many pages of cautions there are before the ready page; 0: none."""
+    text = areas.get("info")
+    if not view.cautions or text is None or view.tryout:
+        return 0
+    return len(pages.caution_pages(view.cautions, text.width, text.height))
+
+
+def _keys(view: View, width: int, *, turns: int = 0) -> Line:
     """As many hints as fit, help among them; at least what the main key does."""
     spans: list[Span] = []
-    for key, does in footer(footer_of(view), width):
+    for key, does in footer(footer_of(view, turns), width):
         if spans:
             spans.append((_APART, "quiet"))
         spans.extend(((key, "mark"), (f" {does}", "quiet")))
@@ -305,7 +424,8 @@ class Mat(Widget):
             said = _beside_list(self._view)
             return letter_at(known, area.width, area.height, (x - area.x, y - area.y), said)
         row = "".join(text for text, _ in self._rows[y])
-        return key_at(row, x, footer_of(self._view)) if y == len(self._rows) - 1 else None
+        turns = caution_pages(self._view, *self.size)
+        return key_at(row, x, footer_of(self._view, turns)) if y == len(self._rows) - 1 else None
 
     def on_resize(self, event: Resize) -> None:
         """Paint anew for the new size."""

@@ -17,11 +17,11 @@ from runner.live.clock import FastClock
 from runner.live.controller import MAIN
 from runner.live.rehearsal import Rehearsal, RehearsedDriver
 from runner.live.sound_controls import Wanted
-from runner.screen import info
+from runner.screen import pages
 from runner.screen.app import FAILED, LiveApp, run
 from runner.screen.dialogs import Question
 from runner.screen.keys import REHEARSAL_VERBS
-from runner.screen.view import clock
+from runner.screen.view import Section, clock
 from runner.session.phrases import Mode
 from runner.session.state import State
 from runner.session.verb import key_name
@@ -105,12 +105,14 @@ class RehearsalApp(LiveApp):
             how = "at real speed" if self.clock.speed == 1 else speed
         return Text(f" {MARK} · {how} · nothing is saved", no_wrap=True, overflow="ellipsis")
 
-    def sheet(self, state: State) -> tuple[Line, ...]:
-        """Before it: what a rehearsal is. After it: how long it was."""
-        opening = self.controller.opening
-        if state.phase == "ready":
-            return (*_about(), (), *info.to_set_up(opening), *info.to_know(opening))
-        return tuple(_over(state)) if state.phase in ("wrap-up", "closed") else ()
+    def page(self, state: State) -> tuple[Section, ...]:
+        """Before it: what a rehearsal is, and today's sets. After it: how long it was."""
+        if state.phase != "ready":
+            over = state.phase in ("wrap-up", "closed")
+            return (Section("", tuple(_over(state))),) if over else ()
+        lasts = self._lasts(state)
+        ready = pages.ready(self.controller.opening, state, lasts, sound=(), asks=False, late="")
+        return (Section("", (*_about(), ())), *ready)
 
     def real_waits(
         self, wake: float | None, change: float | None

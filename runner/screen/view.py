@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from math import ceil, floor
+from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from runner.law.course import PlannedSet
-from runner.law.workout import Level, Side, load_text
+from runner.law.course import PlannedSet, RemainingSets, without_part
+from runner.law.workout import Exercise, Level, Side, load_text
+from runner.live.history import Past
+from runner.live.session_summary import counts_text
+from runner.planning.forecast import as_expected
+from runner.planning.shorten import left_of
+from runner.progress.history import Use
 from runner.screen.layout import WORDS
 from runner.session import aims
 from runner.session.count_field import EntryLine
 from runner.session.flow import rest_is_over
 from runner.session.state import Phase, Row, State
-from runner.session.words import amount_text
+from runner.session.words import SIDES, amount_text
 from runner.text import Line
 
 # What the full screen shows at one instant: plain frozen values, already rounded.
@@ -44,13 +52,31 @@ class Bout(Struct, frozen=True):
     caution: str = ""
 
 
-class Recovery(Struct, frozen=True):
-    """One prime mover of the coming set: seconds since its last prime work, now and then."""
+class Recovering(Struct, frozen=True):
+    """One main muscle of the block: seconds since it last worked, of those it is to have."""
 
-    muscle: str
-    side: Side
-    had_s: int
-    at_start_s: int
+    muscle: str  # with its side, where one side alone has worked
+    had_s: int | None  # None: it has not worked yet
+    of_s: int
+
+
+class Beyond(Struct, frozen=True):
+    """What only a large terminal has room for."""
+
+    then: tuple[tuple[str, str], ...] = ()  # rests, and the sets behind them
+    lately: tuple[tuple[str, str], ...] = ()  # dates, and this exercise's counts at this level
+    recovering: tuple[Recovering, ...] = ()
+
+
+class Section(Struct, frozen=True):
+    """A few lines under one word, on a page."""
+
+    title: str
+    lines: tuple[Line, ...]
+    shape: Literal["text", "table", "columns"] = "text"  # a table's cells are its lines' spans
+    label: int = 0  # columns of the title in front of the lines; 0: it has a line of its own
+    scrolls: bool = False  # it is cut first, and the rest reached by the arrow keys
+    spare: bool = False  # left out where there is no room for all
 
 
 Choices = tuple[tuple[str, str], ...]  # a letter, and what it does to what
@@ -60,24 +86,28 @@ class View(Struct, frozen=True):
     """Everything on the screen. Empty texts and None are left out."""
 
     phase: Phase
-    seconds: int = 0  # the large time
-    span_s: int = 0  # of which `seconds` are left in a rest; the mark of a hold; 0: no end known
-    over_s: int | None = None  # seconds past the mark of a hold
+    seconds: int = 0  # the time
+    span_s: int = 0  # of which `seconds` remain in a rest; the target of a hold; 0: no end known
+    over_s: int | None = None  # seconds past the target of a hold
     waits: bool = False  # the time is over and the session waits for the person
     bout: Bout | None = None
     plan: str = ""
-    session: str = ""
+    session: str = ""  # its name
+    session_id: str = ""
     trainee: str = ""
     block: int = 0
     blocks: int = 0
     sets_done: int = 0
     sets_all: int = 0
     left_s: int | None = None  # of the whole, predicted
-    recoveries: tuple[Recovery, ...] = ()
-    done: tuple[tuple[str, str], ...] = ()  # short name and its counts, in order
+    lasted_s: int | None = None  # of the whole, once it is over
+    over_by: str = ""  # before the start: how long it takes, and until when
+    beyond: Beyond = Beyond()
     moves: tuple[str, ...] = ()  # of warm-up or cool-down
-    sheet: tuple[Line, ...] = ()  # the text of ready, wrap-up and closed
-    scroll: int = 0  # lines of the sheet above the first one shown
+    page: tuple[Section, ...] = ()  # of ready, wrap-up and closed
+    scroll: int = 0  # lines of the page above the first one shown
+    cautions: tuple[str, ...] = ()  # which this trainee has yet to read, before the ready page
+    turned: int = 0  # pages of them that have been read
     entry: EntryLine | None = None
     message: str = ""  # what became of the last key or entry
     notice: str = ""  # a lasting trouble, such as a record that cannot be kept
@@ -88,6 +118,11 @@ class View(Struct, frozen=True):
     missing: int = 0  # counts
     offered: tuple[str, ...] = ()  # verbs that take what is offered
     more: Choices | None = None  # the list of `m`, while it is open
+
+    @property
+    def in_set(self) -> bool:
+        """Whether a set is shown."""
+        return self.phase == "set" or self.tryout
 
 
 def clock(seconds: int) -> str:
@@ -104,42 +139,64 @@ def word(view: View) -> str:
     return "SET" if view.tryout else WORDS[view.phase]
 
 
-def count(view: View) -> str:
-    """The large count beside the time: digits, or nothing.
+def target(view: View) -> str:
+    """What is aimed at in large digits: the number to beat, else the bottom with a plus.
 
-    In a set the one to beat, without one the floor of the band with a plus; past the mark of a
-    hold the seconds beyond it. In a rest what stands in the entry, once it is a value.
+    Past the target of a hold the seconds beyond it; empty where nothing is known.
     """
-    if view.phase == "set" or view.tryout:
-        if view.over_s is not None:
-            return f"+{view.over_s}"
-        if view.bout is None or view.bout.to_beat:
-            return view.bout.to_beat if view.bout else ""
-        return f"{view.bout.bottom}+" if view.bout.bottom else ""
-    if view.entry is None or not view.entry.touched:
+    if view.over_s is not None:
+        return f"+{view.over_s}"
+    if view.bout is None or not (view.bout.to_beat or view.bout.bottom):
         return ""
-    first = view.entry.text.split(" ")[0].partition("/")[0]
-    return first if first.isascii() and first.isdigit() else ""
+    return view.bout.to_beat or f"{view.bout.bottom}+"
 
 
-def label(view: View) -> str:
-    """What the large count is, in ordinary text."""
-    if view.phase == "set" or view.tryout:
-        if view.over_s is not None:
-            return "seconds past the target"
-        if view.bout is None or not (view.bout.to_beat or view.bout.bottom):
-            return ""
-        unit = "seconds " if view.bout.hold else ""
-        return f"{unit}to beat" if view.bout.to_beat else f"{unit}at least"
-    return view.entry.asked.label if view.entry is not None else ""
+def large(view: View) -> str:
+    """The largest piece: the time, but in a set of repetitions what is aimed at."""
+    counted = view.in_set and view.bout is not None and not view.bout.hold
+    return (target(view) if counted else "") or clock(view.seconds)
+
+
+def small(view: View) -> str:
+    """The other of the two; in a rest what is aimed at in the set to come."""
+    if view.in_set and large(view) != clock(view.seconds):
+        return clock(view.seconds)
+    return target(view)
+
+
+def aimed(view: View) -> str:
+    """What the target is, in ordinary text."""
+    if view.over_s is not None:
+        return "seconds past the target"
+    if view.bout is None or not target(view):
+        return ""
+    said = "to beat" if view.bout.to_beat else "at least"
+    return f"seconds {said}" if view.bout.hold else said
+
+
+def labels(view: View) -> tuple[str, str]:
+    """What stands above the name, and above the small number."""
+    if view.in_set:
+        return "now", "time" if small(view) == clock(view.seconds) else aimed(view)
+    if view.phase == "warm-up" or view.bout is None:
+        return "", ""
+    if not target(view):
+        return "next", ""
+    said = "beat" if view.bout.to_beat else "at least"
+    return "next", f"next, {said}{', seconds' if view.bout.hold else ''}"
 
 
 class Extras(Struct, frozen=True):
     """What the screen knows beside the session's state."""
 
     trainee: str = ""
-    sheet: tuple[Line, ...] = ()
+    page: tuple[Section, ...] = ()
     scroll: int = 0
+    cautions: tuple[str, ...] = ()
+    turned: int = 0
+    over_by: str = ""
+    past: Past | None = None  # of the trainee, where there is room to show some of it
+    roomy: bool = False  # whether there is
     entry: EntryLine | None = None
     message: str = ""
     notice: str = ""
@@ -169,6 +226,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         bout=_bout(state, paced=extras.paced),
         plan=state.workout.plan,
         session=state.workout.name,
+        session_id=state.workout.session,
         trainee=extras.trainee,
         block=here[0].block if here else 0,
         blocks=len(state.workout.blocks),
@@ -177,16 +235,14 @@ def present(state: State, now: float, extras: Extras) -> View:
             s.kind == "work" and s.status in ("todo", "begun") for s in state.course.planned_sets
         ),
         left_s=_left(state, now, extras.finish),
-        recoveries=tuple(
-            Recovery(muscle, side, floor(had), floor(then))
-            for muscle, side, had, then in aims.recoveries(state, now)
-        )
-        if state.phase == "rest"
-        else (),
-        done=_through(state) if extras.rehearses else _done(state),
+        lasted_s=floor(state.lasted) if state.phase in ("wrap-up", "closed") else None,
+        over_by=extras.over_by,
+        beyond=_beyond(state, now, extras) if extras.roomy else Beyond(),
         moves=moves,
-        sheet=extras.sheet,
+        page=extras.page,
         scroll=extras.scroll,
+        cautions=extras.cautions,
+        turned=extras.turned,
         entry=extras.entry,
         message=extras.message,
         notice=extras.notice,
@@ -327,40 +383,71 @@ def _left(state: State, now: float, at: float | None) -> int | None:
     return max(ceil(at - now), 0)
 
 
-def _done(state: State) -> tuple[tuple[str, str], ...]:
-    """Each exercise's counts so far; the exercise done last comes first, for a list is cut."""
-    counts: dict[str, list[str]] = {}
+def _beyond(state: State, now: float, extras: Extras) -> Beyond:
+    coming = state.coming
+    if coming is None or state.phase not in ("rest", "set", "paused"):
+        return Beyond()
+    lately = () if extras.past is None else tuple(_lately(extras.past, coming[0]))
+    recovering = tuple(_recovering(state, now))
+    return Beyond(tuple(_then(state, now)), lately, recovering)
+
+
+THEN, LATELY = 3, 3  # sets after the next one, and sessions before this one, that are shown
+
+
+def _then(state: State, now: float) -> Iterator[tuple[str, str]]:
+    """The sets after the one under way or to come, each behind its rest."""
+    course, since, _ = left_of(state, now)
+    seen = {state.course.next}
+    for one in RemainingSets(course).walk(since, as_expected):
+        if one.place in seen:
+            continue
+        seen.add(one.place)
+        coming, exercise = one.planned_set, state.workout.exercises[one.planned_set.exercise]
+        text = f"{exercise.short} {coming.number}   {level_text(exercise, coming.level)}"
+        yield clock(ceil(round(one.rest.seconds, 3))), text
+        if len(seen) > THEN:
+            return
+
+
+def _lately(past: Past, planned_set: PlannedSet) -> Iterator[tuple[str, str]]:
+    """This exercise's counts in its last sessions at this level, the newest last."""
+    use = Use.of(planned_set.level)
+    alike = (
+        replace(session, sets=tuple(one for one in session.counted if one.use == use))
+        for session in past.of(planned_set.exercise, without_part(planned_set.group))
+    )
+    found = [(f"{one.on.day} {one.on:%b}", counts_text(one)) for one in alike if one.sets]
+    return iter(found[-LATELY:])
+
+
+def _recovering(state: State, now: float) -> Iterator[Recovering]:
+    for muscle, side, had, of in aims.recovering(state, now):
+        name = muscle if side == "both" else f"{muscle} {side}"
+        yield Recovering(name, None if had is None else floor(had), floor(of))
+
+
+def level_text(exercise: Exercise, level: Level) -> str:
+    """A level in a few words, what differs first: `6 kg`, `60 cm kneeling near the post`."""
+    load = [] if level.load is None else [f"{load_text(level.load)} kg"]
+    values = [*load, *(value for _, value in reversed(level.setup))]
+    one = len({other.version for other in exercise.progression}) == 1
+    return " ".join(values) if one and values else " ".join([*values[:1], level.name])
+
+
+def counts_today(state: State) -> dict[str, str]:
+    """Each exercise's counts so far: `12 11`, `12|12 12|?`, `56s`; `-` is not counted."""
+    sets: dict[str, dict[int, list[str]]] = {}
     for row in state.rows:
         if row.status in ("done", "broken"):
             short = state.exercise(row).short
-            texts = counts.pop(short, [])
-            counts = {short: [*texts, count_text(state, row)], **counts}
-    return tuple((short, " ".join(texts)) for short, texts in counts.items())
+            sets.setdefault(short, {}).setdefault(row.index, []).append(_count_text(state, row))
+    return {short: " ".join(SIDES.join(both) for both in of.values()) for short, of in sets.items()}
 
 
-def _through(state: State) -> tuple[tuple[str, str], ...]:
-    """The same where there are no counts: how many sets of each exercise are through."""
-    planned_sets = [s for s in state.course.planned_sets if s.status in ("todo", "begun")]
-    under_way = state.course.last if state.course.running or state.course.side else None
-    sets: dict[str, list[int]] = {}
-    for index, planned_set in enumerate(state.course.planned_sets):
-        if planned_set.status == "begun":
-            done = sets.setdefault(planned_set.exercise, [0])
-            done[0] += index != under_way
-    return tuple(
-        (
-            state.workout.exercises[name].short,
-            f"{done} of {sum(s.exercise == name for s in planned_sets)}",
-        )
-        for name, (done,) in sets.items()
-    )
-
-
-def count_text(state: State, row: Row) -> str:
-    """A row's count in a few signs: 12, 31s, L9; `?` is open, `-` is not counted."""
-    side = {"both": "", "left": "L", "right": "R"}[row.side]
+def _count_text(state: State, row: Row) -> str:
     if row.open:
-        return f"{side}?"
+        return "?"
     if row.value is None or not row.counted:
-        return f"{side}-"
-    return side + amount_text(row.value, state.exercise(row).measure)
+        return "-"
+    return amount_text(row.value, state.exercise(row).measure)

@@ -10,7 +10,7 @@ from runner.law.workout import Exercise, Side
 from runner.session.apply import to_beat
 from runner.session.state import Row, State
 
-__all__ = ["aim", "mark", "recoveries", "to_beat", "too_light"]
+__all__ = ["aim", "mark", "recovering", "to_beat", "too_light"]
 
 
 def mark(state: State, row: Row) -> float | None:
@@ -38,23 +38,32 @@ def too_light(exercise: Exercise, value: float) -> bool:
     return value > exercise.rep_range[1]
 
 
-def recoveries(state: State, now: float) -> list[tuple[str, Side, float, float]]:
-    """For each prime mover of the coming bout: (muscle, side, had by now, had at its start).
+def recovering(state: State, now: float) -> list[tuple[str, Side, float | None, float]]:
+    """For each main muscle of this block: (muscle, side, seconds had, of).
 
-    Seconds; muscles that have not been prime movers yet are left out. Left and right of
-    two-sided work with the same value are one line, "both".
+    `of` is the recovery aimed at by the first of the block's exercises that it drives. A muscle at
+    work has had none; of one that has not worked yet it is not known. Left and right with the same
+    value are one line, "both".
     """
-    index = state.course.next
-    coming = state.coming
-    if index is None or coming is None or state.until is None:
+    if state.coming is None:
         return []
-    bout = state.course.bout(index, coming[1])
-    ends = {p: e for p, e in state.course.ledger.prime.items() if p in bout.prime}
-    lines: dict[tuple[str, float], Side] = {}
-    for (muscle, side), end in sorted(ends.items()):
-        place: Side = "left" if side == "left" else "right"
-        lines[muscle, end] = "both" if (muscle, end) in lines else place
-    return [
-        (muscle, side, max(now - end, 0.0), state.until - end)
-        for (muscle, end), side in lines.items()
-    ]
+    running, course = state.running, state.course
+    at_work = course.bout(running.index, running.side).prime if running is not None else ()
+    ends = {**course.ledger.prime, **dict.fromkeys(at_work, now)}
+    block = state.block_of(state.coming[0])
+    found: dict[str, list[tuple[str, Side, float | None, float]]] = {}
+    for item in block.items:
+        of = block.timing[item.exercise].recovery
+        for muscle in state.workout.exercises[item.exercise].prime:
+            sides: tuple[Side, ...] = ("left", "right")
+            known = [(side, ends.get((muscle, side))) for side in sides]
+            alike: list[tuple[Side, float | None]] = [("both", known[0][1])]
+            of_sides = alike if known[0][1] == known[1][1] else known
+            found.setdefault(
+                muscle,
+                [
+                    (muscle, side, None if end is None else max(now - end, 0.0), of)
+                    for side, end in of_sides
+                ],
+            )
+    return [line for lines in found.values() for line in lines]

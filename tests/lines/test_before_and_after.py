@@ -131,7 +131,7 @@ def test_after_a_session_all_of_it_is_said_once(tmp_path: Path) -> None:
     assert "Sets: Standing band press  13 13   2 beaten, total 26, beat 24" in after
     assert "Week: chest 4, upper-back 4 of 10-20" in after
     assert "session 2 of 3-4 this week" in after
-    assert "Next: session A, Morning: from Friday 27 November" in after
+    assert "Next: A, Morning: Friday 27 November, from " in after
     assert "kept 100 % of the first set's count" in after
     assert re.search(r"session load \d+ \(RPE 7 times minutes, published\)", after)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from runner.law.workout import Level
 from runner.progress.adjust import Baseline, beat_key
 from runner.session import sounds, verb as cmd
-from runner.session.aims import aim, mark, recoveries, too_light
+from runner.session.aims import aim, mark, recovering, too_light
 from tests.law.builders import exercise, pair, part, workout
 from tests.session.mat import GO, Mat, reps
 
@@ -30,30 +30,35 @@ def test_the_mark_of_a_hold_has_the_reach_on_top() -> None:
     assert mark(repetitions.state, repetitions.row) is None
 
 
-def test_recovery_had_and_to_come() -> None:
+def test_recovery_had_of_the_one_aimed_at() -> None:
     mat = Mat(pair()).begin()
-    assert recoveries(mat.state, mat.now) == []
+    press, row = "muscle of press", "muscle of row"
+    assert recovering(mat.state, mat.now) == [
+        (press, "both", None, 120.0),
+        (row, "both", None, 120.0),
+    ]
     mat.set().set()
-    assert recoveries(mat.state, mat.now + 10.0) == [("muscle of press", "both", 90.0, 120.0)]
+    assert recovering(mat.state, mat.now + 10.0) == [
+        (press, "both", 90.0, 120.0),
+        (row, "both", 10.0, 120.0),
+    ]
     mat.start()
-    assert recoveries(mat.state, mat.now) == []  # a set runs
+    assert recovering(mat.state, mat.now)[0][2] == 0.0  # it works
     mat.do(GO, after=40.0).to_the_end()
-    assert recoveries(mat.state, mat.now) == []  # none is left
+    assert recovering(mat.state, mat.now) == []  # none remains
 
 
 def test_recovery_of_each_side() -> None:
     row = exercise("row", prime=["lats", "biceps"], sides="left first")
     mat = Mat(workout([part(row, 2)])).begin().set().set()
-    assert recoveries(mat.state, mat.now) == [
-        ("biceps", "left", 55.0, 120.0),
-        ("lats", "left", 55.0, 120.0),
-    ]
-    fly = exercise("fly", prime=["lats"])
-    after = Mat(workout([part(row, 1), part(fly, 1)])).begin().set().set()
-    assert [line[:2] for line in recoveries(after.state, after.now)] == [
+    found = recovering(mat.state, mat.now)
+    assert [line[:2] for line in found] == [
         ("lats", "left"),
         ("lats", "right"),
+        ("biceps", "left"),
+        ("biceps", "right"),
     ]
+    assert [line[2] for line in found] == [55.0, 0.0, 55.0, 0.0]
 
 
 # -- cues ----------------------------------------------------------------------------------------

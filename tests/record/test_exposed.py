@@ -14,7 +14,8 @@ from runner.cli.main import main
 from runner.live.session_setup import prepare
 from runner.record import files as module
 from runner.record.files import exposed
-from runner.screen import info
+from runner.screen import pages
+from runner.session.apply import initial
 from runner.sound.speech import Cache
 from runner.sound.wav import Format
 from runner.testing import ManualClock
@@ -98,8 +99,9 @@ def test_each_start_says_it_in_one_line(tmp_path: Path, capsys: pytest.CaptureFi
 def test_the_ready_sheet_says_it(tmp_path: Path) -> None:
     tmp_path.chmod(0o755)
     opening = prepare("demo", data=tmp_path, trainee="Ada", clock=ManualClock())
-    lines = ["".join(text for text, _ in line) for line in info.ready(
-        opening, sound=(), cautions_known=True)]  # fmt: skip
+    state, lasts = initial(opening.workout, opening.baseline), pages.Lasts(0.0, 0.0)
+    page = pages.ready(opening, state, lasts, sound=(), asks=False, late="")
+    lines = ["".join(text for text, _ in line) for part in page for line in part.lines]
     assert [line for line in lines if line.endswith(f"chmod 700 {tmp_path}")]
     opening.record.close()
 

@@ -6,9 +6,8 @@ from collections.abc import Mapping
 
 from msgspec.structs import replace
 
-from runner.screen.view import Bout, Recovery, View
+from runner.screen.view import Beyond, Bout, Recovering, Section, View
 from runner.session.count_field import Asked, EntryLine
-from runner.text import Line
 
 PRESS = Bout(
     name="Standing band press",
@@ -52,6 +51,7 @@ PLANK = Bout(
     new_block=True,
     cues=("Squeeze the glutes",),
 )
+LONG = replace(ROW, name="Push-up on one arm", short="PUSH-UP", to_beat="8")
 FIRST = replace(PRESS, number=1, to_beat="", cues=("Ribs down",))
 ASKED = Asked("PRESS 2", "reps", suggestion=12, top=30, best=12)
 OPEN = EntryLine(ASKED)
@@ -59,47 +59,64 @@ BASE = View(
     "rest",
     plan="Kestrel Hut, morning",
     session="Morning",
+    session_id="A",
     trainee="Ilka",
     block=1,
     blocks=3,
     sets_done=3,
     sets_all=18,
     left_s=1450,
-    done=(("PRESS", "14, 13"), ("ROW", "12/11")),
+)
+BEYOND = Beyond(
+    then=(
+        ("0:35", "PRESS 4   stepping out"),
+        ("1:00", "PLANK 1   hands on the bench"),
+        ("0:40", "PLANK 2   hands on the bench"),
+    ),
+    lately=(("9 Nov", "10|10 9|9"), ("16 Nov", "11|10 10|9"), ("22 Nov", "11|11 10|10")),
+    recovering=(
+        Recovering("chest", 87, 120),
+        Recovering("upper-back left", 130, 120),
+        Recovering("lats", None, 120),
+    ),
 )
 REST = replace(
     BASE,
     seconds=35,
     span_s=45,
     bout=ROW,
-    recoveries=(Recovery("upper back", "left", 85, 120),),
+    beyond=BEYOND,
     entry=OPEN,
 )
 
 
-def _text(*lines: str) -> tuple[Line, ...]:
-    return tuple(((line, "ink"),) if line else () for line in lines)
+def _page(title: str, *lines: str, label: int = 0, scrolls: bool = False) -> Section:
+    return Section(title, tuple(((line, "ink"),) for line in lines), label=label, scrolls=scrolls)
 
 
-READY_SHEET = _text(
-    "Session A, the one after C. About 31 minutes, 18 sets.",
-    "",
-    "Set up: low bar at the third notch. Hang from it with your full weight before the first set.",
-    "Set up: bench, 60 cm.",
-    "",
-    "Last time, 22 November: PRESS 12, 12, 11 · ROW 11/11, 10/10",
-    "",
-    "Can you read this from the mat, did you hear this? Press t and try.",
-    "",
-    "Clear the floor two steps around the post.",
-    "Stop at once for pain in the chest, neck, jaw or arm, and seek help.",
-    "",
-    "Body mass today: not given: m b.",
-    "",
-    "Space begins.",
+READY = (
+    _page("BRING", "low bar at the third notch · bench 60 cm", label=9),
+    Section(
+        "TODAY",
+        (
+            (("1", "quiet"), ("PRESS", "ink"), ("stepping out", "quiet"), ("4 sets", "ink")),
+            (("", "quiet"), ("ROW", "ink"), ("12 kg", "quiet"), ("4 sets", "ink")),
+            (("2", "quiet"), ("PLANK", "ink"), ("60 cm", "quiet"), ("3 sets", "ink")),
+        ),
+        "table",
+        9,
+        scrolls=True,
+    ),
+    _page("CARE", "c  before you start: 6 points", label=9),
+)
+CAUTIONS = tuple(
+    f"{number}: Clear the floor two steps around the post and the bench, put the bench against "
+    "the wall, and lean on it with your full weight before the first set."
+    for number in range(1, 9)
 )
 SCENES: Mapping[str, View] = {
-    "ready": replace(BASE, phase="ready", sheet=READY_SHEET),
+    "ready": replace(BASE, phase="ready", page=READY, over_by="31 min, done by 07:01"),
+    "ready-cautions": replace(BASE, phase="ready", page=READY, cautions=CAUTIONS, turned=0),
     "tryout": replace(
         BASE,
         phase="ready",
@@ -115,10 +132,12 @@ SCENES: Mapping[str, View] = {
         span_s=180,
         bout=FIRST,
         sets_done=0,
-        done=(),
         moves=("Arm circles", "Easy rows without the rucksack"),
     ),
     "rest": REST,
+    "rest-asks-nothing": replace(REST, entry=None),
+    "rest-correction": replace(REST, entry=EntryLine(replace(ASKED, was="12")).type("13")),
+    "rest-ten-minutes": replace(REST, seconds=630, span_s=700),
     "rest-typed": replace(REST, entry=OPEN.type("14/2")),
     "rest-remote": replace(REST, entry=OPEN.open().step(1)),
     "rest-refused": replace(REST, entry=OPEN.type("1e9").save()[0]),
@@ -127,8 +146,10 @@ SCENES: Mapping[str, View] = {
         REST, seconds=3, entry=None, message="PRESS, set 2: 14 saved, 12 to beat: beaten."
     ),
     "rest-waits": replace(REST, seconds=0, waits=True, entry=None),
-    "set": replace(BASE, phase="set", seconds=23, bout=PRESS),
-    "set-first": replace(BASE, phase="set", seconds=5, bout=FIRST, done=()),
+    "set": replace(BASE, phase="set", seconds=23, bout=PRESS, beyond=BEYOND),
+    "set-first": replace(BASE, phase="set", seconds=5, bout=FIRST),
+    "set-side": replace(BASE, phase="set", seconds=12, bout=LONG),
+    "set-count-open": replace(BASE, phase="set", seconds=9, bout=ROW, entry=OPEN.type("9")),
     "hold": replace(BASE, phase="set", seconds=30, span_s=45, bout=PLANK, block=2),
     "hold-past-mark": replace(
         BASE, phase="set", seconds=52, span_s=45, over_s=7, bout=PLANK, block=2
@@ -144,14 +165,14 @@ SCENES: Mapping[str, View] = {
         span_s=120,
         sets_done=18,
         left_s=None,
+        lasted_s=1884,
         moves=("Walk a round of the hut",),
-        sheet=_text(
-            "PRESS 14, 13, 13, 12 · ROW 12/11, 12/11, 11/11, 10/10 · PLANK 52, 50, 48 s",
-            "",
-            "How hard was it, 0 to 10? Press r. A note: n.",
+        page=(
+            _page("STILL OPEN", "□ r   How hard was it, 0 to 10?"),
+            _page("DONE TODAY", "PRESS 14 13 13 12", "ROW 12|11 12|11 11|11 10|10"),
         ),
     ),
     "closed": replace(
-        BASE, phase="closed", sheet=_text("Kept. 18 of 18 sets, 31 minutes.", "", "Space leaves.")
+        BASE, phase="closed", page=(_page("", "The session is complete."),), lasted_s=1884
     ),
 }

@@ -92,10 +92,10 @@ def _word(hands: Hands) -> str:
 async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         for shown in (
-            "for Ada",
+            "Two minutes · Ada",
             "Ada is new here",
-            "Bench: height 45 cm",
-            "full weight",
+            "Bench: 45 cm",
+            "Put it against the wall",
             "space start",
         ):
             assert shown in hands.text
@@ -111,29 +111,30 @@ async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
         assert "at least" in hands.text
         await hands.wait(9)
         await hands.press("space")
-        assert "BENCH 1  (3)" in hands.text
+        assert "BENCH 1: how many?" in hands.text
+        assert "│ (3) " in hands.text
         assert "1 of 5 sets" in hands.text
         await hands.press("4", "enter")
         assert "BENCH 1: 4 saved · u takes it back" in hands.text
-        assert "So far    BENCH 4" in hands.text
         for _ in range(5):
             await hands.do_set()
         await hands.do_set(lasts=6)
         assert hands.state.phase == "wrap-up"
-        assert "r how hard was the session, 0 to 10" in hands.text
+        assert "How hard was it, 0 to 10?" in hands.text
         await hands.press("r")
         await hands.write("11")
         assert "0 to 10" in hands.over
         await hands.press("escape", "r", "backspace", "backspace")
         await hands.write("6")
-        assert "(said: 6)" in hands.text
+        assert "rated 6 of 10" in hands.text
+        assert "How hard was it" not in hands.text
         await hands.press("m", "n")
         await hands.write("cold hands")
         await hands.press("space")
         assert "counts are missing. Press again to close anyway." in hands.text
         await hands.press("space")
         assert "The session is complete." in hands.text
-        assert "type the repetitions" not in hands.text  # nothing can be entered any more
+        assert "type it" not in hands.text  # nothing can be entered any more
         assert hands.state.rpe == 6
     with closing(sqlite3.connect(tmp_path / "trial.db")) as record:
         said = [row[0] for row in record.execute("SELECT data FROM event")]
@@ -150,10 +151,11 @@ async def test_the_count_to_beat_of_the_second_session_and_what_became_of_it(
     later = ManualClock()
     later.advance(3 * 86400.0)
     async with at_the_mat(tmp_path, clock=later) as hands:
-        assert "Last time, 2026-11-25" in hands.text
+        assert "last 3" in hands.text
         assert "is new here" not in hands.text
         await to_first_rest(hands)
-        assert "3 to beat · 3 to 5, stop with 2 in reserve" in hands.text
+        assert "next, beat" in hands.text
+        assert "3 to 5, stop with 2 in reserve" in hands.text
         await hands.until("set")
         assert "to beat" in hands.text
         await hands.wait(8)
@@ -194,7 +196,7 @@ async def test_a_session_cut_off_is_offered_again(tmp_path: Path) -> None:
         await hands.press("m", "escape", "enter")
         assert hands.app.controller.live is None  # only an answer is an answer
         await hands.press("y")
-        assert "BENCH 4" in hands.text
+        assert "1 of 5 sets" in hands.text
         assert hands.csv[0] == before[0]
 
 
@@ -219,8 +221,8 @@ async def test_the_cautions_are_asked_for_once(tmp_path: Path) -> None:
     later.advance(86400)
     async with at_the_mat(tmp_path, yes=False, clock=later) as hands:
         assert "Read before you start" not in hands.text
-        assert "? shows the keys and the cautions" in hands.text
-        assert "lean on it with your full weight." in hands.text  # the checks come every time
+        assert "c  before you start: 7 points" in hands.text
+        assert "Put it against the wall and lean on it" in hands.text  # the checks come every time
 
 
 async def test_a_record_that_cannot_be_written_says_so_to_the_end(

@@ -39,6 +39,8 @@ async def test_without_a_key_the_session_is_as_planned(tmp_path: Path) -> None:
 @pytest.mark.parametrize("back", ["pageup", "left", "escape"])
 async def test_ill_or_hurt_ends_it_unless_it_is_taken_back(tmp_path: Path, back: str) -> None:
     async with at_the_mat(tmp_path, yes=False) as hands:
+        await hands.press("space")  # the cautions are read
+        assert "x  ill, or a new pain" in hands.text
         await hands.press("c")
         assert "chest pain or pressure" in hands.over
         await hands.press("escape", "x")
@@ -67,9 +69,9 @@ async def test_what_hurts_before_the_start_is_kept(tmp_path: Path) -> None:
 async def look(hands: Hands) -> None:
     """What stands there once the second session is closed, and the advice in it answered."""
     assert hands.state.phase == "closed"
-    for word in ("Beaten", "Advice", "Week", "Next", "Session"):
+    for word in ("BEATEN", "ADVICE", "WEEK", "NEXT", "SESSION"):
         assert f"\n  {word} " in hands.text
-    assert "more lines" not in hands.text  # one screen, also at 80 x 24
+    assert "more:" not in hands.text  # one screen, also at 80 x 24
     await hands.press("a")
     assert "y  accept:" in hands.over
     assert "n  refuse" in hands.over

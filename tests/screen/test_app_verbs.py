@@ -61,7 +61,10 @@ async def test_a_set_begun_by_the_clock_is_taken_back_at_the_second_press(tmp_pa
         assert (hands.state.phase, len(hands.state.rows)) == ("rest", 1)
         await hands.press("u")
         assert "Taken back: BENCH set 1: 4" in hands.text
-        assert "BENCH 1   4▏" in hands.text  # as it was typed
+        assert "BENCH 1: how many?" in hands.text  # and it stands there as it was typed
+        line = hands.app.controller.line
+        assert line is not None
+        assert line.text == "4"
         assert hands.csv[0]["reps"] == ""
 
 

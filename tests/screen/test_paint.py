@@ -9,13 +9,16 @@ from rich.cells import cell_len
 from runner.screen import glyphs
 from runner.screen.info import wrapped
 from runner.screen.paint import SHAPES, as_text, fitted, paint, rule
-from runner.screen.view import View, clock, count, label, word
+from runner.screen.view import Beyond, Section, View, clock, labels, large, small, word
 from runner.session.count_field import EntryLine
 from runner.text import Line, Role
 from tests.screen.golden_text import same
-from tests.screen.scenes import ASKED, BASE, FIRST, OPEN, PLANK, PRESS, REST, ROW, SCENES
+from tests.screen.scenes import ASKED, BASE, BEYOND, OPEN, PRESS, REST, ROW, SCENES
 
-LARGE = ("ready", "warm-up", "rest-typed", "set", "hold-past-mark", "paused", "wrap-up")
+LARGE = (
+    "ready", "ready-cautions", "rest", "rest-typed", "set", "set-first", "set-side", "hold",
+    "hold-past-mark", "paused", "warm-up", "wrap-up", "closed",
+)  # fmt: skip
 
 
 def screen(view: View, cols: int = 80, rows: int = 24) -> str:
@@ -49,9 +52,17 @@ def test_at_a_larger_size(name: str) -> None:
     same(f"{name}-120x40", as_text(paint(SCENES[name], 120, 40)))
 
 
-@pytest.mark.parametrize("name", ["ready", "rest-typed", "rest-refused", "set", "paused"])
-def test_at_a_tiny_size(name: str) -> None:
-    same(f"{name}-20x5", as_text(paint(SCENES[name], 20, 5)))
+@pytest.mark.parametrize(
+    ("name", "cols", "rows"),
+    [
+        *((name, 20, 5) for name in ("ready", "rest", "rest-typed", "rest-refused", "set", "hold")),
+        *((name, 60, 20) for name in ("rest-typed", "rest-ten-minutes", "set", "set-side")),
+        *((name, 100, 30) for name in ("rest-typed", "set", "hold")),
+        *((name, 200, 60) for name in ("rest-typed", "set")),
+    ],
+)
+def test_at_other_sizes(name: str, cols: int, rows: int) -> None:
+    same(f"{name}-{cols}x{rows}", as_text(paint(SCENES[name], cols, rows)))
 
 
 @pytest.mark.parametrize("name", SCENES)
@@ -63,48 +74,105 @@ def test_every_size_is_filled_exactly(name: str) -> None:
             assert {sum(cell_len(text) for text, _ in line) for line in painted} == {cols}
 
 
-def test_a_set_needs_time_phase_and_count() -> None:
-    view = SCENES["set"]
-    assert shows_large(view, "0:23", 7)
-    assert shows_large(view, "SET", 3)
-    assert shows_large(view, "12", 3)
-    assert not shows_large(view, "REST", 3)
+def test_the_number_to_beat_is_the_largest_of_a_set() -> None:
+    assert shows_large(SCENES["set"], "12", 7)
+    assert shows_large(SCENES["set-first"], "8+", 7)
+    for piece in ("SET", "0:23", "PRESS"):
+        assert shows_large(SCENES["set"], piece, 3)
+    assert not shows_large(SCENES["set"], "REST", 3)
+    row_below_the_bar = as_text(paint(SCENES["set"], 80, 24))[2]
+    assert row_below_the_bar == ""
 
 
-def test_a_rest_needs_time_phase_name_and_side() -> None:
+def test_in_a_hold_time_and_target_change_places() -> None:
+    assert shows_large(SCENES["hold"], "0:30", 7)
+    assert shows_large(SCENES["hold"], "45", 3)
+    assert shows_large(SCENES["hold-past-mark"], "+7", 3)
+
+
+def test_a_rest_shows_time_word_name_side_and_the_next_number() -> None:
     view = SCENES["rest"]
     assert shows_large(view, "0:35", 7)
-    assert shows_large(view, "REST", 3)
-    assert shows_large(view, "ROW LEFT", 3)
+    for piece in ("REST", "ROW L", "11"):
+        assert shows_large(view, piece, 3)
+
+
+def test_from_ten_minutes_on_the_time_is_narrow() -> None:
+    drawn = [line.rstrip() for line in glyphs.render("10:30", 7, "narrow")]
+    shown = as_text(paint(SCENES["rest-ten-minutes"], 80, 24))
+    assert [row[2:] for row in shown[3:10] if row[2:].startswith(drawn[0])]
+    assert all(row[2:].startswith(line) for row, line in zip(shown[3:10], drawn, strict=True))
+
+
+def test_the_count_stands_in_a_frame_with_its_sets_name() -> None:
+    shown = screen(SCENES["rest-typed"])
+    assert "┌ PRESS 2: how many? ─────┐" in shown
+    assert shows_large(SCENES["rest-typed"], "14", 3)
+    assert " /2" in shown  # a reserve is small
+    assert "how many?" not in screen(SCENES["rest-asks-nothing"])
+    longest = replace(OPEN, asked=replace(ASKED, label="SPLITTT R 12"))
+    assert "┌ SPLITTT R 12: how many? ┐" in screen(replace(REST, entry=longest))
+    held = replace(OPEN, asked=replace(ASKED, label="PLANK 1", measure="hold"))
+    assert "PLANK 1: how long?" in screen(replace(REST, entry=held))
+
+
+def test_the_frame_stands_apart_from_what_comes_next() -> None:
+    rows = as_text(paint(SCENES["rest-typed"], 80, 24))
+    end = next(n for n, row in enumerate(rows) if "└" in row)
+    label = next(n for n, row in enumerate(rows) if "next, beat" in row)
+    assert end < label
 
 
 def test_the_mat_sees_a_value_only_once_it_is_one() -> None:
-    assert count(SCENES["rest"]) == ""
-    assert count(SCENES["rest-typed"]) == "14"
-    assert count(SCENES["rest-remote"]) == "13"
-    assert count(SCENES["rest-refused"]) == ""
     assert shows_large(SCENES["rest-remote"], "13", 3)
+    assert not shows_large(SCENES["rest"], "12", 3)  # the suggestion is ordinary text
+    assert "│ (12) " in screen(SCENES["rest"])
+    assert "│  1e9▏ " in screen(SCENES["rest-refused"])
+
+
+def test_a_correction_says_what_changes() -> None:
+    shown = screen(SCENES["rest-correction"])
+    assert "PRESS 2 was 12 → 13▏ enter changes it" in shown
+    assert "┌ PRESS 2: was 12" in shown
 
 
 @pytest.mark.parametrize(
-    ("view", "shown"),
+    ("name", "shown"),
     [
-        (SCENES["set"], ("SET", "12", "to beat")),
-        (SCENES["set-first"], ("SET", "8+", "at least")),
-        (SCENES["hold"], ("HOLD", "45", "seconds to beat")),
-        (SCENES["hold-past-mark"], ("HOLD", "+7", "seconds past the target")),
-        (SCENES["rest-waits"], ("GO?", "", "")),
-        (SCENES["tryout"], ("SET", "8+", "at least")),
-        (replace(BASE, phase="set"), ("SET", "", "")),
+        ("set", ("SET", "12", "0:23", ("now", "time"))),
+        ("set-first", ("SET", "8+", "0:05", ("now", "time"))),
+        ("hold", ("HOLD", "0:30", "45", ("now", "seconds to beat"))),
+        ("hold-past-mark", ("HOLD", "0:52", "+7", ("now", "seconds past the target"))),
+        ("rest", ("REST", "0:35", "11", ("next", "next, beat"))),
+        ("rest-waits", ("GO?", "0:00", "11", ("next", "next, beat"))),
+        ("paused", ("PAUSED", "1:15", "11", ("next", "next, beat"))),
+        ("tryout", ("SET", "8+", "0:03", ("now", "time"))),
     ],
 )
-def test_word_count_and_label(view: View, shown: tuple[str, str, str]) -> None:
-    assert (word(view), count(view), label(view)) == shown
+def test_words_numbers_and_their_labels(
+    name: str, shown: tuple[str, str, str, tuple[str, str]]
+) -> None:
+    view = SCENES[name]
+    assert (word(view), large(view), small(view), labels(view)) == shown
 
 
-def test_a_side_shrinks_before_a_name_goes() -> None:
-    assert shows_large(SCENES["rest"], "ROW LEFT", 3, cols=60)
-    assert shows_large(SCENES["rest"], "ROW L", 3, cols=44)
+def test_what_the_large_number_is_stands_beside_it_or_above_the_name() -> None:
+    assert "to beat" in screen(SCENES["set"])
+    assert "at least" in screen(SCENES["set-first"])
+    assert "to beat · now" in screen(
+        replace(SCENES["set"], bout=replace(PRESS, to_beat="112")), 56, 20
+    )
+
+
+def test_a_side_is_one_letter_and_a_long_name_keeps_it() -> None:
+    assert shows_large(SCENES["rest"], "ROW L", 3)
+    assert shows_large(SCENES["set-side"], "PUSH-UP L", 3)
+    long = replace(SCENES["rest"], bout=replace(ROW, short="WWWWWWW", side="right"))
+    assert shows_large(long, "WWWWWWW R", 3)
+    assert shows_large(long, "11", 3)  # which moves to the edge
+    assert shows_large(long, "WWWWWWW R", 3, cols=60)
+    assert not shows_large(long, "11", 3, cols=60)  # there the number is ordinary text
+    assert "next · beat 11" in screen(long, 60)
 
 
 def test_a_name_that_cannot_be_drawn_is_written() -> None:
@@ -114,8 +182,9 @@ def test_a_name_that_cannot_be_drawn_is_written() -> None:
 
 def test_a_suggestion_does_not_look_like_a_value() -> None:
     assert roles(SCENES["rest"], "(12)") == {"suggestion"}
-    assert roles(SCENES["rest-typed"], "14/2") == {"typed"}
     assert "(12)" not in screen(SCENES["rest-typed"])
+    lines = as_text(paint(SCENES["rest"], 44, 16))
+    assert any("PRESS 2  (12)" in line for line in lines)  # where there is no frame
 
 
 def test_a_reason_stands_beside_what_was_refused() -> None:
@@ -124,7 +193,7 @@ def test_a_reason_stands_beside_what_was_refused() -> None:
     assert "`1e9` is not a number: write digits 0 to 9, such as 12." in shown
     assert roles(SCENES["rest-refused"], "is not a number") == {"refusal"}
     assert roles(SCENES["rest-doubted"], "Press save again") == {"caution"}
-    for cols, rows in ((80, 8), (80, 3)):
+    for cols, rows in ((80, 8), (80, 4)):
         assert "`1e9` is not a number" in screen(SCENES["rest-refused"], cols, rows)
 
 
@@ -134,16 +203,17 @@ def test_a_lasting_trouble_stays_on_the_screen() -> None:
     assert roles(SCENES["not-kept"], "Not kept") == {"caution"}
 
 
-def test_what_has_to_be_set_differently_outlives_the_cues() -> None:
-    assert "load 10 kg to 12 kg" in screen(SCENES["rest"], 80, 16)
-    assert "Elbow along the ribs" not in screen(SCENES["rest"], 80, 16)
+def test_what_has_to_be_set_differently_stands_with_the_set_up() -> None:
+    for rows in (24, 20, 17):
+        assert "change: load 10 kg to 12 kg" in screen(SCENES["rest"], 80, rows)
+    assert roles(SCENES["rest"], "change: load") == {"mark"}
+    assert "change:" not in screen(SCENES["set"])
 
 
-def test_a_rest_tells_recovery_and_the_sets_so_far() -> None:
-    shown = screen(SCENES["rest"])
-    assert "upper back left 1:25 now, 2:00 at the start" in shown
-    assert "PRESS 14, 13 · ROW 12/11" in shown
-    assert "3 of 18 sets · 24:10 left" in shown
+def test_a_caution_stands_before_the_first_set_of_its_exercise() -> None:
+    first = replace(SCENES["rest"], bout=replace(ROW, number=1))
+    assert "Care      Set the rucksack down between your feet." in screen(first)
+    assert "Set the rucksack down" not in screen(SCENES["rest"])
 
 
 def test_each_phase_has_a_shape_of_its_own() -> None:
@@ -190,9 +260,10 @@ def test_no_text_reaches_the_terminal_as_a_command() -> None:
             plan=HOSTILE,
             session=HOSTILE,
             trainee=HOSTILE,
-            done=((HOSTILE, HOSTILE),),
             moves=(HOSTILE,),
-            sheet=(line, (*line, *line)),
+            page=(Section(HOSTILE, (line, (*line, *line))), Section("", (line,), "table", 9)),
+            cautions=(HOSTILE,) if view.cautions else (),
+            beyond=Beyond(((HOSTILE, HOSTILE),), ((HOSTILE, HOSTILE),)),
             entry=entry,
             message=HOSTILE,
             notice=HOSTILE,
@@ -223,17 +294,52 @@ def test_wrapping_breaks_at_spaces_and_cuts_what_has_none() -> None:
     assert wrapped("", 5) == [""]
 
 
-def test_a_sheet_scrolls_and_says_how_much_is_left() -> None:
-    sheet = tuple(((f"line {n}", "ink"),) for n in range(40))
-    view = replace(BASE, phase="ready", sheet=sheet)
-    assert "line 0" in screen(view)
-    assert "more lines: down" in screen(view)
+def numbered(lines: int, *, scrolls: bool = False, spare: bool = False) -> Section:
+    of = tuple(((f"line {n}.", "ink"),) for n in range(lines))
+    return Section("LIST", of, label=9, scrolls=scrolls, spare=spare)
+
+
+def test_a_page_scrolls_and_says_how_much_is_left() -> None:
+    view = replace(BASE, phase="ready", page=(numbered(40),))
+    assert "line 0." in screen(view)
+    assert "more: arrow down" in screen(view)
     scrolled = screen(replace(view, scroll=5))
-    assert "line 4\n" not in scrolled
-    assert "line 5\n" in scrolled
+    assert "line 4." not in scrolled
+    assert "arrow" in scrolled
     end = screen(replace(view, scroll=999))
-    assert "line 39" in end
-    assert "more lines" not in end
+    assert "line 39." in end
+    assert "arrow down" not in end
+
+
+def test_the_list_of_a_page_scrolls_by_itself() -> None:
+    care = Section("CARE", ((("c  before you start: 6 points", "ink"),),), label=9)
+    view = replace(BASE, phase="ready", page=(numbered(30, scrolls=True), care))
+    for scroll in (0, 5, 999):
+        assert "before you start: 6 points" in screen(replace(view, scroll=scroll))
+    assert "… 12 more: arrow down" in screen(view)
+    assert "line 29." in screen(replace(view, scroll=999))
+
+
+def test_what_can_be_spared_goes_before_anything_scrolls() -> None:
+    view = replace(BASE, phase="ready", page=(numbered(15), numbered(10, spare=True)))
+    assert "more:" not in screen(view)
+    assert screen(view).count("line 0.") == 1
+    assert screen(view, 80, 40).count("line 0.") == 2
+
+
+def test_cautions_come_in_pages_and_space_turns_them() -> None:
+    view = SCENES["ready-cautions"]
+    seen = ""
+    for turned in range(2):
+        shown = screen(replace(view, turned=turned))
+        assert shown.count("\n· ") == 0
+        lines = [row for row in shown.split("\n")[2:-2] if row.strip()]
+        assert len(lines) <= 1 + 16
+        assert f"next page ({turned + 1} of 3)" in shown
+        assert "start" not in shown.split("\n")[-1]
+        seen += shown
+    assert all(caution.split(":")[0] + ": Clear" in seen for caution in view.cautions)
+    assert "next page" not in screen(replace(view, cautions=()))
 
 
 @pytest.mark.parametrize(
@@ -250,23 +356,35 @@ def test_hints_that_do_not_fit_are_left_out_whole() -> None:
         assert "…" not in last
 
 
-def test_a_first_set_says_at_least_and_one_with_a_count_names_it() -> None:
-    assert "12 to beat · 8 to 30, stop with 2 in reserve" in screen(SCENES["set"])
-    assert "to beat" not in screen(replace(BASE, phase="set", bout=FIRST))
-    assert "45 s to beat" in screen(replace(BASE, phase="set", bout=PLANK))
-
-
 def test_an_entry_from_an_earlier_set_waits_during_the_next() -> None:
-    view = replace(SCENES["set"], entry=OPEN)
-    assert "PRESS 2  (12)" in screen(view)
-    assert count(view) == "12"
-    assert label(view) == "to beat"
+    assert "PRESS 2: how many?" in screen(SCENES["set-count-open"])
+    assert large(SCENES["set-count-open"]) == "11"
 
 
-def test_of_counts_that_do_not_fit_the_newest_stay_and_the_cut_is_marked() -> None:
-    done = tuple((f"MOVE{n}", "12 12 12 12") for n in range(9))
-    for height in (24, 40):
-        shown = screen(replace(SCENES["rest"], done=done), 80, height)
-        so_far = shown[shown.index("So far") :]
-        assert so_far.startswith("So far    MOVE0 12 12 12 12 · MOVE1")
-        assert ("MOVE8" in so_far) != ("…" in so_far)
+def test_a_large_terminal_shows_three_things_more_and_nothing_else() -> None:
+    for name in ("rest", "set"):
+        view = SCENES[name]
+        assert "Last times" not in screen(view, 99, 40)
+        assert "Last times" not in screen(view, 120, 29)
+        for cols, rows in ((100, 30), (120, 40), (200, 60)):
+            shown = screen(view, cols, rows)
+            for piece in ("0:35  PRESS 4", "1:00  PLANK 1", "0:40  PLANK 2", "22 Nov  11|11 10|10"):
+                assert piece in shown, (cols, rows, piece)
+            assert "chest           █████▄▄▄ 1:27 of 2:00" in shown
+            assert "upper-back left ████████ rested" in shown
+            assert "lats            ████████ rested" in shown
+
+
+def test_of_a_list_that_is_cut_the_newest_stay_and_the_cut_is_marked() -> None:
+    lately = tuple((f"{day} Nov", f"{day}") for day in range(1, 10))
+    view = replace(SCENES["rest"], beyond=replace(BEYOND, lately=lately))
+    shown = screen(view, 100, 30)
+    assert "9 Nov  9" in shown
+    assert "1 Nov  1" not in shown
+    assert "…" in shown
+
+
+def test_the_newest_message_stays_where_rows_are_few() -> None:
+    view = replace(SCENES["rest-typed"], message="PRESS 1: 14 saved · u takes it back")
+    assert "PRESS 2" in screen(view, 20, 5)
+    assert "14 saved" in screen(view)

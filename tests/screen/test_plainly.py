@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from runner.screen.info import entry_lines
 from runner.screen.keys import Do, Edit, help_page, hints, meaning
 from runner.screen.paint import as_text, paint
-from runner.screen.view import Recovery, View
+from runner.screen.view import Section, View
 from runner.session.state import Phase
 from runner.text import hanging
 from tests.screen.hands import at_the_mat, to_first_rest
@@ -22,46 +22,45 @@ def screen(view: View) -> str:
     return "\n".join(as_text(paint(view, 80, 24)))
 
 
-@pytest.mark.parametrize("phase", ["warm-up", "wrap-up"])
-def test_a_time_that_is_over_is_said_whole(phase: str) -> None:
-    shown = screen(replace(SCENES[phase], waits=True))
-    assert "is up." in shown
-    assert "when you are" in shown
-    assert "…" not in shown.split("is up.")[1].split("\n")[0]
+def test_a_time_that_is_over_is_said_whole() -> None:
+    shown = screen(replace(SCENES["warm-up"], waits=True))
+    assert "Time is up. Go on when you are ready." in shown
+    assert "COOL DOWN over" in screen(replace(SCENES["wrap-up"], waits=True))
+    assert "COOL DOWN 1:40   Walk a round of the hut" in screen(SCENES["wrap-up"])
 
 
-def test_the_head_keeps_the_block_and_lets_the_plan_go() -> None:
-    view = replace(SCENES["rest"], plan="Kestrel Hut, winter", session="Squat and push-up")
+def test_the_head_keeps_the_block_and_lets_the_session_go() -> None:
+    view = replace(SCENES["rest"], session="Squat and push-up, the long one of the winter")
     head = as_text(paint(view, 80, 24))[0]
-    assert "Squat and push-up · block 1 of 3 " in head
+    assert head.startswith("  block 1 of 3 ")
     assert "…" not in head
-    assert "Kestrel Hut, winter · Squat" in as_text(paint(view, 120, 40))[0]
+    assert "of the winter · block 1 of 3" in as_text(paint(view, 120, 40))[0]
 
 
 def test_a_long_message_takes_two_rows_and_loses_nothing() -> None:
     told = "ROW right 12: as last time, 12 to beat stays. Over 5: this level is too light."
     view = replace(SCENES["set"], entry=None, message=told)
     assert told in " ".join(screen(view).replace("\n", " ").split())
-    assert len(entry_lines(view, 76, 1)) == 1  # where there is one row it is one
+    assert len(entry_lines(view, {}, 76, 1)) == 1  # where there is one row it is one
 
 
-def test_a_line_of_the_sheet_hangs_behind_its_word() -> None:
+def test_a_line_of_a_page_hangs_behind_its_word() -> None:
     advice = (
         "1 Push-up, hands on the bench -> feet, height 45 cm; "
         "harder (common practice): first set 6, twice running at the top of 5"
     )
-    view = replace(BASE, phase="closed", sheet=((("Advice   ", "mark"), (advice, "ink")),))
+    page = (Section("ADVICE", (((advice, "ink"),),), label=9),)
+    view = replace(BASE, phase="closed", page=page)
     rows = [row[2:] for row in as_text(paint(view, 80, 24)) if "Push-up" in row or "running" in row]
     assert len(rows) == 2
     assert rows[1].startswith("         ")
-    assert " ".join(" ".join(rows).split()) == f"Advice {advice}"
+    assert " ".join(" ".join(rows).split()) == f"ADVICE {advice}"
 
 
-def test_muscles_that_recover_alike_are_named_once() -> None:
-    alike = tuple(Recovery(muscle, "both", 87, 121) for muscle in ("glutes", "quadriceps"))
-    other = Recovery("low-back", "both", 90, 124)
-    shown = screen(replace(SCENES["rest"], recoveries=(*alike, other)))
-    assert "glutes, quadriceps 1:27 now, 2:01 at the start · low-back" in shown
+def test_how_late_it_is_stands_before_the_tips() -> None:
+    view = replace(SCENES["rest"], late="4:10 late")
+    assert "Late      4:10 late · m i: leave out sets" in screen(view)
+    assert "late" not in screen(replace(SCENES["set"], late="4:10 late"))
 
 
 def test_a_key_in_the_footer_does_what_it_says() -> None:
