@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from runner.cli.common import data_dir, default_trainee
 from runner.law.course import list_planned_sets
 from runner.law.workout import Level, Workout
-from runner.live.session_setup import due_session
+from runner.live.session_setup import due_session, phase_now
 from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.file import read_text
@@ -26,6 +26,7 @@ from runner.plan.models import Plan
 from runner.plan.overlay import Laid, read_for
 from runner.progress.adjust import Adjustment, Baseline, adjusted
 from runner.progress.answers import in_force
+from runner.progress.phases import phase_changes
 from runner.record.record import Record
 from runner.session.changes import level_text
 from runner.text import shown, trainee_name, wrapped
@@ -84,6 +85,9 @@ def changes_of(what: Chosen, *, lasting: bool = False) -> tuple[Adjustment, ...]
     today = None if lasting else datetime.now().astimezone().date()
     here = {"", *(item.exercise for block in what.workout.blocks for item in block.items)}
     changes = in_force(what.record.answers(what.trainee), today)
+    now = None if today is None else phase_now(what.plan, what.record, what.trainee, today)
+    if now is not None:
+        changes = (*changes, *phase_changes(now.phase, what.workout))
     return changes if lasting else tuple(one for one in changes if one.exercise in here)
 
 

@@ -240,6 +240,7 @@ _TABLES = (
     ("[[session]]", "Session"),
     ("[[session.block]]", "Block"),
     ("[[session.block.do]]", "Item"),
+    ("[[phase]]", "Phase"),
 )
 
 

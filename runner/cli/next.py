@@ -30,7 +30,7 @@ from runner.live.advice import (
     open_ones,
 )
 from runner.live.clock import SystemClock
-from runner.live.session_setup import due_session
+from runner.live.session_setup import due_session, phase_now
 from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.library import find_plan
@@ -168,6 +168,9 @@ def _print(advisor: Advisor, plan: Plan, trainee: str, record: Record) -> None:
     """What is due, then the exercises: those that need a look first, by their numbers."""
     tell(f"{plan.title}: {trainee}", sys.stdout)
     tell(_due(advisor, plan, record, trainee), sys.stdout)
+    phase = phase_now(plan, record, trainee, SystemClock().local().date())
+    if phase is not None:
+        tell(f"{phase.text.capitalize()}.", sys.stdout)
     away = advisor.layoff
     if away is not None and away.back is None:
         tell(f"{layoff_text(away)} ({RULES['layoff'].mark})", sys.stdout)

@@ -57,7 +57,14 @@ from runner.reports.report import report
 from runner.reports.svg import picture
 from runner.reports.timeline import as_data
 from runner.reports.totals import Draws, draws, length_data, length_lines
-from runner.reports.week import week_data, week_lines, week_of
+from runner.reports.week import (
+    through_data,
+    through_lines,
+    through_phases,
+    week_data,
+    week_lines,
+    week_of,
+)
 from runner.text import shown, wrapped
 
 # `matside rehearse --week`: all sessions of the plan, on days of a week.
@@ -69,13 +76,22 @@ _NOT_HERE: Final = (
 )  # fmt: skip
 
 
+MOST_WEEKS = 104  # of --weeks; our choice
+
+
 def check_week(args: argparse.Namespace) -> None:
     """Refuse what a week would leave undone in silence. Raises MatsideError."""
     given = [option for option in _NOT_HERE if getattr(args, option) not in (None, False)]
-    if args.week and given:
+    given += ["week"] if args.week and args.weeks is not None else []
+    option = "--week" if args.weeks is None else "--weeks"
+    if (args.week or args.weeks is not None) and given:
         raise MatsideError(
-            f"--week shows every session as planned; leave --{given[0]} out", code=Exit.USAGE
+            f"{option} shows every session as planned; leave --{given[0]} out", code=Exit.USAGE
         )
+    if args.weeks is not None and not (
+        args.weeks.isdecimal() and 1 <= int(args.weeks) <= MOST_WEEKS
+    ):
+        raise MatsideError(f"--weeks {args.weeks}: write 1 to {MOST_WEEKS}", code=Exit.USAGE)
 
 
 def show(args: argparse.Namespace, what: Chosen, wide: int) -> int:
@@ -83,12 +99,18 @@ def show(args: argparse.Namespace, what: Chosen, wide: int) -> int:
     plan = what.plan
     agreed = changes_of(what, lasting=True)
     workouts = [as_agreed(compile_session(plan, session.id), agreed) for session in plan.session]
-    week = week_of(plan, [(w, what.known_for(w)) for w in workouts])
+    known = [(w, what.known_for(w)) for w in workouts]
+    if args.weeks is None:
+        week = week_of(plan, known)
+        data, lines = week_data(week), week_lines(week, wide)
+    else:
+        weeks = through_phases(plan, known, int(args.weeks))
+        data, lines = through_data(plan, weeks), through_lines(plan, weeks, wide)
     if args.json:
-        json.dump(week_data(week), sys.stdout, indent=1, ensure_ascii=False)
+        json.dump(data, sys.stdout, indent=1, ensure_ascii=False)
         print()
     else:
-        show_lines(week_lines(week, wide))
+        show_lines(lines)
     return Exit.OK
 
 
@@ -205,6 +227,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--week", action="store_true", help="show all sessions on the days of a week"
     )
+    parser.add_argument(
+        "--weeks", metavar="N", help="show sets by muscle and week, through the plan's phases"
+    )
     parser.add_argument("--json", action="store_true", help="print the timeline as JSON")
     _what_if_options(parser)
     parser.add_argument(
@@ -277,7 +302,7 @@ def main(args: argparse.Namespace) -> int:
     trying = tried(args.recovery, args.changeover, args.reps, args.pace, args.sets)
     drawing = draws(args.runs, args.seed)
     with chosen(args) as what:
-        if args.week:
+        if args.week or args.weeks is not None:
             return show(args, what, width())
         session = _rehearsed(what, trying, within)
         if not args.watch:

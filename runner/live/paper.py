@@ -22,7 +22,7 @@ from runner.law.workout import Exercise, Level, Workout
 from runner.live.clock import Clock
 from runner.live.history import as_it_was
 from runner.live.offers import LIGHTER_WORD, beforehand
-from runner.live.session_setup import baseline_of, due_session
+from runner.live.session_setup import baseline_of, due_session, phase_now
 from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
@@ -30,6 +30,7 @@ from runner.plan.library import find_plan
 from runner.plan.overlay import read_for
 from runner.progress.adjust import MOST_SETS, Adjustment, Offer
 from runner.progress.answers import LIGHTER
+from runner.progress.phases import phase_changes
 from runner.progress.progression import easier_than, harder_than
 from runner.record.importing import Update
 from runner.record.record import Record
@@ -327,8 +328,12 @@ def open_paper(
         begun = _begun(on, at, now, [one.started for one in same_day])
         written = None if sheet is None else sheet.levels
         baseline = record.baseline(trainee, workout, before=begun, written=written)
+        phase = phase_now(plan, record, trainee, on)
         if sheet is not None:
             baseline = replace(baseline, changes=sheet.changes)
+        elif phase is not None:
+            changes = (*baseline.changes, *phase_changes(phase.phase, workout))
+            baseline = replace(baseline, changes=changes)
         offers = beforehand(record, trainee, workout, baseline, begun).offers
         lighter = next((one for one in offers if one.kind == LIGHTER_WORD), USUAL)
         known = trainee in record.trainees()

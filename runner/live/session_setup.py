@@ -28,7 +28,7 @@ from runner.live.history import Past, past_of
 from runner.live.offers import beforehand
 from runner.live.sound_controls import Speaker
 from runner.output import record_path
-from runner.plan.compile import compile_session
+from runner.plan.compile import compile_session, phases_of
 from runner.plan.file import parse_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
@@ -36,6 +36,7 @@ from runner.plan.overlay import Personal, read_for
 from runner.progress.adjust import Baseline
 from runner.progress.answers import in_force
 from runner.progress.history import SetRow
+from runner.progress.phases import InForce, phase_changes, phase_of_week, week_of_plan
 from runner.record import running
 from runner.record.csvfile import write_csv
 from runner.record.files import exposed
@@ -356,6 +357,9 @@ def opening_of(
     known = trainee in names
     now = clock.local()
     changes = in_force(record.answers(trainee), now.date())
+    phase = phase_now(plan, record, trainee, now.date())
+    if phase is not None:
+        changes = (*changes, *phase_changes(phase.phase, workout))
     baseline = replace(record.baseline(trainee, workout), changes=changes)
     workout = baseline.fitted(workout)  # what is offered counts levels as the session does
     past = past_of(record, trainee, now.date())
@@ -373,8 +377,16 @@ def opening_of(
         past=past,
         last_time=record.last_time(trainee, workout.plan, workout.session),
         acknowledged=frozenset(record.acknowledged(trainee, workout.plan)),
-        warnings=before.warnings,
+        warnings=(*([] if phase is None else [f"{phase.text.capitalize()}."]), *before.warnings),
     )
+
+
+def phase_now(plan: Plan, record: Record, trainee: str, today: date) -> InForce | None:
+    """The phase of the plan that a day is in; None where the plan has none."""
+    if not plan.phase:
+        return None
+    first = record.first_day(trainee, plan.title)
+    return phase_of_week(phases_of(plan), week_of_plan(first, today))
 
 
 def due_session(plan: Plan, record: Record, trainee: str) -> str:

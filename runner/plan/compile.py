@@ -23,6 +23,7 @@ from runner.plan.models import (
     Version,
 )
 from runner.plan.values import LONGEST_SHORT, decimal, tempo_seconds
+from runner.progress.phases import Phase
 
 RESERVE = 2  # repetitions left; common practice
 REPS = (8, 30)  # Iversen et al. 2021, Sports Med 51:2079-2095 (6-15, or 15-40 to failure)
@@ -61,6 +62,11 @@ def compile_session(plan: Plan, session_id: str) -> core.Workout:
         cool_down_moves=session.cool_down_moves,
         cautions=plan.cautions,
     )
+
+
+def phases_of(plan: Plan) -> tuple[Phase, ...]:
+    """The plan's phases, in their order."""
+    return tuple(Phase(one.weeks, one.sets, one.reserve) for one in plan.phase)
 
 
 def _block(plan: Plan, block: Block) -> core.Block:

@@ -29,6 +29,7 @@ from runner.plan.models import (
     Exercise,
     Item,
     LoadRange,
+    Phase,
     Plan,
     PlanTiming,
     Session,
@@ -57,6 +58,7 @@ TABLES: dict[tuple[str, ...], tuple[type[Table], str]] = {
     ("session", "*"): (Session, "[[session]]"),
     ("session", "*", "block", "*"): (Block, "[[session.block]]"),
     ("session", "*", "block", "*", "do", "*"): (Item, "a block's do"),
+    ("phase", "*"): (Phase, "[[phase]]"),
 }
 
 _EXAMPLES = {
@@ -80,7 +82,7 @@ _TYPES = {
 }
 NO_LIST = frozenset({"tuple_type", "list_type"})
 _NO_TABLE = frozenset({"dict_type", "model_type", "model_attributes_type"})
-_LISTS_OF_TABLES = frozenset({"version", "session", "block"})
+_LISTS_OF_TABLES = frozenset({"version", "session", "block", "phase"})
 
 
 def explain(errors: Iterable[ErrorDetails], data: Data) -> Iterator[Finding]:

@@ -32,6 +32,7 @@ from runner.plan.values import (
     RepsPair,
     SecondsARep,
     SessionId,
+    SetsStep,
     SetupName,
     Share,
     Short,
@@ -321,6 +322,18 @@ class Session(Table):
     ] = Field(description="Its blocks, in order.")
 
 
+class Phase(Table):
+    """Some weeks in a row in which every session differs from the plan."""
+
+    weeks: Annotated[int, Field(ge=1, le=52)] = Field(description="How many weeks it lasts.")
+    sets: SetsStep = Field(
+        default=0, description='More or fewer sets of each exercise: "-1"; one stays.'
+    )
+    reserve: Annotated[int, Field(ge=0, le=10)] | None = Field(
+        default=None, description="Repetitions in reserve aimed at; default the plan's."
+    )
+
+
 class Plan(Table):
     """A whole plan."""
 
@@ -342,6 +355,11 @@ class Plan(Table):
     )
     session: Annotated[tuple[Session, ...], Field(strict=False, min_length=1, max_length=50)] = (
         Field(description="Sessions, in the order in which they take turns.")
+    )
+
+    phase: Annotated[tuple[Phase, ...], Field(strict=False, max_length=52)] = Field(
+        default=(),
+        description="Phases, from the week of the first session on; then they begin anew.",
     )
 
     def find_session(self, session_id: str) -> Session | None:

@@ -348,6 +348,18 @@ def _tempo(value: object) -> str:
 
 _NUMBER = r"[0-9]{1,2}(?:\.[0-9]{1,2})?"
 _TEMPO = rf"{_NUMBER}-{_NUMBER}-{_NUMBER}"
+
+
+def _sets_step(value: object) -> int:
+    """Sets more or fewer, as a text with its sign: "+1", "-1"."""
+    if isinstance(value, int) and not isinstance(value, bool) and -100 < value < 100:
+        remedy = f'write it with its sign in quotes: "{value:+}"'
+        raise BadValueError(f"{value} is not a step", remedy)
+    if not isinstance(value, str) or not re.fullmatch(r"[+-][0-9]{1,2}", value):
+        raise BadValueError(f"{quoted(value)} is not a step", 'write "-1" or "+1"')
+    return int(value)
+
+
 _DURATION_SCHEMA: dict[str, Any] = {
     "description": 'A duration: "2:00", "45s", "1m30s", or a number of seconds.',
     "anyOf": [
@@ -393,6 +405,11 @@ Starts = Annotated[Literal["clock", "key"], _choice(STARTS), _choice_schema(STAR
 Advance = Annotated[AdvanceName, _choice(ADVANCES), _choice_schema(ADVANCES)]
 LoadOn = Annotated[
     Literal["hands", "back", "chest", "overhead"], _choice(PLACES), _choice_schema(PLACES)
+]
+SetsStep = Annotated[
+    int,
+    BeforeValidator(told(_sets_step)),
+    WithJsonSchema({"type": "string", "pattern": "^[+-][0-9]{1,2}$"}),
 ]
 Duration = Annotated[float, BeforeValidator(told(parse_duration)), WithJsonSchema(_DURATION_SCHEMA)]
 DurationPair = Annotated[

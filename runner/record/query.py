@@ -449,6 +449,16 @@ def _most(connection: sqlite3.Connection, trainee: str, key: BeatKey, before: in
     return float(most)
 
 
+def first_day(connection: sqlite3.Connection, trainee: str, plan: str) -> date | None:
+    """The local date of the first session with a plan in which something was done."""
+    (found,) = connection.execute(
+        """SELECT min(local_date) FROM session s WHERE trainee = ? AND plan = ?
+           AND EXISTS (SELECT 1 FROM set_row r WHERE r.session = s.key AND r.status = 'done')""",
+        (trainee, plan),
+    ).fetchone()
+    return None if found is None else date.fromisoformat(found)
+
+
 def next_session(
     connection: sqlite3.Connection, trainee: str, plan: str, ids: Sequence[str]
 ) -> str:

@@ -422,6 +422,11 @@ class Record(Reader):
                 lambda session_id: path is not None and running.is_running(path, session_id),
             )
 
+    def first_day(self, trainee: str, plan_title: str) -> date | None:
+        """The local date of the first session with a plan in which something was done."""
+        with self._reading():
+            return query.first_day(self._connection, trainee_name(trainee), plan_title)
+
     def next_session(self, trainee: str, plan_title: str, ids: Sequence[str]) -> str:
         """Which of the plan's sessions `ids` is due: the one after the last closed."""
         with self._reading():

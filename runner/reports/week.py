@@ -11,12 +11,14 @@ from msgspec import Struct
 from runner.law.muscles import MUSCLES, PATTERN_GROUPS
 from runner.law.weekly_sets import AIM, LITTLE, Judgement, judged
 from runner.law.workout import Workout
+from runner.plan.compile import phases_of
 from runner.plan.models import Plan
 from runner.plan.objections import main_muscles
 from runner.plan.review import tally
 from runner.plan.values import DAYS as NAMES
 from runner.planning import forecast
-from runner.progress.adjust import Baseline
+from runner.progress.adjust import Baseline, adjusted
+from runner.progress.phases import InForce, phase_changes, phase_of_week
 from runner.progress.weekdays import Days, Short, Visit, sessions_a_week, suggest
 from runner.progress.weeks import HOURS_BETWEEN
 from runner.reports.timeline import clipped, columns, enumerated
@@ -373,3 +375,69 @@ def week_data(week: Week) -> dict[str, Any]:
             for o in week.one_sided
         ],
     }
+
+
+# Weeks through the phases of a plan, from the first.
+
+_MOST_COLUMNS = 8  # weeks beside each other; our choice
+
+
+def through_phases(
+    plan: Plan, workouts: Sequence[tuple[Workout, Baseline]], number: int
+) -> list[tuple[InForce | None, Week]]:
+    """So many weeks of a plan from the first, each with its phase."""
+    weeks: dict[int, Week] = {}
+    found = []
+    for week in range(number):
+        now = phase_of_week(phases_of(plan), week)
+        key = 0 if now is None else now.number
+        if key not in weeks:
+            changed = [
+                (w if now is None else adjusted(w, {}, phase_changes(now.phase, w))[0], known)
+                for w, known in workouts
+            ]
+            weeks[key] = week_of(plan, changed)
+        found.append((now, weeks[key]))
+    return found
+
+
+def through_lines(
+    plan: Plan, weeks: Sequence[tuple[InForce | None, Week]], width: int
+) -> list[str]:
+    """Sets by muscle and week, in lines of at most `width` columns."""
+    lines = wrapped(f"{shown(plan.title)}: {how_many(len(weeks), 'week')} from the first", width)
+    phases = {now.number: now.phase.text for now, _ in weeks if now is not None}
+    lines += [f"phase {number}: {text}" for number, text in phases.items()]
+    lines += [] if phases else ["The plan has no [[phase]]: every week is alike."]
+    for first in range(0, len(weeks), _MOST_COLUMNS):
+        some = weeks[first : first + _MOST_COLUMNS]
+        rows = [("week", *(str(first + n + 1) for n in range(len(some))))]
+        if phases:
+            rows.append(("phase", *("" if now is None else str(now.number) for now, _ in some)))
+        rows.append(("length", *(clock(week.seconds) for _, week in some)))
+        rows.append(("sets", *(_sets(_week_sets(week)) for _, week in some)))
+        each = [{m.muscle: m.sets for m in week.muscles} for _, week in some]
+        rows += [(m, *(_sets(one.get(m, 0.0)) for one in each)) for m in each[0]]
+        lines += ["", *columns(rows, frozenset(range(1, len(some) + 1)))]
+    return lines
+
+
+def through_data(plan: Plan, weeks: Sequence[tuple[InForce | None, Week]]) -> dict[str, Any]:
+    """The same as plain data."""
+    return {
+        "plan": plan.title,
+        "weeks": [
+            {
+                "week": number,
+                "phase": None if now is None else now.number,
+                "total_s": round(week.seconds, 4),
+                "sets": round(_week_sets(week), 4),
+                "muscles": {m.muscle: round(m.sets, 4) for m in week.muscles},
+            }
+            for number, (now, week) in enumerate(weeks, 1)
+        ],
+    }
+
+
+def _week_sets(week: Week) -> float:
+    return sum(one.sets for one in week.sessions) * week.number / len(week.sessions)

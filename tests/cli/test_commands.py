@@ -49,8 +49,9 @@ def test_the_commands_are_those_documented() -> None:
         ),
         (
             "rehearse",
-            "--session --for --at --svg --force --week --json --runs --seed --watch --speed --mute "
-            "--voice --recovery --changeover --reps --pace --sets --within --until --data PLAN",
+            "--session --for --at --svg --force --week --weeks --json --runs --seed --watch "
+            "--speed --mute --voice --recovery --changeover --reps --pace --sets --within --until "
+            "--data PLAN",
         ),
         ("pairs", "--session --for --order --write --force --data PLAN"),
         ("next", "--for --accept --refuse --set --as-planned --on --data PLAN"),

@@ -1,0 +1,88 @@
+"""Phases of a plan: weeks with more or fewer sets, or more in reserve; then they begin anew.
+
+Weeks are ISO weeks, counted from the one of the first session with the plan. A phase is a set of
+adjustments of each session, kept with it as what a trainee has agreed to is. One with fewer sets is
+a deload: it carries no level on, and its counts are not judged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from msgspec import Struct
+
+from runner.law.workout import Workout
+from runner.progress.adjust import Adjustment
+from runner.text import how_many
+
+
+class Phase(Struct, frozen=True):
+    """Some weeks of a plan."""
+
+    weeks: int
+    sets: int = 0  # more of each exercise, or fewer; one stays
+    reserve: int | None = None  # repetitions in reserve aimed at; None: the plan's
+
+    @property
+    def deload(self) -> bool:
+        """Whether it is lighter than the plan."""
+        return self.sets < 0
+
+    @property
+    def text(self) -> str:
+        """`1 set fewer of each exercise, 3 in reserve`; `as planned` where nothing differs."""
+        more = "more" if self.sets > 0 else "fewer"
+        said = [f"{how_many(abs(self.sets), 'set')} {more} of each exercise"] if self.sets else []
+        said += [] if self.reserve is None else [f"{self.reserve} in reserve"]
+        return ", ".join(said) or "as planned"
+
+
+class InForce(Struct, frozen=True):
+    """Where a week stands in the phases of a plan; numbers from 1."""
+
+    phase: Phase
+    number: int
+    of: int
+    week: int  # of the phase
+
+    @property
+    def text(self) -> str:
+        """`phase 2 of 2, week 1 of 1: 1 set fewer of each exercise`."""
+        where = f"phase {self.number} of {self.of}, week {self.week} of {self.phase.weeks}"
+        return f"{where}: {self.phase.text}"
+
+
+def phase_of_week(phases: Sequence[Phase], week: int) -> InForce | None:
+    """The phase of a week, 0 that of the first session; None for a plan without phases."""
+    if not phases:
+        return None
+    left = week % sum(phase.weeks for phase in phases)
+    for number, phase in enumerate(phases, 1):
+        if left < phase.weeks:
+            return InForce(phase, number, len(phases), left + 1)
+        left -= phase.weeks
+    return None
+
+
+def week_of_plan(first: date | None, today: date) -> int:
+    """Weeks from the ISO week of the first session to today's; 0 where there is none before."""
+    if first is None or first > today:
+        return 0
+    return (_monday(today) - _monday(first)).days // 7
+
+
+def _monday(day: date) -> date:
+    return day - timedelta(days=day.weekday())
+
+
+def phase_changes(phase: Phase, workout: Workout) -> tuple[Adjustment, ...]:
+    """What a phase changes in a session."""
+    found = [Adjustment("sets", number=float(phase.sets))] if phase.sets else []
+    more: dict[str, float] = {}
+    if phase.reserve is not None:
+        more = {e.id: float(phase.reserve - e.reserve) for e in workout.exercises.values()}
+    if len(set(more.values())) == 1:  # said once
+        more = {"": next(iter(more.values()))}
+    found += [Adjustment("reserve", name, number=n) for name, n in more.items() if n]
+    return (*found, Adjustment("no count")) if phase.deload else tuple(found)
