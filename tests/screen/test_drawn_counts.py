@@ -50,7 +50,8 @@ block = [{{ do = [{{ exercise = "press", sets = 7 }}, {{ exercise = "row", sets 
 """
 KEYS = (
     *("space",) * 12, *("enter",) * 4, *("pagedown", "right") * 3, *("pageup", "left") * 2,
-    *("full_stop", "b") * 4, *"3451234567890" * 2, "backspace", "u", "p", "plus", "k", "c", "e",
+    *("full_stop", "b") * 4, *"3451234567890" * 2, "backspace", "u", "p", "plus",
+    "m k escape", "m c escape", "m e escape",  # by the list; escape closes it if it still is open
 )  # fmt: skip
 GAPS = (0.1, 0.4, 0.8, 0.8, 0.8, 1.6, 2.2, 2.2, 5.0, 20.0)
 MAIN = ("space", "pagedown", "right")
@@ -242,7 +243,7 @@ async def sit(tmp_path: Path, seed: int, keys: int) -> Model:
             line = hands.app.controller.line
             text = "" if line is None else f"{line.asked.label} {line.text} {line.mode}"
             trail.append(f"{seed} {hands.clock.now():.1f} {hands.state.phase} {text}: {key}")
-            await hands.pilot.press(key)
+            await hands.pilot.press(*key.split())
             await hands.pilot.pause()
             assert not faults, trail[-8:]
             if will:
