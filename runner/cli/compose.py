@@ -51,8 +51,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     examples(
         parser,
         "matside compose shelf --sessions 3 --minutes 50 -o mine.toml",
-        "matside compose shelf --sessions 3 --minutes 30 --for Ada --aim chest=6..10 -o ada.toml",
-        "matside compose shelf --sessions 3 --minutes 45 --keep mine.toml -o shorter.toml",
+        "matside compose shelf --sessions 3 --minutes 30 --aim chest=6..10 -o ada.toml",
+        "matside compose shelf --sessions 3 --minutes 45 --keep mine.toml -o new.toml",
     )
     parser.add_argument(
         "shelves", metavar="SHELF", nargs="+", help="path or name of a shelf: shelf"

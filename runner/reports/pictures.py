@@ -1,13 +1,14 @@
-"""The past as pictures: a trend for each exercise, weekly sets for each muscle.
+"""The past as pictures: a trend for each exercise, and one of the weekly sets of all muscles.
 
-Sets are told apart by the shape of their points and by dashes, and only then by colour.
+Sets are told apart by the shape of their points and by dashes, and only then by colour. A line of a
+trend ends where the level changes: what lies on both sides cannot be held against each other.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
-from datetime import date, timedelta
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import date
 from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree as ET
@@ -15,19 +16,20 @@ from xml.etree import ElementTree as ET
 from msgspec import Struct
 
 from runner.errors import Exit, MatsideError
+from runner.law.weekly_sets import judged
 from runner.output import new_file, refuse_to_replace
 from runner.reports import charts, pages, svg
-from runner.reports.past import Past, Point, Trend
+from runner.reports.past import Past, Point, Trend, WeekRun
+from runner.reports.timeline import clipped
 from runner.text import shown
 
 LONGEST_NAME = 100  # of what a file is called by; our choice, file systems have 255 bytes
-WIDTH, HEIGHT = 900, 420  # user units; our choice, as are the margins
-LEFT, RIGHT, TOP, BOTTOM = 60, 140, 50, 50
-WEEK_NAMES = 140  # the margin under bars, with the names of weeks turned in it
-_GRID, _BAND = "#c8c8c8", "#dcdcdc"
+WIDTH, HEIGHT = 900, 420  # of a trend, in user units; our choice, as are the margins
+LEFT, RIGHT, TOP, BOTTOM = 60, 110, 78, 50
 # Okabe and Ito's colours that stand out on white; shape and dash come first.
-_COLOURS = ("#000000", "#0072b2", "#d55e00", "#009e73", "#8a4f7d", "#5c5c5c")
+_COLOURS = ("#000000", svg.BLUE, "#D55E00", "#009E73", "#8A4F7D", "#5C5C5C")
 _DASHES = ("", "6 3", "2 3", "9 3 2 3", "1 4", "12 4")
+_LINE = 14  # between texts below each other
 
 
 def write_pictures(
@@ -38,15 +40,14 @@ def write_pictures(
     force: bool = False,
     data: Path | None = None,
 ) -> list[Path]:
-    """Write a picture for each exercise, and for each muscle where all exercises are wanted.
+    """Write a picture for each exercise, and one of the weeks where all exercises are wanted.
 
     Raises MatsideError (73) before anything is written where one exists, unless `force`. `data`
     is the data directory in use.
     """
     drawn = {f"trend-{_slug(t.exercise)}.svg": trend_picture(past, t) for t in trends}
     if len(trends) == len(past.trends):
-        for muscle in pages.every_muscle(past):
-            drawn[f"weeks-{_slug(muscle)}.svg"] = week_picture(past, muscle)
+        drawn["weeks.svg"] = weeks_picture(past)
     paths = [folder / name for name in drawn]
     there = [path for path in paths if path.exists()]
     if there and not force:
@@ -80,16 +81,20 @@ class Frame(Struct, frozen=True):
     low: float
     high: float
     across: Callable[[float], float]
-    bottom: float  # of the axis, on the picture
+    top: float  # of the axis, on the picture
+    bottom: float
 
     def y(self, value: float) -> float:
         """From a value to a height on the picture."""
         share = (value - self.low) / ((self.high - self.low) or 1.0)
-        return self.bottom - share * (self.bottom - TOP)
+        return self.bottom - share * (self.bottom - self.top)
+
+
+# Trends
 
 
 def trend_picture(past: Past, trend: Trend) -> str:
-    """Counts of each set over the days of the sessions; changes are marked."""
+    """Counts of each set over the days of the sessions, broken where the level changes."""
     points = [point for point in trend.points if point.values]
     days = [point.past.on.toordinal() for point in points] or [past.since.toordinal()]
     first, last = min(days), max(days)
@@ -101,77 +106,50 @@ def trend_picture(past: Past, trend: Trend) -> str:
 
     title = f"{trend.name}, {past.trainee}, {past.since} to {past.until}"
     unit = "seconds held" if trend.hold else "repetitions"
-    frame = _frame(title, unit, (min(values) - 1, max(values) + 1), across)
-    _days(frame, days)
-    _changes(frame, points)
-    most = max((max(point.numbers) for point in points), default=0)
-    for number in range(most):
-        dots = [
-            (across(p.past.on.toordinal()), frame.y(value), f"{p.past.on}: {value:g}")
-            for p in points
-            for which, value in zip(p.numbers, p.values, strict=True)
-            if which == number + 1
-        ]
-        _series(frame.root, dots, number)
-        _legend(frame.root, number, f"set {number + 1}")
-    return svg.written(frame.root)
-
-
-def week_picture(past: Past, muscle: str) -> str:
-    """A muscle's sets in each week as bars, with the band aimed at behind them.
-
-    Weeks in a row without a work set share a place, which names them.
-    """
-    runs = past.week_runs
-    step = (WIDTH - LEFT - RIGHT) / max(len(runs), 1)
-    top = max([1.0, *(max(run.sets(muscle), run.band(muscle)[1]) for run in runs)]) * 1.1
-
-    def across(number: float) -> float:
-        return LEFT + number * step
-
-    title = f"Weekly sets: {muscle}, {past.trainee}, {past.since} to {past.until}"
-    frame = _frame(title, "sets a week", (0, top), across, bottom=WEEK_NAMES)
-    for number, run in enumerate(runs):
-        _box(frame, number, (0, 1), run.band(muscle), _BAND)
-    upright = step >= 30  # else texts are turned, so that none lies on another
-    every = max(1, round(14 / step))
-    for number, run in enumerate(runs):
-        sets, x = run.sets(muscle), across(number + 0.5)
-        bar = _box(frame, number, (0.2, 0.8), (0, sets), _COLOURS[1])
-        svg.titled(bar, f"{run.name}: {sets:g}")
-        if number % every == 0 or run.first != run.last:
-            svg.text(frame.root, (x + 4, frame.bottom + 10), run.name, anchor="end", turned=True)
-        if sets and every == 1:
-            place = (x, frame.y(sets) - 5) if upright else (x + 4, frame.y(sets) - 5)
-            anchor = "middle" if upright else "start"
-            svg.text(frame.root, place, f"{sets:g}", anchor=anchor, turned=not upright)
-    x = WIDTH - RIGHT + 12
-    for row, (text, colour) in enumerate((("sets done", _COLOURS[1]), ("aimed at", _BAND))):
-        spot = (x, TOP + 20 * row - 9)
-        svg.box(frame.root, spot, (14, 10), colour, stroke=svg.INK)
-        svg.text(frame.root, (x + 22, TOP + 20 * row), text)
-    return svg.written(frame.root)
-
-
-def _frame(
-    title: str,
-    unit: str,
-    values: tuple[float, float],
-    across: Callable[[float], float],
-    *,
-    bottom: int = BOTTOM,
-) -> Frame:
     root = svg.drawing(WIDTH, HEIGHT, title)
-    svg.text(root, (LEFT, 26), title, size="16")
-    svg.text(root, (LEFT - 44, TOP - 10), unit)
-    frame = Frame(root, *values, across, HEIGHT - bottom)
-    for value in _ticks(*values):
+    svg.text(root, (LEFT, 26), title, size="16", weight="bold")
+    svg.text(root, (LEFT - 44, TOP - 24), unit)
+    frame = Frame(root, min(values) - 1, max(values) + 1, across, TOP, HEIGHT - BOTTOM)
+    _grid(frame)
+    _days(frame, days)
+    runs = list(_levels(points))
+    _changes(frame, runs)
+    most = max((max(point.numbers) for point in points), default=0)
+    ends: dict[int, tuple[float, float]] = {}
+    for number in range(most):
+        for run in runs:
+            dots = [
+                (across(p.past.on.toordinal()), frame.y(value), f"{p.past.on}: {value:g}")
+                for p in run
+                for which, value in zip(p.numbers, p.values, strict=True)
+                if which == number + 1
+            ]
+            _series(root, dots, number)
+            if dots:
+                ends[number] = dots[-1][:2]
+    _labels(frame, ends)
+    return svg.written(root)
+
+
+def _levels(points: Sequence[Point]) -> Iterator[list[Point]]:
+    """The sessions in runs at one level."""
+    run: list[Point] = []
+    for point in points:
+        if run and point.new:
+            yield run
+            run = []
+        run.append(point)
+    if run:
+        yield run
+
+
+def _grid(frame: Frame) -> None:
+    for value in _ticks(frame.low, frame.high):
         y = frame.y(value)
-        svg.line(root, (LEFT, y), (WIDTH - RIGHT, y), _GRID)
-        svg.text(root, (LEFT - 8, y + 4), f"{value:g}", anchor="end")
-    svg.line(root, (LEFT, TOP), (LEFT, frame.bottom))
-    svg.line(root, (LEFT, frame.bottom), (WIDTH - RIGHT, frame.bottom))
-    return frame
+        svg.line(frame.root, (LEFT, y), (WIDTH - RIGHT, y), svg.GRID)
+        svg.text(frame.root, (LEFT - 8, y + 4), f"{value:g}", anchor="end")
+    svg.line(frame.root, (LEFT, TOP), (LEFT, frame.bottom))
+    svg.line(frame.root, (LEFT, frame.bottom), (WIDTH - RIGHT, frame.bottom))
 
 
 def _ticks(low: float, high: float) -> Iterator[int]:
@@ -184,32 +162,47 @@ def _ticks(low: float, high: float) -> Iterator[int]:
 
 
 def _days(frame: Frame, days: Sequence[int]) -> None:
-    """Days of sessions under the axis, as many as have room."""
+    """A tick for each session under the axis, and the days of as many as have room."""
+    for day in days:
+        x = frame.across(day)
+        svg.line(frame.root, (x, frame.bottom), (x, frame.bottom + 4))
     for day in charts.spread(days, 7):
         x = frame.across(day)
-        svg.line(frame.root, (x, frame.bottom), (x, frame.bottom + 5))
+        svg.line(frame.root, (x, frame.bottom), (x, frame.bottom + 8))
         text = date.fromordinal(day).isoformat()
-        svg.text(frame.root, (x, frame.bottom + 18), text, anchor="middle")
+        svg.text(frame.root, (x, frame.bottom + 22), text, anchor="middle")
 
 
-def _changes(frame: Frame, points: Sequence[Point]) -> None:
-    row = 0
-    for before, point in pairwise(points):
-        use = point.past.use
-        if point.new and use is not None:
-            gap = (point.past.on - before.past.on) / timedelta(days=2)
-            x = frame.across(point.past.on.toordinal() - gap)
-            svg.line(frame.root, (x, TOP), (x, frame.bottom), svg.INK, dash="3 3")
-            # Changes that follow each other quickly must not write over each other.
-            svg.text(frame.root, (x + 3, TOP + 10 + 12 * (row % 4)), use.text, size="10")
-            row += 1
+def _changes(frame: Frame, runs: Sequence[Sequence[Point]]) -> None:
+    """A dotted line between two levels; above it the name of each, before and after it.
+
+    Names that follow each other quickly stand in turn on two lines, each cut to its room.
+    """
+    edges = [frame.across(run[0].past.on.toordinal()) for run in runs]
+    between = [
+        (frame.across(before[-1].past.on.toordinal()) + edges[number]) / 2
+        for number, (before, _) in enumerate(pairwise(runs), 1)
+    ]
+    for x in between:
+        svg.line(frame.root, (x, TOP - 16), (x, frame.bottom), svg.INK, dash="3 3")
+    starts = [float(LEFT), *between]
+    ends = [*between, float(WIDTH - RIGHT)]
+    for number, run in enumerate(runs):
+        use = run[0].past.use
+        if use is None or (len(runs) == 1 and not use.text):
+            continue
+        over = ends[min(number + 1, len(ends) - 1)]  # the next name stands on the other line
+        words = clipped(use.text, max(int((over - starts[number]) / 5.8), 4))
+        at = (starts[number] + 4, TOP - 6 - _LINE * (number % 2))
+        svg.text(frame.root, at, words, size="11")
 
 
 def _series(root: ET.Element, dots: Sequence[tuple[float, float, str]], number: int) -> None:
     colour = _COLOURS[number % len(_COLOURS)]
-    path = " ".join(f"{svg.px(x)},{svg.px(y)}" for x, y, _ in dots)
-    line = {"points": path, "fill": "none", "stroke": colour, "stroke-width": "1"}
-    ET.SubElement(root, "polyline", line | {"stroke-dasharray": _DASHES[number % len(_DASHES)]})
+    if len(dots) > 1:
+        path = " ".join(f"{svg.px(x)},{svg.px(y)}" for x, y, _ in dots)
+        line = {"points": path, "fill": "none", "stroke": colour, "stroke-width": "1"}
+        ET.SubElement(root, "polyline", line | {"stroke-dasharray": _DASHES[number % len(_DASHES)]})
     for x, y, text in dots:
         svg.titled(_dot(root, x, y, number), f"{text}, set {number + 1}")
 
@@ -217,7 +210,7 @@ def _series(root: ET.Element, dots: Sequence[tuple[float, float, str]], number: 
 def _dot(root: ET.Element, x: float, y: float, number: int) -> ET.Element:
     """A point: circle, square, triangle, diamond, then the same hollow."""
     colour = _COLOURS[number % len(_COLOURS)]
-    fill = colour if number % 8 < 4 else "#ffffff"
+    fill = colour if number % 8 < 4 else svg.PAPER
     shape = number % 4
     look = {"fill": fill, "stroke": colour}
     if shape == 0:
@@ -231,10 +224,89 @@ def _dot(root: ET.Element, x: float, y: float, number: int) -> ET.Element:
     return ET.SubElement(root, "polygon", {"points": path} | look)
 
 
-def _legend(root: ET.Element, number: int, text: str) -> None:
-    x, y = WIDTH - RIGHT + 20, TOP + 20 * number
-    _dot(root, x, y - 4, number)
-    svg.text(root, (x + 14, y), text)
+def _labels(frame: Frame, ends: Mapping[int, tuple[float, float]]) -> None:
+    """Each line's name beside its end, or as near as the others leave room."""
+    y = frame.top - _LINE
+    x = WIDTH - RIGHT + 16
+    for number, (_, end) in sorted(ends.items(), key=lambda one: one[1][1]):
+        y = max(y + _LINE, end)
+        _dot(frame.root, x, y, number)
+        svg.text(frame.root, (x + 12, y + 4), f"set {number + 1}")
+
+
+# Weeks
+
+_PANELS = 3  # side by side
+_PANEL, _HIGH = 300.0, 128.0  # of a panel, with its margins
+_INSIDE = (38.0, 16.0, 40.0, 22.0)  # margins: left, right, top, bottom
+_HEAD = 64.0
+
+
+def weeks_picture(past: Past) -> str:
+    """Each muscle's sets in each week against the band aimed at, small and side by side.
+
+    All panels have one scale. Weeks in a row without a work set share a place.
+    """
+    muscles, runs = pages.every_muscle(past), past.week_runs
+    rows = -(-len(muscles) // _PANELS)
+    title = f"Weekly sets, {past.trainee}, {past.since} to {past.until}"
+    root = svg.drawing(_PANEL * _PANELS, _HEAD + _HIGH * max(rows, 1), title)
+    svg.text(root, (16, 26), title, size="16", weight="bold")
+    svg.box(root, (16, 40), (14, 10), svg.BLUE)
+    svg.text(root, (36, 50), "sets in a week")
+    svg.box(root, (140, 40), (14, 10), svg.BAND)
+    svg.text(root, (160, 50), "aimed at; the verdict is the last whole week's")
+    top = max([1.0, *(max(r.sets(m), r.band(m)[1]) for r in runs for m in muscles)])
+    for number, muscle in enumerate(muscles):
+        row, column = divmod(number, _PANELS)
+        group = ET.SubElement(root, "g", {"class": "muscle", "data-muscle": muscle})
+        corner = (column * _PANEL, _HEAD + row * _HIGH)
+        _week_panel(group, corner, muscle, runs, top)
+    return svg.written(root)
+
+
+def _week_panel(
+    root: ET.Element,
+    corner: tuple[float, float],
+    muscle: str,
+    runs: Sequence[WeekRun],
+    most: float,
+) -> None:
+    left, right, top, bottom = _INSIDE
+    begin, end = corner[0] + left, corner[0] + _PANEL - right
+    step = (end - begin) / max(len(runs), 1)
+    frame = Frame(
+        root, 0, most, lambda n: begin + n * step, corner[1] + top, corner[1] + _HIGH - bottom
+    )
+    svg.text(root, (begin, frame.top - 22), muscle, weight="bold")
+    svg.text(root, (begin, frame.top - 8), _verdict(muscle, runs), size="11")
+    for number, run in enumerate(runs):
+        _box(frame, number, (0, 1), run.band(muscle), svg.BAND)
+    for number, run in enumerate(runs):
+        bar = _box(frame, number, (0.15, 0.85), (0, run.sets(muscle)), svg.BLUE)
+        svg.titled(bar, f"{run.name}: {run.sets(muscle):g}")
+    for value in sorted({0.0, float(most), *(runs[-1].band(muscle) if runs else ())}):
+        if value in (0.0, most) or min(value, most - value) > most / 8:
+            svg.text(root, (begin - 6, frame.y(value) + 4), f"{value:g}", anchor="end", size="10")
+    svg.line(root, (begin, frame.bottom), (end, frame.bottom))
+    svg.line(root, (begin, frame.top), (begin, frame.bottom))
+    if runs:
+        svg.text(root, (begin, frame.bottom + 13), runs[0].first.isoformat(), size="10")
+        last = runs[-1].last.isoformat()
+        if len(runs) > 1:
+            x = end - 58
+            svg.text(root, (x, frame.bottom + 13), last, size="10")
+
+
+def _verdict(muscle: str, runs: Sequence[WeekRun]) -> str:
+    """The last whole week's sets against the band, in words."""
+    whole = [run for run in runs if not run.back.partly]
+    if not whole:
+        return "no whole week"
+    run = whole[-1]
+    low, high = run.band(muscle)
+    said = pages.JUDGED[judged(run.sets(muscle), (low, high))]
+    return f"{run.sets(muscle):g} of {low:g} to {high:g}: {said}"
 
 
 def _box(

@@ -3,13 +3,15 @@
 A picture stands by itself: axes, legend, title; no fonts, scripts or anything else from elsewhere.
 The standard library's ElementTree escapes every text. What is drawn is told apart by height,
 shape and pattern as well as by hue: hues of Okabe and Ito's palette for colour-blind readers
-(Color Universal Design, 2008; values from memory).
+(Color Universal Design, 2008; values from memory). Colours stand in attributes, and a rule a
+colour gives the one that takes its place where the reader prefers dark (CSS Media Queries 5,
+`prefers-color-scheme`).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 from xml.etree import ElementTree as ET
 
@@ -22,6 +24,23 @@ from runner.text import clean, clock
 
 Point = tuple[float, float]
 INK, PAPER = "#222222", "#FFFFFF"
+GRID, BAND = "#C8C8C8", "#DCDCDC"
+BLUE, SKY, ORANGE, GREY = "#0072B2", "#56B4E9", "#E69F00", "#999999"
+# On dark paper: as far from it, and from each other, as the others are from white.
+DARK: Final = {
+    INK: "#E8E8E8",
+    PAPER: "#15181C",
+    GRID: "#454A52",
+    BAND: "#343A42",
+    BLUE: "#56B4E9",
+    SKY: "#2B6F97",
+    GREY: "#7C828A",
+    "#000000": "#FFFFFF",
+    "#D55E00": "#FF9A57",
+    "#009E73": "#4FD8AE",
+    "#8A4F7D": "#E0A3D2",
+    "#5C5C5C": "#B9B9B9",
+}
 
 
 def drawing(width: float, height: float, title: str) -> ET.Element:
@@ -40,6 +59,12 @@ def drawing(width: float, height: float, title: str) -> ET.Element:
         },
     )
     titled(root, title)
+    rules = "".join(
+        f'[{what}="{light}"]{{{what}:{dark}}}'
+        for light, dark in DARK.items()
+        for what in ("fill", "stroke")
+    )
+    ET.SubElement(root, "style").text = f"@media (prefers-color-scheme: dark){{{rules}}}"
     ET.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": PAPER})
     return root
 
@@ -106,19 +131,20 @@ def px(value: float) -> str:
 # Pixels; all our choice.
 _A_SECOND = 0.3
 _NARROWEST, _WIDEST = 640.0, 2400.0  # of the time axis
-_LEFT, _RIGHT, _TOP = 130.0, 30.0, 76.0
+_LEFT, _RIGHT, _TOP = 130.0, 30.0, 128.0
+_NAMED = 3  # exercises of a block's head, before it says how many more
+_LETTER, _LINE = 5.9, 13.0  # wide, high: of the texts of a head
 _ROW = 22.0
 _UNDER = 96.0  # for the axis and the legend
 _TICK_ROOM = 70.0
 
 _HEIGHT: Final[dict[State, float]] = {"work": 16.0, "help": 10.0, "recovery": 6.0, "ready": 2.0}
 _FILL: Final[dict[State, str]] = {
-    "work": "#0072B2",
-    "help": "#56B4E9",
+    "work": BLUE,
+    "help": SKY,
     "recovery": "url(#hatch)",
-    "ready": "#999999",
+    "ready": GREY,
 }
-_FAINT, _ORANGE = "#DDDDDD", "#E69F00"
 _TICKS: Final = (10, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 21600)  # seconds
 
 
@@ -137,7 +163,7 @@ def picture(workout: Workout, steps: Sequence[Step], at: int | None = None) -> s
     scale = across / length if length else 0.0
     _title(root, workout, length, across, at)
     _axis(root, length, scale, bottom, at)
-    _blocks(root, steps, scale, bottom)
+    _blocks(root, workout, steps, scale, bottom)
     for number, timeline in enumerate(rows, 1):
         group = _timeline(root, timeline, _TOP + _ROW * number, scale)
         _told(
@@ -154,10 +180,10 @@ def picture(workout: Workout, steps: Sequence[Step], at: int | None = None) -> s
 def _root(width: float, height: float, title: str) -> ET.Element:
     root = drawing(width, height, title)
     defs = ET.Element("defs")
-    root.insert(1, defs)  # before what uses it
+    root.insert(2, defs)  # before what uses it
     pattern = {"id": "hatch", "width": "4", "height": "4", "patternUnits": "userSpaceOnUse"}
     hatch = ET.SubElement(defs, "pattern", pattern)
-    ET.SubElement(hatch, "path", {"d": "M0 4L4 0", "stroke": _ORANGE, "stroke-width": "2"})
+    ET.SubElement(hatch, "path", {"d": "M0 4L4 0", "stroke": ORANGE, "stroke-width": "2"})
     return root
 
 
@@ -178,7 +204,7 @@ def _axis(root: ET.Element, length: float, scale: float, bottom: float, at: int 
     seconds = math.ceil(offset / step) * step - offset
     while seconds <= length:
         x = _LEFT + seconds * scale
-        line(group, (x, _TOP), (x, bottom), _FAINT)
+        line(group, (x, _TOP), (x, bottom), GRID)
         line(group, (x, bottom), (x, bottom + 5), INK)
         text(group, (x, bottom + 18), _tick(seconds, step, at), anchor="middle")
         seconds += step
@@ -197,16 +223,33 @@ def _tick(seconds: int, step: int, at: int | None) -> str:
     return clock(seconds) if step < 60 else f"{seconds // 60}"
 
 
-def _blocks(root: ET.Element, steps: Iterable[Step], scale: float, bottom: float) -> None:
-    """A line where each block's first set begins, with its number on top."""
+def _blocks(
+    root: ET.Element, workout: Workout, steps: Iterable[Step], scale: float, bottom: float
+) -> None:
+    """A line where each block's first set begins; on top its number and its exercises."""
     group = ET.SubElement(root, "g", {"class": "blocks"})
-    seen: set[int] = set()
+    begins: dict[int, float] = {}
+    end = 0.0
     for step in steps:
-        if step.planned_set is not None and step.planned_set.block not in seen:
-            seen.add(step.planned_set.block)
-            x = _LEFT + step.start * scale
-            line(group, (x, _TOP - 4), (x, bottom), INK, dash="2 3")
-            text(group, (x, _TOP - 8), f"block {step.planned_set.block}")
+        if step.planned_set is not None:
+            begins.setdefault(step.planned_set.block, step.start)
+        end = step.end
+    edges = [*list(begins.values())[1:], end]
+    for (block, begin), until in zip(begins.items(), edges, strict=True):
+        x = _LEFT + begin * scale
+        line(group, (x, _TOP - 4), (x, bottom), INK, dash="2 3")
+        room = max(int((until - begin) * scale / _LETTER), 4)
+        for up, words in enumerate(reversed(list(_head(workout, block)))):
+            text(group, (x, _TOP - 8 - _LINE * up), clipped(words, room), size="11")
+
+
+def _head(workout: Workout, block: int) -> Iterator[str]:
+    """A block's number, and its exercises a line each."""
+    yield f"block {block}"
+    names = [workout.exercises[item.exercise].name for item in workout.blocks[block - 1].items]
+    yield from names[:_NAMED]
+    if len(names) > _NAMED:
+        yield f"and {len(names) - _NAMED} more"
 
 
 def _timeline(root: ET.Element, timeline: MuscleTimeline, foot: float, scale: float) -> ET.Element:

@@ -1,4 +1,4 @@
-"""Makes the README's pictures: the live screen in a rest, a chart, and a look back.
+"""Makes the README's pictures: the live screen in a rest, a chart, and a trend.
 
     python tests/pictures/make.py [FOLDER]
 
@@ -10,7 +10,6 @@ from __future__ import annotations
 import asyncio
 import re
 import sys
-from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from unittest.mock import patch
@@ -23,18 +22,16 @@ from runner.plan.library import find_plan
 from runner.planning.forecast import rehearse
 from runner.record.record import Record
 from runner.reports.past import look_back
+from runner.reports.pictures import trend_picture
 from runner.reports.svg import picture as chart
 from runner.screen.app import LiveApp
-from runner.screen.review_app import ReviewApp
 from runner.session import verb as cmd
 from runner.testing import ManualClock
 from tests.reports.winter import some_weeks
-from tests.reports.year import BERLIN
 
 HERE = Path(__file__).parent
 SIZE = (80, 24)
 COUNTS = (14.0, 12.0, 13.0)
-NOW = datetime(2026, 10, 30, 6, 30, tzinfo=BERLIN)
 
 
 def rehearsal() -> str:
@@ -44,19 +41,15 @@ def rehearsal() -> str:
     return chart(workout, rehearse(workout))
 
 
-async def review() -> str:
-    """A look back on some weeks of somebody made up, at one exercise, as SVG."""
+def review() -> str:
+    """The trend of one exercise over some weeks of somebody made up, as SVG."""
     with Record.in_memory() as record:
         some_weeks(record, weeks=8)
         past = look_back(record, "Ada")
-        if past is None:
-            raise RuntimeError("nothing is on file")
-        push_up = next(trend for trend in past.trends if trend.exercise == "push-up")
-        app = ReviewApp(record, past, NOW, first=push_up)
-        async with app.run_test(size=SIZE) as pilot:
-            await pilot.pause()
-            svg = app.export_screenshot(title="matside")
-    return _without_fonts(svg)
+    if past is None:
+        raise RuntimeError("nothing is on file")
+    push_up = next(trend for trend in past.trends if trend.exercise == "push-up")
+    return trend_picture(past, push_up)
 
 
 async def picture() -> str:
@@ -108,6 +101,6 @@ def _without_fonts(svg: str) -> str:
 
 if __name__ == "__main__":
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE
-    (folder / "review.svg").write_text(asyncio.run(review()), encoding="utf-8")
+    (folder / "review.svg").write_text(review(), encoding="utf-8")
     (folder / "live.svg").write_text(asyncio.run(picture()), encoding="utf-8")
     (folder / "rehearsal.svg").write_text(rehearsal(), encoding="utf-8")

@@ -144,14 +144,26 @@ def _numbers(element: ET.Element, *names: str) -> list[float]:
 class Picture:
     """A picture's own axes, read from the texts beside them."""
 
-    def __init__(self, path: Path) -> None:
-        self.root = ET.fromstring(path.read_text(encoding="utf-8"))  # noqa: S314 - our own file
+    @classmethod
+    def read(cls, path: Path) -> Picture:
+        """The whole of a file."""
+        return cls(ET.fromstring(path.read_text(encoding="utf-8")))  # noqa: S314 - our own file
+
+    @classmethod
+    def panels(cls, path: Path) -> dict[str, Picture]:
+        """The parts of a picture of many muscles, by muscle: each has its own axis."""
+        root = ET.fromstring(path.read_text(encoding="utf-8"))  # noqa: S314 - our own file
+        groups = (group for group in root.iter(f"{SVG}g") if group.get("data-muscle"))
+        return {group.get("data-muscle", ""): cls(group) for group in groups}
+
+    def __init__(self, root: ET.Element) -> None:
+        self.root = root
         self.title = self.root.findtext(f"{SVG}title", "")
         texts = list(self.root.iter(f"{SVG}text"))
         level = [
             (float(t.text or ""), float(t.get("y", "")) - 4)
             for t in texts
-            if t.get("text-anchor") == "end" and "transform" not in t.attrib
+            if t.get("text-anchor") == "end"
         ]
         (v0, y0), (v1, y1) = level[0], level[-1]
         self._value = lambda y: v0 + (y - y0) * (v1 - v0) / (y1 - y0)

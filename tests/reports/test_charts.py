@@ -81,30 +81,32 @@ def test_every_bar_and_point_of_the_pictures_is_the_csvs_figure(
     weekly, trends = figures.weekly(rows), figures.trends(rows)
     given = ("--data", str(data), "--for", "Ada", "--since", "2025-12-20")
     assert main(["review", *given, "--svg", str(tmp_path / "pictures")]) == 0
-    for line in capsys.readouterr().out.splitlines():
-        picture = figures.Picture(Path(line))
-        name = Path(line).stem.partition("-")[2]
-        if Path(line).stem.startswith("weeks-"):
-            found: dict[date, float] = {}
-            for called, height in picture.bars():
-                run, _, value = called.partition(": ")
-                assert height == pytest.approx(float(value), abs=picture.precise), called
-                one = f"x   sets in each week\n{run} {value} within │\n  █ is 1 set"
-                found |= {day: number for day, number, _ in figures.weeks_drawn(one)["x"]}
-            done = {day: sets for (day, muscle), sets in weekly.items() if muscle == name}
-            assert {day: sets for day, sets in found.items() if sets} == done
-            assert len(found) > 50
-        else:
-            points = []
-            for called, day, value in picture.points():
-                told = re.fullmatch(r"([-\d]{10}): ([\d.]+), set (\d+)", called)
-                assert told is not None, called
-                assert (date.fromisoformat(told[1]), float(told[2])) == (
-                    day,
-                    pytest.approx(value, abs=picture.precise),
-                )
-                points.append((day, int(told[3]), float(told[2])))
-            assert sorted(points) == sorted(trends[name])
+    *of_trends, of_weeks = capsys.readouterr().out.splitlines()
+    assert Path(of_weeks).name == "weeks.svg"
+    panels = figures.Picture.panels(Path(of_weeks))
+    assert set(panels) == {muscle for _, muscle in weekly}
+    for muscle, picture in panels.items():
+        found: dict[date, float] = {}
+        for called, height in picture.bars():
+            run, _, value = called.partition(": ")
+            assert height == pytest.approx(float(value), abs=picture.precise), called
+            one = f"x   sets in each week\n{run} {value} within │\n  █ is 1 set"
+            found |= {day: number for day, number, _ in figures.weeks_drawn(one)["x"]}
+        done = {day: sets for (day, one), sets in weekly.items() if one == muscle}
+        assert {day: sets for day, sets in found.items() if sets} == done
+        assert len(found) > 50
+    for line in of_trends:
+        picture = figures.Picture.read(Path(line))
+        points = []
+        for called, day, value in picture.points():
+            told = re.fullmatch(r"([-\d]{10}): ([\d.]+), set (\d+)", called)
+            assert told is not None, called
+            assert (date.fromisoformat(told[1]), float(told[2])) == (
+                day,
+                pytest.approx(value, abs=picture.precise),
+            )
+            points.append((day, int(told[3]), float(told[2])))
+        assert sorted(points) == sorted(trends[Path(line).stem.partition("-")[2]])
 
 
 def dots_of(drawn: list[str]) -> set[tuple[date, float]]:

@@ -31,9 +31,9 @@ def test_the_rehearsal_s_chart_is_todays() -> None:
     assert _maker().rehearsal() == kept, "run: python tests/pictures/make.py"
 
 
-async def test_the_look_back_is_todays() -> None:
+def test_the_trend_is_todays() -> None:
     kept = (PICTURES / "review.svg").read_text(encoding="utf-8")
-    assert await _maker().review() == kept, "run: python tests/pictures/make.py"
+    assert _maker().review() == kept, "run: python tests/pictures/make.py"
 
 
 def test_the_picture_needs_nothing_from_elsewhere() -> None:
