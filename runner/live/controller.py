@@ -389,9 +389,8 @@ class Controller:
             return
         self.moved(events[0].at)
         state = self.live.driver.state
-        asks = state.phase != "closed" and not self.rehearses
         correcting = self.line if self.line is not None and self.line.asked.was else None
-        self.field = self.field.follow(state, events) if asks else Field()
+        self.field = Field() if self.rehearses else self.field.follow(state, events)
         self._clock_began |= any(isinstance(e, Started) and e.by == "clock" for e in events)
         begun = any(isinstance(event, Started) for event in events)
         became = self._became(events, state)
@@ -429,7 +428,7 @@ class Controller:
         """What became of counts, to be told once they are on file."""
         if self.outcome is None:
             return {}
-        back = key_of("undo", remote=self.remote)
+        back = "" if state.phase == "closed" else key_of("undo", remote=self.remote)
         became = ((id(event), self.outcome.became(event, state, back=back)) for event in events)
         return {key: text for key, text in became if text}
 

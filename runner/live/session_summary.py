@@ -383,22 +383,26 @@ class Outcome:
         """What became of a count that a person has entered or corrected; nothing of other events.
 
         It names its set: by then another one may stand on the screen. `back` is the key that takes
-        it back.
+        it back, if any.
         """
         if not isinstance(event, Entered) or event.by != "person":
             return ""
         row = state.rows[event.entry - 1]
-        if isinstance(event, Corrected):
-            what = f"{entered_text(event)} instead of {_count_before(event, state)}"
-            return f"{set_name(state, row)}: {what} · {back} takes it back"
+        said = f"{set_name(state, row)}: {self._became(event, state)}"
+        return f"{said} · {back} takes it back" if back else said
+
+    def _became(self, event: Entered, state: State) -> str:
+        before = _count_before(event, state) if isinstance(event, Corrected) else ""
+        if before:
+            return f"{entered_text(event)} instead of {before}"
         if event.counted == "no":
-            return f"{set_name(state, row)}: not counted · {back} takes it back"
+            return "not counted"
+        row = state.rows[event.entry - 1]
         try:
             said = verdict_text(self._after.verdict(row), self._after.new_count(row))
         except MatsideError:
             said = ""
-        what = f"{entered_text(event)} saved{f', {said}'.removesuffix('.') if said else ''}"
-        return f"{set_name(state, row)}: {what} · {back} takes it back"
+        return f"{entered_text(event)} saved{f', {said}'.removesuffix('.') if said else ''}"
 
     def sections(self, state: State, *, settled: bool = True) -> tuple[Section, ...]:
         """All that the session has brought, as it stands now; `settled`: it can be read back."""
@@ -433,7 +437,7 @@ def entered_text(event: Entered) -> str:
 
 
 def _count_before(event: Corrected, state: State) -> str:
-    """What stood there before the correction."""
+    """What stood there before the correction; nothing for a count that was missing."""
     entered = [e for e in state.log if isinstance(e, Entered) and e.entry == event.entry]
     earlier = entered[: entered.index(event)]
-    return entered_text(earlier[-1]) if earlier else "no count"
+    return entered_text(earlier[-1]) if earlier else ""

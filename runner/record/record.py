@@ -48,7 +48,7 @@ from runner.record.rows import (
     utc_text,
 )
 from runner.record.sheets import Sheet
-from runner.session.events import Event, Held
+from runner.session.events import Corrected, Event, Held, Rpe
 from runner.session.state import State
 from runner.text import trainee_name
 
@@ -212,9 +212,8 @@ class Record(Reader):
         stay, ours are not kept); KeyError for one not started; ValueError for a number left out.
         """
         key, info = self._session(session_id)
-        if all(isinstance(event, Held) for _, event in numbered_events) and (
-            state.phase == "closed"
-        ):
+        kinds = {type(event) for _, event in numbered_events}
+        if state.phase == "closed" and kinds <= {Held, Corrected, Rpe}:
             self.correct(session_id, numbered_events, state)  # said after it was closed
             return
         with self._transaction():

@@ -171,6 +171,8 @@ def rewrite_rows(connection: sqlite3.Connection, key: int, info: SessionInfo, st
     """Bring the rows of a closed session to what `state` says; when it ended stays."""
     rows = {row.entry: (row, place) for row, place in with_places(info, state)}
     _write_rows(connection, key, rows, None, lambda row: set_row(info, state, row))
+    if state.rpe is not None:
+        connection.execute("UPDATE session SET rpe = ? WHERE key = ?", (state.rpe, key))
     let_rows_count(connection, key)
 
 

@@ -97,7 +97,7 @@ def field_spans(line: EntryLine, phase: str, *, remote: bool) -> Line:
     match line.kind:
         case "empty":
             grey = f"({line.asked.suggestion:g})"
-            can_open = remote and phase in ("rest", "wrap-up")
+            can_open = remote and phase in ("rest", "wrap-up", "closed")
             how = ". opens it" if can_open else f"type it, {saves} saves"
             return ((grey, "suggestion"), (f" {how}", "quiet"))
         case "opened" | "stepped":

@@ -112,7 +112,7 @@ _PRESSES: dict[str, Press] = {
     "left": "back",
     "enter": "enter",
 }
-_WHERE_COUNTED: tuple[Phase, ...] = ("rest", "set", "paused", "wrap-up")
+_WHERE_COUNTED: tuple[Phase, ...] = ("rest", "set", "paused", "wrap-up", "closed")
 # While a set is only tried out; the main key is then counted and begins nothing.
 TRYOUT_HINTS: tuple[tuple[str, str], ...] = (("space", "try the key"), ("any other key", "back"))
 # What help says of the entry; `meaning` has the rules.
@@ -269,7 +269,7 @@ def _entry_hints(kind: Kind, phase: Phase, *, remote: bool) -> tuple[tuple[str, 
     saves = "enter" if phase == "set" else main
     match kind:
         case "empty":
-            opens = remote and phase in ("rest", "wrap-up")
+            opens = remote and phase in ("rest", "wrap-up", "closed")
             return ((".", "count"),) if opens else (("0-9", "count"),)
         case "typed" | "doubtful":
             return (("." if remote else saves, "save"),)

@@ -77,7 +77,7 @@ CELLS: Mapping[Kind, Cells] = {
 }
 OPENER: Mapping[Kind, Mapping[str, tuple[Deed, ...]]] = {
     "none": {"warm-up": ("pause",), "rest": ("pause",), "paused": ("main",)},
-    "empty": {"rest": ("open",), "paused": ("main",), "wrap-up": ("open",)},
+    "empty": {"rest": ("open",), "paused": ("main",), "wrap-up": ("open",), "closed": ("open",)},
 }
 
 
@@ -287,8 +287,6 @@ class Field(Struct, frozen=True):
             if entry in done
         }
         row = next(iter(state.open_rows), None)
-        if state.phase == "closed":
-            return Field()
         if row is None:
             stays = self.line is not None and self.line.asked.was and not moved
             return Field(self.line if stays else None, typed)

@@ -185,9 +185,10 @@ def _last_hold(state: State, *, one_sided: bool = False) -> Row | None:
     )
 
 
-def _put(turn: Turn, row: Row, count: cmd.Count, waits: cmd.Count | None = None) -> None:
-    """Enter a row's count, or correct the one that it has."""
-    enter(turn, row, count, kind=ev.Entered if row.open else ev.Corrected, waits=waits)
+def _put(turn: Turn, row: Row, count: cmd.Count | None, waits: cmd.Count | None = None) -> None:
+    """Enter a row's count; once it has one, or the session is closed, that is a correction."""
+    first = row.open and turn.state.phase != "closed"
+    enter(turn, row, count, kind=ev.Entered if first else ev.Corrected, waits=waits)
 
 
 def _enter_both(turn: Turn, first: Row, command: cmd.Enter) -> None:
@@ -231,10 +232,9 @@ def _oldest_open(state: State) -> Row:
 )
 def _no_count(turn: Turn, command: cmd.NoCount) -> None:
     if command.row is not None:
-        row = done_row(turn.state, command.row)
-        enter(turn, row, None, kind=ev.Entered if row.open else ev.Corrected)
-        return
-    enter(turn, _oldest_open(turn.state), None)
+        _put(turn, done_row(turn.state, command.row), None)
+    else:
+        _put(turn, _oldest_open(turn.state), None)
 
 
 def _read_fix(rest: str) -> cmd.Fix | cmd.NoCount:
@@ -273,14 +273,6 @@ def _fix(turn: Turn, command: cmd.Fix) -> None:
     row = done_row(turn.state, command.row)
     _check_measure(turn.state, row, command.measure)
     _put(turn, row, command.count)
-
-
-def correct(turn: Turn, command: cmd.Fix | cmd.NoCount) -> None:
-    """The same once the session is closed: always a correction, also of an entry left open."""
-    row = done_row(turn.state, command.row or 0)
-    if isinstance(command, cmd.Fix):
-        _check_measure(turn.state, row, command.measure)
-    enter(turn, row, command.count if isinstance(command, cmd.Fix) else None, kind=ev.Corrected)
 
 
 def done_row(state: State, entry: int) -> Row:

@@ -320,7 +320,7 @@ class Rpe(Event, frozen=True, kw_only=True):
     """How hard the whole session was, 0 to 10."""
 
     name: ClassVar[str] = "rpe"
-    leads: ClassVar[Leads] = ANYWHERE
+    leads: ClassVar[Leads] = {**ANYWHERE, "closed": ("closed",)}
     rpe: float
 
 

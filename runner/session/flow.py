@@ -191,9 +191,13 @@ def read_line(line: str) -> cmd.Command:
     return entry
 
 
+# What may still be said once a session is closed; a count is a correction then.
+AFTER_THE_END = (cmd.Keep, cmd.Enter, cmd.Fix, cmd.NoCount, cmd.Rate)
+
+
 def handle(state: State, command: cmd.Command, now: float) -> Outcome:
     """What `command` brings about. Raises Refused."""
-    if state.phase == "closed" and not isinstance(command, cmd.Keep):
+    if state.phase == "closed" and not isinstance(command, AFTER_THE_END):
         raise Refused("the session is closed")
     turn = Turn(state, now)
     DECIDE[type(command)](turn, command)
@@ -207,9 +211,7 @@ def correct(state: State, command: cmd.Fix | cmd.NoCount, now: float) -> Outcome
     if command.row is None:
         count = "nocount" if isinstance(command, cmd.NoCount) else "NUMBER"
         raise Refused(f"name the entry: fix N {count}")
-    turn = Turn(state, now)
-    entries.correct(turn, command)
-    return turn.outcome()
+    return handle(state, command, now)
 
 
 def deadline(state: State) -> float | None:
@@ -435,7 +437,7 @@ def _note(turn: Turn, command: cmd.Note) -> None:
     lambda rest: cmd.Rate(bounded(rest, "session RPE", 0.0, 10.0)),
     form="rpe N",
     keys=("r",),
-    phases=("wrap-up",),
+    phases=("wrap-up", "closed"),
     rank=60,
     label="how hard",
     help="Say how hard the session was, 0 to 10.",

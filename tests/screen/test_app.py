@@ -247,3 +247,29 @@ async def test_a_record_that_cannot_be_written_says_so_to_the_end(
 
 def _full(*_: object) -> None:
     raise OSError(28, "the disk is full")
+
+
+async def test_what_is_open_after_an_early_end_is_taken_as_a_correction(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set()
+        await hands.press("q", "space")  # the main key answers too
+        assert (hands.state.phase, hands.state.complete) == ("closed", False)
+        assert "BENCH 1" in hands.text
+        await hands.press("r")
+        await hands.write("6")
+        await hands.press("4", "enter")
+        assert "BENCH 1: 4 saved" in hands.text
+        assert "takes it back" not in hands.text
+        await hands.press("u")
+        assert "u: undo does nothing after the end" in hands.text
+        row = hands.csv[0]
+        assert (row["reps"], row["corrected"]) == ("4", "yes")
+        await hands.press("space")
+        assert hands.app.return_value == 0
+    with Record.open_readonly(tmp_path / "trial.db") as record:
+        assert [row.reps for row in record.rows()] == [4]
+    with closing(sqlite3.connect(tmp_path / "trial.db")) as record:
+        assert record.execute("SELECT rpe, status, complete FROM session").fetchall() == [
+            (6, "closed", "no")
+        ]

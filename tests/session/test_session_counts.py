@@ -406,3 +406,14 @@ def test_what_is_suggested() -> None:
     assert suggestion(mat.state, mat.rows[2]) == 10.0
     mat.do(cmd.Use(load=4.0))  # the third set was done at another level
     assert suggestion(mat.state, mat.rows[2]) == 8.0
+
+
+def test_what_is_said_once_the_session_is_closed_corrects_it() -> None:
+    mat = counted().begin().set().set().do(reps(12)).do(cmd.End())
+    mat.do(reps(9))
+    assert (mat.names, mat.phase, values(mat)[1]) == (["corrected"], "closed", ("both", 9.0, False))
+    mat.do(cmd.Fix(1, "reps", cmd.Count(13)))
+    mat.do(cmd.Rate(7))
+    assert (mat.rows[0].value, mat.state.rpe) == (13.0, 7)
+    assert "no count to enter" in mat.refused(cmd.NoCount())
+    assert mat.refused(cmd.Note("late")) == "the session is closed"

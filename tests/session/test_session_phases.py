@@ -233,8 +233,13 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
 
 
 def answer(name: str, phase: Phase) -> Answer:
-    if phase == "closed":  # of what was done, the levels alone may still be spoken of
-        return AS_PLANNED if name in ("keep", "today") else "the session is closed"
+    if phase == "closed":  # levels, counts and how hard it was may still be spoken of
+        if name in ("keep", "today"):
+            return AS_PLANNED
+        if name == "rpe":
+            return "rpe", "closed"
+        counts = ("12", "12 14", "45s", "nocount", "fix 1 13")
+        return TABLE[name]["warm-up"] if name in counts else "the session is closed"
     return TABLE[name][phase]
 
 
@@ -318,7 +323,7 @@ def _evolved(state: State, event: ev.Event) -> State | None:
 def test_the_table_knows_every_event() -> None:
     assert {name for name, kind in ev.KINDS.items() if not kind.leads} == {"undone", "redone"}
     after_the_end = [name for name, kind in ev.KINDS.items() if "closed" in kind.leads]
-    assert after_the_end == ["corrected", "held"]  # and nothing else
+    assert after_the_end == ["corrected", "rpe", "held"]  # and nothing else
 
 
 def test_a_phase_that_the_table_does_not_have() -> None:
