@@ -134,7 +134,7 @@ async def test_what_a_person_sees_from_ready_to_closed(tmp_path: Path) -> None:
         assert "counts are missing. Press again to close anyway." in hands.text
         await hands.press("space")
         assert "The session is complete." in hands.text
-        assert "type it" not in hands.text  # nothing can be entered any more
+        assert "type it, space saves" in hands.text  # as a correction
         assert hands.state.rpe == 6
     with closing(sqlite3.connect(tmp_path / "trial.db")) as record:
         said = [row[0] for row in record.execute("SELECT data FROM event")]
