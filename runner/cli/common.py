@@ -173,6 +173,15 @@ def tell(line: str, out: TextIO | None = None) -> None:
     print("\n".join(hanging(text, wide)), file=out)
 
 
+def can_write(signs: str) -> bool:
+    """Whether standard output's encoding has these signs."""
+    try:
+        signs.encode(sys.stdout.encoding or "utf-8")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
 def show_lines(lines: Sequence[str]) -> None:
     """Print lines; through the pager (`PAGER`, else less) where they are more than a screen.
 
@@ -180,10 +189,8 @@ def show_lines(lines: Sequence[str]) -> None:
     printed.
     """
     text = "".join(f"{line}\n" for line in lines)
-    try:
-        "…".encode(sys.stdout.encoding or "utf-8")
-    except (UnicodeEncodeError, LookupError):
-        text = text.replace("…", ".")
+    if not can_write("…·"):
+        text = text.replace("…", ".").replace("·", "+")
     asked = os.environ.get("PAGER", "less -R")
     high = shutil.get_terminal_size().lines
     if asked.strip() and sys.stdout.isatty() and len(lines) >= high and _paged(asked, text):

@@ -134,6 +134,7 @@ def _keys() -> list[Part]:
 
 def _words() -> list[Part]:
     import runner.live.face_verbs  # noqa: F401 - the words of the faces
+    from runner.lines.paper import HELP
     from runner.session.events import KINDS
     from runner.session.verb import help_lines
 
@@ -159,6 +160,16 @@ def _words() -> list[Part]:
                 "row. A line that the record did not take has kept=no.",
                 f"The names: {', '.join(KINDS)}.",
             ),
+        ),
+        Part(
+            "From paper",
+            (
+                "`matside log PLAN --on DATE` asks for a line an exercise. `--from FILE` takes a "
+                "whole text: a line `on DATE` before each session, each line begins with the "
+                "exercise's id, and swap, pain and note are about the exercise before them. "
+                "rpe 7, mass 74.5 and minutes 50 are about the session.",
+            ),
+            HELP,
         ),
     ]
 

@@ -22,6 +22,7 @@ from runner.cli.chosen import (
 )
 from runner.cli.common import (
     Busy,
+    can_write,
     data_dir,
     data_option,
     examples,
@@ -383,7 +384,7 @@ def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
         ],
         width=wide,
         at=at,
-        plain=not can_draw(),
+        plain=not can_write("".join(SIGNS.values())),
     )
 
 
@@ -426,12 +427,3 @@ def _fitted(what: Chosen, workout: Workout, baseline: Baseline, within: float) -
         for w in (compile_session(what.plan, session.id),)
     ]
     return fitted(what.plan, sessions, workout, within)
-
-
-def can_draw() -> bool:
-    """Whether the output's encoding has the chart's signs."""
-    try:
-        "".join(SIGNS.values()).encode(sys.stdout.encoding or "utf-8")
-    except (UnicodeEncodeError, LookupError):
-        return False
-    return True

@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from runner.cli.common import (
+    can_write,
     data_dir,
     data_option,
     default_trainee,
@@ -82,12 +83,19 @@ def main(args: argparse.Namespace) -> int:
             return Exit.OK
         about = person(record, trainee, now)
         if args.plain or args.all or not _has_screen():
+            from runner.reports.charts import SIGNS
             from runner.reports.pages import lines
 
             if not args.plain and not args.all:
                 print("this is not a terminal: printing text", file=sys.stderr)
             whole = args.exercise is None
-            given = lines(past, chosen, now, whole=whole, person=about, short=not args.all)
+            given = lines(
+                *(past, chosen, now),
+                whole=whole,
+                person=about,
+                short=not args.all,
+                drawn=can_write(SIGNS),
+            )
             show_lines(list(given))
             return Exit.OK
         from runner.screen.app import run

@@ -35,19 +35,20 @@ from runner.session.state import Row, State
 from runner.session.verb import shown
 
 HELP = (
-    "12 11 9            a count for each set; 12/2 with 2 in reserve, - for a set left out",
-    "12 14, 11 13       one-sided: left and right, a comma between sets; or 12|14 11|13",
-    "45 40              seconds of a hold",
-    "12 11; light:8kg 9   another level from there on; more sets than planned were added",
-    "empty line         the exercise was not done",
-    "load 12            kg used; setup height=60 cm: set-up used",
-    "easier  harder     one level easier or harder than shown",
-    "version ID         another version of the exercise",
-    "swap ID            done with that substitute",
-    "pain PLACE         it hurt in the last of its sets; note TEXT: a note beside it",
-    "row=light:12kg 9   another exercise than the one asked for, by its id",
-    "lighter            it was a lighter session",
-    "back               go back to the exercise before",
+    ("12 11 9", "a count for each set; 12/2 with 2 in reserve, - for a set left out"),
+    ("12 14, 11 13", "one-sided: left and right, a comma between sets; or 12|14 11|13"),
+    ("45 40", "seconds of a hold"),
+    ("12 11; light:8kg 9", "another level from there on; more sets than planned were added"),
+    ("empty line", "the exercise was not done"),
+    ("load 12", "kg used; setup height=60 cm: set-up used"),
+    ("easier, harder", "one level easier or harder than shown"),
+    ("version ID", "another version of the exercise"),
+    ("swap ID", "done with that substitute"),
+    ("pain PLACE", "it hurt in the last of its sets"),
+    ("note TEXT", "a note beside its last set"),
+    ("row=light:12kg 9", "another exercise than the one asked for, by its id"),
+    ("lighter", "it was a lighter session"),
+    ("back", "go back to the exercise before"),
 )
 AFTER = (
     "rpe 7, mass 74.5, minutes 50, lighter, note TEXT; on DATE: another session after this one; "
@@ -235,7 +236,7 @@ def _one(paper: Paper, talk: Talk, place: int) -> int:
     while line := talk.ask(paper.pages[place].exercise.short):
         page = paper.pages[place]
         if line == "help":
-            talk.say(*HELP)
+            talk.say(*(f"{form:<20}{meaning}" for form, meaning in HELP))
         elif line == "back" and place:
             before = paper.pages[place - 1]
             paper.wrote[before.key] = _written(before)

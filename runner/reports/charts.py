@@ -15,6 +15,7 @@ from math import ceil, floor
 from msgspec import Struct
 
 BAR, HALF, FROM, TO, CHANGED = "█", "▌", "[", "]", "┊"
+SIGNS = f"{BAR}{HALF}{CHANGED}⋮│└┬─⠿"  # that no encoding but Unicode's has
 LEAST = 40  # columns below which no chart is drawn; our choice
 MOST_ROWS = 16  # of a panel, before a dot sums up several counts; our choice
 HIGH = 4  # dots of a braille sign, from top to bottom

@@ -261,9 +261,9 @@ def muscles(past: Past, back: WeekBack, width: int, now: datetime) -> Iterator[L
         yield quiet("Nothing was done.")
         return
     given = [charts.Bar(_bar_label(m), m.sets, m.target or AIM) for m in back.muscles]
-    if width >= charts.LEAST:
-        for row in charts.bars(given, width):
-            yield quiet(row)
+    rows = charts.bars(given, width) if width >= charts.LEAST else [bar.label for bar in given]
+    for row in rows:
+        yield quiet(row)
     yield quiet("  [ ] is the weekly aim: the plan's, else 10 to 20 sets (published).")
     yield NOTHING
     yield from due(past, now)
@@ -472,12 +472,15 @@ def lines(
     whole: bool,
     person: Person | None = None,
     short: bool = False,
+    drawn: bool = True,
 ) -> Iterator[str]:
     """Everything of a past, what needs a look first; that alone, a screen, where it is `short`.
 
-    Of one exercise alone, all of it, where `whole` is False.
+    Of one exercise alone, all of it, where `whole` is False. `drawn`: whether the output's encoding
+    has the signs of charts; else the tables stand alone.
     """
-    for line in _lines(past, trends, now, whole=whole, person=person, short=short):
+    charted = WIDTH if drawn else 0
+    for line in _lines(past, trends, now, charted, whole=whole, person=person, short=short):
         yield "".join(text for text, _ in line).rstrip()
 
 
@@ -485,6 +488,7 @@ def _lines(
     past: Past,
     trends: tuple[Trend, ...],
     now: datetime,
+    charted: int,
     *,
     whole: bool,
     person: Person | None,
@@ -507,15 +511,15 @@ def _lines(
         return
     for trend in trends:
         yield NOTHING
-        yield from exercise(past, trend, WIDTH, most=MOST if whole else None)
+        yield from exercise(past, trend, charted, most=MOST if whole else None)
     if not whole:
         return
     yield NOTHING
     if past.weeks:
-        yield from muscles(past, past.weeks[-1], WIDTH, now)
+        yield from muscles(past, past.weeks[-1], charted, now)
         yield NOTHING
-        for name in every_muscle(past):
-            yield from muscle(past, name, WIDTH)
+        for name in every_muscle(past) if charted else ():
+            yield from muscle(past, name, charted)
         yield NOTHING
         yield mark("Weeks, the newest first")
         yield from weeks(past, WIDTH, now)

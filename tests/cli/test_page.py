@@ -6,6 +6,7 @@ import io
 import re
 import sys
 from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
 
 import pexpect
@@ -15,8 +16,11 @@ from runner.cli import common
 from runner.cli.common import Busy, show_lines
 from runner.cli.main import COMMANDS, build_parser, main
 from runner.errors import Exit
+from runner.record.record import Record
 from tests.cli.test_asking import Terminal
-from tests.lines.process import ROOT, environment
+from tests.lines.process import ROOT, environment, matside
+from tests.reports.winter import PLAN, some_weeks
+from tests.reports.year import BERLIN, Person
 
 SIZE = {"LINES": "", "COLUMNS": ""}  # the terminal's own, not that of whoever runs the tests
 
@@ -133,3 +137,38 @@ def test_many_runs_show_how_far_they_are(tmp_path: Path) -> None:
     )
     assert re.search(r"Simulated runs \.\.\. \d+ %", said)
     assert common.WIDEST == 80
+
+
+def test_sets_are_counted_in_one_way_everywhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Work sets, both sides one; warm-up sets apart: counted by hand in the plan's own file."""
+    monkeypatch.setenv("MATSIDE_DATA", str(tmp_path))
+    block = "block = [{ do = [{ exercise = 'push-up', sets = 3, ramp = 1 }, "
+    block += "{ exercise = 'sack-row', sets = 2 }] }]\n"
+    plan = tmp_path / "hut.toml"
+    plan.write_text(PLAN.partition("[[session]]")[0] + f'[[session]]\nid = "A"\n{block}')
+    said = {}
+    for words in (("check",), ("rehearse",), ("rehearse", "--week")):
+        assert main([words[0], str(plan), *words[1:]]) == Exit.OK
+        said[words] = capsys.readouterr().out
+    assert "5 sets and 1 warm-up set\n" in said["check",]
+    assert "\n5 sets and 1 warm-up set in 1 block\n" in said["rehearse",]
+    (line,) = (one for one in said["rehearse", "--week"].splitlines() if one.startswith("A "))
+    assert line.split()[-1] == "5"
+    with Record.open(tmp_path / "record.db") as record:
+        at = datetime(2026, 11, 23, 6, 30, tzinfo=BERLIN)
+        Person(record, "Ada", seed=1).train(plan.read_text(), "A", at)
+    assert main(["review", "--plain", "--for", "Ada"]) == Exit.OK
+    assert capsys.readouterr().out.partition("\n")[0].endswith("1 session, 5 sets")
+
+
+@pytest.mark.parametrize("words", [("review", "--all", "--for", "Ada"), ("rehearse", "demo")])
+def test_an_encoding_without_the_signs_gets_tables_alone(
+    tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    with Record.open(tmp_path / "record.db") as record:
+        some_weeks(record, weeks=2)
+    done = matside(*words, MATSIDE_DATA=str(tmp_path), PYTHONIOENCODING="ascii", PYTHONUTF8="0")
+    assert done.returncode == Exit.OK
+    assert "\\u" not in done.stdout
