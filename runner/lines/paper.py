@@ -81,7 +81,9 @@ class Talk:
         """Tell a person something."""
         for line in lines:
             told = text.shown(line, "?")
-            width = shutil.get_terminal_size().columns if self._terminal else max(len(told), 1)
+            width = (
+                min(shutil.get_terminal_size().columns, 80) if self._terminal else len(told) or 1
+            )
             print("\n".join(text.hanging(told, width)), file=self._say)
         self._say.flush()
 
