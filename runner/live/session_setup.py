@@ -59,8 +59,8 @@ GENERAL: tuple[str, ...] = (
     "Breathe steadily; do not hold your breath.",
     "Muscle pain much worse than expected, dark urine or unusual weakness in the days after: "
     "get medical care at once. Keep the first sessions of a new plan well short of your limit.",
-    "With a heart, metabolic or kidney disease, symptoms, a pregnancy, a recent injury or "
-    "operation, ask a doctor or physiotherapist first. Their word and local rules come first.",
+    "Heart, metabolic or kidney disease, symptoms, pregnancy, injury or surgery: ask a doctor or "
+    "physiotherapist first. Local rules count too.",
     "Test anchors, doors, bars and furniture with the full load before the first set. Use doors "
     "that close towards the pull, put chairs against a wall, clear the floor.",
 )
