@@ -37,7 +37,7 @@ from runner.progress.history import PastSession
 from runner.progress.layoff import layoff_of, lighter_week, needs_after
 from runner.progress.levels import USED, WorkingLevel, fitted
 from runner.progress.loads import load_lines
-from runner.progress.pain import day, no_step_up, pains_of
+from runner.progress.pain import day, no_step_up, pains_of, substitutes
 from runner.progress.rules import Advice, Change, CurrentLevel, advise, remarks, said_lately
 from runner.progress.week_aims import under_aim
 from runner.progress.weeks import counts_for_week
@@ -155,6 +155,7 @@ class Advisor:
         self.past: Past = past or past_of(record, trainee, now.date(), running=session_id)
         self._today = now.date()
         self.pains = pains_of(self.past.rows)
+        self._hurt = {pain.exercise for pain in self.pains if pain.rests(self._today)}
         done = {row.session_id for row in self.past.rows if counts_for_week(row)}
         trained = [s.local_date for s in self.past.sessions if s.session_id in done]
         self.layoff = layoff_of(trained, self._today)
@@ -264,8 +265,10 @@ class Advisor:
         said = refused(self._answers, exercise.id, group)
         bridge = first if first is not None and first != index else None
         since, tried = accepted(self._answers, exercise.id, group)
+        here = with_free_substitutes(exercise, self._week).at(exercise.progression[index].version)
+        offered = substitutes(here, self._exercises, self._hurt)
         current = CurrentLevel(
-            with_free_substitutes(exercise, self._week).at(exercise.progression[index].version),
+            replace(here, instead=offered),
             index,
             group,
             bridge,

@@ -9,7 +9,7 @@ the exercise out and see a physiotherapist. Nothing here judges what the pain is
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from typing import Final
 
@@ -145,6 +145,42 @@ def too_often(exercise: str, pains: Sequence[Pain], today: date) -> str:
 def _sites(exercise: Exercise) -> frozenset[Site]:
     """Both sides, for one-sided work is done on either."""
     return frozenset((muscle, side) for muscle in exercise.prime for side in ("left", "right"))
+
+
+def substitutes(
+    exercise: Exercise, known: Mapping[str, Exercise], hurt: Collection[str]
+) -> tuple[str, ...]:
+    """The substitutes of an exercise that may be offered, where the exercises `hurt` hurt of late.
+
+    None that hurt. In the place of one that hurt only those that state what they stress and share
+    none of it, where that one states it too: what nobody has stated may be the same. `exercise` is
+    as in the version that is worked at; a substitute may come in any.
+    """
+    free = [name for name in exercise.instead if name in known and name not in hurt]
+    if exercise.id not in hurt:
+        return tuple(free)
+    mine = _stresses([exercise.stress])
+    return tuple(
+        name
+        for name in free
+        if mine is not None
+        and (theirs := _stresses(_of_versions(known[name]))) is not None
+        and mine.isdisjoint(theirs)
+    )
+
+
+def _of_versions(exercise: Exercise) -> list[tuple[str, ...] | None]:
+    return [keys.stress for _, keys in exercise.versions] or [exercise.stress]
+
+
+def _stresses(stated: Iterable[tuple[str, ...] | None]) -> frozenset[str] | None:
+    """All that is stated; None where one states nothing."""
+    found: set[str] = set()
+    for words in stated:
+        if words is None:
+            return None
+        found |= {word.casefold() for word in words}
+    return frozenset(found)
 
 
 def lately(pains: Sequence[Pain], today: date) -> Iterator[Pain]:

@@ -8,6 +8,7 @@ from typing import Literal
 
 from runner.law.course import PlannedSet, find_level
 from runner.law.workout import Exercise, Level, Side, load_text, setup_text
+from runner.progress.pain import substitutes
 from runner.progress.progression import Done, easier_than, harder_than, no_easier
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import Refused, Turn, new_levels, set_fields
@@ -180,13 +181,15 @@ def _left(state: State, planned_set: PlannedSet) -> bool:
 
 
 def substitute_of(state: State, planned_set: PlannedSet) -> Exercise | None:
-    """The first substitute that the block does not have already and that did not hurt today."""
+    """The first substitute that may be offered and that the block does not have already.
+
+    Of what hurt today: see `runner.progress.pain`.
+    """
     block = {s.exercise for s in state.course.planned_sets if s.block == planned_set.block}
     hurt = {r.planned_set.exercise for r in state.rows if r.pain}
-    for name in state.workout.exercises[planned_set.exercise].instead:
-        if name not in block and name not in hurt:
-            return state.workout.exercises[name]
-    return None
+    known = state.workout.exercises
+    offered = substitutes(state.course.exercise_of(planned_set), known, hurt)
+    return next((known[name] for name in offered if name not in block), None)
 
 
 def _stepped(state: State, by: int) -> tuple[PlannedSet, PlannedSet, int]:

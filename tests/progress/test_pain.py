@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from runner.progress.pain import lately, no_step_up, pains_of, too_often
+from runner.law.workout import Exercise, VersionKeys
+from runner.progress.pain import lately, no_step_up, pains_of, substitutes, too_often
 from tests.law.builders import exercise
 
 BEGIN = datetime.fromisoformat("2026-11-02T06:30:00+01:00")  # a Monday
@@ -117,3 +118,40 @@ def test_the_next_start_names_the_last_two_weeks(day: int, named: int) -> None:
     pains = pains_of([hurt("row", 0), hurt("row", 2, "elbow")])
     assert [p.where for p in lately(pains, on(day))] == ["elbow"] * named
     assert not list(lately([replace(p, on=on(20)) for p in pains], on(day)))
+
+
+# What may be offered in the place of an exercise, by what both state that they stress.
+
+
+def _stressing(name: str, *of: tuple[str, ...] | None, instead: tuple[str, ...] = ()) -> Exercise:
+    """An exercise whose versions stress these; one stress alone is the exercise's own."""
+    made = exercise(name, instead=instead, stress=of[0])
+    keys = VersionKeys("together", "reps", (8.0, 20.0), None, None, ())
+    versions = tuple((f"v{n}", replace(keys, stress=one)) for n, one in enumerate(of))
+    return made if len(of) == 1 else replace(made, versions=versions)
+
+
+@pytest.mark.parametrize(
+    ("mine", "theirs", "hurt", "offered"),
+    [
+        (("knee deep",), (("wrist extended",),), {"a"}, True),
+        (("knee deep",), ((),), {"a"}, True),  # nothing in particular, and that is stated
+        (("knee deep",), (("wrist extended", "Knee deep"),), {"a"}, False),
+        (("knee deep",), (None,), {"a"}, False),
+        (None, (("wrist extended",),), {"a"}, False),
+        (("knee deep",), (("wrist extended",), ("knee deep",)), {"a"}, False),  # in any version
+        (("knee deep",), (("wrist extended",), None), {"a"}, False),
+        (("knee deep",), (("wrist extended",),), {"a", "b"}, False),  # it hurt itself
+        (None, (None,), set(), True),  # nothing hurt
+        (None, (None,), {"b"}, False),
+    ],
+)
+def test_a_substitute_stresses_nothing_that_the_one_that_hurt_does(
+    mine: tuple[str, ...] | None,
+    theirs: tuple[tuple[str, ...] | None, ...],
+    hurt: set[str],
+    offered: bool,  # noqa: FBT001 - what the table says
+) -> None:
+    one, other = _stressing("a", mine, instead=("b", "gone")), _stressing("b", *theirs)
+    found = substitutes(one, {"a": one, "b": other}, hurt)
+    assert found == (("b",) if offered else ())
