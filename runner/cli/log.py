@@ -18,6 +18,7 @@ from runner.cli.common import (
     examples,
     for_option,
     session_option,
+    tell,
     trainee_name,
 )
 from runner.errors import Exit, MatsideError
@@ -224,15 +225,14 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
     there = open_ones(advisor.items)
     done = {row.exercise for row in advisor.past.rows if row.session_id == session}
     for line in _levels(paper, advisor):
-        print(shown(line, "?"), file=sys.stderr)
+        tell(line)
     for item in advisor.items:  # its number would be another one in the list of `next`
         said = [item.advice] if item.proposes or (item.tells and item.exercise.id in done) else []
         for one in (*said, *(item.remarks if item.exercise.id in done else ())):
-            line = f"Advice: {item.name} ({item.id}): {one.line}"
-            print(shown(line, "?"), file=sys.stderr)
+            tell(f"Advice: {item.name} ({item.id}): {one.line}")
     if there and plan:
         for_whom = shlex.join(("matside", "next", plan, "--for", trainee))
-        print(f"To answer: {shown(for_whom)}", file=sys.stderr)
+        tell(f"To answer: {for_whom}")
 
 
 def _levels(paper: Paper, advisor: Advisor) -> Iterator[str]:

@@ -136,7 +136,7 @@ def _answer(advisor: Advisor, args: argparse.Namespace) -> None:
     """All that the options say, or up to the first that cannot be: that is wrong usage."""
     for line in _lines(advisor, args):
         try:
-            print(answer(advisor, line), file=sys.stderr)
+            tell(answer(advisor, line))
         except Refused as refused:
             raise MatsideError(str(refused), code=Exit.USAGE) from None
 
@@ -186,7 +186,7 @@ def _print(advisor: Advisor, plan: Plan, trainee: str, record: Record) -> None:
     there = open_ones(advisor.items)
     if there:
         names = ", ".join(f"{number} {item.id}" for number, item in there)
-        print(f"Waiting for your answer: {names}.", file=sys.stderr)
+        tell(f"Waiting for your answer: {names}.")
     tell(f"({MARKS_LINE})")
 
 

@@ -78,7 +78,10 @@ def main(args: argparse.Namespace) -> int:
         if args.svg is not None:
             from runner.reports.pictures import write_pictures
 
-            for path in write_pictures(past, chosen, args.svg, force=args.force, data=data):
+            today = now.date()
+            for path in write_pictures(
+                past, chosen, args.svg, force=args.force, data=data, today=today
+            ):
                 print(shown(path))
             return Exit.OK
         about = person(record, trainee, now)

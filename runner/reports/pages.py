@@ -494,12 +494,7 @@ def _lines(
     person: Person | None,
     short: bool,
 ) -> Iterator[Line]:
-    first = [head(past)]
-    if not past.asked:
-        first.append(quiet("The last weeks with a session; --since and --until choose others."))
-    first.append(NOTHING)
-    if whole:
-        first += [*look(past, person, WIDTH, now), NOTHING]
+    first = _first(past, person, now, whole=whole)
     yield from first
     if not past.trends:
         yield quiet(NO_SET)
@@ -509,12 +504,26 @@ def _lines(
     if whole and short:
         yield quiet("matside review --all: charts, weeks, sessions and bests")
         return
-    for trend in trends:
-        yield NOTHING
+    for number, trend in enumerate(trends):
+        if whole or number:
+            yield NOTHING
         yield from exercise(past, trend, charted, most=MOST if whole else None)
-    if not whole:
-        return
-    yield NOTHING
+    if whole:
+        yield NOTHING
+        yield from _rest(past, now, charted)
+
+
+def _first(past: Past, person: Person | None, now: datetime, *, whole: bool) -> list[Line]:
+    """Who and when, and what needs a look."""
+    found = [head(past)]
+    if not past.asked:
+        found.append(quiet("The last weeks with a session; --since and --until choose others."))
+    found.append(NOTHING)
+    return [*found, *look(past, person, WIDTH, now), NOTHING] if whole else found
+
+
+def _rest(past: Past, now: datetime, charted: int) -> Iterator[Line]:
+    """Muscles, weeks, sessions and bests."""
     if past.weeks:
         yield from muscles(past, past.weeks[-1], charted, now)
         yield NOTHING

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
-from itertools import pairwise
+from itertools import groupby, pairwise
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -25,11 +25,12 @@ from runner.text import shown
 
 LONGEST_NAME = 100  # of what a file is called by; our choice, file systems have 255 bytes
 WIDTH, HEIGHT = 900, 420  # of a trend, in user units; our choice, as are the margins
-LEFT, RIGHT, TOP, BOTTOM = 60, 110, 78, 50
+LEFT, RIGHT, TOP, BOTTOM = 60, 110, 92, 50
 # Okabe and Ito's colours that stand out on white; shape and dash come first.
 _COLOURS = ("#000000", svg.BLUE, "#D55E00", "#009E73", "#8A4F7D", "#5C5C5C")
 _DASHES = ("", "6 3", "2 3", "9 3 2 3", "1 4", "12 4")
 _LINE = 14  # between texts below each other
+_NAMES = 3  # lines on which names of levels stand in turn
 
 
 def write_pictures(
@@ -39,15 +40,16 @@ def write_pictures(
     *,
     force: bool = False,
     data: Path | None = None,
+    today: date | None = None,
 ) -> list[Path]:
     """Write a picture for each exercise, and one of the weeks where all exercises are wanted.
 
     Raises MatsideError (73) before anything is written where one exists, unless `force`. `data`
-    is the data directory in use.
+    is the data directory in use. The week of `today` is not judged, for it is not over.
     """
     drawn = {f"trend-{_slug(t.exercise)}.svg": trend_picture(past, t) for t in trends}
     if len(trends) == len(past.trends):
-        drawn["weeks.svg"] = weeks_picture(past)
+        drawn["weeks.svg"] = weeks_picture(past, today)
     paths = [folder / name for name in drawn]
     there = [path for path in paths if path.exists()]
     if there and not force:
@@ -108,7 +110,7 @@ def trend_picture(past: Past, trend: Trend) -> str:
     unit = "seconds held" if trend.hold else "repetitions"
     root = svg.drawing(WIDTH, HEIGHT, title)
     svg.text(root, (LEFT, 26), title, size="16", weight="bold")
-    svg.text(root, (LEFT - 44, TOP - 24), unit)
+    svg.text(root, (LEFT, 44), unit)
     frame = Frame(root, min(values) - 1, max(values) + 1, across, TOP, HEIGHT - BOTTOM)
     _grid(frame)
     _days(frame, days)
@@ -176,7 +178,7 @@ def _days(frame: Frame, days: Sequence[int]) -> None:
 def _changes(frame: Frame, runs: Sequence[Sequence[Point]]) -> None:
     """A dotted line between two levels; above it the name of each, before and after it.
 
-    Names that follow each other quickly stand in turn on two lines, each cut to its room.
+    Names stand in turn on some lines, so that those that follow each other quickly have room.
     """
     edges = [frame.across(run[0].past.on.toordinal()) for run in runs]
     between = [
@@ -184,16 +186,17 @@ def _changes(frame: Frame, runs: Sequence[Sequence[Point]]) -> None:
         for number, (before, _) in enumerate(pairwise(runs), 1)
     ]
     for x in between:
-        svg.line(frame.root, (x, TOP - 16), (x, frame.bottom), svg.INK, dash="3 3")
+        high = TOP - 4 - _LINE * (_NAMES - 1)
+        svg.line(frame.root, (x, high), (x, frame.bottom), svg.INK, dash="3 3")
     starts = [float(LEFT), *between]
     ends = [*between, float(WIDTH - RIGHT)]
     for number, run in enumerate(runs):
         use = run[0].past.use
         if use is None or (len(runs) == 1 and not use.text):
             continue
-        over = ends[min(number + 1, len(ends) - 1)]  # the next name stands on the other line
-        words = clipped(use.text, max(int((over - starts[number]) / 5.8), 4))
-        at = (starts[number] + 4, TOP - 6 - _LINE * (number % 2))
+        over = ends[min(number + _NAMES - 1, len(ends) - 1)]  # where the next one on its line is
+        words = clipped(use.text, max(int((over - starts[number]) / 5.8), 1))
+        at = (starts[number] + 4, TOP - 6 - _LINE * (number % _NAMES))
         svg.text(frame.root, at, words, size="11")
 
 
@@ -242,7 +245,7 @@ _INSIDE = (38.0, 16.0, 40.0, 22.0)  # margins: left, right, top, bottom
 _HEAD = 64.0
 
 
-def weeks_picture(past: Past) -> str:
+def weeks_picture(past: Past, today: date | None = None) -> str:
     """Each muscle's sets in each week against the band aimed at, small and side by side.
 
     All panels have one scale. Weeks in a row without a work set share a place.
@@ -262,6 +265,8 @@ def weeks_picture(past: Past) -> str:
         group = ET.SubElement(root, "g", {"class": "muscle", "data-muscle": muscle})
         corner = (column * _PANEL, _HEAD + row * _HIGH)
         _week_panel(group, corner, muscle, runs, top)
+        at = (corner[0] + _INSIDE[0], corner[1] + _INSIDE[2] - 8)
+        svg.text(group, at, _verdict(muscle, runs, today), size="11")
     return svg.written(root)
 
 
@@ -279,9 +284,9 @@ def _week_panel(
         root, 0, most, lambda n: begin + n * step, corner[1] + top, corner[1] + _HIGH - bottom
     )
     svg.text(root, (begin, frame.top - 22), muscle, weight="bold")
-    svg.text(root, (begin, frame.top - 8), _verdict(muscle, runs), size="11")
-    for number, run in enumerate(runs):
-        _box(frame, number, (0, 1), run.band(muscle), svg.BAND)
+    for band, some in groupby(range(len(runs)), lambda number: runs[number].band(muscle)):
+        places = list(some)
+        _box(frame, places[0], (0, len(places)), band, svg.BAND)
     for number, run in enumerate(runs):
         bar = _box(frame, number, (0.15, 0.85), (0, run.sets(muscle)), svg.BLUE)
         svg.titled(bar, f"{run.name}: {run.sets(muscle):g}")
@@ -298,9 +303,10 @@ def _week_panel(
             svg.text(root, (x, frame.bottom + 13), last, size="10")
 
 
-def _verdict(muscle: str, runs: Sequence[WeekRun]) -> str:
+def _verdict(muscle: str, runs: Sequence[WeekRun], today: date | None) -> str:
     """The last whole week's sets against the band, in words."""
-    whole = [run for run in runs if not run.back.partly]
+    over = [run for run in runs if today is None or not run.back.runs(today)]
+    whole = [run for run in over if not run.back.partly]
     if not whole:
         return "no whole week"
     run = whole[-1]

@@ -343,7 +343,8 @@ class ReviewApp(DressedApp[int]):
         if not text:
             return "Write the name of a folder."
         try:
-            written = write_pictures(self.past, self.past.trends, Path(text).expanduser())
+            folder, today = Path(text).expanduser(), self._now.date()
+            written = write_pictures(self.past, self.past.trends, folder, today=today)
         except MatsideError as error:
             return error.lines[0]
         self.message = f"{len(written)} pictures written into {text}"
