@@ -7,6 +7,7 @@ import json
 import sys
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from runner.cli.common import (
     data_dir,
@@ -29,6 +30,9 @@ from runner.plan.schema import json_schema
 from runner.planning import forecast
 from runner.text import clock, escaped, shown, wrapped
 
+if TYPE_CHECKING:
+    from runner.reports.follow import Snapshot
+
 OF_SHELVES = ("exercise.", "station.")  # places of the warnings that concern a shelf
 
 
@@ -42,6 +46,11 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("plans", metavar="PLAN", nargs="*", help="path or name of a plan")
     for_option(parser, "with this trainee's overlay; lists what is different, and what it costs")
+    parser.add_argument(
+        "--follow",
+        action="store_true",
+        help="look at PLAN at each save: lengths, weekly sets, what changed, objections",
+    )
     parser.add_argument("--schema", action="store_true", help="print the JSON Schema of plans")
     data_option(parser)
 
@@ -53,7 +62,11 @@ def main(args: argparse.Namespace) -> int:
         return Exit.OK
     if not args.plans:
         raise MatsideError("name a plan: matside check demo", code=Exit.USAGE)
+    if args.follow and len(args.plans) > 1:
+        raise MatsideError("--follow looks at one plan; name one", code=Exit.USAGE)
     trainee = None if args.trainee is None else trainee_name(args.trainee)
+    if args.follow:
+        return _follow(args.plans[0], data_dir(args.data), trainee)
     return max(_check(name, data_dir(args.data), trainee) for name in args.plans)
 
 
@@ -75,6 +88,62 @@ def _check(name: str, data: Path, trainee: str | None) -> int:
     folded = [row for line in rest for row in wrapped(line.removeprefix(here), wide, _indent(line))]
     show_lines([head, *folded])
     return Exit.OK
+
+
+# The plan while somebody edits it.
+
+QUIET_MS, LONGEST_MS = 50, 200  # a save's last change, and its whole, at most; our choice
+
+
+def _follow(name: str, data: Path, trainee: str | None) -> int:
+    """Look at a plan at each save, until somebody ends it."""
+    from watchfiles import watch
+
+    from runner.output import overlay_path
+
+    path = find_plan(name, data)
+    overlay = None if trainee is None else overlay_path(data, trainee)
+    before = _look(path, data, trainee, None)
+    # Editors put a new file in the place of the old one: folders are watched, not files.
+    folders = {
+        path.resolve().parent,
+        data / "plans",
+        *([] if overlay is None else [overlay.parent]),
+    }
+    there = sorted(folder for folder in folders if folder.is_dir())
+    changes = watch(
+        *there,
+        watch_filter=lambda _, changed: changed.endswith(".toml"),
+        debounce=LONGEST_MS,
+        step=QUIET_MS,
+        recursive=False,
+        raise_interrupt=True,
+    )
+    for _ in changes:
+        print(flush=True)
+        before = _look(path, data, trainee, before)
+    return Exit.OK
+
+
+def _look(path: Path, data: Path, trainee: str | None, before: Snapshot | None) -> Snapshot | None:
+    """Print what the plan comes to, or its faults; what there is to compare with next time."""
+    from runner.plan.overlay import read_for
+    from runner.reports.follow import follow_lines, snapshot
+
+    try:
+        shelf = read_shelf(path, data)
+        if shelf is not None:
+            show_lines(_shelf_report(shelf, path))
+            return None
+        plan = read_plan(path, data) if trainee is None else read_for(path, data, trainee).plan
+    except MatsideError as error:
+        print("\n".join(error.lines), flush=True)
+        return before
+    now = snapshot(plan)
+    for line in follow_lines(now, before):
+        print("\n".join(wrapped(line, width(), "  ")))
+    sys.stdout.flush()
+    return now
 
 
 def _indent(line: str) -> str:

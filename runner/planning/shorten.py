@@ -19,7 +19,7 @@ adds up savings by the sets lost of each priority, push less pull, and muscles k
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby, product
 from math import prod
 from typing import NamedTuple
@@ -28,8 +28,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from runner.law.course import Course, PlannedSet
+from runner.law.weekly_sets import Sets, sets_by_muscle
 from runner.law.workout import Block, Exercise, Workout
 from runner.planning import forecast
+from runner.progress.adjust import Baseline
 from runner.session.state import State
 
 FEW = 256  # so many ways are all tried
@@ -87,6 +89,45 @@ def fit_session(course: Course, within: float) -> Fit:
     """The same for a session of which nothing is done: all of it in so many seconds."""
     workout = course.workout
     return fit(course, workout.warm_up, within, tail=workout.cool_down)
+
+
+class Addition(Struct, frozen=True):
+    """One set more that there is time for, and what it brings nearer to its aim."""
+
+    exercise: str
+    sets: int  # of the exercise in its block, with this one
+    muscle: str  # that it serves most
+    share: float  # that the set counts for it
+    seconds: float  # that the session takes then
+
+
+def addition(
+    workout: Workout, baseline: Baseline | None, within: float, lacking: Mapping[str, float]
+) -> Addition | None:
+    """The set more that serves a week best and still fits; None where none does.
+
+    `lacking`: by muscle, sets that a week has too few. Of several the one that brings most, then
+    the one that takes least.
+    """
+    best: tuple[float, float] = (0.0, 0.0)
+    found: Addition | None = None
+    for b, block in enumerate(workout.blocks):
+        for i, item in enumerate(block.items):
+            e = workout.exercises[item.exercise]
+            shares = sets_by_muscle([Sets(e.prime, (*e.assist, *e.both_sides), 1)])
+            brings = {m: min(share, lacking.get(m, 0.0)) for m, share in shares.items()}
+            if (gain := sum(brings.values())) <= 0 or gain < best[0]:
+                continue
+            more = replace(item, sets=item.sets + 1, versions=item.versions + item.versions[-1:])
+            items = (*block.items[:i], more, *block.items[i + 1 :])
+            blocks = (*workout.blocks[:b], replace(block, items=items), *workout.blocks[b + 1 :])
+            longer = replace(workout, blocks=blocks)
+            length = forecast.total(forecast.rehearse(longer, baseline))
+            if length <= within and (gain, -length) > best:
+                best = (gain, -length)
+                muscle = max(brings, key=brings.__getitem__)
+                found = Addition(e.id, more.sets, muscle, shares[muscle], length)
+    return found
 
 
 def without(course: Course, planned_sets: Iterable[int]) -> Course:

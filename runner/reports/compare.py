@@ -29,9 +29,10 @@ from runner.plan.file import size_findings
 from runner.plan.models import Plan
 from runner.plan.review import tally
 from runner.plan.values import LONGEST_REP, SHORTEST_REP, duration_text, parse_duration
-from runner.planning.shorten import Fit, fit_session, shortened
+from runner.planning.shorten import Fit, addition, fit_session, shortened
 from runner.planning.simulate import Figures, Simulation, with_reps, without_own_pace
 from runner.progress.adjust import Baseline, begin_course
+from runner.reports.follow import added, lacking
 from runner.reports.timeline import columns, percent
 from runner.reports.week import week_of
 from runner.text import clock, shown
@@ -252,6 +253,7 @@ class Fitted(Struct, frozen=True):
     whole: Workout
     workout: Workout  # what is left
     losses: tuple[Loss, ...]
+    more: str = ""  # what there is time to add, where nothing is left out
 
 
 def fitted(
@@ -269,8 +271,19 @@ def fitted(
             f"and pull in balance, the shortest version takes {clock(found.end)}",
             code=Exit.USAGE,
         )
+    if not found.left_out:
+        return Fitted(within, found, workout, workout, (), _more(plan, workouts, workout, within))
     shorter = shortened(workout, found.left_out)
     return Fitted(within, found, workout, shorter, tuple(_losses(plan, workouts, workout, shorter)))
+
+
+def _more(
+    plan: Plan, workouts: Sequence[tuple[Workout, Baseline]], workout: Workout, within: float
+) -> str:
+    baseline = next((m for w, m in workouts if w.session == workout.session), None)
+    week = week_of(plan, workouts)
+    found = addition(workout, baseline, within, lacking(week))
+    return "" if found is None else added(found, workout, week)
 
 
 def _losses(
@@ -299,7 +312,9 @@ def fit_lines(found: Fitted, simulation: Simulation) -> list[str]:
         f"9 in 10 end within {clock(simulation.length.p90)}."
     )
     if not found.fit.left_out:
-        return [f"Within {within}: forecast {before}, nothing is left out.", likely]
+        free = clock(found.within - found.fit.before)
+        more = [f"{free} left over. In {found.more}."] if found.more else []
+        return [f"Within {within}: forecast {before}, nothing is left out.", likely, *more]
     lines = [f"Within {within}: forecast {end} instead of {before}.", likely, "Left out:"]
     names = [shown(found.whole.exercises[one.exercise].name) for one in found.fit.left_out]
     width = max(map(len, names))

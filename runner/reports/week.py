@@ -48,6 +48,11 @@ class Muscle(Struct, frozen=True):
     aim: tuple[int, int] | None  # the plan's; None: the published band
     judged: Judgement
 
+    @property
+    def band(self) -> tuple[float, float]:
+        """What is aimed at, the plan's or the published band."""
+        return AIM if self.aim is None else self.aim
+
 
 class OneSided(Struct, frozen=True):
     """A one-sided exercise: work sets a week for each side, and how long they are expected."""

@@ -59,7 +59,7 @@ def test_the_commands_are_those_documented() -> None:
         ("review", "--for --plain --all --since --until --exercise --svg --force --trial --data"),
         ("export", "--what -o --force --for --plan --since --until --trial --data"),
         ("for", "--edit --plan --data NAME"),
-        ("check", "--for --schema --data PLAN"),
+        ("check", "--for --follow --schema --data PLAN"),
         ("show", "--plan --data EXERCISE"),
         ("roster", "--json --csv --data PLAN"),
         ("sheet", "--session --for --columns -o --force --data PLAN"),
