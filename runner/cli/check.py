@@ -20,7 +20,7 @@ from runner.cli.common import (
 )
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Workout
-from runner.plan.compile import compile_session
+from runner.plan.compile import compile_plan, compile_session
 from runner.plan.file import read_plan, read_shelf
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
@@ -171,7 +171,7 @@ def _shelf_report(shelf: Plan, path: Path) -> list[str]:
 
 def _report(plan: Plan, path: Path) -> list[str]:
     """What a plan holds and how long it takes, what is worth a second look, then the details."""
-    workouts = [compile_session(plan, session.id) for session in plan.session]
+    workouts = compile_plan(plan)
     found = objections(plan, workouts)
     said = {(one.place, one.wrong) for one in found}
     warnings = [w for w in content_warnings(plan) if (w.place, w.wrong) not in said]

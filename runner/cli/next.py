@@ -32,7 +32,7 @@ from runner.live.advice import (
 from runner.live.clock import SystemClock
 from runner.live.session_setup import due_session, phase_now
 from runner.output import record_path
-from runner.plan.compile import compile_session
+from runner.plan.compile import compile_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.overlay import Personal, read_for
@@ -118,11 +118,11 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _advisor(record: Record, trainee: str, plan: Plan, on: date | None) -> Advisor:
-    workouts = [compile_session(plan, session.id) for session in plan.session]
+    workouts = compile_plan(plan)
     now = SystemClock().local()
     if on is not None and on > now.date():
         raise MatsideError(f"--on {on} is in the future; today is {now.date()}", code=Exit.USAGE)
-    return Advisor(record, trainee, workouts, now, plan=plan, on=on)
+    return Advisor(record, trainee, workouts, now, plan=plan, week=workouts, on=on)
 
 
 def say_new(record: Record, trainee: str) -> None:

@@ -38,7 +38,7 @@ from runner.cli.run import no_full_screen
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Workout
 from runner.output import new_file, record_path
-from runner.plan.compile import compile_session
+from runner.plan.compile import compile_plan, compile_session
 from runner.plan.models import Plan
 from runner.planning import forecast
 from runner.planning.simulate import LATEST, Figures, Past, Simulation, figures
@@ -99,7 +99,7 @@ def show(args: argparse.Namespace, what: Chosen, wide: int) -> int:
     """Print the week in lines of at most `wide` columns, or as data; the exit code."""
     plan = what.plan
     agreed = changes_of(what, lasting=True)
-    workouts = [as_agreed(compile_session(plan, session.id), agreed) for session in plan.session]
+    workouts = [as_agreed(one, agreed) for one in compile_plan(plan)]
     known = [(w, what.known_for(w)) for w in workouts]
     if args.weeks is None:
         week = week_of(plan, known)

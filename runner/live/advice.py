@@ -18,7 +18,7 @@ from runner.law.course import FIRST, LATER, GroupKey, working_index
 from runner.law.workout import Exercise, Level, Workout
 from runner.live.driver import Store
 from runner.live.history import Past, past_of
-from runner.plan.compile import compile_session
+from runner.plan.compile import compile_plan
 from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, adjusted
 from runner.progress.advice import MARKS, counted, rule_text, with_free_substitutes
@@ -129,6 +129,7 @@ class Advisor:
         session_id: str | None = None,
         past: Past | None = None,
         plan: Plan | None = None,
+        week: Sequence[Workout] | None = None,
         on: date | None = None,
         write: Callable[[Callable[[Store], None]], None] | None = None,
         brief: bool = False,
@@ -136,10 +137,11 @@ class Advisor:
         """`session_id` is the session just done, after which the answers are given.
 
         `past` is what was done, where it has been read already. `plan` says what a week aims at,
-        and which sessions it has; without it, its sessions are `workouts`. Answers are of the
-        local date `on`, by default that of `now`. `write` takes them to another store's thread;
-        without it they are kept here, and the record is read again after each. `brief`: levels and
-        advice alone, for a roster; a level's day is then not its first.
+        and which sessions it has; without it, its sessions are `workouts`. `week` has them where
+        they are compiled already. Answers are of the local date `on`, by default that of `now`.
+        `write` takes them to another store's thread; without it they are kept here, and the record
+        is read again after each. `brief`: levels and advice alone, for a roster; a level's day is
+        then not its first.
         """
         self._write = write
         self._brief = brief
@@ -148,9 +150,9 @@ class Advisor:
         self._workouts, self._now = workouts, now
         self._session = session_id
         self._plan = plan
-        self._week = (
-            list(workouts) if plan is None else [compile_session(plan, s.id) for s in plan.session]
-        )
+        if week is None:
+            week = workouts if plan is None else compile_plan(plan)
+        self._week = list(week)
         self._names = {e.id: e.name for w in workouts for e in w.exercises.values()}
         self.past: Past = past or past_of(record, trainee, now.date(), running=session_id)
         self._today = now.date()

@@ -55,7 +55,9 @@ def past_of(
         since = min([since, *(one.local_date for one in found)])
     sessions = [one for one in found if one.status == "closed" or one.session_id == running]
     known = {one.session_id for one in sessions}
-    rows = [r for r in record.period(trainee, since=since, until=today) if r.session_id in known]
+    rows = list(record.period(trainee, since=since, until=today))
+    if len(known) < len(found):
+        rows = [row for row in rows if row.session_id in known]
     changes = record.adjustments(trainee)
     workouts = dict(_workouts(record, sessions, changes))
     told = Told(

@@ -19,6 +19,7 @@ from runner.plan.models import (
     LoadRange,
     Plan,
     RecoveryKeys,
+    Session,
     SetupRange,
     Version,
 )
@@ -46,13 +47,32 @@ def compile_session(plan: Plan, session_id: str) -> core.Workout:
         ids = [session.id for session in plan.session]
         line = f"unknown session {quoted(session_id)}; "
         raise MatsideError(line + did_you_mean(session_id, ids), code=Exit.NO_INPUT)
+    return _workout(plan, session, _exercises(plan), _stations(plan))
+
+
+def compile_plan(plan: Plan) -> list[core.Workout]:
+    """Every session of the plan; the exercises that they share are made once."""
+    exercises, stations = _exercises(plan), _stations(plan)
+    return [_workout(plan, session, exercises, stations) for session in plan.session]
+
+
+def _exercises(plan: Plan) -> dict[str, core.Exercise]:
+    return {name: _exercise(plan, name) for name in plan.exercise}
+
+
+def _workout(
+    plan: Plan,
+    session: Session,
+    exercises: dict[str, core.Exercise],
+    stations: dict[str, core.Station],
+) -> core.Workout:
     return core.Workout(
         plan=plan.title,
         session=session.id,
         name=session.name or session.id,
         blocks=tuple(_block(plan, block) for block in session.block),
-        exercises={name: _exercise(plan, name) for name in plan.exercise},
-        stations=_stations(plan),
+        exercises=exercises,
+        stations=stations,
         summary=plan.summary or "",
         trial=plan.trial,
         lead_in=plan.timing.lead_in,
@@ -74,9 +94,11 @@ def _block(plan: Plan, block: Block) -> core.Block:
         core.Item(item.exercise, item.sets, item.ramp, item.versions) for item in block.do
     )
     around = merged(_layer(plan.timing), _layer(block))
+    usual = _possible(resolve((around,)))
+    layers = {name: _layer(exercise) for name, exercise in plan.exercise.items()}
     timing = {
-        name: _possible(resolve((around, _layer(exercise))))
-        for name, exercise in plan.exercise.items()
+        name: _possible(resolve((around, layer))) if layer else usual
+        for name, layer in layers.items()
     }
     return core.Block(
         items, timing, around.get("set_starts", "clock") == "key", around.get("reach", 0.0)
@@ -90,7 +112,8 @@ def in_force(plan: Plan, block: Block, exercise: Exercise) -> core.Timing:
 
 def _layer(keys: RecoveryKeys) -> Layer:
     """The timing keys that stand in one place of the plan."""
-    values = ((name, getattr(keys, name, None)) for name in BlockKeys.model_fields)
+    given = keys.model_fields_set & BlockKeys.model_fields.keys()
+    values = ((name, getattr(keys, name)) for name in BlockKeys.model_fields if name in given)
     return {name: value for name, value in values if value is not None}
 
 
@@ -204,13 +227,13 @@ def _rep_range(
 def _progression(exercise: Exercise, effort: EffortKeys) -> tuple[core.Level, ...]:
     seconds = _first(exercise.seconds_a_rep, effort.seconds_a_rep, SECONDS_A_REP)
     return tuple(
-        replace(level, sides=version.sides or exercise.sides)
+        level
         for version in exercise.version
-        for level in _levels(version, seconds)
+        for level in _levels(version, seconds, version.sides or exercise.sides)
     )
 
 
-def _levels(version: Version, seconds: float) -> list[core.Level]:
+def _levels(version: Version, seconds: float, sides: core.Sides) -> list[core.Level]:
     """Every position of a version, in the order in which the file's range goes."""
     setups, (loads, step) = _setups(version), _loads(version)
     return [
@@ -224,6 +247,7 @@ def _levels(version: Version, seconds: float) -> list[core.Level]:
             seconds_a_rep=tempo_seconds(version.tempo) if version.tempo else seconds,
             body_share=version.body_share,
             source=version.source,
+            sides=sides,
         )
         for setup in setups
         for load in loads

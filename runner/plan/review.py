@@ -15,7 +15,7 @@ from runner.law.course import Course
 from runner.law.timing import TimedSet
 from runner.law.weekly_sets import Sets, judged, sets_by_muscle, sets_text
 from runner.law.workout import Block, Exercise, Item, Workout
-from runner.plan.compile import compile_session
+from runner.plan.compile import compile_plan
 from runner.plan.models import Plan
 from runner.plan.values import PATTERNS, duration_text
 from runner.progress.adjust import begin_course
@@ -46,7 +46,7 @@ def render_warnings(file: str, warnings: Iterable[ContentWarning]) -> list[str]:
 
 def content_warnings(plan: Plan) -> list[ContentWarning]:
     """Remarks on a plan's content, each once: sessions in their order, exercises, stations."""
-    workouts = [compile_session(plan, session.id) for session in plan.session]
+    workouts = compile_plan(plan)
     found: list[ContentWarning] = []
     for workout in workouts:
         found += _blocks(workout)

@@ -85,7 +85,7 @@ class SetRow(NamedTuple):
     corrected_at: Annotated[str | None, "when it was last corrected"] = None
 
 
-class Use(Struct, frozen=True, order=True):
+class Use(Struct, frozen=True, order=True, gc=False):
     """What was set up and lifted, as counts are compared by: version, set-up, load, tempo."""
 
     version: str
@@ -116,7 +116,7 @@ class Use(Struct, frozen=True, order=True):
         return find_level(exercise, level)
 
 
-class PastSet(Struct, frozen=True):
+class PastSet(Struct, frozen=True, gc=False):
     """One side of a set."""
 
     number: int  # within exercise and session, ramp sets counted along
@@ -173,17 +173,17 @@ class PastSession(Struct, frozen=True, dict=True):
         """What the rules have worked out of this session."""
         return {}
 
-    @property
+    @cached_property
     def begun(self) -> bool:
         """Whether any set was begun, or hurt; else all were left out."""
         return any(s.status != "skipped" or s.pain for s in self.sets)
 
-    @property
+    @cached_property
     def pain(self) -> bool:
         """Whether pain was reported in one of the sets."""
         return any(s.pain for s in self.sets)
 
-    @property
+    @cached_property
     def use(self) -> Use | None:
         """What most of its counted sets used, of several the later; None where none counts."""
         uses = [s.use for s in self.counted]

@@ -19,7 +19,7 @@ from runner.law.course import find_level, level_order
 from runner.law.workout import Exercise, Level
 from runner.progress.history import PastSession, Use
 from runner.progress.one_rep_max import Expected, expected_reps
-from runner.progress.reps import counts_of
+from runner.progress.reps import first_done
 
 # The load really moved: a share of the body's mass, and the load added.
 
@@ -245,9 +245,10 @@ def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:
             place = places[use]
             if place is not None:
                 last[use.version] = place
-            found = counts_of(session, None, use)
-            if use in exact and found and not session.pain:
-                counts[exact[use]] = found[0].plain
+            if use in exact and not session.pain:
+                first = first_done(session, use)
+                if first is not None:
+                    counts[exact[use]] = first
     return Done(last, counts)
 
 

@@ -43,7 +43,7 @@ def doubtful(reps: float, reserve: int | None) -> bool:
     return reserve is not None and reps > TRUSTED_TO
 
 
-class SetCount(Struct, frozen=True):
+class SetCount(Struct, frozen=True, gc=False):
     """A set as rules judge it; of one-sided work its weaker side."""
 
     number: int
@@ -100,24 +100,35 @@ def _counts_of(
     )
 
 
+def first_done(session: PastSession, use: Use) -> float | None:
+    """What was done in the first set at `use` that counts, by the weaker side; None for no set."""
+    sides: dict[int, list[PastSet]] = {}
+    for done in session.counted:
+        if done.use == use:
+            sides.setdefault(done.number, []).append(done)
+    for both in sides.values():
+        if len(both) > 1 or both[0].side == "both":
+            return min(s.value or 0.0 for s in both)
+    return None
+
+
 def _count(number: int, both: list[PastSet], usual_aim: int | None, *, hold: bool) -> SetCount:
-    values = [
-        (s.value or 0.0)
-        if hold
-        else equivalent(s.value or 0.0, s.reserve, s.reserve_aimed, usual_aim)
-        for s in both
-    ]
-    value, weaker = min(zip(values, both, strict=True), key=lambda v: (v[0], v[1].value or 0.0))
+    found = [(_value(one, usual_aim, hold=hold), one.value or 0.0, one) for one in both]
+    value, done, weaker = found[0] if len(found) == 1 else min(found, key=lambda one: one[:2])
     stated = weaker.reserve_aimed if weaker.reserve is None else weaker.reserve
-    done = weaker.value or 0.0
     return SetCount(
         number,
         value,
         done,
-        min(s.value or 0.0 for s in both),
+        done if len(found) == 1 else min(one[1] for one in found),
         0.0 if hold else stated,
         doubtful=not hold and doubtful(done, weaker.reserve),
     )
+
+
+def _value(one: PastSet, usual_aim: int | None, *, hold: bool) -> float:
+    done = one.value or 0.0
+    return done if hold else equivalent(done, one.reserve, one.reserve_aimed, usual_aim)
 
 
 def mean(counts: tuple[SetCount, ...]) -> float:

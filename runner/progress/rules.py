@@ -341,7 +341,8 @@ def advise(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
     """
     past = [s for s in past if s.begun]
     given = _first(current, past)
-    if given.rule in ("stay", "pain", "layoff") or once(_first, current, past) is not None:
+    lasts = given.change is not None or given.rule in ("stay", "pain", "layoff")
+    if lasts or once(_first, current, past) is not None:
         return given
     said = f"{given.reason}; you saw this lately"
     return stay(current, said, given.others)

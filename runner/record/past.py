@@ -105,7 +105,7 @@ def rows(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetRow]:
         ORDER BY s.local_date, s.started_utc, s.key, r.entry""",  # noqa: S608 - constants
         wanted.values,
     )
-    return (SetRow._make(row) for row in found)
+    return map(SetRow._make, found)
 
 
 def held_changes(

@@ -18,11 +18,11 @@ from typing import Any, Final, NamedTuple
 
 from runner.errors import MatsideError
 from runner.law.course import level_order
-from runner.law.workout import Exercise, Level, parse_setup
+from runner.law.workout import Level, Workout, parse_setup
 from runner.live.advice import PAIN_SHOWN, Advisor, ExerciseAdvice
 from runner.live.history import Past, past_of
 from runner.live.session_setup import due_session
-from runner.plan.compile import compile_session
+from runner.plan.compile import compile_plan
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
 from runner.plan.values import DAYS as NAMES
@@ -43,6 +43,7 @@ AWAY: Final = 7  # days without a session that ask for a look; our choice
 BACK: Final = timedelta(weeks=12)
 
 
+MOST_PLANS: Final = 64  # kept in mind at once; our choice
 Personally = Callable[[str, str], Plan | None]  # of a trainee's name and a plan's title
 
 
@@ -144,8 +145,8 @@ def person(
     if plan is None:
         return Person(name, last, None, "", week, None, 0, 0, (), pain, 0, away)
     due = None if last is None else due_on(plan, last)
-    workouts = [compile_session(plan, session.id) for session in plan.session]
-    advisor = Advisor(record, name, workouts, now, past=past, plan=plan, brief=True)
+    sessions = _week_of(plan)
+    advisor = Advisor(record, name, sessions, now, past=past, plan=plan, week=sessions, brief=True)
     steps = [step for item in advisor.items for step in _steps(item, past, today)]
     stalled = tuple(
         (one.id, _weeks(one, past, today)) for one in advisor.items if is_stalled(one, past)
@@ -178,7 +179,19 @@ def due_on(plan: Plan, last: date) -> date:
     return next(day for day in after if day.weekday() in days)
 
 
-@lru_cache(maxsize=64)
+_compiled: dict[int, tuple[Plan, list[Workout]]] = {}  # with its plan, so that no other has its id
+
+
+def _week_of(plan: Plan) -> list[Workout]:
+    """The sessions of a plan: made once, for many run the same one."""
+    if id(plan) not in _compiled:
+        if len(_compiled) >= MOST_PLANS:
+            _compiled.clear()
+        _compiled[id(plan)] = (plan, compile_plan(plan))
+    return _compiled[id(plan)][1]
+
+
+@lru_cache(maxsize=MOST_PLANS)
 def _stored(text: str, title: str) -> Plan | None:
     """A stored plan; None for an imported session, and where it can no longer be read."""
     try:
@@ -203,27 +216,34 @@ def _steps(item: ExerciseAdvice, past: Past, today: date) -> Iterator[int]:
     From session to session, and at last to the working level, which a decision may have changed.
     Lighter sessions and level finding are passed over: their levels are not carried forward.
     """
-    used = [
-        (one.on, order)
-        for one in past.of(item.exercise.id, item.current.group)
-        if not one.placing and not one.held_back and (order := _order(item.exercise, one))
-    ]
-    if item.working is not None and used:
-        order = _level_order(item.exercise, item.working.use)
-        used += [] if order is None else [(today, order)]
-    for (_, before), (on, after) in pairwise(used):
+    exercise, orders = item.exercise, dict[Use, tuple[float, ...] | None]()
+
+    def order_of(use: Use | None) -> tuple[float, ...] | None:
+        if use is not None and use not in orders:
+            orders[use] = level_order(
+                exercise, Level(use.version, "", parse_setup(use.setup), use.load)
+            )
+        return None if use is None else orders[use]
+
+    used: list[tuple[date, tuple[float, ...]]] = []  # the newest first
+    if item.working is not None and (order := order_of(item.working.use)):
+        used.append((today, order))
+    for one in reversed(past.of(exercise.id, item.current.group)):
+        if not one.placing and not one.held_back and (order := order_of(_use(one))):
+            used.append((one.on, order))
+            if one.on <= today - CHANGES:
+                break  # what came before it is no change of late
+    for (on, after), (_, before) in pairwise(used):
         if on > today - CHANGES and after != before:
             yield 1 if after > before else -1
 
 
-def _order(exercise: Exercise, session: PastSession) -> tuple[float, ...] | None:
-    """The level of most of a session's sets, of several the later; pain gives none."""
+def _use(session: PastSession) -> Use | None:
+    """What most of a session's sets used, of several the later; sets that hurt give nothing."""
+    if not session.pain:
+        return session.use
     uses = [done.use for done in session.counted if not done.pain]
-    return _level_order(exercise, max(reversed(uses), key=uses.count)) if uses else None
-
-
-def _level_order(exercise: Exercise, use: Use) -> tuple[float, ...] | None:
-    return level_order(exercise, Level(use.version, "", parse_setup(use.setup), use.load))
+    return max(reversed(uses), key=uses.count) if uses else None
 
 
 def is_stalled(item: ExerciseAdvice, past: Past) -> bool:

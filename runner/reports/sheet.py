@@ -32,7 +32,7 @@ from runner.live.advice import Advisor, ExerciseAdvice
 from runner.live.history import past_of
 from runner.live.offers import LIGHTER_WORD, beforehand, offer_lines
 from runner.live.session_setup import GENERAL, PAIN_ADVICE, overlay_lines
-from runner.plan.compile import compile_session
+from runner.plan.compile import compile_plan, compile_session
 from runner.plan.models import Plan
 from runner.plan.overlay import Personal
 from runner.planning.forecast import Step, rehearse, total
@@ -115,9 +115,11 @@ class Subject(Struct, frozen=True):
 
 def pages(of: Subject, sessions: Sequence[str]) -> list[Page]:
     """A page for each of these sessions of the plan. Raises MatsideError for an unknown one."""
-    workouts = [compile_session(of.plan, session.id) for session in of.plan.session]
+    workouts = compile_plan(of.plan)
     past = past_of(of.record, of.trainee, of.now.date())
-    advisor = Advisor(of.record, of.trainee, workouts, of.now, plan=of.plan, past=past)
+    advisor = Advisor(
+        of.record, of.trainee, workouts, of.now, plan=of.plan, week=workouts, past=past
+    )
     return [_Maker(of, advisor, one).page for one in sessions]
 
 
