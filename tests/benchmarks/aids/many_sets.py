@@ -26,15 +26,19 @@ _folder: list[tempfile.TemporaryDirectory[str]] = []
 
 
 @lru_cache(maxsize=4)
-def data_of(sets: int, crew: tuple[str, ...] = CREW, every: int = 1) -> Path:
+def data_of(
+    sets: int, crew: tuple[str, ...] = CREW, every: int = 1, *, events: bool = False
+) -> Path:
     """A data directory whose record has so many rows of sets, or up to a day's more.
 
-    Each of the crew trains every so many days.
+    Each of the crew trains every so many days; `events`: the sessions have theirs, too.
     """
-    data = _patterns().parent / f"{sets}-{len(crew)}-{every}"
+    data = _patterns().parent / f"{sets}-{len(crew)}-{every}-{events}"
     shutil.copytree(_patterns(), data)
     with closing(sqlite3.connect(data / "record.db", isolation_level=None)) as connection:
         _repeat(connection, sets, crew, every)
+        if events:
+            _events(connection)
     with Record.open_readonly(data / "record.db") as record:
         assert set(crew) <= set(record.trainees())
     return data
@@ -104,6 +108,16 @@ def _people_and_sessions(
                     *(str(start.date()), f"{year}-W{week:02d}", stamp, str(start.date())),
                 ),
             )
+
+
+def _events(connection: sqlite3.Connection) -> None:
+    """The events of the real sessions, so many days earlier."""
+    moved = f"strftime('{_FORM}%f', e.utc, '-' || m.days || ' days') || 'Z'"
+    connection.execute(
+        "INSERT INTO event (session, seq, at, utc, act, name, data, id) "
+        f"SELECT m.key, e.seq, e.at, {moved}, e.act, e.name, e.data, e.id FROM made m "
+        "JOIN event e ON e.session = m.pattern ORDER BY m.key, e.seq"
+    )
 
 
 def _rows(connection: sqlite3.Connection) -> None:
