@@ -53,9 +53,7 @@ def main(args: argparse.Namespace) -> int:
     with Record.open_readonly(record_path(data, trial=False)) as record:
         if not args.plan_only:
             must_be_known(record, trainee)
-        known = trainee in record.trainees()
-        titles = {one.plan for one in record.sessions(trainee=trainee)} if known else set()
-        plans = plan_files(data, titles, named)
+        plans = plan_files(data, record.plans(trainee), named)
         own = overlay_file(data, trainee)
         if args.plan_only and not (plans or own):
             raise MatsideError(

@@ -33,7 +33,7 @@ from runner import __version__
 from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
 from runner.output import overlay_path, part_beside
-from runner.record import checks, decisions, write
+from runner.record import checks, decisions, sheets, write
 from runner.record.files import make_folder
 from runner.record.rows import OWN_COLUMNS, SessionInfo, set_row, with_places
 from runner.record.schema import settle_order
@@ -45,7 +45,7 @@ FORM: Final = 1
 HOLDS: Final = "health data: sessions, pain, notes, body mass; keep it to yourself and the coach"
 _MANIFEST: Final = "manifest.json"
 _OVERLAY: Final = "overlay.toml"  # of the person of the manifest, whatever their name
-_PARTS: Final = ("contents", "sessions", "decisions", "answers", "cautions", "aside")
+_PARTS: Final = ("contents", "sessions", "decisions", "answers", "cautions", "aside", "sheets")
 _PLAN_FILE: Final = re.compile(r"plans/[^./\\\x00-\x1f\x7f:][^/\\\x00-\x1f\x7f:]{0,80}\.toml")
 # Bounds of what is read, all our choice: ten years of one person are some 50 MB.
 _MOST: Final = 1 << 30  # bytes, unpacked
@@ -70,6 +70,8 @@ _HELD: Final = (
 _ANSWER: Final = (
     "trainee", "exercise", "group", "rule", "reason", "change", "accepted", "local_date", "utc",
 )  # fmt: skip
+
+_SHEET: Final = ("id", "trainee", "plan", "plan_hash", "session", "levels", "changes", "made")
 
 Line = dict[str, Any]
 Replay = Callable[[SessionInfo, Sequence[Event]], State]
@@ -126,7 +128,8 @@ def _lines(connection: sqlite3.Connection, trainee: str) -> dict[str, Iterator[s
 
     contents = connection.execute(
         """SELECT hash, content FROM plan WHERE hash IN
-        (SELECT plan_hash FROM session WHERE trainee = ?) ORDER BY hash""",
+        (SELECT plan_hash FROM session WHERE trainee = ?1
+        UNION SELECT plan_hash FROM sheet WHERE trainee = ?1) ORDER BY hash""",
         (trainee,),
     )
     return {
@@ -144,6 +147,7 @@ def _lines(connection: sqlite3.Connection, trainee: str) -> dict[str, Iterator[s
                 "SELECT content FROM aside WHERE trainee = ? ORDER BY session, digest", (trainee,)
             )
         ),
+        "sheets": rows(_SHEET, "sheet WHERE trainee = ? ORDER BY id"),
     }
 
 
@@ -151,7 +155,7 @@ def _sessions(connection: sqlite3.Connection, trainee: str) -> Iterator[Line]:
     found = connection.execute(
         "SELECT id FROM session WHERE trainee = ? ORDER BY started_utc, id", (trainee,)
     )
-    for (id_,) in found.fetchall():
+    for (id_,) in found:
         one = _stored(connection, id_)
         if one is not None:
             yield one
@@ -279,6 +283,7 @@ class News(Struct):
     decisions: int = 0
     answers: int = 0
     cautions: int = 0
+    sheets: int = 0
     plans: int = 0
     overlay: int = 0  # that is put in place
     kept_files: int = 0  # other contents of a plan file or overlay, kept beside it
@@ -290,7 +295,7 @@ class News(Struct):
         """Whether anything is new."""
         return any(
             (self.sessions, self.longer, self.corrected, self.decisions, self.answers,
-             self.cautions, self.plans, self.overlay, self.kept_files, self.aside)
+             self.cautions, self.sheets, self.plans, self.overlay, self.kept_files, self.aside)
         )  # fmt: skip
 
     @property
@@ -304,6 +309,7 @@ class News(Struct):
             how_many(self.decisions, "decision") if self.decisions else "",
             how_many(self.answers, "answer") if self.answers else "",
             how_many(self.cautions, "caution") + " known" if self.cautions else "",
+            how_many(self.sheets, "sheet") if self.sheets else "",
             how_many(self.plans, "plan") + " changed" if self.plans else "",
             "1 overlay" if self.overlay else "",
             how_many(len(self.conflicts), "conflict") if self.conflicts else "",
@@ -464,10 +470,16 @@ def _drives(value: object) -> bool:
     return isinstance(value, list) and any(map(_drives, value))
 
 
-def take(connection: sqlite3.Connection, parcel: Parcel, replay: Replay) -> News:
+def take(
+    connection: sqlite3.Connection,
+    parcel: Parcel,
+    replay: Replay,
+    runs: Callable[[str], bool] = lambda _: False,
+) -> News:
     """Merge a parcel into the record; runs inside a transaction. Raises MatsideError (65).
 
-    `replay` makes a session's state of its events.
+    `replay` makes a session's state of its events. `runs` says whether a session is running now:
+    its log is another program's to write, so a longer one is refused (74).
     """
     news = News(parcel.trainee)
     name = parcel.trainee
@@ -479,13 +491,15 @@ def take(connection: sqlite3.Connection, parcel: Parcel, replay: Replay) -> News
             connection.execute("INSERT OR IGNORE INTO plan VALUES (?, ?)", (key, text))
         for part in ("sessions", "aside"):
             for line in parcel.lines(part):
-                _take_session(connection, parcel, line, replay, news)
+                _take_session(connection, parcel, line, replay, news, runs=runs)
         for line in parcel.lines("decisions"):
             _take_decision(connection, parcel, line, news)
         for line in parcel.lines("answers"):
             _take_answer(connection, line, news)
         for line in parcel.lines("cautions"):
             _take_caution(connection, line, news)
+        for line in parcel.lines("sheets"):
+            _take_sheet(connection, parcel, line, news)
         settle_order(connection, name)
         write.write_mass(connection, name)
         if news.changes:
@@ -497,7 +511,13 @@ def take(connection: sqlite3.Connection, parcel: Parcel, replay: Replay) -> News
 
 
 def _take_session(
-    connection: sqlite3.Connection, parcel: Parcel, line: Line, replay: Replay, news: News
+    connection: sqlite3.Connection,
+    parcel: Parcel,
+    line: Line,
+    replay: Replay,
+    news: News,
+    *,
+    runs: Callable[[str], bool],
 ) -> None:
     line = {name: line[name] for name in (*_OPENED, *_ENDED, "events", "rows")}
     _check_session(connection, parcel, line, replay)
@@ -508,6 +528,13 @@ def _take_session(
     known = [json.loads(text) for (text,) in stored.fetchall()]
     first, *others = merged([*([] if mine is None else [mine]), *known, line])
     if mine is None or _dump(first) != _dump(mine):
+        if mine is not None and mine["status"] == "open" and runs(line["id"]):
+            raise MatsideError(
+                f"the session of {mine['local_date']} goes on in the file, and it is running here; "
+                "close it, then receive the file again",
+                "nothing was changed",
+                code=Exit.IO,
+            )
         if first["rows"] is None:
             first = _replayed(connection, first, replay)
         _write_session(connection, first)
@@ -707,6 +734,24 @@ def _take_caution(connection: sqlite3.Connection, line: Line, news: News) -> Non
         values,
     )
     news.cautions += changed.rowcount
+
+
+def _take_sheet(connection: sqlite3.Connection, parcel: Parcel, line: Line, news: News) -> None:
+    """A page, so that its id is known here too; the same page was first made when it was."""
+    text = connection.execute("SELECT content FROM plan WHERE hash = ?", (line["plan_hash"],))
+    (content,) = text.fetchone()
+    page = sheets.of_row(
+        (line["trainee"], line["plan"], content, line["session"], line["levels"], line["changes"])
+    )
+    if page.id != line["id"]:
+        raise parcel.bad(f"sheet {shown(line['id'])} is another page than its id says")
+    changed = connection.execute(
+        f"""INSERT INTO sheet ({_names(_SHEET)}) VALUES ({", ".join("?" * len(_SHEET))})
+        ON CONFLICT DO UPDATE SET made = excluded.made
+        WHERE excluded.made < made AND trainee = excluded.trainee""",  # noqa: S608 - named above
+        tuple(line[name] for name in _SHEET),
+    )
+    news.sheets += changed.rowcount
 
 
 def conflicts(connection: sqlite3.Connection, trainee: str) -> list[str]:

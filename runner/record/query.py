@@ -519,9 +519,12 @@ def trainees(connection: sqlite3.Connection) -> list[str]:
     return [name for (name,) in connection.execute("SELECT name FROM trainee ORDER BY name")]
 
 
-def plans(connection: sqlite3.Connection) -> list[str]:
-    """The titles of all plans that a session was opened from."""
-    found = connection.execute("SELECT DISTINCT plan FROM session ORDER BY plan")
+def plans(connection: sqlite3.Connection, trainee: str | None = None) -> list[str]:
+    """The titles of all plans that a session was opened from, or one of a trainee's."""
+    found = connection.execute(
+        "SELECT DISTINCT plan FROM session WHERE ?1 IS NULL OR trainee = ?1 ORDER BY plan",
+        (trainee,),
+    )
     return [title for (title,) in found]
 
 

@@ -90,10 +90,10 @@ class Reader:
         """Close the file. Closing twice does no harm."""
         self._connection.close()
 
-    def plans(self) -> list[str]:
-        """The titles of all plans that a session was opened from."""
+    def plans(self, trainee: str | None = None) -> list[str]:
+        """The titles of all plans that a session was opened from, or one of a trainee's."""
         with self._reading():
-            return query.plans(self._connection)
+            return query.plans(self._connection, trainee)
 
     def trainees(self) -> list[str]:
         """Everybody who is known, by name."""
@@ -345,7 +345,7 @@ class Record(Reader):
             self._connection.execute("PRAGMA query_only = OFF")  # it is rolled back
             self._connection.execute("BEGIN IMMEDIATE")
             try:
-                news = handover().take(self._connection, parcel, replay)
+                news = handover().take(self._connection, parcel, replay, self._runs)
                 with handover().placing(data, parcel, news, dry=not keep, overlay=overlay):
                     self._connection.execute("COMMIT" if keep else "ROLLBACK")
             except BaseException:
@@ -354,6 +354,10 @@ class Record(Reader):
                 raise
         found: News = news
         return found
+
+    def _runs(self, session_id: str) -> bool:
+        """Whether a session of this record is running now."""
+        return self.path is not None and running.is_running(self.path, session_id)
 
     def conflicts(self, trainee: str) -> list[str]:
         """What two sides decided or logged differently, a line each."""

@@ -114,7 +114,15 @@ def find(connection: sqlite3.Connection, id_: str) -> Sheet | None:
     if found is None:
         return None
     with errors.as_written(f"sheet {id_}"):
-        levels = {(e, g): Use(v, setup, load) for e, g, v, setup, load in json.loads(found[4])}
-        changes = tuple(map(Adjustment.from_data, json.loads(found[5])))
-        trainee, plan, text, session = found[:4]
-        return Sheet(trainee, plan, text, session, levels, changes)
+        return of_row(found)
+
+
+def of_row(row: tuple[str, ...]) -> Sheet:
+    """A page of what is kept: trainee, plan, its text, session, levels and changes.
+
+    Raises ValueError and the like for another form.
+    """
+    trainee, plan, text, session, kept, differs = row
+    levels = {(e, g): Use(v, setup, load) for e, g, v, setup, load in json.loads(kept)}
+    changes = tuple(map(Adjustment.from_data, json.loads(differs)))
+    return Sheet(trainee, plan, text, session, levels, changes)

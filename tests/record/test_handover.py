@@ -8,6 +8,8 @@ import os
 import shutil
 import sqlite3
 import stat
+import subprocess
+import sys
 import zipfile
 from contextlib import closing
 from datetime import datetime, timedelta
@@ -23,10 +25,12 @@ from runner.law.workout import Level
 from runner.live.paper import open_fixing, replayed
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
+from runner.progress.history import Use
 from runner.record import handover
 from runner.record.decisions import Hold
 from runner.record.record import Record
 from runner.record.rows import Period
+from runner.record.sheets import Sheet
 from runner.record.tables import TABLES, write_what
 from runner.session import verb as cmd
 from tests.reports.winter import PLAN
@@ -229,6 +233,49 @@ def test_the_longer_log_of_an_open_session_wins(ada: Side, tmp_path: Path) -> No
     assert ada.says == before
 
 
+def test_a_longer_log_of_a_session_that_is_running_here_is_refused(
+    ada: Side, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Whoever runs it writes its log: nobody else does it under their feet."""
+    id_ = ada.begin(8, 2)
+    coach = ada.copy(tmp_path / "coach")
+    _go_on(coach, id_, 12)
+    file = coach.hand_over(tmp_path / "c.zip")
+    before, held = (
+        ada.says,
+        "from runner.record import running; from pathlib import Path; import sys",
+    )
+    held += "; print(running.hold(Path(sys.argv[1]), sys.argv[2]), flush=True); sys.stdin.read()"
+    runs = subprocess.Popen(
+        [sys.executable, "-c", held, str(ada.path), id_], stdin=-1, stdout=-1, text=True
+    )
+    with runs:
+        assert runs.stdout is not None
+        assert runs.stdout.readline() == "True\n"
+        capsys.readouterr()
+        assert ada.receive(file) == 74
+        err = capsys.readouterr().err
+        assert "it is running here; close it, then receive the file again" in " ".join(err.split())
+        assert ada.says == before
+        assert ada.receive(ada.hand_over(tmp_path / "own.zip")) == 0  # what it has is no trouble
+    assert ada.receive(file) == 0
+    assert ada.says == coach.says
+
+
+def test_sheets_travel_with_the_person(ada: Side, tmp_path: Path) -> None:
+    page = Sheet("Ada", "Kestrel Hut", PLAN, "A", {("calf", ""): Use("floor", "", None)})
+    with Record.open(ada.path) as record:
+        record.keep_sheets([page], START)
+    coach = Side(tmp_path / "coach")
+    assert coach.receive(ada.hand_over(tmp_path / "ada.zip")) == 0
+    with Record.open_readonly(coach.path) as record:
+        assert record.sheet(page.id) == page
+    assert coach.says == ada.says
+    forged = _parts(tmp_path / "ada.zip")
+    forged["sheets.jsonl"] = forged["sheets.jsonl"].replace(b'"session":"A"', b'"session":"B"')
+    assert coach.receive(_pack(tmp_path / "forged.zip", forged)) == 65
+
+
 def test_two_logs_that_part_are_a_conflict_and_both_are_kept(ada: Side, tmp_path: Path) -> None:
     id_ = ada.begin(8, 2)
     coach = ada.copy(tmp_path / "coach")
@@ -299,7 +346,7 @@ def test_a_plan_brings_the_shelves_that_it_takes_from(tmp_path: Path) -> None:
     (folder / "hut.toml").write_text(
         "[exercise.calf]" + rest.partition("[[session]]")[0], encoding="utf-8"
     )
-    plan = 'include = ["hut.toml"]' + head + "[[session]]" + rest.partition("[[session]]")[2]
+    plan = 'include = ["hut.toml"]\n' + head + "[[session]]" + rest.partition("[[session]]")[2]
     (folder / "dark.toml").write_text(plan, encoding="utf-8")
     (folder / "other.toml").write_text('title = "Another"', encoding="utf-8")
     file = tmp_path / "p.zip"
@@ -343,7 +390,7 @@ def test_an_overlay_travels_is_shown_and_is_never_written_over_silently(
     capsys.readouterr()
     assert ada.receive(file) == 0
     said = capsys.readouterr().out
-    assert f"It takes the place of {mine}, which is kept beside it.\n" in said
+    assert f"It takes the place of {mine}, which is kept beside it." in said.replace("\n", "")
     assert mine.read_text(encoding="utf-8") == OVERLAY
     kept = [path.read_text(encoding="utf-8") for path in mine.parent.glob("Ada.toml.*")]
     assert kept == ["reserve = 4\n" + OVERLAY]
