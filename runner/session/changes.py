@@ -223,9 +223,7 @@ def _step_line(by: Literal[-1, 1]) -> Callable[[State], str]:
 
 def level_words(level: Level, before: Level | None = None) -> str:
     """A level in a few words, as people call it; beside the one `before`, what differs."""
-    if before is None or before.version != level.version:
-        before = None
-    parts = [level.name] if before is None else []
+    parts = [] if before is not None and before.version == level.version else [level.name]
     known = () if before is None else before.setup
     parts += [f"{name} {value}" for name, value in level.setup if (name, value) not in known]
     if level.load is not None and (before is None or before.load != level.load):

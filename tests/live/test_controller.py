@@ -83,6 +83,8 @@ def test_cautions_are_read_to_their_end_before_the_session_begins(held: Controll
     assert isinstance(asked, ReadOn)
     assert held.phase == "ready"
     assert asked.at_end() is None
+    assert held.phase == "ready"  # the main key on the last page says that they are known
+    assert held.act("main") is None
     assert held.phase == "warm-up"
 
 
