@@ -133,17 +133,23 @@ _KEPT = "\N{NO-BREAK SPACE}"
 _LABEL = re.compile(r"\s*\S.*?\s{2,}(?=\S)")  # a number or a term, and the space behind it
 
 
-def wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
+def wrapped(text: str, width: int, indent: str = "  ", *, words: bool = False) -> list[str]:
     """A text as lines of at most `width` characters; the later ones begin with `indent`.
 
-    An empty text is one empty line. A number and its per cent stay together.
+    An empty text is one empty line. A number and its per cent stay together. With `words` a word
+    that is longer than a line stays whole: a path is there to be copied.
     """
-    kept = text.replace(" %", f"{_KEPT}%")
-    lines = textwrap.wrap(kept, max(width, 1), subsequent_indent=indent, break_on_hyphens=False)
+    lines = textwrap.wrap(
+        text.replace(" %", f"{_KEPT}%"),
+        max(width, 1),
+        subsequent_indent=indent,
+        break_on_hyphens=False,
+        break_long_words=not words,
+    )
     return [line.replace(f"{_KEPT}%", " %") for line in lines] or [""]
 
 
-def hanging(line: str, width: int) -> list[str]:
+def hanging(line: str, width: int, *, words: bool = False) -> list[str]:
     """A line as lines of at most `width` characters; the later ones are indented.
 
     They begin where the text behind a label does (`12 14      left and right`), else where the
@@ -153,4 +159,4 @@ def hanging(line: str, width: int) -> list[str]:
     indent = len(line) - len(line.lstrip()) if label is None else label.end()
     if indent > width // 2:
         indent = 0
-    return wrapped(line, width, " " * indent)
+    return wrapped(line, width, " " * indent, words=words)

@@ -170,7 +170,7 @@ def tell(line: str, out: TextIO | None = None) -> None:
     else:
         out = sys.stderr
         wide = shutil.get_terminal_size().columns if out.isatty() else max(len(text), 1)
-    print("\n".join(hanging(text, wide)), file=out)
+    print("\n".join(hanging(text, wide, words=True)), file=out)
 
 
 def can_write(signs: str) -> bool:

@@ -389,8 +389,8 @@ def test_an_overlay_travels_is_shown_and_is_never_written_over_silently(
     assert main([*words, *coach.where]) == 0
     capsys.readouterr()
     assert ada.receive(file) == 0
-    said = capsys.readouterr().out
-    assert f"It takes the place of {mine}, which is kept beside it." in said.replace("\n", "")
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"It takes the place of {mine}, which is kept beside it." in said
     assert mine.read_text(encoding="utf-8") == OVERLAY
     kept = [path.read_text(encoding="utf-8") for path in mine.parent.glob("Ada.toml.*")]
     assert kept == ["reserve = 4\n" + OVERLAY]
