@@ -8,7 +8,7 @@ import json
 import sys
 from functools import partial
 
-from runner.cli.common import data_dir, data_option, examples
+from runner.cli.common import Busy, data_dir, data_option, examples
 from runner.errors import Exit
 from runner.live.clock import SystemClock
 from runner.output import record_path
@@ -41,7 +41,8 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data, now = data_dir(args.data), SystemClock().local()
     plans = [read_plan(find_plan(name, data), data) for name in args.plans]
-    with Record.open_readonly(record_path(data, trial=False)) as record:
+    record_of_all = record_path(data, trial=False)
+    with Record.open_readonly(record_of_all) as record, Busy("Reading the record"):
         people = roster(record, now, plans, partial(plan_of, data))
     if args.json:
         print(json.dumps([one.as_data for one in people], ensure_ascii=False, indent=2))

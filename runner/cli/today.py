@@ -14,7 +14,7 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
-from runner.cli.common import data_dir, default_trainee, tell
+from runner.cli.common import Busy, data_dir, default_trainee, tell
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
 from runner.live.session_setup import due_session
@@ -38,7 +38,8 @@ def main(args: argparse.Namespace) -> int:
     """Say it; there are no options."""
     del args
     data, now = data_dir(None), SystemClock().local()
-    with Record.open_readonly(record_path(data, trial=False)) as record:
+    path = record_path(data, trial=False)
+    with Record.open_readonly(path) as record, Busy("Reading the record"):
         people = [
             one
             for one in roster(record, now, personal=partial(plan_of, data))

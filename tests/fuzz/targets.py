@@ -36,7 +36,8 @@ from runner.record.rows import COLUMNS
 from runner.record.sheet_import import Sheet, read_sheet
 from runner.session.apply import Refused
 from runner.session.flow import read_line
-from runner.session.words import Refusal, read_counts, read_entry
+from runner.session.paper import read_counts, read_level, read_paper
+from runner.session.words import Refusal, read_entry
 from tests.lines.manual import run, script
 
 ROOT = Path(__file__).parents[2]
@@ -190,11 +191,18 @@ def typed(data: bytes) -> None:
     except Refused as refused:
         _rows_are_clear([str(refused)])
     for exercise in _EXERCISES:
-        counts = read_counts(text, exercise, 3)
-        if isinstance(counts, Refusal):
-            _rows_are_clear([counts.reason])
-        elif len(counts.sets) > 3:
-            raise FoundError(f"{len(counts.sets)} sets of 3 planned")
+        for read in (read_counts, read_level):
+            try:
+                read(text, exercise)
+            except Refused as refused:
+                _rows_are_clear([str(refused)])
+    try:
+        line = read_paper(text, [exercise.id for exercise in _EXERCISES])
+    except Refused as refused:
+        _rows_are_clear([str(refused)])
+        return
+    if any(part.kind == "sets" and not part.text.strip() for part in line.parts):
+        raise FoundError("sets without a count")
 
 
 def _typed_seeds() -> list[bytes]:
@@ -202,6 +210,7 @@ def _typed_seeds() -> list[bytes]:
         "", "12", "12/2", "12 14", "12/2 14/1", "45s", "45.5s/2", "12, 11, -, nocount", "load 12.5",
         "setup height=60 cm a=b", "fix 3 13/1", "rpe 7", "mass 74.5", "note x", "pain left", "go",
         "setup a=" + " " * 200 + ";", "accept 1", "refuse 2",
+        "row=light:12kg 12|12 11|11; =slow 9|9", "12; swap band-press=two:1kg 9; pain knee; note a",
     )  # fmt: skip
     return [text.encode() for text in texts]
 
