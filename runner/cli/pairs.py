@@ -20,11 +20,18 @@ from runner.cli.common import (
 from runner.errors import Exit, MatsideError
 from runner.output import new_file
 from runner.plan.compile import compile_session
-from runner.plan.edit import Blocks, pasted, resettled, rewritten
+from runner.plan.edit import Blocks, pasted, rewritten
 from runner.plan.file import parse_plan
 from runner.planning import ordering, pairing
-from runner.planning.pairing import Entry
-from runner.reports.pairs import best_lines, order_lines, pair_lines, resettled_lines
+from runner.reports.pairs import (
+    SAME,
+    best_lines,
+    better_pairs,
+    change_lines,
+    order_lines,
+    own_blocks,
+    pair_lines,
+)
 from runner.text import shown
 
 
@@ -67,10 +74,10 @@ def main(args: argparse.Namespace) -> int:
 def _show(args: argparse.Namespace, what: Chosen) -> int:
     blocks, lines, more = _order(what) if args.order else _pairs(what)
     session = what.workout.session
-    moved = resettled(what.text, session, blocks)
     text = pasted(what.text, session, blocks)
     written = [shown(line) for line in text.splitlines()]
-    show_lines([*lines, *resettled_lines(what.workout, moved, width()), *more, "", *written])
+    changes = change_lines(what.workout, blocks, width())
+    show_lines([*lines, *changes, *more, "", *written])
     if args.write is not None:
         _write(
             what,
@@ -85,7 +92,7 @@ def _show(args: argparse.Namespace, what: Chosen) -> int:
 def _pairs(what: Chosen) -> tuple[Blocks, list[str], list[str]]:
     workout, wide = what.workout, width()
     possible = pairing.possible(workout, what.baseline)
-    blocks = pairing.groups(workout, pairing.best_pairs(possible))
+    blocks = better_pairs(workout, what.baseline, possible)
     best = best_lines(workout, what.baseline, possible, wide)
     return blocks, best, pair_lines(workout, possible, wide)
 
@@ -102,10 +109,9 @@ def _order(what: Chosen) -> tuple[Blocks, list[str], list[str]]:
     free = order
     if ordering.early_blocks(workout):
         free = ordering.shortest_order(workout, baseline, by_priority=False)
-    blocks = [
-        [Entry(number, place) for place in range(len(workout.blocks[number].items))]
-        for number in order.blocks
-    ]
+    own = own_blocks(workout)
+    shorter = order.seconds < ordering.length_of(workout, baseline) - SAME
+    blocks = [own[number] for number in order.blocks] if shorter else own
     return blocks, order_lines(workout, baseline, order, free), []
 
 

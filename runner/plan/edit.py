@@ -162,20 +162,6 @@ def rewritten(text: str, session: str, blocks: Blocks) -> str:
     return tomlkit.dumps(document)
 
 
-def resettled(text: str, session: str, blocks: Blocks) -> list[tuple[Entry, tuple[str, ...]]]:
-    """Entries that come under other settings of a block than they have now, and which keys."""
-    old = _find(tomlkit.parse(text), session)["block"]
-    found = []
-    for members in blocks:
-        new = _settings(old, members)
-        for entry in members:
-            own = _settings(old, [entry])
-            keys = tuple(k for k in sorted({*own, *new}) if own.get(k) != new.get(k))
-            if keys:
-                found.append((entry, keys))
-    return found
-
-
 def _find(document: tomlkit.TOMLDocument, session: str) -> Any:
     return next(table for table in document["session"] if table["id"] == session)
 

@@ -124,7 +124,15 @@ def _couples(workout: Workout) -> Iterable[tuple[Entry, Entry]]:
 
 
 def _saved(workout: Workout, one: Entry, other: Entry, baseline: Baseline | None) -> float:
-    """Seconds between the two as straight sets and the two in turn, with nothing around them."""
+    """Seconds between the two as straight sets and the two in turn, with nothing around them.
+
+    By their work sets: a warm-up set in front stands in a round of its own either way.
+    """
+    bare = tuple(
+        replace(block, items=tuple(replace(item, ramp=0) for item in block.items))
+        for block in workout.blocks
+    )
+    workout = replace(workout, blocks=bare)
     straight = [_block(workout, one), _block(workout, other)]
     return _alone(workout, straight, baseline) - _alone(
         workout, [_block(workout, one, other)], baseline
@@ -145,13 +153,38 @@ def _block(workout: Workout, *members: Entry) -> Block:
 
 
 def groups(workout: Workout, pairs: Iterable[Pair]) -> list[tuple[Entry, ...]]:
-    """The session's entries as pairs and alone, in the order of the first of each."""
+    """The session's entries as pairs and alone, in the order of the first of each.
+
+    A block of three or more is meant so, and stays whole.
+    """
     partner = {pair.first: pair.second for pair in pairs}
     second = set(partner.values())
+    found: list[tuple[Entry, ...]] = []
+    for entry in entries(workout):
+        block = workout.blocks[entry.block]
+        if len(block.items) > 2:
+            if entry.place == 0:
+                found.append(tuple(Entry(entry.block, p) for p in range(len(block.items))))
+        elif entry not in second:
+            found.append((entry, partner[entry]) if entry in partner else (entry,))
+    return found
+
+
+def free(workout: Workout, pairs: Iterable[Pair]) -> list[Pair]:
+    """The pairs for which nothing that is meant so is taken apart.
+
+    A circuit stays whole, and an exercise stays under the settings that its block has.
+    """
+
+    def settings(entry: Entry) -> object:
+        block = workout.blocks[entry.block]
+        return dict(block.timing), block.starts_by_key, block.reach
+
     return [
-        (entry, partner[entry]) if entry in partner else (entry,)
-        for entry in entries(workout)
-        if entry not in second
+        pair
+        for pair in pairs
+        if all(len(workout.blocks[e.block].items) <= 2 for e in (pair.first, pair.second))
+        and settings(pair.first) == settings(pair.second)
     ]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from runner.law.workout import Workout
-from runner.planning import ordering
+from runner.planning import forecast, ordering
 from runner.planning.pairing import (
     KINSHIPS,
     MOST_AT_ONCE,
@@ -16,6 +16,7 @@ from runner.planning.pairing import (
     best_pairs,
     clashes,
     exercise_at,
+    free,
     groups,
     item_at,
 )
@@ -23,30 +24,66 @@ from runner.progress.adjust import Baseline
 from runner.reports.timeline import columns, heading
 from runner.text import clock, how_many, shown, wrapped
 
-_SAME = 0.5  # seconds; lengths are shown to the second
+SAME = 0.5  # seconds; lengths are shown to the second
 
 
 def best_lines(
     workout: Workout, baseline: Baseline, possible: Sequence[Pair], width: int = 80
 ) -> list[str]:
     """The best set of a session's pairs, and what comes of it."""
-    best = best_pairs(possible)
+    best = best_pairs(free(workout, possible))
     head = "The best set of pairs (our choice: most pairs, then kinship, then what is saved):"
     lines = [*wrapped(heading(workout), width), "", *wrapped(head, width)]
     if sum(len(block.items) for block in workout.blocks) > MOST_AT_ONCE:
         lines.append(f"  looked for among {MOST_AT_ONCE} exercises at a time, in session order")
     rows: list[tuple[str, str, str]] = []
     rows += [(_saving(pair), pair.kinship, _names(workout, pair)) for pair in best]
-    alone = [g[0] for g in groups(workout, best) if len(g) == 1]
-    rows += [("alone", "straight sets", _name(workout, entry)) for entry in alone]
+    for group in groups(workout, best):
+        names = " · ".join(_name(workout, entry) for entry in group)
+        rows += [("alone", "straight sets", names)] if len(group) == 1 else []
+        rows += [("as it is", "circuit", names)] if len(group) > 2 else []
     now = ordering.length_of(workout, baseline)
     then = ordering.length_of(alternated(workout, best), baseline)
-    straight = ordering.length_of(alternated(workout, ()), baseline)
+    straight = ordering.length_of(forecast.straight(workout), baseline)
     text = (
         f"Session {clock(then)} so, {clock(now)} as the plan has it, {clock(straight)} as straight "
-        f"sets. {_remark(now, then)}"
+        "sets."
     )
     return [*lines, *_table(rows, width), *wrapped(text, width)]
+
+
+def better_pairs(
+    workout: Workout, baseline: Baseline, possible: Sequence[Pair]
+) -> list[tuple[Entry, ...]]:
+    """The blocks of the best set of pairs, the plan's own where those are no longer than these."""
+    best = best_pairs(free(workout, possible))
+    now = ordering.length_of(workout, baseline)
+    then = ordering.length_of(alternated(workout, best), baseline)
+    return groups(workout, best) if then < now - SAME else own_blocks(workout)
+
+
+def own_blocks(workout: Workout) -> list[tuple[Entry, ...]]:
+    """The blocks as the plan has them."""
+    return [
+        tuple(Entry(number, place) for place in range(len(block.items)))
+        for number, block in enumerate(workout.blocks)
+    ]
+
+
+def change_lines(workout: Workout, blocks: Sequence[Sequence[Entry]], width: int = 80) -> list[str]:
+    """What these blocks change in the plan, in a line each."""
+    own = {frozenset(block) for block in own_blocks(workout)}
+    new = [block for block in blocks if frozenset(block) not in own]
+    if not new and [tuple(b) for b in blocks] == own_blocks(workout):
+        return ["Nothing changes: no session so is shorter than the plan's own."]
+    lines = ["What changes:"]
+    for block in new:
+        names = " · ".join(_name(workout, entry) for entry in block)
+        lines += wrapped(f"  {names}: {'in turn' if len(block) > 1 else 'alone'}", width, "    ")
+    order = [min(entry.block for entry in block) + 1 for block in blocks]
+    if not new:
+        lines.append(f"  the order of blocks: {', '.join(map(str, order))}")
+    return lines
 
 
 def pair_lines(workout: Workout, possible: Sequence[Pair], width: int = 80) -> list[str]:
@@ -68,25 +105,6 @@ def _table(rows: Sequence[tuple[str, str, str]], width: int) -> list[str]:
     if not rows:
         return []
     return [f"  {line}" for line in columns(rows, {0}, width - 2, {2: width})]
-
-
-def resettled_lines(
-    workout: Workout, moved: Sequence[tuple[Entry, tuple[str, ...]]], width: int
-) -> list[str]:
-    """Which exercises lose or change what their block says of them; nothing where none does."""
-    said = [
-        f"{shown(exercise_at(workout, entry).name)} ({', '.join(keys)})" for entry, keys in moved
-    ]
-    if not said:
-        return []
-    text = f"No longer under the settings of the block they stand in now: {', '.join(said)}."
-    return wrapped(text, width, "  ")
-
-
-def _remark(now: float, then: float) -> str:
-    if then <= now + _SAME:
-        return ""
-    return "The plan as it stands is shorter: these pairs only go better together."
 
 
 def _saving(pair: Pair) -> str:
@@ -114,9 +132,17 @@ def _clash(workout: Workout, clash: Clash) -> str:
 def order_lines(
     workout: Workout, baseline: Baseline, order: ordering.Order, free: ordering.Order
 ) -> list[str]:
-    """The shortest order of blocks; `free` is the shortest where no priority counts."""
+    """Whether an order of blocks gains anything, then that order.
+
+    `free` is the shortest where no priority counts.
+    """
     now = ordering.length_of(workout, baseline)
-    lines = [*wrapped(heading(workout), 80), "", f"The shortest order, {clock(order.seconds)}:"]
+    gain = now - order.seconds
+    said = f"It gains {clock(gain)} over the plan's own, {clock(now)}."
+    if gain < SAME:
+        said = f"Nothing is gained: the plan's own order takes {clock(now)}."
+    lines = [*wrapped(heading(workout), 80), "", said]
+    lines.append(f"The shortest order, {clock(order.seconds)}:")
     lines += [f"  {number + 1}. {_block_name(workout, number)}" for number in order.blocks]
     early = ordering.early_blocks(workout)
     if early:
@@ -124,18 +150,11 @@ def order_lines(
         lines.append(
             f"{how_many(len(early), 'block')} ({first}) with an exercise of priority 1 come first."
         )
-        if free.seconds < order.seconds - _SAME:
+        if free.seconds < order.seconds - SAME:
             other = ", ".join(str(number + 1) for number in free.blocks)
             lines.append(f"Without that: {clock(free.seconds)}, as {other}.")
-    return [*lines, _beside_the_plan(order, now)]
-
-
-def _beside_the_plan(order: ordering.Order, now: float) -> str:
-    if list(order.blocks) == sorted(order.blocks):
-        return "That is the plan's own order."
-    if abs(now - order.seconds) <= _SAME:
-        return f"The plan's own order is as long: {clock(now)}."
-    return f"The plan's own order: {clock(now)}."
+    own = list(order.blocks) == sorted(order.blocks)
+    return [*lines, "That is the plan's own order."] if own else lines
 
 
 def _block_name(workout: Workout, number: int) -> str:

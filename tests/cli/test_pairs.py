@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from runner.cli.main import main
 from runner.resources import plans_dir
-from tests.plan.plans import shipped
 from tests.plans import plan
 
 LATE = plan(
@@ -117,19 +118,91 @@ def test_one_clear_line(
     assert "Traceback" not in err
 
 
-def test_settings_that_do_not_go_along_are_named(
+def blocks_of(path: Path, session: str) -> list[dict[str, Any]]:
+    sessions = tomllib.loads(path.read_text(encoding="utf-8"))["session"]
+    found: list[dict[str, Any]] = next(s for s in sessions if s["id"] == session)["block"]
+    return found
+
+
+def seconds(path: Path, session: str, capsys: pytest.CaptureFixture[str]) -> float:
+    capsys.readouterr()
+    assert main(["rehearse", str(path), "--session", session, "--json"]) == 0
+    return float(json.loads(capsys.readouterr().out)["total_s"])
+
+
+@pytest.mark.parametrize("session", ["A", "B", "C"])
+def test_a_plan_is_never_written_longer_than_it_was(
+    tmp_path: Path, session: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "hut.toml"
+    shutil.copy(plans_dir() / "kestrel-hut.toml", path)
+    before = seconds(path, session, capsys)
+    assert pairs(tmp_path, str(path), "--session", session, "--write", str(path)) == 0
+    assert seconds(path, session, capsys) <= before
+    assert pairs(tmp_path, str(path), "--session", session, "--write", str(path)) == 0
+    assert "Nothing changes" in capsys.readouterr().out
+
+
+MORE = """\
+[exercise.row]
+name = "Row"
+pattern = "horizontal pull"
+prime = ["upper-back"]
+measure = "hold"
+version = [{ id = "one", name = "one" }]
+[exercise.curl]
+name = "Curl"
+pattern = "elbow"
+prime = ["biceps"]
+measure = "hold"
+version = [{ id = "one", name = "one" }]
+"""
+
+
+def test_circuits_and_the_settings_of_a_block_stay_and_what_changes_is_said(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert pairs(tmp_path, "kestrel-hut", "--session", "B") == 0
-    said = " ".join(capsys.readouterr().out.split())
-    named = said.split("No longer under the settings of the block they stand in now: ")[1].split(
-        " [["
-    )[0]
-    plan = shipped("kestrel-hut")
-    session = next(session for session in plan["session"] if session["id"] == "B")
-    (own,) = (block for block in session["block"] if "recovery" in block)
-    names = [plan["exercise"][item["exercise"]]["name"] for item in own["do"]]
-    assert all(f"{name} (recovery)" in named for name in names)
-    # An order of blocks leaves every exercise in its block.
-    assert pairs(tmp_path, "kestrel-hut", "--session", "B", "--order") == 0
-    assert "No longer" not in capsys.readouterr().out
+    path = tmp_path / "hut.toml"
+    text = (
+        LATE[: LATE.index("[[session]]")]
+        + MORE
+        + """[[session]]
+id = "A"
+[[session.block]]
+do = [
+  { exercise = "press", sets = 2 },
+  { exercise = "squat", sets = 2 },
+  { exercise = "row", sets = 2 },
+]
+[[session.block]]
+recovery = "1:00"
+do = [{ exercise = "fly", sets = 2 }]
+[[session.block]]
+do = [{ exercise = "curl", sets = 3 }]
+[[session.block]]
+do = [{ exercise = "squat", sets = 3 }]
+"""
+    )
+    path.write_text(text, encoding="utf-8")
+    assert pairs(tmp_path, str(path), "--write", str(path)) == 0
+    said = capsys.readouterr().out
+    assert "What changes:" in said
+    assert "  Curl 3 · Squat 3: in turn" in said
+    blocks = blocks_of(path, "A")
+    assert [[item["exercise"] for item in one["do"]] for one in blocks] == [
+        ["press", "squat", "row"], ["fly"], ["curl", "squat"],
+    ]  # fmt: skip
+    assert [one.get("recovery") for one in blocks] == [None, "1:00", None]
+
+
+def test_an_order_that_gains_nothing_says_so_first_and_is_not_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "hut.toml"
+    shutil.copy(plans_dir() / "kestrel-hut.toml", path)
+    before = blocks_of(path, "B")
+    asked = (str(path), "--session", "B", "--order", "--write", str(path))
+    assert pairs(tmp_path, *asked) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert said[2].startswith("Nothing is gained: the plan's own order takes")
+    assert blocks_of(path, "B") == before

@@ -87,6 +87,13 @@ def test_unequal_numbers_of_sets() -> None:
     assert pair.saves == pytest.approx(260)
 
 
+def test_a_warm_up_set_does_not_unbalance_a_pair() -> None:
+    press, row = exercise("press", 40), exercise("row", 40)
+    (bare,) = pairing.possible(workout([part(press, 4)], [part(row, 4)]))
+    (with_ramp,) = pairing.possible(workout([part(press, 4, ramp=1)], [part(row, 4)]))
+    assert with_ramp.saves == bare.saves
+
+
 def test_the_best_kinship_first_then_what_saves_most() -> None:
     chest = exercise("press", 40, prime=("chest",))
     back = exercise("row", 40, prime=("upper-back",))
