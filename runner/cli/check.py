@@ -175,12 +175,13 @@ def _report(plan: Plan, path: Path) -> list[str]:
     found = objections(plan, workouts)
     said = {(one.place, one.wrong) for one in found}
     warnings = [w for w in content_warnings(plan) if (w.place, w.wrong) not in said]
+    look = [*render_warnings(str(path), warnings), *(one.line(str(path)) for one in found)]
     return [
         f"{escaped(str(path))}: good",
         *summary_lines(plan, workouts),
         *(_length(plan, workout) for workout in workouts),
-        *render_warnings(str(path), warnings),
-        *(one.line(str(path)) for one in found),
+        *(["Worth a second look:"] if look else []),
+        *look,
         *detail_lines(plan, workouts),
     ]
 

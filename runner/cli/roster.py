@@ -8,7 +8,7 @@ import json
 import sys
 from functools import partial
 
-from runner.cli.common import Busy, data_dir, data_option, examples
+from runner.cli.common import Busy, data_dir, data_option, examples, show_lines
 from runner.errors import Exit
 from runner.live.clock import SystemClock
 from runner.output import record_path
@@ -54,7 +54,7 @@ def main(args: argparse.Namespace) -> int:
         finally:
             out.detach()
     elif people:
-        print("\n".join(table(people, now.date())))
+        show_lines(table(people, now.date()))
     else:
         print("nobody has trained yet: matside run kestrel-hut --for NAME", file=sys.stderr)
     return Exit.OK
