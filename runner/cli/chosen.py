@@ -84,7 +84,7 @@ def changes_of(what: Chosen, *, lasting: bool = False) -> tuple[Adjustment, ...]
     """
     today = None if lasting else datetime.now().astimezone().date()
     here = {"", *(item.exercise for block in what.workout.blocks for item in block.items)}
-    changes = in_force(what.record.answers(what.trainee), today)
+    changes = in_force(what.record.answers(what.trainee), today, what.workout.exercises)
     now = None if today is None else phase_now(what.plan, what.record, what.trainee, today)
     if now is not None:
         changes = (*changes, *phase_changes(now.phase, what.workout))

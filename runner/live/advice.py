@@ -208,7 +208,7 @@ class Advisor:
     def _all(self) -> Iterator[ExerciseAdvice]:
         decided = {(d.exercise, d.group): d for d in self._record.held_changes(self._trainee)}
         known = self._record.body_mass(self._trainee)
-        agreed = in_force(self._answers)
+        agreed = in_force(self._answers, known=self._exercises)
         under = self._under_aim(agreed)
         room = _Room(self._week, agreed)
         for exercise, group in _keys(self._workouts):
@@ -281,6 +281,7 @@ class Advisor:
             room,
             no_step_up(exercise, self.pains, self._today),
             self.layoff,
+            offered if exercise.id in self._hurt else (),
         )
         past = self.past.of(exercise.id, group)
         advice = self._by_name(advise(current, past))

@@ -356,7 +356,7 @@ def opening_of(
     names = record.trainees()
     known = trainee in names
     now = clock.local()
-    changes = in_force(record.answers(trainee), now.date())
+    changes = in_force(record.answers(trainee), now.date(), workout.exercises)
     phase = phase_now(plan, record, trainee, now.date())
     if phase is not None:
         changes = (*changes, *phase_changes(phase.phase, workout))

@@ -402,9 +402,13 @@ class _Laying:
 
     def _say_avoided(self) -> None:
         done = {text(item.get("exercise")) for _, items in self._items() for item in items}
+        named = (texts(table(self.exercises.get(name)).get("instead")) for name in done)
+        offered = {other for of in named for _, other in of} - done
         for name, why in self._avoided.items():
             if name in done and name not in self.overlay.swap:
                 self._note(f"avoid {name}", f"{why}: {name} is left out")
+            elif name in offered:
+                self._note(f"avoid {name}", f"{why}: {name} is no substitute")
 
     def _swapped(self) -> None:
         for session, items in self._items():
@@ -625,7 +629,7 @@ def read_for(path: Path, data_dir: Path, trainee: str) -> Personal:
         _known_plan(overlay, data_dir)
     laid = lay(taken.data, overlay, whole=whole)
     plan = shared
-    if laid.differences or laid.unstated:
+    if laid.data != taken.data:
         plan, kept = _laid(laid, taken, overlay)
     if whole and overlay.minutes is not None:
         laid.differences += shorten(laid.data, plan, overlay.minutes)

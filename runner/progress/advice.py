@@ -303,6 +303,7 @@ class CurrentLevel(Struct, frozen=True):
     room: bool = True  # whether one set more is wanted: see `Advisor`
     pain: str = ""  # why pain rules out a step up
     layoff: Layoff | None = None  # the last one
+    safe: tuple[str, ...] = ()  # substitutes that stress nothing that it does, where it hurt
 
     @property
     def since_layoff(self) -> date | None:
@@ -350,9 +351,9 @@ def with_free_substitutes(exercise: Exercise, week: Iterable[Workout]) -> Exerci
     return replace(exercise, instead=tuple(n for n in exercise.instead if n not in there))
 
 
-def swaps(current: CurrentLevel) -> tuple[Change, ...]:
-    """The substitutes that the plan names."""
-    names = current.exercise.instead
+def swaps(current: CurrentLevel, *, safe: bool = False) -> tuple[Change, ...]:
+    """The substitutes that the plan names, or those for what hurt."""
+    names = current.safe if safe else current.exercise.instead
     return tuple(Change("swap", f"{name} instead", exercise=name) for name in names)
 
 

@@ -7,7 +7,7 @@ from then on: an adjustment. `as planned` ends those of an exercise.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any, Final
 
@@ -109,8 +109,14 @@ def positions(
                 yield part, change.index
 
 
-def in_force(answers: Sequence[Answer], today: date | None = None) -> tuple[Adjustment, ...]:
-    """What is different from the plan, by all that was accepted; a lighter week only `today`."""
+def in_force(
+    answers: Sequence[Answer], today: date | None = None, known: Container[str] | None = None
+) -> tuple[Adjustment, ...]:
+    """What is different from the plan, by all that was accepted; a lighter week only `today`.
+
+    `known` are the exercises that the plan has: a substitute that is no longer among them, for it
+    is avoided, say, is none.
+    """
     found: list[Adjustment] = []
     for one in answers:
         if not one.accepted:
@@ -119,7 +125,7 @@ def in_force(answers: Sequence[Answer], today: date | None = None) -> tuple[Adju
             found = [a for a in found if a.exercise != one.exercise]
             continue
         found += _adjustments(one, today)
-    return _joined(found)
+    return _joined(one for one in found if known is None or not one.to or one.to in known)
 
 
 def _adjustments(one: Answer, today: date | None) -> list[Adjustment]:

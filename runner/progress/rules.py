@@ -351,7 +351,8 @@ def advise(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
 def _first(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
     """What the first rule says that has something to say."""
     if past and past[-1].pain:
-        return propose(current, "pain", current.pain or _HURT)
+        safe = swaps(current, safe=True)
+        return propose(current, "pain", current.pain or _HURT, None, safe)
     no_step = _no_step_up(current, past)
     reason = _nothing_to_judge(past)
     if reason:

@@ -161,7 +161,7 @@ def baseline(
         held,
         lengths,
         to_beat,
-        in_force(agreed.answers(connection, trainee, before)),
+        in_force(agreed.answers(connection, trainee, before), known=workout.exercises),
         best=best,
         last_used=last_used,
         mass=None if known is None else known[0],

@@ -131,7 +131,7 @@ class _Maker:
         self.items = {(item.exercise.id, item.current.group): item for item in advisor.items}
         workout = compile_session(of.plan, session)
         # Without a lighter week, which is over before six dates are.
-        changes = in_force(of.record.answers(of.trainee))
+        changes = in_force(of.record.answers(of.trainee), known=workout.exercises)
         baseline = replace(of.record.baseline(of.trainee, workout), changes=changes)
         self.state: State = flow.initial(workout, baseline)
         self.steps = rehearse(workout, baseline)

@@ -227,3 +227,45 @@ def test_whoever_is_forgotten_has_no_overlay_left(data: Path, trained: Ran, tmp_
     assert main(words) == 0
     assert list((data / "people").iterdir()) == []
     assert (out / "Ada.toml").is_file()
+
+
+def _too_hard(data: Path) -> None:
+    """Two sessions with a first set under the bottom of the range."""
+    today = date.today()  # noqa: DTZ011 - a person's date
+    for ago in (5, 3):
+        run("hut", data, script("", "go", "", "3", "end"), on=today - timedelta(days=ago))
+
+
+def test_a_substitute_that_was_agreed_and_is_avoided_now_is_gone(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    overlay = data / "people" / "Ada.toml"
+    overlay.unlink()
+    _too_hard(data)
+    ada = ("hut", "--for", "Ada")
+    assert "Pull instead" in said(capsys, data, "next", *ada)
+    assert "pull instead" in said(capsys, data, "next", *ada, "--accept", "row")
+    assert "Pull" in said(capsys, data, "rehearse", *ada)
+    overlay.write_text('[avoid]\nstress = ["overhead"]\n', encoding="utf-8")
+    for words in (("next", *ada), ("rehearse", *ada), ("pairs", *ada)):
+        assert "pull" not in said(capsys, data, *words).lower().replace("horizontal pull", "")
+    shown = done(data, "", "go", "swap", "end").out
+    assert "pull" not in shown
+
+
+def test_in_the_place_of_what_hurt_only_another_stress_is_advised(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (data / "people" / "Ada.toml").unlink()
+    plan = data / "plans" / "hut.toml"
+    plan.write_text(PLAN.replace(', { exercise = "curl", sets = 1 }', ""), encoding="utf-8")
+    done(data, "", "go", "", "12", "pain back", "end", on=date.today())  # noqa: DTZ011
+    shown = said(capsys, data, "next", "hut", "--for", "Ada")
+    assert "Pull instead" in shown
+    assert "Curl instead" in shown
+    for own in ('stress = ["low-back loaded"]', ""):  # the same as the row's, or not stated
+        text = PLAN.replace('stress = ["elbow bent"]', own)
+        plan.write_text(text.replace(', { exercise = "curl", sets = 1 }', ""), encoding="utf-8")
+        shown = said(capsys, data, "next", "hut", "--for", "Ada")
+        assert "Pull instead" in shown
+        assert "Curl" not in shown

@@ -11,6 +11,7 @@ import tomllib
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
@@ -23,7 +24,7 @@ from runner.plan.compile import compile_session
 from runner.plan.faults import PlanFaults
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
-from runner.plan.overlay import Overlay, Personal, lay, read_for, read_overlay
+from runner.plan.overlay import Personal, read_for, read_overlay
 from runner.plan.shelf import as_text
 from runner.planning.forecast import rehearse, total
 from tests.plan.plans import SHIPPED, shipped
@@ -353,21 +354,19 @@ def _avoided(name: str, version: Data, exercise: Data, avoid: Data) -> bool:
     return hit or name in avoid["exercise"]
 
 
-@settings(max_examples=300)
+@settings(max_examples=150, deadline=None)
 @given(plans(), overlays())
 def test_nothing_avoided_is_planned_offered_or_harder(plan: Data, overlay: Data) -> None:
     before = copy.deepcopy(plan)
-    known = Overlay(
-        Path("Ada.toml"), as_text(overlay), "", None, (), None,
-        tuple(overlay["avoid"]["stress"]), tuple(overlay["avoid"]["exercise"]), None,
-        overlay["swap"], overlay["sets"], overlay["limit"],
-    )  # fmt: skip
-    try:
-        laid = lay(plan, known, whole=True)
-    except PlanFaults:
-        return  # nothing is left, or a swap for what is avoided
-    assert plan == before
-    made = parse_plan(as_text(laid.data), "laid")
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "hut.toml"
+        path.write_text(as_text(plan), encoding="utf-8")
+        try:
+            personal = ada(Path(folder), as_text(overlay), path)
+        except PlanFaults:
+            return  # nothing is left, or a swap for what is avoided
+    made = personal.plan
+    assert parse_plan(personal.text, "stored") == made
     offered = {other for e in made.exercise.values() for other in e.instead}
     for name, exercise in made.exercise.items():
         old = before["exercise"][name]
