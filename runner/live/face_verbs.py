@@ -13,7 +13,6 @@ from typing import Literal
 from runner.errors import Exit, MatsideError
 from runner.live.advice import Advisor, answer, exercise_lines
 from runner.live.controller import (
-    MAIN,
     AnswerAdvice,
     Ask,
     Confirm,
@@ -503,7 +502,7 @@ def _unwell(session: Controller) -> Told:
         return Leave(Exit.OK) if refused is None else None
 
     def undo() -> None:
-        session.message = f"The session stands. {key_of(MAIN, remote=session.remote)}: start."
+        session.message = "The session stands."
 
     return WhereItHurts("No session today.", BEFORE_THE_START.answer, told, undo, waits=True)
 
