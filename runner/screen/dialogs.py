@@ -105,13 +105,14 @@ class AskLine(Overlay[None]):
 
 
 class _Place(Input):
-    """A line whose first character is neither a space nor the x that opened it."""
+    """The line of a `PainPlace`; it hands its keys on one by one, however fast they come."""
 
-    def check_consume_key(self, key: str, character: str | None = None) -> bool:
-        """Whether the key is text, and no binding of the screen's."""
-        if key in ("space", "x") and not self.value:
-            return False
-        return super().check_consume_key(key, character)
+    def on_key(self, event: Key) -> None:
+        """Keys that mean something else than text."""
+        over = self.screen
+        if isinstance(over, PainPlace) and over.took(event.key, typed=bool(self.value.strip())):
+            event.stop()
+            event.prevent_default()
 
 
 class PainPlace(Overlay[None]):
@@ -126,13 +127,6 @@ class PainPlace(Overlay[None]):
     PainPlace Input, PainPlace Input:focus { border: none; background: $mat-raised; height: 1;
                                              padding: 0; }
     """
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("pagedown,enter", "take", show=False, priority=True),
-        Binding("escape", "leave", show=False, priority=True),
-        Binding("space,right", "main", show=False, priority=True),
-        Binding("pageup,left", "undo", show=False, priority=True),
-        Binding("x", "nothing", show=False, priority=True),
-    ]
 
     def __init__(self, asked: WhereItHurts, meet: Callable[[Request | None], object]) -> None:
         super().__init__()
@@ -145,46 +139,32 @@ class PainPlace(Overlay[None]):
             yield Static(Text("\n".join((self._asked.done, *self._asked.advice, asked))))
             yield _Place(max_length=200)
 
-    @property
-    def _typed(self) -> str:
-        return self.query_one(Input).value.strip()
-
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Once something is typed, space and right belong to the text, and so does an x."""
-        del parameters
-        return action not in ("main", "nothing") or not self._typed
+    def took(self, key: str, *, typed: bool) -> bool:
+        """Whether a key was no text: it took the place, or undid, or was still held down."""
+        if not self.is_current:  # on its way while this was closing
+            return True
+        if key in VERBS["undo"].keys[1:]:  # u is a letter
+            self._undo()
+        elif key == "escape" and self._asked.waits:
+            self._undo()  # what waits for the answer is not done
+        elif key in ("enter", "escape", "pagedown") or (not typed and key in VERBS[MAIN].keys):
+            self.give_way()
+        else:
+            return key == "x" and not typed  # the key that told the pain
+        return True
 
     def give_way(self) -> None:
         """Hand on what is typed, and close."""
         if self.is_current:
-            typed = self._typed
+            typed = self.query_one(Input).value.strip()
             self.dismiss(None)
             self._meet(self._asked.told(typed))
 
-    def action_take(self) -> None:
-        """The place, or none."""
-        self.give_way()
-
-    def action_main(self) -> None:
-        """The main key, with nothing typed: no place."""
-        self.give_way()
-
-    def action_leave(self) -> None:
-        """No place, and what has been done stays; what waits for the answer is not done."""
-        if self._asked.waits:
-            self.action_undo()
-        else:
-            self.give_way()
-
-    def action_undo(self) -> None:
+    def _undo(self) -> None:
         """It was no pain."""
-        if self.is_current:
-            self.dismiss(None)
-            self._asked.undo()
-            self._meet(None)
-
-    def action_nothing(self) -> None:
-        """The key that told the pain is still held down."""
+        self.dismiss(None)
+        self._asked.undo()
+        self._meet(None)
 
 
 def says_yes(key: str) -> bool | None:

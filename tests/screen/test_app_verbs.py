@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from textual.events import Key
 
 from tests.screen.hands import ROOT, Hands, at_the_mat, to_first_rest
 
@@ -143,6 +144,18 @@ async def test_the_place_is_typed_with_spaces(tmp_path: Path) -> None:
         await hands.write("left knee")
         assert hands.csv[0]["pain_where"] == "left knee"
         assert "BENCH: pain, left knee · u takes it back" in hands.text
+
+
+async def test_a_place_typed_in_one_go_is_kept(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.press("x")
+        for sign in "knee x ":
+            hands.app.post_message(Key({" ": "space"}.get(sign, sign), sign))
+        hands.app.post_message(Key("enter", "\r"))
+        await hands.pilot.pause()
+        await hands.pilot.pause()
+        assert hands.csv[0]["pain_where"] == "knee x"
 
 
 @pytest.mark.parametrize("key", ["pageup", "left"])
