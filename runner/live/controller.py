@@ -167,6 +167,7 @@ class Controller:
         self.tryout = False
         self.tried = 0
         self.more: str | None = None  # the list of `m`: "" open, a letter one within it
+        self.more_from = 0  # its first line that is shown
         self.drafts: dict[str, str] = {}  # lines begun and not entered, by what was asked
         self.undo_asked: UndoAsked | None = None
         self.pain_asked: PainAsked | None = None
@@ -273,6 +274,7 @@ class Controller:
         self.message = ""
         known = VERBS[name]
         self.more = known.letter[:-1] or None  # a list within the list stays open
+        self.more_from = 0
         if name in _KEYED:
             return self.tell(_KEYED[name](self))
         if not known.decides and known.does is not None:

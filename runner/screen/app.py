@@ -405,7 +405,7 @@ class LiveApp(DressedApp[int]):
             late=held.late,
             rehearses=self.REHEARSES,
             remote=held.remote,
-            more=None if held.more is None else tuple(held.choices),
+            more=None if held.more is None else tuple(held.choices[held.more_from :]),
         )
 
     def page(self, state: State) -> tuple[Section, ...]:
@@ -573,6 +573,10 @@ class LiveApp(DressedApp[int]):
         name = held.chosen(key)
         if key in BESIDE_LIST:
             return False
+        if key in ("down", "up") and self._mat is not None:
+            further = held.more_from + self._mat.listed()
+            held.more_from = further if key == "down" and further < len(held.choices) else 0
+            return True
         if not fresh:
             return True
         if key in ("m", "escape"):

@@ -379,7 +379,8 @@ Choices = Sequence[tuple[str, str]]  # letter, and what it does to what
 def list_rows(choices: Choices, width: int, height: int, message: str = "") -> list[Line]:
     """The list in so many rows; `message` stands beside the title in the place of the help.
 
-    The title gives way where rows are short, unless there is a message.
+    The title gives way where rows are short, unless there is a message; then the last line says
+    how many more there are.
     """
     titled, columns = _columns(choices, width, height, message)
     size = width // max(len(columns), 1)
@@ -399,6 +400,12 @@ def list_rows(choices: Choices, width: int, height: int, message: str = "") -> l
     return [*rows, *[()] * (height - len(rows))]
 
 
+def lines_shown(choices: Choices, width: int, height: int, message: str = "") -> int:
+    """How many lines of the list have room, the one that says how many more there are apart."""
+    _, columns = _columns(choices, width, height, message)
+    return sum(letter != "" for column in columns for letter, _ in column)
+
+
 def letter_at(
     choices: Choices, width: int, height: int, at: tuple[int, int], message: str = ""
 ) -> str | None:
@@ -407,7 +414,7 @@ def letter_at(
     number, which = at[1] - titled, at[0] // (width // max(len(columns), 1))
     if number < 0 or which >= len(columns) or number >= len(columns[which]):
         return None
-    return columns[which][number][0]
+    return columns[which][number][0] or None
 
 
 def _columns(choices: Choices, width: int, height: int, message: str) -> tuple[bool, list[Choices]]:
@@ -418,7 +425,9 @@ def _columns(choices: Choices, width: int, height: int, message: str) -> tuple[b
     room = max(height - titled, 1)
     wanted = min(max(two, -(-len(choices) // room)), most)
     each = min(-(-len(choices) // wanted), room) or 1
-    shown = choices[: each * wanted]
+    shown = list(choices[: each * wanted])
+    if len(choices) > len(shown) > 1:
+        shown[-1] = ("", f"down: {len(choices) - len(shown) + 1} more")
     return titled, [shown[n : n + each] for n in range(0, len(shown), each)]
 
 

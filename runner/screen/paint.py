@@ -18,7 +18,15 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from runner.screen import glyphs, info, pages
-from runner.screen.keys import TRYOUT_HINTS, footer, hints, key_at, letter_at, list_rows
+from runner.screen.keys import (
+    TRYOUT_HINTS,
+    footer,
+    hints,
+    key_at,
+    letter_at,
+    lines_shown,
+    list_rows,
+)
 from runner.screen.layout import PLANS, Area, Layout, is_roomy, layout
 from runner.screen.view import Beyond, View, aimed, clock, labels, large, small, target, word
 from runner.session.count_field import EntryLine
@@ -52,7 +60,9 @@ def paint(view: View, cols: int, rows: int) -> list[Line]:
     if view.more is not None:
         area = list_area(view, cols, rows)
         known = list_rows(view.more, area.width, area.height, _beside_list(view))
-        canvas[area.y :] = [[(area.x, fitted(line, area.width))] for line in known]
+        canvas[area.y : area.y + area.height] = [
+            [(area.x, fitted(line, area.width))] for line in known
+        ]
     return [_joined(pieces, cols) for pieces in canvas]
 
 
@@ -61,11 +71,17 @@ def _areas(view: View, cols: int, rows: int) -> Layout:
 
 
 def list_area(view: View, cols: int, rows: int) -> Area:
-    """Where the list of `m` stands: below everything large, on rows of ordinary text."""
+    """Where the list of `m` stands: below everything large, and not on a count in a line."""
     areas = _areas(view, cols, rows)
     bottoms = [area.y + area.height for area in areas.values() if area.glyph]
     top, x = min(max(bottoms, default=0), rows - 1), next(iter(areas.values())).x
-    return Area("info", x, top, cols - 2 * x, rows - top)
+    bottom, entry = rows, areas.get("entry")
+    if view.entry is not None and entry is not None and "frame" not in areas:
+        if entry.y > top:
+            bottom = entry.y
+        elif entry.y + entry.height < rows:
+            top = entry.y + entry.height
+    return Area("info", x, top, cols - 2 * x, bottom - top)
 
 
 def _beside_list(view: View) -> str:
@@ -413,6 +429,12 @@ class Mat(Widget):
         ]
         if changed:
             self.refresh(*(Region(0, y, self.size.width, 1) for y in changed))
+
+    def listed(self) -> int:
+        """How many lines of the list have room."""
+        area = list_area(self._view, *self.size)
+        said = _beside_list(self._view)
+        return lines_shown(self._view.more or (), area.width, area.height, said)
 
     def key_at(self, x: int, y: int) -> str | None:
         """The key whose hint, or line of the list, stands there."""

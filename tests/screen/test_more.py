@@ -199,6 +199,25 @@ async def test_a_rehearsal_has_it_without_what_is_only_kept(tmp_path: Path) -> N
         assert not {"n", "b", "c", "f", "l"} & set(known)
 
 
+@pytest.mark.parametrize("size", [(20, 5), (40, 12), (60, 20)])
+async def test_where_rows_are_few_down_shows_the_rest_and_the_count_stays(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    async with at_the_mat(tmp_path, "kestrel-hut", size=size) as hands:
+        await in_a_rest(hands)
+        await hands.press("1", "m")
+        everything, seen = set(lines(hands)), set()
+        for _ in everything:
+            seen |= {known for known in everything if f"{known}  " in hands.text}
+            asked = "SQUAT 1: how many?" if size[0] == 60 else "SQUAT 1   1▏"
+            assert asked in hands.text
+            await hands.press("down")
+        assert seen == everything
+        hands.pause = 0.8
+        await hands.press("up", "m")
+        assert hands.app.controller.more is None
+
+
 async def click(hands: Hands, text: str) -> None:
     """Click on the first sign of a text on the mat."""
     y, x = next((y, row.find(text)) for y, row in enumerate(hands.rows) if text in row)
