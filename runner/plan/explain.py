@@ -18,9 +18,9 @@ from msgspec import Struct, field
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from runner.law.muscles import MUSCLES
+from runner.law.muscles import MUSCLES, fits
 from runner.plan.checks import tables, texts
-from runner.plan.faults import BadValueError, Finding, Loc, listed, near, quoted
+from runner.plan.faults import BadValueError, Finding, Loc, did_you_mean, listed, near, quoted
 from runner.plan.models import (
     PLAIN,
     RANGE,
@@ -232,7 +232,17 @@ def bad_value(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
         return _no_list(loc, value, data)
     if kind in _NO_TABLE:
         return f"{quoted(value)} is not a table", f"write {_table(loc, data)}"
+    if kind == FAULT and len(loc) == 3 and loc[0] == "exercise" and loc[-1] == "pattern":
+        return _pattern(value, loc, data)
     return _bad_size(error, loc, data)
+
+
+def _pattern(value: object, loc: Loc, data: Data) -> tuple[str, str]:
+    """An unknown pattern: what is suggested goes with the exercise's main muscles."""
+    exercise = value_at(loc[:-1], data)
+    prime = texts(exercise.get("prime")) if isinstance(exercise, dict) else []
+    fitting = [pattern for pattern in PATTERNS if fits(pattern, [muscle for _, muscle in prime])]
+    return f"{quoted(value)} is not known here", did_you_mean(value, fitting)
 
 
 def _bad_size(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:

@@ -115,11 +115,23 @@ def near_all(word: str, options: Iterable[str]) -> list[str]:
 
 
 def did_you_mean(word: object, options: Collection[str], what: str = "one of") -> str:
-    """What to write in place of a word that none of the options is."""
-    found = near(word, options) if isinstance(word, str) else None
-    if found is not None:
-        return f'did you mean "{escaped(found)}"?'
+    """What to write in place of a word that none of the options is.
+
+    Of "back" both "upper-back" and "low-back" may be meant; of "standing-band-press" a "press".
+    """
+    if isinstance(word, str):
+        found = _with_the_words(word, options) or [near(word, options) or ""]
+        if found[0]:
+            return f"did you mean {' or '.join(quoted(one) for one in found)}?"
     return f"write {what} {listed(options)}" if options else "the plan has none yet"
+
+
+def _with_the_words(word: str, options: Collection[str]) -> list[str]:
+    """Up to three options of which the word is a part, or which are a part of it."""
+    words = set(_fold(word[:_WORD_COMPARED]).split("-")) - {""}
+    within = [one for one in options if words and words < set(_fold(one).split("-"))]
+    around = [one for one in options if set(_fold(one).split("-")) < words]
+    return (within if len(within) <= 3 else []) or around[:1]
 
 
 def listed(options: Iterable[str], at_most: int = 25) -> str:

@@ -41,6 +41,8 @@ MOST_SETS_OF_ALL = 2000  # of all sessions together
 MOST_TIMINGS = 20_000  # exercises times blocks: each exercise has its timing in each block
 MOST_POSITIONS_OF_ALL = 20_000  # of all versions together
 
+TOP_TABLES = ("timing", "effort", "week", "station", "exercise", "session", "phase")
+
 _TEXTS = re.compile(
     r'"""(?:[^\\"]|\\[\s\S]|"(?!""))*+(?:"""|\\?\Z)?|'  # matched in one go, whatever follows
     r"'''[\s\S]*?(?:'''|\Z)|"
@@ -170,9 +172,18 @@ _COMPLAINTS = (  # how the complaint begins, in our words, what to write instead
     ("Unescaped", "a backslash in a text", "write it twice, or the text in single quotes"),
     ("Found invalid character", "a control character", "leave it out"),
 )
+_SPACED = re.compile(
+    r"\s*\[\[?((?:[^\[\]\"'#]*[^\s\[\]\"'.#] +)[^\s\[\]\"'.#][^\[\]\"'#]*)\]\]?\s*(?:#.*)?"
+)
 _CURLY = re.compile(r"[=\[{,]\s*[\u201C\u201D\u201E\u2018\u2019\u00AB\u00BB]")
 _DECIMAL_COMMA = re.compile(r"=\s*[0-9]+,[0-9]")
 _UNQUOTED_TIME = re.compile(r"[=\[,]\s*[0-9]+(?::[0-9]{2}|[hms])")
+
+_SLIPS = (  # of a line, what it is, what to write instead
+    (_CURLY, "curly quotes", 'write straight ones: name = "…"'),
+    (_DECIMAL_COMMA, "a decimal comma", "write a point: 2.5"),
+    (_UNQUOTED_TIME, "a time without quotes", 'write durations in quotes: "2:00"'),
+)
 
 
 def read_plan(path: Path, data_dir: Path | None = None) -> Plan:
@@ -378,14 +389,27 @@ def _where(message: str, text: str) -> tuple[int, str]:
     return len(text.rstrip().split("\n")), _AT_END.sub(" at the end of the file", message)
 
 
+def _header(name: str) -> str:
+    """A header as it may have been meant: `exercise push up` is [exercise.push-up]."""
+    first, _, rest = name.strip().partition(" ")
+    if "." not in first and first in TOP_TABLES:
+        name = f"{first}.{rest.strip()}"
+    words = (part.split() for part in name.split("."))
+    parts = ["version" if part[:1] == ["version"] else "-".join(part) for part in words]
+    if parts[0] in {"session", "phase"} or parts[-1] == "version":
+        known = [part for part in parts if part in {"session", "block", "phase"}]
+        written = ".".join(parts if parts[-1] == "version" else known)
+        return f"[[{written}]]"
+    return f"[{'.'.join(parts)}]"
+
+
 def _in_words(message: str, line: str) -> tuple[str, str]:
     """What the TOML reader complains of, and what to write instead."""
-    if _CURLY.search(line):
-        return "curly quotes", 'write straight ones: name = "…"'
-    if _DECIMAL_COMMA.search(line):
-        return "a decimal comma", "write a point: 2.5"
-    if _UNQUOTED_TIME.search(line):
-        return "a time without quotes", 'write durations in quotes: "2:00"'
+    for form, wrong, remedy in _SLIPS:
+        if form.search(line):
+            return wrong, remedy
+    if spaced := _SPACED.fullmatch(line):
+        return "a space in a header", f"write {_header(spaced[1])}: a name has no spaces"
     twice = _TWICE.match(message)
     if twice:
         name = ".".join(re.findall(r"'([^']*)'", twice[1]))

@@ -284,7 +284,7 @@ def followed(data: Data) -> tuple[list[Fault], Data]:
             "write by = 2",
         ),
         ("[[exercise.bench-push-up.version]]", "[exercise.bench-push-up.version]", "two brackets"),
-        ('pattern = "horizontal push"', 'pattern = "push"', "write one of horizontal push, vert"),
+        ('pattern = "horizontal push"', 'pattern = "push"', 'did you mean "horizontal push"?'),
         ('pattern = "horizontal push"', 'pattern = "horizontal puhs"', 'mean "horizontal push"'),
         (
             'pattern = "horizontal push"',

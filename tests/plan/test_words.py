@@ -16,6 +16,7 @@ from runner.plan.faults import (
     quoted,
 )
 from runner.text import escaped, is_control
+from tests.plan.plans import SMALL, text_rows
 
 
 @given(st.text())
@@ -85,3 +86,42 @@ def test_what_is_printable_controls_nothing() -> None:
     printable = [chr(n) for n in range(sys.maxunicode + 1) if chr(n).isprintable()]
     assert len(printable) > 100_000
     assert not any(map(is_control, printable))
+
+
+@pytest.mark.parametrize(
+    ("header", "meant"),
+    [
+        ("[exercise.push up]", "[exercise.push-up]"),
+        ("[exercise push up]  # with hands", "[exercise.push-up]"),
+        ("[[exercise.push up.version]]", "[[exercise.push-up.version]]"),
+        ("[[exercise.row.version x]]", "[[exercise.row.version]]"),
+        ("[[session block]]", "[[session.block]]"),
+        ("[week muscles]", "[week.muscles]"),
+    ],
+)
+def test_a_header_with_spaces_says_so(header: str, meant: str) -> None:
+    found = text_rows(SMALL.replace("[exercise.row]", header, 1))
+    assert found == [f"a space in a header; write {meant}: a name has no spaces"]
+
+
+@pytest.mark.parametrize(
+    ("prime", "pattern", "remedy"),
+    [
+        ("upper-back", "vertical press", 'did you mean "vertical pull"?'),
+        ("chest", "vertical press", "write one of horizontal push, other"),
+        ("lats", "pull", 'did you mean "horizontal pull" or "vertical pull"?'),
+        ("chest", "push", 'did you mean "horizontal push"?'),
+        ("neck", "push", "write one of other"),
+    ],
+)
+def test_a_pattern_is_judged_against_the_main_muscles(
+    prime: str, pattern: str, remedy: str
+) -> None:
+    text = SMALL.replace("upper-back", prime).replace("horizontal pull", pattern)
+    (row,) = text_rows(text)
+    assert row == f'exercise.row.pattern: "{pattern}" is not known here; {remedy}'
+
+
+def test_a_word_that_is_a_part_of_several_names_them_all() -> None:
+    (row,) = text_rows(SMALL.replace('prime = ["upper-back"]', 'prime = ["back"]'))
+    assert row.endswith('did you mean "upper-back" or "low-back"?')
