@@ -49,8 +49,9 @@ def main(args: argparse.Namespace) -> int:
     if not people:
         print(NOBODY)
         return Exit.OK
-    # Who asks comes first, then who is due longest.
-    people.sort(key=lambda one: (one.trainee != default_trainee(), one.due or date.max))
+    # Who asks comes first, then who is due today, before those who have been away for long.
+    people.sort(key=lambda one: one.due or date.min, reverse=True)
+    people.sort(key=lambda one: one.trainee != default_trainee())
     waiting = [one for one in people if told[one.trainee]]
     for one in waiting[:MOST]:
         for line in told[one.trainee]:
@@ -69,6 +70,12 @@ def main(args: argparse.Namespace) -> int:
         first = f"{more} more to look at. " if more > 0 else ""
         tell(f"{first}matside roster: a line for everybody.", sys.stdout)
     return Exit.OK
+
+
+def _order(one: Person, today: date) -> tuple[bool, bool, int]:
+    """Who asks comes first; then who is due, those away for long last; then who is not."""
+    due = one.due or date.min
+    return one.trainee != default_trainee(), due > today, -due.toordinal()
 
 
 def _lines(one: Person, record: Record, data: Path, now: datetime) -> Iterator[str]:

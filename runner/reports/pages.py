@@ -55,6 +55,7 @@ def head(past: Past) -> Line:
 
 # What needs a look, and every exercise in a line.
 
+NAMED = 8  # muscles that had too little, before it says how many more; our choice
 LAST_WEEKS = timedelta(weeks=12)  # that the newest session is held against; our choice
 
 
@@ -84,8 +85,10 @@ def _look(past: Past, person: Person | None, today: date) -> Iterator[tuple[str,
     whole = [back for back in past.weeks if not back.runs(today)]
     short = [m for m in (whole[-1].muscles if whole else ()) if m.judged in ("little", "under")]
     if short:
-        low = ", ".join(f"{m.muscle} {m.sets:g} of {(m.target or AIM)[0]:g}" for m in short)
-        yield "too little", f"{low} (sets, {whole[-1].week.iso_week})"
+        low = [f"{m.muscle} {m.sets:g} of {(m.target or AIM)[0]:g}" for m in short]
+        more = f" and {len(low) - NAMED} more" if len(low) > NAMED else ""
+        text = f"{', '.join(low[:NAMED])}{more} (sets, {whole[-1].week.iso_week})"
+        yield "too little", text
     if person is not None and person.advice:
         yield "waiting", f"{person.advice} advice: matside next"
 
