@@ -312,6 +312,10 @@ class LiveApp(DressedApp[int]):
                 self._scroll(1)
             case "light":
                 self.toggle_light()
+                look = "Light" if self.light else "Dark"
+                self.controller.message = f"{look} screen."
+                if self.no_color:
+                    self.controller.message = "NO_COLOR is set: the terminal's own colours stay."
             case "help":
                 lines = help_page(self.controller.phase, rehearses=self.REHEARSES)
                 every = Page("All keys", help_all(rehearses=self.REHEARSES))

@@ -276,7 +276,12 @@ class DressedApp(App[ReturnT]):
     def toggle_light(self) -> None:
         """From the dark to the light theme and back; without colour nothing changes."""
         if self._without_colour is None:
-            self.theme = DARK if self.theme == LIGHT else LIGHT
+            self.theme = DARK if self.light else LIGHT
+
+    @property
+    def light(self) -> bool:
+        """Whether the screen is light by our theme."""
+        return self.theme == LIGHT
 
     def get_driver_class(self) -> type[Driver]:
         """The terminal's driver, which passes over bytes without sense."""

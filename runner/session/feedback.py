@@ -16,6 +16,7 @@ from runner.session.state import State
 from runner.session.words import amount_text
 
 APART = " · "
+OFFERS = {"lighter": "lighter session", "place": "level finding"}  # by their words
 
 
 def report(events: Sequence[ev.Event], state: State, *, undo: str, redo: str = "") -> str:
@@ -118,7 +119,7 @@ def _out(state: State, events: Iterable[ev.Event], exercise: str) -> str:
 
 @_says(ev.Adjusted)
 def _adjusted(state: State, found: Found, events: Sequence[ev.Event]) -> str:
-    taken = ", ".join(found[0].taken)
+    taken = ", ".join(OFFERS.get(kind, kind) for kind in found[0].taken)
     said = f"For today: {taken}." if taken else "As planned."
     back = any(isinstance(e, ev.Undone) for e in events)
     return f"{said} The sets left out for time come back." if back else said

@@ -57,7 +57,7 @@ def test_a_lighter_session_by_a_word(tmp_path: Path) -> None:
     ran = whole(tmp_path, "lighter", hour=10)
     (adjusted,) = ran.events("adjusted")
     assert (adjusted.pairs["taken"], adjusted.pairs["phase"]) == ("lighter", "ready")
-    assert "For today: lighter." in ran.err
+    assert "For today: lighter session." in ran.err
     assert len(ran.events("started")) == 3  # one press, one row of two sides
     assert all("to_beat" not in line.pairs for line in ran.events("started"))
     with Record.open_readonly(record_path(tmp_path, trial=True)) as record:

@@ -218,7 +218,9 @@ def colours(hands: Hands) -> set[tuple[str, str]]:
 async def test_the_light_theme_and_back(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         dark, text = colours(hands), hands.text
-        await hands.press("m", "s", "l", "m")
+        await hands.press("m", "s", "l")
+        assert "Light screen." in hands.text
+        await hands.press("m")
         assert not colours(hands) & dark
         assert hands.text == text
         await hands.press("m", "s", "l", "m")
