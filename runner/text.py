@@ -31,7 +31,7 @@ def clean(text: str) -> str:
 
 def is_driving(text: str) -> bool:
     """Whether a text holds what no record keeps: it would drive a terminal or turn text around."""
-    return clean(text) != text
+    return not text.isprintable() and clean(text) != text
 
 
 def clean_data(value: Any) -> Any:

@@ -234,6 +234,9 @@ def _rank(one: Line) -> tuple[object, ...]:
 
 def merged(logs: Iterable[Line]) -> list[Line]:
     """The logs of one session of which none continues another, the one in force first."""
+    logs = list(logs)
+    if len(logs) == 1:
+        return logs
     by_digest: dict[str, Line] = {}
     for one in logs:
         digest = digest_of(one)
