@@ -18,7 +18,7 @@ import pytest
 from hypothesis import given, settings, strategies as st
 
 from runner.cli.main import main
-from runner.errors import Exit
+from runner.errors import Exit, MatsideError
 from runner.output import overlay_path
 from runner.plan.compile import compile_session
 from runner.plan.faults import PlanFaults
@@ -473,3 +473,31 @@ def test_the_editor_is_opened_and_its_file_is_read(
     code, _, err = said(capsys, "for", "Ada", "--edit", "--data", str(tmp_path))
     assert code == Exit.UNAVAILABLE
     assert "cannot be started" in err
+
+
+JUNK = st.recursive(
+    st.sampled_from(["push-up", "band-press", "slow", "mon", "30:00", "+1", "", "\x1b[2J"])
+    | st.integers(-(10**20), 10**20)
+    | st.booleans()
+    | st.floats()
+    | st.text(max_size=5),
+    lambda inner: (
+        st.lists(inner, max_size=2)
+        | st.dictionaries(st.sampled_from(["push-up", "squat", "stress", "until", "\n", ""]), inner)
+    ),
+    max_leaves=4,
+)
+KEYS = ("of", "minutes", "days", "reserve", "avoid", "swap", "sets", "limit", "start", "row")
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.dictionaries(st.sampled_from(KEYS), JUNK))
+def test_whatever_an_overlay_holds_it_is_used_or_refused_line_by_line(overlay: Data) -> None:
+    with TemporaryDirectory() as folder:
+        code, lines = Exit.DATA, list[str]()
+        try:
+            ada(Path(folder), as_text(overlay))
+        except MatsideError as refused:
+            code, lines = Exit(refused.code), list(refused.lines)
+    assert code == Exit.DATA
+    assert all(line.isprintable() and len(line) < 1000 for line in lines)
