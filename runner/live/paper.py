@@ -40,7 +40,7 @@ from runner.session import flow, verb as cmd
 from runner.session.apply import Happened, Outcome, Refused, merged, replay
 from runner.session.changes import level_text, substitute_of
 from runner.session.events import Event
-from runner.session.paper import PaperSet, Part, read_counts, read_level
+from runner.session.paper import PaperSet, Part, level_word, read_counts, read_level
 from runner.session.state import Illegal, State
 from runner.session.verb import shown
 
@@ -72,6 +72,11 @@ class PaperPage(Struct, frozen=True):
         return tuple(planned_sets_of(self.state, self))
 
     @property
+    def first(self) -> Level:
+        """The level that it is planned at."""
+        return self.state.course.planned_sets[self.planned_sets[0]].level
+
+    @property
     def stretches(self) -> tuple[Stretch, ...]:
         """What was done; the last one has the level for what is still to be written.
 
@@ -83,10 +88,8 @@ class PaperPage(Struct, frozen=True):
         if swaps and not any(part.kind == "sets" for part in parts[last:]):
             # No set follows the swap: all that is written was done with the substitute.
             sets = [part for part in parts[:last] if part.kind == "sets"]
-            parts = (*(part for part in parts[last:]), *sets)
-        here = Stretch(
-            self.exercise, self.state.course.planned_sets[self.planned_sets[0]].level, ()
-        )
+            parts = (*parts[last:], *sets)
+        here = Stretch(self.exercise, self.first, ())
         found: list[Stretch] = []
         for part in parts:
             if part.kind == "sets":
@@ -250,28 +253,33 @@ class Paper(Struct):
     kept: bool = False
 
     def make_lighter(self) -> None:
-        """It was a lighter session: fewer sets are planned, none has a count to beat."""
-        self.lighter = True
-        written = {page.key: page.parts for page in self.pages}
-        state = self._begun()[-1].state
-        self.pages = [replace(p, parts=written.get(p.key, ())) for p in _pages(state)]
+        """It was a lighter session: fewer sets are planned, none has a count to beat.
 
-    def _begun(self) -> list[Outcome]:
+        Sets that are written stay written: those beyond the fewer ones count as added.
+        """
+        self.lighter = True
+        pages = {page.key: page for page in _pages(self._begun(())[-1].state)}
+        for old in self.pages:
+            # Of the versions that a plan names for its sets, one may have no set any more.
+            key = old.key if old.key in pages else next(k for k in pages if k[:2] == old.key[:2])
+            moved = (Part("level", level_word(old.first)),) if key != old.key and old.parts else ()
+            new = pages[key]
+            pages[key] = replace(new, parts=(*new.parts, *moved, *old.parts))
+        self.pages = list(pages.values())
+
+    def _begun(self, added: Sequence[Adjustment]) -> list[Outcome]:
         """Its opening, and what else than planned it held."""
         found = [flow.opened(self.start)]
         taken = (self.lighter_is,) if self.lighter else ()
-        changes = [
-            *(change for offer in taken for change in offer.adjustments),
-            *(page.addition for page in self.pages if page.added),
-        ]
+        changes = (*(change for offer in taken for change in offer.adjustments), *added)
         if changes:
-            other = cmd.DoneOtherwise(tuple(offer.kind for offer in taken), tuple(changes))
+            other = cmd.DoneOtherwise(tuple(offer.kind for offer in taken), changes)
             found.append(flow.handle(found[-1].state, other, 0.0))
         return found
 
     def outcome(self) -> Outcome:
         """The session as it is understood, from its opening to its close."""
-        found = self._begun()
+        found = self._begun([page.addition for page in self.pages if page.added])
         end = cmd.End(), (self.minutes or 0.0) * 60
         commands = [*self._sets(found[-1].state), *self.after]
         for command, at in (*((one, 0.0) for one in commands), end):

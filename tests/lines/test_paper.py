@@ -412,6 +412,21 @@ def test_a_lighter_session_has_fewer_sets_and_nothing_to_beat(tmp_path: Path) ->
     assert (newest.reps, newest.to_beat, newest.deload) == (13, None, "yes")
 
 
+def test_a_lighter_session_said_at_last_loses_no_set(tmp_path: Path) -> None:
+    """Its plan names a version for each set of the row; with one set there is one version."""
+    log(tmp_path, "12 11 10", "9 10", "8|7", "lighter", "rpe 5", "", "y")
+    found = [(r.exercise, r.version, r.set, r.side, r.reps, r.deload) for r in rows(tmp_path)]
+    assert sorted(found) == [
+        ("press", "mark-1", 1, "both", 12, "yes"),
+        ("press", "mark-1", 2, "both", 11, "yes"),
+        ("press", "mark-1", 3, "both", 10, "yes"),
+        ("row", "light", 2, "left", 8, "yes"),
+        ("row", "light", 2, "right", 7, "yes"),
+        ("row", "slow", 1, "left", 9, "yes"),
+        ("row", "slow", 1, "right", 10, "yes"),
+    ]
+
+
 def test_a_line_for_another_exercise_than_the_one_asked_for(tmp_path: Path) -> None:
     written = log(tmp_path, "row 9 10", "12 11", "", "", "y", terminal=True)
     assert [r.exercise for r in rows(tmp_path)] == ["press", "row", "row", "press"]
