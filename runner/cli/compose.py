@@ -205,15 +205,14 @@ def _report(
         f"than {clock(week.bound)}"
     )
     totals = week_sets(basis, week)
-    missed = [
-        f"{muscle} {totals.get(muscle, 0):g} of {low:g}-{high:g}"
-        for muscle, (low, high) in bands.items()
-        if not low <= totals.get(muscle, 0) <= high
-    ]
+    missed, by = [], 0.0
+    for muscle, (low, high) in bands.items():
+        there = totals.get(muscle, 0.0)
+        if not low <= there <= high:
+            missed.append(f"{muscle} {there:g} of {low:g}-{high:g}")
+            by += max(low - there, there - high)
     if missed:
-        lines += wrapped(
-            f"Bands missed, by {week.missed:g} sets together: {', '.join(missed)}.", 80
-        )
+        lines += wrapped(f"Bands missed, by {by:g} sets together: {', '.join(missed)}.", 80)
         if week.needed is not None:
             lines.append(f"About {clock(week.needed)} a session would hold them all.")
     lines += [

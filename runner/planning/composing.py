@@ -112,7 +112,7 @@ class Solution(Struct, frozen=True):
     """What the model comes to."""
 
     sets: SetsOf
-    missed: float  # sets by which bands are missed, all together
+    missed: float  # sets by which bands are missed, what lacks to half of one counted twice
     seconds: float  # of all sessions, as estimated
 
 
@@ -134,6 +134,7 @@ class Composer:
         }
         self._y = {key: self._column("does", 1.0, whole=True) for key in self._x}
         self._missed = {muscle: self._column(f"missed {muscle}") for muscle in wishes.bands}
+        self._far = {muscle: self._column(f"far {muscle}") for muscle in wishes.bands}
         self._length = [self._column("length") for _ in sessions]
         self._longest = self._column("longest")
         self._main = {
@@ -178,6 +179,7 @@ class Composer:
             sets, missed = self._sets_of(muscle), self._missed[muscle]
             yield Row("", {**sets, missed: 1.0}, low, INFINITE)
             yield Row("", {**sets, missed: -1.0}, -INFINITE, high)
+            yield Row("", {**sets, self._far[muscle]: 1.0}, low / 2, INFINITE)
         for muscle, (low, high) in self._wishes.aims.items():
             wish = f"{low:g} to {high:g} sets of {muscle} a week"
             yield Row(wish, self._sets_of(muscle), low, high)
@@ -299,12 +301,16 @@ class Composer:
 
     def _goals(self) -> Iterator[tuple[Goal, float]]:
         """What is to be small, the first first, and how far from its least each may stay."""
-        yield dict.fromkeys(self._missed.values(), 1.0), 0.4  # half sets: the gap hides none
+        yield self._misses(), 0.2  # half sets, and halves of a band's: the gap hides none
         yield dict.fromkeys(self._length, 1.0), 0.0
         if self._change:
             yield dict.fromkeys(self._change.values(), 1.0), 0.9  # whole sets
         yield {self._longest: 1.0}, EVEN
         yield {x: float(self._choices[e].exercise.priority) for (e, _), x in self._x.items()}, 0.9
+
+    def _misses(self) -> Goal:
+        """Sets missed; what lacks to half of a band counts twice, so that none stays at nothing."""
+        return dict.fromkeys((*self._missed.values(), *self._far.values()), 1.0)
 
     def _solution(self, values: Sequence[float]) -> Solution:
         sets = tuple(
@@ -315,7 +321,7 @@ class Composer:
             }
             for s in range(self._wishes.sessions)
         )
-        missed = sum(values[column] for column in self._missed.values())
+        missed = _total(self._misses(), values)
         return Solution(sets, missed, sum(values[column] for column in self._length))
 
     def estimate(self, sets: Mapping[str, int]) -> float:
@@ -331,7 +337,7 @@ class Composer:
         """
         goal = dict.fromkeys(self._length, 1.0)
         rows = [*self._rows, *self._lengths([0.0] * len(self._length), least=True)]
-        rows.append(Row("", dict.fromkeys(self._missed.values(), 1.0), -INFINITE, missed + NEAR))
+        rows.append(Row("", self._misses(), -INFINITE, missed + NEAR))
         parts = tuple(replace(column, whole=False) for column in self._columns)
         values = self._solve(Model(parts, tuple(rows)), goal, 0.0, None)
         return 0.0 if values is None else _total(goal, values)
@@ -353,7 +359,7 @@ class Composer:
         )
 
     def missed(self, sets: SetsOf) -> float:
-        """Sets by which the bands are missed."""
+        """Sets by which the bands are missed, as the model counts them."""
         total = 0.0
         for muscle, (low, high) in self._wishes.bands.items():
             number = sum(
@@ -361,7 +367,7 @@ class Composer:
                 for choice in self._choices
                 for one in sets
             )
-            total += max(low - number, number - high, 0.0)
+            total += max(low - number, number - high, 0.0) + max(low / 2 - number, 0.0)
         return total
 
     def conflict(self, wrong: Sequence[float]) -> list[str]:
@@ -398,7 +404,7 @@ class Week(Struct, frozen=True):
     workouts: tuple[Workout, ...]
     sets: SetsOf
     lengths: tuple[float, ...]  # seconds of each session, by the law
-    missed: float  # sets by which bands are missed
+    missed: float  # sets by which bands are missed, what lacks to half of one counted twice
     bound: float  # seconds that no such week goes below
     needed: float | None = None  # seconds a session in which no band is missed, about
 
@@ -423,8 +429,9 @@ def compose(
     wrong = [0.0] * wishes.sessions
     best: Week | None = None
     for turn in range(MOST_TURNS):
-        found = composer.best(wrong)
-        if found is None or (best is not None and turn >= TURNS):
+        if best is not None and turn >= TURNS:
+            break
+        if (found := composer.best(wrong)) is None:
             break
         week = _timed(shelf, found, baseline)
         offsets = [
@@ -434,8 +441,6 @@ def compose(
         fitted = _Fit(shelf, wishes, composer, baseline).fitted(week)
         if fitted is not None:
             best = fitted if best is None else min(best, fitted, key=_worth)
-            if best.missed < NEAR:
-                break
         # Where nothing fits, no more swinging to and fro.
         worse = turn >= TURNS and best is None
         wrong = [max(a, b) for a, b in zip(wrong, offsets, strict=True)] if worse else offsets

@@ -98,6 +98,7 @@ def missed(shelf: Plain, sets: Sets, bands: Mapping[str, tuple[int, int]]) -> Fr
         number = sum((share(shelf, e, muscle) * n for one in sets for e, n in one.items()),
                      Fraction(0))  # fmt: skip
         total += max(low - number, number - high, Fraction(0))
+        total += max(Fraction(low, 2) - number, Fraction(0))  # under half of a band: twice
     return total
 
 
