@@ -264,8 +264,7 @@ def offer_text(offer: Offer, workout: Workout) -> str:
     if offer.kind == PLACE_WORD:
         return f"find your levels: {which} · {offer_reason(offer)}"
     effects = dict.fromkeys(one.text for one in offer.adjustments if one.kind != "no count")
-    text = f"lighter session: {', '.join(effects)}"
-    return f"{text} ({which})" if names else text
+    return f"lighter {which if names else 'session'}: {', '.join(effects)}"
 
 
 def offer_reason(offer: Offer) -> str:

@@ -156,11 +156,17 @@ class Afterwards:
 
     def _beaten(self) -> Iterator[str]:
         """Every exercise in a word or two: so many of its sets, and the total where not all."""
-        compared = [
-            f"{self._short(name, group)} {beaten_text(judged)}"
-            for (name, group), judged in self.judgements()
-            if judged.total_to_beat is not None
-        ]
+        compared, alike = [], []
+        for (name, group), judged in self.judgements():
+            short, said = self._short(name, group), beaten_text(judged)
+            if judged.total_to_beat is None:
+                continue
+            if judged.beaten or judged.total != judged.total_to_beat or judged.unjudged:
+                compared.append(f"{short} {said}")
+            else:
+                alike.append(short)
+        if alike:
+            compared.append(f"as last time: {', '.join(alike)}")
         if compared:
             yield ", ".join(compared)
 

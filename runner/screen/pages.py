@@ -17,7 +17,7 @@ from runner.law.workout import Exercise, Side, load_text
 from runner.live.offers import PLACE_WORD, offer_reason, offer_text
 from runner.live.session_setup import Opening
 from runner.live.session_summary import Section as Brought
-from runner.progress.adjust import Offer, beat_key
+from runner.progress.adjust import beat_key
 from runner.screen.info import APART, GAP, LEAVE_OUT, field_spans, in_columns, wrapped
 from runner.screen.view import Section, View, clock, counts_today, level_text
 from runner.session.apply import initial, new_levels
@@ -95,10 +95,16 @@ def _scrolled(rows: list[Line], scroll: int, height: int) -> list[Line]:
     shown = rows[start : start + height]
     more = len(rows) - start - len(shown)
     if more and height > 1:
-        shown[-1] = ((f"… {more + 1} more: arrow down", "quiet"),)
+        shown[-1] = _more(f"… {more + 1} more: arrow down", shown[-1])
     elif start and height > 1:
-        shown[0] = ((f"… {start + 1} more: arrow up", "quiet"),)
+        shown[0] = _more(f"… {start + 1} more: arrow up", shown[0])
     return shown
+
+
+def _more(text: str, row: Line) -> Line:
+    """The text in the place of a row, behind the same word."""
+    label = row[:1] if len(row) > 1 else ()
+    return (*label, (text, "quiet"))
 
 
 def _section(section: Section, width: int) -> list[Line]:
@@ -301,12 +307,8 @@ def _offered(opening: Opening, state: State, lasts: Lasts) -> Iterator[Line]:
             )
             length = f"{minutes(lasts.taken)} instead of {minutes(lasts.planned)} min"
             yield (("     ", "ink"), (f"taken: {changed}, {length} · {key} gives it back", "mark"))
-
-
-def _why(offer: Offer) -> Iterator[Line]:
-    """Why it is offered; level finding says so in its line."""
-    if offer.kind != PLACE_WORD:
-        yield (("     ", "ink"), (f"why: {offer_reason(offer)}", "quiet"))
+        elif offer.kind != PLACE_WORD:  # level finding says why in its line
+            yield (("     ", "ink"), (f"why: {offer_reason(offer)}", "quiet"))
 
 
 def _work_sets(state: State) -> int:

@@ -241,7 +241,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         moves=moves,
         page=extras.page,
         scroll=extras.scroll,
-        cautions=extras.cautions,
+        cautions=extras.cautions if state.phase == "ready" else (),
         turned=extras.turned,
         entry=extras.entry,
         message=extras.message,
@@ -428,18 +428,24 @@ def _recovering(state: State, now: float) -> Iterator[Recovering]:
 
 
 def level_text(exercise: Exercise, level: Level) -> str:
-    """A level in a few words, what differs first: `6 kg`, `60 cm kneeling near the post`."""
-    load = [] if level.load is None else [f"{load_text(level.load)} kg"]
-    values = [*load, *(value for _, value in reversed(level.setup))]
-    one = len({other.version for other in exercise.progression}) == 1
-    return " ".join(values) if one and values else " ".join([*values[:1], level.name])
+    """A level in a few words: `6 kg`, `60 cm`, with its version where that alone is not enough."""
+    value = _value(level)
+    alike = {one.version for one in exercise.progression if _value(one) == value}
+    return value if value and alike <= {level.version} else f"{value} {level.version}".strip()
+
+
+def _value(level: Level) -> str:
+    """What is set at a level: its load, else the last of its measured set-up."""
+    if level.load is not None:
+        return f"{load_text(level.load)} kg"
+    return level.setup[-1][1] if level.setup else ""
 
 
 def counts_today(state: State) -> dict[str, str]:
-    """Each exercise's counts so far: `12 11`, `12|12 12|?`, `56s`; `-` is not counted."""
+    """Each exercise's counts in its work sets: `12 11`, `12|12 12|?`, `56s`; `-` is not counted."""
     sets: dict[str, dict[int, list[str]]] = {}
     for row in state.rows:
-        if row.status in ("done", "broken"):
+        if row.status in ("done", "broken") and row.planned_set.kind == "work":
             short = state.exercise(row).short
             sets.setdefault(short, {}).setdefault(row.index, []).append(_count_text(state, row))
     return {short: " ".join(SIDES.join(both) for both in of.values()) for short, of in sets.items()}

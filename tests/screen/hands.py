@@ -125,10 +125,11 @@ async def at_the_mat(
     resume: bool | None = None,
     clock: ManualClock | None = None,
     within: float | None = None,
+    session: str | None = None,
 ) -> AsyncIterator[Hands]:
     """The app on the ready sheet of a plan, without sound."""
     clock = clock or ManualClock()
-    opening = prepare(str(plan), data=data, trainee="Ada", clock=clock)
+    opening = prepare(str(plan), data=data, trainee="Ada", clock=clock, session=session)
     opening.within = within
     with patch("runner.screen.app.SOUND_LOOK", 3600.0):
         app = LiveApp(opening, resume=resume, yes=yes, wanted=Wanted(mute=True))

@@ -28,6 +28,7 @@ from tests.sound.real_session import RealSession
 
 ROOT = Path(__file__).parents[2]
 DEADLINE = 30
+TO_SAVE = " save\x1b"  # the footer, once something is typed
 RESTORED = (b"\x1b[?1049l", b"\x1b[?25h")
 COLOUR = re.compile(rb"\x1b\[[0-9;:]*[34]8[;:][25][0-9;:]*m")
 
@@ -218,7 +219,7 @@ def test_a_program_that_was_stopped_waits_for_its_person(
         os.kill(live.child.pid, signal.SIGSTOP)
         live.watch(seconds)
         os.kill(live.child.pid, signal.SIGCONT)
-        live.wait("The session waits for you.")
+        live.wait("go on")
         assert ("started" in events(tmp_path)) == (where == "set")
         live.press_until(" ", b"end set")  # go on, and once more
         live.press_until("?", b"Keys")
@@ -282,7 +283,7 @@ def test_colour_is_sent_where_it_is_wanted(tmp_path: Path) -> None:
 def test_a_terminal_of_twenty_columns_and_five_rows(tmp_path: Path) -> None:
     with terminal(tmp_path, size=(5, 20)) as live:
         live.wait("start")
-        live.press_until("\x1b[6~", b"REST")  # page down, a remote's next; through the warm-up
+        live.press_until("\x1b[6~", b"start now")  # page down, a remote's next
         live.child.send("\x03")
         assert live.end() == 130
         assert live.restored()
@@ -442,18 +443,18 @@ class Presses:
 
 
 def by_digits(hand: Presses, name: str, count: int) -> None:
-    hand.live.wait("type the repetitions")
+    hand.live.wait("how many?")
     for digit in str(count):
         hand.press("digits", digit)
-    hand.live.wait(f"{count}▏")
+    hand.live.wait(TO_SAVE)
     hand.press("save", SPACE)
     hand.live.wait(f"{name}: {count} saved")
 
 
 def by_remote(hand: Presses, name: str, count: int, offered: int) -> None:
-    hand.live.wait("opens it")
+    hand.live.wait("how many?")
     hand.press("open", OPENER)
-    hand.live.wait("less, more")
+    hand.live.wait("one less or more")
     for _ in range(abs(count - offered)):
         hand.press("steps", NEXT if count > offered else BACK)
     hand.live.watch(0.7)  # `.` again is another press, and no key held down
@@ -533,9 +534,9 @@ def test_a_locked_record_holds_up_no_key_and_nothing_is_called_saved(tmp_path: P
             live.watch(1.5)
             pressed = time.time()
             live.child.send(SPACE)
-            live.wait("type the repetitions")
+            live.wait("how many?")
             live.child.send("12")
-            live.wait("12▏")
+            live.wait(TO_SAVE)
             seen = time.time()
             live.child.send(SPACE)
             live.wait("PRESS 1: not saved yet")

@@ -1,0 +1,147 @@
+"""The pages before the first set and after the last, of real sessions: golden texts and rules."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from runner.session import verb as cmd
+from runner.testing import ManualClock
+from tests.screen.golden_text import same
+from tests.screen.hands import DESIGN, Hands, at_the_mat
+
+SIZES = (DESIGN, (120, 40))
+DAY = 86400.0
+
+
+def golden(hands: Hands, name: str) -> None:
+    cols, rows = len(hands.rows[0]), len(hands.rows)
+    same(f"{name}-{cols}x{rows}", hands.rows)
+
+
+async def train(hands: Hands, *, sets: int = 99, uncounted: int = 0, shoulder: int = 0) -> None:
+    """Begin, and do so many sets: 12, 11, 10, 12 and so on, the last ones uncounted."""
+    assert hands.app.controller.live is not None
+    driver = hands.app.controller.live.driver
+    driver.send(cmd.Proceed())
+    driver.send(cmd.Proceed())
+    done = 0
+    while driver.state.phase != "wrap-up" and done < sets:
+        await hands.until("set")
+        await hands.wait(30.0 + done % 3)
+        driver.send(cmd.Proceed())
+        done += 1
+        last = driver.state.phase == "wrap-up" or done > sets - uncounted
+        if driver.state.open_rows and not (last and uncounted):
+            driver.send(cmd.Enter("reps", (cmd.Count(12.0 - done % 3),)))
+        if done == shoulder:
+            driver.send(cmd.Hurt("left shoulder"))
+    hands.app.controller.message = ""
+    await hands.wait(3.0)
+
+
+def later(days: float) -> ManualClock:
+    clock = ManualClock()
+    clock.advance(days * DAY)
+    return clock
+
+
+async def trained(data: Path, *days: float, shoulder: int = 0) -> None:
+    """Whole sessions A of the winter plan on such days."""
+    for day in days:
+        async with at_the_mat(data, "kestrel-hut", session="A", clock=later(day)) as hands:
+            await train(hands, shoulder=shoulder if day == days[-1] else 0)
+            await hands.press("space")
+            assert hands.state.phase == "closed"
+
+
+@pytest.fixture(autouse=True)
+def _for_its_owner_alone(tmp_path: Path) -> None:
+    tmp_path.chmod(0o700)  # else the page would say that it is not
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_ready_page_of_somebody_new(tmp_path: Path, size: tuple[int, int]) -> None:
+    async with at_the_mat(tmp_path, "kestrel-hut", size=size) as hands:
+        golden(hands, "page-ready-new")
+        assert hands.rows[0].rstrip().endswith("50 min, done by 07:19")
+        for section in ("BRING", "TODAY", "OFFERED", "CARE", "SOUND"):
+            assert f"\n  {section} " in hands.text
+        assert len(re.findall(r"  new\b", hands.text)) == 10
+        assert "arrow" not in hands.text  # ten exercises fit
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_ready_page_after_a_painful_session(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    await trained(tmp_path, 0, 7, shoulder=12)
+    async with at_the_mat(
+        tmp_path, "kestrel-hut", session="A", clock=later(14), size=size
+    ) as hands:
+        golden(hands, "page-ready")
+        assert "last 11 12 10 11" in hands.text
+        assert "Push-up: pain, left shoulder, 2 Dec." in hands.text
+        before = hands.rows[0].split()[-5]
+        await hands.press("e")
+        golden(hands, "page-ready-taken")
+        assert "■ e" in hands.text
+        assert "3 sets" in next(row for row in hands.rows if "PUSH-UP " in row)
+        assert hands.rows[0].split()[-5] < before  # the length follows
+
+
+async def test_one_press_starts_and_two_where_cautions_are_new(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, "kestrel-hut", session="A", yes=False) as hands:
+        golden(hands, "page-ready-cautions")
+        assert "space next page (1 of 2)" in hands.rows[-1]
+        assert "start" not in hands.rows[-1]
+        await hands.press("space")
+        assert hands.state.phase == "ready"
+        assert "space start" in hands.rows[-1]
+        assert "Read before you start" not in hands.text
+        await hands.press("space")
+        assert hands.state.phase == "warm-up"
+        await hands.press("q", "y")
+    async with at_the_mat(tmp_path, "kestrel-hut", session="A", yes=False, clock=later(7)) as hands:
+        assert "space start" in hands.rows[-1]
+        await hands.press("space")
+        assert hands.state.phase == "warm-up"
+    async with at_the_mat(tmp_path, "kestrel-hut", session="B", yes=False, clock=later(9)) as hands:
+        assert "Stop at once" not in hands.text  # read before: only what is new comes
+        assert "Read before you start" in hands.text
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_page_after_the_last_set(tmp_path: Path, size: tuple[int, int]) -> None:
+    await trained(tmp_path, 0)
+    clock = later(7)
+    async with at_the_mat(tmp_path, "kestrel-hut", session="A", size=size, clock=clock) as hands:
+        await train(hands, uncounted=1)
+        golden(hands, "page-wrap-up")
+        text = hands.text
+        assert text.index("COOL DOWN 1:57") < text.index("STILL OPEN") < text.index("DONE TODAY")
+        assert "■ 1 count  CALF right, set 3" in text
+        assert "CALF 11|10 11|10 11|?" in text
+        assert "BEATEN" in text
+        assert "NEXT   B, Split squat and row: Friday 4 December, from " in text
+        await hands.press("9")
+        assert " 9▏" in hands.text
+        await hands.press("space")
+        assert "CALF 11|10 11|10 11|9" in hands.text
+        assert "1 count" not in hands.text.split("DONE TODAY")[0]
+        await hands.press("space")
+        golden(hands, "page-closed")
+        assert "The session is complete." in hands.text
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_page_of_a_session_ended_early(tmp_path: Path, size: tuple[int, int]) -> None:
+    async with at_the_mat(tmp_path, "kestrel-hut", session="A", size=size) as hands:
+        await train(hands, sets=7, uncounted=1)
+        await hands.press("q", "y")
+        golden(hands, "page-ended-early")
+        assert "Closed before its end." in hands.text
+        assert "first counts: SQUAT, PULL" in hands.text
+        assert "BEATEN" not in hands.text  # there was nothing to beat
