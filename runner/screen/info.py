@@ -79,7 +79,7 @@ def _is_shown(line: EntryLine, view: View, areas: Layout) -> bool:
     """Whether frame or page show the field already; a correction says in words what changes."""
     if line.asked.was:
         return False
-    if view.phase == "wrap-up":
+    if view.phase in ("wrap-up", "closed"):
         return "info" in areas and areas["info"].height >= _FRAMED_PAGE
     return "frame" in areas
 

@@ -30,6 +30,7 @@ from runner.text import Line, Role, Span, how_many
 _HANGING = 16  # width below which a text that hangs behind another is cut instead
 _CAUTIONS = 16  # lines of a page of cautions
 _CELLS = 2  # columns between the cells of a table
+_LEAST_CELL = 5  # cells below which a cell that is cut says nothing
 _LEAST_SHOWN = 4  # lines of a list that scrolls by itself
 
 
@@ -111,11 +112,12 @@ def _section(section: Section, width: int) -> list[Line]:
     """A section in rows: its word, and its lines behind or below it."""
     if not section.title and not section.lines:
         return [()]
-    lead = section.label or (2 if section.title else 0)
+    label = section.label if section.label <= width // 2 else 0
+    lead = label or (2 if section.title else 0)
     room = max(width - lead, 1)
     shapes = {"text": _text_rows, "table": _table_rows, "columns": _column_rows}
     rows = shapes[section.shape](section.lines, room)
-    if not section.label:
+    if not label:
         own: list[Line] = [((section.title, "mark"),)] if section.title else []
         return [*own, *(((" " * lead, "quiet"), *row) for row in rows)]
     titles = [section.title, *[""] * (len(rows) - 1)]
@@ -129,13 +131,16 @@ def _text_rows(lines: Sequence[Line], width: int) -> list[Line]:
 
 
 def _table_rows(lines: Sequence[Line], width: int) -> list[Line]:
-    """Cells below each other; where they do not fit the widest but the last is cut."""
+    """Cells below each other; where they do not fit the widest but the last is cut, or left out."""
     columns = zip_longest(*([text for text, _ in line] for line in lines), fillvalue="")
     sizes = [max(map(cell_len, column)) for column in columns]
     over = sum(sizes) + _CELLS * (len(sizes) - 1) - width
     if over > 0 and len(sizes) > 1:
         widest = sizes.index(max(sizes[:-1]))
-        sizes[widest] = max(sizes[widest] - over, 1)
+        if sizes[widest] - over < _LEAST_CELL:
+            fewer = [(*line[:widest], *line[widest + 1 :]) for line in lines]
+            return _table_rows(fewer, width)
+        sizes[widest] -= over
     return [
         tuple(
             (_sized(text, size) + " " * _CELLS * (cell is not line[-1]), cell[1])
@@ -405,7 +410,7 @@ def _still_open(
         mark = "■ " if mine else "□ "
         count = how_many(len(state.open_rows), "count") if number == 0 else ""
         yield ((f"{mark}{count}", "mark"), (what, "ink"), *field)
-    if state.phase == "wrap-up" and state.rpe is None:
+    if state.rpe is None:
         yield (("□ r", "mark"), ("How hard was it, 0 to 10?", "ink"))
     names = next((one.names for one in brought if one.title == "Advice"), ())
     if names:

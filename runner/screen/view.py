@@ -392,6 +392,7 @@ def _beyond(state: State, now: float, extras: Extras) -> Beyond:
     return Beyond(tuple(_then(state, now)), lately, recovering)
 
 
+_SET = 12  # columns of a set's name: seven letters, two digits, and blanks
 THEN, LATELY = 3, 3  # sets after the next one, and sessions before this one, that are shown
 
 
@@ -404,7 +405,7 @@ def _then(state: State, now: float) -> Iterator[tuple[str, str]]:
             continue
         seen.add(one.place)
         coming, exercise = one.planned_set, state.workout.exercises[one.planned_set.exercise]
-        text = f"{exercise.short} {coming.number}   {level_text(exercise, coming.level)}"
+        text = f"{exercise.short} {coming.number}".ljust(_SET) + level_text(exercise, coming.level)
         yield clock(ceil(round(one.rest.seconds, 3))), text
         if len(seen) > THEN:
             return
@@ -438,17 +439,20 @@ def _value(level: Level) -> str:
     """What is set at a level: its load, else the last of its measured set-up."""
     if level.load is not None:
         return f"{load_text(level.load)} kg"
-    return level.setup[-1][1] if level.setup else ""
+    name, value = level.setup[-1] if level.setup else ("", "")
+    return f"{name} {value}" if value.replace(".", "").isdigit() else value  # it has no unit
 
 
 def counts_today(state: State) -> dict[str, str]:
     """Each exercise's counts in its work sets: `12 11`, `12|12 12|?`, `56s`; `-` is not counted."""
     sets: dict[str, dict[int, list[str]]] = {}
     for row in state.rows:
-        if row.status in ("done", "broken") and row.planned_set.kind == "work":
-            short = state.exercise(row).short
-            sets.setdefault(short, {}).setdefault(row.index, []).append(_count_text(state, row))
-    return {short: " ".join(SIDES.join(both) for both in of.values()) for short, of in sets.items()}
+        if row.status in ("done", "broken"):
+            of = sets.setdefault(state.exercise(row).short, {})  # in the order of warm-up sets too
+            if row.planned_set.kind == "work":
+                of.setdefault(row.index, []).append(_count_text(state, row))
+    texts = {name: " ".join(SIDES.join(both) for both in of.values()) for name, of in sets.items()}
+    return {name: text for name, text in texts.items() if text}
 
 
 def _count_text(state: State, row: Row) -> str:

@@ -3,10 +3,21 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 FOLDER = Path(__file__).parent / "golden"
+
+
+def all_same(texts: Mapping[str, Sequence[str]]) -> None:
+    """The same of several, all of which are written before the test fails."""
+    faults = []
+    for name, lines in texts.items():
+        try:
+            same(name, lines)
+        except AssertionError as fault:
+            faults.append(str(fault))
+    assert not faults, "\n".join(faults)
 
 
 def same(name: str, lines: Sequence[str], folder: Path = FOLDER) -> None:

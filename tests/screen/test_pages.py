@@ -9,16 +9,17 @@ import pytest
 
 from runner.session import verb as cmd
 from runner.testing import ManualClock
-from tests.screen.golden_text import same
+from tests.screen.golden_text import all_same
 from tests.screen.hands import DESIGN, Hands, at_the_mat
 
 SIZES = (DESIGN, (120, 40))
 DAY = 86400.0
 
 
-def golden(hands: Hands, name: str) -> None:
-    cols, rows = len(hands.rows[0]), len(hands.rows)
-    same(f"{name}-{cols}x{rows}", hands.rows)
+def shown(hands: Hands, name: str) -> dict[str, list[str]]:
+    """The screen under the name of its golden text."""
+    rows = hands.rows
+    return {f"{name}-{len(rows[0])}x{len(rows)}": rows}
 
 
 async def train(hands: Hands, *, sets: int = 99, uncounted: int = 0, shoulder: int = 0) -> None:
@@ -65,7 +66,7 @@ def _for_its_owner_alone(tmp_path: Path) -> None:
 @pytest.mark.parametrize("size", SIZES)
 async def test_the_ready_page_of_somebody_new(tmp_path: Path, size: tuple[int, int]) -> None:
     async with at_the_mat(tmp_path, "kestrel-hut", size=size) as hands:
-        golden(hands, "page-ready-new")
+        all_same(shown(hands, "page-ready-new"))
         assert hands.rows[0].rstrip().endswith("50 min, done by 07:19")
         for section in ("BRING", "TODAY", "OFFERED", "CARE", "SOUND"):
             assert f"\n  {section} " in hands.text
@@ -81,12 +82,12 @@ async def test_the_ready_page_after_a_painful_session(
     async with at_the_mat(
         tmp_path, "kestrel-hut", session="A", clock=later(14), size=size
     ) as hands:
-        golden(hands, "page-ready")
+        first = shown(hands, "page-ready")
         assert "last 11 12 10 11" in hands.text
         assert "Push-up: pain, left shoulder, 2 Dec." in hands.text
         before = hands.rows[0].split()[-5]
         await hands.press("e")
-        golden(hands, "page-ready-taken")
+        all_same(first | shown(hands, "page-ready-taken"))
         assert "■ e" in hands.text
         assert "3 sets" in next(row for row in hands.rows if "PUSH-UP " in row)
         assert hands.rows[0].split()[-5] < before  # the length follows
@@ -94,7 +95,7 @@ async def test_the_ready_page_after_a_painful_session(
 
 async def test_one_press_starts_and_two_where_cautions_are_new(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, "kestrel-hut", session="A", yes=False) as hands:
-        golden(hands, "page-ready-cautions")
+        all_same(shown(hands, "page-ready-cautions"))
         assert "space next page (1 of 2)" in hands.rows[-1]
         assert "start" not in hands.rows[-1]
         await hands.press("space")
@@ -108,6 +109,7 @@ async def test_one_press_starts_and_two_where_cautions_are_new(tmp_path: Path) -
         assert "space start" in hands.rows[-1]
         await hands.press("space")
         assert hands.state.phase == "warm-up"
+        await hands.press("q", "y")
     async with at_the_mat(tmp_path, "kestrel-hut", session="B", yes=False, clock=later(9)) as hands:
         assert "Stop at once" not in hands.text  # read before: only what is new comes
         assert "Read before you start" in hands.text
@@ -119,7 +121,7 @@ async def test_the_page_after_the_last_set(tmp_path: Path, size: tuple[int, int]
     clock = later(7)
     async with at_the_mat(tmp_path, "kestrel-hut", session="A", size=size, clock=clock) as hands:
         await train(hands, uncounted=1)
-        golden(hands, "page-wrap-up")
+        first = shown(hands, "page-wrap-up")
         text = hands.text
         assert text.index("COOL DOWN 1:57") < text.index("STILL OPEN") < text.index("DONE TODAY")
         assert "■ 1 count  CALF right, set 3" in text
@@ -132,7 +134,7 @@ async def test_the_page_after_the_last_set(tmp_path: Path, size: tuple[int, int]
         assert "CALF 11|10 11|10 11|9" in hands.text
         assert "1 count" not in hands.text.split("DONE TODAY")[0]
         await hands.press("space")
-        golden(hands, "page-closed")
+        all_same(first | shown(hands, "page-closed"))
         assert "The session is complete." in hands.text
 
 
@@ -141,7 +143,7 @@ async def test_the_page_of_a_session_ended_early(tmp_path: Path, size: tuple[int
     async with at_the_mat(tmp_path, "kestrel-hut", session="A", size=size) as hands:
         await train(hands, sets=7, uncounted=1)
         await hands.press("q", "y")
-        golden(hands, "page-ended-early")
+        all_same(shown(hands, "page-ended-early"))
         assert "Closed before its end." in hands.text
         assert "first counts: SQUAT, PULL" in hands.text
         assert "BEATEN" not in hands.text  # there was nothing to beat

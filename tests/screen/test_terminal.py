@@ -28,7 +28,7 @@ from tests.sound.real_session import RealSession
 
 ROOT = Path(__file__).parents[2]
 DEADLINE = 30
-TO_SAVE = " save\x1b"  # the footer, once something is typed
+ASKED, TO_SAVE = " count\x1b", " save\x1b"  # the footer: a count is missing, one is typed
 RESTORED = (b"\x1b[?1049l", b"\x1b[?25h")
 COLOUR = re.compile(rb"\x1b\[[0-9;:]*[34]8[;:][25][0-9;:]*m")
 
@@ -443,7 +443,7 @@ class Presses:
 
 
 def by_digits(hand: Presses, name: str, count: int) -> None:
-    hand.live.wait("how many?")
+    hand.live.wait(ASKED)
     for digit in str(count):
         hand.press("digits", digit)
     hand.live.wait(TO_SAVE)
@@ -452,7 +452,7 @@ def by_digits(hand: Presses, name: str, count: int) -> None:
 
 
 def by_remote(hand: Presses, name: str, count: int, offered: int) -> None:
-    hand.live.wait("how many?")
+    hand.live.wait(ASKED)
     hand.press("open", OPENER)
     hand.live.wait("one less or more")
     for _ in range(abs(count - offered)):
