@@ -457,6 +457,7 @@ def by_remote(hand: Presses, name: str, count: int, offered: int) -> None:
     hand.live.wait("one less or more")
     for _ in range(abs(count - offered)):
         hand.press("steps", NEXT if count > offered else BACK)
+        hand.live.watch(0.3)  # a finger's presses lie apart; a bouncing key's do not
     hand.live.watch(0.7)  # `.` again is another press, and no key held down
     hand.press("save", OPENER)
     hand.live.wait(f"{name}: {count} saved")
