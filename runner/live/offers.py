@@ -262,18 +262,15 @@ def offer_text(offer: Offer, workout: Workout) -> str:
     shorts = [workout.exercises[name].short for name in names]
     which = "all exercises" if set(names) == set(_names(workout)) else ", ".join(shorts)
     if offer.kind == PLACE_WORD:
-        return f"find your levels: {which} · {offer_reason(offer)}"
+        why = "; ".join(reason.partition(":")[0] for reason in offer.reasons)
+        return f"find your levels: {which} · {why}"
     effects = dict.fromkeys(one.text for one in offer.adjustments if one.kind != "no count")
     return f"lighter {which if names else 'session'}: {', '.join(effects)}"
 
 
 def offer_reason(offer: Offer) -> str:
-    """Why it is offered, without the names of exercises, and where the rule comes from."""
-    if offer.kind == PLACE_WORD:
-        why = "; ".join(reason.partition(":")[0] for reason in offer.reasons)
-    else:
-        why = "; ".join(offer.reasons)
-    return f"{why} ({_rule(offer).mark})"
+    """Why it is offered, and where the rule comes from."""
+    return f"{'; '.join(offer.reasons)} ({_rule(offer).mark})"
 
 
 def _rule(offer: Offer) -> Rule:

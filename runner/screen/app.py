@@ -420,7 +420,10 @@ class LiveApp(DressedApp[int]):
                 held.opening,
                 state,
                 self._lasts(state),
-                sound=(hearing.player.notice(), hearing.voice_notice()),
+                sound=(
+                    hearing.player.notice(pointer=False),
+                    hearing.voice_notice(pointer=False),
+                ),
                 asks=not held.yes,
                 late=held.late,
             )

@@ -376,6 +376,11 @@ _COLUMN = 25  # cells below which a column of the list says too little
 Choices = Sequence[tuple[str, str]]  # letter, and what it does to what
 
 
+def list_height(choices: Choices, width: int) -> int:
+    """Rows in which the list stands whole, in two columns where they are wide enough."""
+    return 2 + -(-len(choices) // min(2, max(width // _COLUMN, 1)))
+
+
 def list_rows(choices: Choices, width: int, height: int, message: str = "") -> list[Line]:
     """The list in so many rows; `message` stands beside the title in the place of the help.
 

@@ -310,7 +310,8 @@ def _offered(opening: Opening, state: State, lasts: Lasts) -> Iterator[Line]:
             changed = (
                 f"{sets} sets instead of {before}" if sets != before else how_many(sets, "set")
             )
-            length = f"{minutes(lasts.taken)} instead of {minutes(lasts.planned)} min"
+            now, planned = minutes(lasts.taken), minutes(lasts.planned)
+            length = f"{now} min" if now == planned else f"{now} instead of {planned} min"
             yield (("     ", "ink"), (f"taken: {changed}, {length} · {key} gives it back", "mark"))
         elif offer.kind != PLACE_WORD:  # level finding says why in its line
             yield (("     ", "ink"), (f"why: {offer_reason(offer)}", "quiet"))

@@ -25,6 +25,7 @@ from runner.screen.keys import (
     key_at,
     letter_at,
     lines_shown,
+    list_height,
     list_rows,
 )
 from runner.screen.layout import PLANS, Area, Layout, is_roomy, layout
@@ -71,16 +72,20 @@ def _areas(view: View, cols: int, rows: int) -> Layout:
 
 
 def list_area(view: View, cols: int, rows: int) -> Area:
-    """Where the list of `m` stands: below everything large, and not on a count in a line."""
+    """Where the list of `m` stands: below everything large, and not on a count in a line.
+
+    It takes the last of these rows, as many as it needs.
+    """
     areas = _areas(view, cols, rows)
+    x = next(iter(areas.values())).x
     bottoms = [area.y + area.height for area in areas.values() if area.glyph]
-    top, x = min(max(bottoms, default=0), rows - 1), next(iter(areas.values())).x
-    bottom, entry = rows, areas.get("entry")
+    top, bottom, entry = min(max(bottoms, default=0), rows - 1), rows, areas.get("entry")
     if view.entry is not None and entry is not None and "frame" not in areas:
         if entry.y > top:
             bottom = entry.y
         elif entry.y + entry.height < rows:
             top = entry.y + entry.height
+    top = max(top, bottom - list_height(view.more or (), cols - 2 * x))
     return Area("info", x, top, cols - 2 * x, bottom - top)
 
 

@@ -65,11 +65,13 @@ async def test_time_and_count_stay_and_digits_go_to_the_count(tmp_path: Path) ->
             await in_a_rest(hands)
             await hands.press("1")
             mat = hands.app.screen_stack[0].query_one(Mat)
-            top = list_area(mat.view, *size).y
-            before = hands.rows[:top]
+            before = hands.rows
             await hands.press("m")
+            top = list_area(mat.view, *size).y
             assert any("skip ROW set 1" in row for row in hands.rows[top:])
-            assert hands.rows[2:top] == before[2:]  # above it are the shrinking bar and the clock
+            assert (
+                hands.rows[2:top] == before[2:top]
+            )  # above it are the shrinking bar and the clock
             await hands.press("1", "enter")
             assert "11? Press save again" in hands.text  # although its field is covered
             await hands.press("4", "enter")

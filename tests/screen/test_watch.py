@@ -42,7 +42,7 @@ async def test_a_session_is_counted_alike_everywhere(
     main(["check", "kestrel-hut", *data])
     assert "10 exercises, 31 sets and 1 warm-up set\n" in capsys.readouterr().out
     main(["rehearse", "kestrel-hut", "--session", "A", "--runs", "100", *data])
-    assert "1 warm-up set is in the length, not in the sets" in capsys.readouterr().out
+    assert "31 sets and 1 warm-up set in 5 blocks" in capsys.readouterr().out
     async with at_the_mat(tmp_path, "kestrel-hut", size=(100, 40)) as hands:
         each = re.findall(r"(\d)(?: \+ (\d))? sets ", hands.text)
         assert sum(int(work) for work, _ in each) == 31
