@@ -255,7 +255,7 @@ async def test_what_is_open_after_an_early_end_is_taken_as_a_correction(tmp_path
         await hands.do_set()
         await hands.press("q", "space")  # the main key answers too
         assert (hands.state.phase, hands.state.complete) == ("closed", False)
-        assert "BENCH 1" in hands.text
+        assert "■ 1 count  BENCH, set 1" in hands.text
         await hands.press("r")
         await hands.write("6")
         await hands.press("4", "enter")
