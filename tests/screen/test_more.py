@@ -69,9 +69,7 @@ async def test_time_and_count_stay_and_digits_go_to_the_count(tmp_path: Path) ->
             await hands.press("m")
             top = list_area(mat.view, *size).y
             assert any("skip ROW set 1" in row for row in hands.rows[top:])
-            assert (
-                hands.rows[2:top] == before[2:top]
-            )  # above: bar and head
+            assert hands.rows[2:top] == before[2:top]  # above: bar and head
             await hands.press("1", "enter")
             assert "11? Press save again" in hands.text  # although its field is covered
             await hands.press("4", "enter")
