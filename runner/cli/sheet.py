@@ -24,7 +24,7 @@ from runner.plan.library import find_plan
 from runner.plan.overlay import read_for
 from runner.record.record import Record
 from runner.reports.sheet import MOST_COLUMNS, Subject, pages, render
-from runner.text import shown
+from runner.text import how_many, shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -65,7 +65,8 @@ def main(args: argparse.Namespace) -> int:
         with new_file(args.output, force=args.force, data=data) as file:
             file.write(render(made, args.columns))
             record.keep_sheets([one.sheet for one in made], now)
-    print(f"written: {shown(args.output)}: pain and counts, for {trainee} alone", file=sys.stderr)
+    holds = f"{how_many(len(made), 'page')} for {trainee}, health data, readable by you alone"
+    print(f"written: {shown(args.output)}: {holds}", file=sys.stderr)
     for one in made:
         line = shlex.join(["matside", "log", "--sheet", one.sheet.id])
         print(f"session {one.sheet.session}, to type it in: {line}", file=sys.stderr)

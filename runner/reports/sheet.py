@@ -38,7 +38,9 @@ from runner.plan.overlay import Personal
 from runner.planning.forecast import Step, rehearse, total
 from runner.progress.adjust import Baseline, Offer
 from runner.progress.answers import in_force
+from runner.progress.deload import MORE_IN_RESERVE
 from runner.progress.going_up import still_needs
+from runner.progress.layoff import LONG, SHORT
 from runner.progress.progression import easier_than, harder_than
 from runner.record.record import Record
 from runner.record.sheets import Sheet
@@ -53,8 +55,8 @@ MOST_COLUMNS: Final = 6  # dates on one page; more leave no room to write; our c
 _FOLDER: Final = Path(__file__).resolve().parent
 _SIDES: Final = {"left first": "left first, then right", "right first": "right first, then left"}
 AFTER_A_LAYOFF: Final = (
-    "After over 14 days away do a third fewer sets with 2 more in reserve; after over 28 days also "
-    "start one level easier (common practice)."
+    f"After over {SHORT} days away do a third fewer sets with {MORE_IN_RESERVE} more in reserve; "
+    f"after over {LONG} days also start one level easier (common practice)."
 )
 
 
