@@ -31,7 +31,7 @@ from runner.law.workout import Exercise, Level, Workout
 from runner.live.advice import Advisor, ExerciseAdvice
 from runner.live.history import past_of
 from runner.live.offers import LIGHTER_WORD, beforehand, offer_lines
-from runner.live.session_setup import GENERAL, PAIN_ADVICE, overlay_lines
+from runner.live.session_setup import GENERAL, PAIN_ADVICE, overlay_lines, phase_now
 from runner.plan.compile import compile_plan, compile_session
 from runner.plan.models import Plan
 from runner.plan.overlay import Personal
@@ -41,6 +41,7 @@ from runner.progress.answers import in_force
 from runner.progress.deload import MORE_IN_RESERVE
 from runner.progress.going_up import still_needs
 from runner.progress.layoff import LONG, SHORT
+from runner.progress.phases import phase_changes
 from runner.progress.progression import easier_than, harder_than
 from runner.record.record import Record
 from runner.record.sheets import Sheet
@@ -57,6 +58,12 @@ _SIDES: Final = {"left first": "left first, then right", "right first": "right f
 AFTER_A_LAYOFF: Final = (
     f"After over {SHORT} days away do a third fewer sets with {MORE_IN_RESERVE} more in reserve; "
     f"after over {LONG} days also start one level easier (common practice)."
+)
+
+
+LIGHTER_WEEK: Final = (
+    f"A lighter week is on: until it is over do a third fewer sets, with {MORE_IN_RESERVE} more in "
+    "reserve and nothing to beat."
 )
 
 
@@ -132,8 +139,15 @@ class _Maker:
         self.of, self.plan, self.past = of, of.plan, advisor.past
         self.items = {(item.exercise.id, item.current.group): item for item in advisor.items}
         workout = compile_session(of.plan, session)
+        answers, today = of.record.answers(of.trainee), of.now.date()
         # Without a lighter week, which is over before six dates are.
-        changes = in_force(of.record.answers(of.trainee), known=workout.exercises)
+        changes = in_force(answers, known=workout.exercises)
+        lighter = in_force(answers, today, workout.exercises) != changes
+        phase = phase_now(of.plan, of.record, of.trainee, today)
+        if phase is not None:
+            changes = (*changes, *phase_changes(phase.phase, workout))
+        self.now = [f"{phase.text.capitalize()}. A new phase, a new sheet."] if phase else []
+        self.now += [LIGHTER_WEEK] if lighter else []
         baseline = replace(of.record.baseline(of.trainee, workout), changes=changes)
         self.state: State = flow.initial(workout, baseline)
         self.steps = rehearse(workout, baseline)
@@ -147,6 +161,7 @@ class _Maker:
         workout = self.state.workout
         today = self.of.now.date()
         lines = overlay_lines(self.of.personal, workout.session, today)
+        lines += self.now
         lines += [line for offer in self.before.offers for line in offer_lines(offer)]
         return Page(
             Sheet.of(self.state, self.of.personal.text, self.of.trainee),

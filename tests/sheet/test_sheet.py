@@ -238,6 +238,21 @@ def test_after_a_layoff_the_level_that_would_be_offered_stands_on_it(tmp_path: P
     assert told == {"squat", "push-up", "bar-row", "hinge"}  # those that have an easier one
 
 
+def test_a_phase_of_the_plan_is_that_of_the_day(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan = tmp_path / "dark.toml"
+    plan.write_text(WINTER + '[[phase]]\nweeks = 2\nsets = "-1"\n', encoding="utf-8")
+    (page,) = read(sheet(tmp_path, "--session", "A", plan=str(plan))).all(".page")
+    assert "1 set fewer of each exercise. A new phase, a new sheet." in page.all(".note")[0].text
+    words = ("rehearse", str(plan), "--for", "Ada", "--session", "A", "--json", "--runs", "100")
+    steps = json.loads(said(capsys, *words, "--data", str(tmp_path)))["steps"]
+    done = [s for s in steps if s["kind"] == "set" and s["set_kind"] == "work"]
+    sets = Counter(s["exercise"] for s in done if s["side"] != "right")
+    for one in page.all(".exercise"):
+        assert int(one.one(".sets").text.split()[0]) == sets[one.attributes["data-key"]]
+
+
 def test_the_file_is_for_its_owner_alone_and_never_over_another(
     data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
