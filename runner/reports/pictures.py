@@ -287,6 +287,9 @@ def _week_panel(
     for band, some in groupby(range(len(runs)), lambda number: runs[number].band(muscle)):
         places = list(some)
         _box(frame, places[0], (0, len(places)), band, svg.BAND)
+        ends = frame.across(places[0]), frame.across(places[-1] + 1)
+        for edge in band:  # the band alone is faint
+            svg.line(root, (ends[0], frame.y(edge)), (ends[1], frame.y(edge)), svg.GREY)
     for number, run in enumerate(runs):
         bar = _box(frame, number, (0.15, 0.85), (0, run.sets(muscle)), svg.BLUE)
         svg.titled(bar, f"{run.name}: {run.sets(muscle):g}")

@@ -25,7 +25,7 @@ from runner.text import clean, clock
 Point = tuple[float, float]
 INK, PAPER = "#222222", "#FFFFFF"
 GRID, BAND = "#C8C8C8", "#DCDCDC"
-BLUE, SKY, ORANGE, GREY = "#0072B2", "#56B4E9", "#E69F00", "#999999"
+BLUE, SKY, ORANGE, GREY = "#0072B2", "#56B4E9", "#E69F00", "#767676"
 # On dark paper: as far from it, and from each other, as the others are from white.
 DARK: Final = {
     INK: "#E8E8E8",

@@ -164,6 +164,6 @@ def test_what_is_drawn_stands_out_from_light_and_dark_paper() -> None:
     assert contrast("#767676", "#FFFFFF") == pytest.approx(4.54, abs=0.01)  # the usual check value
     for paper, ink in ((svg.PAPER, svg.INK), (svg.DARK[svg.PAPER], svg.DARK[svg.INK])):
         assert contrast(paper, ink) >= 7
-    for colour in ("#000000", svg.BLUE, "#D55E00", "#009E73", "#8A4F7D", "#5C5C5C"):
+    for colour in ("#000000", svg.BLUE, svg.GREY, "#D55E00", "#009E73", "#8A4F7D", "#5C5C5C"):
         assert contrast(colour, svg.PAPER) >= 3, colour
         assert contrast(svg.DARK[colour], svg.DARK[svg.PAPER]) >= 4.5, colour
