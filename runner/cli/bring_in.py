@@ -186,15 +186,21 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
             code=Exit.DATA,
         )
     from runner.plan.compile import compile_session
-    from runner.plan.file import read_plan
     from runner.plan.library import find_plan
+    from runner.plan.overlay import read_for
 
-    plan = read_plan(find_plan(args.plan, data), data)
-    exercises = compile_session(plan, plan.session[0].id).exercises
+    trainee = trainee_name(args.trainee or default_trainee())
+    personal = read_for(find_plan(args.plan, data), data, trainee)
+    # What the overlay leaves out may have been done before there was one.
+    own, shared = (
+        compile_session(plan, plan.session[0].id).exercises
+        for plan in (personal.plan, personal.shared)
+    )
+    exercises = {**own, **shared}
     sheet = Sheet(
-        plan=plan.title,
+        plan=personal.plan.title,
         exercises=exercises,
-        trainee=trainee_name(args.trainee or default_trainee()),
+        trainee=trainee,
         local=lambda naive: naive.astimezone(),
         columns=_columns(args.columns or ""),
         names=_names(args.exercise, exercises),

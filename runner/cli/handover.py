@@ -12,7 +12,7 @@ from runner.errors import Exit, MatsideError
 from runner.output import new_file, record_path
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
-from runner.plan.overlay import read_overlay
+from runner.plan.overlay import plan_meant, read_overlay
 from runner.record.handover import HOLDS, overlay_file, plan_files
 from runner.record.record import Record
 from runner.resources import plans_dir
@@ -49,7 +49,7 @@ def main(args: argparse.Namespace) -> int:
         read_plan(path, data)
     overlay = read_overlay(data, trainee)  # refused where it is at fault
     if overlay is not None and overlay.of:
-        named += [path for path in [find_plan(overlay.of, data)] if path.parent != plans_dir()]
+        named += [path for path in [plan_meant(overlay, data)] if path.parent != plans_dir()]
     with Record.open_readonly(record_path(data, trial=False)) as record:
         if not args.plan_only:
             must_be_known(record, trainee)

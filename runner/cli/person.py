@@ -7,7 +7,6 @@ import os
 import shlex
 import subprocess
 import sys
-from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -15,7 +14,7 @@ from runner.cli.common import data_dir, data_option, examples, trainee_name
 from runner.errors import Exit, MatsideError
 from runner.output import new_file, overlay_path, record_path
 from runner.plan.library import find_plan, plan_titled
-from runner.plan.overlay import read_for, read_overlay
+from runner.plan.overlay import Overlay, plan_meant, read_for, read_overlay
 from runner.progress.pain import LATELY, lately, pains_of, proposal
 from runner.record.files import make_folder
 from runner.record.record import Record
@@ -83,7 +82,7 @@ def main(args: argparse.Namespace) -> int:
     for line in overlay.text.splitlines() if overlay else ():
         print(shown(line))
     if overlay is not None:
-        _see(data, trainee, overlay.of)
+        _see(data, trainee, overlay)
         if overlay.over(datetime.now().astimezone().date()):
             print(shown(overlay.question), file=sys.stderr)
     for line in proposals(data, trainee):
@@ -116,18 +115,17 @@ def _edit(path: Path, data: Path, trainee: str, plan: str | None) -> int:
             raise MatsideError(f"{editor[0]} ended with {code}", code=Exit.UNAVAILABLE)
     overlay = read_overlay(data, trainee)
     if overlay is not None:
-        _see(data, trainee, overlay.of)
+        _see(data, trainee, overlay)
         of = overlay.of or "PLAN"
         check = shlex.join(("matside", "check", of, "--for", trainee))
         print(f"see what it changes: {shown(check)}", file=sys.stderr)
     return Exit.OK
 
 
-def _see(data: Path, trainee: str, of: str) -> None:
+def _see(data: Path, trainee: str, overlay: Overlay) -> None:
     """See that it fits its plan. Raises PlanFaults."""
-    if of:
-        with suppress(FileNotFoundError):
-            read_for(find_plan(of, data), data, trainee)
+    if overlay.of:
+        read_for(plan_meant(overlay, data), data, trainee)
 
 
 def _last_plan(data: Path, trainee: str) -> str:

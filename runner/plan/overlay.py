@@ -626,7 +626,7 @@ def read_for(path: Path, data_dir: Path, trainee: str) -> Personal:
         return Personal(shared, kept, shared)
     whole = overlay.is_of(path)
     if not whole:
-        _known_plan(overlay, data_dir)
+        plan_meant(overlay, data_dir)
     laid = lay(taken.data, overlay, whole=whole)
     plan = shared
     if laid.data != taken.data:
@@ -698,11 +698,15 @@ def read_overlay(data_dir: Path, trainee: str) -> Overlay | None:
     return parse_overlay(text, path, toml_of(text, str(path)))
 
 
-def _known_plan(overlay: Overlay, data_dir: Path) -> None:
-    """See that the plan of an overlay is one. Raises PlanFaults."""
+def plan_meant(overlay: Overlay, data_dir: Path) -> Path:
+    """The file of the plan that an overlay is of, by its path or else its stem. Raises PlanFaults.
+
+    On another laptop, where the overlay was handed over to, that path is none.
+    """
     try:
-        find_plan(overlay.of, data_dir)
-    except MatsideError:
+        path = Path(overlay.of)
+        return path if path.is_file() else find_plan(path.name.removesuffix(".toml"), data_dir)
+    except (MatsideError, OSError, ValueError):
         wrong = f"unknown plan {quoted(overlay.of)}"
         remedy = did_you_mean(overlay.of, list(known_plans(data_dir)))
         raise overlay.faults([Finding(("of",), wrong, remedy)]) from None

@@ -503,3 +503,12 @@ def test_whatever_an_overlay_holds_it_is_used_or_refused_line_by_line(overlay: D
             code, lines = Exit(refused.code), list(refused.lines)
     assert code == Exit.DATA
     assert not any(is_control(sign) for line in lines for sign in line)
+
+
+def test_a_path_of_another_laptop_means_the_plan_of_that_name(tmp_path: Path) -> None:
+    overlay = 'of = "/home/coach/kestrel-hut.toml"\nreserve = 4\n'
+    assert ada(tmp_path, overlay).plan.effort.reserve == 4
+    other = tmp_path / "hut.toml"
+    other.write_text(SMALL, encoding="utf-8")
+    assert ada(tmp_path, overlay, other).plan.effort.reserve is None
+    assert main(["for", "Ada", "--data", str(tmp_path)]) == Exit.OK
