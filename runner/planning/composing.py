@@ -278,14 +278,12 @@ class Composer:
 
     # The questions.
 
-    def best(self, wrong: Sequence[float], *, in_time: bool = True) -> Solution | None:
+    def best(self, wrong: Sequence[float]) -> Solution | None:
         """The best week in the order of the goals; None where the wishes cannot hold together.
 
-        `wrong`: for each session, seconds by which it is longer than the estimate. With `in_time`
-        false sessions may take any time.
+        `wrong`: for each session, seconds by which it is longer than the estimate.
         """
         rows = [*self._rows, *self._lengths(wrong)]
-        rows = [row for row in rows if in_time or row.wish != self._minutes]
         values: Sequence[float] | None = None
         for goal, gap in self._goals():
             better = self._solve(self._model(rows), goal, gap, values)
@@ -382,13 +380,13 @@ class Composer:
                 rows = without
         return list(dict.fromkeys(row.wish for row in rows if row.wish))
 
-    def needed(self, wrong: Sequence[float]) -> float | None:
-        """Seconds a session with which all other wishes hold; None where time is not the matter."""
+    def shortest(self, wrong: Sequence[float]) -> Solution | None:
+        """The week whose longest session is shortest, whatever time there is; None: no week."""
         rows = [*self._rows, *self._lengths(wrong)]
         rows = [row for row in rows if row.wish != self._minutes]
         goal, gap = {self._longest: 1.0}, EVEN
         values = self._solve(self._model(rows), goal, gap, None)
-        return None if values is None else _total(goal, values)
+        return None if values is None else self._solution(values)
 
 
 def _total(goal: Goal, values: Sequence[float] | Mapping[int, float]) -> float:
@@ -444,16 +442,22 @@ def compose(
         # Where nothing fits, no more swinging to and fro.
         worse = turn >= TURNS and best is None
         wrong = [max(a, b) for a, b in zip(wrong, offsets, strict=True)] if worse else offsets
-    if best is None and (found := composer.best(wrong, in_time=False)) is not None:
-        # Sums may be wrong by a minute that the law has: cut down what takes too long.
-        best = _Fit(shelf, wishes, composer, baseline).fitted(_timed(shelf, found, baseline))
     if best is None:
-        return Impossible(tuple(composer.conflict(wrong)), composer.needed(wrong))
+        # Sums may be wrong by a minute that the law has: the shortest week is asked of it too.
+        found = composer.shortest(wrong)
+        short = None if found is None else _timed(shelf, found, baseline)
+        if short is None or max(short.lengths) > wishes.seconds:
+            needed = None if short is None else max(short.lengths)
+            return Impossible(tuple(composer.conflict(wrong)), needed)
+        best = _Fit(shelf, wishes, composer, baseline).fitted(short) or short
     best = replace(best, bound=composer.bound(best.missed))
     if best.missed < NEAR:
         return best
     strict = replace(wishes, bands={}, aims={**wishes.bands, **wishes.aims})
-    return replace(best, needed=Composer(choices, strict, _fixed(shelf), solve).needed(wrong))
+    whole = Composer(choices, strict, _fixed(shelf), solve).shortest(wrong)
+    if whole is None:
+        return best
+    return replace(best, needed=max(_timed(shelf, whole, baseline).lengths))
 
 
 class _Fit:
