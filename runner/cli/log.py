@@ -132,6 +132,7 @@ class _Log:
 
     def take_down(self, dates: list[date]) -> int:
         """Write up the sessions of a text."""
+        asked = self._of("") if self._args.sheet else None  # unknown: before anything is read
         days = days_of(_text(self._args.source))
         for found in days:
             on = found.on or (dates[0] if dates else None)
@@ -140,6 +141,12 @@ class _Log:
                     "write the date in a line before its session: on 2026-11-23", code=Exit.DATA
                 )
             of = self._of(found.sheet)
+            if isinstance(asked, Sheet) and isinstance(of, Sheet) and asked.trainee != of.trainee:
+                raise MatsideError(
+                    f"sheet {of.id} of the text is {shown(of.trainee)}'s, and sheet {asked.id} "
+                    f"{shown(asked.trainee)}'s",
+                    code=Exit.DATA,
+                )
             if isinstance(of, Sheet) and found.session not in ("", of.session):
                 raise MatsideError(
                     f"the text is of session {shown(found.session)}, and sheet {of.id} of session "

@@ -436,6 +436,9 @@ def take_down(paper: Paper, day: Day, talk: Talk, *, yes: bool) -> int:
                 paper.pages[place] = page
         except Refused as refused:
             raise _bad(number, str(refused)) from None
+    twin = None if paper.empty else paper.twin(paper.outcome())
+    if twin is not None:
+        return _nothing(talk, f"the session of {twin.local(0):%H:%M} says the same", Exit.OK)
     return _finish(paper, talk, yes=yes)
 
 

@@ -30,11 +30,12 @@ from runner.plan.library import find_plan
 from runner.plan.overlay import read_for
 from runner.progress.adjust import MOST_SETS, Adjustment, Offer
 from runner.progress.answers import LIGHTER
+from runner.progress.history import SetRow
 from runner.progress.phases import phase_changes
 from runner.progress.progression import easier_than, harder_than
 from runner.record.importing import Update
 from runner.record.record import Record
-from runner.record.rows import SessionInfo
+from runner.record.rows import SessionInfo, set_row
 from runner.record.sheets import Sheet
 from runner.session import flow, verb as cmd
 from runner.session.apply import Happened, Outcome, Refused, merged, replay
@@ -296,11 +297,26 @@ class Paper(Struct):
         """Whether no set was done."""
         return not any(counts for page in self.pages for _, counts in page.sets)
 
+    def twin(self, outcome: Outcome) -> SessionInfo | None:
+        """A session of that day that says the same already: the same text came twice."""
+        mine = [_said(set_row(self.info, outcome.state, row)) for row in outcome.state.rows]
+        for other in self.same_day:
+            same = (other.plan, other.session) == (self.info.plan, self.info.session)
+            if same and list(map(_said, self.record.session_rows(other.id))) == mine:
+                return other
+        return None
+
     def keep(self, outcome: Outcome) -> None:
         """Keep the whole of it, or nothing. Raises Unwritable."""
         events = [one.event for one in outcome.happened]
         self.record.write_up(self.info, list(enumerate(events, 1)), outcome.state)
         self.kept = True
+
+
+def _said(row: SetRow) -> tuple[object, ...]:
+    """What a person says of a set."""
+    done = (row.reps, row.hold_s, row.reserve, row.status, row.pain, row.note)
+    return (row.exercise, row.set, row.side, row.version, row.setup, row.load_kg, *done)
 
 
 def open_paper(

@@ -213,6 +213,19 @@ def test_sets_beyond_the_planned_ones_are_added(tmp_path: Path, plan: Path) -> N
     assert [row["reps"] for row in found if row["exercise"] == "push-up"] == ["12", "11", "10", "9"]
 
 
+def test_the_same_text_a_second_time_adds_nothing(
+    tmp_path: Path, plan: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = page_of(tmp_path, plan, "B")
+    text = typed(page, days_ago(1), {"push-up": "12 11/1", "sack-row": "9|9; pain left elbow"})
+    for words in ((), (), ("--sheet", page.attributes["data-sheet"])):
+        assert log(tmp_path, *words, "--from", "-", lines=text) == 0
+    assert "Nothing is saved: the session of 12:00 says the same" in capsys.readouterr().err
+    assert len(rows(tmp_path, days_ago(1))) == 4
+    assert log(tmp_path, "--from", "-", lines=text.replace("12 11/1", "12 12")) == 0
+    assert len(rows(tmp_path, days_ago(1))) == 8  # another one: kept beside it
+
+
 TWICE = """
 [[session]]
 id = "D"
@@ -243,6 +256,7 @@ def test_an_exercise_that_stands_on_it_several_times_has_a_line_for_each(
     ("words", "text", "code", "said"),
     [
         (("--sheet", "zzzzzz"), "", 66, "this record has no sheet zzzzzz"),
+        (("--sheet", "zzzzzz", "--from", "-"), "sheet {id}\non {day}\npush-up=1", 66, "no sheet"),
         (("--sheet", "{id}", "--for", "Ben"), "", 2, "is Ada's; leave --for out"),
         (("--sheet", "{id}", "demo"), "", 2, "leave PLAN and --session out"),
         (("--sheet", "{id}", "--from", "-"), "session A\non {day}\npush-up=12", 65, "of session A"),
