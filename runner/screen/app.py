@@ -439,9 +439,11 @@ class LiveApp(DressedApp[int]):
     def _lasts(self, state: State) -> pages.Lasts:
         """How long it will take, worked out once for what has been taken."""
         if self._lasting is None or self._lasting[0] is not state:
-            planned = initial(state.planned or state.workout, self.controller.opening.baseline)
-            lasts = pages.Lasts(end_of(planned, 0.0), end_of(state, 0.0))
-            self._lasting = (state, lasts)
+            taken = planned = end_of(state, 0.0)
+            if state.taken:
+                base = initial(state.planned or state.workout, self.controller.opening.baseline)
+                planned = end_of(base, 0.0)
+            self._lasting = (state, pages.Lasts(planned, taken))
         return self._lasting[1]
 
     def _over_by(self, state: State) -> str:
