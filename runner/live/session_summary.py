@@ -165,10 +165,10 @@ class Afterwards:
                 compared.append(f"{short} {said}")
             else:
                 alike.append(short)
-        if alike:
-            compared.append(f"as last time: {', '.join(alike)}")
         if compared:
             yield ", ".join(compared)
+        if alike:
+            yield f"as last time: {', '.join(alike)}"
 
     def _to_beat(self) -> Iterator[str]:
         """Counts that there was nothing to hold against: next time they are the ones to beat."""

@@ -131,7 +131,7 @@ def _told(view: View, areas: Layout, width: int, *, one_row: bool) -> Iterator[L
     told = list(_of_bout(view, view.bout)) if view.bout is not None else []
     if view.bout is None and prefix:
         yield (*prefix, (view.session or view.plan, "ink"))
-    yield from _labelled(("Moves", APART.join(view.moves), "ink"), width, one_row=one_row)
+    yield from _labelled(("Moves", APART.join(view.moves), "ink"), width, one_row=False)
     unnamed = prefix or view.phase == "warm-up" or "name" not in areas
     if unnamed and view.bout is not None:
         told.insert(0, told.pop(1))

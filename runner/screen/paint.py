@@ -229,7 +229,7 @@ def _text(view: View, areas: Layout, area: Area) -> list[Line]:
         above, beside = labels(view)
         if view.in_set and "beside" not in areas and large(view) == target(view):
             above = f"{aimed(view)}{_APART}{above}"
-        if small(view) and "small" not in areas:
+        if beside and "small" not in areas:
             above = f"{above}{_APART}{beside.removeprefix('next, ')} {small(view)}"
         return [((above if area.part == "label" else beside, "quiet"),)]
     if area.part == "head":

@@ -112,7 +112,7 @@ class RehearsalApp(LiveApp):
             return (Section("", tuple(_over(state))),) if over else ()
         lasts = self._lasts(state)
         ready = pages.ready(self.controller.opening, state, lasts, sound=(), asks=False, late="")
-        return (Section("", (*_about(), ())), *ready)
+        return (Section("", (*_about(), ())), *(one for one in ready if one.title != "NEW"))
 
     def real_waits(
         self, wake: float | None, change: float | None

@@ -48,6 +48,13 @@ def test_recovery_had_of_the_one_aimed_at() -> None:
     assert recovering(mat.state, mat.now) == []  # none remains
 
 
+def test_a_muscle_has_recovered_when_the_law_lets_it_work_again() -> None:
+    mat = Mat(workout([part(BAND, 2)])).begin().set()
+    assert mat.state.until is not None
+    (had,) = (line[2:] for line in recovering(mat.state, mat.state.until))
+    assert had == (120.0, 120.0)
+
+
 def test_recovery_of_each_side() -> None:
     row = exercise("row", prime=["lats", "biceps"], sides="left first")
     mat = Mat(workout([part(row, 2)])).begin().set().set()

@@ -93,6 +93,25 @@ async def test_the_ready_page_after_a_painful_session(
         assert hands.rows[0].split()[-5] < before  # the length follows
 
 
+async def test_the_finishing_time_follows_the_clock(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, "kestrel-hut", session="A") as hands:
+        assert "done by 07:19" in hands.rows[0]
+        await hands.wait(60.0)
+        assert "done by 07:20" in hands.rows[0]
+
+
+async def test_more_exercises_than_fit_are_reached_by_the_arrow_keys(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, "kestrel-hut", session="A", size=(80, 18)) as hands:
+        for row in ("BRING", "OFFERED", "CARE", "SOUND"):
+            assert f"\n  {row} " in hands.text  # the others stay
+        assert "more: arrow down" in hands.text
+        assert "CALF" not in hands.text
+        await hands.press(*["down"] * 12)
+        assert "CALF" in hands.text
+        assert "more: arrow up" in hands.text
+        assert "\n  SOUND " in hands.text
+
+
 async def test_one_press_starts_and_two_where_cautions_are_new(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, "kestrel-hut", session="A", yes=False) as hands:
         all_same(shown(hands, "page-ready-cautions"))

@@ -84,6 +84,15 @@ def test_the_number_to_beat_is_the_largest_of_a_set() -> None:
     assert row_below_the_bar == ""
 
 
+def test_a_warm_up_shows_its_time_its_word_and_every_move() -> None:
+    view = replace(SCENES["warm-up"], moves=("Walk round the hut",) * 6)
+    assert shows_large(view, "2:40", 7)
+    assert shows_large(view, "WARM-UP", 3)
+    assert screen(view).count("Walk round") == 6
+    word_at = next(n for n, row in enumerate(as_text(paint(view, 80, 24))) if "█   █ ▄▀▀▀▄" in row)
+    assert as_text(paint(view, 80, 24))[word_at - 1] == ""
+
+
 def test_in_a_hold_time_and_target_change_places() -> None:
     assert shows_large(SCENES["hold"], "0:30", 7)
     assert shows_large(SCENES["hold"], "45", 3)
