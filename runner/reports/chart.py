@@ -113,6 +113,8 @@ def chart(
     times of day. `plain` uses signs that every encoding has.
     """
     rows = muscle_timelines(steps)
+    if not rows:
+        return []  # every set has been ended at once, so none is expected to last
     signs = PLAIN_SIGNS if plain else SIGNS
     label = max(len(timeline.muscle) for timeline in rows) + 2
     laid = grid(total(list(steps)), width - label)

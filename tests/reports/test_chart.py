@@ -12,8 +12,14 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from runner.reports.chart import PLAIN_SIGNS, grid
+from runner.plan.compile import compile_session
+from runner.plan.file import parse_plan
+from runner.planning.forecast import rehearse
+from runner.progress.adjust import Baseline
+from runner.reports.chart import PLAIN_SIGNS, chart, grid
+from runner.reports.svg import picture
 from tests.lines.process import ROOT, environment
+from tests.plan.plans import SMALL as NO_RAMP
 from tests.reports import oracle
 from tests.reports.plans import SMALL, data, said, write
 
@@ -186,3 +192,17 @@ def test_data_stay_as_they_were(tmp_path: Path, capsys: pytest.CaptureFixture[st
     known: Any = json.loads(said(capsys, tmp_path, "demo", *timed)[0])
     del known["fit"]
     assert known == data(capsys, tmp_path, "demo")
+
+
+def test_a_session_whose_holds_have_all_been_ended_at_once_has_no_chart() -> None:
+    plan = compile_session(parse_plan(NO_RAMP, "small"), "A")
+    lengths = {
+        (one.id, level.version, level.tempo or "", side): (0.0,)
+        for one in plan.exercises.values()
+        for level in one.progression
+        for side in ("both", "left", "right")
+    }
+    steps = rehearse(plan, Baseline(lengths=lengths))
+    assert steps
+    assert chart(steps) == []
+    assert picture(plan, steps, None).startswith("<")
