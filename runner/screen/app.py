@@ -376,8 +376,12 @@ class LiveApp(DressedApp[int]):
 
     def _close(self, over: Sequence[Overlay[Any]]) -> None:
         """Close what lay over the session as a set began or ended; what was typed there is kept."""
+        held = self.controller
+        before = dict(held.drafts)
         while isinstance(self.screen, Overlay) and self.screen in over:
             self.screen.give_way()
+        if held.drafts != before:
+            held.message = "What you typed is kept. The same keys show it again."
         self.refresh_view()
 
     def _hear_news(self) -> None:

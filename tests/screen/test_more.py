@@ -138,6 +138,7 @@ async def test_what_was_being_typed_as_a_set_begins_stands_there_again(tmp_path:
         await hands.until("set")
         await hands.pilot.pause()
         assert len(hands.app.screen_stack) == 1
+        assert "What you typed is kept. The same keys show it again." in hands.text
         await hands.press("m", "n")
         await hands.write(" bar")
         assert hands.state.rows[1].note == "cold bar"
