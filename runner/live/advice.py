@@ -223,9 +223,10 @@ class Advisor:
 
     def _gone(self, exercise: Exercise, group: str, decision: HeldRow | None) -> str:
         """The version last trained at or decided on, if the plan no longer has it."""
-        used = [(s.on, s.use.version) for s in self.past.of(exercise.id, group) if s.use]
+        past = reversed(self.past.of(exercise.id, group))
+        used = next(([(one.on, one.use.version)] for one in past if one.use), [])
         said = [] if decision is None else [(decision.local_date, decision.version)]
-        last = max((*used[-1:], *said), default=None)
+        last = max((*used, *said), default=None)
         versions = {level.version for level in exercise.progression}
         return last[1] if last is not None and last[1] not in versions else ""
 
