@@ -235,7 +235,7 @@ def _blocks(
             begins.setdefault(step.planned_set.block, step.start)
         end = step.end
     edges = [*list(begins.values())[1:], end]
-    for (block, begin), until in zip(begins.items(), edges, strict=True):
+    for (block, begin), until in zip(begins.items(), edges, strict=False):  # none: no edge
         x = _LEFT + begin * scale
         line(group, (x, _TOP - 4), (x, bottom), INK, dash="2 3")
         room = max(int((until - begin) * scale / _LETTER), 4)
