@@ -11,6 +11,7 @@ import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
+from statistics import median
 
 from msgspec import Struct
 
@@ -141,6 +142,7 @@ def baseline(
     best: dict[LevelKey, float] = {}
     last_used: dict[tuple[str, str], int] = {}
     news: list[str] = []
+    unmeasured: list[tuple[BeatKey, float, int]] = []
     found = levels(connection, trainee, [workout], before)
     if written is not None:
         here = {name for name, _ in written}
@@ -151,11 +153,17 @@ def baseline(
         lengths.update(_lengths(connection, trainee, exercise, place))
         counts = list(_to_beat(connection, trainee, exercise, place))
         last_used.update(_last_used(exercises[exercise.id], counts))
-        for key, value, _ in counts:
+        for key, value, when in counts:
             to_beat[key] = value
+            of_reps = exercise.at(key[1]).measure == "reps" and not key[4]
+            if of_reps and (exercise.id, key[1], "", key[6]) not in lengths:
+                unmeasured.append((key, value, when))
             most = _most(connection, trainee, key, place)
             best[key[:5]] = max(most, best.get(key[:5], most))
         news += _news(connection, trainee, exercise.id)
+    if unmeasured:
+        paces = {e.id: _paces(connection, trainee, e, place) for e in reachable(workout)}
+        lengths |= _at_pace(unmeasured, paces)
     known = body_mass(connection, trainee)
     return Baseline(
         held,
@@ -388,6 +396,41 @@ def _lengths(
             found = connection.execute(LENGTHS, (*kind, before, most)).fetchall()
             if found:
                 yield (exercise.id, version, tempo, side), tuple(w for (w,) in reversed(found))
+
+
+# Sets from paper have counts and no lengths. Once the trainee has done sets live, they are taken to
+# have gone at that pace: the exercise's own at another version, else that of all of them.
+
+PACES = LENGTHS.replace("SELECT work_s", "SELECT work_s / reps").replace(
+    "AND place < ?", "AND reps > 0 AND work_s > 0 AND place < ?"
+)
+
+
+def _paces(
+    connection: sqlite3.Connection, trainee: str, exercise: Exercise, before: int
+) -> list[float]:
+    """Seconds a repetition in the last sets done live, of each version without a tempo."""
+    found: list[float] = []
+    for version in dict.fromkeys(one.version for one in exercise.progression if not one.tempo):
+        for side in exercise.at(version).side_order:
+            kind = (trainee, exercise.id, version, "", side)
+            found += (pace for (pace,) in connection.execute(PACES, (*kind, before, RECENT)))
+    return found
+
+
+def _at_pace(
+    counts: Iterable[tuple[BeatKey, float, int]], paces: Mapping[str, Sequence[float]]
+) -> dict[LengthKey, tuple[float, ...]]:
+    """Lengths of the newest counts of each kind, at the pace of the sets done live."""
+    every = [pace for some in paces.values() for pace in some]
+    newest: dict[LengthKey, list[tuple[int, float]]] = {}
+    for key, value, when in counts if every else ():
+        pace = median(paces[key[0]] or every)
+        newest.setdefault((key[0], key[1], "", key[6]), []).append((when, value * pace))
+    return {
+        key: tuple(seconds for _, seconds in sorted(found)[-RECENT:])
+        for key, found in newest.items()
+    }
 
 
 NEWEST_BEFORE = """SELECT version, setup, load, tempo, "set", side, coalesce(reps, hold_s), place
