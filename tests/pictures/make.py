@@ -53,7 +53,7 @@ def review() -> str:
 
 
 async def picture() -> str:
-    """The screen in a rest, with an open entry and an hour's session behind it, as SVG."""
+    """The screen in a rest, with a count being typed and an hour's session behind it, as SVG."""
     with TemporaryDirectory() as data:
         clock = ManualClock()
         opening = prepare("kestrel-hut", data=Path(data), trainee="Ada", clock=clock, session="A")
@@ -68,6 +68,7 @@ async def _in_a_rest(app: LiveApp, clock: ManualClock) -> str:
         await pilot.pause()
         _train(app, clock)
         app.refresh_view()
+        await pilot.press("1", "2")
         await pilot.pause()
         return app.export_screenshot(title="matside")
 
