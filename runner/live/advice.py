@@ -41,7 +41,7 @@ from runner.progress.pain import day, no_step_up, pains_of, substitutes
 from runner.progress.rules import Advice, Change, CurrentLevel, advise, remarks, said_lately
 from runner.progress.week_aims import under_aim
 from runner.progress.weeks import counts_for_week
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.past import HeldRow
 from runner.record.record import Record
 from runner.session.apply import Refused
@@ -340,7 +340,7 @@ class Advisor:
         said = Answer.to(_with(advice, change), self._on, accepted=True)
         progression = item.exercise.progression
         held = [
-            Hold(item.exercise.id, group, progression[index], reason)
+            LevelDecision(item.exercise.id, group, progression[index], reason)
             for group, index in positions(item.current, change, self._held)
         ]
         self._keep(said, held)
@@ -357,10 +357,10 @@ class Advisor:
         self._keep(Answer.to(advice, self._on, accepted=accepted), [])
 
     def set_by_hand(self, item: ExerciseAdvice, index: int) -> None:
-        """Hold a position of the progression, in all sets of the group."""
+        """LevelDecision a position of the progression, in all sets of the group."""
         move = Change("move", level_text(item.exercise.progression[index]), index)
         held = [
-            Hold(item.exercise.id, group, item.exercise.progression[at], BY_HAND)
+            LevelDecision(item.exercise.id, group, item.exercise.progression[at], BY_HAND)
             for group, at in positions(item.current, move, self._held)
         ]
         self._keep(None, held)
@@ -382,7 +382,7 @@ class Advisor:
         exercise, group = item.exercise.id, item.current.group
         self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=self._on), [])
 
-    def _keep(self, said: Answer | None, held: Iterable[Hold]) -> None:
+    def _keep(self, said: Answer | None, held: Iterable[LevelDecision]) -> None:
         decisions = tuple(held)
 
         def keep(store: Store) -> None:

@@ -29,7 +29,7 @@ from msgspec import Struct, field
 from runner.live.clock import SUSPEND, Clock
 from runner.live.sound_controls import Speaker
 from runner.progress.answers import Answer
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.errors import BUSY_SECONDS
 from runner.record.rows import SessionInfo
 from runner.session import events as ev, flow, sounds, verb as cmd
@@ -67,7 +67,7 @@ class Store(Protocol):
         self,
         trainee: str,
         said: Answer | None,
-        held: Iterable[Hold],
+        held: Iterable[LevelDecision],
         utc: datetime,
         session_id: str | None = None,
         *,

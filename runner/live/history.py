@@ -15,7 +15,7 @@ from runner.law.workout import Workout
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.progress.adjust import Adjustment, adjusted
-from runner.progress.history import PastSession, SetRow, Told, sessions_of
+from runner.progress.history import PastSession, SessionFacts, SetRow, sessions_of
 from runner.record.past import SessionRow
 from runner.record.record import Record
 
@@ -60,12 +60,12 @@ def past_of(
         rows = [row for row in rows if row.session_id in known]
     changes = record.adjustments(trainee)
     workouts = dict(_workouts(record, sessions, changes))
-    told = Told(
+    facts = SessionFacts(
         workouts,
         placing=tuple(_placing(workouts)),
         held_back=[one for id_, all_ in changes.items() for one in held_back(id_, all_)],
     )
-    return Past(sessions, rows, sessions_of(rows, told), workouts)
+    return Past(sessions, rows, sessions_of(rows, facts), workouts)
 
 
 def _workouts(

@@ -21,10 +21,10 @@ from runner.progress.deload import (
     CAUTION,
     FIRST_SESSIONS,
     Before,
-    HoldBack,
+    Deload,
+    deload,
     exercise_holds_back,
     gaps,
-    hold_back,
 )
 from runner.progress.history import PastSession
 from runner.progress.layoff import away, layoff_of, layoff_text, not_back_yet
@@ -150,7 +150,7 @@ def _lighter(known: _Known) -> Iterator[Offer]:
     workout = known.workout
     weeks, iso = weeks_of(known.past.rows), iso_week(known.now.date())
     planned = sum(item.sets for block in workout.blocks for item in block.items)
-    found = hold_back(
+    found = deload(
         Before(
             sessions_of_plan=known.of_plan,
             days_away=known.away[0],
@@ -180,7 +180,7 @@ def _sessions(past: Past, name: str) -> list[PastSession]:
     return sorted(found, key=lambda s: datetime.fromisoformat(s.start))
 
 
-def _whole(found: HoldBack) -> Offer:
+def _whole(found: Deload) -> Offer:
     easier = (Adjustment("easier", number=1.0),) if found.easier else ()
     text = "a third fewer sets, two more in reserve, no count to beat"
     if found.easier:

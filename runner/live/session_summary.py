@@ -24,7 +24,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
 from runner.planning.forecast import rehearse, total
-from runner.progress.history import PastSession, Told, sessions_of
+from runner.progress.history import PastSession, SessionFacts, sessions_of
 from runner.progress.pain import proposal
 from runner.progress.reps import Judgement, SetVerdict, judge
 from runner.progress.session_stats import RecoveryHad, recovery_had, retention_of, session_load
@@ -87,7 +87,7 @@ class Afterwards:
 
     def _today(self) -> Mapping[GroupKey, list[PastSession]]:
         state, own = self._state, self._live.info.id
-        told = Told(
+        told = SessionFacts(
             {own: state.workout},
             placing=[(own, name) for name in state.workout.placing],
             held_back=list(held_back(own, state.adjustments)),

@@ -115,16 +115,16 @@ class Offer(Struct, frozen=True):
         )
 
 
-Held = Mapping[GroupKey, int]
+Working = Mapping[GroupKey, int]
 
 
 def adjusted(
     workout: Workout,
-    held: Held,
+    held: Working,
     adjustments: Iterable[Adjustment],
     done: Callable[[Exercise], Done] = lambda _: NOTHING,
     mass: float | None = None,
-) -> tuple[Workout, Held]:
+) -> tuple[Workout, Working]:
     """The session with all that is different, and the levels that it begins with.
 
     `done` is what is known of an exercise's levels, `mass` the body's in kg: they decide which
@@ -242,7 +242,7 @@ def _placing(workout: Workout, one: Adjustment) -> Workout:
     )
 
 
-def _to_try(held: Held, one: Adjustment) -> Held:
+def _to_try(held: Working, one: Adjustment) -> Working:
     """All sets of the exercise begin where its version is looked for, parts of them too."""
     others = {key: at for key, at in held.items() if key[0] != one.exercise}
     return {**others, (one.exercise, ""): one.index}
@@ -260,11 +260,11 @@ def _swap(workout: Workout, one: Adjustment) -> Workout:
 
 def _easier(
     workout: Workout,
-    held: Held,
+    held: Working,
     one: Adjustment,
     done: Callable[[Exercise], Done],
     mass: float | None,
-) -> Held:
+) -> Working:
     """So many levels easier, of all groups of sets that the session has."""
     lower = dict(held)
     groups = {

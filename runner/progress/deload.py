@@ -35,25 +35,25 @@ class Before(Struct, frozen=True):
     usual_sets: float | None = None  # a week, by `week_aims.usual_sets`; None unknown
 
 
-class HoldBack(Struct, frozen=True):
-    """Why a session holds back, and what comes beside `answers.LIGHTER`; no reason: it does not."""
+class Deload(Struct, frozen=True):
+    """Why a session is a deload, and what comes beside `answers.LIGHTER`; no reason: none."""
 
     reasons: tuple[str, ...] = ()
-    easier: bool = False  # one position too: after a long break
+    easier: bool = False  # one level too: after a long layoff
     caution: str = ""
 
     def __bool__(self) -> bool:
-        """Whether it holds back."""
+        """Whether it is one."""
         return bool(self.reasons)
 
 
-def hold_back(before: Before) -> HoldBack:
-    """Whether, why and how a session holds back."""
+def deload(before: Before) -> Deload:
+    """Whether, why and how a session is a deload."""
     gone = away(before.days_away)
     reasons = _reasons(before, gone)
     if not reasons:
-        return HoldBack()
-    return HoldBack(tuple(reasons), easier=gone.easier, caution=CAUTION)
+        return Deload()
+    return Deload(tuple(reasons), easier=gone.easier, caution=CAUTION)
 
 
 def gaps(sessions: Sequence[date], today: date) -> tuple[int | None, int | None]:

@@ -192,7 +192,7 @@ class PastSession(Struct, frozen=True, dict=True):
         return max(reversed(uses), key=uses.count)
 
 
-class Told(Struct, frozen=True):
+class SessionFacts(Struct, frozen=True):
     """What the rows do not say of sessions, by session id; all may be left out.
 
     `workouts` has the workout that a session was run from: the least recovery in force comes from
@@ -213,20 +213,20 @@ History = Mapping[GroupKey, tuple[PastSession, ...]]  # oldest first
 
 
 def sessions_of(
-    rows: Iterable[SetRow], told: Told | None = None
+    rows: Iterable[SetRow], facts: SessionFacts | None = None
 ) -> dict[GroupKey, list[PastSession]]:
     """The past by exercise and group of sets, each in the order of the sessions' starts.
 
     `rows` are of one trainee's closed sessions, in any order of sessions, those of one session
     in their order. A bout still running must not be among them.
     """
-    told = told or Told()
+    facts = facts or SessionFacts()
     found: dict[tuple[str, GroupKey], list[SetRow]] = {}
     groups: dict[str, Mapping[tuple[str, int], str]] = {}
     same: dict[int, Mapping[tuple[str, int], str]] = {}  # most sessions are one of a few workouts
     for row in rows:
         if row.session_id not in groups:
-            workout = (told.workouts or {}).get(row.session_id)
+            workout = (facts.workouts or {}).get(row.session_id)
             if id(workout) not in same:
                 same[id(workout)] = {} if workout is None else groups_of(workout)
             groups[row.session_id] = same[id(workout)]
@@ -235,7 +235,7 @@ def sessions_of(
         found.setdefault((row.session_id, (row.exercise, group)), []).append(row)
     past: dict[GroupKey, list[PastSession]] = {}
     for (_, key), of_session in found.items():
-        past.setdefault(key, []).append(_session(key, of_session, told))
+        past.setdefault(key, []).append(_session(key, of_session, facts))
     for sessions in past.values():
         sessions.sort(key=lambda s: datetime.fromisoformat(s.start))
     return past
@@ -249,9 +249,9 @@ def groups_of(workout: Workout) -> Mapping[tuple[str, int], str]:
     }
 
 
-def _session(key: GroupKey, rows: list[SetRow], told: Told) -> PastSession:
+def _session(key: GroupKey, rows: list[SetRow], facts: SessionFacts) -> PastSession:
     first = rows[0]
-    workout = (told.workouts or {}).get(first.session_id)
+    workout = (facts.workouts or {}).get(first.session_id)
     return PastSession(
         first.session_id,
         date.fromisoformat(first.session_start[:10]),
@@ -262,8 +262,8 @@ def _session(key: GroupKey, rows: list[SetRow], told: Told) -> PastSession:
         first.plan,
         first.session,
         first.session_start,
-        placing=first.level_finding == "yes" or (first.session_id, first.exercise) in told.placing,
-        held_back=first.deload == "yes" or told.holds_back(first.session_id, first.exercise),
+        placing=first.level_finding == "yes" or (first.session_id, first.exercise) in facts.placing,
+        held_back=first.deload == "yes" or facts.holds_back(first.session_id, first.exercise),
     )
 
 

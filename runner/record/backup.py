@@ -84,7 +84,7 @@ def copy_to(connection: sqlite3.Connection, target: Path) -> None:
 BEFORE_RESTORE = "before-restore"
 
 
-class Held(Struct, frozen=True):
+class KeptSession(Struct, frozen=True):
     """A session in a backup or a record, as far as it is needed to compare the two."""
 
     id: str
@@ -98,11 +98,11 @@ class Look(Struct, frozen=True):
     path: Path
     form: int
     trainees: tuple[str, ...]
-    sessions: tuple[Held, ...]  # by their start
+    sessions: tuple[KeptSession, ...]  # by their start
     rows: int
     trial: bool | None = None  # sessions of trial plans, or of others; None where it has none
 
-    def lacks(self, other: Look) -> list[Held]:
+    def lacks(self, other: Look) -> list[KeptSession]:
         """Sessions of the other that this one does not have."""
         here = {session.id for session in self.sessions}
         return [session for session in other.sessions if session.id not in here]
@@ -145,7 +145,7 @@ def _look(connection: sqlite3.Connection, path: Path, form: int) -> Look:
         "SELECT id, trainee, session_start FROM session ORDER BY started_utc, key"
     )
     (rows,) = connection.execute("SELECT count(*) FROM set_row").fetchone()
-    found = tuple(Held(*row) for row in sessions)
+    found = tuple(KeptSession(*row) for row in sessions)
     of_trials = connection.execute("SELECT max(trial) FROM session").fetchone()[0]
     trial = None if of_trials is None else bool(of_trials)
     return Look(path, form, tuple(query.trainees(connection)), found, rows, trial)

@@ -19,7 +19,7 @@ from runner.session.events import Event, Opened
 from runner.text import clean, clean_data
 
 
-class Hold(NamedTuple):
+class LevelDecision(NamedTuple):
     """What is held from now on in an exercise and a group of sets, or a part of one."""
 
     exercise: str
@@ -63,7 +63,7 @@ def insert_answer(
 def insert_held(
     connection: sqlite3.Connection,
     trainee: str,
-    held: Iterable[Hold],
+    held: Iterable[LevelDecision],
     at: DecidedAt,
 ) -> None:
     """Add decisions; runs inside a transaction."""

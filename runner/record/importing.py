@@ -2,7 +2,7 @@
 
 What comes in has rows and no events, so it counts for everything that is read back, and cannot
 be gone on with or replayed. A session that the record has already is held against the file's, set
-by set (`_Held` does it):
+by set (`_Compared` does it):
 
 - The record lacks a set: it is added, where the session was cut off or was imported itself. A
   session that was cut off is closed by that; its events say less than its rows now, and go.
@@ -109,7 +109,7 @@ def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> Look
         if record.info(arrival.id) is None:
             new.append(arrival)
             continue
-        held = _Held.of(record, arrival, dated=dated)
+        held = _Compared.of(record, arrival, dated=dated)
         faults += held.faults
         updates += held.updates
         older += held.older
@@ -141,7 +141,7 @@ _COUNT = ("reps", "hold_s", "reserve", "beaten", "corrected", "corrected_at")
 _CLOCK = ("status", "set_start", "started_by", "work_s", "rest_before_s", "recovery_s")
 
 
-class _Held(Struct):
+class _Compared(Struct):
     """A session of the record held against the same one of a file."""
 
     lacking: Arrival | None = None  # the whole session as it would be, where the record lacks sets
@@ -150,7 +150,7 @@ class _Held(Struct):
     faults: list[str] = field(default_factory=list)
 
     @classmethod
-    def of(cls, record: Record, arrival: Arrival, *, dated: bool) -> _Held:
+    def of(cls, record: Record, arrival: Arrival, *, dated: bool) -> _Compared:
         stored = {_set(row): (entry, row) for entry, row in record.numbered_rows(arrival.id)}
         is_open, events = record.is_open(arrival.id), bool(record.events(arrival.id))
         rows = [_at_time_of(row, stored) if dated else row for row in arrival.rows]

@@ -35,7 +35,7 @@ from runner.record import (
     sheets as sheet_ids,
     write,
 )
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.errors import Unwritable
 from runner.record.past import HeldRow, SessionRow, UseOfSession
 from runner.record.query import Unfinished
@@ -277,7 +277,7 @@ class Record(Reader):
         self,
         trainee: str,
         said: Answer | None,
-        held: Iterable[Hold],
+        held: Iterable[LevelDecision],
         utc: datetime,
         session_id: str | None = None,
         *,

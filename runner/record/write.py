@@ -16,7 +16,7 @@ from runner.law.workout import Workout, load_text
 from runner.progress.adjust import Adjustment
 from runner.progress.history import SetRow
 from runner.progress.level_finding import REASON as PLACED
-from runner.record.decisions import DecidedAt, Hold, insert_held
+from runner.record.decisions import DecidedAt, LevelDecision, insert_held
 from runner.record.rows import (
     OWN_COLUMNS,
     SESSION_COLUMNS,
@@ -285,13 +285,13 @@ def _write_held(
     insert_held(connection, info.trainee, _placed(state), said)
 
 
-def _placed(state: State) -> list[Hold]:
+def _placed(state: State) -> list[LevelDecision]:
     """What was found by placing, for all sets."""
-    found: list[Hold] = []
+    found: list[LevelDecision] = []
     for name in sorted(state.workout.placing):
         place = offers.placed(state, name)
         if place is not None and place.settled:
             level = state.workout.exercises[name].progression[place.index]
             parts = (part for part in (FIRST, LATER) if (name, part) in state.baseline.held)
-            found += [Hold(name, group, level, PLACED) for group in ("", *parts)]
+            found += [LevelDecision(name, group, level, PLACED) for group in ("", *parts)]
     return found

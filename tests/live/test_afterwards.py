@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from runner.live.session_summary import Afterwards, counts_text, verdict_text
 from runner.progress.history import PastSession, PastSet, Use
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from tests.live.mornings import Hut
 from tests.plans import loads, plan, versions
 
@@ -171,7 +171,7 @@ def test_why_there_is_nothing_to_beat_is_said_of_the_sets_that_it_is_about(hut: 
         assert why(after) == [""] * 5  # the first time needs no word
     with hut.opened() as (opening, clock):
         heavier = next(r for r in opening.workout.exercises["row"].progression if r.load == 6)
-        held = Hold("row", "light", heavier, "set by hand")
+        held = LevelDecision("row", "light", heavier, "set by hand")
         opening.record.agree("Ada", None, [held], clock.local())
     with hut.session(counts) as after:  # press, row slow, press, row light twice
         new = "load 4 kg -> 6 kg: a new count to beat"

@@ -13,7 +13,7 @@ from runner.live.session_setup import Opening
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.progress.adjust import Offer
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.session import flow, verb as cmd
 from runner.session.apply import Refused
 from tests.live.mornings import Hut, Silent
@@ -199,5 +199,5 @@ def test_after_a_layoff_the_start_says_so_until_both_exercises_are_back(hut: Hut
 
 def hold(opening: Opening, version: str, group: str = "") -> None:
     """As `matside next --set` does, on that morning."""
-    said = Hold("press", group, Level(version, version), "set by hand")
+    said = LevelDecision("press", group, Level(version, version), "set by hand")
     opening.record.agree("Ada", None, [said], opening.clock.local())

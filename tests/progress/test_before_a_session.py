@@ -9,7 +9,7 @@ from hypothesis import given, strategies as st
 from msgspec.structs import replace
 
 from runner.law.workout import Level
-from runner.progress.deload import Before, exercise_holds_back, gaps, hold_back
+from runner.progress.deload import Before, deload, exercise_holds_back, gaps
 from runner.progress.history import Use
 from runner.progress.layoff import BEFORE_THE_START, away, falling_back, lighter_week
 from runner.progress.level_finding import Trial, goes_on_at, place, trials_of, wants_placing
@@ -138,7 +138,7 @@ def test_placing_is_wanted_where_nothing_is_held_and_nothing_was_done() -> None:
 
 
 def test_the_first_sessions_of_a_plan_hold_back() -> None:
-    held = [hold_back(Before(done, days_away=2)) for done in (0, 1, 2)]
+    held = [deload(Before(done, days_away=2)) for done in (0, 1, 2)]
     assert [bool(h) for h in held] == [True, True, False]
     assert held[0].reasons == ("first session of this plan",)
     assert "dark urine" in held[0].caution  # CDC/NIOSH on rhabdomyolysis
@@ -158,7 +158,7 @@ def test_the_first_two_sessions_after_a_break_hold_back() -> None:
     assert gaps([*days, today - timedelta(days=2)], today) == (2, 36)
     assert gaps(days[:1], today) == (40, None)
     assert gaps([today], today) == (None, None)
-    back = [hold_back(Before(20, *g)) for g in ((36, 2), (2, 36), (2, 2))]
+    back = [deload(Before(20, *g)) for g in ((36, 2), (2, 36), (2, 2))]
     assert [bool(b) for b in back] == [True, True, False]
     assert [b.easier for b in back] == [True, False, False]
     assert back[1].reasons == ("second session after 36 days away",)
@@ -166,15 +166,15 @@ def test_the_first_two_sessions_after_a_break_hold_back() -> None:
 
 @pytest.mark.parametrize(("sets", "holds"), [(65, False), (66, True)])
 def test_a_week_with_over_thirty_percent_more_sets_holds_back(sets: int, holds: bool) -> None:  # noqa: FBT001
-    found = hold_back(Before(9, 2, week_sets=sets, usual_sets=50))
+    found = deload(Before(9, 2, week_sets=sets, usual_sets=50))
     assert bool(found) is holds
     if holds:
         assert found.reasons == ("32 % more sets this week than usual",)
 
 
 def test_without_a_usual_week_there_is_no_jump() -> None:
-    assert not hold_back(Before(9, 2, week_sets=60, usual_sets=None))
-    assert not hold_back(Before(9, 2, week_sets=60, usual_sets=0.0))
+    assert not deload(Before(9, 2, week_sets=60, usual_sets=None))
+    assert not deload(Before(9, 2, week_sets=60, usual_sets=0.0))
 
 
 def test_what_is_usual() -> None:
@@ -205,7 +205,7 @@ def test_what_is_usual() -> None:
 def test_breaks(days: int | None, fewer_sets: bool, easier: bool, placing: bool) -> None:  # noqa: FBT001
     found = away(days)
     assert (found.fewer_sets, found.easier, found.placing) == (fewer_sets, easier, placing)
-    back = hold_back(Before(20, days))
+    back = deload(Before(20, days))
     assert bool(back) is fewer_sets
     assert back.easier is easier
 

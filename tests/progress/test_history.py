@@ -7,7 +7,7 @@ from datetime import date
 from msgspec.structs import replace
 
 from runner.law.workout import Level, Workout
-from runner.progress.history import Told, Use, groups_of, sessions_of
+from runner.progress.history import SessionFacts, Use, groups_of, sessions_of
 from runner.progress.rules import CurrentLevel, advise
 from tests.law.builders import exercise, part, timing, workout
 from tests.progress.past import PUSH_UP, session
@@ -51,7 +51,7 @@ def test_groups_and_the_least_recovery_come_from_the_workout() -> None:
     plan: Workout = workout([part(two, 2, timing(120), versions=("v3", "v1"))])
     assert groups_of(plan) == {("push-up", 1): "v3", ("push-up", 2): "v1"}
     rows = [row(version="v3"), row(set=2)]
-    known = sessions_of(rows, Told({rows[0].session_id: plan}))
+    known = sessions_of(rows, SessionFacts({rows[0].session_id: plan}))
     assert set(known) == {("push-up", "v3"), ("push-up", "v1")}
     assert known["push-up", "v3"][0].sets[0].recovery_least == 105.0
     unknown = sessions_of(rows)
@@ -61,10 +61,10 @@ def test_groups_and_the_least_recovery_come_from_the_workout() -> None:
 
 def test_what_is_told_of_a_session() -> None:
     name = row().session_id
-    told = Told(placing={(name, "push-up")}, held_back={(name, "")})
+    told = SessionFacts(placing={(name, "push-up")}, held_back={(name, "")})
     (sessions,) = sessions_of([row()], told).values()
     assert (sessions[0].placing, sessions[0].held_back) == (True, True)
-    by_itself = Told(held_back={(name, "press")})
+    by_itself = SessionFacts(held_back={(name, "press")})
     (others,) = sessions_of([row()], by_itself).values()
     (its_own,) = sessions_of([row(exercise="press")], by_itself).values()
     assert (others[0].held_back, its_own[0].held_back) == (False, True)

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from runner.progress.adjust import Adjustment
 from runner.progress.answers import AS_PLANNED, Answer, in_force, is_answered, positions, refused
 from runner.progress.rules import Advice, Change, CurrentLevel
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 
 from .hut import PRESS, Sitting, morning
@@ -30,7 +30,9 @@ def test_an_answer_comes_back_as_it_was(record: Record) -> None:
 
 
 def test_what_is_held_needs_no_session(record: Record) -> None:
-    record.agree("Runa", None, [Hold("press", "", PRESS.progression[2], "set by hand")], NOW)
+    record.agree(
+        "Runa", None, [LevelDecision("press", "", PRESS.progression[2], "set by hand")], NOW
+    )
     assert record.baseline("Runa", morning()).held == {("press", ""): 2}
     change = record.held_changes("Runa")[-1]
     assert (change.version, change.reason, change.session_id) == ("mark-2", "set by hand", None)

@@ -27,7 +27,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.progress.history import Use
 from runner.record import handover
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 from runner.record.rows import Period
 from runner.record.sheets import Sheet
@@ -75,7 +75,7 @@ class Side:
         at = START + day * DAY + timedelta(hours=hours)
         level = Level("handle", "rucksack by its handle", load=float(kg))
         with Record.open(self.path) as record:
-            record.agree(self.name, None, [Hold("sack-row", "", level, "by hand")], at)
+            record.agree(self.name, None, [LevelDecision("sack-row", "", level, "by hand")], at)
 
     def hand_over(self, to: Path) -> Path:
         code = main(["handover", "--for", self.name, "-o", str(to), "--force", *self.where])

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 from runner.law.workout import Item
 from runner.record import past, rows as set_rows
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 from runner.session import flow, verb as cmd
 from tests.plan.plans import whole
@@ -91,7 +91,7 @@ def test_what_helps_one_sided_work_on_both_sides_is_a_synergist(record: Record) 
 def test_every_decision_comes_back(record: Record) -> None:
     done = Sitting(record).whole()
     for index, why in ((1, "harder"), (0, "set by hand")):
-        level = Hold("press", "", PRESS.progression[index], why)
+        level = LevelDecision("press", "", PRESS.progression[index], why)
         record.agree("Runa", None, [level], later(2 - index), done.info.id, on=date(2026, 11, 22))
     first, second = record.held_changes("Runa")
     assert (first.version, first.reason, first.session_id) == ("mark-2", "harder", done.info.id)

@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings, strategies as st
 from runner.law.workout import Item, Level
 from runner.record import importing
 from runner.record.csvfile import read_csv, read_table, write_csv
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
 from runner.record.tables import HeldLine, held_lines, write_table
@@ -58,7 +58,7 @@ def write_up(record: Record, at: datetime, load: float) -> None:
 
 
 def decide_on(record: Record, now: datetime, on: datetime, load: float) -> None:
-    level = Hold("row", "", Level("light", "rucksack", load=load), "set by hand")
+    level = LevelDecision("row", "", Level("light", "rucksack", load=load), "set by hand")
     record.agree("Runa", None, [level], now, on=on.date())
 
 

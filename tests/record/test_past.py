@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from runner.law.workout import Item, Level, Workout
 from runner.progress.adjust import Baseline, BeatKey, LevelKey
 from runner.record import query
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 from runner.session import verb as cmd
 from runner.session.apply import replay
@@ -217,7 +217,7 @@ def test_a_decision_counts_until_a_session_that_knew_it_used_something_else(
 ) -> None:
     Sitting(record, PRESS_ONLY).whole()
     unknowing = Sitting(record, PRESS_ONLY, at=later(1))  # opened before the coach decides
-    harder = Hold("press", "", EXERCISES["press"].progression[2], "set by hand")
+    harder = LevelDecision("press", "", EXERCISES["press"].progression[2], "set by hand")
     record.agree("Runa", None, [harder], later(-1))  # dated before it all
     unknowing.whole()
     assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 2}

@@ -12,7 +12,7 @@ import pytest
 from runner.law.workout import Item
 from runner.progress.adjust import Adjustment, Offer
 from runner.record import schema
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 from runner.record.rows import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS
 from runner.session import verb as cmd
@@ -118,7 +118,7 @@ def test_what_an_earlier_form_held_is_a_decision(path: Path) -> None:
         first = Sitting(record, row).whole(9)
         decided = [(1, "first used", 0), (2, "set by hand", 2)]
         for day, why, index in decided:
-            hold = Hold("row", "", ROW.progression[index], why)
+            hold = LevelDecision("row", "", ROW.progression[index], why)
             record.agree("Runa", None, [hold], later(day), first.info.id if day == 1 else None)
         knowing = Sitting(record, row, at=later(3)).whole(9)
         assert record.baseline("Runa", row).held == {("row", ""): 2}

@@ -13,7 +13,7 @@ import pytest
 
 from runner.cli.help import parts_of
 from runner.law.workout import Item
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 from runner.record.rows import Period
 from runner.record.tables import (
@@ -114,8 +114,8 @@ def test_a_week_goes_by_the_plan_of_its_last_session(record: Record) -> None:
 def test_every_version_held_is_a_line(record: Record) -> None:
     done = Sitting(record).whole()
     said = [
-        Hold("press", "", PRESS.progression[1], "harder"),
-        Hold("row", "slow", ROW.progression[0], "=1"),
+        LevelDecision("press", "", PRESS.progression[1], "harder"),
+        LevelDecision("row", "slow", ROW.progression[0], "=1"),
     ]
     record.agree("Runa", None, said, later(), done.info.id)
     lines = table(record, HeldLine)

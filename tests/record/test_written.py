@@ -12,7 +12,7 @@ import pytest
 
 from runner.errors import MatsideError
 from runner.record import checks, files
-from runner.record.decisions import Hold
+from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 from runner.record.schema import MIGRATIONS, migrate
 from runner.session import verb as cmd
@@ -28,7 +28,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
         Sitting(record).do(cmd.Weigh(74.5), cmd.Note("cold")).whole()
         Sitting(record, at=later()).begin().set(12)
         record.agree(
-            "Runa", None, [Hold("press", "", PRESS.progression[1], "set by hand")], later()
+            "Runa", None, [LevelDecision("press", "", PRESS.progression[1], "set by hand")], later()
         )
         record.acknowledge("Runa", "Hut", ["Mind the stove."], later())
         assert record.integrity() == "ok"
