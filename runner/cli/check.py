@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -103,7 +104,6 @@ def _follow(name: str, data: Path, trainee: str | None) -> int:
 
     path = find_plan(name, data)
     overlay = None if trainee is None else overlay_path(data, trainee)
-    before = _look(path, data, trainee, None)
     # Editors put a new file in the place of the old one: folders are watched, not files.
     folders = {
         path.resolve().parent,
@@ -111,18 +111,36 @@ def _follow(name: str, data: Path, trainee: str | None) -> int:
         *([] if overlay is None else [overlay.parent]),
     }
     there = sorted(folder for folder in folders if folder.is_dir())
+    seen = _saves(there)
+    before = _look(path, data, trainee, None)
     changes = watch(
         *there,
         watch_filter=lambda _, changed: changed.endswith(".toml"),
         debounce=LONGEST_MS,
         step=QUIET_MS,
+        rust_timeout=LONGEST_MS,  # a save before the watch began is seen at the first one
+        yield_on_timeout=True,
         recursive=False,
         raise_interrupt=True,
     )
     for _ in changes:
-        print(flush=True)
-        before = _look(path, data, trainee, before)
+        saves = _saves(there)
+        if saves != seen:
+            seen = saves
+            print(flush=True)
+            before = _look(path, data, trainee, before)
     return Exit.OK
+
+
+def _saves(folders: list[Path]) -> dict[Path, tuple[int, int, int]]:
+    """The TOML files of the folders, each with what changes when it is saved."""
+    found = {}
+    for folder in folders:
+        for path in folder.glob("*.toml"):
+            with suppress(OSError):  # gone meanwhile
+                is_now = path.stat()
+                found[path] = (is_now.st_ino, is_now.st_mtime_ns, is_now.st_size)
+    return found
 
 
 def _look(path: Path, data: Path, trainee: str | None, before: Snapshot | None) -> Snapshot | None:

@@ -39,7 +39,7 @@ from runner.plan.models import (
     Version,
     Week,
 )
-from runner.plan.values import FAULT, PATTERNS, Measure, number_text, parse_measure
+from runner.plan.values import DAYS, FAULT, PATTERNS, Measure, number_text, parse_measure
 from runner.text import escaped
 
 Data = dict[str, Any]
@@ -64,6 +64,7 @@ TABLES: dict[tuple[str, ...], tuple[type[Table], str]] = {
 _EXAMPLES = {
     "title": 'title = "Morning at the hut"',
     "name": 'name = "…"',
+    "weeks": "weeks = 3",
     "session": "a [[session]] with id and block",
     "block": "a [[session.block]] with do",
 }
@@ -277,6 +278,9 @@ def _no_list(loc: Loc, value: object, data: Data) -> tuple[str, str]:
         return f"{quoted(value)} is not a list of tables", remedy
     if key == "do":
         remedy = f"write do = [{_item(loc, data)}]"
+    elif key == "days":
+        day = value if value in DAYS else DAYS[0]
+        remedy = f"write days = [{quoted(day)}]"
     elif key in _LISTED:
         known = isinstance(value, str) and value in MUSCLES
         remedy = f"write {key} = [{quoted(value)}]" if known else f"write {_example(loc, data)}"

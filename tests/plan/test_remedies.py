@@ -220,16 +220,22 @@ RULES: dict[str, Callable[[Row, re.Match[str]], None]] = {
     r'write (?:more than 0, )?at most ("[^"]*"|\d+$)': lambda row, found: row.write(toml(found[1])),
     r'write at most \d+, like (".*")$': lambda row, found: row.write(toml(found[1])),
     r'write (\[[-\d".,s: ]+\]|\{ exercise.*\})$': lambda row, found: row.write(toml(found[1])),
+    r'write ("-1") or "\+1"$|write it with its sign in quotes: (".*")$': (
+        lambda row, found: row.write(toml(found[1] or found[2]))
+    ),
     r"write one unit in all three": one_unit,
     r"write (?:an? )?(\[+)[^\]]+\]+ with (.*)$": new_table,
     r"write (it like|a text in quotes|a number|a whole number|true or false|something|more than 0|"
     r"\[least, most\]|lower-case letters|letters|seconds down|\[\w|setup = |\w+ = )": own_value,
 }
 # Rows that nobody can give before another is put right: two values have to be there to be compared.
-LATER = re.compile(r"goes backwards|longer than the recovery|does not reach|unknown version")
+LATER = re.compile(
+    r"goes backwards|longer than the recovery|does not reach|unknown version|has no level"
+)
 MADE: Data = {
     "name": "…",
     "id": "x",
+    "weeks": 2,
     "pattern": "other",
     "prime": ["neck"],
     "version": [{"id": "a", "name": "…"}],
