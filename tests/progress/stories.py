@@ -23,7 +23,7 @@ from runner.plan.file import read_plan
 from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, adjusted
 from runner.progress.advice import with_free_substitutes
-from runner.progress.deload import Before, HoldBack, exercise_holds_back, gaps, hold_back
+from runner.progress.deload import Before, Deload, deload, exercise_holds_back, gaps
 from runner.progress.history import PastSession, PastSet, Use
 from runner.progress.layoff import BEFORE_THE_START, away, layoff_of, lighter_week
 from runner.progress.level_finding import LEAVE, Trial, goes_on_at, place, stop_at, wants_placing
@@ -109,16 +109,16 @@ class Story:
         self.trained.append(on)
         self._after(on, done, say)
 
-    def _hold_back(self, on: date, workout: Workout) -> HoldBack:
+    def _hold_back(self, on: date, workout: Workout) -> Deload:
         weeks = [_week(iso, sets) for iso, sets in self.sets_done.items()]
         iso = _iso(on)
         planned = sum(planned_set.kind == "work" for planned_set in list_planned_sets(workout, {}))
         so_far = sum(n for _, n in self.sets_done.get(iso, []))
         last, before = gaps(self.trained, on)
         usual = usual_sets(weeks, iso)
-        found = hold_back(Before(len(self.trained), last, before, so_far + planned, usual))
+        found = deload(Before(len(self.trained), last, before, so_far + planned, usual))
         if on < self.lighter.get("", on):
-            return HoldBack((*found.reasons, "lighter week"))
+            return Deload((*found.reasons, "lighter week"))
         return found
 
     def _easier(self) -> None:
@@ -129,7 +129,7 @@ class Story:
         self.first_set.clear()
 
     def _sets(
-        self, on: date, workout: Workout, back: HoldBack, hurts: str | None
+        self, on: date, workout: Workout, back: Deload, hurts: str | None
     ) -> list[tuple[GroupKey, PastSession]]:
         by_key: dict[GroupKey, list[PlannedSet]] = {}
         for planned_set in list_planned_sets(workout, {}):
@@ -155,7 +155,7 @@ class Story:
         key: GroupKey,
         exercise: Exercise,
         number: int,
-        back: HoldBack,
+        back: Deload,
         hurts: bool,  # noqa: FBT001
     ) -> PastSession:
         before = self.past.get(key, [])
@@ -365,7 +365,7 @@ def _iso(on: date) -> str:
     return f"{year}-W{week:02}"
 
 
-def _why(back: HoldBack) -> str:
+def _why(back: Deload) -> str:
     return f", holding back: {'; '.join(back.reasons)}" if back else ""
 
 
