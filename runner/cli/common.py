@@ -246,7 +246,7 @@ class Busy:
             self._write("\r\x1b[K")
 
     def each(self, items: Iterable[Item], number: int) -> Iterator[Item]:
-        """The items, of which there are so many, one after the other."""
+        """The items one after the other; `number` is how many there are."""
         for done, item in enumerate(items):
             self._share = done / number
             yield item

@@ -417,7 +417,7 @@ def _past(what: Chosen) -> Past:
 
 
 def _fitted(what: Chosen, workout: Workout, baseline: Baseline, within: float) -> Fitted:
-    """The session in so many seconds, beside the plan's others in a usual week."""
+    """The session in that many seconds, beside the plan's others in a usual week."""
     agreed = changes_of(what, lasting=True)
     sessions = [
         (workout, baseline)

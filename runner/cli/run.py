@@ -99,7 +99,8 @@ def main(args: argparse.Namespace) -> int:
 def _run_last(trainee: str, data: Path, until_end: ExitStack) -> tuple[str | None, str]:
     """What to type for the plan that the trainee ran last, None for nothing, and its path.
 
-    Raises MatsideError (66) where there is none. A plan whose file is gone is run as it was.
+    Raises MatsideError (66) if nobody of that name has run a plan. If the plan's file is gone, the
+    plan runs as it was stored.
     """
     from runner.record.record import Record
 

@@ -30,7 +30,7 @@ from runner.law.workout import Exercise, Item, Level, SetKind, Setup, Side, Work
 Status = Literal["todo", "begun", "skipped", "dropped"]
 LengthKey = tuple[str, str, str, Side]  # exercise, version, tempo ("" for none), side
 GroupKey = tuple[str, str]  # exercise, group of sets ("" or the version that the plan names)
-RECENT = 3  # so many work sets make an expected length; our choice
+RECENT = 3  # this many work sets make an expected length; our choice
 FIRST, LATER = "first:", "later:"  # before the name of a group: a part of it held by itself
 LATE_KEY = 5.0  # seconds taken off the end of a set whose key came late; our choice
 

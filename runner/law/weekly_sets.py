@@ -19,7 +19,7 @@ from runner.text import how_many
 PRIME: Final = 1.0
 SYNERGIST: Final = 0.5
 
-LITTLE: Final = 4.0  # sets a week; at least so many: Iversen et al. 2021, Sports Med 51:2079-2095
+LITTLE: Final = 4.0  # sets a week; at least this many: Iversen et al. 2021, Sports Med 51:2079-2095
 # Sets a week aimed at where a plan names none: 10 or more: Schoenfeld, Ogborn, Krieger 2017,
 # J Sports Sci 35:1073-1082; up to 20: Baz-Valle et al. 2022, J Hum Kinet 81:199-210.
 AIM: Final = (10.0, 20.0)
@@ -29,7 +29,7 @@ Judgement = Literal["little", "under", "in", "over"]
 
 
 class Sets(Struct, frozen=True):
-    """So many work sets of an exercise that trains these muscles."""
+    """That many work sets of an exercise that trains these muscles."""
 
     prime: tuple[str, ...]
     synergists: tuple[str, ...]  # with those that one-sided work loads on both sides

@@ -196,7 +196,7 @@ def _bare(text: str) -> str:
 
 
 class Item(Struct, frozen=True):
-    """One exercise of a block: so many ramp sets in front of so many work sets."""
+    """One exercise of a block: that many ramp sets in front of that many work sets."""
 
     exercise: str
     sets: int  # at least one

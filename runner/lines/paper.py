@@ -387,7 +387,7 @@ class Day(Struct):
 def days_of(lines: Iterable[str]) -> list[Day]:
     """The sessions of a text, each from its `on DATE` on; `sheet ID` holds for all that follow.
 
-    Raises MatsideError (65) for a date that is none.
+    Raises MatsideError (65) for a text after `on` that is not a date.
     """
     found = [Day()]
     for number, line in enumerate(lines, 1):

@@ -58,9 +58,7 @@ class ExerciseAdvice(Struct, frozen=True):
     """One exercise and group of sets: what is held, and what is advised."""
 
     current: CurrentLevel
-    working: (
-        WorkingLevel | None
-    )  # the working level, since when and why; None where there is none yet
+    working: WorkingLevel | None  # since when and why; None: the exercise has no level yet
     advice: Advice
     answered: bool  # and nothing new done since
     parts: tuple[tuple[str, Level], ...]  # "first" and "later" sets that stand elsewhere
@@ -325,7 +323,7 @@ class Advisor:
     def accept(self, item: ExerciseAdvice, choice: int = 1) -> Change:
         """Accept a change that is advised: the one proposed, or another by its number.
 
-        Raises Refused where there is none.
+        Raises Refused if no change is advised, or none has that number.
         """
         if not item.changes:
             why = f": {item.advice.reason}" if item.advice.rule in ("pain", "layoff") else ""

@@ -30,7 +30,7 @@ class Clock(Protocol):
         """Seconds since an origin of its own, suspend counted, never backwards."""
 
     def ago(self, seconds: float) -> float:
-        """What `now` was so many real seconds ago."""
+        """What `now` was that many real seconds ago."""
 
     def slept(self) -> float:
         """Seconds of `now` that the machine was suspended, in all."""

@@ -153,7 +153,7 @@ class Controller:
         """
         self.opening, self.hearing, self.rehearses = opening, hearing, rehearses
         self.live: Live | None = None  # once it is open
-        self.schedule: Schedule | None = None  # likewise
+        self.schedule: Schedule | None = None  # once it is open
         self.outcome: Outcome | None = None  # none in a rehearsal
         self.yes = yes
         self.cautions_known = yes or opening.cautions_known
@@ -285,7 +285,7 @@ class Controller:
         return None
 
     def obey(self, line: str) -> Told:
-        """Do what a word says that is none of the session's; Refused for what is none of these."""
+        """Do what a word of the face says, such as `sound`. Raises Refused for any other word."""
         name, _, rest = line.strip().partition(" ")
         known = VERBS[name]
         if known.does is None:
@@ -295,7 +295,7 @@ class Controller:
 
     @staticmethod
     def knows(line: str) -> bool:
-        """Whether a line begins with a word that is none of the session's."""
+        """Whether a line begins with a word of the face, such as `sound`."""
         known = VERBS.get(line.strip().partition(" ")[0])
         return known is not None and known.form != "" and not known.decides
 
@@ -447,7 +447,7 @@ class Controller:
     def tick(self, ago: float = 0.0) -> None:
         """Let happen what time has brought; what was typed is saved once a set has begun by it.
 
-        `ago`: what it had brought so many real seconds ago.
+        `ago`: what it had brought that many real seconds ago.
         """
         if self.live is None:
             return

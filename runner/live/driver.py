@@ -374,7 +374,7 @@ Watcher = Callable[[Sequence[ev.Event]], None]
 class CuePlayer(Protocol):
     """What plays cues: never blocks, never raises.
 
-    It may have a `lead_s`: so many seconds after it is asked a cue sounds.
+    It may have a `lead_s`: that many seconds after it is asked a cue sounds.
     """
 
     def play(self, name: str, late_s: float = 0.0) -> None:
@@ -410,7 +410,7 @@ class Driver:
         self._latest = state.log[-1].at if state.log else 0.0
         self._paced: bool | None = None  # None: as the plan says
         self._asked_to = -inf  # whatever had to be asked for up to here has been
-        self._started = -inf  # the start, known beforehand, that was asked for last
+        self._started = -inf  # the start, known in advance, that was asked for last
         self._ticks_from = -inf  # a tick near another cue is left out, for the other says more
         self._acted: tuple[float, sounds.Cue] | None = None  # the last cue that a person brought
         self._ahead: list[tuple[float, sounds.Cue]] = []
@@ -482,7 +482,7 @@ class Driver:
     def tick(self, *, ago: float = 0.0) -> float:
         """Let happen what time has brought about: a suspend, cues, the start of a set.
 
-        `ago`: what it had brought about so many real seconds ago, and no more. Returns the
+        `ago`: what it had brought about that many real seconds ago, and no more. Returns the
         instant, in session seconds, up to which it has.
         """
         now = self._advance(self._arrived(ago))
@@ -545,7 +545,7 @@ class Driver:
         return sorted(known)
 
     def seconds_to_wake(self) -> float | None:
-        """How long until `next_wake`, 0 or more; None where there is none.
+        """How long until `next_wake`, 0 or more; None without one.
 
         A wait that is not over yet is at least `FINEST`, so that the session's seconds move on
         with it, also where a deadline lies between two of them.
@@ -590,7 +590,7 @@ class Driver:
         self._take(flow.handle(self.state, pause, self.now()))
 
     def _ask_due(self, until: float) -> None:
-        """Ask for the cues known beforehand that have to be asked for by `until`."""
+        """Ask for the cues known in advance that have to be asked for by `until`."""
         while self._ahead and self._ahead[0][0] - self._lead <= until:
             at, cue = self._ahead.pop(0)
             self._asked_to = at - self._lead
@@ -666,7 +666,7 @@ class Driver:
         return begun and any(cue == "start" for _, cue in self._leads)
 
     def _ask_of(self, events: Sequence[ev.Event], before: State) -> None:
-        """Ask for the cue that events bring, unless it was known beforehand and asked for."""
+        """Ask for the cue that events bring, unless it was known in advance and asked for."""
         cue, at = sounds.of_events(events, before, self.state), events[-1].at
         if any(isinstance(e, ev.Paused) and e.why == "suspend" for e in events):
             at = self.now()  # nobody heard it before the machine woke

@@ -19,7 +19,7 @@ from runner.progress.history import PastSession, SessionFacts, SetRow, sessions_
 from runner.record.past import SessionRow
 from runner.record.record import Record
 
-LOOK_BACK: Final = timedelta(days=183)  # and further back so many sessions; our choice
+LOOK_BACK: Final = timedelta(days=183)  # and further back this many sessions; our choice
 LEAST: Final = 24
 
 

@@ -21,7 +21,7 @@ from runner.session.apply import Outcome, replay
 from runner.session.events import Event, Started
 from runner.session.state import State
 
-# A jump lands so many session seconds before the set, so that its count-down is heard.
+# A jump lands this many session seconds before the set, so that its count-down is heard.
 LEAD_S = sounds.COUNTED + 0.5
 
 # Times as fast; beyond it the pacer's ticks would be a rattle, and are left out. Our choice.

@@ -23,7 +23,7 @@ _COUNTS = ("ready", "warm-up", "rest", "set", "paused")
 
 
 class By(Struct, frozen=True):
-    """When all is to be over: in so many seconds, or by a time of day.
+    """When all is to be over: in that many seconds, or by a time of day.
 
     Neither: in the time that was given for the session.
     """

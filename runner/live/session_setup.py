@@ -225,7 +225,7 @@ class Opening(Struct):
         return Live(driver, info)
 
     def to_resume(self) -> Unfinished:
-        """The session that was cut off. Raises MatsideError where there is none."""
+        """The session that was cut off. Raises MatsideError if no session was."""
         if self.unfinished is not None:
             return self.unfinished
         if self.baseline.unread:

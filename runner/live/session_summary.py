@@ -155,7 +155,7 @@ class Afterwards:
         ]
 
     def _beaten(self) -> Iterator[str]:
-        """Every exercise in a word or two: so many of its sets, and the total where not all."""
+        """Every exercise in a word or two: that many of its sets, and the total where not all."""
         compared, alike = [], []
         for (name, group), judged in self.judgements():
             short, said = self._short(name, group), beaten_text(judged)

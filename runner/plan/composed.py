@@ -143,7 +143,7 @@ def _plain(value: object, *, durations: bool) -> object:
 
 
 def ids(number: int, keep: Plan | None) -> tuple[str, ...]:
-    """Ids for so many sessions: those of a plan to keep, then letters."""
+    """Ids for that many sessions: those of a plan to keep, then letters."""
     own = [session.id for session in keep.session] if keep is not None else []
     free = [letter for letter in ascii_uppercase if letter not in own]
     return tuple([*own, *free][:number])

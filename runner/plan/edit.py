@@ -62,13 +62,13 @@ def with_pace(plan: Plan, seconds: float) -> Plan:
 
 
 class Sets(Struct, frozen=True):
-    """Another number of work sets: so many, or so many more or fewer than there are."""
+    """Another number of work sets: that many, or that many more or fewer than before."""
 
     number: int
     added: bool
 
     def of(self, sets: int) -> int:
-        """What becomes of so many work sets; one at least stays."""
+        """What becomes of that many work sets; one at least stays."""
         return min(max(sets + self.number if self.added else self.number, 1), MOST_SETS)
 
 

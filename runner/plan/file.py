@@ -354,7 +354,7 @@ def _pruned(plan: Plan, taken: Taken) -> Plan:
 
 
 def _first(faults: list[Fault]) -> list[Fault]:
-    """At most so many of them, and a row that says so."""
+    """At most that many of them, and a row that says so."""
     if len(faults) <= MOST_FAULTS:
         return faults
     remedy = "correct these first"

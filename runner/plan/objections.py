@@ -28,8 +28,8 @@ MOST_OF_MUSCLE = 10.0  # sets of a muscle in one session; our choice
 MOST_SETS = 40  # work sets in one session; our choice
 MOST_DAYS = 5  # a week: ACSM 2009, 4 to 5 days for the advanced
 REPS_FROM, REPS_TO = 5.0, 30.0  # usual counts; common practice, see `RANGE_GROUND`
-# Push against pull: so many times as much, and so many sets. Rather more pull than push is common
-# practice, so more of it is left alone; the numbers are our choice.
+# Sets of push over sets of pull, and the other way round: objected to from this ratio on, if they
+# also differ by `FAR_BY` sets. More pull than push is common practice; the numbers are our choice.
 FAR = {"push": 1.5, "pull": 2.0}
 FAR_BY = 3.0
 

@@ -607,7 +607,7 @@ class Personal(Struct, frozen=True):
     text: str  # as a session keeps it: with the overlay, and what is taken from shelves
     shared: Plan  # without the overlay
     overlay: Overlay | None = None
-    laid: Laid | None = None  # what is different by the overlay; None where there is none
+    laid: Laid | None = None  # what is different by the overlay; None without one
 
     @property
     def minutes(self) -> float | None:
@@ -690,7 +690,7 @@ def plan_of(data_dir: Path, trainee: str, title: str) -> Plan | None:
 
 
 def read_overlay(data_dir: Path, trainee: str) -> Overlay | None:
-    """A person's overlay; None where there is none. Raises PlanFaults, MatsideError like a plan."""
+    """A person's overlay; None without one. Raises PlanFaults, MatsideError like a plan."""
     path = overlay_path(data_dir, trainee)
     if not path.exists():
         return None
@@ -701,7 +701,7 @@ def read_overlay(data_dir: Path, trainee: str) -> Overlay | None:
 def plan_meant(overlay: Overlay, data_dir: Path) -> Path:
     """The file of the plan that an overlay is of, by its path or else its stem. Raises PlanFaults.
 
-    On another laptop, where the overlay was handed over to, that path is none.
+    An overlay from another laptop may name a path that this one does not have.
     """
     try:
         path = Path(overlay.of)

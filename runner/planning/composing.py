@@ -34,7 +34,7 @@ LEAST_SETS, MOST_SETS = 2, 4  # of an exercise in a session; our choice
 MOST_EXERCISES = 16  # of a session; our choice
 MOST_OF_MUSCLE = 10  # sets of a muscle in a session, main 1, helping 0.5; our choice
 MOST_WORK_SETS = 40  # of a session; our choice
-# Large muscles, of whose sets at least so many train them as main muscles; our choice.
+# Large muscles, and the share of their sets that train them as main muscles, at least; our choice.
 LARGE, DIRECT = ("chest", "upper-back", "lats", "glutes", "quadriceps", "hamstrings"), 1 / 3
 CLOSE = 0.8  # push against pull, the smaller at least so much of the larger; our choice
 NEAR = 1e-6  # two results of a solver that differ by less are equal

@@ -214,7 +214,7 @@ def best_pairs(possible: Iterable[Pair]) -> list[Pair]:
     """Pairs of which no two have an entry in common, best in the sense above; in session order.
 
     Pairs that save nothing are left out. Of more than `MOST_AT_ONCE` exercises it is the best of
-    each part of so many, in session order.
+    each part of that many, in session order.
     """
     worth = sorted((p for p in possible if p.saves > 0), key=lambda p: (p.first, p.second))
     weights = dict(zip(worth, weighed(worth), strict=True))

@@ -34,10 +34,10 @@ from runner.planning import forecast
 from runner.progress.adjust import Baseline
 from runner.session.state import State
 
-FEW = 256  # so many ways are all tried
-TRIED = 6  # so many of the best sums are asked of the law, for each number of sets
+FEW = 256  # this many ways are all tried
+TRIED = 6  # this many of the best sums are asked of the law, for each number of sets
 NEAR_S = 60.0  # a sum that misses the time by more is not asked for
-BROAD = 125  # so many ways of one block are all tried; beyond, whole rounds and single sets
+BROAD = 125  # this many ways of one block are all tried; beyond, whole rounds and single sets
 _SAME = 1e-6
 
 Cut = tuple[int, ...]  # sets left out of each part, in the order of the parts
@@ -55,7 +55,7 @@ class Part(Struct, frozen=True):
 
 
 class LeftOut(Struct, frozen=True):
-    """So many of the last sets of an exercise in a block."""
+    """That many of the last sets of an exercise in a block."""
 
     block: int
     exercise: str
@@ -86,7 +86,7 @@ def fit(course: Course, at: float, until: float, *, tail: float = 0.0) -> Fit:
 
 
 def fit_session(course: Course, within: float) -> Fit:
-    """The same for a session of which nothing is done: all of it in so many seconds."""
+    """The same for a session of which nothing is done: all of it in that many seconds."""
     workout = course.workout
     return fit(course, workout.warm_up, within, tail=workout.cool_down)
 

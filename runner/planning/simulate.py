@@ -36,7 +36,7 @@ from runner.progress.adjust import Baseline, begin_course
 # A length is drawn as middle x exp(spread x z), z from the standard normal distribution: half of
 # all draws lie under the middle, 8 in 10 between middle x exp(+-1.28 x spread).
 
-ENOUGH = 5  # so many sets show how widely lengths vary; fewer do not; our choice
+ENOUGH = 5  # this many sets show how widely lengths vary; fewer do not; our choice
 LATEST = 20  # older sets say little of a person who trains; our choice
 VARIATION = 0.2
 """Coefficient of variation where too little is known; our choice.
@@ -145,7 +145,7 @@ def simulate(
     """The session once for each of the numbers `runs`, from nothing done.
 
     `memory` and `past` are what is known of the person; `draw` gives standard normal numbers,
-    so many a run as the session has bouts, in the order of the bouts.
+    that many a run as the session has bouts, in the order of the bouts.
     """
     remaining = RemainingSets(begin_course(workout, baseline))
     lengths = uncertain(remaining.bouts(), past)
@@ -180,7 +180,7 @@ def _run(remaining: RemainingSets, start: float, lengths: Iterator[float]) -> tu
 
 
 def with_reps(workout: Workout, baseline: Baseline, reps: int) -> Baseline:
-    """What is known, as if the last three sets of each exercise had had so many repetitions.
+    """What is known, as if the last three sets of each exercise had had that many repetitions.
 
     In place of the record's lengths and of the band's middle, at the seconds a repetition of
     each version. Holds and ramp sets stay as they are.

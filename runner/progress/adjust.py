@@ -190,7 +190,7 @@ def _recovery(workout: Workout, one: Adjustment) -> Workout:
 
 
 def _resized(item: Item, sets: int, group: str = "") -> Item:
-    """The item with so many work sets; where it names versions, the last of a group comes or goes.
+    """The item with `sets` work sets; if it names versions, the last of a group comes or goes.
 
     At least one set stays.
     """
@@ -265,7 +265,7 @@ def _easier(
     done: Callable[[Exercise], Done],
     mass: float | None,
 ) -> Working:
-    """So many levels easier, of all groups of sets that the session has."""
+    """That many levels easier, of all groups of sets that the session has."""
     lower = dict(held)
     groups = {
         (item.exercise, group)

@@ -114,8 +114,8 @@ def in_force(
 ) -> tuple[Adjustment, ...]:
     """What is different from the plan, by all that was accepted; a lighter week only `today`.
 
-    `known` are the exercises that the plan has: a substitute that is no longer among them, for it
-    is avoided, say, is none.
+    `known` are the exercises that the plan has: a substitute that is no longer among them counts
+    for nothing, for example one that is avoided now.
     """
     found: list[Adjustment] = []
     for one in answers:

@@ -69,7 +69,7 @@ def gaps(sessions: Sequence[date], today: date) -> tuple[int | None, int | None]
 
 
 def new_exercise(sessions_of_exercise: int) -> bool:
-    """Whether an exercise is still new, after so many sessions in which it was done."""
+    """Whether an exercise is still new, after that many sessions in which it was done."""
     return sessions_of_exercise < FIRST_SESSIONS
 
 

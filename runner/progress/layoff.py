@@ -34,7 +34,7 @@ class Away(Struct, frozen=True):
 
 
 def away(days: int | None) -> Away:
-    """What so many days since the last session ask for; None where there was none."""
+    """What that many days since the last session ask for; None where there was none."""
     if days is None or days <= SHORT:
         return Away()
     text = f"{days} days away"

@@ -86,7 +86,7 @@ class Step(Struct, frozen=True):
     """A step from one level to another."""
 
     kind: StepKind  # "top" where there is none
-    index: int  # of the new level; of the old where there is none
+    index: int  # of the new level; of the old for "top"
     ratio: float | None  # new load over old, for one limb; None where it is unknown
 
     @property
@@ -116,7 +116,7 @@ def step_up(
 def step_down(
     exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
 ) -> Step:
-    """The level before that is easier; kind "top" where there is none."""
+    """The level before that is easier; kind "top" without one."""
     found = next(_easier(exercise, index, mass, done), None)
     return Step("top", index, None) if found is None else _step(exercise, index, found, mass)
 

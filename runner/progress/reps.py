@@ -185,12 +185,12 @@ class Judgement(Struct, frozen=True):
 
     @property
     def beaten(self) -> int:
-        """So many sides of sets were beaten."""
+        """That many sides of sets were beaten."""
         return sum(s.beaten for s in self.sets)
 
     @property
     def unjudged(self) -> str:
-        """So many sides of sets are not judged, and why; empty where all are."""
+        """That many sides of sets are not judged, and why; empty where all are."""
         found = [s.why for s in self.sets if s.verdict == "not judged"]
         return f"{len(found)} not judged: {found[0]}" if found else ""
 

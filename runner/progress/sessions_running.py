@@ -17,7 +17,7 @@ OVER_GOAL: Final = 2  # repetitions: the 2-for-2 rule of Baechle and Earle
 RUNNING: Final = 2  # sessions
 FLAT_SESSIONS, FLAT_DAYS, FLAT_WITHIN = 6, 21, 0.05  # our choice
 EFFORT_SESSIONS, EARLY = 3, 2  # our choice
-FALL_SESSIONS, FALL = 4, 0.2  # so many running, the last one so much under the first: our choice
+FALL_SESSIONS, FALL = 4, 0.2  # this many running, the last one so much under the first: our choice
 
 
 class Judged(Struct, frozen=True):

@@ -49,7 +49,7 @@ class Days(Struct, frozen=True):
 
     @property
     def weeks(self) -> int:
-        """After so many weeks the sequence repeats itself."""
+        """After that many weeks the sequence repeats itself."""
         return self.visits[-1].week + 1 if self.visits else 0
 
 

@@ -139,7 +139,7 @@ def speaking(path: Path | str, *, writing: bool) -> Iterator[None]:
 
 
 def look_whole(connection: sqlite3.Connection, path: Path, most: int = LOOK_BYTES) -> None:
-    """Let SQLite check a file of ours of at most so many bytes.
+    """Let SQLite check a file of ours of at most that many bytes.
 
     Raises MatsideError (65) where it is damaged. Damage that nobody has met yet would give wrong
     answers, or be met by a session under way.
@@ -176,7 +176,7 @@ def try_to_write(connection: sqlite3.Connection) -> None:
 def open_to_read(
     path: Path, look: int = LOOK_BYTES
 ) -> tuple[sqlite3.Connection, Path | None] | None:
-    """The file, or a copy in memory of one of an earlier form; None where there is none.
+    """The file, or a copy in memory of one of an earlier form; None without one.
 
     One of at most `look` bytes is checked first.
     """

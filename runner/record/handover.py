@@ -161,7 +161,7 @@ def _sessions(connection: sqlite3.Connection, trainee: str) -> Iterator[Line]:
 
 
 def _stored(connection: sqlite3.Connection, id_: str) -> Line | None:
-    """A session of the record as a line; None where there is none."""
+    """A session of the record as a line; None without one."""
     columns = (*_OPENED, *_ENDED)
     found = connection.execute(
         f"SELECT {_names(columns)}, key FROM session WHERE id = ?",  # noqa: S608
@@ -440,7 +440,7 @@ class Parcel:
 
     @property
     def overlay(self) -> tuple[bytes, int] | None:
-        """The person's overlay: its content, and when it was changed; None where there is none."""
+        """The person's overlay: its content, and when it was changed; None without one."""
         with self.speaking():
             return self._read(_OVERLAY) if _OVERLAY in self._parts else None
 
@@ -826,7 +826,7 @@ def plan_files(
 
 
 def overlay_file(data: Path, trainee: str) -> dict[str, tuple[bytes, int]]:
-    """A person's overlay by its name in the zip; empty where there is none."""
+    """A person's overlay by its name in the zip; empty without one."""
     path = overlay_path(data, trainee)
     if not path.is_file():
         return {}

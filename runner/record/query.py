@@ -374,7 +374,7 @@ LENGTHS = """SELECT work_s FROM set_row
 def lengths(
     connection: sqlite3.Connection, trainee: str, workout: Workout, most: int
 ) -> dict[LengthKey, tuple[float, ...]]:
-    """The lengths of the last work sets done, at most so many of each kind, the newest last."""
+    """The lengths of the last work sets done, at most that many of each kind, the newest last."""
     return {
         key: found
         for exercise in reachable(workout)
@@ -505,7 +505,7 @@ def first_day(connection: sqlite3.Connection, trainee: str, plan: str) -> date |
 def next_session(
     connection: sqlite3.Connection, trainee: str, plan: str, ids: Sequence[str]
 ) -> str:
-    """The session after the last one closed, going round; the first where there is none.
+    """The session after the last one closed, going round; the first if none was closed.
 
     A closed session that the plan no longer has is passed over, and one in which nothing was
     done: it leaves the plan where it was.

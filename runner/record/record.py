@@ -402,7 +402,7 @@ class Record(Reader):
     def lengths(
         self, trainee: str, workout: Workout, most: int
     ) -> dict[LengthKey, tuple[float, ...]]:
-        """Seconds of the last work sets done: at most so many of each kind, the newest last."""
+        """Seconds of the last work sets done: at most that many of each kind, the newest last."""
         with self._reading():
             return query.lengths(self._connection, trainee_name(trainee), workout, most)
 
@@ -499,7 +499,7 @@ class Record(Reader):
             return past.held_changes(self._connection, name)
 
     def plan_text(self, plan_hash: str) -> str:
-        """The content of a stored plan as it was; empty where there is none."""
+        """The content of a stored plan as it was; empty without one."""
         with self._reading():
             return past.plan_text(self._connection, plan_hash) or ""
 

@@ -356,7 +356,7 @@ def rows_wanted(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetR
 
 
 def _pages(connection: sqlite3.Connection, wanted: Filter) -> Iterator[list[tuple[Any, ...]]]:
-    """So many rows of the index at a time, of those the wanted ones, in their order."""
+    """That many rows of the index at a time, of those the wanted ones, in their order."""
     end_of_page = f"""SELECT place, session, entry FROM set_row r
         WHERE {wanted.by_index}{_AFTER} {_ORDER} LIMIT 1 OFFSET {PAGE - 1}"""  # noqa: S608 - constants
     query = f"""SELECT {ROW_COLUMNS}, s.status, r.session, r.entry

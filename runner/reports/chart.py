@@ -40,7 +40,7 @@ _SAME = 1e-3  # seconds; a column in which two states last equally long shows th
 
 
 class Grid(Struct, frozen=True):
-    """How time is laid out: so many seconds a column, so many columns a strip."""
+    """How time is laid out: that many seconds a column, that many columns a strip."""
 
     seconds: int
     columns: int

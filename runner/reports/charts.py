@@ -51,7 +51,7 @@ def trend(dots: Sequence[Dot], width: int) -> list[str]:
 
 
 def _panels(dots: Sequence[Dot], days: int) -> Iterator[list[Dot]]:
-    """The sessions in runs of at most so many days."""
+    """The sessions in runs of at most that many days."""
     panel: list[Dot] = []
     for dot in dots:
         if panel and (dot.on - panel[0].on).days >= days:
@@ -188,7 +188,7 @@ def _bar(bar: Bar, block: float) -> str:
 
 
 def spread(days: Sequence[int], most: int) -> list[int]:
-    """At most so many of the days, spread over them, the first and the last among them."""
+    """At most that many of the days, spread over them, the first and the last among them."""
     last = len(days) - 1
     if last < most:
         return list(dict.fromkeys(days))

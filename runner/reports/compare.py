@@ -259,7 +259,7 @@ class Fitted(Struct, frozen=True):
 def fitted(
     plan: Plan, workouts: Sequence[tuple[Workout, Baseline]], workout: Workout, within: float
 ) -> Fitted:
-    """Fit `workout`, one of the plan's sessions `workouts`, into so many seconds.
+    """Fit `workout`, one of the plan's sessions `workouts`, into that many seconds.
 
     Raises MatsideError, with the shortest possible, where nothing fits.
     """

@@ -148,7 +148,7 @@ def _in_a_line(trend: Trend) -> tuple[str, ...]:
 def exercise(past: Past, trend: Trend, width: int, *, most: int | None = None) -> Iterator[Line]:
     """One exercise: chart, bests, what there is to say of it, its sessions from the newest on.
 
-    `most`: so many sessions at most, None for all.
+    `most`: that many sessions at most, None for all.
     """
     yield from _exercise_head(past, trend)
     counted = [p for p in trend.points if p.values]

@@ -35,7 +35,7 @@ from runner.record.record import Record
 from runner.record.rows import iso_week
 from runner.text import how_many, shown
 
-CHANGES: Final = timedelta(days=28)  # level changes are counted over so many days
+CHANGES: Final = timedelta(days=28)  # level changes are counted over this many days
 NO_PLANS: Final[Mapping[str, Plan]] = MappingProxyType({})
 AWAY: Final = 7  # days without a session that ask for a look; our choice
 # Half of what `next` reads: fifty people are looked at in two seconds. The rules judge the last
@@ -113,7 +113,7 @@ def roster(
 ) -> list[Person]:
     """Everybody in the record, or who ran one of `plans` last; those who need a look first.
 
-    `personal` gives the plan of a title with a trainee's overlay; None where there is none.
+    `personal` gives the plan of a title with a trainee's overlay; None without one.
     """
     wanted = {plan.title: plan for plan in plans}
     found = (person(record, name, now, wanted, personal) for name in record.trainees())

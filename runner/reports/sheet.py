@@ -82,7 +82,7 @@ class Entry(Struct, frozen=True):
     beat: str
     example: str  # what a line may look like
     rows: tuple[tuple[str, str], ...]  # of the card: a term and its text
-    care: tuple[tuple[str, str], ...]  # likewise: what to be careful with
+    care: tuple[tuple[str, str], ...]  # a term and its text: what to be careful with
 
 
 class BlockOfPage(Struct, frozen=True):
@@ -274,7 +274,7 @@ def _warm_up(state: State, first: PlannedSet) -> str:
 
 
 def _beat(state: State, sets: Sequence[PlannedSet]) -> str:
-    """Last time's counts, set by set: `12 11 -`, `12|14 11|13`; empty where there is none."""
+    """Last time's counts, set by set: `12 11 -`, `12|14 11|13`; empty without one."""
     texts = []
     for one in sets:
         order = state.course.exercise_of(one).side_order
@@ -382,7 +382,7 @@ def _span(seconds: Sequence[float]) -> str:
 
 
 def render(made: Sequence[Page], columns: int) -> str:
-    """The HTML file of these pages, with so many dates on each."""
+    """The HTML file of these pages, with that many dates on each."""
     style, script = (_read(f"sheet.{kind}") for kind in ("css", "js"))
     policy = (
         f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; "

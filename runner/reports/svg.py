@@ -44,7 +44,7 @@ DARK: Final = {
 
 
 def drawing(width: float, height: float, title: str) -> ET.Element:
-    """An empty picture, so many pixels wide and high; `title` is what a viewer calls it."""
+    """An empty picture, that many pixels wide and high; `title` is what a viewer calls it."""
     root = ET.Element(
         "svg",
         {

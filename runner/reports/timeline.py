@@ -29,7 +29,7 @@ _KEPT = "\N{NO-BREAK SPACE}"
 
 
 def clipped(text: str, cells: int) -> str:
-    """A text of a plan, made safe, in at most so many columns of a terminal; cut with `…`."""
+    """A text of a plan, made safe, in at most that many columns of a terminal; cut with `…`."""
     safe = shown(text)
     if cell_len(safe) <= cells:
         return safe
@@ -37,7 +37,7 @@ def clipped(text: str, cells: int) -> str:
 
 
 def padded(text: str, cells: int, *, right: bool = False) -> str:
-    """A text filled up with spaces to so many columns; `right` puts it at their end."""
+    """A text filled up with spaces to that many columns; `right` puts it at their end."""
     space = " " * max(cells - cell_len(text), 0)
     return space + text if right else text + space
 

@@ -97,7 +97,7 @@ def _patterns(workout: Workout, width: int) -> list[str]:
 
 
 def warning_lines(warnings: Sequence[ContentWarning], width: int = 80) -> list[str]:
-    """The warnings, each with its remedy, under a head; nothing where there is none."""
+    """The warnings, each with its remedy, under a head; nothing without one."""
     if not warnings:
         return []
     lines = ["Worth a second look:"]
@@ -128,7 +128,7 @@ class Draws(Struct, frozen=True):
     def simulated(
         self, workout: Workout, baseline: Baseline, past: Past, each: Each = iterated
     ) -> Simulation:
-        """The session so many times; the same seed gives the same runs.
+        """The session that many times; the same seed gives the same runs.
 
         `each` hands out the numbers of the runs, and how many there are: it may count along.
         """

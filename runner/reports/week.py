@@ -390,7 +390,7 @@ _MOST_COLUMNS = 8  # weeks beside each other; our choice
 def through_phases(
     plan: Plan, workouts: Sequence[tuple[Workout, Baseline]], number: int
 ) -> list[tuple[InForce | None, Week]]:
-    """So many weeks of a plan from the first, each with its phase."""
+    """That many weeks of a plan from the first, each with its phase."""
     weeks: dict[int, Week] = {}
     found = []
     for week in range(number):

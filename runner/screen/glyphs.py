@@ -98,12 +98,12 @@ _SMALL: dict[int, tuple[_Metrics, _Metrics]] = {
 
 
 def time_rows(cells_high: int) -> int:
-    """Height of the time in a terminal of so many rows: a quarter of it, seven rows at least."""
+    """Height of the time in a terminal of that many rows: a quarter of it, seven rows at least."""
     return max(LEAST_TIME_ROWS, cells_high // 4)
 
 
 def word_rows(cells_high: int) -> int:
-    """Height of words and counts in a terminal of so many rows: a tenth of it, three at least.
+    """Height of words and counts in a terminal of that many rows: a tenth of it, three at least.
 
     A tenth of the height of a 13.3 inch screen is 16.5 mm, 22.7 arc minutes at 2.5 m.
     """
@@ -173,7 +173,7 @@ def _glyph(char: str, height: int, style: Style) -> tuple[str, ...]:
 
 
 def _columns(char: str, master: int, metrics: _Metrics) -> int:
-    """Width of a glyph whose master has so many columns: one, three or five."""
+    """Width of a glyph whose master has that many columns: one, three or five."""
     if master == 1:
         return metrics.post
     if char in "- ":

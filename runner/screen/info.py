@@ -34,7 +34,7 @@ _FRAMED_PAGE = 6  # lines of a page that surely show what is asked for
 
 
 def lines(view: View, areas: Layout, width: int, height: int) -> list[Line]:
-    """The lines of the text block that fit into so many rows, in their order."""
+    """The lines of the text block that fit into that many rows, in their order."""
     told = list(_told(view, areas, width, one_row=False))
     if len(told) > height:
         told = list(_told(view, areas, width, one_row=True))
@@ -186,7 +186,7 @@ def _labelled(told: Labelled, width: int, *, one_row: bool) -> Iterator[Line]:
 
 
 def wrapped(text: str, cells: int) -> list[str]:
-    """The text in lines of at most so many cells, broken at spaces where there are any."""
+    """The text in lines of at most that many cells, broken at spaces where there are any."""
     rows = [""]
     for long_word in text.split():
         for piece in chop_cells(long_word, cells):
@@ -244,7 +244,7 @@ def _cut_list(of: Sequence[Line], height: int, *, newest: bool) -> Sequence[Line
 
 
 def in_columns(cells: Sequence[Line], column: int) -> Line:
-    """Pieces beside each other, each in so many cells and a blank behind it."""
+    """Pieces beside each other, each in that many cells and a blank behind it."""
     spans: list[Span] = []
     for cell in cells:
         used = sum(cell_len(text) for text, _ in cell)

@@ -382,7 +382,7 @@ def list_height(choices: Choices, width: int) -> int:
 
 
 def list_rows(choices: Choices, width: int, height: int, message: str = "") -> list[Line]:
-    """The list in so many rows; `message` stands beside the title in the place of the help.
+    """The list in that many rows; `message` stands beside the title in the place of the help.
 
     The title gives way where rows are short, unless there is a message; then the last line says
     how many more there are.
@@ -437,7 +437,7 @@ def _columns(choices: Choices, width: int, height: int, message: str) -> tuple[b
 
 
 def _in_cells(text: str, cells: int, *, right: bool = False) -> str:
-    """The text in exactly so many cells, cut with an ellipsis where it is longer."""
+    """The text in exactly that many cells, cut with an ellipsis where it is longer."""
     blank = " " * (cells - cell_len(text))
     if cell_len(text) > cells:
         return f"{set_cell_size(text, cells - 1)}…"

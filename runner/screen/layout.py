@@ -89,7 +89,7 @@ _PAGE: tuple[tuple[Part, int], ...] = (
 def layout(
     cols: int, rows: int, phase: Phase, *, large: str = "00:00", tryout: bool = False
 ) -> Layout:
-    """The areas for a terminal of so many columns and rows, each at least 1.
+    """The areas for a terminal of that many columns and rows, each at least 1.
 
     `large` is the large piece as it will be shown, for its length; `tryout` shows a set before
     there is one. Parts that have no room are missing.

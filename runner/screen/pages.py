@@ -91,7 +91,7 @@ def _as_one(parts: Sequence[tuple[bool, list[Line]]], scroll: int, height: int) 
 
 
 def _scrolled(rows: list[Line], scroll: int, height: int) -> list[Line]:
-    """So many rows from where they are scrolled to; the last one says how many there are more."""
+    """That many rows from where they are scrolled to; the last one says how many there are more."""
     start = max(0, min(scroll, len(rows) - height))
     shown = rows[start : start + height]
     more = len(rows) - start - len(shown)
@@ -151,7 +151,7 @@ def _table_rows(lines: Sequence[Line], width: int) -> list[Line]:
 
 
 def _sized(text: str, size: int) -> str:
-    """The text in exactly so many cells, with a mark where it is cut."""
+    """The text in exactly that many cells, with a mark where it is cut."""
     return (
         set_cell_size(text, size) if cell_len(text) <= size else set_cell_size(text, size - 1) + "…"
     )

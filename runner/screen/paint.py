@@ -171,7 +171,7 @@ def as_text(painted: Sequence[Line]) -> list[str]:
 
 
 def fitted(line: Line, cells: int) -> Line:
-    """The line in exactly so many cells, cut with an ellipsis where it is too long."""
+    """The line in exactly that many cells, cut with an ellipsis where it is too long."""
     if cells < 1:
         return ()
     spans = [(escaped(text), role) for text, role in line if text]
@@ -188,7 +188,7 @@ def fitted(line: Line, cells: int) -> Line:
 
 
 def rule(view: View, width: int) -> str:
-    """The phase's shape in so many cells, with what is left of a rest or done of a hold."""
+    """The phase's shape in that many cells, with what is left of a rest or done of a hold."""
     shape = SHAPES["set" if view.in_set else view.phase]
     full = (shape * width)[:width]
     if view.phase == "rest" and not view.waits:

@@ -158,7 +158,7 @@ class ReviewApp(DressedApp[int]):
         self.query_one("#foot", Static).update(self._content([self._foot()]))
 
     def sheet(self, width: int) -> Iterator[Line]:
-        """The lines of the page, for so many columns."""
+        """The lines of the page, for that many columns."""
         past = self.past
         if self.page in ("look", "exercises", "muscles") and not past.trends:
             yield pages.quiet(pages.NO_SET)

@@ -61,7 +61,7 @@ def to_beat(state: State, planned_set: PlannedSet, side: Side) -> float | None:
 
 
 def row_of(state: State, entry: int) -> Row:
-    """The row numbered `entry`; Illegal where there is none."""
+    """The row numbered `entry`; Illegal without one."""
     if not 1 <= entry <= len(state.rows):
         raise Illegal(f"no entry {entry}")
     return state.rows[entry - 1]

@@ -195,7 +195,7 @@ def substitute_of(state: State, planned_set: PlannedSet) -> Exercise | None:
 def _stepped(state: State, by: int) -> tuple[PlannedSet, PlannedSet, int]:
     """The set to come, the next work set of its exercise, and the level it goes to.
 
-    Raises Refused where there is none.
+    Raises Refused without one.
     """
     planned_set, _ = _coming(state)
     exercise = state.workout.exercises[planned_set.exercise]
@@ -314,7 +314,7 @@ def _read_setup(rest: str) -> cmd.Use:
     _read_setup,
     form="setup height=60 cm",
     rank=182,
-    help="Set-up really used, likewise.",
+    help="Set-up really used, in the last set begun and later ones.",
 )
 def _use(turn: Turn, command: cmd.Use) -> None:
     state = turn.state

@@ -51,7 +51,7 @@ class Cells(NamedTuple):
     """What the keys do to one kind of field. `end`: any main key in a set."""
 
     space: tuple[Deed, ...]  # in a rest, pause or wrap-up
-    next: tuple[Deed, ...]  # likewise page down and right
+    next: tuple[Deed, ...]  # of page down and right
     end: tuple[Deed, ...]
     opener: tuple[Deed, ...]  # `.` and `b`
     back: tuple[Deed, ...]  # page up and left
@@ -297,7 +297,7 @@ class Field(Struct, frozen=True):
         return Field(replace(line, asked=asked_of(state, row)), typed)
 
     def corrected(self, state: State) -> Field | None:
-        """The field opened to correct the last count saved; None where there is none."""
+        """The field opened to correct the last count saved; None without one."""
         saved = (e.entry for e in reversed(state.log) if isinstance(e, ev.Entered))
         row = next((state.rows[n - 1] for n in saved if n <= len(state.rows)), None)
         if row is None or row.open or row.status != "done":

@@ -86,7 +86,7 @@ class Adjusted(Event, frozen=True, kw_only=True):
 
 
 class Begun(Event, frozen=True, kw_only=True):
-    """Its warm-up has begun, or its first rest where there is none."""
+    """Its warm-up has begun, or its first rest without one."""
 
     name: ClassVar[str] = "begun"
     leads: ClassVar[Leads] = {"ready": ("warm-up", "rest")}
@@ -232,7 +232,7 @@ class Used(Event, frozen=True, kw_only=True):
 
 
 class Asked(Event, frozen=True, kw_only=True):
-    """The person moved the end of this rest, by so many seconds."""
+    """The person moved the end of this rest, by that many seconds."""
 
     name: ClassVar[str] = "asked"
     leads: ClassVar[Leads] = {"rest": ("rest",)}
@@ -286,7 +286,7 @@ class Redone(Undone, frozen=True, kw_only=True):
 
 
 class Late(SetEvent, frozen=True, kw_only=True):
-    """The key came late: so many seconds off the bout's end."""
+    """The key came late: that many seconds off the bout's end."""
 
     name: ClassVar[str] = "late"
     leads: ClassVar[Leads] = ONCE_BEGUN

@@ -81,7 +81,7 @@ def redo(turn: Turn, command: cmd.Redo) -> None:
 
 
 def last_act(state: State) -> tuple[ev.Event, ...]:
-    """The events of the act that an undo would take back; empty where there is none."""
+    """The events of the act that an undo would take back; empty without one."""
     acts: dict[int, list[ev.Event]] = {}
     for event in state.log:
         acts.setdefault(event.act, []).append(event)
@@ -99,7 +99,7 @@ def can_be_undone(events: Sequence[ev.Event]) -> bool:
 
 
 def act_taken_back(state: State) -> tuple[ev.Event, ...]:
-    """The events of the act that a redo would bring back; empty where there is none."""
+    """The events of the act that a redo would bring back; empty without one."""
     before = state.undone_from
     if before is None:
         return ()

@@ -64,7 +64,7 @@ class PaperLine(Struct, frozen=True):
 def read_paper(text: str, exercises: Collection[str]) -> PaperLine:
     """The pieces of a line; `exercises` are the ids that it may name.
 
-    An empty line has no pieces. Raises Refused for an id that is none of them.
+    An empty line has no pieces. Raises Refused for any other id.
     """
     name, rest, levelled = _name(text.strip(), exercises)
     parts: list[Part] = []

@@ -1,7 +1,7 @@
 """What the voice says, and when: phrases as data, as cues are. How they sound is not told here.
 
 Two kinds, as with cues. What is true while the state stays as it is, and when it is to be said, is
-known beforehand (`ahead`); what an act has brought is said after it (`of_events`). A person with
+known in advance (`ahead`); what an act has brought is said after it (`of_events`). A person with
 closed eyes has to know from them what the screen shows large: where the session stands, what comes
 next and on which side, what is aimed at, and which count is missing.
 
@@ -41,7 +41,7 @@ STALE = 8.0  # what became of an act is of no use after so long
 ASKS = 6.0  # a count is asked for when nobody has typed it for so long
 AGAIN = 4.0  # so far into a set is said what found no room in the rest before it
 BARE = 90.0  # seconds: so far a range of a hold is said without minutes, as it is written
-COUNTS = 30  # so high are counts made ready beforehand; our choice, higher ones when they come
+COUNTS = 30  # so high are counts made ready in advance; our choice, higher ones when they come
 
 
 class Phrase(Struct, frozen=True):

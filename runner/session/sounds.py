@@ -1,7 +1,7 @@
 """Which cue belongs to which instant: names only; how they sound is `runner.sound`'s business.
 
 Two kinds. What a person brings about is asked for when it is committed (`of_events`); what time
-brings is known beforehand and asked for at its instant (`ahead`; ticks of the pacer: `next_tick`).
+brings is known in advance and asked for at its instant (`ahead`; ticks of the pacer: `next_tick`).
 """
 
 from __future__ import annotations

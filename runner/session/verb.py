@@ -57,7 +57,7 @@ class StartNow(Command, frozen=True):
 
 
 class Ask(Command, frozen=True):
-    """So many seconds more, or less, for this rest."""
+    """That many seconds more, or less, for this rest."""
 
     seconds: float
 

@@ -208,7 +208,7 @@ class Link:
         return self._ask("play", name, round(LATE_S * _NANO) - late_ns)
 
     def say(self, file: str, text: str, within_s: float) -> bool:
-        """Ask for a phrase, to begin within so many seconds; False where it cannot be taken."""
+        """Ask for a phrase, to begin within that many seconds; False where it cannot be taken."""
         return self._ask("say", file, round(within_s * _NANO), " ".join(text.split())[:LONGEST])
 
     def _ask(self, what: str, name: str, within_ns: int, *more: str) -> bool:

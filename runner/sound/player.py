@@ -144,7 +144,7 @@ class Player:
         """Ask for the cue `name`, which was due `late_s` seconds ago.
 
         Never blocks, never raises. One more than 300 ms late is skipped and counted, here or by
-        the helper. With a quiet lead it sounds `lead_s` later: who knows the instant beforehand
+        the helper. With a quiet lead it sounds `lead_s` later: who knows the instant in advance
         asks so much earlier.
         """
         try:
@@ -185,7 +185,7 @@ class Player:
     def say(self, file: str, text: str, within_s: float) -> bool:
         """Ask for a phrase, a file in the folder of phrases; whether it was taken.
 
-        It begins within so many seconds or not at all. Never blocks, never raises. A cue that
+        It begins within that many seconds or not at all. Never blocks, never raises. A cue that
         comes while it sounds is played at its instant and cuts it.
         """
         link = self._link

@@ -281,7 +281,7 @@ class Voice:
 
     @property
     def engine(self) -> str:
-        """The name of the engine that works; empty where there is none, or none yet."""
+        """The name of the engine that works; empty without one, or none yet."""
         at, known = self._renderer.at, self._renderer.engines
         return known[at].name if at is not None and at < len(known) else ""
 
