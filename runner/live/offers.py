@@ -82,7 +82,7 @@ class _Known:
     def of_plan(self) -> int:
         """Closed sessions of the plan in which something was done; old ones count as they are.
 
-        From `FIRST_SESSIONS` on it is all the same, and nothing old is read.
+        More than `FIRST_SESSIONS` makes no difference, so no old session is read then.
         """
         new = sum(
             one.plan == self.workout.plan and one.session_id in self.done
@@ -97,7 +97,7 @@ class _Known:
         )
 
 
-def beforehand(
+def before_session(
     record: Record,
     trainee: str,
     workout: Workout,

@@ -21,7 +21,7 @@ from runner.law.course import find_level, working_index
 from runner.law.workout import Exercise, Level, Workout
 from runner.live.clock import Clock
 from runner.live.history import as_it_was
-from runner.live.offers import LIGHTER_WORD, beforehand
+from runner.live.offers import LIGHTER_WORD, before_session
 from runner.live.session_setup import baseline_of, due_session, phase_now
 from runner.output import record_path
 from runner.plan.compile import compile_session
@@ -358,7 +358,7 @@ def open_paper(
         elif phase is not None:
             changes = (*baseline.changes, *phase_changes(phase.phase, workout))
             baseline = replace(baseline, changes=changes)
-        offers = beforehand(record, trainee, workout, baseline, begun).offers
+        offers = before_session(record, trainee, workout, baseline, begun).offers
         lighter = next((one for one in offers if one.kind == LIGHTER_WORD), USUAL)
         known = trainee in record.trainees()
         near = () if known else tuple(record.similar(trainee))
@@ -473,7 +473,7 @@ class Fixing(Struct):
 def open_fixing(record: Record, trainee: str, on: date, session_id: str | None) -> Fixing:
     """The closed session of that date; `session_id`, or its beginning, where there are several.
 
-    Raises MatsideError (66) where there is none, or where it cannot be told which.
+    Raises MatsideError (66) if no session is of that date, or several are and none is named.
     """
     there = record.sessions_on(trainee, on)
     wanted = [one for one in there if session_id is None or one.id.startswith(session_id)]

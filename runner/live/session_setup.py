@@ -25,7 +25,7 @@ from runner.law.workout import Setup, Station, Workout
 from runner.live.clock import Clock
 from runner.live.driver import CuePlayer, Driver, Keeper
 from runner.live.history import Past, past_of
-from runner.live.offers import beforehand
+from runner.live.offers import before_session
 from runner.live.sound_controls import Speaker
 from runner.output import record_path
 from runner.plan.compile import compile_session, phases_of
@@ -140,7 +140,7 @@ class Opening(Struct):
         return tuple(one for one in self.cautions if one not in self.acknowledged)
 
     def acknowledge(self, live: Live) -> None:
-        """Remember that the cautions are known. A record that cannot be written forgets it."""
+        """Keep that the trainee has read the cautions; without a record they are shown again."""
         live.driver.keeper.acknowledge(self.cautions, self.clock.local())
 
     def writer(self) -> Record:
@@ -363,7 +363,7 @@ def opening_of(
     baseline = replace(record.baseline(trainee, workout), changes=changes)
     workout = baseline.fitted(workout)  # what is offered counts levels as the session does
     past = past_of(record, trainee, now.date())
-    before = beforehand(record, trainee, workout, baseline, now, past=past)
+    before = before_session(record, trainee, workout, baseline, now, past=past)
     return Opening(
         workout=workout,
         text=text,

@@ -30,7 +30,7 @@ from runner.law.course import FIRST, LATER, PlannedSet, station_setups, without_
 from runner.law.workout import Exercise, Level, Workout
 from runner.live.advice import Advisor, ExerciseAdvice
 from runner.live.history import past_of
-from runner.live.offers import LIGHTER_WORD, beforehand, offer_lines
+from runner.live.offers import LIGHTER_WORD, before_session, offer_lines
 from runner.live.session_setup import GENERAL, PAIN_ADVICE, overlay_lines, phase_now
 from runner.plan.compile import compile_plan, compile_session
 from runner.plan.models import Plan
@@ -152,7 +152,9 @@ class _Maker:
         self.state: State = flow.initial(workout, baseline)
         self.steps = rehearse(workout, baseline)
         fitted = baseline.fitted(workout)
-        self.before = beforehand(of.record, of.trainee, fitted, baseline, of.now, past=self.past)
+        self.before = before_session(
+            of.record, of.trainee, fitted, baseline, of.now, past=self.past
+        )
         self.lighter = _with_offer(workout, baseline, self.before.offers)
 
     @property

@@ -14,7 +14,7 @@ from runner.law.workout import Workout
 from runner.lines.paper import Talk, write_up
 from runner.lines.session import answer, answering
 from runner.live.advice import Advisor, exercise_lines, position
-from runner.live.offers import beforehand
+from runner.live.offers import before_session
 from runner.live.paper import open_paper
 from runner.live.session_setup import prepare
 from runner.output import record_path
@@ -290,7 +290,9 @@ def test_the_first_two_sessions_after_a_break_are_offered_lighter(
         now = NOW.replace(year=on.year, month=on.month, day=on.day)
         baseline = record.baseline("Ada", workout())
         return tuple(
-            r for o in beforehand(record, "Ada", workout(), baseline, now).offers for r in o.reasons
+            r
+            for o in before_session(record, "Ada", workout(), baseline, now).offers
+            for r in o.reasons
         )
 
     for day in (1, 3, 5):
@@ -370,7 +372,7 @@ def test_exercises_that_are_new_for_the_same_reason_are_named_together(
     other = other.replace('"press"', '"dip"').replace('"row"', '"pull"')
     other = other.replace("exercise.press", "exercise.dip").replace("exercise.row", "exercise.pull")
     made = compile_session(parse_plan(other, "one.toml"), "A")
-    found = beforehand(record, "Ada", made, record.baseline("Ada", made), NOW).offers
+    found = before_session(record, "Ada", made, record.baseline("Ada", made), NOW).offers
     reasons = [reason for offer in found if offer.kind == "lighter" for reason in offer.reasons]
     assert reasons == [
         "Press at the post, Rucksack row: new exercise: stop well short of your limit"
