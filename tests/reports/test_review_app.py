@@ -17,6 +17,7 @@ from runner.reports.past import Past, look_back
 from runner.screen.dialogs import Page
 from runner.screen.review_app import KEYS, PAGES, ReviewApp
 from runner.session import verb as cmd
+from tests.screen.piloted import piloted
 
 from .winter import PLAN, START
 from .year import BERLIN, Person, Run
@@ -41,7 +42,7 @@ async def test_every_page_is_there_and_its_lines_fit(
     record: Record, past: Past, size: tuple[int, int]
 ) -> None:
     app = ReviewApp(record, past, NOW)
-    async with app.run_test(size=size) as pilot:
+    async with piloted(app, size) as pilot:
         await pilot.pause()
         seen = set()
         for key in PAGES:
@@ -58,7 +59,7 @@ async def test_the_footer_fits_80_columns_and_names_every_key_once(
     record: Record, past: Past
 ) -> None:
     app = ReviewApp(record, past, NOW)
-    async with app.run_test(size=(80, 24)):
+    async with piloted(app):
         foot = screen(app, "foot")
     assert len(foot) <= 78
     assert foot.endswith("q leave")
@@ -68,7 +69,7 @@ async def test_the_footer_fits_80_columns_and_names_every_key_once(
 
 async def test_right_and_left_turn_exercises_and_muscles(record: Record, past: Past) -> None:
     app = ReviewApp(record, past, NOW)
-    async with app.run_test() as pilot:
+    async with piloted(app) as pilot:
         await pilot.pause()
         assert past.trends[0].name in screen(app)
         await pilot.press("right", "space")
@@ -83,7 +84,7 @@ async def test_right_and_left_turn_exercises_and_muscles(record: Record, past: P
 
 async def test_another_period_is_looked_at_or_refused(record: Record, past: Past) -> None:
     app = ReviewApp(record, past, NOW)
-    async with app.run_test() as pilot:
+    async with piloted(app) as pilot:
         await type_in(pilot, "p", "2026-09-10 2026-09-14")
         assert "2026-09-10 to 2026-09-14, 2 sessions" in screen(app, "where")
         await type_in(pilot, "p", "1")
@@ -106,7 +107,7 @@ async def test_a_session_of_which_every_set_was_left_out_is_shown_for_what_it_is
         assert past is not None
         assert "No work set" in "".join(lines(past, past.trends, NOW, whole=True))
         app = ReviewApp(record, past, NOW)
-        async with app.run_test() as pilot:
+        async with piloted(app) as pilot:
             for key in PAGES:
                 await pilot.press(*key.keys, "right", "left")
                 await pilot.pause()
@@ -116,7 +117,7 @@ async def test_a_session_of_which_every_set_was_left_out_is_shown_for_what_it_is
 
 async def test_an_unknown_trainee_is_refused_with_near_names(record: Record, past: Past) -> None:
     app = ReviewApp(record, past, NOW)
-    async with app.run_test() as pilot:
+    async with piloted(app) as pilot:
         await type_in(pilot, "t", "Adda")
         reason = str(app.screen.query_one("#reason", Static).visual)
         assert "Near: Ada" in reason
@@ -130,7 +131,7 @@ async def test_tables_and_pictures_are_written_and_nothing_is_written_over(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     app = ReviewApp(record, past, NOW)
-    async with app.run_test() as pilot:
+    async with piloted(app) as pilot:
         await type_in(pilot, "c", "weeks weeks.csv")
         assert screen(app, "foot") == "Written: weeks.csv"
         first = (tmp_path / "weeks.csv").read_text(encoding="utf-8")
@@ -148,7 +149,7 @@ async def test_without_colour_no_colour_is_sent(
 ) -> None:
     monkeypatch.setenv("NO_COLOR", "1")
     app = ReviewApp(record, past, NOW)
-    async with app.run_test() as pilot:
+    async with piloted(app) as pilot:
         await pilot.press("m")
         await pilot.pause()
         strips = app.screen._compositor.render_strips()
@@ -164,7 +165,7 @@ async def test_without_colour_no_colour_is_sent(
 
 async def test_help_tells_keys_signs_and_where_rules_come_from(record: Record, past: Past) -> None:
     app = ReviewApp(record, past, NOW)
-    async with app.run_test() as pilot:
+    async with piloted(app) as pilot:
         await pilot.press("question_mark")
         await pilot.pause()
         assert isinstance(app.screen, Page)
@@ -181,7 +182,7 @@ async def test_a_signal_leaves_with_its_code(
     record: Record, past: Past, number: signal.Signals, code: int
 ) -> None:
     app = ReviewApp(record, past, NOW)
-    async with app.run_test() as pilot:
+    async with piloted(app) as pilot:
         os.kill(os.getpid(), number)
         await pilot.pause()
     assert (app.return_value, app.return_code) == (code, code)

@@ -19,6 +19,7 @@ from runner.screen.app import LiveApp
 from runner.screen.paint import Mat
 from runner.session.state import State
 from runner.testing import ManualClock
+from tests.screen.piloted import piloted
 
 ROOT = Path(__file__).parents[2]
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
@@ -133,8 +134,7 @@ async def at_the_mat(
     opening.within = within
     with patch("runner.screen.app.SOUND_LOOK", 3600.0):
         app = LiveApp(opening, resume=resume, yes=yes, wanted=Wanted(mute=True))
-        async with app.run_test(size=size) as pilot:
-            await pilot.pause()
+        async with piloted(app, size) as pilot:
             yield Hands(app, clock, pilot)
     opening.record.close()
 

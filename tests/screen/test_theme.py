@@ -19,6 +19,7 @@ from textual.app import ComposeResult
 from textual.widgets import Footer, Input, OptionList, Static
 
 from runner.screen import theme as look
+from tests.screen.piloted import piloted
 
 ROOT = Path(__file__).parents[2]
 ENOUGH = 7.0  # WCAG 2.2, 1.4.6
@@ -106,7 +107,7 @@ def hexed(segment: Segment) -> tuple[str, str]:
 @pytest.mark.parametrize("shown", ["widgets", "keys"])
 async def test_what_is_drawn_has_that_contrast_too(*, light: bool, shown: str) -> None:
     app = Dressed(without_colour=False, light=light)
-    async with app.run_test(size=(80, 40)) as pilot:
+    async with piloted(app, (80, 40)) as pilot:
         if shown == "keys":
             app.action_show_help_panel()
         await pilot.pause()

@@ -21,6 +21,7 @@ from runner.screen.rehearsal_app import Banner, RehearsalApp
 from runner.session.state import State
 from runner.sound.player import Player
 from runner.testing import ManualClock
+from tests.screen.piloted import piloted
 
 
 class Listener(Player):
@@ -121,7 +122,6 @@ async def watching(
     with patch("runner.screen.app.SOUND_LOOK", 3600.0):
         app = RehearsalApp(opening, mute=True)
         app.hearing.player = heard = Listener(app, real)
-        async with app.run_test(size=size) as pilot:
-            await pilot.pause()
+        async with piloted(app, size) as pilot:
             yield Watcher(app, real, pilot, heard)
     opening.record.close()

@@ -24,6 +24,7 @@ from runner.record.tables import TABLES
 from runner.reports.past import look_back
 from runner.screen.review_app import PAGES, ReviewApp
 from tests.screen.hands import at_the_mat
+from tests.screen.piloted import piloted
 from tests.screen.watchers import watching
 from tests.shut import hostile_text
 from tests.shut.hostile_text import ALL, LINES, TRAINEE
@@ -151,7 +152,7 @@ class Scene:
             past = look_back(record, TRAINEE)
             assert past is not None
             app = ReviewApp(record, past, now)
-            async with app.run_test(size=(120, 40)) as pilot:
+            async with piloted(app, (120, 40)) as pilot:
                 for key in PAGES:
                     await pilot.press(*key.keys)
                     await pilot.pause()
