@@ -34,11 +34,20 @@ from runner.progress.answers import (
 )
 from runner.progress.going_up import still_needs
 from runner.progress.history import PastSession
-from runner.progress.layoff import layoff_of, lighter_week, needs_after
+from runner.progress.layoff import LighterWeek, layoff_of, lighter_week, needs_after
 from runner.progress.levels import USED, WorkingLevel, fitted
 from runner.progress.loads import load_lines
 from runner.progress.pain import day, no_step_up, pains_of, substitutes
-from runner.progress.rules import Advice, Change, CurrentLevel, advise, remarks, said_lately
+from runner.progress.rules import (
+    Advice,
+    Change,
+    CurrentLevel,
+    advise,
+    is_new,
+    remarks,
+    said_lately,
+    shows_again,
+)
 from runner.progress.week_aims import under_aim
 from runner.progress.weeks import counts_for_week
 from runner.record.decisions import LevelDecision
@@ -191,17 +200,32 @@ class Advisor:
         ]
         if said and today - max(said) < QUIET:
             return None
-        since = None if self.layoff is None else self.layoff.back
-        recent = {
-            key: [s for s in sessions if since is None or s.on >= since]
-            for key, sessions in self.past.by_exercise.items()
-        }
-        aims = {s.exercise.id: s.exercise.reserve for s in self.items}
-        found = lighter_week(recent, aims, self._names)
+        found = self._falling_back(today)
         if found is None:
             return None
         change = Change("lighter week", "a lighter week, from today")
         return Advice("", "", LIGHTER_WEEK, found.text, change)
+
+    def _falling_back(self, until: date) -> LighterWeek | None:
+        """What falls back by the sessions up to a date, those before the last layoff left out."""
+        since = None if self.layoff is None else self.layoff.back
+        recent = {
+            key: [s for s in sessions if (since is None or s.on >= since) and s.on <= until]
+            for key, sessions in self.past.by_exercise.items()
+        }
+        aims = {s.exercise.id: s.exercise.reserve for s in self.items}
+        return lighter_week(recent, aims, self._names)
+
+    def shows(self, item: ExerciseAdvice) -> bool:
+        """Whether the end of a session shows what is proposed in full: it is new, or old enough."""
+        return is_new(item.current, self.past.of(item.exercise.id, item.current.group))
+
+    @property
+    def shows_lighter(self) -> bool:
+        """The same of a lighter week, by the days with a session."""
+        all_of = (s.on for sessions in self.past.by_exercise.values() for s in sessions if s.begun)
+        *before, _ = sorted(set(all_of)) or [self._today]
+        return shows_again(self._falling_back(on) is not None for on in reversed(before))
 
     def _all(self) -> Iterator[ExerciseAdvice]:
         decided = {(d.exercise, d.group): d for d in self._record.held_changes(self._trainee)}

@@ -198,12 +198,19 @@ class Afterwards:
         """What is proposed, and then why."""
         advisor = self.advisor()
         done = {name for name, _ in self._today()}
-        for number, item in open_ones(advisor.items):
-            if item.exercise.id in done:
-                rule, _, proposed = item.advice.line.partition(" -> ")
-                to = f" -> {proposed}" if proposed else ""
-                yield f"{number} {item.name}{to}; {rule}"
         hurt = {row.planned_set.exercise for row in self._state.rows if row.pain}
+        older = []
+        for number, item in open_ones(advisor.items):
+            if item.exercise.id not in done - hurt:
+                continue
+            if not advisor.shows(item):
+                older.append(item.name)
+                continue
+            rule, _, proposed = item.advice.line.partition(" -> ")
+            to = f" -> {proposed}" if proposed else ""
+            yield f"{number} {item.name}{to}; {rule}"
+        if older:
+            yield f"still open from before: {', '.join(older)}"
         for item in advisor.items:
             if item.exercise.id in hurt or (item.exercise.id in done and item.tells):
                 yield f"{item.name}: {item.advice.line}"
@@ -213,14 +220,14 @@ class Afterwards:
             for remark in item.remarks if item.exercise.id in done else ():
                 yield f"{item.name}: {remark.line}"
         lighter = advisor.lighter
-        if lighter is not None:
+        if lighter is not None and advisor.shows_lighter:
             yield lighter.line
 
     def _advised(self) -> Iterator[str]:
-        """The exercises of today of which a change is advised."""
-        done = {name for name, _ in self._today()}
-        for _, item in open_ones(self.advisor().items):
-            if item.exercise.id in done:
+        """The exercises of today of which a change is advised, those alone that show in full."""
+        done, advisor = {name for name, _ in self._today()}, self.advisor()
+        for _, item in open_ones(advisor.items):
+            if item.exercise.id in done and advisor.shows(item):
                 yield item.name
 
     def _stay(self) -> Iterator[str]:

@@ -15,12 +15,14 @@ Which rule speaks when several could, and why in this order:
 Where pain or a layoff rules out a step up, the rules that lead down still speak. Sessions that
 were there for placing or that held back are passed over, and sets without their least recovery.
 A message that asks for no answer shows once, and again after three sessions; pain and a layoff
-are no messages but a state, and always show.
+are no messages but a state, and always show. What asks for an answer stays until it is answered:
+`next` always shows it, the end of a session in full when it is new and after three sessions, and
+between by the exercise's name alone (our choice).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final
 
 from msgspec.structs import replace
@@ -250,27 +252,62 @@ def said_lately(current: CurrentLevel, past: Sequence[PastSession]) -> list[Advi
 
 
 def once(rule: Rule, current: CurrentLevel, past: Sequence[PastSession]) -> Advice | None:
-    """What a rule says after the last session, unless it said so in the two before already.
-
-    Sessions that were passed over count for nothing; those after which the rule was silent do, for
-    a message that comes and goes with every good and bad day would nag like one that stays.
-    """
+    """What a rule says after the last session, unless it said so in the two before already."""
     given = rule(current, past)
     if given is None or given.change is not None:
         return given
-    spoke: list[bool] = []  # after sessions before this one, the newest first
-    for end in range(len(past) - 1, 0, -1):
-        last = past[end - 1]
-        if not last.counted or last.held_back or last.placing:
-            continue  # it was passed over, and nothing was said after it
-        before = rule(current, past[:end])
-        spoke.append(before is not None and before.rule == given.rule)
+    return given if shows_again(_said_before(rule, current, past, given)) else None
+
+
+def is_new(current: CurrentLevel, past: Sequence[PastSession]) -> bool:
+    """Whether the advice after the last session is new, or was shown three sessions before.
+
+    What asks for an answer stays until it is answered, but the end of a session shows it in full
+    at these times alone.
+    """
+    past = [s for s in past if s.begun]
+    given = _first(current, past)
+    return given.rule == "pain" or shows_again(_said_before(_first, current, past, given))
+
+
+def shows_again(said: Iterable[bool]) -> bool:
+    """Whether what stays true shows now: once, and again after three sessions.
+
+    `said`: whether it was true after each session before, the newest first. Those after which it
+    was not count too, for what comes and goes with every good and bad day would nag like what
+    stays.
+    """
+    spoke: list[bool] = []
+    for true_then in said:
+        spoke.append(true_then)
         if len(spoke) >= AGAIN - 1 and not any(spoke[1 - AGAIN :]):
             break  # whatever was said before that has no bearing
     quiet = 0
     for true_then in reversed(spoke):
         quiet = AGAIN - 1 if true_then and not quiet else max(quiet - 1, 0)
-    return None if quiet else given
+    return not quiet
+
+
+def _said_before(
+    rule: Rule, current: CurrentLevel, past: Sequence[PastSession], given: Advice
+) -> Iterator[bool]:
+    """Whether a rule said the same after each session before the last, the newest first.
+
+    Sessions that were passed over count for nothing.
+    """
+    for end in range(len(past) - 1, 0, -1):
+        last = past[end - 1]
+        if last.counted and not (last.held_back or last.placing):
+            before = rule(current, past[:end])
+            yield before is not None and _gist(before) == _gist(given)
+
+
+def _gist(advice: Advice) -> tuple[object, ...]:
+    """What two pieces of advice share that say the same: the rule, or what they lead to."""
+    change = advice.change
+    if change is None:
+        return (advice.rule,)
+    return (change.kind, change.exercise) if change.index is None else (change.index,)
 
 
 def _run(current: CurrentLevel, past: Sequence[PastSession]) -> list[Judged]:

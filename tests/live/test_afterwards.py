@@ -95,6 +95,32 @@ def test_what_is_worth_saying_stands_under_advice_once(hut: Hut) -> None:
     assert told == [[], [], [line], [], []]
 
 
+def test_advice_that_nobody_answers_shows_in_full_when_new_and_after_three_sessions(
+    hut: Hut,
+) -> None:
+    told, asked, waits = [], [], []
+    for _ in range(8):
+        with hut.session({"press": (12, 10), "row": (10, 31, 31)}) as after:
+            said_of = [one for one in said(after, "Advice") if "(light)" in one]
+            told.append(["; load" in one for one in said_of])
+            asked.append(next((s.names for s in after.sections() if s.title == "Advice"), ()))
+            waits.append(after.advisor().find("row/light").proposes)
+    assert [n for n, full in enumerate(told, 1) if full == [True]] == [2, 5, 8]
+    assert [n for n, full in enumerate(told, 1) if full == [False]] == [3, 4, 6, 7]
+    assert [n for n, names in enumerate(asked, 1) if "Rucksack row (light)" in names] == [2, 5, 8]
+    assert waits == [False] + [True] * 7  # `next` always shows it
+
+
+def test_a_lighter_week_that_nobody_answers_does_not_show_after_each_session(hut: Hut) -> None:
+    told, waits = [], []
+    for count in (20, 18, 16, 14, 12, 10):
+        with hut.session({"press": (count, count), "row": (count, count, count)}) as after:
+            told.append(any("got worse" in one for one in said(after, "Advice")))
+            waits.append(after.advisor().lighter is not None)
+    assert told == [False, False, True, False, False, True]
+    assert waits == [False, False, True, True, True, True]
+
+
 def test_first_times_are_named_together(hut: Hut) -> None:
     with hut.session({"press": (12, 10), "row": (10, 14, 12)}) as after:
         assert said(after, "Beaten") == ()
