@@ -187,7 +187,7 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
         )
     from runner.plan.compile import compile_session
     from runner.plan.library import find_plan
-    from runner.plan.overlay import read_for
+    from runner.plan.person import read_for
 
     trainee = trainee_name(args.trainee or default_trainee())
     personal = read_for(find_plan(args.plan, data), data, trainee)

@@ -145,7 +145,7 @@ def _saves(folders: list[Path]) -> dict[Path, tuple[int, int, int]]:
 
 def _look(path: Path, data: Path, trainee: str | None, before: Snapshot | None) -> Snapshot | None:
     """Print what the plan comes to, or its faults; what there is to compare with next time."""
-    from runner.plan.overlay import read_for
+    from runner.plan.person import read_for
     from runner.reports.follow import follow_lines, snapshot
 
     try:
@@ -170,7 +170,7 @@ def _indent(line: str) -> str:
 
 def _personal_report(path: Path, data: Path, trainee: str) -> list[str]:
     """The plan as it is for one person, and what is different by their overlay."""
-    from runner.plan.overlay import read_for
+    from runner.plan.person import read_for
     from runner.reports.overlay import overlay_report
 
     personal = read_for(path, data, trainee)

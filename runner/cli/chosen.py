@@ -23,7 +23,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import read_text
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
-from runner.plan.overlay import Laid, read_for
+from runner.plan.person import Laid, read_for
 from runner.progress.adjust import Adjustment, Baseline, adjusted
 from runner.progress.answers import in_force
 from runner.progress.phases import phase_changes

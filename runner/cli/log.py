@@ -29,7 +29,7 @@ from runner.live.paper import Paper, find_sheet, open_fixing, open_paper
 from runner.output import record_path
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan, plan_titled
-from runner.plan.overlay import read_for
+from runner.plan.person import read_for
 from runner.record.files import exposed
 from runner.record.record import Record
 from runner.record.sheets import Sheet

@@ -35,7 +35,7 @@ from runner.output import record_path
 from runner.plan.compile import compile_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
-from runner.plan.overlay import Personal, read_for
+from runner.plan.person import Personal, read_for
 from runner.progress.advice import RULES
 from runner.progress.layoff import layoff_text
 from runner.progress.pain import lately, proposal

@@ -14,7 +14,8 @@ from runner.cli.common import data_dir, data_option, examples, trainee_name
 from runner.errors import Exit, MatsideError
 from runner.output import new_file, overlay_path, record_path
 from runner.plan.library import find_plan, plan_titled
-from runner.plan.overlay import Overlay, plan_meant, read_for, read_overlay
+from runner.plan.overlay import Overlay, plan_meant, read_overlay
+from runner.plan.person import read_for
 from runner.progress.pain import LATELY, lately, pains_of, proposal
 from runner.record.files import make_folder
 from runner.record.record import Record

@@ -14,7 +14,7 @@ from runner.live.clock import SystemClock
 from runner.output import record_path
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
-from runner.plan.overlay import plan_of
+from runner.plan.person import plan_of
 from runner.record.record import Record
 from runner.record.tables import write_table
 from runner.reports.roster import Row, columns, roster, table

@@ -21,7 +21,7 @@ from runner.errors import Exit
 from runner.live.clock import SystemClock
 from runner.output import new_file, record_path
 from runner.plan.library import find_plan
-from runner.plan.overlay import read_for
+from runner.plan.person import read_for
 from runner.record.record import Record
 from runner.reports.sheet import MOST_COLUMNS, Subject, pages, render
 from runner.text import how_many, shown

@@ -21,7 +21,7 @@ from runner.live.session_setup import due_session
 from runner.output import record_path
 from runner.plan.library import find_plan, plan_titled
 from runner.plan.models import Plan
-from runner.plan.overlay import plan_of, read_for
+from runner.plan.person import plan_of, read_for
 from runner.record.record import Record
 from runner.reports.roster import Person, roster, stored_plan
 

@@ -27,7 +27,7 @@ from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.plan.library import find_plan
-from runner.plan.overlay import read_for
+from runner.plan.person import read_for
 from runner.progress.adjust import MOST_SETS, Adjustment, Offer
 from runner.progress.answers import LIGHTER
 from runner.progress.history import SetRow

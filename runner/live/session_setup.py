@@ -32,7 +32,7 @@ from runner.plan.compile import compile_session, phases_of
 from runner.plan.file import parse_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
-from runner.plan.overlay import Personal, read_for
+from runner.plan.person import Personal, read_for
 from runner.progress.adjust import Baseline
 from runner.progress.answers import in_force
 from runner.progress.history import SetRow

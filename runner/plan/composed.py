@@ -23,7 +23,7 @@ from runner.law.workout import Exercise, Workout
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan, read_shelf
 from runner.plan.models import Plan
-from runner.plan.overlay import to_choose_from
+from runner.plan.person import to_choose_from
 from runner.plan.shelf import toml_value
 from runner.plan.values import duration_text
 from runner.planning.composing import Week

@@ -1,14 +1,8 @@
-"""One person's record in one file, and its merging into another record.
+"""One person's record in one file: how it is written, and how it is read and checked.
 
 The file is a zip of parts, a JSON object a line, and of plan files; its manifest names the form,
-the person, and the SHA-256 of each part. It holds health data.
-
-Merging does not depend on the order in which files come in. A session is merged by its id. What
-one log says up to its close is compared event by event by number: the longer one stands where it
-continues the other. Later events are corrections, each with an id of its own; those of both sides
-are replayed by instant, then by id. Where two logs differ, one is in force by a rule that looks
-at nothing but the two (`_rank`), and the other is kept in the table `aside`. So a session is a
-set of logs of which none continues another, and merging is the union of two such sets.
+the person, and the SHA-256 of each part. It holds health data. What is in it is merged into
+another record by `runner.record.merging`.
 """
 
 from __future__ import annotations
@@ -23,7 +17,6 @@ import zipfile
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from datetime import date, datetime
 from pathlib import Path
 from typing import IO, Any, Final, Self
 
@@ -31,14 +24,9 @@ from msgspec import Struct, field
 
 from runner import __version__
 from runner.errors import Exit, MatsideError
-from runner.law.workout import load_text
 from runner.output import overlay_path, part_beside
-from runner.record import checks, decisions, sheets, write
 from runner.record.files import make_folder
-from runner.record.rows import OWN_COLUMNS, SessionInfo, set_row, with_places
-from runner.record.schema import settle_order
-from runner.session.events import Event, from_data
-from runner.session.state import State
+from runner.record.rows import OWN_COLUMNS
 from runner.text import how_many, is_driving, shown, trainee_name
 
 FORM: Final = 1
@@ -55,33 +43,34 @@ _MOST_MEMBERS: Final = 200
 _RATIO: Final = 200  # unpacked over packed, of a part of over a megabyte
 
 # What a session's line has of its row in the table, in this order.
-_OPENED: Final = (
+OPENED: Final = (
     "id", "trainee", "plan", "plan_hash", "session", "started_utc", "session_start", "offset_s",
     "zone", "local_date", "iso_week", "version",
 )  # fmt: skip
-_ENDED: Final = (
+ENDED: Final = (
     "ended_utc", "ended_offset_s", "ended_local_date", "status", "complete", "mass_kg", "rpe",
     "note", "adjusted",
 )  # fmt: skip
-_HELD: Final = (
+DECISION: Final = (
     "trainee", "exercise", "group", "version", "setup", "load_kg", "since", "reason", "local_date",
     "decision_id", "replaces", "known_from", "imported",
 )  # fmt: skip
-_ANSWER: Final = (
+ANSWER: Final = (
     "trainee", "exercise", "group", "rule", "reason", "change", "accepted", "local_date", "utc",
 )  # fmt: skip
 
-_SHEET: Final = ("id", "trainee", "plan", "plan_hash", "session", "levels", "changes", "made")
+SHEET: Final = ("id", "trainee", "plan", "plan_hash", "session", "levels", "changes", "made")
 
 Line = dict[str, Any]
-Replay = Callable[[SessionInfo, Sequence[Event]], State]
 
 
-def _names(columns: Iterable[str]) -> str:
+def column_list(columns: Iterable[str]) -> str:
+    """Names of columns for a statement."""
     return ", ".join(f'"{name}"' for name in columns)
 
 
-def _dump(value: object) -> str:
+def as_json(value: object) -> str:
+    """The one text of a value: the digests hang on it."""
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
 
 
@@ -117,13 +106,13 @@ def pack(
         for name, (content, mtime) in sorted(files.items()):
             part(name, [content], mtime=mtime)
         manifest = {"form": FORM, "program": __version__, "trainee": trainee, "parts": parts}
-        zipped.writestr(_MANIFEST, _dump(manifest))
+        zipped.writestr(_MANIFEST, as_json(manifest))
 
 
 def _lines(connection: sqlite3.Connection, trainee: str) -> dict[str, Iterator[str]]:
     def rows(columns: Sequence[str], rest: str) -> Iterator[str]:
-        found = connection.execute(f"SELECT {_names(columns)} FROM {rest}", (trainee,))  # noqa: S608
-        return (_dump(dict(zip(columns, row, strict=True))) for row in found)
+        found = connection.execute(f"SELECT {column_list(columns)} FROM {rest}", (trainee,))  # noqa: S608
+        return (as_json(dict(zip(columns, row, strict=True))) for row in found)
 
     contents = connection.execute(
         """SELECT hash, content FROM plan WHERE hash IN
@@ -132,10 +121,10 @@ def _lines(connection: sqlite3.Connection, trainee: str) -> dict[str, Iterator[s
         (trainee,),
     )
     return {
-        "contents": (_dump({"trainee": trainee, "content": text}) for _, text in contents),
-        "sessions": (_dump(one) for one in _sessions(connection, trainee)),
-        "decisions": rows(_HELD, "held WHERE trainee = ? ORDER BY since, decision_id"),
-        "answers": rows(_ANSWER, "answer WHERE trainee = ? ORDER BY utc, key"),
+        "contents": (as_json({"trainee": trainee, "content": text}) for _, text in contents),
+        "sessions": (as_json(one) for one in _sessions(connection, trainee)),
+        "decisions": rows(DECISION, "held WHERE trainee = ? ORDER BY since, decision_id"),
+        "answers": rows(ANSWER, "answer WHERE trainee = ? ORDER BY utc, key"),
         "cautions": rows(
             ("trainee", "plan", "caution", "utc"),
             "acknowledged WHERE trainee = ? ORDER BY plan, caution",
@@ -146,7 +135,7 @@ def _lines(connection: sqlite3.Connection, trainee: str) -> dict[str, Iterator[s
                 "SELECT content FROM aside WHERE trainee = ? ORDER BY session, digest", (trainee,)
             )
         ),
-        "sheets": rows(_SHEET, "sheet WHERE trainee = ? ORDER BY id"),
+        "sheets": rows(SHEET, "sheet WHERE trainee = ? ORDER BY id"),
     }
 
 
@@ -155,16 +144,16 @@ def _sessions(connection: sqlite3.Connection, trainee: str) -> Iterator[Line]:
         "SELECT id FROM session WHERE trainee = ? ORDER BY started_utc, id", (trainee,)
     )
     for (id_,) in found:
-        one = _stored(connection, id_)
+        one = stored_session(connection, id_)
         if one is not None:
             yield one
 
 
-def _stored(connection: sqlite3.Connection, id_: str) -> Line | None:
+def stored_session(connection: sqlite3.Connection, id_: str) -> Line | None:
     """A session of the record as a line; None without one."""
-    columns = (*_OPENED, *_ENDED)
+    columns = (*OPENED, *ENDED)
     found = connection.execute(
-        f"SELECT {_names(columns)}, key FROM session WHERE id = ?",  # noqa: S608
+        f"SELECT {column_list(columns)}, key FROM session WHERE id = ?",  # noqa: S608
         (id_,),
     ).fetchone()
     if found is None:
@@ -175,7 +164,7 @@ def _stored(connection: sqlite3.Connection, id_: str) -> Line | None:
         (found[-1],),
     )
     one["events"] = _with_ids(id_, events)
-    own = _names(("entry", "place", *OWN_COLUMNS))
+    own = column_list(("entry", "place", *OWN_COLUMNS))
     rows = connection.execute(
         f"SELECT {own} FROM set_row WHERE session = ? ORDER BY entry",  # noqa: S608
         (found[-1],),
@@ -192,84 +181,6 @@ def _with_ids(id_: str, events: Iterable[tuple[Any, ...]]) -> list[list[Any]]:
         made.append([*event, (own or f"{id_}/{seq}") if closed else ""])
         closed = closed or event[0] == "closed"
     return made
-
-
-# Merging: pure, on lines.
-
-
-def _base(one: Line) -> list[list[Any]]:
-    """The log up to its close."""
-    events: list[list[Any]] = one["events"]
-    for at, event in enumerate(events):
-        if event[0] == "closed":
-            return events[: at + 1]
-    return events
-
-
-def _corrections(one: Line) -> list[list[Any]]:
-    events: list[list[Any]] = one["events"]
-    return events[len(_base(one)) :]
-
-
-def _opened(one: Line) -> str:
-    return _dump([one[name] for name in _OPENED])
-
-
-def _log(one: Line) -> list[str]:
-    return [_dump(event) for event in _base(one)]
-
-
-def digest_of(one: Line) -> str:
-    """What a log is known by: how it was opened and its events to the close, or its rows."""
-    said = [_opened(one), _log(one) or [one["rows"], *(one[name] for name in _ENDED)]]
-    return hashlib.sha256(_dump(said).encode()).hexdigest()
-
-
-def _rank(one: Line) -> tuple[object, ...]:
-    """Which of two different logs of a session is in force: the largest."""
-    log = _base(one)
-    last = log[-1][3] if log else ""
-    return one["status"] == "closed", bool(log), len(log), last, digest_of(one)
-
-
-def merged(logs: Iterable[Line]) -> list[Line]:
-    """The logs of one session of which none continues another, the one in force first."""
-    logs = list(logs)
-    if len(logs) == 1:
-        return logs
-    by_digest: dict[str, Line] = {}
-    for one in logs:
-        digest = digest_of(one)
-        same = by_digest.get(digest)
-        by_digest[digest] = one if same is None else _together(same, one)
-    kept = [
-        one
-        for one in by_digest.values()
-        if not any(_continues(other, one) for other in by_digest.values())
-    ]
-    return sorted(kept, key=_rank, reverse=True)
-
-
-def _continues(other: Line, one: Line) -> bool:
-    """Whether the log of `other` goes on where that of `one` ends."""
-    short, long = _log(one), _log(other)
-    return (
-        0 < len(short) < len(long)
-        and _opened(one) == _opened(other)
-        and (long[: len(short)] == short)
-    )
-
-
-def _together(one: Line, other: Line) -> Line:
-    """One log with the corrections of both."""
-    found = {_dump(event): event for event in (*_corrections(one), *_corrections(other))}
-    mine, theirs = ({_dump(e) for e in _corrections(line)} for line in (one, other))
-    if len(found) == len(mine):
-        return one
-    if len(found) == len(theirs):
-        return other
-    later = sorted(found.values(), key=lambda event: (event[3], event[5], _dump(event)))
-    return one | {"events": [*_base(one), *later], "rows": None}  # to be replayed
 
 
 # In.
@@ -384,7 +295,7 @@ class Parcel:
             raise self.bad("it is no handover: it has no manifest")
         if self._zip.getinfo(_MANIFEST).file_size > 1 << 20:
             raise self.bad("its manifest is too large")
-        manifest = _load(self._zip.read(_MANIFEST))
+        manifest = parse_line(self._zip.read(_MANIFEST))
         form = manifest["form"]
         if type(form) is not int or form < 1:
             raise self.bad("its manifest names no form")
@@ -423,12 +334,12 @@ class Parcel:
             while text := file.readline(_MOST_LINE):
                 if not text.endswith(b"\n"):
                     raise self.bad(f"{name} has a line that is too long or cut off")
-                line = _load(text)
+                line = parse_line(text)
                 if line["trainee"] != self.trainee:
                     raise self.bad(
                         f"{name} names {shown(line['trainee'])}, and the manifest {self.trainee}"
                     )
-                if part != "contents" and _drives(line):
+                if part != "contents" and has_control(line):
                     raise self.bad(f"{name} has a control character")
                 yield line
 
@@ -455,7 +366,9 @@ class Parcel:
         return content, mtime
 
 
-def _load(text: bytes) -> Line:
+def parse_line(text: bytes) -> Line:
+    """A line of a part. Raises ValueError or TypeError for anything but a JSON object."""
+
     def no_number(said: str) -> object:
         raise ValueError(said)
 
@@ -465,328 +378,13 @@ def _load(text: bytes) -> Line:
     return line
 
 
-def _drives(value: object) -> bool:
+def has_control(value: object) -> bool:
+    """Whether a text anywhere in a value drives a terminal."""
     if isinstance(value, str):
         return is_driving(value)
     if isinstance(value, dict):
-        return any(_drives(one) for pair in value.items() for one in pair)
-    return isinstance(value, list) and any(map(_drives, value))
-
-
-def take(
-    connection: sqlite3.Connection,
-    parcel: Parcel,
-    replay: Replay,
-    runs: Callable[[str], bool] = lambda _: False,
-) -> News:
-    """Merge a parcel into the record; runs inside a transaction. Raises MatsideError (65).
-
-    `replay` makes a session's state of its events. `runs` says whether a session is running now:
-    its log is another program's to write, so a longer one is refused (74).
-    """
-    news = News(parcel.trainee)
-    name = parcel.trainee
-    with parcel.speaking():
-        write.insert_trainee(connection, name)
-        for line in parcel.lines("contents"):
-            text = str(line["content"])
-            key = hashlib.sha256(text.encode()).hexdigest()
-            connection.execute("INSERT OR IGNORE INTO plan VALUES (?, ?)", (key, text))
-        for part in ("sessions", "aside"):
-            for line in parcel.lines(part):
-                _take_session(connection, parcel, line, replay, news, runs=runs)
-        for line in parcel.lines("decisions"):
-            _take_decision(connection, parcel, line, news)
-        for line in parcel.lines("answers"):
-            _take_answer(connection, line, news)
-        for line in parcel.lines("cautions"):
-            _take_caution(connection, line, news)
-        for line in parcel.lines("sheets"):
-            _take_sheet(connection, parcel, line, news)
-        settle_order(connection, name)
-        write.write_mass(connection, name)
-        if news.changes:
-            wrong = checks.not_as_written(connection)
-            if wrong is not None:
-                raise parcel.bad(wrong)
-    news.conflicts = conflicts(connection, name)
-    return news
-
-
-def _take_session(
-    connection: sqlite3.Connection,
-    parcel: Parcel,
-    line: Line,
-    replay: Replay,
-    news: News,
-    *,
-    runs: Callable[[str], bool],
-) -> None:
-    line = {name: line[name] for name in (*_OPENED, *_ENDED, "events", "rows")}
-    mine = _stored(connection, line["id"])
-    if line == mine:  # most are: whoever exchanges weekly has years of them already
-        return
-    looked_at = hashlib.sha256(_dump(line).encode()).digest()
-    if looked_at not in parcel.good:  # what is new is looked at before it is asked about
-        _check_session(connection, parcel, line, replay)
-        parcel.good.add(looked_at)
-    if mine is not None and mine["trainee"] != line["trainee"]:
-        raise parcel.bad(f"session {shown(line['id'])} is somebody else's in the record")
-    stored = connection.execute("SELECT content FROM aside WHERE session = ?", (line["id"],))
-    known = [json.loads(text) for (text,) in stored.fetchall()]
-    first, *others = merged([*([] if mine is None else [mine]), *known, line])
-    if mine is None or _dump(first) != _dump(mine):
-        if mine is not None and mine["status"] == "open" and runs(line["id"]):
-            raise MatsideError(
-                f"the session of {mine['local_date']} goes on in the file, and it is running here; "
-                "close it, then receive the file again",
-                "nothing was changed",
-                code=Exit.IO,
-            )
-        if first["rows"] is None:
-            first = _replayed(connection, first, replay)
-        _write_session(connection, first)
-        _say_session(mine, first, news)
-    wanted = {digest_of(one): one for one in others}
-    had = {digest_of(one): one for one in known}
-    if wanted != had:
-        news.aside += 1
-        connection.execute("DELETE FROM aside WHERE session = ?", (line["id"],))
-        for digest, one in wanted.items():
-            whole = _replayed(connection, one, replay) if one["rows"] is None else one
-            connection.execute(
-                "INSERT INTO aside VALUES (?, ?, ?, ?)",
-                (one["trainee"], one["id"], digest, _dump(whole)),
-            )
-
-
-def _say_session(mine: Line | None, first: Line, news: News) -> None:
-    if mine is None:
-        news.sessions += 1
-    elif mine["status"] == "open":
-        news.longer += 1
-    else:
-        news.corrected.append(_correction(mine, first))
-
-
-def _correction(old: Line, new: Line) -> str:
-    """What a correction changes: `20 Nov, SQUAT 12 → 20`."""
-    at = {name: place + 2 for place, name in enumerate(OWN_COLUMNS)}
-    day = date.fromisoformat(new["local_date"])
-    changes = []
-    for before, after in zip(old["rows"], new["rows"], strict=False):
-        counts = [
-            row[at["reps"]] if row[at["hold_s"]] is None else row[at["hold_s"]]
-            for row in (before, after)
-        ]
-        if counts[0] != counts[1]:
-            told = ["-" if count is None else f"{count:g}" for count in counts]
-            changes.append(f"{shown(after[at['exercise']]).upper()} {' → '.join(told)}")
-    return ", ".join([f"{day.day} {day:%b}", *changes])
-
-
-def _check_session(
-    connection: sqlite3.Connection, parcel: Parcel, line: Line, replay: Replay
-) -> None:
-    """See that a session's events make a session, and its rows have the form of rows."""
-    if not line["id"] or line["status"] not in ("open", "closed"):
-        raise parcel.bad("a session has no id or status")
-    for row in line["rows"]:
-        if len(row) != len(OWN_COLUMNS) + 2:
-            raise parcel.bad(f"session {shown(line['id'])} has rows of another form")
-    if line["events"]:
-        _check_events(connection, parcel, line, replay)
-
-
-def _check_events(
-    connection: sqlite3.Connection, parcel: Parcel, line: Line, replay: Replay
-) -> None:
-    if line["events"][0][0] != "opened":
-        raise parcel.bad(f"session {shown(line['id'])} does not begin with its opening")
-    for event in line["events"]:
-        name, at, act, utc, data, own = event
-        texts = all(isinstance(one, str) for one in (name, utc, data, own))
-        if not texts or type(at) not in (int, float) or type(act) is not int:
-            raise parcel.bad(f"session {shown(line['id'])} has events of another form")
-        if _drives(_load(data.encode())):
-            raise parcel.bad(f"session {shown(line['id'])} has events of another form")
-    try:
-        state = _state(connection, line, replay)
-    except MatsideError:  # its plan can no longer be read here: it is kept as it is
-        return
-    except Exception as error:  # noqa: BLE001 - whatever a replay of strange events stumbles over
-        raise parcel.bad(
-            f"session {shown(line['id'])} cannot be replayed ({type(error).__name__})"
-        ) from None
-    if (state.phase == "closed") != (line["status"] == "closed"):
-        raise parcel.bad(f"session {shown(line['id'])}: its events say another status")
-
-
-def _info(connection: sqlite3.Connection, one: Line) -> SessionInfo:
-    (text,) = connection.execute(
-        "SELECT content FROM plan WHERE hash = ?", (one["plan_hash"],)
-    ).fetchone()
-    return SessionInfo(
-        one["id"],
-        one["plan"],
-        text,
-        one["plan_hash"],
-        one["session"],
-        one["trainee"],
-        datetime.fromisoformat(one["started_utc"]),
-        one["offset_s"],
-        one["zone"],
-        date.fromisoformat(one["local_date"]),
-        one["version"],
-    )
-
-
-def _state(connection: sqlite3.Connection, one: Line, replay: Replay) -> State:
-    events = [from_data(n, at, act, json.loads(data)) for n, at, act, _, data, _ in one["events"]]
-    return replay(_info(connection, one), events)
-
-
-def _replayed(connection: sqlite3.Connection, one: Line, replay: Replay) -> Line:
-    """A log with the rows that its events make."""
-    info, state = _info(connection, one), _state(connection, one, replay)
-    rows = []
-    for row, place in with_places(info, state):
-        made = set_row(info, state, row)
-        rows.append([row.entry, place, *(getattr(made, name) for name in OWN_COLUMNS)])
-    return one | {"rows": rows}
-
-
-def _write_session(connection: sqlite3.Connection, one: Line) -> None:
-    columns = (*_OPENED, *_ENDED)
-    values = [one[name] for name in columns]
-    found = connection.execute("SELECT key FROM session WHERE id = ?", (one["id"],)).fetchone()
-    if found is None:
-        marks = ", ".join("?" * len(columns))
-        cursor = connection.execute(
-            f"INSERT INTO session ({_names(columns)}, trial) VALUES ({marks}, 0)",  # noqa: S608
-            values,
-        )
-        key = int(cursor.lastrowid or 0)
-    else:
-        (key,) = found
-        sets = ", ".join(f'"{name}" = ?' for name in columns)
-        connection.execute(f"UPDATE session SET {sets} WHERE key = ?", (*values, key))  # noqa: S608
-        connection.execute("DELETE FROM event WHERE session = ?", (key,))
-        connection.execute("DELETE FROM set_row WHERE session = ?", (key,))
-    connection.executemany(
-        """INSERT INTO event (session, seq, name, at, act, utc, data, id)
-        VALUES (?, ?, ?, ?, ?, ?, ?, ?)""",
-        [(key, seq, *event) for seq, event in enumerate(one["events"], 1)],
-    )
-    load = OWN_COLUMNS.index("load_kg") + 2
-    own_columns = _names(("session", "trainee", "load", "counts", "entry", "place", *OWN_COLUMNS))
-    marks = ", ".join("?" * (len(OWN_COLUMNS) + 6))
-    connection.executemany(
-        f"INSERT INTO set_row ({own_columns}) VALUES ({marks})",  # noqa: S608
-        [(key, one["trainee"], load_text(row[load]), 0, *row) for row in one["rows"]],
-    )
-    if one["status"] == "closed":
-        write.let_rows_count(connection, key)
-
-
-def _take_decision(connection: sqlite3.Connection, parcel: Parcel, line: Line, news: News) -> None:
-    values = {name: line[name] for name in _HELD}
-    found = connection.execute(
-        f"SELECT {_names(_HELD)} FROM held WHERE trainee = ? AND decision_id = ?",  # noqa: S608
-        (line["trainee"], line["decision_id"]),
-    ).fetchone()
-    if found is None:
-        marks = ", ".join("?" * len(_HELD))
-        connection.execute(
-            f"INSERT INTO held ({_names(_HELD)}) VALUES ({marks})",  # noqa: S608
-            tuple(values.values()),
-        )
-        news.decisions += 1
-        return
-    mine = dict(zip(_HELD, found, strict=True))
-    core = _HELD[: _HELD.index("replaces")]
-    if any(mine[name] != values[name] for name in core):
-        raise parcel.bad(f"decision {shown(line['decision_id'])} is another one in the record")
-    known = min(filter(None, (mine["known_from"], values["known_from"])), default="")
-    both = {
-        "known_from": known,
-        "replaces": max(mine["replaces"], values["replaces"]),
-        "imported": min(mine["imported"], values["imported"]),
-    }
-    if any(mine[name] != value for name, value in both.items()):
-        connection.execute(
-            """UPDATE held SET known_from = ?, replaces = ?, imported = ?
-            WHERE trainee = ? AND decision_id = ?""",
-            (*both.values(), line["trainee"], line["decision_id"]),
-        )
-
-
-def _take_answer(connection: sqlite3.Connection, line: Line, news: News) -> None:
-    values = tuple(line[name] for name in _ANSWER)
-    json.loads(line["change"])
-    there = connection.execute(
-        f"SELECT 1 FROM answer WHERE ({_names(_ANSWER)}) = ({', '.join('?' * len(_ANSWER))})",  # noqa: S608
-        values,
-    ).fetchone()
-    if there is None:
-        marks = ", ".join("?" * len(_ANSWER))
-        connection.execute(f"INSERT INTO answer ({_names(_ANSWER)}) VALUES ({marks})", values)  # noqa: S608
-        news.answers += 1
-
-
-def _take_caution(connection: sqlite3.Connection, line: Line, news: News) -> None:
-    values = (line["trainee"], line["plan"], line["caution"], line["utc"])
-    changed = connection.execute(
-        """INSERT INTO acknowledged (trainee, plan, caution, utc) VALUES (?, ?, ?, ?)
-        ON CONFLICT DO UPDATE SET utc = excluded.utc WHERE excluded.utc < utc""",
-        values,
-    )
-    news.cautions += changed.rowcount
-
-
-def _take_sheet(connection: sqlite3.Connection, parcel: Parcel, line: Line, news: News) -> None:
-    """A page, so that its id is known here too; the same page was first made when it was."""
-    text = connection.execute("SELECT content FROM plan WHERE hash = ?", (line["plan_hash"],))
-    (content,) = text.fetchone()
-    page = sheets.of_row(
-        (line["trainee"], line["plan"], content, line["session"], line["levels"], line["changes"])
-    )
-    if page.id != line["id"]:
-        raise parcel.bad(f"sheet {shown(line['id'])} is another page than its id says")
-    changed = connection.execute(
-        f"""INSERT INTO sheet ({_names(_SHEET)}) VALUES ({", ".join("?" * len(_SHEET))})
-        ON CONFLICT DO UPDATE SET made = excluded.made
-        WHERE excluded.made < made AND trainee = excluded.trainee""",  # noqa: S608 - named above
-        tuple(line[name] for name in _SHEET),
-    )
-    news.sheets += changed.rowcount
-
-
-def conflicts(connection: sqlite3.Connection, trainee: str) -> list[str]:
-    """What somebody has to look at: logs set aside, and decisions that replace the same one."""
-    found = []
-    for id_, text in connection.execute(
-        "SELECT session, content FROM aside WHERE trainee = ? ORDER BY session, digest", (trainee,)
-    ):
-        other = json.loads(text)
-        here = _stored(connection, id_)
-        if other["events"] or here is None or here["rows"] != other["rows"]:
-            found.append(
-                f"session {id_}: two different logs; one of {len(other['rows'])} rows is set aside"
-            )
-    for exercise, group, heads in decisions.heads(connection, trainee):
-        if len(heads) > 1:
-            levels = [
-                f"{one.version}{f' {load_text(one.load_kg)} kg' if one.load_kg else ''} of "
-                f"{one.local_date}"
-                for one in heads
-            ]
-            name = f"{exercise}/{group}" if group else exercise
-            found.append(
-                f"{name}: {levels[0]} is in force, and {', '.join(levels[1:])} was decided "
-                f"without it; decide: matside next PLAN --set {name}=VERSION"
-            )
-    return [shown(line) for line in found]
+        return any(has_control(one) for pair in value.items() for one in pair)
+    return isinstance(value, list) and any(map(has_control, value))
 
 
 # Plan files and overlays: the one changed last is in force, the others are kept beside it.

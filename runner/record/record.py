@@ -53,7 +53,8 @@ from runner.session.state import State
 from runner.text import trainee_name
 
 if TYPE_CHECKING:
-    from runner.record.handover import News, Parcel, Replay
+    from runner.record.handover import News, Parcel
+    from runner.record.merging import Replay
 
 _IN_MEMORY = "(memory)"
 
@@ -331,7 +332,7 @@ class Record(Reader):
     ) -> None:
         """Write all of one person to a zip: with plan files, and without `whole` those alone."""
         with self._reading():
-            handover().pack(self._connection, trainee, out, plans, record=whole)
+            _module("handover").pack(self._connection, trainee, out, plans, record=whole)
 
     def receive(
         self, parcel: Parcel, replay: Replay, data: Path, *, keep: bool, overlay: bool = True
@@ -345,8 +346,9 @@ class Record(Reader):
             self._connection.execute("PRAGMA query_only = OFF")  # it is rolled back
             self._connection.execute("BEGIN IMMEDIATE")
             try:
-                news = handover().take(self._connection, parcel, replay, self._runs)
-                with handover().placing(data, parcel, news, dry=not keep, overlay=overlay):
+                news = _module("merging").take(self._connection, parcel, replay, self._runs)
+                placing = _module("handover").placing
+                with placing(data, parcel, news, dry=not keep, overlay=overlay):
                     self._connection.execute("COMMIT" if keep else "ROLLBACK")
             except BaseException:
                 if self._connection.in_transaction:
@@ -362,7 +364,8 @@ class Record(Reader):
     def conflicts(self, trainee: str) -> list[str]:
         """What two sides decided or logged differently, a line each."""
         with self._reading():
-            found: list[str] = handover().conflicts(self._connection, trainee_name(trainee))
+            name = trainee_name(trainee)
+            found: list[str] = _module("merging").conflicts(self._connection, name)
             return found
 
     # The past of a trainee
@@ -574,9 +577,9 @@ class Record(Reader):
                 raise
 
 
-def handover() -> ModuleType:
-    """The module, loaded where somebody hands over or receives."""
-    return importlib.import_module("runner.record.handover")
+def _module(name: str) -> ModuleType:
+    """A module of this room, loaded where somebody hands over or receives."""
+    return importlib.import_module(f"runner.record.{name}")
 
 
 def _copy_of_form(path: Path, form: int) -> None:

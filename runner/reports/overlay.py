@@ -8,7 +8,7 @@ from datetime import date
 from runner.law.weekly_sets import AIM, Sets, sets_by_muscle
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
-from runner.plan.overlay import Difference, Personal
+from runner.plan.person import Difference, Personal
 from runner.progress.adjust import Baseline
 from runner.reports.week import OPPOSED, Week, week_of
 

@@ -34,7 +34,7 @@ from runner.live.offers import LIGHTER_WORD, before_session, offer_lines
 from runner.live.session_setup import GENERAL, PAIN_ADVICE, overlay_lines, phase_now
 from runner.plan.compile import compile_plan, compile_session
 from runner.plan.models import Plan
-from runner.plan.overlay import Personal
+from runner.plan.person import Personal
 from runner.planning.forecast import Step, rehearse, total
 from runner.progress.adjust import Baseline, Offer
 from runner.progress.answers import in_force

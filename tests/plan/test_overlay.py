@@ -24,7 +24,8 @@ from runner.plan.compile import compile_session
 from runner.plan.faults import PlanFaults
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
-from runner.plan.overlay import Personal, read_for, read_overlay
+from runner.plan.overlay import read_overlay
+from runner.plan.person import Personal, read_for
 from runner.plan.shelf import as_text
 from runner.planning.forecast import rehearse, total
 from runner.text import is_control

@@ -26,7 +26,7 @@ from runner.live.paper import open_fixing, replayed
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.progress.history import Use
-from runner.record import handover
+from runner.record import handover, merging
 from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 from runner.record.rows import Period
@@ -580,13 +580,19 @@ def test_cut_off_at_any_statement_the_record_is_as_it_was(
     file = ada.hand_over(tmp_path / "a.zip")
     before = coach.says
     real = handover.placing
-    for name in ("_write_session", "_take_decision", "_place", "conflicts", "placing"):
+    for module, name in (
+        (merging, "_write_session"),
+        (merging, "_take_decision"),
+        (handover, "_place"),
+        (merging, "conflicts"),
+        (handover, "placing"),
+    ):
         with monkeypatch.context() as patch:
 
             def fails(*_: object, **__: object) -> None:
                 raise OSError("unplugged")
 
-            patch.setattr(handover, name, fails)
+            patch.setattr(module, name, fails)
             if name in ("_place", "_take_decision") and not _reached(file, name):
                 continue
             with (
