@@ -71,6 +71,15 @@ class OneLine(argparse.ArgumentParser):
         line = escaped(f"matside: {message}; see {self.prog} --help")
         self.exit(Exit.USAGE, f"{line}\n")
 
+    def print_help(self, file: Any = None) -> None:
+        """Show it like any other page: through the pager where it is more than a screen."""
+        if file is None and sys.stdout is not None and sys.stdout.isatty():
+            from runner.cli.common import show_lines
+
+            show_lines(self.format_help().splitlines())
+        else:
+            super().print_help(file)
+
 
 def build_parser(*wanted: str) -> argparse.ArgumentParser:
     """Every command, and the options of those `wanted`, or of all; completion is made from all."""

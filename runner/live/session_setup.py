@@ -6,6 +6,7 @@ Also what comes after one whose record could not be written: it goes into a CSV 
 from __future__ import annotations
 
 import os
+import re
 import tempfile
 import threading
 import time
@@ -53,16 +54,16 @@ from runner.text import clean_data
 # rhabdomyolysis; the advice on anchors and furniture is common sense, without a source.
 
 GENERAL: tuple[str, ...] = (
-    "Stop at once for pain in chest, neck, jaw or arm, severe breathlessness, dizziness, "
-    "fainting or a racing, stumbling heart, and get medical help.",
-    "Stop the exercise for joint pain or sharp muscle pain. Mild soreness the next day is normal.",
+    "Stop at once and get medical help for pain in chest, neck, jaw or arm, severe breathlessness, "
+    "dizziness, fainting, a racing or stumbling heart.",
+    "Stop the exercise for joint or sharp pain. Mild soreness later is normal.",
     "Breathe steadily; do not hold your breath.",
-    "Muscle pain much worse than expected, dark urine or unusual weakness in the days after: "
-    "get medical care at once. Keep the first sessions of a new plan well short of your limit.",
-    "Heart, metabolic or kidney disease, symptoms, pregnancy, injury or surgery: ask a doctor or "
+    "Dark urine, odd weakness, muscle pain far worse than expected in the days after: get medical "
+    "care at once. At first stay well short of your limit.",
+    "Heart, metabolic or kidney disease, symptoms, pregnancy, injury, surgery: ask a doctor or "
     "physiotherapist first. Local rules count too.",
-    "Test anchors, doors, bars and furniture with the full load before the first set. Use doors "
-    "that close towards the pull, put chairs against a wall, clear the floor.",
+    "Test anchors, doors, bars, furniture with the full load. Doors close towards the pull, "
+    "chairs stand against a wall, the floor is clear.",
 )
 
 PAIN_ADVICE: tuple[str, ...] = (
@@ -74,13 +75,23 @@ PAIN_ADVICE: tuple[str, ...] = (
 
 
 def cautions_of(workout: Workout) -> tuple[str, ...]:
-    """Everything to be known before this session: general, the plan's, the exercises' own."""
-    own = (
-        f"{exercise.name}: {exercise.caution}"
-        for exercise in (workout.exercises[i.exercise] for b in workout.blocks for i in b.items)
-        if exercise.caution
-    )
-    return tuple(dict.fromkeys((*GENERAL, *workout.cautions, *own)))
+    """Everything to be known before this session: general, the plan's, the exercises' own.
+
+    A sentence of an exercise that is said before is not said again.
+    """
+    found = list(dict.fromkeys((*GENERAL, *workout.cautions)))
+    said = {sentence for text in found for sentence in _sentences(text)}
+    for item in (item for block in workout.blocks for item in block.items):
+        exercise = workout.exercises[item.exercise]
+        own = [one for one in _sentences(exercise.caution or "") if one not in said]
+        said.update(own)
+        if own:
+            found.append(f"{exercise.name}: {' '.join(own)}")
+    return tuple(found)
+
+
+def _sentences(text: str) -> list[str]:
+    return re.findall(r"\S.*?(?:[.!?](?=\s)|$)", text)
 
 
 LOOK_S = 0.25  # between two looks whether a record can be read; our choice

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
@@ -33,7 +33,7 @@ from runner.progress.weeks import counts_for_week
 from runner.record.past import SessionRow
 from runner.record.record import Record
 from runner.record.rows import iso_week
-from runner.text import how_many, shown
+from runner.text import how_many, shown, wrapped
 
 CHANGES: Final = timedelta(days=28)  # level changes are counted over this many days
 NO_PLANS: Final[Mapping[str, Plan]] = MappingProxyType({})
@@ -268,31 +268,42 @@ def _weeks(item: ExerciseAdvice, past: Past, today: date) -> int:
 
 # As text.
 
-_HEAD = ("who", "last", "due", "week", "working levels", "stalled", "pain", "waiting")
+_HEAD = ("who", "last", "due", "week", "levels", "stalled", "pain", "waiting")
 _NOTHING = "-"
+_KEPT = "\N{NO-BREAK SPACE}"  # within what stays in one line
+_WIDEST, _GAP = 80, 2  # columns
+_NARROW = {4: 6, 7: 12, 5: 12, 6: 13}  # columns of the table, and how narrow each may become
 
 
 def table(people: Sequence[Person], today: date) -> list[str]:
-    """The roster as lines of text: a head, and one line a person."""
+    """The roster as lines of text: a head, and one line a person; where it is too wide, more."""
     rows = [_HEAD, *(_cells(one, today) for one in people)]
     wide = [max(len(row[at]) for row in rows) for at in range(len(_HEAD))]
+    for at, least in _NARROW.items():
+        over = sum(wide) + _GAP * (len(wide) - 1) - _WIDEST
+        wide[at] -= max(min(over, wide[at] - least), 0)
+    while sum(wide) + _GAP * (len(wide) - 1) > _WIDEST:
+        wide[wide.index(max(wide))] -= 1
+    cut = ([wrapped(cell, size, "") for cell, size in zip(row, wide, strict=True)] for row in rows)
     return [
-        "  ".join(cell.ljust(width) for cell, width in zip(row, wide, strict=True)).rstrip()
-        for row in rows
+        (" " * _GAP).join(map(str.ljust, line, wide)).replace(_KEPT, " ").rstrip()
+        for row in cut
+        for line in zip_longest(*row, fillvalue="")
     ]
 
 
 def _cells(one: Person, today: date) -> tuple[str, ...]:
-    levels = [f"{count} {way}" for count, way in ((one.up, "up"), (one.down, "down")) if count]
-    stalled = [f"{name}, {weeks} wk" for name, weeks in one.stalled]
-    pain = [", ".join(filter(None, (where, f"{on.day} {on:%b}"))) for where, on in one.pain]
+    steps = ((one.up, "up"), (one.down, "down"))
+    levels = [f"{count}{_KEPT}{way}" for count, way in steps if count]
+    stalled = [f"{shown(name)} {weeks}{_KEPT}wk" for name, weeks in one.stalled]
+    pain = [" ".join(filter(None, (shown(at), f"{on.day}{_KEPT}{on:%b}"))) for at, on in one.pain]
     away = one.days_away is not None and one.days_away >= AWAY
-    waiting = [f"{one.advice} advice"] if one.advice else []
-    waiting += [f"{how_many(one.days_away or 0, 'day')} away"] if away else []
+    waiting = [f"{one.advice}{_KEPT}advice"] if one.advice else []
+    waiting += [f"{how_many(one.days_away or 0, 'day')} away".replace(" ", _KEPT)] if away else []
     week = f"{one.done}/{_NOTHING if one.planned is None else one.planned}"
-    texts = (one.trainee, _day(one.last), _due(one.due, today), week)
-    joined = (", ".join(levels), "; ".join(stalled), "; ".join(pain), ", ".join(waiting))
-    return tuple(shown(text) or _NOTHING for text in (*texts, *joined))
+    texts = (shown(one.trainee), _day(one.last), _due(one.due, today), week)
+    joined = (" ".join(levels), ", ".join(stalled), ", ".join(pain), " ".join(waiting))
+    return tuple(text or _NOTHING for text in (*texts, *joined))
 
 
 def _day(on: date | None) -> str:

@@ -227,10 +227,13 @@ def _newcomer(opening: Opening) -> Iterator[str]:
 
 
 def _to_bring(opening: Opening, state: State) -> list[str]:
-    """Loads and stations, as the first sets want them."""
-    loads = sorted({s.level.load for s in state.course.planned_sets if s.level.load})
-    kg = ", ".join(load_text(load) for load in loads)
-    things = [f"load {kg} kg"] if loads else []
+    """Loads with what they are for, and stations, as the first sets want them."""
+    loads: dict[float, list[str]] = {}
+    for one in state.course.planned_sets:
+        short = state.workout.exercises[one.exercise].short
+        if one.level.load and short not in loads.setdefault(one.level.load, []):
+            loads[one.level.load].append(short)
+    things = [f"{load_text(load)} kg ({', '.join(of)})" for load, of in sorted(loads.items())]
     for place in opening.stations:
         values = ", ".join(value for _, value in place.setup)
         things.append(f"{place.station.name}: {values}" if values else place.station.name)

@@ -217,7 +217,8 @@ class NewLevel(Struct, frozen=True):
         """In a few words: `ROW 12 kg, was 8`, `PUSH-UP floor, was knees`."""
         new, old = _gear(self.level), _gear(self.was)
         if self.level.version == self.was.version:
-            was = old.removesuffix(" kg") or "no load"
+            alone = not self.was.setup  # beside a set-up a bare number would say nothing
+            was = (old.removesuffix(" kg") if alone else old) or "no load"
             return f"{self.exercise.short} {new}, was {was}"
         if new == old:  # the version alone is another
             new = old = ""

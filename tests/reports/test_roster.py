@@ -133,14 +133,16 @@ def test_who_needs_a_look_comes_first(record: Record) -> None:
     assert len(found) == len(CREW)
 
 
-def test_the_text_has_the_columns_and_one_line_a_person(record: Record) -> None:
+def test_the_text_has_the_columns_and_begins_a_line_for_each_person(record: Record) -> None:
     people = roster(record, NOW)
     head, *lines = table(people, NOW.date())
     assert head.split("  ")[0] == "who"
-    assert " ".join(head.split()) == "who last due week working levels stalled pain waiting"
-    assert [line.split()[0] for line in lines] == [one.trainee for one in people]
+    assert " ".join(head.split()) == "who last due week levels stalled pain waiting"
+    first = [line.split()[0] for line in lines if line[0] != " "]  # what is too long goes on below
+    assert first == [one.trainee for one in people]
+    assert max(map(len, (head, *lines))) <= 80
     ben = next(line for line in lines if line.startswith("Ben"))
-    assert "left shoulder, " in ben
+    assert "left shoulder" in ben
     cem = next(line for line in lines if line.startswith("Cem"))
     assert "since " in cem
     assert "days away" in cem
