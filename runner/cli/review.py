@@ -16,6 +16,7 @@ from runner.cli.common import (
     examples,
     for_option,
     show_lines,
+    width,
 )
 from runner.cli.export import given_period, must_be_known
 from runner.errors import Exit, MatsideError
@@ -23,7 +24,7 @@ from runner.output import record_path
 from runner.record.record import Record
 from runner.reports.past import Past, Trend, look_back
 from runner.reports.roster import person
-from runner.text import shown, trainee_name
+from runner.text import hanging, shown, trainee_name
 
 
 def _nothing_yet(args: argparse.Namespace) -> str:
@@ -99,7 +100,7 @@ def main(args: argparse.Namespace) -> int:
                 short=not args.all,
                 drawn=can_write(SIGNS),
             )
-            show_lines(list(given))
+            show_lines([part for line in given for part in hanging(line, width(), words=True)])
             return Exit.OK
         from runner.screen.app import run
         from runner.screen.review_app import ReviewApp

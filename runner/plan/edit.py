@@ -126,6 +126,7 @@ def check_timing(plan: Plan, session_id: str, tried: str) -> None:
 
 # A plan file with other blocks.
 
+_WIDEST = 80  # columns of a line that is to be pasted
 Blocks = Sequence[Sequence[Entry]]  # the entries of each new block, by where they stand now
 
 
@@ -180,7 +181,8 @@ def _plain_block(old: Any, members: Sequence[Entry]) -> Any:
     """The same without comments."""
     table = tomlkit.table()
     table.update(_settings(old, members))
-    table["do"] = _exercises(old, members)
+    table["do"] = row = _exercises(old, members)
+    row.multiline(len(f"do = {row.as_string()}") > _WIDEST)
     return table
 
 

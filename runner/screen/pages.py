@@ -29,8 +29,8 @@ from runner.text import Line, Role, Span, how_many
 
 _HANGING = 16  # width below which a text that hangs behind another is cut instead
 _CAUTIONS = 16  # lines of a page of cautions
-_CELLS = 2  # columns between the cells of a table
-_LEAST_CELL = 5  # cells below which a cell that is cut says nothing
+_CELLS = 2  # columns between the cells of a table; one where it is tight
+_LEAST_CELL = 10  # cells below which a cell that is cut says nothing
 _LEAST_SHOWN = 4  # lines of a list that scrolls by itself
 
 
@@ -116,7 +116,10 @@ def _section(section: Section, width: int) -> list[Line]:
     lead = label or (2 if section.title else 0)
     room = max(width - lead, 1)
     shapes = {"text": _text_rows, "table": _table_rows, "columns": _column_rows}
-    rows = shapes[section.shape](section.lines, room)
+    lines = section.lines
+    if section.spare_cell is not None and _table_width(_sizes(lines), 1) > room:
+        lines = tuple(_without(line, section.spare_cell) for line in lines)
+    rows = shapes[section.shape](lines, room)
     if not label:
         own: list[Line] = [((section.title, "mark"),)] if section.title else []
         return [*own, *(((" " * lead, "quiet"), *row) for row in rows)]
@@ -130,20 +133,31 @@ def _text_rows(lines: Sequence[Line], width: int) -> list[Line]:
     return [row for line in lines for row in _wrapped_line(line, width)]
 
 
-def _table_rows(lines: Sequence[Line], width: int) -> list[Line]:
-    """Cells below each other; where they do not fit the widest but the last is cut, or left out."""
+def _sizes(lines: Sequence[Line]) -> list[int]:
+    """Columns of each column of a table."""
     columns = zip_longest(*([text for text, _ in line] for line in lines), fillvalue="")
-    sizes = [max(map(cell_len, column)) for column in columns]
-    over = sum(sizes) + _CELLS * (len(sizes) - 1) - width
+    return [max(map(cell_len, column)) for column in columns]
+
+
+def _table_width(sizes: Sequence[int], gap: int) -> int:
+    return sum(sizes) + gap * (len(sizes) - 1)
+
+
+def _without(line: Line, cell: int) -> Line:
+    return (*line[:cell], *line[cell + 1 :])
+
+
+def _table_rows(lines: Sequence[Line], width: int) -> list[Line]:
+    """Cells below each other; where they do not fit the widest but the last is cut."""
+    sizes = _sizes(lines)
+    gap = _CELLS if _table_width(sizes, _CELLS) <= width else 1
+    over = _table_width(sizes, gap) - width
     if over > 0 and len(sizes) > 1:
         widest = sizes.index(max(sizes[:-1]))
-        if sizes[widest] - over < _LEAST_CELL:
-            fewer = [(*line[:widest], *line[widest + 1 :]) for line in lines]
-            return _table_rows(fewer, width)
-        sizes[widest] -= over
+        sizes[widest] = min(sizes[widest], max(sizes[widest] - over, _LEAST_CELL))
     return [
         tuple(
-            (_sized(text, size) + " " * _CELLS * (cell is not line[-1]), cell[1])
+            (text if cell is line[-1] else _sized(text, size) + " " * gap, cell[1])
             for cell, text, size in zip(line, (text for text, _ in line), sizes, strict=False)
         )
         for line in lines
@@ -182,6 +196,7 @@ def _wrapped_line(line: Line, width: int) -> list[Line]:
 
 
 READY = 9  # columns of the words in front of the lines of the ready page
+_RANGE = 4  # the cell of today's table that gives way first
 
 
 class Lasts(Struct, frozen=True):
@@ -202,7 +217,7 @@ def ready(
         _ready_section("NEW", _newcomer(opening)),
         _ready_section("BRING", _to_bring(opening, state)),
         _ready_section("", checks(opening), spare=True),
-        Section("TODAY", tuple(_today(opening, state)), "table", READY, scrolls=True),
+        Section("TODAY", tuple(_today(opening, state)), "table", READY, _RANGE, scrolls=True),
         _ready_section("LATE", [f"{late}{LEAVE_OUT}"] if late else [], role="caution"),
         Section("OFFERED", tuple(_offered(opening, state, lasts)), label=READY),
         Section("CARE", tuple(_care(opening, asks=asks)), label=READY),

@@ -75,6 +75,7 @@ class Section(Struct, frozen=True):
     lines: tuple[Line, ...]
     shape: Literal["text", "table", "columns"] = "text"  # a table's cells are its lines' spans
     label: int = 0  # columns of the title in front of the lines; 0: it has a line of its own
+    spare_cell: int | None = None  # the table's column that is left out first
     scrolls: bool = False  # it is cut first, and the rest reached by the arrow keys
     spare: bool = False  # left out where there is no room for all
 
@@ -432,7 +433,10 @@ def level_text(exercise: Exercise, level: Level) -> str:
     """A level in a few words: `6 kg`, `60 cm`, with its version where that alone is not enough."""
     value = _value(level)
     alike = {one.version for one in exercise.progression if _value(one) == value}
-    return value if value and alike <= {level.version} else f"{value} {level.version}".strip()
+    if value and alike <= {level.version}:
+        return value
+    known = value and value.partition(" ")[0] in level.version.split("-")  # 60 cm is in hands-60
+    return level.version if known else f"{value} {level.version}".strip()
 
 
 def _value(level: Level) -> str:

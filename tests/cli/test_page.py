@@ -68,6 +68,51 @@ def test_no_line_is_wider_than_eighty_columns(
     assert [line for line in lines if len(line) > 80 and str(ROOT) not in line] == []
 
 
+def test_nor_of_what_commands_say_of_people(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of two trainees with some weeks behind them, one with a long name."""
+    monkeypatch.setenv("MATSIDE_DATA", str(tmp_path))
+    long = "Ada of the upper meteorological station on the ridge"
+    with Record.open(tmp_path / "record.db") as record:
+        some_weeks(record, long, weeks=6)
+        some_weeks(record, "Ben", weeks=6)
+    plan = tmp_path / "hut.toml"
+    plan.write_text(PLAN, encoding="utf-8")
+    who = ("--for", long)
+    for words in (
+        (),
+        ("roster",),
+        ("review", "--plain", *who),
+        ("review", "--all", *who),
+        ("next", str(plan), *who),
+        ("next", str(plan), "--on", "2026-11-02", *who),
+        ("check", str(plan), *who),
+        ("rehearse", str(plan), *who),
+        ("rehearse", str(plan), "--within", "15m"),
+        ("pairs", str(plan)),
+        ("help", "files"),
+        ("help",),
+    ):
+        code = main(words)
+        said = capsys.readouterr()
+        assert code == Exit.OK, (words, said.err)
+        lines = said.out.splitlines()
+        # What is typed again, a command or a path, stays whole.
+        wide = [line for line in lines if len(line) > 80]
+        assert [line for line in wide if "matside " not in line and str(tmp_path) not in line] == []
+
+
+def test_long_help_is_paged_too(tmp_path: Path) -> None:
+    pager = tmp_path / "pager"
+    pager.write_text("#!/bin/sh\necho PAGED; head -1\n", encoding="utf-8")
+    pager.chmod(0o755)
+    for rows, paged in ((12, True), (100, False)):
+        said = at_terminal("rehearse", "--help", rows=rows, PAGER=str(pager))
+        assert ("PAGED" in said) is paged
+        assert "usage: matside rehearse" in said
+
+
 def test_the_list_of_commands_is_one_screen() -> None:
     commands = build_parser("").format_help().partition("options:")[0]
     assert len(commands.splitlines()) <= 8 + len(COMMANDS)  # a line each

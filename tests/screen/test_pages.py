@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from runner.live.session_setup import prepare
+from runner.screen.pages import caution_pages
 from runner.session import verb as cmd
 from runner.testing import ManualClock
 from tests.screen.golden_text import all_same
@@ -100,6 +102,32 @@ async def test_the_finishing_time_follows_the_clock(tmp_path: Path) -> None:
         assert "done by 07:20" in hands.rows[0]
 
 
+@pytest.mark.parametrize(
+    ("plan", "session"), [("demo", "demo"), *(("kestrel-hut", s) for s in "ABC")]
+)
+def test_the_cautions_of_the_shipped_plans_fit_a_page(
+    plan: str, session: str, tmp_path: Path
+) -> None:
+    opening = prepare(plan, data=tmp_path, trainee="Ada", clock=ManualClock(), session=session)
+    with opening.record:
+        (page,) = caution_pages(opening.new_cautions, 76, 20)
+        assert len(page) <= 2 + 16
+        said = re.findall(r"[^.:]+[.]", " ".join(opening.cautions))
+    assert len(said) == len(set(said))  # no sentence twice
+
+
+async def test_a_narrow_ready_page_spares_the_range_first(tmp_path: Path) -> None:
+    await trained(tmp_path, 0)
+    async with at_the_mat(
+        tmp_path, "kestrel-hut", session="A", clock=later(7), size=(60, 26)
+    ) as hands:
+        assert "8 to 20" not in hands.text
+        for row, level, sets in (("SQUAT ", "4 kg", "4 + 1 sets"), ("CALF ", "floor", "3 sets")):
+            line = next(text for text in hands.rows if row in text and " last " in text)
+            assert level in line
+            assert sets in line
+
+
 async def test_more_exercises_than_fit_are_reached_by_the_arrow_keys(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, "kestrel-hut", session="A", size=(80, 18)) as hands:
         for row in ("BRING", "OFFERED", "CARE", "SOUND"):
@@ -129,7 +157,7 @@ async def test_one_press_starts_and_two_where_cautions_are_new(tmp_path: Path) -
         await hands.press("space")
         assert hands.state.phase == "warm-up"
         await hands.press("q", "y")
-    async with at_the_mat(tmp_path, "kestrel-hut", session="B", yes=False, clock=later(9)) as hands:
+    async with at_the_mat(tmp_path, "kestrel-hut", session="C", yes=False, clock=later(9)) as hands:
         assert "Stop at once" not in hands.text  # read before: only what is new comes
         assert "Read before you start" in hands.text
 
