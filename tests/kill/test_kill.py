@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -31,6 +32,16 @@ def test_what_was_acknowledged_outlives_a_kill(
     assert acknowledged > 0
 
 
+@pytest.fixture(scope="module")
+def killed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What a session left that was killed after some events."""
+    for seed in range(2, 9):
+        folder = tmp_path_factory.mktemp("killed")
+        if kill_one(seed, folder).on_file > 12:
+            break
+    return folder
+
+
 @pytest.mark.parametrize(
     ("spoil", "said"),
     [
@@ -40,13 +51,11 @@ def test_what_was_acknowledged_outlives_a_kill(
         ("DELETE FROM set_row WHERE entry = 1", "sets differ"),
     ],
 )
-def test_what_is_lost_or_doubled_is_found(tmp_path: Path, spoil: str, said: str) -> None:
-    for seed in range(2, 9):
-        folder = tmp_path / str(seed)
-        folder.mkdir()
-        outcome = kill_one(seed, folder)
-        if outcome.on_file > 12:
-            break
+def test_what_is_lost_or_doubled_is_found(
+    tmp_path: Path, killed: Path, spoil: str, said: str
+) -> None:
+    folder = tmp_path / "killed"
+    shutil.copytree(killed, folder)
     database = folder / "data" / DATABASE
     with closing(sqlite3.connect(database)) as connection, connection:
         connection.execute(spoil)

@@ -114,5 +114,13 @@ def playing(
         player.close()
 
 
+def came(player: Player, condition: Callable[[], bool]) -> bool:
+    """Wait for what no reply tells of, as a line in a double's file."""
+    until = time.monotonic() + SOON_S
+    while not player.wait_for(condition, 0.05) and time.monotonic() < until:
+        pass
+    return condition()
+
+
 def played(player: Player, number: int) -> bool:
     return player.wait_for(lambda: player.counts.played == number, SOON_S)

@@ -17,7 +17,7 @@ from runner.sound.backends import Program, SimpleAudio, Windows
 from runner.sound.sounds import gain
 from runner.sound.wav import Files, Format, Scratch, read_wav, scaled, write_wav
 from runner.text import read_volume
-from tests.sound.fakes import SOON_S, double, fake_player, noted, only, playing
+from tests.sound.fakes import SOON_S, came, double, fake_player, noted, only, playing
 
 START = sounds_dir() / "start.wav"
 
@@ -174,7 +174,9 @@ def test_a_helper_that_takes_anothers_place_is_as_loud(tmp_path: Path) -> None:
         player.volume = 50
         player.play("start")  # dies
         assert player.wait_for(lambda: player.counts.lost == 1, SOON_S)
-        assert player.wait_for(lambda: noted(file).count("(level 0.25 1)") == 2, SOON_S)
+        assert came(
+            player, lambda: noted(file).count("(level 0.25 1)") == 2
+        )  # no reply tells of it
 
 
 def test_a_phrase_that_fails_is_no_trouble_of_the_way(tmp_path: Path) -> None:
