@@ -114,13 +114,14 @@ class ExerciseAdvice(Struct, frozen=True):
 
     @property
     def tells(self) -> bool:
-        """Whether the advice is a message that asks for no answer; no state that lasts."""
-        return not self.changes and self.advice.rule not in ("stay", "pain", "layoff")
+        """Whether the advice is a message that asks for no answer and is due; no lasting state."""
+        lasts = self.advice.lately or self.advice.rule in ("stay", "pain", "layoff")
+        return not self.changes and not lasts
 
     @property
     def proposes(self) -> bool:
         """Whether a change is advised now; "stay" may still name what would serve instead."""
-        return self.open and self.advice.rule != "stay"
+        return self.open and self.advice.rule != "stay" and not self.advice.lately
 
 
 class Advisor:

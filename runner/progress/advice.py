@@ -263,6 +263,7 @@ class Advice(Struct, frozen=True):
     others: tuple[Change, ...] = ()  # what else would serve
     expected: Expected | None = None  # repetitions after the change
     source: Mark | None = None  # where the rule comes from, if it depends on the plan
+    lately: bool = False  # it asks for no answer, and was said after one of the last sessions
 
     @property
     def mark(self) -> Mark:

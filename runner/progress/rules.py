@@ -381,8 +381,7 @@ def advise(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
     lasts = given.change is not None or given.rule in ("stay", "pain", "layoff")
     if lasts or once(_first, current, past) is not None:
         return given
-    said = f"{given.reason}; you saw this lately"
-    return stay(current, said, given.others)
+    return replace(given, reason=f"{given.reason}; you saw this lately", lately=True)
 
 
 def _first(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:

@@ -241,9 +241,10 @@ class Story:
                 say(f"  {exercise.name}: {_counts(session)}: {beside.line}")
                 self.told.append((on, beside))
             given = advise(current, self.past[key])
-            if given.rule == "stay" or (given.rule in ("pain", "layoff") and not session.pain):
-                stays += given.rule == "stay"
-                waits[given.rule] += given.rule != "stay"
+            quiet = given.rule == "stay" or given.lately
+            if quiet or (given.rule in ("pain", "layoff") and not session.pain):
+                stays += quiet
+                waits[given.rule] += not quiet
                 continue
             say(f"  {exercise.name}: {_counts(session)}: {given.line}")
             self.told.append((on, given))

@@ -213,7 +213,12 @@ def test_at_the_easiest_there_is_nothing_easier() -> None:
     assert bare.reason.endswith("or add an easier set-up or a substitute to the plan")
     # substitutes stay there to be chosen, but are named again only after three sessions
     said = [advice(PUSH_UP, past(PUSH_UP, *[LOW] * n)) for n in range(2, 6)]
-    assert [one.rule for one in said] == ["easier", "stay", "stay", "easier"]
+    assert [(one.rule, one.lately) for one in said] == [
+        ("easier", False),
+        ("easier", True),
+        ("easier", True),
+        ("easier", False),
+    ]
     assert all([o.exercise for o in one.others] == ["press"] for one in said)
 
 
@@ -336,8 +341,13 @@ def test_a_message_shows_once_and_again_after_three_sessions() -> None:
     assert lately == {3: [], 4: [reason]}
     bare = replace(PUSH_UP, instead=())
     low = past(bare, *[LOW] * 8)  # at the easiest, with nothing else to propose
-    spoke = [n for n in range(1, 9) if advice(bare, low[:n]).rule == "easier"]
-    assert spoke == [2, 5, 8]
+    told = [advice(bare, low[:n]) for n in range(1, 9)]
+    assert [one.rule for one in told] == ["stay", *["easier"] * 7]  # it names its rule all the time
+    assert [n for n, one in enumerate(told, 1) if one.rule == "easier" and not one.lately] == [
+        2,
+        5,
+        8,
+    ]
     lighter = [replace(s, held_back=n == 3) for n, s in enumerate(days)]  # it counts for nothing
     shown = [n for n in range(1, 11) if remarks(CurrentLevel(PUSH_UP, 0), lighter[:n])]
     assert shown == [3, 7, 10]
@@ -347,12 +357,14 @@ def test_a_message_that_comes_and_goes_does_not_show_each_time_it_comes() -> Non
     bare = replace(PUSH_UP, instead=())
     fair = (9, 8, 8)
     hovers = past(bare, *[LOW, LOW, fair, LOW, LOW, LOW] * 3)
-    spoke = [n for n in range(1, 19) if advice(bare, hovers[:n]).rule == "easier"]
+    told = [advice(bare, hovers[:n]) for n in range(1, 19)]
+    spoke = [n for n, one in enumerate(told, 1) if one.rule == "easier" and not one.lately]
     assert spoke == [2, 5, 8, 11, 14, 17]
     falls, tried = (15, 10, 7), frozenset[ChangeKind]({"recovery", "fewer sets", "easier later"})
     goes = past(PUSH_UP, *[falls, (15, 13, 12)] * 6, level=2)
-    said = [advice(PUSH_UP, goes[:n], 2, tried=tried).rule for n in range(1, 13)]
-    assert [n for n, rule in enumerate(said) if rule == "drop"] == [0, 4, 8]
+    told = [advice(PUSH_UP, goes[:n], 2, tried=tried) for n in range(1, 13)]
+    said = [n for n, one in enumerate(told) if one.rule == "drop" and not one.lately]
+    assert said == [0, 4, 8]
 
 
 def test_the_weaker_side_goes_first() -> None:
