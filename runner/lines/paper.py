@@ -21,7 +21,7 @@ from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
 from runner.lines.event_lines import line_of
 from runner.live.driver import Shown
-from runner.live.paper import LONGEST, Fixing, Paper, PaperPage
+from runner.live.paper import LONGEST, Fixing, Paper, PaperPage, set_word
 from runner.live.session_setup import PAIN_ADVICE
 from runner.progress.adjust import LevelKey, level_key
 from runner.record.rows import SessionInfo
@@ -30,7 +30,7 @@ from runner.session.apply import Happened, Refused
 from runner.session.changes import level_text
 from runner.session.entries import doubtful
 from runner.session.flow import read_line
-from runner.session.paper import LEFT_OUT, read_paper
+from runner.session.paper import read_paper
 from runner.session.state import Row, State
 from runner.session.verb import shown
 
@@ -223,15 +223,6 @@ def _asked(page: PaperPage, place: int, of: int, was: str) -> str:
     )
 
 
-def _written(page: PaperPage) -> str:
-    """What stands on a page, set by set."""
-    return " ".join(
-        "|".join(_amount(count.value, count.reserve) if count else "nocount" for _, count in sides)
-        or LEFT_OUT
-        for _, sides in page.sets
-    )
-
-
 def _one(paper: Paper, talk: Talk, place: int) -> int:
     """Ask until an exercise is written; by how many exercises to go on, or back."""
     asked = ""  # the line whose counts were asked about
@@ -241,7 +232,7 @@ def _one(paper: Paper, talk: Talk, place: int) -> int:
             talk.say(*(f"{form:<20}{meaning}" for form, meaning in HELP))
         elif line == "back" and place:
             before = paper.pages[place - 1]
-            paper.wrote[before.key] = _written(before)
+            paper.wrote[before.key] = " ".join(set_word(sides) for _, sides in before.sets)
             paper.pages[place - 1] = before.afresh()
             return -1
         elif line == "back":
@@ -259,8 +250,11 @@ def _one(paper: Paper, talk: Talk, place: int) -> int:
             if line != asked and _asks_again(_doubts(new, page.state.baseline.best), talk):
                 asked = line
                 continue
-            paper.pages[at] = new
+            last = paper.put(at, new)
+            new = paper.pages[at]
             _say_changed(talk, page, new)
+            if last != at:
+                talk.say(f"  {_later_sets(paper.pages[last])}")
             if at == place and new.written:
                 return 1
     return 1
@@ -273,6 +267,12 @@ def _say_changed(talk: Talk, page: PaperPage, new: PaperPage) -> None:
         talk.say(*PAIN_ADVICE[1:])
     if not new.written:
         talk.say(f"  {level_text(new.level)}")
+
+
+def _later_sets(page: PaperPage) -> str:
+    """What was written beyond the first set: `later sets, on the knees: 15 14`."""
+    counts = " ".join(set_word(sides) for _, sides in page.sets)
+    return f"later sets, {level_text(page.sets[0][0].level)}: {counts}"
 
 
 def written(paper: Paper, line: str, place: int | None) -> tuple[int, PaperPage]:
@@ -433,7 +433,7 @@ def take_down(paper: Paper, day: Day, talk: Talk, *, yes: bool) -> int:
                 place, page = written(paper, line, place)
                 if doubts := _doubts(page, page.state.baseline.best):
                     talk.say(f"line {number}: {doubts}?")
-                paper.pages[place] = page
+                place = paper.put(place, page)
         except Refused as refused:
             raise _bad(number, str(refused)) from None
     twin = None if paper.empty else paper.twin(paper.outcome())

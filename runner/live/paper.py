@@ -17,7 +17,7 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from runner.errors import Exit, MatsideError
-from runner.law.course import find_level, working_index
+from runner.law.course import find_level, without_part, working_index
 from runner.law.workout import Exercise, Level, Workout
 from runner.live.clock import Clock
 from runner.live.history import as_it_was
@@ -41,9 +41,18 @@ from runner.session import flow, verb as cmd
 from runner.session.apply import Happened, Outcome, Refused, merged, replay
 from runner.session.changes import level_text, substitute_of
 from runner.session.events import Event
-from runner.session.paper import PaperSet, Part, level_word, read_counts, read_level
+from runner.session.paper import (
+    LEFT_OUT,
+    NOT_COUNTED,
+    PaperSet,
+    Part,
+    level_word,
+    read_counts,
+    read_level,
+)
 from runner.session.state import Illegal, State
 from runner.session.verb import shown
+from runner.session.words import SIDES
 
 NOON = time(12)
 USUAL = Offer(LIGHTER_WORD, "", (), LIGHTER)  # where none was on offer
@@ -163,7 +172,7 @@ class PaperPage(Struct, frozen=True):
     @property
     def addition(self) -> Adjustment:
         """The same as a change of the session."""
-        return Adjustment("sets", self.exercise.id, self.group, float(self.added))
+        return Adjustment("sets", self.exercise.id, without_part(self.group), float(self.added))
 
     @property
     def key(self) -> tuple[int, str, str]:
@@ -206,9 +215,47 @@ class PaperPage(Struct, frozen=True):
             raise Refused(f"{name}: write at most {MOST_SETS} sets")
         return page
 
+    def divided(self) -> tuple[PaperPage, tuple[Part, ...]]:
+        """The page with as many sets as are planned on it, and what is written beyond them.
+
+        A level that is written holds for what follows there too.
+        """
+        room, said = len(self.planned_sets), False
+        mine: list[Part] = []
+        beyond: list[Part] = []
+        stretches = iter(self.stretches)
+        for part in self.parts:
+            if part.kind == "sets":
+                stretch = next(stretches)
+                texts = [set_word(sides) for sides in stretch.counts]
+                if texts[:room]:
+                    mine.append(Part("sets", " ".join(texts[:room])))
+                if texts[room:]:
+                    level = (Part("level", level_word(stretch.level)),) if said else ()
+                    beyond += [*level, Part("sets", " ".join(texts[room:]))]
+                room = max(room - len(texts), 0)
+            elif part.kind in ("pain", "note"):
+                beyond.append(part)
+            else:
+                said = True
+                if room:
+                    mine.append(part)
+        return replace(self, parts=tuple(mine)), tuple(beyond)
+
     def afresh(self) -> PaperPage:
         """The page as it is asked for again: without sets, with what else is written."""
         return replace(self, parts=tuple(part for part in self.parts if part.kind != "sets"))
+
+
+def set_word(sides: PaperSet) -> str:
+    """A set as it is written: `12`, `12/2`, `12|14`, `nocount`, `-`."""
+    counts = (NOT_COUNTED if count is None else count_word(count) for _, count in sides)
+    return SIDES.join(counts) or LEFT_OUT
+
+
+def count_word(count: cmd.Count) -> str:
+    """A count with the reserve stated: `12/2`."""
+    return f"{count.value:g}" + ("" if count.reserve is None else f"/{count.reserve}")
 
 
 def planned_sets_of(state: State, page: PaperPage) -> Iterator[int]:
@@ -252,6 +299,27 @@ class Paper(Struct):
     wrote: dict[tuple[int, str, str], str] = field(default_factory=dict)  # by page, taken back
     then: date | None = None  # the date that is written up next
     kept: bool = False
+
+    def put(self, at: int, page: PaperPage) -> int:
+        """Write a page in its place; the place of its last set.
+
+        Where the first set stands at a level of its own, the later ones have a page too: there
+        go the sets that are written beyond it. Raises Refused for what cannot be there.
+        """
+        later = next((n for n in range(at + 1, len(self.pages)) if self._later(page, n)), None)
+        if later is None or not page.added:
+            self.pages[at] = page
+            return at
+        page, beyond = page.divided()
+        self.pages[later] = self.pages[later].having(beyond)
+        self.pages[at] = page
+        return later
+
+    def _later(self, page: PaperPage, at: int) -> bool:
+        """Whether the page at a place has the later sets of the same exercise in the block."""
+        other = self.pages[at]
+        same = (other.block, other.exercise.id) == (page.block, page.exercise.id)
+        return same and without_part(other.group) == without_part(page.group)
 
     def make_lighter(self) -> None:
         """It was a lighter session: fewer sets are planned, none has a count to beat.
@@ -383,6 +451,7 @@ def find_sheet(data: Path, id_: str) -> Sheet | None:
 def _of_page(page: PaperPage, state: State) -> Iterator[tuple[tuple[int, int], cmd.Command]]:
     """What a page makes happen, each with its place in the session."""
     planned_sets, sets = list(planned_sets_of(state, page)), page.sets
+    planned_sets += [n for n in _sets_of_any_part(state, page) if n not in planned_sets]
     if page.pain is not None and not any(counts for _, counts in sets):
         sets = ((page.stretches[0], ()),)  # it hurt before the first of them
     last = max((at for at, (_, counts) in enumerate(sets) if counts), default=0)
@@ -403,6 +472,17 @@ def _of_page(page: PaperPage, state: State) -> Iterator[tuple[tuple[int, int], c
                 page.note if at == last else "",
             ),
         )
+
+
+def _sets_of_any_part(state: State, page: PaperPage) -> Iterator[int]:
+    """The places of the work sets of a page's exercise and group, the first and the later ones.
+
+    A lighter session may have no page for the later ones.
+    """
+    here = (page.block, page.exercise.id, without_part(page.group))
+    for index, one in enumerate(state.course.planned_sets):
+        if one.kind == "work" and (one.block, one.exercise, without_part(one.group)) == here:
+            yield index
 
 
 def _pages(state: State) -> list[PaperPage]:

@@ -295,3 +295,26 @@ def test_a_faulty_table_of_decisions_changes_nothing(
         writer.writerow({**row, column: value})
     _, err = do("import", str(file), "--yes", code=65)
     assert said in err
+
+
+@pytest.mark.parametrize(
+    ("line", "kept"),
+    [
+        ("row=7 15 14", "sack, 8 kg:  7 | sack, 4 kg:  15 14"),
+        ("row=7 15 14 13", "sack, 8 kg:  7 | sack, 4 kg:  15 14 13"),
+        ("row=sack:8kg 7; sack:4kg 15 14/2", "sack, 8 kg:  7 | sack, 4 kg:  15 14/2"),
+        ("row=sack:8kg 7 6 5", "sack, 8 kg:  7 6 5"),
+        ("row=7\nrow=15 14", "sack, 8 kg:  7 | sack, 4 kg:  15 14"),
+        ("row=7 15 14\nlighter", "sack, 8 kg:  7 | sack, 4 kg:  15 14"),
+    ],
+)
+def test_a_line_may_have_the_first_set_and_the_later_ones_of_a_step_in_two(
+    hut: Path, do: Commands, line: str, kept: str
+) -> None:
+    for day in (6, 3):
+        do.paper(ago(day), ("8 8 8",), ("15 15 15",))
+    do("next", "hut", "--accept", "row", "--on", f"{ago(2)}")
+    _, said = do("log", "hut", "--on", f"{ago(0)}", "--from", "-", "--yes", lines=(line,))
+    rows = [one.strip() for one in said.splitlines() if "sack," in one and ":" in one]
+    counts = [one.split("  ", 1)[1].split("   ")[0].strip() for one in rows if "kg:" in one]
+    assert " | ".join(counts) == kept
