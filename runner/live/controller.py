@@ -476,9 +476,12 @@ class Controller:
             self.message = "" if self.message == asked.text else self.message
 
     def answer_pain(self, key: str) -> tuple[bool, Request | None]:
-        """Whether a key answers the question which exercise hurts; others mean what they do."""
+        """Whether a key answers the question which exercise hurts; others mean what they do.
+
+        While the list of `m` is open its letters are the list's.
+        """
         asked = self.pain_asked
-        if asked is None or key not in ("l", "n", "escape"):
+        if asked is None or self.more is not None or key not in ("l", "n", "escape"):
             return False, None
         self.pain_asked, self.undo_asked, self.message = None, None, ""
         if key == "escape":

@@ -251,7 +251,7 @@ class LiveApp(DressedApp[int]):
         match request:
             case Ask():
                 drafts = self.controller.drafts
-                self.push_screen(AskLine(request.label, partial(self._taken, request), drafts))
+                self.push_screen(AskLine(request.label, request.take, drafts, self._met))
             case Confirm():
                 text = "\n".join(
                     (*request.lines, *([""] if request.lines else []), request.question)
@@ -280,14 +280,6 @@ class LiveApp(DressedApp[int]):
         """Meet what is asked for next, and show what has changed."""
         self.meet(request)
         self.refresh_view()
-
-    def _taken(self, request: Ask, text: str) -> str | None:
-        """Hand on a line that was typed; what is to be asked next is asked once this is over."""
-        found = request.take(text)
-        if found is None or isinstance(found, str):
-            return found
-        self.call_later(self.meet, found)
-        return None
 
     def _agreed(self, request: Confirm, yes: bool | None) -> None:  # noqa: FBT001 - an answer
         if yes:
@@ -519,12 +511,26 @@ class LiveApp(DressedApp[int]):
     # Keys
 
     async def on_event(self, event: TextualEvent) -> None:
-        """Keys for what lies over the session: one that is still held down answers nothing."""
+        """Keys, in the order in which they come: each is done before the next is looked at.
+
+        Of what lies over the session a key that is still held down answers nothing.
+        """
         if isinstance(event, Key) and not event.is_forwarded:
             early = os.name == "posix" and event.time < self._since
-            if early or self._held_over(event.key):
+            if early or self._held_over(event.key) or self._took(event):
                 return
         await super().on_event(event)
+
+    def _took(self, event: Key) -> bool:
+        """Whether a key was the session's, or of what lies over it; else it is a widget's."""
+        if event.key in ("ctrl+c", "ctrl+q"):
+            return False
+        self.app_focus = True
+        over = self.screen
+        if isinstance(over, Overlay):
+            return over.took(event)
+        self.on_key(event)
+        return True
 
     def _held_over(self, key: str) -> bool:
         """Whether a page or a question is open and the key only repeats, or comes too soon."""

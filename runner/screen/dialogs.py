@@ -47,8 +47,41 @@ class Overlay(ModalScreen[Result]):
         """Close, for a set begins or ends."""
         self.dismiss(None)
 
+    def took(self, event: Key) -> bool:
+        """Whether it dealt with a key as the key came; else Textual's own widgets are to have it.
 
-class AskLine(Overlay[None]):
+        Widgets get their keys by queues, each its own: of several keys that come at once a later
+        one would overtake the one that opens or closes this.
+        """
+        del event
+        return False
+
+
+class Typed(Overlay[None]):
+    """What has one line to type in."""
+
+    def __init__(self, text: str = "") -> None:
+        super().__init__()
+        self.line = Input(text, max_length=200, select_on_focus=False)
+        self.line.cursor_position = len(text)
+
+    @property
+    def text(self) -> str:
+        """What is typed, without blanks around it."""
+        return self.line.value.strip()
+
+    def wrote(self, event: Key) -> bool:
+        """Whether a key was text for the line."""
+        if event.is_printable and event.character is not None:
+            self.line.replace(event.character, *self.line.selection)
+        elif event.key == "backspace":
+            self.line.action_delete_left()
+        else:
+            return False
+        return True
+
+
+class AskLine(Typed):
     """One line to type. `take` gets the text and returns a refusal, or None when it is content.
 
     What is typed and not entered is kept in `drafts`, by the label, and stands there again.
@@ -66,30 +99,49 @@ class AskLine(Overlay[None]):
     def __init__(
         self,
         label: str,
-        take: Callable[[str], str | None],
+        take: Callable[[str], Request | str | None],
         drafts: dict[str, str] | None = None,
+        meet: Callable[[Request | None], object] | None = None,
     ) -> None:
-        super().__init__()
-        self._label, self._take = label, take
+        """`meet` gets what is asked for next, once this is closed."""
         self._drafts = {} if drafts is None else drafts
+        super().__init__(self._drafts.pop(label, ""))
+        self._label, self._take, self._meet = label, take, meet
+        self._reason = Static("", id="reason")
 
     def compose(self) -> ComposeResult:
         """The question, the line, the reason of a refusal."""
         with Vertical():
             yield Static(Text(f"{self._label}   (enter: save, escape: leave)"))
-            yield Input(self._drafts.pop(self._label, ""), max_length=200, select_on_focus=False)
-            yield Static("", id="reason")
+            yield self.line
+            yield self._reason
+
+    def took(self, event: Key) -> bool:
+        """Text, enter and escape."""
+        if event.key == "enter":
+            self._enter()
+        elif event.key == "escape":
+            self.action_leave()
+        else:
+            return self.wrote(event)
+        return True
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Hand the text on; stay where it is refused."""
+        """Enter, where it comes by the line's own way."""
         event.stop()
+        self._enter()
+
+    def _enter(self) -> None:
+        """Hand the text on; stay where it is refused."""
         if not self.is_active:  # a second enter, on its way while this was closing
             return
-        reason = self._take(event.value.strip())
-        if reason is None:
-            self.dismiss(None)
-        else:
-            self.query_one("#reason", Static).update(Text(reason))
+        found = self._take(self.text)
+        if isinstance(found, str):
+            self._reason.update(Text(found))
+            return
+        self.dismiss(None)
+        if self._meet is not None and found is not None:
+            self._meet(found)
 
     def action_leave(self) -> None:
         """Leave without a word; what is typed stays for the next time."""
@@ -98,24 +150,12 @@ class AskLine(Overlay[None]):
 
     def give_way(self) -> None:
         """Close, and keep what is typed."""
-        typed = self.query_one(Input).value.strip()
-        if typed:
-            self._drafts[self._label] = typed
+        if self.text:
+            self._drafts[self._label] = self.text
         self.dismiss(None)
 
 
-class _Place(Input):
-    """The line of a `PainPlace`; it hands its keys on one by one, however fast they come."""
-
-    def on_key(self, event: Key) -> None:
-        """Keys that mean something else than text."""
-        over = self.screen
-        if isinstance(over, PainPlace) and over.took(event.key, typed=bool(self.value.strip())):
-            event.stop()
-            event.prevent_default()
-
-
-class PainPlace(Overlay[None]):
+class PainPlace(Typed):
     """Where it hurts, once the exercise has been ended. Nothing typed: no place.
 
     The remote answers too: next is enter, previous undoes. `meet` gets what is asked for next.
@@ -137,28 +177,26 @@ class PainPlace(Overlay[None]):
         asked = "Where does it hurt? Type it.   enter, space: no place · page up, left: undo"
         with Vertical():
             yield Static(Text("\n".join((self._asked.done, *self._asked.advice, asked))))
-            yield _Place(max_length=200)
+            yield self.line
 
-    def took(self, key: str, *, typed: bool) -> bool:
-        """Whether a key was no text: it took the place, or undid, or was still held down."""
-        if not self.is_current:  # on its way while this was closing
-            return True
+    def took(self, event: Key) -> bool:
+        """Text; or it took the place, or undid, or was the key that told the pain, still down."""
+        key, typed = event.key, bool(self.text)
         if key in VERBS["undo"].keys[1:]:  # u is a letter
             self._undo()
         elif key == "escape" and self._asked.waits:
             self._undo()  # what waits for the answer is not done
         elif key in ("enter", "escape", "pagedown") or (not typed and key in VERBS[MAIN].keys):
             self.give_way()
-        else:
-            return key == "x" and not typed  # the key that told the pain
+        elif key != "x" or typed:
+            return self.wrote(event)
         return True
 
     def give_way(self) -> None:
         """Hand on what is typed, and close."""
-        if self.is_current:
-            typed = self.query_one(Input).value.strip()
+        if self.is_active:
             self.dismiss(None)
-            self._meet(self._asked.told(typed))
+            self._meet(self._asked.told(self.text))
 
     def _undo(self) -> None:
         """It was no pain."""
@@ -191,6 +229,11 @@ class Question(Overlay[bool]):
         """The question."""
         yes, no = ("page down", "page up") if self._remote else ("y, space", "n, u")
         yield Static(Text(f"{self._text}   {yes}: yes   {no}: no"))
+
+    def took(self, event: Key) -> bool:
+        """Every key."""
+        self.on_key(event)
+        return True
 
     def on_key(self, event: Key) -> None:
         """Only these keys count; others are swallowed."""
@@ -242,6 +285,13 @@ class Page(Overlay[None]):
             how = self.HOW if self._again is None else self.MORE
             yield Static(Hanging((f"{self._title}   ({how})", "", *self._lines)))
 
+    def took(self, event: Key) -> bool:
+        """Every key but those that scroll."""
+        if event.key in self.SCROLLING:
+            return False
+        self.on_key(event)
+        return True
+
     def on_key(self, event: Key) -> None:
         """Scroll with the arrows; close with the rest."""
         if self._again is not None and event.key == self._again[0]:
@@ -288,6 +338,11 @@ class Answers(Overlay[None]):
     @property
     def _item(self) -> ExerciseAdvice:
         return self._advisor.find(self._left[0])
+
+    def took(self, event: Key) -> bool:
+        """Every key."""
+        self.on_key(event)
+        return True
 
     def on_key(self, event: Key) -> None:
         """Accept, refuse, leave the rest for later; other keys are swallowed."""

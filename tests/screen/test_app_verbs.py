@@ -195,6 +195,18 @@ async def test_which_hurts_is_asked_while_the_rest_goes_on(tmp_path: Path) -> No
         ]
 
 
+async def test_while_the_list_is_open_its_letters_are_its_own(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set("1", "2", "space")
+        await hands.press("x", "m", "n")  # n is a note there
+        assert isinstance(hands.app.screen, AskLine)
+        await hands.press("escape")
+        assert "Which hurts?" in hands.text
+        await hands.press("l")
+        assert isinstance(hands.app.screen, PainPlace)
+
+
 async def test_the_question_outlives_the_begin_of_a_set_which_n_ends(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await after_one_set(hands)

@@ -8,7 +8,8 @@ from rich.console import Console
 from textual.events import Key
 
 from runner.screen.dialogs import Hanging, Page, Question
-from tests.screen.hands import at_the_mat
+from runner.session.events import Noted, Pain
+from tests.screen.hands import at_the_mat, to_first_rest
 
 KEYS = f"{'p . b':<28}Pause the rehearsal; this key or the main key resumes it."
 
@@ -71,3 +72,23 @@ async def test_there_is_no_command_palette(tmp_path: Path) -> None:
         hands.app.action_command_palette()
         await hands.pilot.pause()
         assert len(hands.app.screen_stack) == 1
+
+
+async def test_keys_that_come_at_once_are_done_in_their_order(tmp_path: Path) -> None:
+    """As a terminal sends them that was held up: the list, a line in it, a count after it."""
+    async with at_the_mat(tmp_path) as hands:
+        await to_first_rest(hands)
+        await hands.do_set()
+        await hands.wait(3.0)
+        for sign in ("m", "n", *"n1 low bar", "enter", *"12"):
+            key = {" ": "space"}.get(sign, sign)
+            hands.app.post_message(Key(key, sign if len(sign) == 1 else None))
+        await hands.pilot.pause()
+        assert len(hands.app.screen_stack) == 1
+        assert [e.note for e in hands.state.log if isinstance(e, Noted)] == ["n1 low bar"]
+        assert hands.app.controller.line is not None
+        assert hands.app.controller.line.text == "12"
+        for sign in ("x", "l", *"knee", "enter", "1", "3"):  # l: the last exercise
+            hands.app.post_message(Key(sign, sign if len(sign) == 1 else None))
+        await hands.pilot.pause()
+        assert [e.where for e in hands.state.log if isinstance(e, Pain)][-1] == "knee"
