@@ -26,6 +26,7 @@ Style = Literal["wide", "narrow", "slim"]
 
 LEAST_TIME_ROWS = 7  # 31 arc minutes and more at 2.5 m on every screen we reckon with
 LEAST_WORD_ROWS = 3  # 22 arc minutes and more at 2.5 m at 80x24
+_ENOUGH_ROWS = 46  # our choice
 UNKNOWN = "?"
 
 _MASTERS: dict[str, str] = {
@@ -98,8 +99,16 @@ _SMALL: dict[int, tuple[_Metrics, _Metrics]] = {
 
 
 def time_rows(cells_high: int) -> int:
-    """Height of the time in a terminal of that many rows: a quarter of it, seven rows at least."""
-    return max(LEAST_TIME_ROWS, cells_high // 4)
+    """Height of the time in a terminal of that many rows: a quarter of it, seven rows at least.
+
+    And half of the rows that a very high terminal has for nothing else.
+    """
+    return max(LEAST_TIME_ROWS, cells_high // 4 + spare_rows(cells_high) // 2)
+
+
+def spare_rows(cells_high: int) -> int:
+    """Rows beyond those in which everything there is to say has room."""
+    return max(cells_high - _ENOUGH_ROWS, 0)
 
 
 def word_rows(cells_high: int) -> int:

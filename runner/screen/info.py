@@ -46,6 +46,9 @@ def lines(view: View, areas: Layout, width: int, height: int) -> list[Line]:
 
 def beside(view: View, areas: Layout) -> list[Line]:
     """Text beside the large piece: what it is, or what the session waits for, where it fits."""
+    if is_tiny(areas):
+        counted = view.in_set and large(view) == target(view)
+        return [((clock(view.seconds), "ink"),)] if counted else []
     if "name" not in areas and "info" not in areas:
         return [_status(view, areas)]
     if view.in_set and large(view) == target(view):
@@ -54,10 +57,30 @@ def beside(view: View, areas: Layout) -> list[Line]:
     return [((said, "ink"),)] if said and cell_len(said) <= areas["beside"].width else []
 
 
+def is_tiny(areas: Layout) -> bool:
+    """Whether there are but the large piece, a line for the count, else the status, and the keys.
+
+    What there is to say then stands in the place of the keys.
+    """
+    return "name" not in areas and "info" not in areas and "keys" in areas
+
+
+def said_for_keys(view: View, areas: Layout) -> Line:
+    """What is said in the place of the keys, where nothing else has a row for it."""
+    line = view.entry
+    if not is_tiny(areas):
+        return ()
+    if line is not None and line.message:
+        return ((line.message, "caution" if line.doubted else "refusal"),)
+    return ((view.message, "mark"),) if view.message else ()
+
+
 def entry_lines(view: View, areas: Layout, width: int, height: int) -> list[Line]:
     """What there is to say, and the count where nothing else shows it; the newest stays longest."""
     line = view.entry
-    asked = () if line is None or _is_shown(line, view, areas) else _entry(line, view)
+    asked = () if line is None or _is_shown(line, view, areas) else _entry(line, view, width)
+    if is_tiny(areas):
+        return [asked] if asked else [_status(view, areas)]
     if line is not None and line.message:
         role: Role = "caution" if line.doubted else "refusal"
         rows: list[Line] = [((row, role),) for row in wrapped(line.message, width)]
@@ -84,10 +107,17 @@ def _is_shown(line: EntryLine, view: View, areas: Layout) -> bool:
     return "frame" in areas
 
 
-def _entry(line: EntryLine, view: View) -> Line:
-    """Which set is asked for and what stands there; a suggestion is no value, and looks it."""
+def _entry(line: EntryLine, view: View, width: int) -> Line:
+    """Which set is asked for and what stands there; a suggestion is no value, and looks it.
+
+    Where it is too long the keys that save it are left out, then the set's name.
+    """
     asked: Span = (f"{line.asked.label}{' ' if line.asked.was else '  '}", "ink")
-    return (asked, *field_spans(line, view.phase, remote=view.remote))
+    row = (asked, *field_spans(line, view.phase, remote=view.remote))
+    for shorter in (row, row[:-1], row[1:-1]):
+        if sum(cell_len(text) for text, _ in shorter) <= width:
+            return shorter
+    return row[1:]
 
 
 def field_spans(line: EntryLine, phase: str, *, remote: bool) -> Line:
@@ -212,14 +242,18 @@ def _beyond(view: View, width: int, height: int) -> list[Line]:
     shown = [(title, of) for title, of in lists if of]
     if not shown or height < 1 + min(2, max(len(of) for _, of in shown)):
         return []
-    last = max(sum(cell_len(text) for text, _ in line) for line in shown[-1][1])
-    column = (width - last) // max(len(shown) - 1, 1)
     columns = [
         [((title, "quiet"),), *_cut_list(of, height - 1, newest=of is lists[1][1])]
         for title, of in shown
     ]
+    wide = [max(sum(cell_len(text) for text, _ in line) for line in of) for of in columns]
+    gaps = max(len(wide) - 1, 1)
+    free = max((width - sum(wide)) // gaps, 1)
+    cells = [size + free for size in wide[:-1]]
+    if cells:  # the first list is cut where it is tight
+        cells[0] -= max(sum(wide) + free * gaps - width, 0)
     rows = zip_longest(*columns, fillvalue=())
-    return [(), *((*in_columns(row[:-1], column), *row[-1]) for row in rows)]
+    return [(), *((*in_columns(row[:-1], cells), *row[-1]) for row in rows)]
 
 
 def _bars(view: View) -> list[Line]:
@@ -243,10 +277,10 @@ def _cut_list(of: Sequence[Line], height: int, *, newest: bool) -> Sequence[Line
     return [mark, *of[len(of) - height + 1 :]] if newest else [*of[: height - 1], mark]
 
 
-def in_columns(cells: Sequence[Line], column: int) -> Line:
+def in_columns(cells: Sequence[Line], columns: Sequence[int]) -> Line:
     """Pieces beside each other, each in that many cells and a blank behind it."""
     spans: list[Span] = []
-    for cell in cells:
+    for cell, column in zip(cells, columns, strict=True):
         used = sum(cell_len(text) for text, _ in cell)
         spans.extend(cell if used < column else _cut(cell, column - 1))
         spans.append((" " * max(column - used, 1), "quiet"))

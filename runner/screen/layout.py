@@ -112,7 +112,8 @@ def is_roomy(cols: int, rows: int) -> bool:
 
 def large_rows(rows: int, *, in_set: bool) -> int:
     """Height of the large piece where there is room for it: a set's number grows first."""
-    return max(glyphs.LEAST_TIME_ROWS, rows // 3 - 1) if in_set else glyphs.time_rows(rows)
+    grown = rows // 3 - 1 + glyphs.spare_rows(rows) * 2 // 3
+    return max(glyphs.LEAST_TIME_ROWS, grown) if in_set else glyphs.time_rows(rows)
 
 
 class _Frame(Struct, frozen=True, dict=True):
@@ -151,10 +152,17 @@ class _Frame(Struct, frozen=True, dict=True):
 
     @cached_property
     def large(self) -> _Large:
-        """The large piece as high as it goes: height is worth more than width."""
+        """The large piece as high as it goes: height is worth more than width.
+
+        Above a quarter of the terminal it is not: there a wide piece may be a little lower.
+        """
         room = self.inner - (self.right + 1 if self.right else 0)
         styles: tuple[glyphs.Style, ...] = ("wide", "narrow")
-        sizes = [(glyph, style) for glyph in range(self.most, 2, -1) for style in styles]
+        enough = max(self.rows // 4, glyphs.LEAST_TIME_ROWS)
+        sizes: list[tuple[int, glyphs.Style]] = [
+            *((glyph, "wide") for glyph in range(self.most, enough - 1, -1)),
+            *((glyph, style) for glyph in range(self.most, 2, -1) for style in styles),
+        ]
         slim: list[tuple[int, glyphs.Style]] = [
             (glyph, "slim") for glyph in range(min(self.most, 5), 2, -1)
         ]

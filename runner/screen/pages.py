@@ -178,9 +178,13 @@ def _column_rows(lines: Sequence[Line], width: int) -> list[Line]:
     wide = max(sum(cell_len(text) for text, _ in line) for line in lines) + GAP
     number = max((width + GAP) // wide, 1)
     return [
-        in_columns(lines[at : at + number], wide) if number > 1 else lines[at]
+        _beside(lines[at : at + number], wide) if number > 1 else lines[at]
         for at in range(0, len(lines), number)
     ]
+
+
+def _beside(lines: Sequence[Line], wide: int) -> Line:
+    return in_columns(lines, [wide] * len(lines))
 
 
 def _wrapped_line(line: Line, width: int) -> list[Line]:

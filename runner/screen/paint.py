@@ -241,9 +241,10 @@ def _text(view: View, areas: Layout, area: Area) -> list[Line]:
         size = (area.width, area.height)
         return pages.lines(view, *size) if paged else info.lines(view, areas, *size)
     if area.part == "entry":
-        said = info.entry_lines(view, areas, area.width, area.height)
-        return said or ([] if "info" in areas or "name" in areas else info.beside(view, areas))
-    return [_keys(view, area.width, turns=_pages(view, areas))]
+        rows = info.entry_lines(view, areas, area.width, area.height)
+        return rows or ([] if "info" in areas or "name" in areas else info.beside(view, areas))
+    said = info.said_for_keys(view, areas)
+    return [said or _keys(view, area.width, turns=_pages(view, areas))]
 
 
 def _frame(view: View, area: Area) -> list[Line]:

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from textual.events import Key
 
+from runner.screen.dialogs import AskLine, PainPlace
 from tests.screen.hands import ROOT, Hands, at_the_mat, to_first_rest
 
 

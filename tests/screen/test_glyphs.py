@@ -88,7 +88,8 @@ def test_ordinary_text_is_not(screen: tuple[float, int], cell: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("rows", "time", "word"), [(3, 7, 3), (24, 7, 3), (31, 7, 4), (40, 10, 4), (45, 11, 5)]
+    ("rows", "time", "word"),
+    [(3, 7, 3), (24, 7, 3), (31, 7, 4), (40, 10, 4), (45, 11, 5), (60, 22, 6)],
 )
 def test_heights_by_the_rows_of_the_terminal(rows: int, time: int, word: int) -> None:
     assert (time_rows(rows), word_rows(rows)) == (time, word)

@@ -397,3 +397,22 @@ def test_the_newest_message_stays_where_rows_are_few() -> None:
     view = replace(SCENES["rest-typed"], message="PRESS 1: 14 saved · u takes it back")
     assert "PRESS 2" in screen(view, 20, 5)
     assert "14 saved" in screen(view)
+
+
+@pytest.mark.parametrize("name", ["rest-typed", "rest-doubted", "rest-refused", "rest-correction"])
+def test_in_five_rows_what_is_said_leaves_time_and_count(name: str) -> None:
+    view = SCENES[name]
+    assert view.entry is not None
+    *time, counted, last = as_text(paint(view, 20, 5))
+    assert time == glyphs.render("0:35", 3, "slim")
+    assert view.entry.text in counted
+    said = view.entry.message
+    assert last.startswith(said[:15] if said else ("space", "enter"))
+    told = as_text(paint(replace(view, message="ROW dropped, 4 sets"), 20, 5))
+    assert told[3] == counted
+    assert told[4] == (last if said else "ROW dropped, 4 sets")
+
+
+def test_in_five_rows_it_leaves_the_status_too() -> None:
+    view = replace(SCENES["set"], message="Paused")
+    assert as_text(paint(view, 20, 5))[3:] == ["SET · PRESS 3 of 4", "Paused"]
