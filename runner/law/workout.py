@@ -164,6 +164,12 @@ class Exercise(Struct, frozen=True):
         """Prime movers, synergists, and those that one-sided work loads on both sides."""
         return self.prime, self.assist, self.both_sides
 
+    @property
+    def helping(self) -> tuple[str, ...]:
+        """The helping muscles, with what one-sided work loads on both sides."""
+        both = (*self.assist, *self.both_sides)
+        return tuple(dict.fromkeys(muscle for muscle in both if muscle not in self.prime))
+
     def level_named(self, text: str) -> int | None:
         """Index in the progression of `mark-2`, `mark-2:120 cm` or `light:8kg`; None where none is.
 

@@ -35,8 +35,9 @@ from runner.progress.phases import phase_changes
 from runner.progress.progression import easier_than, harder_than
 from runner.record.importing import Update
 from runner.record.record import Record
-from runner.record.rows import SessionInfo, set_row
+from runner.record.rows import SessionInfo
 from runner.record.sheets import Sheet
+from runner.record.write import set_row
 from runner.session import flow, verb as cmd
 from runner.session.apply import Happened, Outcome, Refused, merged, replay
 from runner.session.changes import level_text, substitute_of

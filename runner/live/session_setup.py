@@ -42,7 +42,8 @@ from runner.record import running
 from runner.record.csvfile import write_csv
 from runner.record.files import exposed
 from runner.record.record import Record, Unfinished, Unwritable
-from runner.record.rows import SessionInfo, set_row
+from runner.record.rows import SessionInfo
+from runner.record.write import set_row
 from runner.session import flow
 from runner.session.apply import replay
 from runner.session.events import Event, Opened, to_data

@@ -60,7 +60,7 @@ class Basis(Struct, frozen=True):
         own = {muscle: (float(a), float(b)) for muscle, (a, b) in self.plan.week.muscles.items()}
         exercises = self.workout.exercises.values()
         main = {muscle for exercise in exercises for muscle in exercise.prime}
-        helping = {m for e in exercises for m in (*e.assist, *e.both_sides)}
+        helping = {m for e in exercises for m in e.helping}
         return {
             m: own.get(m, self.every if m in main else (0.0, self.every[1]))
             for m in MUSCLES
@@ -205,7 +205,7 @@ def week_sets(basis: Basis, week: Week) -> dict[str, float]:
     """A week's sets by muscle."""
     exercises = basis.workout.exercises
     return sets_by_muscle(
-        Sets(e.prime, (*e.assist, *e.both_sides), number)
+        Sets(e.prime, e.helping, number)
         for sets in week.sets
         for name, number in sets.items()
         for e in (exercises[name],)

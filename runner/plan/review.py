@@ -88,18 +88,14 @@ def _shared(place: str, one: Exercise, other: Exercise) -> Iterator[ContentWarni
         wrong = f"{one.id} and {other.id} have the same main muscle: {both}"
         yield ContentWarning(place, wrong, remedy)
     for first, second in ((one, other), (other, one)):
-        crossed = _common(first.prime, _helpers(second))
+        crossed = _common(first.prime, second.helping)
         if crossed:
             wrong = f"{first.id} trains a helping muscle of {second.id}: {crossed}"
             yield ContentWarning(place, wrong, remedy)
-    helpers = _common(_helpers(one), _helpers(other))
+    helpers = _common(one.helping, other.helping)
     if helpers:
         wrong = f"{one.id} and {other.id} have the same helping muscle: {helpers}"
         yield ContentWarning(place, wrong, remedy)
-
-
-def _helpers(exercise: Exercise) -> tuple[str, ...]:
-    return tuple(dict.fromkeys((*exercise.assist, *exercise.both_sides)))
 
 
 def _common(one: Iterable[str], other: Iterable[str]) -> str:
@@ -224,7 +220,7 @@ def tally(workouts: Iterable[Workout]) -> Tally:
         work += item.sets
         ramp += item.ramp
         patterns[exercise.pattern] = patterns.get(exercise.pattern, 0) + item.sets
-        counted.append(Sets(exercise.prime, (*exercise.assist, *exercise.both_sides), item.sets))
+        counted.append(Sets(exercise.prime, exercise.helping, item.sets))
     in_order: dict[str, int] = {name: patterns[name] for name in PATTERNS if name in patterns}
     return Tally(len(names), work, ramp, sets_by_muscle(counted), in_order)
 

@@ -91,7 +91,7 @@ class Choice(Struct, frozen=True):
     def shares(self) -> Mapping[str, float]:
         """What one set counts for each muscle."""
         e = self.exercise
-        return sets_by_muscle([Sets(e.prime, (*e.assist, *e.both_sides), 1)])
+        return sets_by_muscle([Sets(e.prime, e.helping, 1)])
 
 
 class Wishes(Struct, frozen=True):

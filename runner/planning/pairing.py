@@ -55,7 +55,7 @@ def kinship(one: Exercise, other: Exercise) -> Kinship | None:
     """How two exercises go together; None where they must not alternate."""
     if shared_primes(one, other) or crossed(one, other):
         return None
-    if _helpers(one) & _helpers(other):
+    if set(one.helping) & set(other.helping):
         return "shared helper"
     opposed = any(
         muscle in other.prime for prime in one.prime for muscle in _AGAINST.get(prime, ())
@@ -70,11 +70,8 @@ def shared_primes(one: Exercise, other: Exercise) -> tuple[str, ...]:
 
 def crossed(one: Exercise, other: Exercise) -> tuple[str, ...]:
     """Muscles that are prime movers of one and helpers of the other."""
-    return _in_order(_helpers(one) & set(other.prime) | set(one.prime) & _helpers(other))
-
-
-def _helpers(exercise: Exercise) -> set[str]:
-    return {*exercise.assist, *exercise.both_sides} - set(exercise.prime)
+    first, second = set(one.helping), set(other.helping)
+    return _in_order(first & set(other.prime) | set(one.prime) & second)
 
 
 def _in_order(muscles: set[str]) -> tuple[str, ...]:

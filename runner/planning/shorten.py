@@ -114,7 +114,7 @@ def addition(
     for b, block in enumerate(workout.blocks):
         for i, item in enumerate(block.items):
             e = workout.exercises[item.exercise]
-            shares = sets_by_muscle([Sets(e.prime, (*e.assist, *e.both_sides), 1)])
+            shares = sets_by_muscle([Sets(e.prime, e.helping, 1)])
             brings = {m: min(share, lacking.get(m, 0.0)) for m, share in shares.items()}
             if (gain := sum(brings.values())) <= 0 or gain < best[0]:
                 continue

@@ -85,6 +85,13 @@ class SetRow(NamedTuple):
     corrected_at: Annotated[str | None, "when it was last corrected"] = None
 
 
+def beaten(value: float | None, to_beat: float | None, *, pain: bool) -> YesNo | None:
+    """Whether a count is strictly more than the one to beat; None where either lacks, or pain."""
+    if value is None or to_beat is None or pain:
+        return None
+    return "yes" if value > to_beat else "no"
+
+
 class Use(Struct, frozen=True, order=True, gc=False):
     """What was set up and lifted, as counts are compared by: version, set-up, load, tempo."""
 

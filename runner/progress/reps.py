@@ -13,8 +13,8 @@ from typing import Final, Literal
 
 from msgspec import Struct
 
-from runner.law.workout import Side, YesNo, load_text
-from runner.progress.history import PastSession, PastSet, Use
+from runner.law.workout import Side, load_text
+from runner.progress.history import PastSession, PastSet, Use, beaten
 from runner.text import clock
 
 # In sets of more repetitions people misjudge what is left: Halperin et al. 2022, Sports Med
@@ -148,13 +148,6 @@ def mean(counts: tuple[SetCount, ...]) -> float:
 
 Verdict = Literal["beaten", "level", "carried", "missed", "not judged", "no count"]
 """More; the same; fewer, but the running total holds; fewer; and why there is no verdict."""
-
-
-def beaten(value: float | None, to_beat: float | None, *, pain: bool) -> YesNo | None:
-    """Whether a count is strictly more than the one to beat; None where either lacks, or pain."""
-    if value is None or to_beat is None or pain:
-        return None
-    return "yes" if value > to_beat else "no"
 
 
 class SetVerdict(Struct, frozen=True):

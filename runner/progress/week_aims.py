@@ -61,7 +61,7 @@ def under_aim(
         return frozenset()
     share = sessions_a_week(len(workouts), sessions) / len(workouts)
     counted = [
-        Sets(one.prime, (*one.assist, *one.both_sides), share * item.sets)
+        Sets(one.prime, one.helping, share * item.sets)
         for workout in workouts
         for block in workout.blocks
         for item in block.items

@@ -127,7 +127,7 @@ def look(path: Path) -> Look:
 
     Raises MatsideError: 66 where there is no file, 65 where it is no record, newer or damaged.
     """
-    with files.speaking(path, writing=False):
+    with errors.speaking(path, writing=False):
         files.prepare(path, create=False)
         with closing(files.connect(path)) as connection:
             connection.execute("PRAGMA query_only = ON")
@@ -157,7 +157,7 @@ def back_up(source: Path, target: Path) -> Look:
     What is at `target` is replaced. Raises MatsideError like `look`, and Unwritable.
     """
     look(source)
-    with files.speaking(source, writing=False), closing(files.connect(source)) as connection:
+    with errors.speaking(source, writing=False), closing(files.connect(source)) as connection:
         copy_to(connection, target)
     return look(target)
 
@@ -171,7 +171,7 @@ def restore(backup: Path, path: Path) -> Path | None:
     look_at_backup(backup)
     files.prepare(path, create=True)
     kept = None
-    with files.speaking(path, writing=True), closing(files.connect(path)) as connection:
+    with errors.speaking(path, writing=True), closing(files.connect(path)) as connection:
         if schema.check(connection, path) > 0:
             kept = keep_copy(connection, path, BEFORE_RESTORE, spare=backup)
         with closing(files.connect(backup)) as source:

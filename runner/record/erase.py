@@ -17,7 +17,7 @@ from typing import TextIO
 
 from runner.errors import MatsideError
 from runner.output import overlay_path
-from runner.record import backup, files, schema
+from runner.record import backup, errors, files, schema
 from runner.record.csvfile import guard, read_csv
 from runner.text import trainee_name
 
@@ -55,7 +55,7 @@ def forget(path: Path, trainee: str) -> int:
     if not path.exists():
         return 0
     name = trainee_name(trainee)
-    with files.speaking(path, writing=True), closing(files.connect(path)) as connection:
+    with errors.speaking(path, writing=True), closing(files.connect(path)) as connection:
         if schema.check(connection, path) == 0:
             return 0
         files.make_durable(connection)
@@ -71,7 +71,7 @@ def write_rest(what: str, path: Path, trainee: str, stream: TextIO) -> None:
     opened = files.open_to_read(path)
     if opened is None:
         return
-    with files.speaking(path, writing=False), closing(opened[0]) as connection:
+    with errors.speaking(path, writing=False), closing(opened[0]) as connection:
         found = connection.execute(REST[what], (trainee_name(trainee),))
         writer = csv.writer(stream, lineterminator="\r\n")
         writer.writerow(column[0] for column in found.description)
@@ -114,7 +114,7 @@ def knows(path: Path, trainee: str) -> bool:
     """Whether the record at `path` has that trainee."""
     if not path.exists():
         return False
-    with files.speaking(path, writing=False), closing(files.connect(path)) as connection:
+    with errors.speaking(path, writing=False), closing(files.connect(path)) as connection:
         if schema.check(connection, path) == 0:
             return False
         found = connection.execute("SELECT 1 FROM trainee WHERE name = ?", (trainee_name(trainee),))

@@ -135,3 +135,27 @@ def copy_failed(target: Path, error: OSError | sqlite3.Error) -> Unwritable | No
         "The record is unchanged. Correct this, or name another place for the copy.",
         code=code,
     )
+
+
+def explain(path: Path | str, error: BaseException, *, writing: bool) -> None:
+    """Raise an error of SQLite's as a fault that a person can mend; let any other be."""
+    fault: MatsideError | None = None
+    if isinstance(error, sqlite3.Error):
+        fault = from_sqlite(path, error, writing=writing)
+    elif isinstance(error, UnicodeDecodeError):  # SQLite quotes what it has met in a damaged file
+        what = "it holds bytes that are not text"
+        fault = unwritable(path, what) if writing else damaged(path, what)
+    elif isinstance(error, NotAsWritten):
+        fault = unwritable(path, str(error)) if writing else damaged(path, str(error))
+    if fault is not None:
+        raise fault from error
+
+
+@contextmanager
+def speaking(path: Path | str, *, writing: bool) -> Iterator[None]:
+    """The same for all that is done inside."""
+    try:
+        yield
+    except Exception as error:
+        explain(path, error, writing=writing)
+        raise

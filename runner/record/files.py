@@ -12,8 +12,7 @@ import os
 import shlex
 import sqlite3
 import stat
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
@@ -119,25 +118,6 @@ def _connect(uri: str) -> sqlite3.Connection:
 LOOK_BYTES = 4 * 1024 * 1024
 
 
-@contextmanager
-def speaking(path: Path | str, *, writing: bool) -> Iterator[None]:
-    """Raise SQLite's errors as faults that a person can mend."""
-    try:
-        yield
-    except sqlite3.Error as error:
-        fault = errors.from_sqlite(path, error, writing=writing)
-        if fault is None:
-            raise
-        raise fault from error
-    except UnicodeDecodeError as error:  # SQLite quotes what it has met in a damaged file
-        what = "it holds bytes that are not text"
-        raise (errors.unwritable if writing else errors.damaged)(path, what) from error
-    except errors.NotAsWritten as error:
-        if writing:
-            raise errors.unwritable(path, str(error)) from error
-        raise errors.damaged(path, str(error)) from error
-
-
 def look_whole(connection: sqlite3.Connection, path: Path, most: int = LOOK_BYTES) -> None:
     """Let SQLite check a file of ours of at most that many bytes.
 
@@ -180,7 +160,7 @@ def open_to_read(
 
     One of at most `look` bytes is checked first.
     """
-    with speaking(path, writing=False):
+    with errors.speaking(path, writing=False):
         connection = connect_to_read(path)
         if connection is None:
             return None
@@ -201,7 +181,7 @@ def copy_of(path: Path) -> sqlite3.Connection:
     source = open_to_read(path)
     if source is None or source[1] is None:
         return empty() if source is None else source[0]
-    with speaking(path, writing=False), closing(source[0]) as connection:
+    with errors.speaking(path, writing=False), closing(source[0]) as connection:
         return copy(connection)
 
 

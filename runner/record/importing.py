@@ -27,8 +27,7 @@ from msgspec.structs import replace
 
 from runner import __version__
 from runner.errors import Exit, MatsideError
-from runner.progress.history import SetRow
-from runner.progress.reps import beaten
+from runner.progress.history import SetRow, beaten
 from runner.record import decisions, running, write
 from runner.record.csvfile import MOST_FAULTS
 from runner.record.past import HeldRow

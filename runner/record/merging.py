@@ -35,8 +35,9 @@ from runner.record.handover import (
     parse_line,
     stored_session,
 )
-from runner.record.rows import OWN_COLUMNS, SessionInfo, set_row, with_places
+from runner.record.rows import OWN_COLUMNS, SessionInfo
 from runner.record.schema import settle_order
+from runner.record.write import set_row, with_places
 from runner.session.events import Event, from_data
 from runner.session.state import State
 from runner.text import shown

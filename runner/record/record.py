@@ -48,7 +48,7 @@ from runner.record.rows import (
     utc_text,
 )
 from runner.record.sheets import Sheet
-from runner.session.events import Corrected, Event, Held, Rpe
+from runner.session.events import Corrected, Event, Held, Opened, Rpe
 from runner.session.state import State
 from runner.text import trainee_name
 
@@ -129,7 +129,7 @@ class Reader:
 
     @contextmanager
     def _reading(self) -> Iterator[None]:
-        with files.speaking(self._shown_path, writing=False):
+        with faults.speaking(self._shown_path, writing=False):
             yield
 
 
@@ -160,10 +160,10 @@ class Record(Reader):
         is something else, damaged or newer (65), or is missing and not to be made (66).
         """
         files.prepare(path, create=create)
-        with files.speaking(path, writing=False):
+        with faults.speaking(path, writing=False):
             connection = files.connect(path)
         try:
-            with files.speaking(path, writing=False):
+            with faults.speaking(path, writing=False):
                 form = schema.check(connection, path)
                 if form > 0:
                     files.look_whole(connection, path, look)
@@ -220,8 +220,9 @@ class Record(Reader):
         with self._transaction():
             try:
                 new = write.append_events(self._connection, key, info, numbered_events)
-                events = (event for _, event in numbered_events)
-                decisions.note_known(self._connection, info.trainee, info.id, events)
+                if Opened in kinds:
+                    events = (event for _, event in numbered_events)
+                    decisions.note_known(self._connection, info.trainee, info.id, events)
             except write.Conflict:
                 raise faults.continued_elsewhere(self._shown_path, session_id) from None
             if not new:
@@ -342,7 +343,7 @@ class Record(Reader):
         Without `keep` it says what would be new and changes nothing; without `overlay` the
         person's own stays as it is.
         """
-        with files.speaking(self._shown_path, writing=True):
+        with faults.speaking(self._shown_path, writing=True):
             self._connection.execute("PRAGMA query_only = OFF")  # it is rolled back
             self._connection.execute("BEGIN IMMEDIATE")
             try:
@@ -565,16 +566,17 @@ class Record(Reader):
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
-        with files.speaking(self._shown_path, writing=True):
+        try:
             # Immediate: the lock is waited for here, never refused half way.
             self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield
-                self._connection.execute("COMMIT")
-            except BaseException:
+            yield
+            self._connection.execute("COMMIT")
+        except BaseException as error:
+            with suppress(sqlite3.Error):  # what it fails at is the error that is explained
                 if self._connection.in_transaction:  # SQLite may have ended it itself
                     self._connection.execute("ROLLBACK")
-                raise
+            faults.explain(self._shown_path, error, writing=True)
+            raise
 
 
 def _module(name: str) -> ModuleType:

@@ -1,4 +1,4 @@
-"""Rows of the record: one side of a set each, derived from a session and read back.
+"""Rows of the record, as they are read: one side of a set each, and the session they are of.
 
 The fields of `SetRow` (see `runner.progress.history`), in their order, are the columns of the
 CSV: this is the one list of them, and the readers and writers of tables and files go by its names
@@ -19,14 +19,8 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 
 from runner import __version__
-from runner.law.workout import (
-    Exercise,
-    Workout,
-    setup_text,
-)
+from runner.law.workout import Workout
 from runner.progress.history import SetRow
-from runner.progress.reps import beaten
-from runner.session.state import Row, State
 from runner.text import clean, trainee_name
 
 COLUMNS = SetRow._fields
@@ -157,104 +151,6 @@ def _zone(name: str) -> ZoneInfo | None:
         return ZoneInfo(name) if name else None
     except (LookupError, ValueError, OSError):  # unknown; no key at all; a folder of zones
         return None
-
-
-# One row for each side of each set, derived from a session's state. Pure.
-
-
-def with_places(info: SessionInfo, state: State) -> list[tuple[Row, int]]:
-    """The rows of a state, each with its place in the file: milliseconds since 1970 UTC.
-
-    A skipped set has no start; it stands where the last set begun before it does, or at the
-    session's start, and its running number keeps the order there.
-    """
-    seconds = 0.0
-    placed = []
-    for row in state.rows:
-        seconds = seconds if row.start is None else row.start
-        placed.append((row, round(info.utc(seconds).timestamp() * 1000)))
-    return placed
-
-
-def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
-    """One row of a state as the record has it.
-
-    A bout under way has the status `running` and no end yet. The table keeps such a row, for
-    it is there after a crash. An export leaves it out until the bout has ended: neither `done`
-    nor `broken` would be true of it.
-    """
-    planned_set, exercise = row.planned_set, state.exercise(row)
-    hold = exercise.measure == "hold"
-    hold_s = _tenth(row.value) if hold else None
-    reps = None if hold or row.value is None else round(row.value)
-    to_beat = _tenth(row.to_beat)
-    return SetRow(
-        session_id=info.id,
-        session_start=info.local(0).isoformat(timespec="seconds"),
-        iso_week=info.iso_week,
-        plan=info.plan,
-        session=info.session,
-        trainee=info.trainee,
-        block=planned_set.block,
-        round=planned_set.round,
-        exercise=exercise.id,
-        exercise_name=exercise.name,
-        prime_movers=";".join(exercise.prime),
-        synergists=";".join(helpers(exercise)),
-        version=planned_set.level.version,
-        setup=setup_text(planned_set.level.setup),
-        load_kg=planned_set.level.load,
-        set=planned_set.number,
-        kind=planned_set.kind,
-        side=row.side,
-        status=row.status,
-        measure=exercise.measure,
-        reps=reps,
-        hold_s=hold_s,
-        reserve=row.reserve,
-        reserve_aimed=exercise.reserve,
-        set_start=(
-            None if row.start is None else info.local(row.start).isoformat(timespec="milliseconds")
-        ),
-        started_by=row.started_by,
-        work_s=_tenth(row.work),
-        rest_before_s=_tenth(row.rest_before),
-        recovery_s=_tenth(row.recovery),
-        to_beat=to_beat,
-        # By the numbers as they are kept, so that a row never contradicts itself.
-        beaten=beaten(hold_s if hold else reps, to_beat, pain=row.pain),
-        tempo=planned_set.level.tempo or "",
-        pain="yes" if row.pain else None,
-        note=clean(row.note),
-        corrected="yes" if row.corrected else "no",
-        set_group=planned_set.group,
-        deload="yes" if _deload(state, exercise.id) else None,
-        level_finding="yes" if exercise.id in state.workout.placing else None,
-        today_only="yes" if row.today_only or state.baseline.unread else None,
-        swapped_for=planned_set.swapped_for,
-        pain_where=clean(row.pain_where),
-        corrected_at=(
-            None
-            if row.corrected_at is None
-            else info.local(row.corrected_at).isoformat(timespec="seconds")
-        ),
-    )
-
-
-def _deload(state: State, exercise: str) -> bool:
-    """Whether there was nothing to beat, by what was taken for the session or agreed before."""
-    changes = (one for one in state.adjustments if one.kind == "no count")
-    return any(one.exercise in ("", exercise) for one in changes)
-
-
-def helpers(exercise: Exercise) -> tuple[str, ...]:
-    """What helps, and what one-sided work loads on both sides: that is a synergist there."""
-    both = (muscle for muscle in exercise.both_sides if muscle not in exercise.prime)
-    return tuple(dict.fromkeys((*exercise.assist, *both)))
-
-
-def _tenth(seconds: float | None) -> float | None:
-    return None if seconds is None else round(seconds, 1)
 
 
 # Rows of sets as they are read back: those of one session, and all that a filter wants.

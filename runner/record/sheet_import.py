@@ -20,7 +20,7 @@ from runner.errors import Exit, MatsideError
 from runner.law.workout import Exercise, Side
 from runner.progress.history import SetRow
 from runner.record.csvfile import MORE_FAULTS, YEARS
-from runner.record.rows import helpers, iso_week
+from runner.record.rows import iso_week
 from runner.session.apply import Refused
 from runner.session.paper import PaperSet, read_counts
 from runner.session.verb import Count
@@ -265,7 +265,7 @@ def _row(line: _Line, side: Side, count: Count | None, start: datetime, plan: st
         exercise=exercise.id,
         exercise_name=exercise.name,
         prime_movers=";".join(exercise.prime),
-        synergists=";".join(helpers(exercise)),
+        synergists=";".join(exercise.helping),
         version=line.version,
         setup="",
         load_kg=line.load,

@@ -1,4 +1,8 @@
-"""What a transaction of a session writes. Every function runs inside a transaction."""
+"""What a transaction of a session writes: its events, and the rows that they make.
+
+A row is one side of a set, derived from the session's state. Every function with a connection
+runs inside a transaction.
+"""
 
 from __future__ import annotations
 
@@ -12,19 +16,12 @@ from functools import lru_cache
 from msgspec import Struct
 
 from runner.law.course import FIRST, LATER
-from runner.law.workout import Workout, load_text
+from runner.law.workout import Workout, load_text, setup_text
 from runner.progress.adjust import Adjustment
-from runner.progress.history import SetRow
+from runner.progress.history import SetRow, beaten
 from runner.progress.level_finding import REASON as PLACED
 from runner.record.decisions import DecidedAt, LevelDecision, insert_held
-from runner.record.rows import (
-    OWN_COLUMNS,
-    SESSION_COLUMNS,
-    SessionInfo,
-    set_row,
-    utc_text,
-    with_places,
-)
+from runner.record.rows import OWN_COLUMNS, SESSION_COLUMNS, SessionInfo, utc_text
 from runner.session import offers
 from runner.session.events import Event, to_data
 from runner.session.state import Row, State
@@ -140,6 +137,98 @@ def _compare(
     ).fetchone()
     if old != new:
         raise Conflict
+
+
+# One row for each side of each set, derived from a session's state. Pure.
+
+
+def with_places(info: SessionInfo, state: State) -> list[tuple[Row, int]]:
+    """The rows of a state, each with its place in the file: milliseconds since 1970 UTC.
+
+    A skipped set has no start; it stands where the last set begun before it does, or at the
+    session's start, and its running number keeps the order there.
+    """
+    seconds = 0.0
+    placed = []
+    for row in state.rows:
+        seconds = seconds if row.start is None else row.start
+        placed.append((row, round(info.utc(seconds).timestamp() * 1000)))
+    return placed
+
+
+def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
+    """One row of a state as the record has it.
+
+    A bout under way has the status `running` and no end yet. The table keeps such a row, for
+    it is there after a crash. An export leaves it out until the bout has ended: neither `done`
+    nor `broken` would be true of it.
+    """
+    planned_set, exercise = row.planned_set, state.exercise(row)
+    hold = exercise.measure == "hold"
+    hold_s = _tenth(row.value) if hold else None
+    reps = None if hold or row.value is None else round(row.value)
+    to_beat = _tenth(row.to_beat)
+    return SetRow(
+        session_id=info.id,
+        session_start=info.local(0).isoformat(timespec="seconds"),
+        iso_week=info.iso_week,
+        plan=info.plan,
+        session=info.session,
+        trainee=info.trainee,
+        block=planned_set.block,
+        round=planned_set.round,
+        exercise=exercise.id,
+        exercise_name=exercise.name,
+        prime_movers=";".join(exercise.prime),
+        synergists=";".join(exercise.helping),
+        version=planned_set.level.version,
+        setup=setup_text(planned_set.level.setup),
+        load_kg=planned_set.level.load,
+        set=planned_set.number,
+        kind=planned_set.kind,
+        side=row.side,
+        status=row.status,
+        measure=exercise.measure,
+        reps=reps,
+        hold_s=hold_s,
+        reserve=row.reserve,
+        reserve_aimed=exercise.reserve,
+        set_start=(
+            None if row.start is None else info.local(row.start).isoformat(timespec="milliseconds")
+        ),
+        started_by=row.started_by,
+        work_s=_tenth(row.work),
+        rest_before_s=_tenth(row.rest_before),
+        recovery_s=_tenth(row.recovery),
+        to_beat=to_beat,
+        # By the numbers as they are kept, so that a row never contradicts itself.
+        beaten=beaten(hold_s if hold else reps, to_beat, pain=row.pain),
+        tempo=planned_set.level.tempo or "",
+        pain="yes" if row.pain else None,
+        note=clean(row.note),
+        corrected="yes" if row.corrected else "no",
+        set_group=planned_set.group,
+        deload="yes" if _deload(state, exercise.id) else None,
+        level_finding="yes" if exercise.id in state.workout.placing else None,
+        today_only="yes" if row.today_only or state.baseline.unread else None,
+        swapped_for=planned_set.swapped_for,
+        pain_where=clean(row.pain_where),
+        corrected_at=(
+            None
+            if row.corrected_at is None
+            else info.local(row.corrected_at).isoformat(timespec="seconds")
+        ),
+    )
+
+
+def _deload(state: State, exercise: str) -> bool:
+    """Whether there was nothing to beat, by what was taken for the session or agreed before."""
+    changes = (one for one in state.adjustments if one.kind == "no count")
+    return any(one.exercise in ("", exercise) for one in changes)
+
+
+def _tenth(seconds: float | None) -> float | None:
+    return None if seconds is None else round(seconds, 1)
 
 
 def write_state(

@@ -16,7 +16,7 @@ from msgspec.structs import replace
 
 from runner.law.workout import Measure, Side, setup_text
 from runner.progress.adjust import level_key
-from runner.progress.reps import beaten
+from runner.progress.history import beaten
 from runner.session import apply, events as ev, offers, verb as cmd
 from runner.session.apply import Refused, Turn, set_fields
 from runner.session.state import Row, State
@@ -108,19 +108,6 @@ def count_of(state: State, row: Row) -> str:
     if row.value is None or not row.counted:
         return "not counted"
     return amount_text(row.value, state.exercise(row).measure)
-
-
-def after_end(turn: Turn, entry: int) -> None:
-    """What a bout's end settles by itself: a hold's seconds, a count that has waited for it."""
-    state = turn.state
-    row = state.rows[entry - 1]
-    waiting = state.waits.get((row.index, row.side))
-    if waiting is not None:
-        enter(turn, row, cmd.Count(*waiting))
-    elif state.exercise(row).measure == "hold" and row.work is not None:
-        # To the tenth, as it is kept: otherwise the event and the record could contradict.
-        held = round(max(row.work - state.block_of(row.planned_set).reach, 0.0), 1)
-        enter(turn, row, cmd.Count(held), by="clock")
 
 
 def enter(

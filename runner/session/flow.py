@@ -262,8 +262,21 @@ def _end_set(turn: Turn, *, known: bool = True) -> None:
         raise Refused("no set is running")
     work = turn.now - row.start if known else None
     turn.emit_row(ev.Ended, row, by="person" if known else "clock", work_s=work)
-    entries.after_end(turn, row.entry)
+    _settle(turn, row.entry)
     turn.decide_rest()
+
+
+def _settle(turn: Turn, entry: int) -> None:
+    """What a bout's end settles by itself: a hold's seconds, a count that has waited for it."""
+    state = turn.state
+    row = state.rows[entry - 1]
+    waiting = state.waits.get((row.index, row.side))
+    if waiting is not None:
+        entries.enter(turn, row, cmd.Count(*waiting))
+    elif state.exercise(row).measure == "hold" and row.work is not None:
+        # To the tenth, as it is kept: otherwise the event and the record could contradict.
+        seconds = round(max(row.work - state.block_of(row.planned_set).reach, 0.0), 1)
+        entries.enter(turn, row, cmd.Count(seconds), by="clock")
 
 
 @verb("go", cmd.StartNow(), form="go", rank=5, help="Start now.")

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from runner.law import workout as values
 from runner.law.course import Course, GroupKey, PlannedSet
 from runner.law.workout import Block, Exercise, Level, Side, Workout
-from runner.progress import reps
+from runner.progress import history
 from runner.progress.adjust import Adjustment, Baseline
 from runner.session import events
 from runner.session.events import KINDS, Begun, Event, Resumed, Who, YesNo
@@ -58,7 +58,7 @@ class Row(Struct, frozen=True):
     @property
     def beaten(self) -> YesNo | None:
         """Whether the count is strictly more than the one to beat; None where either lacks."""
-        return reps.beaten(self.value, self.to_beat, pain=self.pain)
+        return history.beaten(self.value, self.to_beat, pain=self.pain)
 
 
 class State(Struct, frozen=True):

@@ -22,7 +22,7 @@ from runner.live.session_setup import Live, baseline_of, opening_of
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
 from runner.record.record import Record
-from runner.record.rows import set_row
+from runner.record.write import set_row
 from runner.session.apply import replay
 from runner.testing import ManualClock
 from tests.lines.manual import Silence

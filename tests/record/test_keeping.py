@@ -10,7 +10,7 @@ from hypothesis import given, settings, strategies as st
 from msgspec.structs import replace
 
 from runner.record.record import Record
-from runner.record.rows import set_row
+from runner.record.write import set_row
 from runner.session import flow, verb as cmd
 from runner.session.apply import Refused, replay
 

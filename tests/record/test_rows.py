@@ -6,7 +6,8 @@ from runner.law.workout import Item
 from runner.progress.adjust import Adjustment, Offer
 from runner.progress.history import SetRow
 from runner.record.record import Record
-from runner.record.rows import COLUMNS, SESSION_COLUMNS, set_row
+from runner.record.rows import COLUMNS, SESSION_COLUMNS
+from runner.record.write import set_row
 from runner.session import verb as cmd
 
 from .hut import Sitting, later, morning
