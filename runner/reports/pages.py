@@ -81,7 +81,7 @@ def _look(past: Past, person: Person | None, today: date) -> Iterator[tuple[str,
         )
         yield "stalled", ", ".join(names)
     if person is not None and person.pain:
-        yield "hurting", ", ".join(f"{w or 'no place'}, {on.day} {on:%b}" for w, on in person.pain)
+        yield "hurting", "; ".join(_hurt(past, where, on) for where, on in person.pain)
     whole = [back for back in past.weeks if not back.runs(today)]
     short = [m for m in (whole[-1].muscles if whole else ()) if m.judged in ("little", "under")]
     if short:
@@ -91,6 +91,12 @@ def _look(past: Past, person: Person | None, today: date) -> Iterator[tuple[str,
         yield "too little", text
     if person is not None and person.advice:
         yield "waiting", f"{person.advice} advice: matside next"
+
+
+def _hurt(past: Past, where: str, on: date) -> str:
+    """Where it hurt, in which exercises, and when: `left shoulder, Push-up, 20 Nov`."""
+    names = [pain.name for pain in past.pains if (pain.where, pain.on) == (where, on)]
+    return ", ".join((where or "no place", *names, f"{on.day} {on:%b}"))
 
 
 def _on(due: date, today: date) -> str:

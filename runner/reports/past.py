@@ -19,6 +19,7 @@ from runner.live.history import as_it_was
 from runner.planning.forecast import rehearse, total
 from runner.progress.adjust import Adjustment, Baseline, adjusted
 from runner.progress.history import PastSession, SetRow, Use, sessions_of
+from runner.progress.pain import Pain, pains_of
 from runner.progress.session_stats import (
     Length,
     PairedAgainstStraight,
@@ -158,6 +159,7 @@ class Past(Struct, frozen=True):
     trained: Mapping[str, Trained]
     apart: tuple[SidesApart, ...]
     paired: tuple[PairedAgainstStraight, ...]
+    pains: tuple[Pain, ...]  # sessions in which an exercise hurt
 
     @property
     def week_runs(self) -> list[WeekRun]:
@@ -227,6 +229,7 @@ def look_back(
         last_trained(recent),
         tuple(sides_apart(rows)),
         tuple(_paired(rows)),
+        tuple(pains_of(rows)),
     )
 
 

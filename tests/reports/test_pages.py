@@ -231,9 +231,25 @@ def test_what_needs_a_look_comes_first_and_fits_a_screen() -> None:
     whole = "\n".join(told)
     assert "session B, since Sunday 29 November" in whole
     assert "Plank by the stove (5 weeks)" in whole
-    assert "left shoulder, 20 Nov, no place, 18 Nov" in whole
+    assert "left shoulder, 20 Nov; no place, 18 Nov" in whole
     stalled_first = next(n for n, line in enumerate(told) if line.startswith("exercise")) + 1
     assert told[stalled_first].startswith("Plank by the stove")
+
+
+def test_what_hurts_is_named_with_its_exercise() -> None:
+    hurt: list[str] = []
+
+    def shoulder(run: Run) -> None:
+        if run.state.rows and not hurt:  # the first set, a push-up, is over
+            run.do(cmd.Hurt("left shoulder"))
+            hurt.append("push-up")
+
+    with Record.in_memory() as record:
+        some_weeks(record, "Ada").train(PLAN, "A", START + timedelta(days=25), act=shoulder)
+        past, about = look_back(record, "Ada"), person(record, "Ada", NOW)
+    assert past is not None
+    told = text(pages.look(past, about, 80, NOW))
+    assert "hurting     left shoulder, Push-up, 2 Oct" in told
 
 
 def test_a_session_is_held_against_the_twelve_weeks_before_it() -> None:
