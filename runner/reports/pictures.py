@@ -30,6 +30,7 @@ LEFT, RIGHT, TOP, BOTTOM = 60, 110, 92, 50
 _COLOURS = ("#000000", svg.BLUE, "#D55E00", "#009E73", "#8A4F7D", "#5C5C5C")
 _DASHES = ("", "6 3", "2 3", "9 3 2 3", "1 4", "12 4")
 _LINE = 14  # between texts below each other
+_POINT = 10.0  # width of a point
 _NAMES = 3  # lines on which names of levels stand in turn
 
 
@@ -118,10 +119,15 @@ def trend_picture(past: Past, trend: Trend) -> str:
     _changes(frame, runs)
     most = max((max(point.numbers) for point in points), default=0)
     ends: dict[int, tuple[float, float]] = {}
+    apart = min((across(b) - across(a) for a, b in pairwise(sorted({*days}))), default=WIDTH)
     for number in range(most):
         for run in runs:
             dots = [
-                (across(p.past.on.toordinal()), frame.y(value), f"{p.past.on}: {value:g}")
+                (
+                    across(p.past.on.toordinal()) + _beside(p, which, apart),
+                    frame.y(value),
+                    f"{p.past.on}: {value:g}",
+                )
                 for p in run
                 for which, value in zip(p.numbers, p.values, strict=True)
                 if which == number + 1
@@ -131,6 +137,17 @@ def trend_picture(past: Past, trend: Trend) -> str:
                 ends[number] = dots[-1][:2]
     _labels(frame, ends)
     return svg.written(root)
+
+
+def _beside(point: Point, number: int, apart: float) -> float:
+    """How far a set's point stands from its day, for sets of one session with the same count.
+
+    They stand beside each other, closer where the days are near: none covers another.
+    """
+    values = dict(zip(point.numbers, point.values, strict=True))
+    alike = [one for one, value in values.items() if value == values[number]]
+    step = min(_POINT, apart / (len(alike) + 1))
+    return (alike.index(number) - (len(alike) - 1) / 2) * step
 
 
 def _levels(points: Sequence[Point]) -> Iterator[list[Point]]:

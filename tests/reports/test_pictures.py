@@ -12,7 +12,7 @@ from runner.errors import MatsideError
 from runner.record.record import Record
 from runner.reports import svg
 from runner.reports.past import Past, look_back
-from runner.reports.pictures import write_pictures
+from runner.reports.pictures import trend_picture, write_pictures
 from tests.lines.process import ROOT
 from tests.sheet.browser import Browser, chromium
 
@@ -52,6 +52,20 @@ def test_as_many_points_as_sets_and_each_line_is_named_at_its_end(
     assert len(list(root.iter(f"{SVG}polyline"))) == 2
     *_, last, name = circles
     assert last.get("cy") == name.get("cy")
+
+
+def test_no_point_covers_another_of_the_same_count(past: Past) -> None:
+    trend = next(one for one in past.trends if one.exercise == "push-up")
+    assert any(len(set(p.values)) < len(p.values) for p in trend.points)
+    root = ET.fromstring(trend_picture(past, trend))  # noqa: S314 - our own picture
+    drawn = [one for one in root if one.find(f"{SVG}title") is not None]
+    places = []
+    for one in drawn:
+        numbers = one.get("points") or f"{one.get('cx')},{one.get('cy')}"
+        pairs = [tuple(map(float, pair.split(","))) for pair in numbers.split()]
+        places.append(tuple(round(sum(axis) / len(pairs)) for axis in zip(*pairs, strict=True)))
+    assert len(places) == sum(len(p.values) for p in trend.points)
+    assert len(set(places)) == len(places)
 
 
 def test_a_line_ends_where_the_level_changes_and_each_session_has_its_tick(
