@@ -25,10 +25,9 @@ from runner.live.paper import LONGEST, Fixing, Paper, PaperPage, set_word
 from runner.live.session_setup import PAIN_ADVICE
 from runner.progress.adjust import LevelKey, level_key
 from runner.record.rows import SessionInfo
-from runner.session import apply, events as ev, verb as cmd
+from runner.session import apply, entries, events as ev, verb as cmd
 from runner.session.apply import Happened, Refused
 from runner.session.changes import level_text
-from runner.session.entries import doubtful
 from runner.session.flow import read_line
 from runner.session.paper import read_paper
 from runner.session.state import Row, State
@@ -312,7 +311,7 @@ def _doubts(page: PaperPage, best: Mapping[LevelKey, float]) -> str:
         for _, count in sides
         if count is not None
         and (
-            why := doubtful(
+            why := entries.doubtful(
                 count.value,
                 exercise.at(level.version).rep_range[1],
                 best.get(level_key(exercise.id, level)),
@@ -500,10 +499,15 @@ def put_right(fixing: Fixing, talk: Talk, now: datetime, *, yes: bool) -> int:
     talk.say(f"{info.local_date}, {info.plan}, session {info.session}, for {info.trainee}")
     talk.say(*map(_entry_text, _with(fixing.state)))
     talk.say("Entry and count, such as 3 13; 3 nocount; an empty line ends it.")
+    asked = ""  # the line whose count was asked about
     try:
         while line := talk.ask("fix"):
             try:
-                fixing.fix(_correction(fixing.state, line), now)
+                command = _correction(fixing.state, line)
+                if line != asked and _asks_again(_doubted(fixing.state, command), talk):
+                    asked = line
+                    continue
+                fixing.fix(command, now)
             except Refused as refused:
                 talk.refuse(str(refused))
     except Ended:
@@ -519,6 +523,14 @@ def put_right(fixing: Fixing, talk: Talk, now: datetime, *, yes: bool) -> int:
     fixing.keep()
     talk.show(fixing.happened, info)
     return Exit.OK
+
+
+def _doubted(state: State, command: cmd.Command) -> str:
+    """The counts of a correction that are doubtful, and why."""
+    return ", ".join(
+        f"{entries.set_name(state, one.row)}: {one.value:g} ({one.why})"
+        for one in entries.doubts(state, command)
+    )
 
 
 def _with(state: State) -> list[tuple[State, Row]]:
@@ -549,10 +561,10 @@ def _correction(state: State, line: str) -> cmd.Fix | cmd.NoCount:
 
 def _changes(fixing: Fixing) -> Iterator[str]:
     """What is different, an entry a line; and that the rest follows."""
-    entries = dict.fromkeys(
+    changed = dict.fromkeys(
         one.event.entry for one in fixing.happened if isinstance(one.event, ev.Corrected)
     )
-    for entry in entries:
+    for entry in changed:
         row = fixing.state.rows[entry - 1]
         beat = "" if row.to_beat is None else f", to beat then {load_text(row.to_beat)}"
         said = {"yes": ": beaten", "no": ": not beaten", None: ""}[row.beaten]

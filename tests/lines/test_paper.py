@@ -58,9 +58,15 @@ def log(
     return Written(code, out.getvalue(), err.getvalue())
 
 
-def fix(data: Path, *lines: str, on: date = MONDAY, which: str | None = None) -> Written:
+def fix(
+    data: Path,
+    *lines: str,
+    on: date = MONDAY,
+    which: str | None = None,
+    terminal: bool = False,
+) -> Written:
     with Record.open(record_path(data, trial=True), create=False) as record:
-        said, out, err = talk(lines)
+        said, out, err = talk(lines, terminal=terminal)
         code = put_right(open_fixing(record, "Ada", on, which), said, NOW, yes=False)
     return Written(code, out.getvalue(), err.getvalue())
 
@@ -364,6 +370,17 @@ def test_a_doubtful_count_is_asked_about_again(tmp_path: Path) -> None:
     again = tmp_path / "again"
     log(again, "0 11", "0 11", "9 10", "8/1", "", "y", terminal=True)
     assert rows(again)[0].reps == 0
+
+
+def test_a_doubtful_correction_is_asked_about_again(tmp_path: Path) -> None:
+    log(tmp_path, *WHOLE)
+    said = fix(tmp_path, "1 120", "1 13", "", "y", terminal=True).err
+    assert "1: 120 (over twice the top of the rep range" in said
+    assert rows(tmp_path)[0].reps == 13
+    fix(tmp_path, "1 0", "1 0", "", "y", terminal=True)
+    assert rows(tmp_path)[0].reps == 0
+    assert "1: 120 (over twice" in fix(tmp_path, "1 120", "", "y").err
+    assert rows(tmp_path)[0].reps == 120
 
 
 def test_without_a_terminal_a_doubtful_count_is_named(tmp_path: Path) -> None:
