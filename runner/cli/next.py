@@ -174,6 +174,8 @@ def _print(advisor: Advisor, plan: Plan, trainee: str, record: Record) -> None:
     away = advisor.layoff
     if away is not None and away.back is None:
         tell(f"{layoff_text(away)} ({RULES['layoff'].mark})", sys.stdout)
+    if until := advisor.lighter_until:
+        tell(f"A lighter week until {until.day} {until:%B}.", sys.stdout)
     for conflict in record.conflicts(trainee):
         tell(f"conflict: {conflict}", sys.stdout)
     for head, found in _grouped(advisor):

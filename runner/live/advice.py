@@ -29,6 +29,7 @@ from runner.progress.answers import (
     accepted,
     in_force,
     is_answered,
+    lighter_until,
     positions,
     refused,
 )
@@ -78,6 +79,7 @@ class ExerciseAdvice(Struct, frozen=True):
     remarks: tuple[Advice, ...] = ()  # what is worth saying beside the advice
     lately: tuple[Advice, ...] = ()  # remarks that are still true, and were made lately
     pain: tuple[tuple[str, date], ...] = ()  # of late: where ("" unknown) and when
+    lighter: date | None = None  # the last day of its lighter week, while that runs
 
     @property
     def exercise(self) -> Exercise:
@@ -217,6 +219,11 @@ class Advisor:
         aims = {s.exercise.id: s.exercise.reserve for s in self.items}
         return lighter_week(recent, aims, self._names)
 
+    @property
+    def lighter_until(self) -> date | None:
+        """The last day of a lighter week of every exercise, while it runs."""
+        return lighter_until(self._answers, self._today)
+
     def shows(self, item: ExerciseAdvice) -> bool:
         """Whether the end of a session shows what is proposed in full: it is new, or old enough."""
         return is_new(item.current, self.past.of(item.exercise.id, item.current.group))
@@ -331,6 +338,7 @@ class Advisor:
             tuple(remarks(current, past)),
             tuple(said_lately(current, past)),
             self._pain(current.exercise.id),
+            lighter_until(self._answers, self._today, current.exercise.id),
         )
 
     def _by_name(self, advice: Advice) -> Advice:
@@ -400,7 +408,7 @@ class Advisor:
 
     def as_planned(self, item: ExerciseAdvice) -> None:
         """End what was agreed beside the version: recovery, sets, substitutes. Raises Refused."""
-        if not item.adjustments:
+        if not item.adjustments and item.lighter is None:
             raise Refused(f"{item.name}: everything is as planned")
         exercise, group = item.exercise.id, item.current.group
         self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=self._on), [])
@@ -499,6 +507,8 @@ def exercise_lines(number: int, item: ExerciseAdvice) -> Iterator[str]:
         yield f"      {part} set{'s' if part == 'later' else ''}: {level_text(level)}"
     if item.adjustments:
         yield f"      different from the plan: {', '.join(a.text for a in item.adjustments)}"
+    if item.lighter is not None:
+        yield f"      a lighter week until {item.lighter.day} {item.lighter:%B}"
     said = () if untouched else advice_lines(item)
     beside = (one.line for one in (*item.remarks, *item.lately))
     yield from (f"      {line}" for line in (*said, *_needs(item), *beside, *item.load))

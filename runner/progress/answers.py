@@ -128,6 +128,19 @@ def in_force(
     return _joined(one for one in found if known is None or not one.to or one.to in known)
 
 
+def lighter_until(answers: Iterable[Answer], today: date, exercise: str = "") -> date | None:
+    """The last day of a lighter week that runs, of an exercise or of all (""); None without one."""
+    last: date | None = None
+    for one in answers:
+        if one.rule == AS_PLANNED and one.exercise == exercise:
+            last = None
+        taken = one.accepted and one.change.get("kind") == "lighter week"
+        same = taken and one.change.get("exercise", "") == exercise
+        if same and one.on <= today < one.on + WEEK:
+            last = one.on + WEEK - timedelta(days=1)
+    return last
+
+
 def _adjustments(one: Answer, today: date | None) -> list[Adjustment]:
     kind, change = one.change.get("kind"), one.change
     if kind == "recovery":

@@ -20,6 +20,7 @@ from runner.live.session_setup import prepare
 from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
+from runner.progress.answers import Answer
 from runner.record.record import Record
 from runner.session.apply import Refused
 from runner.testing import ManualClock
@@ -320,11 +321,29 @@ def test_a_lighter_week_is_offered_once_and_is_on_for_a_week(hut: Path, record: 
     assert "Press at the post and Rucksack row got worse two sessions running" in advice.line
     assert answer(one, "accept week") == "A lighter week, from today."
     assert one.lighter is None
+    assert one.lighter_until == NOW.date() + timedelta(days=6)
+    assert advisor(record, NOW + timedelta(days=7)).lighter_until is None
     assert advisor(record, NOW + timedelta(days=20)).lighter is None
     opening = prepare(str(hut), data=hut.parent, trainee="Ada", clock=ManualClock(NOW))
     with opening.record:
         assert [one.kind for one in opening.baseline.changes] == ["share", "reserve", "no count"]
         assert "lighter" not in [offer.kind for offer in opening.baseline.offers]
+
+
+def test_a_lighter_week_of_one_exercise_is_named_until_it_is_over_or_ended(
+    hut: Path, record: Record
+) -> None:
+    did(hut, date(2026, 11, 20), "12 12 12", "12 12 12")
+    week = {"kind": "lighter week", "text": "a lighter week", "exercise": "press"}
+    said = Answer("press", "", "falling", "", week, accepted=True, on=NOW.date())
+    record.agree("Ada", said, [], NOW)
+    one, last = advisor(record), NOW.date() + timedelta(days=6)
+    line = f"      a lighter week until {last.day} {last:%B}"
+    assert line in list(exercise_lines(1, one.find("press")))
+    assert one.find("row").lighter is None
+    assert advisor(record, NOW + timedelta(days=7)).find("press").lighter is None
+    assert answer(one, "planned press") == "Press at the post: as planned again"
+    assert one.find("press").lighter is None
 
 
 def test_what_a_break_has_cost_is_no_falling_back(hut: Path, record: Record) -> None:
