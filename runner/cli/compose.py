@@ -61,11 +61,11 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--sessions", metavar="N", required=True, help=f"sessions a week, 1 to {MOST_SESSIONS}"
     )
     parser.add_argument(
-        "--minutes", metavar="M", required=True, help="time of each session: 50, or 50:00"
+        "--minutes", metavar="M", required=True, help="minutes of each session: 50, or 50:00"
     )
     for_option(parser, "trainee whose record and overlay are used (default: a new trainee)")
     parser.add_argument(
-        "--keep", metavar="PLAN", help="plan that is changed as little as can be; its title stays"
+        "--keep", metavar="PLAN", help="plan to change as little as possible; its title stays"
     )
     parser.add_argument(
         "--aim",
@@ -181,14 +181,14 @@ def _kept(keep: Plan | None) -> tuple[Mapping[str, int], ...]:
     return tuple(found)
 
 
-# What is said.
+# What is printed.
 
 
 def _reason(found: Impossible, seconds: float) -> str:
     wishes = "; ".join(found.wishes)
-    line = f"these wishes cannot hold together, and can without any one of them: {wishes}"
+    line = f"no week meets all of these at once; give up any one of them: {wishes}"
     if found.needed is not None and found.needed > seconds:
-        line += f"; {clock(60 * -(-found.needed // 60))} a session would do"
+        line += f"; {clock(60 * -(-found.needed // 60))} for each session would be enough"
     return f"{line}; no plan is written"
 
 
@@ -201,8 +201,8 @@ def _report(
         lines.append(f"{workout.session}: {clock(length)}, {how_many(sum(sets.values()), 'set')}")
     number = sum(sum(sets.values()) for sets in week.sets)
     lines.append(
-        f"a week: {clock(sum(week.lengths))}, {how_many(number, 'set')}; no such week is shorter "
-        f"than {clock(week.bound)}"
+        f"a week: {clock(sum(week.lengths))}, {how_many(number, 'set')}; a week like this "
+        f"takes {clock(week.bound)} or longer"
     )
     totals = week_sets(basis, week)
     missed, by = [], 0.0
@@ -212,9 +212,9 @@ def _report(
             missed.append(f"{muscle} {there:g} of {low:g}-{high:g}")
             by += max(low - there, there - high)
     if missed:
-        lines += wrapped(f"Bands missed, by {by:g} sets together: {', '.join(missed)}.", 80)
+        lines += wrapped(f"Muscles off their aim, by {by:g} sets in all: {', '.join(missed)}.", 80)
         if week.needed is not None:
-            lines.append(f"About {clock(week.needed)} a session would hold them all.")
+            lines.append(f"About {clock(week.needed)} for each session would meet every aim.")
     lines += [
         f"The shelf has no exercise for {name}."
         for name in lacking(basis.workout.exercises.values())

@@ -45,7 +45,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
     for_option(parser, "one trainee (default: everybody)")
     parser.add_argument("--plan", metavar="PLAN", help="one plan: title, name or path")
-    parser.add_argument("--since", metavar="DATE", help="first local date, such as 2026-11-25")
+    parser.add_argument("--since", metavar="DATE", help="first local date: 2026-11-25")
     parser.add_argument("--until", metavar="DATE", help="last local date, included")
     parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
     data_option(parser)

@@ -30,14 +30,14 @@ def options(parser: argparse.ArgumentParser) -> None:
         "plans",
         metavar="PLAN",
         nargs="*",
-        help="plans to put in, beside your own ones that the trainee ran",
+        help="plans to add to your own plans that the trainee ran",
     )
-    for_option(parser, "trainee; default the login name")
+    for_option(parser, "trainee (default: login name)")
     parser.add_argument(
         "-o", dest="output", metavar="FILE", type=Path, required=True, help="the file to write"
     )
     parser.add_argument("--plan-only", action="store_true", help="plans without the record")
-    parser.add_argument("--force", action="store_true", help="write over an existing FILE")
+    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
     data_option(parser)
 
 

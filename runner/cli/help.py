@@ -88,7 +88,7 @@ def _keys() -> list[Part]:
         Part(
             "Keys of a session",
             (
-                "The phases in which a key works stand in brackets. The buttons of a presenter "
+                "The brackets hold the phases in which a key works. The buttons of a presenter "
                 "remote are among the keys: page down, page up, and . or b. Any other letter does "
                 "nothing by itself. Questions take y or the main key for yes, n or the undo key "
                 "for no. A click on a key in the footer or on a line of the list presses it.",
@@ -126,7 +126,7 @@ def _keys() -> list[Part]:
             rows(REHEARSAL_VERBS),
         ),
         Part(
-            "Keys of a look back",
+            "Keys of a review",
             ("`matside review` shows its keys in its footer; ? names them all.",),
         ),
     ]
@@ -296,7 +296,7 @@ def _cues() -> list[Part]:
             "Pacer",
             (
                 "A soft tick for each part of a repetition, by the tempo of the version: 2-0-1 "
-                "is two seconds down, no stop, one second up. `pacer = true` in the plan, the "
+                "is two seconds down, no pause, one second up. `pacer = true` in the plan, the "
                 f"keys {key_of('pacer')} or the word pacer turn it on.",
             ),
         ),
@@ -312,7 +312,7 @@ def _cues() -> list[Part]:
             ),
         ),
         Part(
-            "Sound that does not come",
+            "If you hear nothing",
             (
                 "`matside cues` names the player in use, what is missing, and how to get it. "
                 "Players, in order: the library simpleaudio (the extra `sound`), a player of the "
@@ -352,9 +352,9 @@ def _files() -> list[Part]:
                 ("plans/NAME.toml", "your plans; matside run NAME finds them"),
                 (
                     "people/NAME.toml",
-                    "what of a plan is different for one person: matside for NAME",
+                    "how a plan differs for one person: matside for NAME",
                 ),
-                ("copies/", "the three newest copies, made before a restore or a new form"),
+                ("copies/", "the three newest copies, made before a restore or an upgrade"),
                 ("running.lock", "held while a session runs"),
             ),
         ),

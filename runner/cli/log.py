@@ -55,13 +55,13 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="DATE",
         action="append",
         default=[],
-        help="local date on which the session started, such as 2026-11-23; again for another one",
+        help="local date of the session: 2026-11-23; repeat it for more sessions",
     )
     parser.add_argument(
         "--at", metavar="TIME", help="time of day at which it started, if known: 06:30"
     )
     parser.add_argument(
-        "--sheet", metavar="ID", help="id of a sheet: it knows trainee, plan, session and levels"
+        "--sheet", metavar="ID", help="id of a sheet; it gives trainee, plan, session and levels"
     )
     parser.add_argument(
         "--from",
@@ -144,13 +144,13 @@ class _Log:
             if isinstance(asked, Sheet) and isinstance(of, Sheet) and asked.trainee != of.trainee:
                 raise MatsideError(
                     f"sheet {of.id} of the text is {shown(of.trainee)}'s, and sheet {asked.id} "
-                    f"{shown(asked.trainee)}'s",
+                    f"{shown(asked.trainee)}'s; name the other sheet",
                     code=Exit.DATA,
                 )
             if isinstance(of, Sheet) and found.session not in ("", of.session):
                 raise MatsideError(
-                    f"the text is of session {shown(found.session)}, and sheet {of.id} of session "
-                    f"{shown(of.session)}: name the other sheet",
+                    f"the text is for session {shown(found.session)}, and sheet {of.id} is for "
+                    f"session {shown(of.session)}; name the other sheet",
                     code=Exit.DATA,
                 )
             with self._paper(of, on, found.session) as paper:
@@ -159,7 +159,10 @@ class _Log:
             if code != Exit.OK:
                 return code
         if not days:
-            raise MatsideError("the text holds no session: row 12 11", code=Exit.DATA)
+            raise MatsideError(
+                "the text holds no session; write a line for each exercise: row 12 11",
+                code=Exit.DATA,
+            )
         return Exit.OK
 
     def _of(self, id_: str) -> str | Sheet:
@@ -175,7 +178,7 @@ class _Log:
         sheet = find_sheet(self._data, id_)
         if sheet is None:
             raise MatsideError(
-                f"this record has no sheet {shown(id_)}; its id stands under the sheet's title",
+                f"this record has no sheet {shown(id_)}; the id is under the sheet's title",
                 code=Exit.NO_INPUT,
             )
         if self._args.trainee is not None and self._trainee != sheet.trainee:
@@ -217,7 +220,9 @@ def _text(source: str) -> list[str]:
         line = f"{shown(source)} cannot be read: {error.strerror}"
         raise MatsideError(line, code=Exit.NO_INPUT) from None
     except ValueError:
-        raise MatsideError(f"{shown(source)} is no text in UTF-8", code=Exit.DATA) from None
+        raise MatsideError(
+            f"{shown(source)} is not a text in UTF-8; save it as UTF-8", code=Exit.DATA
+        ) from None
     return text.splitlines()
 
 

@@ -128,7 +128,7 @@ def _advisor(record: Record, trainee: str, plan: Plan, on: date | None) -> Advis
 def say_new(record: Record, trainee: str) -> None:
     """Say that nobody of that name is known, and which names are like it."""
     near = record.similar(trainee)
-    hint = f" Names like it: {', '.join(near)} (--for NAME)." if near else ""
+    hint = f" Similar names: {', '.join(near)} (--for NAME)." if near else ""
     print(f"{trainee} is not in the record yet; this is for a new trainee.{hint}", file=sys.stderr)
 
 

@@ -69,7 +69,7 @@ def main(args: argparse.Namespace) -> int:
     with Record.open_readonly(record_path(data, trial=False)) as record:
         near = [] if trainee in record.trainees() else record.similar(trainee)
     if near and not path.exists():
-        print(f"{trainee} is new; near names: {shown(', '.join(near))}", file=sys.stderr)
+        print(f"{trainee} is new; similar names: {shown(', '.join(near))}", file=sys.stderr)
     if args.edit:
         return _edit(path, data, trainee, args.plan)
     if not path.exists():

@@ -22,7 +22,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     """What the command line of it may hold."""
     examples(parser, "matside receive ada.zip --dry-run", "matside receive ada.zip --yes")
     parser.add_argument("file", metavar="FILE", type=Path, help="what `matside handover` wrote")
-    parser.add_argument("--dry-run", action="store_true", help="say what is new, change nothing")
+    parser.add_argument("--dry-run", action="store_true", help="show what is new, change nothing")
     parser.add_argument("--yes", action="store_true", help="take it without asking")
     data_option(parser)
 

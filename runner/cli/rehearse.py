@@ -221,7 +221,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--at",
         metavar="TIME",
-        help="time of day at the start, such as 18:30; adds times of day to the table",
+        help="time of day at the start: 18:30; the table then shows times of day",
     )
     parser.add_argument("--svg", metavar="FILE", type=Path, help="write the chart to an SVG file")
     parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
@@ -242,12 +242,12 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--within",
         metavar="TIME",
-        help="leave out sets until the session fits into TIME, such as 35m",
+        help="leave out sets until the session fits into TIME: 35m",
     )
     parser.add_argument(
         "--until",
         metavar="TIME",
-        help="leave out sets until the session ends by this time of day, such as 07:10",
+        help="leave out sets until the session ends by this time of day: 07:10",
     )
     parser.add_argument(
         "--watch", action="store_true", help="play the session on the screen, with cues"
@@ -269,7 +269,7 @@ def _what_if_options(parser: argparse.ArgumentParser) -> None:
     trying.add_argument(
         "--recovery",
         metavar="TIME",
-        help="try this recovery everywhere, such as 1:30; least and cross recovery follow unless "
+        help="try this recovery everywhere: 1:30; least and cross recovery follow unless "
         "the plan sets them",
     )
     trying.add_argument(
@@ -279,7 +279,7 @@ def _what_if_options(parser: argparse.ArgumentParser) -> None:
     trying.add_argument(
         "--pace",
         metavar="TIME",
-        help="expect this time a repetition where a version has no tempo, such as 2.5s; recorded "
+        help="expect this time a repetition where a version has no tempo: 2.5s; recorded "
         "lengths of those sets do not count",
     )
     trying.add_argument(

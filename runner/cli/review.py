@@ -50,7 +50,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--all", action="store_true", help="print everything: charts, weeks, sessions, bests"
     )
-    parser.add_argument("--since", metavar="DATE", help="first local date, such as 2026-11-25")
+    parser.add_argument("--since", metavar="DATE", help="first local date: 2026-11-25")
     parser.add_argument("--until", metavar="DATE", help="last local date, included")
     parser.add_argument("--exercise", metavar="NAME", help="one exercise: id or name")
     parser.add_argument(

@@ -29,11 +29,14 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside roster --csv > roster.csv",
     )
     parser.add_argument(
-        "plans", metavar="PLAN", nargs="*", help="only who ran one of these last; else everybody"
+        "plans",
+        metavar="PLAN",
+        nargs="*",
+        help="only trainees who ran one of these plans last (default: everybody)",
     )
     form = parser.add_mutually_exclusive_group()
-    form.add_argument("--json", action="store_true", help="as one list of objects")
-    form.add_argument("--csv", action="store_true", help="as CSV")
+    form.add_argument("--json", action="store_true", help="print JSON, one list of objects")
+    form.add_argument("--csv", action="store_true", help="print CSV")
     data_option(parser)
 
 

@@ -64,8 +64,8 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--fresh", action="store_true", help="start a new session; the cut-off one stays open"
     )
     parser.add_argument("--yes", action="store_true", help="start without the page of cautions")
-    parser.add_argument("--within", metavar="TIME", help="time you have, such as 35m")
-    parser.add_argument("--until", metavar="TIME", help="time of day to finish by, such as 07:10")
+    parser.add_argument("--within", metavar="TIME", help="time you have: 35m")
+    parser.add_argument("--until", metavar="TIME", help="time of day to finish by: 07:10")
     data_option(parser)
 
 
@@ -120,9 +120,9 @@ def _run_last(trainee: str, data: Path, until_end: ExitStack) -> tuple[str | Non
                 )
                 return None, str(path)
         near = record.similar(trainee)
-    hint = f"; names like it: {', '.join(near)} (--for NAME)" if near else ""
+    hint = f"; similar names: {', '.join(near)} (--for NAME)" if near else ""
     raise MatsideError(
-        f"{trainee} has run no plan yet: write one, such as matside run kestrel-hut{hint}",
+        f"{trainee} has run no plan yet; name one: matside run kestrel-hut{hint}",
         code=Exit.NO_INPUT,
     )
 

@@ -171,7 +171,7 @@ def _introduce(paper: Paper, talk: Talk) -> None:
     if not paper.known:
         talk.say(f"{info.trainee} is new here.")
         if paper.near:
-            talk.say(f"Names like it: {', '.join(paper.near)} (--for NAME).")
+            talk.say(f"Similar names: {', '.join(paper.near)} (--for NAME).")
     talk.say(
         f"{info.local_date:%A} {info.local_date}, {workout.plan}, session {workout.session}: "
         f"{workout.name}, for {info.trainee}"
@@ -498,7 +498,7 @@ def put_right(fixing: Fixing, talk: Talk, now: datetime, *, yes: bool) -> int:
     info = fixing.info
     talk.say(f"{info.local_date}, {info.plan}, session {info.session}, for {info.trainee}")
     talk.say(*map(_entry_text, _with(fixing.state)))
-    talk.say("Entry and count, such as 3 13; 3 nocount; an empty line ends it.")
+    talk.say("Entry and count, like 3 13, or 3 nocount; an empty line ends it.")
     asked = ""  # the line whose count was asked about
     try:
         while line := talk.ask("fix"):

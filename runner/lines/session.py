@@ -336,7 +336,7 @@ class PlainSession:
         if not opening.known:
             self.say(f"{opening.trainee} is new here. Welcome.")
             if opening.near:
-                self.say(f"Names like it: {', '.join(opening.near)} (--for NAME).")
+                self.say(f"Similar names: {', '.join(opening.near)} (--for NAME).")
         self.say(f"{workout.plan}, session {workout.session}: {workout.name}")
         for place in opening.stations:
             parts = (place.station.name, setup_text(place.setup), place.station.check or "")

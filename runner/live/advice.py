@@ -585,7 +585,7 @@ def answer(advisor: Advisor, line: str) -> str:
     if word == "set":
         name, sign, wanted = rest.partition("=")
         if not sign:
-            raise Refused("write exercise and version, such as press=mark-2:120cm")
+            raise Refused("write exercise and version: press=mark-2:120cm")
         item = advisor.find(name.strip())
         index = position(item.exercise, wanted)
         advisor.set_by_hand(item, index)

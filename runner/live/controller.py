@@ -289,7 +289,7 @@ class Controller:
         name, _, rest = line.strip().partition(" ")
         known = VERBS[name]
         if known.does is None:
-            raise Refused(f"{name} is no word")
+            raise Refused(f"unknown word {name!r}; help lists the words")
         told: Told = known.does(self, known.read(rest.strip()))
         return told
 

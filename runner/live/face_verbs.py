@@ -222,7 +222,7 @@ def _in_time_line(session: Controller) -> str:
     rank=220,
     label=_in_time_line,
     help="Leave out sets to end in time: shows which, then asks.",
-    word_help="Leave out sets to be over in 10 minutes, by 07:10, or alone: in the time given.",
+    word_help="Leave out sets to end in 10 minutes, by 07:10, or in the time given at the start.",
 )
 def _shorten(session: Controller, said: By, *, nearest: bool = False) -> Told:
     """Being over in time: never by itself, and on the screen only after a question."""
@@ -341,14 +341,14 @@ def _answer_advice(session: Controller) -> Told:
     lambda rest: f"accept {rest}",
     form="accept N",
     rank=64,
-    help="Accept it: held for next time.",
+    help="Accept advice N: the next session uses it.",
 )
 @verb(
     "refuse",
     lambda rest: f"refuse {rest}",
     form="refuse N",
     rank=65,
-    help="Refuse it: it rests.",
+    help="Refuse advice N: it comes back after more sessions.",
 )
 def _answer(session: Controller, said: str) -> Told:
     given: list[Callable[[Store], None]] = []
@@ -363,13 +363,13 @@ def _answer(session: Controller, said: str) -> Told:
     letter="g",
     phases=cmd.AFTER_ONE,
     rank=190,
-    label="load or set-up really used",
+    label="load or set-up you used",
     help="Enter the load or set-up you used.",
     kept=True,
 )
 def _gear(session: Controller, _: None) -> Told:
     """`height=60 cm` is a set-up, `12` a load."""
-    label = "Really used: kilograms (12), or name=value (height=60 cm)"
+    label = "What you used: kilograms (12), or name=value (height=60 cm)"
     return ask_line(session, label, lambda text: "setup" if "=" in text else "load")
 
 
@@ -502,7 +502,7 @@ def _unwell(session: Controller) -> Told:
         return Leave(Exit.OK) if refused is None else None
 
     def undo() -> None:
-        session.message = "The session stands."
+        session.message = "The session is still on."
 
     return WhereItHurts("No session today.", BEFORE_THE_START.answer, told, undo, waits=True)
 
@@ -557,7 +557,7 @@ def _fix(session: Controller) -> Told:
         number, _, count = text.partition(" ")
         row = next((r for r in rows if str(r.entry) == number), None)
         if row is None:
-            return f"write the entry's number and its count, such as 3 13; there are {known}"
+            return f"write the entry's number and its count, like 3 13; there are {known}"
         entry = read_entry(count, bare=state.exercise(row).measure)
         if isinstance(entry, Refusal):
             return entry.reason
@@ -569,4 +569,4 @@ def _fix(session: Controller) -> Told:
             return f"{count}? Press enter again, or type another number."
         return session.send(fix)
 
-    return Ask(f"Number and count, such as 3 13 ({known})", take)
+    return Ask(f"Number and count, like 3 13 ({known})", take)

@@ -24,7 +24,7 @@ from runner.progress.reps import number
 Mark = Literal["published", "common practice", "our choice"]
 
 MARKS: Final[Mapping[Mark, str]] = {
-    "published": "a published study or book, named below",
+    "published": "a published study or book",
     "common practice": "coaches do this; we know no study of it",
     "our choice": "nobody has published a number, so we chose a careful one",
 }
@@ -119,8 +119,8 @@ RULES: Final[Mapping[str, Rule]] = _rules(
         "flat",
         "our choice",
         "Six sessions over three weeks or more within 5 % of their mean, and not rising: at the "
-        "top of the band the next load; with the mean under the bottom the level before or fewer "
-        "repetitions; else a substitute, a lighter week, each once.",
+        "top of the rep range the next load; with the mean under the bottom the level before, or "
+        "fewer repetitions; otherwise a substitute or a lighter week, each once.",
         "Three weeks, six sessions and 5 %: our choice.",
     ),
     Rule(

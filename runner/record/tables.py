@@ -37,7 +37,7 @@ class SessionLine(NamedTuple):
     session: Annotated[str, "session of the plan"]
     trainee: Annotated[str, "name of the trainee"]
     status: Annotated[str, "open or closed"]
-    complete: Annotated[YesNo | None, "yes where no set was to go at the close"]
+    complete: Annotated[YesNo | None, "yes where no set remained at the close"]
     sets_done: Annotated[int, "work sets done; left and right of one set are one"]
     sets_left_out: Annotated[int, "work sets of which no side was done"]
     length_s: Annotated[
@@ -77,7 +77,7 @@ class HeldLine(NamedTuple):
     reason: Annotated[str, "why"]
     session_id: Annotated[str | None, "session that brought it, if one did"]
     # Columns that an older file does not have.
-    on: Annotated[date | None, "local date that the decision is of"] = None
+    on: Annotated[date | None, "local date of the decision"] = None
     decision_id: Annotated[str, "id of the decision"] = ""
     replaces: Annotated[str, "the decision before it"] = ""
     known_from: Annotated[str, "first session opened after this decision was known"] = ""

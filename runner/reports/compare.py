@@ -230,8 +230,8 @@ def _signed(difference: int, text: Callable[[int], str]) -> str:
 _WORDS: Mapping[Judgement, str] = {
     "little": "little",
     "under": "under the aim",
-    "in": "as aimed at",
-    "over": "more than aimed at",
+    "in": "within the aim",
+    "over": "over the aim",
 }
 
 
@@ -324,7 +324,7 @@ def fit_lines(found: Fitted, simulation: Simulation) -> list[str]:
             f"  {name:<{width}}  {one.sets} of {one.of} {'set' if one.of == 1 else 'sets'}"
             f"  (priority {priority}, block {one.block})"
         )
-    lines.append("What a week loses by it, once (main muscles count 1, helping muscles 0.5):")
+    lines.append("Weekly sets with this session cut once (main muscle 1, helping muscle 0.5):")
     width = max((len(loss.muscle) for loss in found.losses), default=0)
     lines += [f"  {loss.muscle:<{width}}  {_loss(loss)}" for loss in found.losses]
     return lines
@@ -332,7 +332,7 @@ def fit_lines(found: Fitted, simulation: Simulation) -> list[str]:
 
 def _loss(loss: Loss) -> str:
     text = f"{loss.before:4.1f} -> {loss.after:4.1f} sets"
-    aim = "" if loss.aim is None else f", {loss.aim[0]} to {loss.aim[1]} aimed at"
+    aim = "" if loss.aim is None else f", aim {loss.aim[0]} to {loss.aim[1]}"
     return f"{text}{aim}: {_WORDS[loss.judged]}"
 
 

@@ -56,7 +56,7 @@ def follow_lines(now: Snapshot, before: Snapshot | None) -> list[str]:
     lines.append(_bands(now.week.muscles))
     if before is not None:
         changes = list(_changes(before, now))
-        lines += [f"changed: {change}" for change in changes] or ["changed: nothing that counts"]
+        lines += [f"changed: {change}" for change in changes] or ["changed: no sets, no lengths"]
     lines += [f"{one.place}: objection: {one.wrong}; {one.remedy}" for one in now.objections]
     return lines + list(_room(now))
 
@@ -71,9 +71,9 @@ def _length(session: str, seconds: float, there: float | None) -> str:
 
 def _bands(muscles: Sequence[Muscle]) -> str:
     out = [one for one in muscles if one.judged != "in"]
-    line = f"sets a week: {how_many(len(muscles) - len(out), 'muscle')} in their band"
+    line = f"sets a week: {how_many(len(muscles) - len(out), 'muscle')} within the aim"
     named = (f"{one.muscle} {one.sets:g} ({_aim(one)})" for one in out)
-    return f"{line}; not so: {', '.join(named)}" if out else line
+    return f"{line}; outside it: {', '.join(named)}" if out else line
 
 
 def _aim(one: Muscle) -> str:

@@ -17,21 +17,21 @@ def overlay_report(personal: Personal, trainee: str, today: date) -> list[str]:
     """The differences from the shared plan, what each costs, and what is left unfilled."""
     overlay, laid = personal.overlay, personal.laid
     if overlay is None or laid is None:
-        return [f"{trainee} has no overlay: the plan as it is. matside for {trainee} --edit"]
+        return [f"{trainee} has no overlay; to write one: matside for {trainee} --edit"]
     before, after = _week(personal.shared), _week(personal.plan)
     lines = [f"Different for {trainee}, by {overlay.path.name}:"]
     for one in laid.differences:
         lines += [f"  {one.line}", *(f"    {cost}" for cost in _cost(one, personal, before))]
     if len(lines) == 1:
-        lines.append("  nothing: no key of it concerns this plan")
+        lines.append("  nothing: none of its keys concerns this plan")
     lines += _balance(before, after)
     lines += _unfilled(before, after)
     if laid.unstated:
         lines.append(
-            "Stress unknown, so none of them is offered as a substitute: "
+            "These state no stress, so matside does not offer them as substitutes: "
             + ", ".join(_planned_first(personal.plan, laid.unstated))
         )
-    lines += [f"Avoided, and stated by no exercise here: {one}" for one in laid.nowhere]
+    lines += [f"Avoided, but no exercise here states it: {one}" for one in laid.nowhere]
     return [*lines, *([overlay.question] if overlay.over(today) else [])]
 
 
@@ -84,7 +84,7 @@ def _unfilled(before: Week, after: Week) -> Iterator[str]:
         if sets < low and sets < was[one.muscle]:
             rows.append(f"{one.muscle} {sets:g} of {low:g}-{high:g} (shared {was[one.muscle]:g})")
     if rows:
-        yield "Left unfilled, in sets a week:"
+        yield "Under the aim because of this, in sets a week:"
         yield from (f"  {row}" for row in rows)
     gone = [pattern for pattern in before.patterns if pattern not in after.patterns]
     if gone:

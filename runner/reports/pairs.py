@@ -32,10 +32,10 @@ def best_lines(
 ) -> list[str]:
     """The best set of a session's pairs, and what comes of it."""
     best = best_pairs(free(workout, possible))
-    head = "The best set of pairs (our choice: most pairs, then kinship, then what is saved):"
+    head = "The best pairs (our choice: most pairs, antagonists first, then most time saved):"
     lines = [*wrapped(heading(workout), width), "", *wrapped(head, width)]
     if sum(len(block.items) for block in workout.blocks) > MOST_AT_ONCE:
-        lines.append(f"  looked for among {MOST_AT_ONCE} exercises at a time, in session order")
+        lines.append(f"  searched {MOST_AT_ONCE} exercises at a time, in session order")
     rows: list[tuple[str, str, str]] = []
     rows += [(_saving(pair), pair.kinship, _names(workout, pair)) for pair in best]
     for group in groups(workout, best):
@@ -46,8 +46,8 @@ def best_lines(
     then = ordering.length_of(alternated(workout, best), baseline)
     straight = ordering.length_of(forecast.straight(workout), baseline)
     text = (
-        f"Session {clock(then)} so, {clock(now)} as the plan has it, {clock(straight)} as straight "
-        "sets."
+        f"Length of the session: {clock(then)} with these pairs, {clock(now)} as planned, "
+        f"{clock(straight)} as straight sets."
     )
     return [*lines, *_table(rows, width), *wrapped(text, width)]
 
@@ -75,11 +75,11 @@ def change_lines(workout: Workout, blocks: Sequence[Sequence[Entry]], width: int
     own = {frozenset(block) for block in own_blocks(workout)}
     new = [block for block in blocks if frozenset(block) not in own]
     if not new and [tuple(b) for b in blocks] == own_blocks(workout):
-        return ["Nothing changes: no session so is shorter than the plan's own."]
+        return ["Keep the plan's blocks: these pairs make the session no shorter."]
     lines = ["What changes:"]
     for block in new:
         names = " · ".join(_name(workout, entry) for entry in block)
-        lines += wrapped(f"  {names}: {'in turn' if len(block) > 1 else 'alone'}", width, "    ")
+        lines += wrapped(f"  {names}: {'take turns' if len(block) > 1 else 'alone'}", width, "    ")
     order = [min(entry.block for entry in block) + 1 for block in blocks]
     if not new:
         lines.append(f"  the order of blocks: {', '.join(map(str, order))}")
@@ -88,14 +88,14 @@ def change_lines(workout: Workout, blocks: Sequence[Sequence[Entry]], width: int
 
 def pair_lines(workout: Workout, possible: Sequence[Pair], width: int = 80) -> list[str]:
     """All pairs that may alternate and all that must not, beyond the best set."""
-    lines = ["", "May alternate, and what it saves against straight sets:"]
+    lines = ["", "Pairs that can take turns, and the time each saves against straight sets:"]
     by_kin = [pair for kin in KINSHIPS for pair in possible if pair.kinship == kin]
     lines += _table([(_saving(p), p.kinship, _names(workout, p)) for p in by_kin], width)
     if not possible:
         lines.append("  none")
     forbidden = clashes(workout)
     if forbidden:
-        lines += ["", "Must not:"]
+        lines += ["", "Pairs that must not take turns:"]
     for clash in forbidden:
         lines += wrapped(f"  {_clash(workout, clash)}", width, "    ")
     return lines
@@ -138,9 +138,9 @@ def order_lines(
     """
     now = ordering.length_of(workout, baseline)
     gain = now - order.seconds
-    said = f"It gains {clock(gain)} over the plan's own, {clock(now)}."
+    said = f"A new order saves {clock(gain)}; the plan's own takes {clock(now)}."
     if gain < SAME:
-        said = f"Nothing is gained: the plan's own order takes {clock(now)}."
+        said = f"No order is shorter than the plan's own, {clock(now)}."
     lines = [*wrapped(heading(workout), 80), "", said]
     lines.append(f"The shortest order, {clock(order.seconds)}:")
     lines += [f"  {number + 1}. {_block_name(workout, number)}" for number in order.blocks]
@@ -152,7 +152,7 @@ def order_lines(
         )
         if free.seconds < order.seconds - SAME:
             other = ", ".join(str(number + 1) for number in free.blocks)
-            lines.append(f"Without that: {clock(free.seconds)}, as {other}.")
+            lines.append(f"Without that rule: {clock(free.seconds)}, in the order {other}.")
     own = list(order.blocks) == sorted(order.blocks)
     return [*lines, "That is the plan's own order."] if own else lines
 

@@ -60,10 +60,10 @@ def sets_lines(workout: Workout, steps: Sequence[Step], width: int = 80) -> list
 
 def _saved(total: float, straight: float) -> str:
     if abs(straight - total) < 0.5:
-        return "alternating saves no time"
+        return "taking turns saves no time"
     share = percent(abs(straight - total), straight)
     word = "saves" if straight > total else "costs"
-    return f"alternating {word} {clock(abs(straight - total))} ({share})"
+    return f"taking turns {word} {clock(abs(straight - total))} ({share})"
 
 
 def _muscles(workout: Workout, steps: Sequence[Step], width: int) -> list[str]:

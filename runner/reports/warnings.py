@@ -191,7 +191,7 @@ def _dearer(
     straight = forecast.total(forecast.rehearse(forecast.straight(workout), baseline))
     cost = forecast.total(list(steps)) - straight
     if cost >= 1:
-        wrong = f"alternating takes {clock(cost)} longer than straight sets"
+        wrong = f"taking turns takes {clock(cost)} longer than straight sets"
         remedy = "let exercises that share no muscle take turns"
         yield ContentWarning(f"session.{workout.session}", wrong, remedy)
 

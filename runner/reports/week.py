@@ -214,7 +214,7 @@ def _name(session: Session) -> str:
 
 def _days(week: Week, width: int) -> list[str]:
     if not week.days.days:
-        return ["More sessions than a week has days: no days are suggested."]
+        return ["The plan has more sessions than a week has days, so no days are suggested."]
     weeks = min(week.days.weeks, _MOST_WEEKS)
     at = {(v.week, v.day): shown(week.sessions[v.session].id) for v in week.days.visits}
     head = (
@@ -295,7 +295,7 @@ def _patterns(week: Week, width: int) -> list[str]:
 
 def _more(here: float, there: float) -> str:
     if abs(here - there) < 0.05:
-        return "as many"
+        return "equal"
     return f"{_sets(abs(here - there))} {'more' if here > there else 'fewer'}"
 
 

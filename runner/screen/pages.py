@@ -242,7 +242,7 @@ def _newcomer(opening: Opening) -> Iterator[str]:
         yield f"{opening.trainee} is new here. Welcome."
         if opening.near:
             near = ", ".join(opening.near)
-            yield f"Names like it: {near}. Leave, and start with --for NAME."
+            yield f"Similar names: {near}. Leave, and start with --for NAME."
 
 
 def _to_bring(opening: Opening, state: State) -> list[str]:

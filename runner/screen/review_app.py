@@ -281,7 +281,7 @@ class ReviewApp(DressedApp[int]):
 
     def action_save_csv(self) -> None:
         """A table as CSV."""
-        label = f"Table ({', '.join(TABLES)}) and file, such as: weeks weeks.csv"
+        label = f"Table ({', '.join(TABLES)}) and file, like: weeks weeks.csv"
         self._ask(label, self._take_csv)
 
     def action_save_pictures(self) -> None:

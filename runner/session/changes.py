@@ -83,7 +83,7 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
         if s.status == "todo" and (s.exercise, s.number) in wanted
     ]
     if not planned_sets:
-        raise Refused("all of these sets are over")
+        raise Refused("all of these sets are over; nothing was left out")
     if state.phase == "ready" and len(planned_sets) == sum(
         s.status == "todo" for s in state.course.planned_sets
     ):
@@ -307,14 +307,14 @@ def _read_setup(rest: str) -> cmd.Use:
     lambda rest: cmd.Use(load=bounded(rest, "a load in kg", 0.0, HEAVIEST)),
     form="load 12",
     rank=181,
-    help="Kilograms really used, in the last set begun and later ones.",
+    help="Kilograms you used in the last set; later sets follow.",
 )
 @verb(
     "setup",
     _read_setup,
     form="setup height=60 cm",
     rank=182,
-    help="Set-up really used, in the last set begun and later ones.",
+    help="Set-up you used in the last set; later sets follow.",
 )
 def _use(turn: Turn, command: cmd.Use) -> None:
     state = turn.state
@@ -415,7 +415,7 @@ def not_today(turn: Turn) -> None:
     cmd.Keep(),
     form="keep",
     rank=63,
-    help="Keep the levels really used for next time, as without a word.",
+    help="Keep the levels you used for next time; the default.",
 )
 @verb(
     "today",

@@ -213,11 +213,11 @@ class EntryLine(Struct, frozen=True):
     def _unfit(self, read: Enter) -> str:
         """Why this entry cannot take what was read, or nothing."""
         if read.measure != self.asked.measure:
-            return "This set counts repetitions: write them, such as 12."
+            return "This set counts repetitions: write a number, like 12."
         if len(read.counts) > 1 and not self.asked.one_sided:
-            return "This set has no sides: write one number, such as 12."
+            return "This set has no sides: write one number, like 12."
         if len(read.counts) > 1 and self.asked.was:
-            return "A correction is for one side: write one number, such as 12."
+            return "A correction is for one side: write one number, like 12."
         return ""
 
     def _doubt(self, read: Enter) -> bool:

@@ -253,7 +253,7 @@ def _fix_line(state: State) -> str:
     rank=200,
     label=_fix_line,
     help="Correct an earlier count.",
-    word_help="Put right the entry numbered N.",
+    word_help="Correct entry number N.",
     kept=True,
 )
 def _fix(turn: Turn, command: cmd.Fix) -> None:

@@ -41,7 +41,7 @@ from runner.session.verb import verb
     cmd.Take(""),
     form="planned",
     rank=22,
-    help="Before the start: the session as planned after all.",
+    help="Before the start: give back what you took; all as planned.",
 )
 def _take(turn: Turn, command: cmd.Take) -> None:
     """Take an offer beside those taken already; none named: back to the session as planned.
@@ -55,8 +55,10 @@ def _take(turn: Turn, command: cmd.Take) -> None:
     if command.offer and command.offer not in known:
         there = ", ".join(known) or "nothing"
         raise Refused(f"{command.offer!r} is not on offer today; on offer: {there}")
-    if command.offer in state.taken or (not command.offer and not state.taken):
-        raise Refused("already so")
+    if not command.offer and not state.taken:
+        raise Refused("no offer is taken; the session is as planned already")
+    if command.offer in state.taken:
+        raise Refused(f"{command.offer} is taken already; planned gives it back")
     taken = [*state.taken, command.offer] if command.offer else []
     changes = [one.as_data() for kind in taken for one in known[kind].adjustments]
     for act in sorted({e.act for e in state.log if isinstance(e, ev.Skipped)}, reverse=True):

@@ -65,7 +65,7 @@ def _read(text: str, bare: Measure) -> Enter:
     if not words:
         raise _Fault(f"No count typed: write {_example(bare)}.")
     if len(words) > 2:
-        raise _Fault("More than two numbers: write left and right, such as 12 14.")
+        raise _Fault("More than two numbers: write left and right, like 12 14.")
     if SIDES in text and len(words) < 2:
         raise _Fault(f"Write left and right beside the {SIDES}: 12{SIDES}14.")
     read = [_word(word, bare) for word in words]
@@ -87,9 +87,7 @@ def _amount(text: str, bare: Measure, word: str) -> tuple[Measure, float]:
         raise _Fault(f"{_quoted(word)} is less than 0: write 0 or more.")
     match = _NUMBER.fullmatch(text)
     if match is None:
-        raise _Fault(
-            f"{_quoted(word)} is not a number: write digits 0 to 9, such as {_number(bare)}."
-        )
+        raise _Fault(f"{_quoted(word)} is not a number: write digits 0 to 9, like {_number(bare)}.")
     whole, decimals, mark = match.groups()
     measure: Measure = "hold" if mark else bare
     if measure == "reps":
@@ -120,7 +118,7 @@ def _at_most(digits: str, most: int, what: str) -> int:
 
 
 def _example(bare: Measure) -> str:
-    return f"the {'repetitions' if bare == 'reps' else 'seconds'}, such as {_number(bare)}"
+    return f"the {'repetitions' if bare == 'reps' else 'seconds'}, like {_number(bare)}"
 
 
 def _number(bare: Measure) -> str:

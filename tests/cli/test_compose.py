@@ -158,7 +158,7 @@ def test_impossible_wishes_get_a_reason_and_no_file(
     assert main(["compose", str(SHELF), "--sessions", "2", *more, "-o", str(path)]) == 65
     assert not path.exists()
     errors = capsys.readouterr().err
-    assert "cannot hold together, and can without any one of them" in errors
+    assert "no week meets all of these at once; give up any one of them" in errors
     assert said in errors
     assert errors.count("\n") == 1
 

@@ -46,7 +46,7 @@ def test_lengths_sets_and_what_there_is_time_for() -> None:
     """60 + 10 + 30 + 120 + 30 = 250 s; a third set takes 150 s more."""
     assert lines(HUT) == [
         "A: 4:10 of 9:00, 4:50 free",
-        "sets a week: 0 muscles in their band; not so: chest 2 (little, aim 4-9)",
+        "sets a week: 0 muscles within the aim; outside it: chest 2 (little, aim 4-9)",
         "4 minutes free in A: a third set of Push-up brings chest from 2 to 3",
     ]
 
@@ -54,17 +54,17 @@ def test_lengths_sets_and_what_there_is_time_for() -> None:
 def test_what_a_save_changed() -> None:
     assert lines(HUT.replace(TWO, THREE), HUT) == [
         "A: 6:40 of 9:00, 2:20 free",
-        "sets a week: 0 muscles in their band; not so: chest 3 (little, aim 4-9)",
+        "sets a week: 0 muscles within the aim; outside it: chest 3 (little, aim 4-9)",
         "changed: A, push-up: 3 sets, not 2",
         "changed: A: 6:40, not 4:10",
         "changed: chest: 3 sets a week, not 2",
     ]
-    assert "changed: nothing that counts" in lines(HUT, HUT)
+    assert "changed: no sets, no lengths" in lines(HUT, HUT)
 
 
 def test_a_week_holds_a_session_as_often_as_it_says() -> None:
     text = HUT.replace("sets = [4, 9]", "sessions = [2, 2]\nsets = [4, 9]")
-    assert "sets a week: 1 muscle in their band" in lines(text)
+    assert "sets a week: 1 muscle within the aim" in lines(text)
     over = lines(text.replace("9:00", "4:00"))
     assert over[0] == "A: 4:10 of 4:00, 0:10 over"
 

@@ -126,13 +126,11 @@ def test_a_trial_is_no_plan_run_last(data: Path, tmp_path: Path) -> None:
             "run", *words, "--plain", "--mute", "--yes", cwd=tmp_path, MATSIDE_DATA=str(data)
         )
     assert (done.returncode, done.stdout) == (Exit.NO_INPUT, "")
-    assert done.stderr == (
-        "matside: Ada has run no plan yet: write one, such as matside run kestrel-hut\n"
-    )
+    assert done.stderr == ("matside: Ada has run no plan yet; name one: matside run kestrel-hut\n")
 
 
 def test_a_near_name_is_shown_before_a_person_starts_unseen(data: Path, tmp_path: Path) -> None:
     trained(data, "Ada", 24)
     done = matside("run", "--for", "ada", "--plain", "--mute", cwd=tmp_path, MATSIDE_DATA=str(data))
     assert done.returncode == Exit.NO_INPUT
-    assert "names like it: Ada (--for NAME)" in done.stderr
+    assert "similar names: Ada (--for NAME)" in done.stderr

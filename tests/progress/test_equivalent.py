@@ -56,7 +56,7 @@ def test_in_sets_over_twelve_a_stated_reserve_is_worth_little() -> None:
     counts = counts_of(session(PUSH_UP, [12, 13, 14], reserves=[4, 4, 2]))
     assert [c.doubtful for c in counts] == [False, True, True]
     assert [c.value for c in counts] == [14, 13, 14]
-    assert [c.text for c in counts] == ["14 with reserve (12 done)", "13", "14"]
+    assert [c.text for c in counts] == ["12 (14 with reserve)", "13", "14"]
 
 
 def test_of_one_sided_work_the_weaker_side_counts() -> None:

@@ -77,7 +77,7 @@ def test_the_worked_examples(
     work = 4 * (first + second)
     assert re.search(rf"^Length +{clock(whole)}$", out, re.MULTILINE)
     line = (
-        rf"^As straight sets +{clock(straight + LEAD_IN)}  alternating saves {clock(saved)} "
+        rf"^As straight sets +{clock(straight + LEAD_IN)}  taking turns saves {clock(saved)} "
         rf"\({100 * saved / (straight + LEAD_IN):.0f} %\)$"
     )
     assert re.search(line, out, re.MULTILINE)
@@ -116,10 +116,10 @@ def test_what_alternating_costs_is_said_with_what_to_do(
     alternating, straight = 8 * 30 + 7 * 180, 2 * (4 * 30 + 3 * 120) + 180
     cost = clock(alternating - straight)
     assert (
-        f"alternating costs {cost} ({100 * (alternating - straight) / (straight + 10):.0f} %)"
+        f"taking turns costs {cost} ({100 * (alternating - straight) / (straight + 10):.0f} %)"
         in out
     )
-    assert f"session.A: alternating takes {cost} longer than straight sets; let exercises" in out
+    assert f"session.A: taking turns takes {cost} longer than straight sets; let exercises" in out
     longer = clock(alternating - 555)
     station = f"station.bar: 7 changes of its set-up make the session {longer} longer"
     assert f"{station}; order sets with the same set-up one after the other" in out
@@ -133,7 +133,7 @@ def test_a_pair_that_shares_its_prime_mover_saves_nothing(
         'title = "Hut, a pair"', 'title = "Hut"\ntiming = { recovery_least = "2:00" }'
     )
     out = flat(said(capsys, tmp_path, write(tmp_path, text))[0])
-    assert "alternating saves no time" in out
+    assert "taking turns saves no time" in out
     assert "have the same main muscle: chest; put one of them in another block" in out
 
 

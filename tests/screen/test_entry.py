@@ -70,7 +70,7 @@ def test_left_and_right_of_a_one_sided_set() -> None:
 def test_two_numbers_for_a_set_without_sides() -> None:
     line, done = typed("12 14").save()
     assert done is None
-    assert line.message == "This set has no sides: write one number, such as 12."
+    assert line.message == "This set has no sides: write one number, like 12."
     assert line.text == "12 14"
 
 
@@ -82,7 +82,7 @@ def test_seconds_beside_a_hold(text: str) -> None:
 def test_seconds_for_repetitions() -> None:
     line, done = typed("45s").save()
     assert done is None
-    assert line.message == "This set counts repetitions: write them, such as 12."
+    assert line.message == "This set counts repetitions: write a number, like 12."
 
 
 @pytest.mark.parametrize("text", ["-1", "1e9", "١٢", "x", "1000", "12/", "12.5", "/2"])

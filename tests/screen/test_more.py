@@ -38,7 +38,7 @@ async def test_each_line_names_what_it_acts_on(tmp_path: Path) -> None:
             "d": "drop ROW, 2 sets",
             "c": "BENCH 1 is not counted",
             "b": "body mass",
-            "g": "load or set-up really used",
+            "g": "load or set-up you used",
             "f": "fix an earlier count",
             "n": "note",
             "i": "in time: leave out sets",

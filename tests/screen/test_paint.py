@@ -199,7 +199,7 @@ def test_a_suggestion_does_not_look_like_a_value() -> None:
 def test_a_reason_stands_beside_what_was_refused() -> None:
     shown = screen(SCENES["rest-refused"])
     assert "1e9▏" in shown
-    assert "`1e9` is not a number: write digits 0 to 9, such as 12." in shown
+    assert "`1e9` is not a number: write digits 0 to 9, like 12." in shown
     assert roles(SCENES["rest-refused"], "is not a number") == {"refusal"}
     assert roles(SCENES["rest-doubted"], "Press save again") == {"caution"}
     for cols, rows in ((80, 8), (80, 4)):

@@ -45,13 +45,13 @@ def test_beside_a_hold_a_bare_number_is_seconds(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "reason"),
     [
-        ("", "No count typed: write the repetitions, such as 12."),
+        ("", "No count typed: write the repetitions, like 12."),
         ("   ", "No count typed"),
         ("-1", "`-1` is less than 0"),
         ("-4s", "less than 0"),
         ("1e9", "`1e9` is not a number"),
-        ("١٢", "write digits 0 to 9, such as 12."),
-        ("１２", "write digits 0 to 9, such as 12."),  # noqa: RUF001 - full-width digits on purpose
+        ("١٢", "write digits 0 to 9, like 12."),
+        ("１２", "write digits 0 to 9, like 12."),  # noqa: RUF001 - full-width digits on purpose
         ("²", "not a number"),
         ("1_0", "not a number"),
         ("+5", "not a number"),

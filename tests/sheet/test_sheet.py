@@ -308,7 +308,7 @@ def test_a_new_name_is_greeted_and_names_like_it_are_shown(
     capsys.readouterr()
     sheet(data, name="Adda", to=tmp_path / "x.html")
     err = capsys.readouterr().err
-    assert "Adda is not in the record yet; this is for a new trainee. Names like it: Ada" in err
+    assert "Adda is not in the record yet; this is for a new trainee. Similar names: Ada" in err
 
 
 @pytest.mark.parametrize("wanted", ["matside log --sheet", "written: "])
