@@ -259,7 +259,7 @@ def test_an_exercise_that_stands_on_it_several_times_has_a_line_for_each(
         (("--sheet", "zzzzzz", "--from", "-"), "sheet {id}\non {day}\npush-up=1", 66, "no sheet"),
         (("--sheet", "{id}", "--for", "Ben"), "", 2, "is Ada's; leave --for out"),
         (("--sheet", "{id}", "demo"), "", 2, "leave PLAN and --session out"),
-        (("--sheet", "{id}", "--from", "-"), "session A\non {day}\npush-up=12", 65, "for session A"),
+        (("--sheet", "{id}", "--from", "-"), "session A\non {day}\npush-up=12", 65, "session A,"),
         (("--sheet", "{id}", "--from", "-"), "push-up=12", 65, "on 2026-11-23"),
         (("--sheet", "{id}", "--from", "-"), "on {day}\npull=12", 65, "line 2: unknown exercise"),
         (("--sheet", "{id}", "--from", "-"), "on {day}\npush-up=12 x", 65, "line 2: "),
