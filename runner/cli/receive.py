@@ -7,13 +7,13 @@ import sys
 from pathlib import Path
 
 from runner.cli.common import confirmed, data_dir, data_option, examples, tell
-from runner.errors import Exit
+from runner.errors import Exit, MatsideError
 from runner.live.paper import replayed
 from runner.output import overlay_path, record_path
 from runner.plan.faults import PlanFaults
 from runner.plan.file import toml_of
 from runner.plan.overlay import parse_overlay
-from runner.record.handover import Parcel
+from runner.record.handover import News, Parcel
 from runner.record.record import Record
 from runner.text import shown
 
@@ -33,24 +33,39 @@ def main(args: argparse.Namespace) -> int:
     path = record_path(data, trial=False)
     with Parcel(args.file) as parcel:
         _check(parcel)
+        replaces = overlay_path(data, parcel.trainee).exists()
+        at_once = args.yes and not args.dry_run
         with Record.open_readonly(path) as record:
             known = parcel.trainee in record.trainees()
-            news = record.receive(parcel, replayed, data, keep=False)
+            news = None if at_once else record.receive(parcel, replayed, data, keep=False)
+        if news is None:
+            news = _take(parcel, path, data)
         new = "" if known else " (new here)"
         tell(f"{parcel.trainee}{new}: {news.text}", sys.stdout)
         for line in news.conflicts:
             tell(f"  conflict: {line}", sys.stdout)
         if news.overlay:
-            _show(parcel, data)
-        if args.dry_run or (known and not news.changes):
+            _show(parcel, data, replaces=replaces)
+        if at_once or args.dry_run or (known and not news.changes):
             return Exit.OK
-        if not confirmed(f"Take all of it for {parcel.trainee}?", yes=args.yes):
+        if not confirmed(f"Take all of it for {parcel.trainee}?", yes=False):
             print("nothing was changed", file=sys.stderr)
             return Exit.OK
-        overlay = not news.overlay or confirmed("Take the overlay too?", yes=args.yes)
-        with Record.open(path) as record:
-            record.receive(parcel, replayed, data, keep=True, overlay=overlay)
+        overlay = not news.overlay or confirmed("Take the overlay too?", yes=False)
+        _take(parcel, path, data, overlay=overlay)
     return Exit.OK
+
+
+def _take(parcel: Parcel, path: Path, data: Path, *, overlay: bool = True) -> News:
+    """Merge it; where that fails, no new record is left behind."""
+    fresh = not path.exists()
+    try:
+        with Record.open(path) as record:
+            return record.receive(parcel, replayed, data, keep=True, overlay=overlay)
+    except MatsideError:
+        if fresh:
+            path.unlink(missing_ok=True)
+        raise
 
 
 def _check(parcel: Parcel) -> None:
@@ -64,12 +79,12 @@ def _check(parcel: Parcel) -> None:
         raise parcel.bad(faults.lines[0]) from None
 
 
-def _show(parcel: Parcel, data: Path) -> None:
+def _show(parcel: Parcel, data: Path, *, replaces: bool) -> None:
     """The overlay that comes, and where the one that it replaces is kept."""
     content, _ = parcel.overlay or (b"", 0)
-    path = overlay_path(data, parcel.trainee)
     print(f"The overlay of {parcel.trainee}:")
     for line in content.decode().splitlines():
         print(f"  {shown(line)}")
-    if path.exists():
+    if replaces:
+        path = overlay_path(data, parcel.trainee)
         tell(f"It takes the place of {path}, which is kept beside it.", sys.stdout)

@@ -12,7 +12,10 @@ CSV. Nothing sees a changed digit inside an old row: there are no checksums.
 
 from __future__ import annotations
 
+import json
 import sqlite3
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 MOST = 10**10  # of any number but an instant: seconds, keys, kilograms; our choice
 _INSTANT = 10**15  # milliseconds since 1970, far beyond every calendar
@@ -65,12 +68,24 @@ _TYPES = {
 _PLACE = "typeof({0}) = 'integer'"  # an instant is larger than other numbers
 
 
-def not_as_written(connection: sqlite3.Connection) -> str | None:
-    """The first column that holds a value which no version of this program writes, or None."""
+def not_as_written(
+    connection: sqlite3.Connection, trainee: str | None = None, sessions: Sequence[int] = ()
+) -> str | None:
+    """The first column that holds a value which no version of this program writes, or None.
+
+    Of a `trainee`, their lines alone are looked at: of events and sets those of `sessions`, by key.
+    """
+    keys = json.dumps(sessions)
     for (table,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'"):
         tests = _tests(connection, table)
-        if tests and _breaks(connection, table, " AND ".join(tests.values())):
-            wrong = [name for name, test in tests.items() if _breaks(connection, table, test)]
+        where = "1"
+        if trainee is not None and table in ("event", "set_row"):
+            where = "session IN (SELECT value FROM json_each(:keys))"
+        elif trainee is not None and table != "plan":
+            where = "name = :trainee" if table == "trainee" else "trainee = :trainee"
+        of = _Of(connection, table, where, {"trainee": trainee, "keys": keys})
+        if tests and of.breaks(" AND ".join(tests.values())):
+            wrong = [name for name, test in tests.items() if of.breaks(test)]
             return f"{table}.{wrong[0]} holds a value that matside does not write"
     return None
 
@@ -88,6 +103,17 @@ def _tests(connection: sqlite3.Connection, table: str) -> dict[str, str]:
     return found
 
 
-def _breaks(connection: sqlite3.Connection, table: str, condition: str) -> bool:
-    found = connection.execute(f'SELECT 1 FROM "{table}" WHERE NOT ({condition}) LIMIT 1')  # noqa: S608 - names out of our own tables
-    return found.fetchone() is not None
+class _Of(NamedTuple):
+    """The lines of a table that are looked at."""
+
+    connection: sqlite3.Connection
+    table: str
+    where: str
+    values: Mapping[str, object]
+
+    def breaks(self, condition: str) -> bool:
+        found = self.connection.execute(
+            f'SELECT 1 FROM "{self.table}" WHERE {self.where} AND NOT ({condition}) LIMIT 1',  # noqa: S608 - names out of our own tables
+            self.values,
+        )
+        return found.fetchone() is not None

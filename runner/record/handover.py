@@ -8,6 +8,7 @@ another record by `runner.record.merging`.
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import os
 import re
@@ -34,12 +35,16 @@ HOLDS: Final = "health data: sessions, pain, notes, body mass; keep it to yourse
 _MANIFEST: Final = "manifest.json"
 _OVERLAY: Final = "overlay.toml"  # of the person of the manifest, whatever their name
 _PARTS: Final = ("contents", "sessions", "decisions", "answers", "cautions", "aside", "sheets")
+_ESCAPE: Final = re.compile(
+    rb"\\[bfnrtu]"
+)  # of a control character in JSON, also one escaped twice
 _PLAN_FILE: Final = re.compile(r"plans/[^./\\\x00-\x1f\x7f:][^/\\\x00-\x1f\x7f:]{0,80}\.toml")
 # Bounds of what is read, all our choice: ten years of one person are some 50 MB.
 _MOST: Final = 1 << 30  # bytes, unpacked
 _MOST_LINE: Final = 1 << 26
 _MOST_PLAN: Final = 1 << 18
 _MOST_MEMBERS: Final = 200
+_CHUNK: Final = 1 << 18  # bytes unpacked at once
 _RATIO: Final = 200  # unpacked over packed, of a part of over a megabyte
 
 # What a session's line has of its row in the table, in this order.
@@ -235,7 +240,7 @@ class Parcel:
 
     def __init__(self, path: Path) -> None:
         """Raises MatsideError: 66 where there is no file, 65 for anything but a whole handover."""
-        self.good: set[bytes] = set()  # sessions that were looked through already
+        self.checked = False  # all its sessions were looked through, before it was asked about
         self._name = shown(path)
         try:
             self._file = path.open("rb")
@@ -330,7 +335,7 @@ class Parcel:
         name = f"{part}.jsonl"
         if name not in self._parts:
             return
-        with self._zip.open(name) as file:
+        with self._zip.open(name) as packed, io.BufferedReader(packed, _CHUNK) as file:  # type: ignore[type-var]
             while text := file.readline(_MOST_LINE):
                 if not text.endswith(b"\n"):
                     raise self.bad(f"{name} has a line that is too long or cut off")
@@ -339,7 +344,7 @@ class Parcel:
                     raise self.bad(
                         f"{name} names {shown(line['trainee'])}, and the manifest {self.trainee}"
                     )
-                if part != "contents" and has_control(line):
+                if part != "contents" and _may_drive(text) and _has_control(line):
                     raise self.bad(f"{name} has a control character")
                 yield line
 
@@ -378,13 +383,24 @@ def parse_line(text: bytes) -> Line:
     return line
 
 
-def has_control(value: object) -> bool:
-    """Whether a text anywhere in a value drives a terminal."""
+def _may_drive(line: bytes) -> bool:
+    """Whether a line of JSON may hold a character that drives a terminal.
+
+    As it is, or by an escape, also one inside the text of an event's data. Nearly every line has
+    none, so that it need not be looked at text by text.
+    """
+    return not line[:-1].decode().isprintable() or _ESCAPE.search(line) is not None
+
+
+def _has_control(value: object) -> bool:
+    """Whether a text anywhere in a line drives a terminal; events have JSON in a text."""
     if isinstance(value, str):
         return is_driving(value)
     if isinstance(value, dict):
-        return any(has_control(one) for pair in value.items() for one in pair)
-    return isinstance(value, list) and any(map(has_control, value))
+        events = value.get("events", ())
+        inner = (json.loads(event[4]) for event in events)
+        return any(_has_control(one) for one in (*value.keys(), *value.values(), *inner))
+    return isinstance(value, list) and any(map(_has_control, value))
 
 
 # Plan files and overlays: the one changed last is in force, the others are kept beside it.

@@ -17,6 +17,8 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime
 from typing import Any
 
+from msgspec.json import decode
+
 from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
 from runner.record import checks, decisions, sheets, write
@@ -31,8 +33,6 @@ from runner.record.handover import (
     Parcel,
     as_json,
     column_list,
-    has_control,
-    parse_line,
     stored_session,
 )
 from runner.record.rows import OWN_COLUMNS, SessionInfo
@@ -142,9 +142,11 @@ def take(
             text = str(line["content"])
             key = hashlib.sha256(text.encode()).hexdigest()
             connection.execute("INSERT OR IGNORE INTO plan VALUES (?, ?)", (key, text))
+        written: set[int] = set()  # keys of sessions
         for part in ("sessions", "aside"):
             for line in parcel.lines(part):
-                _take_session(connection, parcel, line, replay, news, runs=runs)
+                key = _take_session(connection, parcel, line, replay, news, runs=runs)
+                written |= {key} - {0}
         for line in parcel.lines("decisions"):
             _take_decision(connection, parcel, line, news)
         for line in parcel.lines("answers"):
@@ -153,12 +155,13 @@ def take(
             _take_caution(connection, line, news)
         for line in parcel.lines("sheets"):
             _take_sheet(connection, parcel, line, news)
-        settle_order(connection, name)
         write.write_mass(connection, name)
         if news.changes:
-            wrong = checks.not_as_written(connection)
+            wrong = checks.not_as_written(connection, name, sorted(written))
             if wrong is not None:
                 raise parcel.bad(wrong)
+        settle_order(connection, name)
+    parcel.checked = True
     news.conflicts = conflicts(connection, name)
     return news
 
@@ -171,20 +174,20 @@ def _take_session(
     news: News,
     *,
     runs: Callable[[str], bool],
-) -> None:
+) -> int:
+    """Merge a session; its key where it was written, else 0."""
     line = {name: line[name] for name in (*OPENED, *ENDED, "events", "rows")}
     mine = stored_session(connection, line["id"])
     if line == mine:  # most are: whoever exchanges weekly has years of them already
-        return
-    looked_at = hashlib.sha256(as_json(line).encode()).digest()
-    if looked_at not in parcel.good:  # what is new is looked at before it is asked about
+        return 0
+    if not parcel.checked:
         _check_session(connection, parcel, line, replay)
-        parcel.good.add(looked_at)
     if mine is not None and mine["trainee"] != line["trainee"]:
         raise parcel.bad(f"session {shown(line['id'])} is somebody else's in the record")
     aside = connection.execute("SELECT content FROM aside WHERE session = ?", (line["id"],))
     known = [json.loads(text) for (text,) in aside.fetchall()]
     first, *others = merged([*([] if mine is None else [mine]), *known, line])
+    key = 0
     if mine is None or as_json(first) != as_json(mine):
         if mine is not None and mine["status"] == "open" and runs(line["id"]):
             raise MatsideError(
@@ -195,7 +198,7 @@ def _take_session(
             )
         if first["rows"] is None:
             first = _replayed(connection, first, replay)
-        _write_session(connection, first)
+        key = _write_session(connection, first)
         _say_session(mine, first, news)
     wanted = {digest_of(one): one for one in others}
     had = {digest_of(one): one for one in known}
@@ -208,6 +211,7 @@ def _take_session(
                 "INSERT INTO aside VALUES (?, ?, ?, ?)",
                 (one["trainee"], one["id"], digest, as_json(whole)),
             )
+    return key
 
 
 def _say_session(mine: Line | None, first: Line, news: News) -> None:
@@ -258,8 +262,6 @@ def _check_events(
         texts = all(isinstance(one, str) for one in (name, utc, data, own))
         if not texts or type(at) not in (int, float) or type(act) is not int:
             raise parcel.bad(f"session {shown(line['id'])} has events of another form")
-        if has_control(parse_line(data.encode())):
-            raise parcel.bad(f"session {shown(line['id'])} has events of another form")
     try:
         state = _state(connection, line, replay)
     except MatsideError:  # its plan can no longer be read here: it is kept as it is
@@ -292,7 +294,7 @@ def _info(connection: sqlite3.Connection, one: Line) -> SessionInfo:
 
 
 def _state(connection: sqlite3.Connection, one: Line, replay: Replay) -> State:
-    events = [from_data(n, at, act, json.loads(data)) for n, at, act, _, data, _ in one["events"]]
+    events = [from_data(n, at, act, decode(data)) for n, at, act, _, data, _ in one["events"]]
     return replay(_info(connection, one), events)
 
 
@@ -306,7 +308,8 @@ def _replayed(connection: sqlite3.Connection, one: Line, replay: Replay) -> Line
     return one | {"rows": rows}
 
 
-def _write_session(connection: sqlite3.Connection, one: Line) -> None:
+def _write_session(connection: sqlite3.Connection, one: Line) -> int:
+    """Write a session over the one of its id; its key."""
     columns = (*OPENED, *ENDED)
     values = [one[name] for name in columns]
     found = connection.execute("SELECT key FROM session WHERE id = ?", (one["id"],)).fetchone()
@@ -339,6 +342,7 @@ def _write_session(connection: sqlite3.Connection, one: Line) -> None:
     )
     if one["status"] == "closed":
         write.let_rows_count(connection, key)
+    return key
 
 
 def _take_decision(connection: sqlite3.Connection, parcel: Parcel, line: Line, news: News) -> None:

@@ -376,7 +376,7 @@ def from_data(name: str, at: float, act: int, data: Mapping[str, Any]) -> Event:
     `work_s` of a bout that a crash cut off is None, and therefore not in `data`.
     """
     kind = KINDS[name]
-    known = set(kind.__struct_fields__)
-    missing = {"work_s", "load_kg"} & known - set(data)
-    given = {f"{field}_" if f"{field}_" in known else field: v for field, v in data.items()}
+    fields = kind.__struct_fields__
+    given = {f"{field}_" if f"{field}_" in fields else field: v for field, v in data.items()}
+    missing = [field for field in ("work_s", "load_kg") if field in fields and field not in data]
     return kind(at=at, act=act, **dict.fromkeys(missing), **given)
