@@ -6,7 +6,6 @@ import argparse
 import io
 import json
 import sys
-from functools import partial
 
 from runner.cli.common import Busy, data_dir, data_option, examples, show_lines
 from runner.errors import Exit
@@ -14,7 +13,7 @@ from runner.live.clock import SystemClock
 from runner.output import record_path
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
-from runner.plan.person import plan_of
+from runner.plan.person import ManyPeople
 from runner.record.record import Record
 from runner.record.tables import write_table
 from runner.reports.roster import Row, columns, roster, table
@@ -46,7 +45,7 @@ def main(args: argparse.Namespace) -> int:
     plans = [read_plan(find_plan(name, data), data) for name in args.plans]
     record_of_all = record_path(data, trial=False)
     with Record.open_readonly(record_of_all) as record, Busy("Reading the record"):
-        people = roster(record, now, plans, partial(plan_of, data))
+        people = roster(record, now, plans, ManyPeople(data).plan_of)
     if args.json:
         print(json.dumps([one.as_data for one in people], ensure_ascii=False, indent=2))
     elif args.csv:

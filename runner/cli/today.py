@@ -10,7 +10,6 @@ import shlex
 import sys
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
-from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -21,7 +20,7 @@ from runner.live.session_setup import due_session
 from runner.output import record_path
 from runner.plan.library import find_plan, plan_titled
 from runner.plan.models import Plan
-from runner.plan.person import plan_of, read_for
+from runner.plan.person import ManyPeople, read_for
 from runner.record.record import Record
 from runner.reports.roster import Person, roster, stored_plan
 
@@ -42,7 +41,7 @@ def main(args: argparse.Namespace) -> int:
     with Record.open_readonly(path) as record, Busy("Reading the record"):
         people = [
             one
-            for one in roster(record, now, personal=partial(plan_of, data))
+            for one in roster(record, now, personal=ManyPeople(data).plan_of)
             if one.last or record.sessions(trainee=one.trainee)
         ]
         told = {one.trainee: list(_lines(one, record, data, now)) for one in people}

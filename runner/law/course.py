@@ -510,9 +510,12 @@ class RemainingSets:
             self._coming[index] = _ComingSet(planned_set, side, at.members(index), keys)
             at = replace(at, running=False, side=0)
         # At the end of that way every set has begun, and has its change of station.
-        self._sets = [at.timed(index) for index in range(len(at.planned_sets))]
-        for index, planned_set in enumerate(at.planned_sets):
-            for bout in self._sets[index].bouts if planned_set.kind == "work" else ():
+        seen = {*self._coming, *(i for coming in self._coming.values() for i in coming.round)}
+        seen |= set() if course.last is None else {course.last}
+        self._sets = {index: at.timed(index) for index in sorted(seen)}
+        for index, timed in self._sets.items():
+            planned_set = at.planned_sets[index]
+            for bout in timed.bouts if planned_set.kind == "work" else ():
                 self._users.setdefault(length_key(planned_set, bout.side), []).append(index)
 
     def bouts(self) -> Iterator[tuple[PlannedSet, Bout]]:
@@ -565,8 +568,8 @@ class RemainingSets:
 class _Sets:
     """The sets as the law sees them, with lengths expected as they are known by then."""
 
-    def __init__(self, sets: list[TimedSet]) -> None:
-        self._sets = list(sets)
+    def __init__(self, sets: Mapping[int, TimedSet]) -> None:
+        self._sets = dict(sets)
         self._learnt: dict[int, dict[Side, float]] = {}  # expected lengths not yet put in
 
     def learn(self, indices: list[int], side: Side, expected: float) -> None:

@@ -285,6 +285,11 @@ def parse_plan(
     return _parsed(text, source, path, _folders(data_dir))[0]
 
 
+def plan_of_content(data: Data, text: str, source: str) -> Plan:
+    """The plan that a whole content is, as `text` has it; see `parse_plan`."""
+    return _checked(data, text, source, None, ())[0]
+
+
 def _parsed(
     text: str, source: str, path: Path | None, folders: Sequence[Path]
 ) -> tuple[Plan, Taken]:

@@ -23,11 +23,10 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from runner.errors import MatsideError
-from runner.output import overlay_path
 from runner.plan.checks import Data, table, tables, text, texts
 from runner.plan.compile import compile_session
 from runner.plan.faults import Finding, Loc, PlanFaults, did_you_mean, near, quoted
-from runner.plan.file import parse_plan, parse_taken, read_taken
+from runner.plan.file import parse_taken, plan_of_content, read_taken
 from runner.plan.library import find_plan, plan_titled
 from runner.plan.models import Plan
 from runner.plan.overlay import MOST_SETS, Overlay, plan_meant, read_overlay
@@ -425,8 +424,15 @@ def read_for(path: Path, data_dir: Path, trainee: str) -> Personal:
 
     Where there is no overlay it is the shared plan.
     """
-    shared, kept, taken = read_taken(path, data_dir)
     overlay = read_overlay(data_dir, trainee)
+    return _for_one(path, data_dir, overlay, read_taken(path, data_dir))
+
+
+def _for_one(
+    path: Path, data_dir: Path, overlay: Overlay | None, read: tuple[Plan, str, Taken]
+) -> Personal:
+    """A plan as read, for whom the overlay is of."""
+    shared, kept, taken = read
     if overlay is None:
         return Personal(shared, kept, shared)
     whole = overlay.is_of(path)
@@ -479,26 +485,53 @@ def to_choose_from(
     return _laid(laid, taken, overlay)[0], overlay
 
 
-def plan_of(data_dir: Path, trainee: str, title: str) -> Plan | None:
-    """The plan of a title as a person's overlay has it; None where there is no overlay for it.
+class ManyPeople:
+    """The plans of a data directory for people looked at one after the other, each read once.
 
-    None too where one of the files is at fault: whoever is looked at among others is no reason
-    to stop, and `run` says what is wrong.
+    Whose overlays say the same of a plan have the same one.
     """
-    if not overlay_path(data_dir, trainee).exists():
-        return None
-    try:
-        typed = plan_titled(title, data_dir)
-        return read_for(find_plan(typed, data_dir), data_dir, trainee).plan if typed else None
-    except MatsideError:
-        return None
+
+    def __init__(self, data_dir: Path) -> None:
+        self._data_dir = data_dir
+        self._paths: dict[str, Path | None] = {}  # by title
+        self._read: dict[Path, tuple[Plan, str, Taken]] = {}
+        self._plans: dict[tuple[Path, str], Plan | None] = {}  # by file and what an overlay says
+
+    def plan_of(self, trainee: str, title: str) -> Plan | None:
+        """The plan of a title as a person's overlay has it; None where there is no overlay for it.
+
+        None too where one of the files is at fault: whoever is looked at among others is no
+        reason to stop, and `run` says what is wrong.
+        """
+        try:
+            overlay = read_overlay(self._data_dir, trainee)
+            path = None if overlay is None else self._path_of(title)
+            if overlay is None or path is None:
+                return None
+            key = (path, repr(replace(overlay, path=Path(), text="")))
+            if key not in self._plans:
+                self._plans[key] = None  # where it is at fault
+                if path not in self._read:
+                    self._read[path] = read_taken(path, self._data_dir)
+                found = _for_one(path, self._data_dir, overlay, self._read[path])
+                self._plans[key] = found.plan
+            return self._plans[key]
+        except MatsideError:
+            return None
+
+    def _path_of(self, title: str) -> Path | None:
+        if title not in self._paths:
+            typed = plan_titled(title, self._data_dir)
+            self._paths[title] = find_plan(typed, self._data_dir) if typed else None
+        return self._paths[title]
 
 
 def _laid(laid: Laid, taken: Taken, overlay: Overlay) -> tuple[Plan, str]:
     """The plan with an overlay, and its text."""
-    text = as_text(only_used(replace(taken, data=laid.data)))
+    data = only_used(replace(taken, data=laid.data))
+    text = as_text(data)
     try:
-        return parse_plan(text, str(overlay.path)), text
+        return plan_of_content(data, text, str(overlay.path)), text
     except PlanFaults as faults:  # what no single key of the overlay is at fault for
         found = [
             Finding(

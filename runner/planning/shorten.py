@@ -41,6 +41,7 @@ BROAD = 125  # this many ways of one block are all tried; beyond, whole rounds a
 _SAME = 1e-6
 
 Cut = tuple[int, ...]  # sets left out of each part, in the order of the parts
+Alone = tuple[Course, float]
 Lost = tuple[int, int, int]  # sets left out of priority 1, 2, 3
 
 
@@ -262,7 +263,8 @@ class _Search:
         blocks = [list(parts) for _, parts in groupby(self._parts, key=lambda part: part.block)]
         for number, block in enumerate(blocks):
             later = {m for parts in blocks[number + 1 :] for p in parts for m in p.exercise.prime}
-            cuts = [self._way(block, cut) for cut in _block_cuts(block)]
+            alone = self._alone(block)
+            cuts = [self._way(alone, block, cut) for cut in _block_cuts(block)]
             longer: dict[object, _Way] = {}
             for way, cut in product(ways.values(), cuts):
                 kept = way.kept | cut.kept
@@ -276,7 +278,7 @@ class _Search:
             ways = longer
         return (way for way in ways.values() if abs(way.uneven) <= self._most_uneven)
 
-    def _way(self, block: list[Part], cut: Cut) -> _Way:
+    def _way(self, alone: Alone, block: list[Part], cut: Cut) -> _Way:
         """A cut of one block; muscles that later blocks alone have count as kept by those."""
         lost, uneven, kept = [0, 0, 0], 0, set[str]()
         for part, number in zip(block, cut, strict=True):
@@ -284,19 +286,15 @@ class _Search:
             uneven -= direction(part.exercise) * number
             if number < len(part.work):
                 kept.update(part.exercise.prime)
-        return _Way(
-            cut, self._saves(block, cut), (lost[0], lost[1], lost[2]), uneven, frozenset(kept)
-        )
+        course, end = alone
+        saves = end - _end(without(course, _cut_sets(block, cut)), self._at)
+        return _Way(cut, saves, (lost[0], lost[1], lost[2]), uneven, frozenset(kept))
 
-    def _saves(self, block: list[Part], cut: Cut) -> float:
-        """Seconds that a cut saves in its block, were it alone."""
+    def _alone(self, block: list[Part]) -> Alone:
+        """The session with this block alone, and when it ends."""
         others = [i for p in self._parts if p.block != block[0].block for i in (*p.work, *p.ramps)]
-        alone = without(self._course, others)
-        full = (0,) * len(block)
-        return self._alone(alone, block, full) - self._alone(alone, block, cut)
-
-    def _alone(self, course: Course, block: list[Part], cut: Cut) -> float:
-        return _end(without(course, _cut_sets(block, cut)), self._at)
+        course = without(self._course, others)
+        return course, _end(course, self._at)
 
 
 def _cut_sets(parts: Iterable[Part], cut: Cut) -> list[int]:

@@ -35,9 +35,7 @@ HOLDS: Final = "health data: sessions, pain, notes, body mass; keep it to yourse
 _MANIFEST: Final = "manifest.json"
 _OVERLAY: Final = "overlay.toml"  # of the person of the manifest, whatever their name
 _PARTS: Final = ("contents", "sessions", "decisions", "answers", "cautions", "aside", "sheets")
-_ESCAPE: Final = re.compile(
-    rb"\\[bfnrtu]"
-)  # of a control character in JSON, also one escaped twice
+_ESCAPE: Final = re.compile(rb"\\[bfnrtu]")  # of a control character in JSON, once or twice
 _PLAN_FILE: Final = re.compile(r"plans/[^./\\\x00-\x1f\x7f:][^/\\\x00-\x1f\x7f:]{0,80}\.toml")
 # Bounds of what is read, all our choice: ten years of one person are some 50 MB.
 _MOST: Final = 1 << 30  # bytes, unpacked
