@@ -8,6 +8,7 @@ the trainee's session that stands there already.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import NamedTuple
@@ -367,13 +368,28 @@ class Paper(Struct):
         return not any(counts for page in self.pages for _, counts in page.sets)
 
     def twin(self, outcome: Outcome) -> SessionInfo | None:
-        """A session of that day that says the same already: the same text came twice."""
+        """A session of that day that says the same already: the same text came twice.
+
+        Or that said it until an entry was put right: the text is the old one.
+        """
         mine = [_said(set_row(self.info, outcome.state, row)) for row in outcome.state.rows]
         for other in self.same_day:
             same = (other.plan, other.session) == (self.info.plan, self.info.session)
-            if same and list(map(_said, self.record.session_rows(other.id))) == mine:
+            if same and mine in (
+                list(map(_said, self.record.session_rows(other.id))),
+                self._said_at_first(other),
+            ):
                 return other
         return None
+
+    def _said_at_first(self, other: SessionInfo) -> list[tuple[object, ...]]:
+        """What a session said when it was closed; nothing where that is not known any more."""
+        events = self.record.events(other.id)
+        closed = next((at for at, event in enumerate(events, 1) if event.name == "closed"), 0)
+        with suppress(MatsideError):
+            state = replayed(other, events[:closed])
+            return [_said(set_row(other, state, row)) for row in state.rows]
+        return []
 
     def keep(self, outcome: Outcome) -> None:
         """Keep the whole of it, or nothing. Raises Unwritable."""

@@ -145,8 +145,7 @@ def take(
         written: set[int] = set()  # keys of sessions
         for part in ("sessions", "aside"):
             for line in parcel.lines(part):
-                key = _take_session(connection, parcel, line, replay, news, runs=runs)
-                written |= {key} - {0}
+                written.add(_take_session(connection, parcel, line, replay, news, runs=runs))
         for line in parcel.lines("decisions"):
             _take_decision(connection, parcel, line, news)
         for line in parcel.lines("answers"):
@@ -157,7 +156,7 @@ def take(
             _take_sheet(connection, parcel, line, news)
         write.write_mass(connection, name)
         if news.changes:
-            wrong = checks.not_as_written(connection, name, sorted(written))
+            wrong = checks.not_as_written(connection, name, sorted(written - {0}))
             if wrong is not None:
                 raise parcel.bad(wrong)
         settle_order(connection, name)

@@ -222,6 +222,11 @@ def test_the_same_text_a_second_time_adds_nothing(
         assert log(tmp_path, *words, "--from", "-", lines=text) == 0
     assert "Nothing is saved: the session of 12:00 says the same" in capsys.readouterr().err
     assert len(rows(tmp_path, days_ago(1))) == 4
+    on = f"{days_ago(1):%Y-%m-%d}"
+    assert log(tmp_path, "--fix", "--on", on, "--for", "Ada", "--yes", lines="1 14\n") == 0
+    assert log(tmp_path, "--from", "-", lines=text) == 0  # what was put right stays so
+    assert [row["reps"] for row in rows(tmp_path, days_ago(1))][:1] == ["14"]
+    assert len(rows(tmp_path, days_ago(1))) == 4
     assert log(tmp_path, "--from", "-", lines=text.replace("12 11/1", "12 12")) == 0
     assert len(rows(tmp_path, days_ago(1))) == 8  # another one: kept beside it
 
