@@ -6,6 +6,7 @@ has besides. `pages` has what comes before the first set and after the last.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 
@@ -29,6 +30,7 @@ _LABELLED = 44  # width below which they stand in the line itself
 APART = " · "
 LEAVE_OUT = " · m i: leave out sets"  # behind how late it is
 GAP = 3  # columns between the cells of a table, and between columns
+_WORD = re.compile(r"\d\S* (?:kg|cm|mm|m|s|min|degrees)\b\S*|\S+")
 _BAR = 8  # columns of a muscle's bar
 _FRAMED_PAGE = 6  # lines of a page that surely show what is asked for
 
@@ -216,9 +218,12 @@ def _labelled(told: Labelled, width: int, *, one_row: bool) -> Iterator[Line]:
 
 
 def wrapped(text: str, cells: int) -> list[str]:
-    """The text in lines of at most that many cells, broken at spaces where there are any."""
+    """The text in lines of at most that many cells, broken at spaces where there are any.
+
+    A number and its unit stay together.
+    """
     rows = [""]
-    for long_word in text.split():
+    for long_word in _WORD.findall(text):
         for piece in chop_cells(long_word, cells):
             joined = f"{rows[-1]} {piece}" if rows[-1] else piece
             if cell_len(joined) <= cells:

@@ -335,15 +335,20 @@ def _label(known: Verb, phase: Phase, missing: int) -> str:
 
 
 def footer(known: Sequence[tuple[str, str]], width: int) -> list[tuple[str, str]]:
-    """As many of these hints as fit, the last two among them; at least the first."""
+    """As many of these hints as fit, the last two among them; at least the first.
+
+    What a hint says in brackets goes before the hint does.
+    """
     if _cells(known) <= width:
         return list(known)
     *others, more, help_ = known
     kept: list[tuple[str, str]] = []
-    for hint in others:
-        if _cells([*kept, hint, more, help_]) > width:
+    for key, does in others:
+        ways = ((key, does), (key, does.partition(" (")[0]))
+        fits = [hint for hint in ways if _cells([*kept, hint, more, help_]) <= width]
+        if not fits:
             break
-        kept.append(hint)
+        kept.append(fits[0])
     if not kept and _cells([known[0], help_]) <= width:
         return [known[0], help_]
     return [*kept, more, help_] if kept else list(known[:1])
@@ -357,6 +362,9 @@ def key_at(row: str, column: int, known: Sequence[tuple[str, str]]) -> str | Non
     """Textual's name of the key whose hint stands at this column of the footer's row."""
     for key, does in known:
         begin = row.find(f"{key} {does}")
+        if begin < 0:  # what stands in brackets may be left out
+            does = does.partition(" (")[0]  # noqa: PLW2901
+            begin = row.find(f"{key} {does}")
         if 0 <= begin <= column < begin + len(f"{key} {does}"):
             if key not in _NAMED.values():  # several keys, each of one sign
                 key = key.replace(" ", key[0])[min(column - begin, len(key) - 1)]  # noqa: PLW2901

@@ -184,7 +184,7 @@ def _column_rows(lines: Sequence[Line], width: int) -> list[Line]:
 
 
 def _beside(lines: Sequence[Line], wide: int) -> Line:
-    return in_columns(lines, [wide] * len(lines))
+    return (*in_columns(lines[:-1], [wide] * (len(lines) - 1)), *lines[-1])
 
 
 def _wrapped_line(line: Line, width: int) -> list[Line]:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from runner.live.session_setup import prepare
+from runner.screen.info import wrapped
 from runner.screen.pages import caution_pages
 from runner.session import verb as cmd
 from runner.testing import ManualClock
@@ -194,3 +195,16 @@ async def test_the_page_of_a_session_ended_early(tmp_path: Path, size: tuple[int
         assert "Closed before its end." in hands.text
         assert "first counts: SQUAT, PULL" in hands.text
         assert "BEATEN" not in hands.text  # there was nothing to beat
+
+
+async def test_a_narrow_footer_names_the_main_key_and_a_click_on_it_counts(tmp_path: Path) -> None:
+    async with at_the_mat(tmp_path, "kestrel-hut", session="A", size=(60, 20)) as hands:
+        await train(hands, uncounted=1)
+        assert "space close · m more" in hands.rows[-1]
+        await hands.pilot.click(offset=(hands.rows[-1].index("close"), 19))
+        await hands.pilot.pause()
+        assert "1 count is missing. Press again" in hands.text
+
+
+def test_a_number_and_its_unit_stay_together() -> None:
+    assert wrapped("Post: chest, 100 cm", 16) == ["Post: chest,", "100 cm"]
