@@ -33,7 +33,9 @@ Result = TypeVar("Result")
 class Overlay(ModalScreen[Result]):
     """What lies over the session. Once it closes, keys still on their way to it do nothing.
 
-    It closes as soon as a set begins or ends; what was typed in it is kept.
+    It closes as soon as a set begins or ends; what was typed in it is kept. Keys may reach it
+    before its widgets stand and after they have gone: so it holds those that it needs for a key,
+    and never looks for them.
     """
 
     def dismiss(self, result: Result | None = None) -> AwaitComplete:
@@ -321,10 +323,11 @@ class Answers(Overlay[None]):
         self._advisor, self._told = advisor, told
         self._left = [item.id for item in advisor.items if item.proposes]
         self._week = advisor.lighter
+        self._shown = Static(Text(self.text))
 
     def compose(self) -> ComposeResult:
         """The advice at hand."""
-        yield Static(Text(self.text))
+        yield self._shown
 
     @property
     def text(self) -> str:
@@ -367,7 +370,7 @@ class Answers(Overlay[None]):
         except Refused:
             return  # no such choice
         if self._left or self._week is not None:
-            self.query_one(Static).update(Text(self.text))
+            self._shown.update(Text(self.text))
         else:
             self.dismiss(None)
 

@@ -10,12 +10,14 @@ NO_COLOR is read here and no colour is sent at all, only weight.
 
 from __future__ import annotations
 
+import traceback
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any, TypeVar
 
 from rich.segment import Segment
 from rich.style import Style
+from rich.text import Text
 from textual.app import App
 from textual.color import Color
 from textual.driver import Driver
@@ -286,6 +288,19 @@ class DressedApp(App[ReturnT]):
     def get_driver_class(self) -> type[Driver]:
         """The terminal's driver, which passes over bytes without sense."""
         return forgiving(super().get_driver_class())
+
+    # Textual has no public place for these two (8.2.8). Its own shows the values of variables, what
+    # a person has typed among them.
+
+    def _handle_exception(self, error: Exception) -> None:
+        """End, unless it ends anyway: what fails while it is taken down changes no exit code."""
+        if not self._exit:
+            super()._handle_exception(error)
+
+    def _fatal_error(self) -> None:
+        """Say where it failed, in full."""
+        self._exit_renderables.append(Text(traceback.format_exc()))
+        self._close_messages_no_wait()
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """The filters that every drawn line goes through; ours comes last."""

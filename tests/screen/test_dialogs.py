@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
+from collections.abc import Callable
 from pathlib import Path
 
+import pytest
 from rich.console import Console
 from textual.events import Key
 
-from runner.screen.dialogs import Hanging, Page, Question
+from runner.live.controller import WhereItHurts
+from runner.screen.dialogs import AskLine, Hanging, Page, PainPlace, Question
 from runner.session.events import Noted, Pain
 from tests.screen.hands import at_the_mat, to_first_rest
 
@@ -37,6 +41,61 @@ async def test_keys_on_their_way_to_a_page_that_closes_do_nothing(tmp_path: Path
         await hands.pilot.pause()
         assert len(hands.app.screen_stack) == 1
         assert hands.state.phase == "warm-up"
+
+
+PAIN = WhereItHurts("Press ended.", (), lambda _: None, lambda: None)
+LINES: dict[str, Callable[[], AskLine | PainPlace]] = {
+    "a line": lambda: AskLine("Note", lambda _: None),
+    "the place of a pain": lambda: PainPlace(PAIN, lambda _: None),
+}
+
+
+@pytest.mark.parametrize("line", LINES)
+async def test_a_line_can_be_left_before_and_after_its_widgets_are_there(
+    tmp_path: Path, line: str
+) -> None:
+    async with at_the_mat(tmp_path) as hands:
+        for stood in (False, True):
+            over = LINES[line]()
+            there = hands.app.push_screen(over)
+            if stood:
+                await there
+                await over.remove_children()
+            assert not over.children
+            over.give_way()
+            await hands.pilot.pause()
+            assert len(hands.app.screen_stack) == 1
+
+
+async def test_what_fails_while_the_screen_is_taken_down_changes_no_exit_code(
+    tmp_path: Path,
+) -> None:
+    failed = asyncio.Event()
+
+    def fails() -> None:
+        failed.set()
+        raise AssertionError("what is taken down")
+
+    async with at_the_mat(tmp_path) as hands:
+        hands.app.leave(130)
+        hands.app.call_later(fails)
+        await failed.wait()
+    assert hands.app.return_code == 130
+
+
+async def test_a_fault_shows_no_values_of_variables(tmp_path: Path) -> None:
+    console = Console(width=200)
+    async with at_the_mat(tmp_path) as hands:
+        typed = "what somebody " + "typed"
+        try:
+            typed[len(typed)]
+        except IndexError as fault:
+            hands.app._handle_exception(fault)
+        with console.capture() as said:
+            console.print(*hands.app._exit_renderables)
+        hands.app._exception = None  # else it is raised here
+    assert "in test_a_fault_shows" in said.get()
+    assert "what somebody typed" not in said.get()
 
 
 async def test_a_question_is_answered_once(tmp_path: Path) -> None:
