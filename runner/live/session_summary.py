@@ -44,6 +44,9 @@ class Section(Struct, frozen=True):
     names: tuple[str, ...] = ()  # of the exercises of which a change is advised
 
 
+UNKNOWN = "unknown: the record could not be read before the session began"
+
+
 class Afterwards:
     """One session against what was before it."""
 
@@ -96,6 +99,8 @@ class Afterwards:
 
     def judgements(self) -> Iterator[tuple[GroupKey, Judgement]]:
         """What became of each exercise and group of sets today, where that is judged at all."""
+        if self._opening.record.unread:
+            return
         for key, (today, *_) in self._today().items():
             if today.counted and not today.placing and not today.held_back:
                 yield key, judge(today, self._before.of(*key))
@@ -138,7 +143,13 @@ class Afterwards:
     # In words
 
     def sections(self) -> list[Section]:
-        """The whole screen."""
+        """The whole screen; without a past that could be read, what this session knows alone."""
+        own = (
+            Section("Session", tuple(self._measures())),
+            Section("Sets", tuple(self._sets())),
+        )
+        if self._opening.record.unread:
+            return [Section("Past", (UNKNOWN,)), *(one for one in own if one.lines)]
         return [
             one
             for one in (
@@ -148,8 +159,7 @@ class Afterwards:
                 Section("Next", tuple(self._next())),
                 Section("Week", tuple(self._week())),
                 Section("Stay", tuple(self._stay())),
-                Section("Session", tuple(self._measures())),
-                Section("Sets", tuple(self._sets())),
+                *own,
             )
             if one.lines
         ]

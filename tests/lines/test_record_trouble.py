@@ -273,6 +273,9 @@ def test_begun_before_the_record_can_be_read_it_counts_for_today(tmp_path: Path)
         live.event("entered")
         live.send("end")
         assert live.wait() == 0
+        said = live.err.rest()
+    assert "Past: unknown: the record could not be read before the session began" in said
+    assert not any(line.startswith(("To beat:", "Week:")) for line in said)
     assert (row(tmp_path)["to_beat"], row(tmp_path)["today_only"]) == ("", "yes")
 
 
