@@ -49,11 +49,11 @@ def overlay_path(data: Path, trainee: str) -> Path:
 
 
 @contextmanager
-def new_file(path: Path, *, force: bool | None, data: Path | None = None) -> Iterator[TextIO]:
+def new_file(path: Path, *, force: bool | None, data: Path | None) -> Iterator[TextIO]:
     """A file to write that is there whole or not at all, readable by its owner alone.
 
     `force` writes over a file that exists; None where the command has no --force to name. `data`
-    is the data directory in use.
+    is the data directory in use, None where there is none.
     Raises MatsideError: 73 where the file exists or cannot be made, 74 where writing failed.
     """
     name = shown(path)
@@ -77,7 +77,7 @@ def new_file(path: Path, *, force: bool | None, data: Path | None = None) -> Ite
 
 
 def refuse_to_replace(
-    path: Path, *, force: bool | None, data: Path | None = None, backups: bool = False
+    path: Path, *, force: bool | None, data: Path | None, backups: bool = False
 ) -> None:
     """Raise MatsideError (73) where a file must not be written at `path`.
 

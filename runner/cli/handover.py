@@ -61,7 +61,7 @@ def main(args: argparse.Namespace) -> int:
                 "matside handover PLAN --plan-only",
                 code=Exit.NO_INPUT,
             )
-        with new_file(args.output, force=args.force) as file:
+        with new_file(args.output, force=args.force, data=data) as file:
             record.hand_over(trainee, file.buffer, {**plans, **own}, whole=not args.plan_only)
     holds = how_many(len(plans), "plan") + (" and the overlay" if own else "")
     if not args.plan_only:

@@ -98,7 +98,7 @@ def _edit(path: Path, data: Path, trainee: str, plan: str | None) -> int:
         of = plan or _last_plan(data, trainee)
         find_plan(of, data)
         make_folder(path.parent)
-        with new_file(path, force=None) as file:
+        with new_file(path, force=None, data=data) as file:
             file.write(TEMPLATE.format(name=trainee, plan=of))
         print(f"made: {shown(path)}", file=sys.stderr)
     editor = shlex.split(os.environ.get("VISUAL") or os.environ.get("EDITOR") or "")

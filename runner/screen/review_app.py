@@ -112,6 +112,7 @@ class ReviewApp(DressedApp[int]):
     ) -> None:
         super().__init__(without_colour=colourless(os.environ))
         self._record, self.past, self._now, self._about = record, past, now, about
+        self._data = None if record.path is None else record.path.parent
         self.page: Page = "look" if first is None else "exercises"
         self.at = dict.fromkeys(("exercises", "muscles", "weeks"), 0)
         if first is not None:
@@ -332,7 +333,7 @@ class ReviewApp(DressedApp[int]):
         path = Path(name.strip()).expanduser()
         period = Period(since=self.past.since, until=self.past.until)
         try:
-            with new_file(path, force=None) as file:
+            with new_file(path, force=None, data=self._data) as file:
                 write_what(what, self._record, self.past.trainee, period, file)
         except MatsideError as error:
             return error.lines[0]
@@ -344,7 +345,9 @@ class ReviewApp(DressedApp[int]):
             return "Write the name of a folder."
         try:
             folder, today = Path(text).expanduser(), self._now.date()
-            written = write_pictures(self.past, self.past.trends, folder, today=today)
+            written = write_pictures(
+                self.past, self.past.trends, folder, today=today, data=self._data
+            )
         except MatsideError as error:
             return error.lines[0]
         self.message = f"{len(written)} pictures written into {text}"

@@ -66,6 +66,8 @@ WRITERS: dict[str, tuple[object, ...]] = {
     "pairs": ("pairs", "demo", "--force", "--write"),
     "backup of trials": ("backup", "--trial", "--force"),
     "backup": ("backup", "--force"),
+    "handover": ("handover", "--for", "Runa", "--force", "-o"),
+    "compose": ("compose", "shelf", "--sessions", "2", "--minutes", "40", "--force", "-o"),
 }
 
 
@@ -146,7 +148,7 @@ def test_what_lies_beside_an_output_is_not_written_to(tmp_path: Path) -> None:
     (tmp_path / ".out.csv.part").symlink_to(precious)
     old = os.umask(0o000)
     try:
-        with new_file(target, force=False) as file:
+        with new_file(target, force=False, data=None) as file:
             file.write("a,b\r\n")
             parts = [p for p in tmp_path.iterdir() if p.name.endswith(".part")]
             assert len(parts) == 2
@@ -170,7 +172,7 @@ def test_nor_beside_a_backup(data: Path, tmp_path: Path) -> None:
 
 def test_an_output_that_was_cut_off_leaves_nothing(tmp_path: Path) -> None:
     def cut_off() -> None:
-        with new_file(tmp_path / "out.csv", force=False) as file:
+        with new_file(tmp_path / "out.csv", force=False, data=None) as file:
             file.write("half")
             raise ZeroDivisionError
 
