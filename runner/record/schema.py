@@ -8,6 +8,7 @@ migration says is never changed once it has been released; a new form is a new m
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
@@ -443,19 +444,19 @@ def check(connection: sqlite3.Connection, path: Path | str) -> int:
 def _unlike_ours(connection: sqlite3.Connection, form: int) -> str:
     """What a file's tables have that ours of that form do not, or lack; empty where nothing.
 
-    A table, column, view or trigger of somebody else's may hold code that SQLite would run, or
-    stand in the way of what is written. So a file that is not built as ours is not used at all.
+    A table, column, index, view or trigger of somebody else's may hold code that SQLite would run,
+    or stand in the way of what is written. So a file that is not built as ours is not used at all.
     """
     there, ours = _built(connection), _as_we_build(form)
     for name, columns in ours.items():
         if name not in there:
             return f"its {name} is missing"
         if there[name] != columns:
-            lacking = [column[0] for column in columns if column not in there[name]]
+            lacking = [column[0] for column in columns[:-1] if column not in there[name]]
             what = (
                 f"its column {lacking[0]} is missing or different"
                 if lacking
-                else "its columns are not matside's"
+                else "it has more or other columns or checks"
             )
             return f"its {name} is not as matside makes it: {what}"
     more = [name for name in there if name not in ours]
@@ -473,11 +474,15 @@ def _as_we_build(form: int) -> dict[str, _Columns]:
 
 
 def _built(connection: sqlite3.Connection) -> dict[str, _Columns]:
-    """Tables with their columns, views and triggers; SQLite's own tables and indexes apart."""
+    """Tables with their columns and indexes, views and triggers; SQLite's own apart.
+
+    Last of a table comes its text, blanks and quotes left out, for a check holds an expression. So
+    may an index; one of plain columns, not unique, is nothing that matters.
+    """
     found: dict[str, _Columns] = {}
-    for kind, name in connection.execute(
-        "SELECT type, name FROM sqlite_master WHERE type <> 'index' AND name NOT LIKE 'sqlite\\_%' "
-        "ESCAPE '\\' ORDER BY type, name"
+    for kind, name, text in connection.execute(
+        "SELECT type, name, sql FROM sqlite_master WHERE type <> 'index' "
+        "AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\' ORDER BY type, name"
     ).fetchall():
         columns: list[tuple[Any, ...]] = []
         if kind == "table":
@@ -485,8 +490,20 @@ def _built(connection: sqlite3.Connection) -> dict[str, _Columns]:
             columns = connection.execute(
                 'SELECT name, type, "notnull", pk, hidden FROM pragma_table_xinfo(?)', (name,)
             ).fetchall()
-        found[f"{kind} {name}"] = tuple(columns)
+        found[f"{kind} {name}"] = (*columns, (_bare(text),))
+    for name, unique, text, works_out in connection.execute(
+        """SELECT i.name, i."unique", m.sql, (SELECT min(cid) = -2 FROM pragma_index_xinfo(i.name))
+        FROM sqlite_master m JOIN pragma_index_list(m.tbl_name) i ON i.name = m.name
+        WHERE m.type = 'index' AND m.sql IS NOT NULL"""
+    ).fetchall():
+        _, _, where = _bare(text).upper().partition("WHERE")
+        if unique or works_out or where:
+            found[f"index {name}"] = ((unique, works_out, where),)
     return found
+
+
+def _bare(text: str) -> str:
+    return re.sub(r'[\s"]', "", text)
 
 
 def migrate(

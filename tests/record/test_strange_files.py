@@ -204,6 +204,11 @@ HOSTILE = {
     "a view": "CREATE VIEW plan_of AS SELECT * FROM plan",
     "a trigger": """CREATE TRIGGER stay AFTER DELETE ON trainee
         BEGIN INSERT INTO trainee (name) VALUES (old.name); END""",
+    "a check": """PRAGMA writable_schema = ON; UPDATE sqlite_master SET sql = replace(sql,
+        'CHECK (pain = ''yes'')', 'CHECK (zeroblob(999999999) > pain)') WHERE name = 'set_row'""",
+    "an index that works something out": "CREATE INDEX far ON session (abs(length(plan)))",
+    "an index in part": "CREATE INDEX far ON session (plan) WHERE length(plan) > 1",
+    "an index that forbids": "CREATE UNIQUE INDEX one ON session (session, id)",
 }
 COMMANDS: dict[str, tuple[object, ...]] = {
     "export": ("export",),
@@ -230,7 +235,7 @@ def test_a_file_that_is_not_built_as_ours_is_refused(
     assert matside(data, "export", "-o", "rows.csv") == Exit.OK
     for name in ("record.db", "trial.db"):
         with closing(sqlite3.connect(data / name)) as connection:
-            connection.execute(HOSTILE[what])
+            connection.executescript(HOSTILE[what])
             connection.commit()
     before = (data / "record.db").read_bytes()
     assert matside(data, *COMMANDS[command]) == Exit.DATA
@@ -270,6 +275,12 @@ def test_a_record_of_every_form_is_built_as_ours(tmp_path: Path, form: int) -> N
         assert schema.check(connection, path) == form
         schema.migrate(connection)
         assert schema.check(connection, path) == schema.VERSION
+
+
+def test_an_index_of_plain_columns_is_left_alone(data: Path) -> None:
+    with closing(sqlite3.connect(data / "record.db")) as connection:
+        connection.execute("CREATE INDEX mine ON session (plan, local_date)")
+    assert matside(data, "export") == Exit.OK
 
 
 # Messages name the right file and the right remedy
