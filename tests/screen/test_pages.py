@@ -200,7 +200,7 @@ async def test_the_page_of_a_session_ended_early(tmp_path: Path, size: tuple[int
 async def test_a_narrow_footer_names_the_main_key_and_a_click_on_it_counts(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path, "kestrel-hut", session="A", size=(60, 20)) as hands:
         await train(hands, uncounted=1)
-        assert "space close · m more" in hands.rows[-1]
+        assert "space close · u undo · m more" in hands.rows[-1]
         await hands.pilot.click(offset=(hands.rows[-1].index("close"), 19))
         await hands.pilot.pause()
         assert "1 count is missing. Press again" in hands.text
