@@ -15,6 +15,7 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any, TypeVar
 
+from rich.color import Color as RichColor
 from rich.segment import Segment
 from rich.style import Style
 from rich.text import Text
@@ -257,6 +258,36 @@ def _without_colour(style: Style) -> Style:
     )
 
 
+# The nearest of sixteen colours may be hard to read: on white yellow has a contrast of 1.7 in
+# xterm's colours, grey 4.0. So there some roles have numbers of their own; our choice.
+SIXTEEN: Mapping[str, int] = {
+    _NIGHT["mark"]: 14,
+    _SNOW["quiet"]: 0,
+    _SNOW["mark"]: 4,
+    _SNOW["caution"]: 1,
+    _SNOW["refusal"]: 1,
+}
+
+
+class FewColours(LineFilter):
+    """For terminals of sixteen colours: colours that can be read on the ground they stand on."""
+
+    def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
+        """The segments in those colours."""
+        del background
+        return [
+            Segment(text, None if style is None else _in_sixteen(style), control)
+            for text, style, control in segments
+        ]
+
+
+@lru_cache(maxsize=1024)
+def _in_sixteen(style: Style) -> Style:
+    colour = style.color
+    number = None if colour is None or colour.triplet is None else SIXTEEN.get(colour.triplet.hex)
+    return style if number is None else style + Style(color=RichColor.from_ansi(number))
+
+
 class DressedApp(App[ReturnT]):
     """An app in our themes, which sends no colour at all where none is wanted.
 
@@ -271,6 +302,7 @@ class DressedApp(App[ReturnT]):
         super().__init__(ansi_color=True if without_colour else None)
         self.no_color = without_colour
         self._without_colour = TerminalColours() if without_colour else None
+        self._few = FewColours()
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = PLAIN if without_colour else LIGHT if light else DARK
@@ -309,4 +341,6 @@ class DressedApp(App[ReturnT]):
             for known in super().get_line_filters()
             if not isinstance(known, Monochrome | NoColor)
         ]
-        return filters if self._without_colour is None else [*filters, self._without_colour]
+        if self._without_colour is not None:
+            return [*filters, self._without_colour]
+        return [*filters, self._few] if self.console.color_system == "standard" else filters

@@ -14,8 +14,11 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
+from rich.color import ColorSystem
 from rich.segment import Segment
+from rich.style import Style
 from textual.app import ComposeResult
+from textual.color import Color
 from textual.widgets import Footer, Input, OptionList, Static
 
 from runner.screen import theme as look
@@ -63,6 +66,30 @@ def test_the_formula_gives_its_known_values(one: str, other: str, ratio: float) 
 def test_every_listed_pair(name: str, text: str, ground: str) -> None:
     colours = look.COLOURS[name]
     assert contrast(colours[text], colours[ground]) >= ENOUGH
+
+
+# What xterm shows for its sixteen colours, from memory; the Linux console has darker ones.
+XTERM = (
+    "#000000", "#cd0000", "#00cd00", "#cdcd00", "#0000ee", "#cd00cd", "#00cdcd", "#e5e5e5",
+    "#7f7f7f", "#ff0000", "#00ff00", "#ffff00", "#5c5cff", "#ff00ff", "#00ffff", "#ffffff",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", [look.DARK, look.LIGHT])
+def test_sixteen_colours_can_be_read(name: str) -> None:
+    colours = look.COLOURS[name]
+
+    def seen(role: str) -> str:
+        (drawn,) = look.FewColours().apply(
+            [Segment("a", Style(color=colours[role]))], Color(0, 0, 0)
+        )
+        assert drawn.style is not None
+        assert drawn.style.color is not None
+        return XTERM[drawn.style.color.downgrade(ColorSystem.STANDARD).number or 0]
+
+    for role in set(colours) - {"ground", "raised"}:
+        for ground in ("ground", "raised"):
+            assert contrast(seen(role), seen(ground)) >= 4.5, (role, ground)  # WCAG 2.2, 1.4.3
 
 
 def test_every_role_of_text_is_listed_on_both_grounds() -> None:
