@@ -494,7 +494,8 @@ class KeyGuard:
         """
         before, at = self._last
         self._last = (key, now)
-        self.gap = now - at if before == key else math.inf
+        # Of two keys that came in one read the second may seem the earlier, by microseconds.
+        self.gap = max(now - at, 0.0) if before == key else math.inf
         return self.gap >= QUIET_S
 
     def quiet(self, now: float) -> bool:

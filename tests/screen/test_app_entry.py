@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import count
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 from textual.events import Paste
@@ -37,6 +39,19 @@ async def test_digits_and_the_reserve(tmp_path: Path) -> None:
         assert "BENCH 1: 6 with 2 in reserve saved" in hands.text
         remark = "u takes it back · Over 5: this level is too light."
         assert remark in " ".join(hands.text.split())
+
+
+async def test_a_digit_twice_is_two_digits_however_fast_they_come(tmp_path: Path) -> None:
+    """In one read the second key may seem earlier than the first, by microseconds."""
+    async with at_the_mat(tmp_path) as hands:
+        await after_a_set(hands)
+        at = count(hands.app.hand_time(), -0.00002)
+        with patch.object(hands.app, "hand_time", lambda: next(at)):
+            await hands.pilot.press("1", "1")
+        await hands.press("space")
+        hands.pause = 2.0
+        await hands.press("space")  # over twice the top: asked about
+        assert hands.csv[0]["reps"] == "11"
 
 
 async def test_each_side_has_a_number_of_its_own(tmp_path: Path) -> None:
