@@ -28,7 +28,7 @@ TEMPLATE = """\
 of = "{plan}"
 # minutes = "30:00"             # the time there is: sessions are shortened to it by priority
 # days = ["mon", "wed", "sat"]
-# reserve = 3                   # repetitions in reserve
+# reserve = 3                   # repetitions in reserve; an exercise or phase may ask for more
 
 [avoid]                         # never planned, never offered, never advised
 # stress = ["shoulder overhead"]

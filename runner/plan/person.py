@@ -9,6 +9,10 @@ state an avoided stress. An avoided word is one of those stated, or part of it: 
 "shoulder overhead", so that what is written short is avoided more widely (our choice). While a
 stress is avoided, an exercise that states none is no substitute.
 
+`reserve` is of the person, so it wins over the plan's. Where an exercise or a phase asks for more
+in reserve, that holds: nobody comes nearer to the limit than their overlay allows, and a lighter
+phase stays one (our choice).
+
 In this order: avoid and swap, sets, limit, reserve, days, start, and at last minutes.
 """
 
@@ -333,6 +337,9 @@ class _Laying:
             for one in self.exercises.values():  # who is nearer to the limit is held back too
                 if "reserve" in one:
                     one["reserve"] = max(one["reserve"], overlay.reserve)
+            for _, phase in tables(self.data.get("phase")):
+                if "reserve" in phase:
+                    phase["reserve"] = max(phase["reserve"], overlay.reserve)
             self._note("reserve", f"reserve {overlay.reserve}, not {was}")
         if overlay.days:
             days = [day for day in DAYS if day in overlay.days]

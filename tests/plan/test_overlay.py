@@ -235,6 +235,18 @@ def test_a_key_does_what_a_hand_would(
     same(parse_plan(personal.text, "stored"), personal.plan)  # as a session keeps it
 
 
+def test_a_phase_comes_no_nearer_to_the_limit_than_the_overlay(tmp_path: Path) -> None:
+    (tmp_path / "plans").mkdir()
+    text = (SHIPPED / "kestrel-hut.toml").read_text(encoding="utf-8")
+    phases = "".join(f"[[phase]]\nweeks = 1\n{key}\n" for key in ("", "reserve = 1", "reserve = 4"))
+    path = tmp_path / "plans" / "phased.toml"
+    path.write_text(text + phases, encoding="utf-8")
+    (tmp_path / "people").mkdir()
+    (tmp_path / "people" / "Ada.toml").write_text('of = "phased"\nreserve = 3\n', encoding="utf-8")
+    plan = read_for(path, tmp_path, "Ada").plan
+    assert (plan.effort.reserve, [one.reserve for one in plan.phase]) == (3, [None, 3, 4])
+
+
 def test_minutes_shorten_each_session_to_the_time_there_is(tmp_path: Path) -> None:
     personal = ada(tmp_path, 'of = "kestrel-hut"\nminutes = "30:00"\n')
     for session in personal.plan.session:
