@@ -185,18 +185,21 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
             "the plan that has its exercises: --plan PLAN",
             code=Exit.DATA,
         )
+    from msgspec.structs import replace
+
     from runner.plan.compile import compile_session
     from runner.plan.library import find_plan
     from runner.plan.person import read_for
 
     trainee = trainee_name(args.trainee or default_trainee())
     personal = read_for(find_plan(args.plan, data), data, trainee)
-    # What the overlay leaves out may have been done before there was one.
+    # What the overlay leaves out may have been done before there was one; its reserve holds.
     own, shared = (
         compile_session(plan, plan.session[0].id).exercises
         for plan in (personal.plan, personal.shared)
     )
-    exercises = {**own, **shared}
+    past = {id_: replace(e, reserve=own.get(id_, e).reserve) for id_, e in shared.items()}
+    exercises = {**own, **past}
     sheet = Sheet(
         plan=personal.plan.title,
         exercises=exercises,

@@ -150,24 +150,55 @@ def test_minutes_are_the_time_given(data: Path) -> None:
     assert "minutes 2:30: session A takes" in opening.warnings[0]
 
 
-def _exercises(timeline: dict[str, Any]) -> Iterator[str]:
-    return (step["exercise"] for step in timeline["steps"] if step["kind"] == "set")
+DAYS = 'of = "hut"\ndays = ["mon", "thu", "sat"]\n'
+TABLE = "date,exercise,version,set,reps\n2026-11-20,row,one,1,9\n"
+# What is typed, its input, and what it says for Ada with her overlay; nothing of it for Ben.
+# `compose` has its own shelves, in test_compose.py; `roster` its own test below.
+COMMANDS = [
+    ("rehearse hut --json", "", '"sets.row +1 (3 sets, not 2)"'),
+    ("rehearse hut --weeks 2", "", "upper-back      9      9"),
+    ("pairs hut", "", "Row 3 · Curl 1"),
+    ("check hut", "", "sets.row +1 (A 3 sets, not 2)"),
+    ("next hut", "", "Curl: hard   to begin with, by the plan"),
+    ("sheet hut -o OUT", "", "3 sets"),
+    ("run hut --plain", "", "Different for you, by Ada.toml: sets.row +1 (3 sets, not 2)"),
+    ("log hut --on 2026-11-20 --yes", "12 11 10\n9\n\n", "reserve_aimed 4"),
+    ("import TABLE --plan hut --yes", "", "reserve_aimed 4"),
+]
 
 
-def test_every_command_knows_it(
-    data: Path, trained: Ran, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize(("command", "lines", "wanted"), COMMANDS, ids=[one[0] for one in COMMANDS])
+def test_every_command_that_takes_a_plan_and_a_person_uses_it(
+    data: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    command: str,
+    lines: str,
+    wanted: str,
 ) -> None:
-    for_ada = ("--for", "Ada")
-    timeline = json.loads(said(capsys, data, "rehearse", "hut", *for_ada, "--json"))
-    assert list(_exercises(timeline)).count("row") == 3
-    assert timeline["overlay"] == ["sets.row +1 (3 sets, not 2)"]
-    other = json.loads(said(capsys, data, "rehearse", "hut", "--for", "Ben", "--json"))
-    assert list(_exercises(other)).count("row") == 2
-    shown = said(capsys, data, "next", "hut", *for_ada)
-    assert "Curl: hard   to begin with, by the plan" in shown
-    assert "row" in said(capsys, data, "pairs", "hut", *for_ada)
-    assert main(["pairs", "hut", *for_ada, "--write", "x.toml", "--data", str(data)]) == 2
-    assert "3" in said(capsys, data, "check", "hut", *for_ada)
+    (data / "people" / "Ada.toml").write_text(OVERLAY.replace('of = "hut"\n', DAYS), "utf-8")
+    (data / "table.csv").write_text(TABLE, encoding="utf-8")
+    for name in ("Ada", "Ben"):
+        out = data / f"{name}.out"
+        words = [
+            {"OUT": str(out), "TABLE": str(data / "table.csv")}.get(one, one)
+            for one in command.split()
+        ]
+        monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(lines.encode())))
+        capsys.readouterr()
+        assert main([*words, "--for", name, "--data", str(data)]) == 0
+        shown = "\n".join(capsys.readouterr())
+        if out.exists():
+            shown += out.read_text(encoding="utf-8")
+        with Record.open_readonly(record_path(data, trial=False)) as record:
+            rows = list(record.rows(trainee=name))
+        shown += " ".join(f"reserve_aimed {row.reserve_aimed}" for row in rows)
+        assert (wanted in shown) == (name == "Ada"), shown
+
+
+def test_pairs_cannot_be_written_into_a_plan_that_is_one_persons(data: Path, trained: Ran) -> None:
+    words = ("pairs", "hut", "--for", "Ada", "--write", "x.toml", "--data", str(data))
+    assert main([*words]) == 2
 
 
 def test_paper_is_asked_for_the_sets_of_the_overlay(
