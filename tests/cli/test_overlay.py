@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
 
 import pytest
 
