@@ -31,8 +31,8 @@ Status = Literal["todo", "begun", "skipped", "dropped"]
 LengthKey = tuple[str, str, str, Side]  # exercise, version, tempo ("" for none), side
 GroupKey = tuple[str, str]  # exercise, group of sets ("" or the version that the plan names)
 RECENT = 3  # this many work sets make an expected length; our choice
-FIRST, LATER = "first:", "later:"  # before the name of a group: a part of it held by itself
-LATE_KEY = 5.0  # seconds taken off the end of a set whose key came late; our choice
+FIRST, LATER = "first:", "later:"  # before a group's name: the part of it with a level of its own
+LATE_KEY = 5.0  # seconds that a late key takes off the end of its set; our choice
 
 
 class PlannedSet(Struct, frozen=True):
@@ -96,7 +96,7 @@ class Course(Struct, frozen=True):
         return self.exercise(index).side_order[self.side if index == self.last else 0]
 
     def expected(self, planned_set: PlannedSet, side: Side) -> float:
-        """Expected seconds of one bout: the median of the last three, else by the band."""
+        """Expected seconds of one bout: the median of the last three, else by the rep range."""
         exercise = self.exercise_of(planned_set)
         if planned_set.kind == "ramp":
             return exercise.rep_range[0] * _seconds_a_count(exercise, planned_set.level)
@@ -275,10 +275,10 @@ def with_planned_set(
 
 
 def list_planned_sets(workout: Workout, held: Mapping[GroupKey, int]) -> tuple[PlannedSet, ...]:
-    """Every set of a session in its order: block by block, round by round, going round.
+    """Every set of a session in its order: block by block, and in a block round by round.
 
-    `held` has the index in the progression that the trainee holds, by exercise and group of sets.
-    Who holds none begins at the first version, at its first position.
+    `held` gives the working level as an index in the progression, by exercise and group of sets.
+    Without a working level a trainee starts at the first level of the first version.
     """
     planned_sets: list[PlannedSet] = []
     numbers: dict[str, int] = {}
@@ -322,9 +322,9 @@ def _item_levels(
 
 
 def part_of(group: str, exercise: str, held: Mapping[GroupKey, int], *, first: bool) -> str:
-    """The group that a set goes by: its own, or the part of it that is held by itself.
+    """The group that a set counts in: its own, or a part of it with a working level of its own.
 
-    The first set may stand elsewhere than the others: at a harder position already, or at one
+    The first set may be at another level than the later ones: at a harder one already, or at one
     that is too hard for the later ones.
     """
     part = (FIRST if first else LATER) + group
@@ -367,7 +367,7 @@ def without_part(group: str) -> str:
 
 
 def level_order(exercise: Exercise, level: Level) -> tuple[float, ...] | None:
-    """What levels of an exercise are compared by, on its progression or off; the larger the harder.
+    """The key by which levels are compared, on the progression or off it; larger is harder.
 
     The version first, then the measured set-up and the load, each in the direction in which the
     plan's range goes. None for a version that the plan does not have.
@@ -450,7 +450,7 @@ def station_setups(planned_sets: Iterable[PlannedSet], workout: Workout) -> dict
 
 
 def _seconds_a_count(exercise: Exercise, level: Level) -> float:
-    """Seconds for each unit of the band: one for a hold, the tempo's for repetitions."""
+    """Seconds for one unit of the rep range: one for a hold, the tempo's for repetitions."""
     return 1.0 if exercise.measure == "hold" else level.seconds_a_rep
 
 
@@ -573,7 +573,7 @@ class _Sets:
         self._learnt: dict[int, dict[Side, float]] = {}  # expected lengths not yet put in
 
     def learn(self, indices: list[int], side: Side, expected: float) -> None:
-        """From now on that much is expected of these sets on that side."""
+        """Expect this length of these sets on that side from now on."""
         for index in indices:
             self._learnt.setdefault(index, {})[side] = expected
 

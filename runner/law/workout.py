@@ -69,7 +69,7 @@ class Timing(Struct, frozen=True):
 
 
 class Level(Struct, frozen=True):
-    """One position of one version of an exercise: what is really set up and lifted."""
+    """One version of an exercise at one set-up and load: what is really set up and lifted."""
 
     version: str  # the version's id
     name: str
@@ -105,10 +105,10 @@ class VersionKeys(Struct, frozen=True):
 
 
 class Exercise(Struct, frozen=True):
-    """An exercise with its progression: every position of every version, from easier to harder.
+    """An exercise with its progression: all levels of all versions, from easier to harder.
 
-    Versions may differ in sides, measure, station and stress. Whoever has a set in hand asks for
-    the exercise `at` the set's version; without it, these are those of the first one.
+    Versions may differ in sides, measure, station and stress. Code that has a set in hand asks for
+    the exercise `at` the set's version; without that, these fields are those of the first version.
     """
 
     id: str
@@ -120,7 +120,7 @@ class Exercise(Struct, frozen=True):
     both_sides: tuple[str, ...]  # loaded on both sides by one-sided work
     sides: Sides
     measure: Measure
-    rep_range: tuple[float, float]  # floor and ceiling: repetitions, or seconds of a hold
+    rep_range: tuple[float, float]  # bottom and top: repetitions, or seconds of a hold
     reserve: int  # repetitions in reserve aimed at
     rep_limit: int
     progression: tuple[Level, ...]  # at least one
@@ -171,9 +171,9 @@ class Exercise(Struct, frozen=True):
         return tuple(dict.fromkeys(muscle for muscle in both if muscle not in self.prime))
 
     def level_named(self, text: str) -> int | None:
-        """Index in the progression of `mark-2`, `mark-2:120 cm` or `light:8kg`; None where none is.
+        """Index in the progression of `mark-2`, `mark-2:120 cm` or `light:8kg`; None if unknown.
 
-        Without a value it is the version's first position.
+        Without a value it is the version's first level.
         """
         version, _, value = text.partition(":")
         wanted = _bare(value)
@@ -202,12 +202,12 @@ def _bare(text: str) -> str:
 
 
 class Item(Struct, frozen=True):
-    """One exercise of a block: that many ramp sets in front of that many work sets."""
+    """One exercise of a block: its number of ramp sets, then its number of work sets."""
 
     exercise: str
     sets: int  # at least one
     ramp: int = 0
-    versions: tuple[str, ...] = ()  # one for each work set, or empty: the version held
+    versions: tuple[str, ...] = ()  # one for each work set, or empty: the working level
 
 
 class Block(Struct, frozen=True):
@@ -238,4 +238,4 @@ class Workout(Struct, frozen=True):
     cautions: tuple[str, ...] = ()  # the plan's own, beside the general ones
     # Ids of exercises: what the trainee has agreed to for today.
     nothing_to_beat: frozenset[str] = frozenset()
-    placing: frozenset[str] = frozenset()  # whose version is looked for, from the easiest up
+    placing: frozenset[str] = frozenset()  # with level finding, from the easiest version up

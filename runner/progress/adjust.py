@@ -1,4 +1,4 @@
-"""What a trainee agreed to change about a session, applied to it; what is known before it begins.
+"""What a trainee agreed to change in a session, applied to it; and what is known before it.
 
 `Baseline` is what is known of a trainee when a session is opened: working levels, lengths, counts
 to beat. It is read once from the record and kept in the session's first event, so that a replay
@@ -41,8 +41,8 @@ Kind = Literal[
     "share",  # that share of the sets, at least one
     "reserve",  # `number` repetitions more in reserve
     "no count",  # nothing to beat
-    "easier",  # `number` positions easier than what is held
-    "placing",  # from the easiest up, `number` in reserve, to find the version
+    "easier",  # `number` levels easier than the working level
+    "placing",  # level finding from the easiest version up, `number` in reserve
     "swap",  # the exercise `to` in its place
 ]
 MOST_SETS = 20  # of an exercise in a block; our choice
@@ -243,7 +243,7 @@ def _placing(workout: Workout, one: Adjustment) -> Workout:
 
 
 def _to_try(held: Working, one: Adjustment) -> Working:
-    """All sets of the exercise begin where its version is looked for, parts of them too."""
+    """All sets of the exercise, also parts of a group, start where level finding goes on."""
     others = {key: at for key, at in held.items() if key[0] != one.exercise}
     return {**others, (one.exercise, ""): one.index}
 
@@ -382,7 +382,7 @@ class Baseline(Struct, frozen=True):
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> Baseline:
-        """The memory again; what is missing counts as empty."""
+        """The baseline again; what is missing counts as empty."""
         return cls(
             {(e, g): i for e, g, i in data.get("held", ())},
             {(e, v, t, s): tuple(w) for e, v, t, s, w in data.get("lengths", ())},
@@ -410,7 +410,7 @@ def beat_key(exercise: str, level: Level, number: int, side: Side) -> BeatKey:
 
 
 def begin_course(workout: Workout, baseline: Baseline | None = None) -> Course:
-    """The course of a session of which nothing is done, with what was agreed to change."""
+    """The course of a session before its first set, with the agreed changes."""
     known = baseline or Baseline()
     fitted = known.fitted(workout)
     workout, held = adjusted(fitted, known.held, known.changes, known.done, known.mass)

@@ -231,12 +231,12 @@ RuleName = Literal[
     "lighter week",
 ]
 ChangeKind = Literal[
-    "move",  # all sets to the position `index`
-    "bridge",  # the first set to the position `index`, the others as they are
+    "move",  # all sets to the level `index`
+    "bridge",  # the first set to the level `index`, the others as they are
     "recovery",  # `seconds` more for each muscle
     "fewer sets",  # one fewer
     "more sets",  # one more
-    "easier later",  # the later sets at the position `index`
+    "easier later",  # the later sets at the level `index`
     "swap",  # the exercise named
     "lighter week",
 ]
@@ -260,10 +260,10 @@ class Advice(Struct, frozen=True):
     rule: RuleName
     reason: str
     change: Change | None = None  # None: go on as before
-    others: tuple[Change, ...] = ()  # what else would serve
+    others: tuple[Change, ...] = ()  # other choices
     expected: Expected | None = None  # repetitions after the change
     source: Mark | None = None  # where the rule comes from, if it depends on the plan
-    lately: bool = False  # it asks for no answer, and was said after one of the last sessions
+    lately: bool = False  # it asks for no answer, and was shown after one of the last sessions
 
     @property
     def mark(self) -> Mark:
@@ -291,12 +291,12 @@ class Advice(Struct, frozen=True):
 
 
 class CurrentLevel(Struct, frozen=True):
-    """What a trainee holds in one exercise and group of sets."""
+    """The working level of one exercise and group of sets, with what the rules need beside it."""
 
     exercise: Exercise
     index: int  # in the progression
     group: str = ""
-    first_set: int | None = None  # a bridge: where the first set stands already
+    first_set: int | None = None  # a bridge: the level that the first set is at already
     mass: float | None = None  # the body's, kg
     refused: Mapping[RuleName, date] = field(default_factory=dict)  # local dates of refusals
     since: date | None = None  # of the last advice accepted: what lasts weeks counts from then
@@ -334,12 +334,12 @@ def on_side(current: CurrentLevel) -> str:
 
 
 def named(current: CurrentLevel, index: int) -> str:
-    """A position of the progression in words."""
+    """A level of the progression in words."""
     return Use.of(current.exercise.progression[index]).text
 
 
 def move(current: CurrentLevel, index: int) -> Change:
-    """All sets to another position."""
+    """All sets to another level."""
     return Change("move", named(current, index), index)
 
 
@@ -359,7 +359,7 @@ def swaps(current: CurrentLevel, *, safe: bool = False) -> tuple[Change, ...]:
 
 
 def at_the_end(current: CurrentLevel, *ways: str) -> str:
-    """What else there is where the plan has no further level; substitutes are choices of theirs."""
+    """What can be done where the plan has no further level; substitutes are separate choices."""
     known = bool(current.exercise.instead)
     *most, last = ways if known else (*ways, "a substitute")
     text = f"{', '.join(most)} or {last}" if most else last
@@ -376,11 +376,11 @@ def propose(
     expected: Expected | None = None,
     source: Mark | None = None,
 ) -> Advice:
-    """A piece of advice for what is held."""
+    """Advice that changes the working level or something beside it."""
     name, group = current.exercise.id, current.group
     return Advice(name, group, rule, reason, change, others, expected, source)
 
 
 def stay(current: CurrentLevel, reason: str, others: tuple[Change, ...] = ()) -> Advice:
-    """No change; `others` would serve all the same."""
+    """The advice to change nothing; `others` may be accepted instead."""
     return propose(current, "stay", reason, None, others)

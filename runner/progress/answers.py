@@ -1,8 +1,8 @@
-"""What a trainee has said to advice, and what follows from it for the sessions to come.
+"""What a trainee answered to advice, and what follows for the sessions to come.
 
-Versions accepted are held, in the record's list of what is held. What else was accepted (a
-longer recovery, a set more or fewer, a substitute, a lighter week) is different from the plan
-from then on: an adjustment. `as planned` ends those of an exercise.
+An accepted level becomes the working level, as a decision in the record. Anything else that was
+accepted (a longer recovery, a set more or fewer, a substitute, a lighter week) is an adjustment: it
+is different from the plan from then on. `as planned` ends those of an exercise.
 """
 
 from __future__ import annotations
@@ -61,10 +61,10 @@ def refused(answers: Iterable[Answer], exercise: str, group: str) -> dict[Any, d
 def accepted(
     answers: Iterable[Answer], exercise: str, group: str
 ) -> tuple[date | None, frozenset[Any]]:
-    """When advice was last accepted there, and the kinds of changes since it last moved on.
+    """When advice was last accepted there, and the kinds of changes since the last new level.
 
-    A move to another position begins anew: what was tried before it may serve again. A set fewer
-    is not given back by a move, and another one after each would leave none: it is tried once.
+    A new level begins anew: what was tried before it may help again. Only a set fewer is tried
+    once: a new level does not give it back, and one more after each level would leave no sets.
     """
     since: date | None = None
     kinds: set[Any] = set()
@@ -94,7 +94,7 @@ def is_answered(advice: Advice, answers: Iterable[Answer], last: date | None) ->
 def positions(
     current: CurrentLevel, change: Change, held: Mapping[tuple[str, str], int]
 ) -> Iterator[tuple[str, int]]:
-    """What is held once a change is accepted: (group or part of it, index in the progression)."""
+    """The working levels once a change is accepted: (group or part of it, progression index)."""
     if change.index is None:
         return
     group, name = current.group, current.exercise.id

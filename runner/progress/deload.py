@@ -69,15 +69,15 @@ def gaps(sessions: Sequence[date], today: date) -> tuple[int | None, int | None]
 
 
 def new_exercise(sessions_of_exercise: int) -> bool:
-    """Whether an exercise is still new, after that many sessions in which it was done."""
+    """Whether an exercise is still new, after this number of sessions with it."""
     return sessions_of_exercise < FIRST_SESSIONS
 
 
 def exercise_holds_back(past: Sequence[PastSession]) -> str:
-    """Why one exercise holds back in a session that does not, by the same share and reserve.
+    """Why one exercise is lighter in a session that is not, by the same share and reserve.
 
-    It is still new, or it hurt the last time. Empty where it does not. `past` has its sessions in
-    order, of all groups of sets.
+    Because it is still new, or because it hurt the last time. Empty where it is not lighter. `past`
+    has its sessions in order, of all groups of sets.
     """
     if new_exercise(len({s.session_id for s in past if s.counted})):
         return "new exercise: stop well short of your limit"

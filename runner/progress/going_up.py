@@ -1,16 +1,16 @@
 """The rules that lead up: when a level is ready for the next, and how the step is made.
 
-A small step (the version's next load or set-up, 2 to 10 % up, or one increment where the load
-moved is unknown) comes by the plan's `advance`: the first set at the top of the range and no set
-under its bottom, two sessions running; or all sets at the top, once; or two over the top in the
-last set, two sessions running. Any other step is larger, so it wants more: the first set at the
-top, the mean of the sets at 80 % of it and none under the bottom, two sessions running. A set
-over the rep limit asks at once.
+A small step (the version's next load or set-up, 2 to 10 % up, or one increment where the load moved
+is unknown) comes by the plan's `advance`: the first set at the top of the range and no set under
+its bottom, two sessions running; or all sets at the top, once; or two over the top in the last set,
+two sessions running. Any other step is larger, so it asks for more: the first set at the top, the
+mean of the sets at 80 % of it and none under the bottom, two sessions running. A set over the rep
+limit asks for a step at once.
 
-After the step the equations say what to expect. At the bottom or over it, all sets take it.
-Under it, where nobody can say (`progression.unforeseen`), and where the level was taken back once
-before, the first set goes ahead by itself: a bridge. Where even the highest equation stays
-under the bottom, nothing is proposed, but the count that would do is named (`still_needs`).
+After the step the equations say what to expect. Where that reaches the bottom, all sets take the
+step. Where it is under the bottom, where nobody can say (`progression.unforeseen`), and where the
+level was taken back once before, only the first set takes it: a bridge. Where even the highest
+equation stays under the bottom, nothing is proposed; `still_needs` names the count that is enough.
 """
 
 from __future__ import annotations
@@ -282,7 +282,7 @@ def still_needs(current: CurrentLevel, past: Sequence[PastSession]) -> str:
 def _far_needs(
     current: CurrentLevel, step: Step, row: Sequence[Judged], past: Sequence[PastSession], then: str
 ) -> str:
-    """The count that would do, where even the highest equation is under the bottom."""
+    """The count that is enough, where even the highest equation is under the bottom."""
     best, exercise = row[-1].counts[0], current.exercise
     last = last_there(past, Use.of(exercise.progression[step.index]), exercise.reserve)
     known = last is not None and last[0] >= exercise.rep_range[0]
@@ -340,7 +340,7 @@ def _short(current: CurrentLevel, step: Step) -> str:
 
 
 def bridge_under_way(current: CurrentLevel, index: int, past: Sequence[PastSession]) -> Advice:
-    """A bridge: the first set stands at `index`, the others where they were."""
+    """A bridge: the first set is at the level `index`, the others where they were."""
     new = at_index(current, index)
     bottom = new.exercise.rep_range[0]
     run = run_of(past, new.use, current.exercise.reserve, current.since_layoff)

@@ -102,7 +102,7 @@ class Use(Struct, frozen=True, order=True, gc=False):
 
     @classmethod
     def of(cls, level: Level) -> Use:
-        """What a position of the progression sets up and lifts."""
+        """What a level of the progression sets up and lifts."""
         return cls(level.version, setup_text(level.setup), level.load, level.tempo or "")
 
     @property
@@ -165,7 +165,7 @@ class PastSession(Struct, frozen=True, dict=True):
     plan: str = ""
     session: str = ""  # its id within the plan
     start: str = ""  # RFC 3339, local time with its offset
-    placing: bool = False  # it was there to find the version
+    placing: bool = False  # a session of level finding
     held_back: bool = False  # fewer sets, more in reserve, nothing to beat
 
     # Worked out once: the rules go through the same sessions dozens of times, and a roster

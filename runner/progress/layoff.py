@@ -19,22 +19,22 @@ SHORT: Final = 14
 LONG: Final = 28
 VERY_LONG: Final = 56
 
-BACK: Final = 0.05  # so much under the session before is falling back; our choice
+BACK: Final = 0.05  # a count this much under the session before is falling back; our choice
 EXERCISES: Final = 2  # that fall back
 SESSIONS: Final = 2  # running, in which they do
 
 
 class Away(Struct, frozen=True):
-    """What a break asks for."""
+    """What a layoff asks for."""
 
     fewer_sets: bool = False  # a third fewer, and two more in reserve
     easier: bool = False  # an easier version as well
-    placing: bool = False  # the versions are found anew
+    placing: bool = False  # level finding again
     text: str = ""
 
 
 def away(days: int | None) -> Away:
-    """What that many days since the last session ask for; None where there was none."""
+    """What a number of days since the last session asks for; None before the first session."""
     if days is None or days <= SHORT:
         return Away()
     text = f"{days} days away"

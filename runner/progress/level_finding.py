@@ -1,15 +1,15 @@
-"""Finding the version in a first session: from the easiest up, well short of the limit.
+"""Level finding in a first session: from the easiest version up, well short of the limit.
 
-Each set is stopped with three or four repetitions left. Repetitions and reserve together are
-about what could have been done; the version is the one where that lies in the band, and still
-reaches its bottom with the reserve that the exercise aims at. Three or four, for people judge
-their reserve to about a repetition there (Hackett et al. 2017, J Strength Cond Res
-31:2162-2168), and a first session stays short of the limit. A hold is stopped while it is still
-steady; its seconds alone count.
+Each set is stopped with three or four repetitions left. Repetitions and reserve together are about
+what could have been done. The working level is the one where that sum lies in the rep range, and
+still reaches its bottom with the reserve that the exercise aims at. Three or four, because people
+judge their reserve to about a repetition there (Hackett et al. 2017, J Strength Cond Res
+31:2162-2168), and because a first session stays short of the limit. A hold is stopped while it is
+still steady; only its seconds count.
 
-A long layoff ends for each exercise by itself. Sessions take turns: when the second one comes, the
-days since the last session are few, and its versions are as old as the first one's were. So a
-version is looked for again where an exercise was neither done nor set for eight weeks.
+A long layoff ends for each exercise by itself. Sessions take turns: when the second one comes, few
+days have passed since the last session, but its levels are as old as those of the first one were.
+So level finding comes again for an exercise that was neither done nor set for eight weeks.
 """
 
 from __future__ import annotations
@@ -24,18 +24,18 @@ from runner.progress.history import PastSession
 from runner.progress.progression import step_down
 from runner.progress.reps import counts_of
 
-LEAVE: Final = (3, 4)  # repetitions in reserve that a placing set is stopped with
+LEAVE: Final = (3, 4)  # repetitions in reserve with which a set of level finding is stopped
 MOST_NAMED: Final = 10  # a reserve named larger than that says no more; our choice
 REASON: Final = "placed"  # for the record's list of what is held
-FAR: Final = 1.25  # over the ceiling by so much: another position may be passed; our choice
-MOST: Final = 3  # positions of one range gone up at once; our choice
-DOUBLE: Final = 2.0  # times the load, at most, that a range goes up at once; our choice
+FAR: Final = 1.25  # times the top: beyond it a level may be passed over; our choice
+MOST: Final = 3  # levels of one range gone up at once, at most; our choice
+DOUBLE: Final = 2.0  # times the load that a range goes up at once, at most; our choice
 
 Outcome = Literal["harder", "placed", "easier"]
 
 
 class Trial(Struct, frozen=True):
-    """A set that was done to find the version."""
+    """A set of level finding that was done."""
 
     index: int  # in the exercise's progression
     value: float  # repetitions, or seconds; of one-sided work the weaker side
@@ -52,18 +52,18 @@ class Placing(Struct, frozen=True):
 
 
 def wants_placing(past: Sequence[PastSession], held: int | None) -> bool:
-    """Whether the version has yet to be found: nothing is held, nothing done but to find it.
+    """Whether the level has yet to be found: no working level, nothing done but level finding.
 
-    A break of over eight weeks wants it as well: `runner.progress.layoff`. What such a
-    session has left open stands in `left_open`.
+    A layoff of over eight weeks wants it as well: `runner.progress.layoff`. What such a session has
+    left open: `left_open`.
     """
     return held is None and all(s.placing for s in past if s.counted)
 
 
 def left_open(exercise: Exercise, past: Sequence[PastSession]) -> Placing | None:
-    """Where the last session stopped looking for the version; None where it was no such session.
+    """Where the last session stopped level finding; None where it was no such session.
 
-    None as well where it found the version.
+    None as well where it found the level.
     """
     last = next((s for s in reversed(past) if s.counted), None)
     if last is None or not last.placing:
@@ -73,7 +73,7 @@ def left_open(exercise: Exercise, past: Sequence[PastSession]) -> Placing | None
 
 
 def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
-    """The trials of a session for placing; sets of a version that is gone are left out."""
+    """The trials of a session of level finding, without sets of a version that is gone."""
     places = {s.number: s.use.place_in(exercise) for s in session.counted}
     found = []
     for count in counts_of(session):
@@ -84,7 +84,7 @@ def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
 
 
 def goes_on_at(exercise: Exercise, past: Sequence[PastSession]) -> int:
-    """Where placing begins: at the easiest, or where a session before was left unsettled."""
+    """Where level finding begins: at the easiest, or where a session before did not finish it."""
     found = left_open(exercise, past)
     return 0 if found is None else found.index
 
@@ -92,7 +92,7 @@ def goes_on_at(exercise: Exercise, past: Sequence[PastSession]) -> int:
 def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placing:
     """What to do after the trials so far; before the first, the set at `start`.
 
-    Where a session's sets are used up before it is settled, placing goes on in the next one, at
+    Where the sets of a session do not suffice, level finding goes on in the next one, at
     `goes_on_at`.
     """
     if not trials:
@@ -129,9 +129,9 @@ def _under(exercise: Exercise, trial: Trial) -> bool:
 
 
 def stop_at(exercise: Exercise) -> float:
-    """Repetitions (or seconds) at which a trial is stopped however many were left.
+    """Repetitions (or seconds) at which a trial is stopped, whatever reserve is left.
 
-    At the ceiling it is decided: with some left, the version is too light.
+    The top of the rep range decides: with some reserve there, the level is too light.
     """
     return exercise.rep_range[1]
 
@@ -166,7 +166,7 @@ def _inside(able: float, exercise: Exercise) -> str:
 
 
 def _too_hard(exercise: Exercise, last: Trial, trials: Sequence[Trial]) -> Placing:
-    """Under the floor: back to what was tried before, else one position down and try."""
+    """Under the bottom: back to what was tried before, else one level down, and try that."""
     tried = [t.index for t in trials[:-1] if t.index < last.index]
     if tried:
         text = "working level found one level easier: this set is under the bottom of the rep range"
@@ -184,15 +184,15 @@ def _too_hard(exercise: Exercise, last: Trial, trials: Sequence[Trial]) -> Placi
 
 
 def _between(exercise: Exercise, good: int, bad: int) -> int:
-    """After positions were passed, the middle between one too light and one too heavy."""
+    """After levels were passed over: the middle between one too light and one too heavy."""
     same = exercise.progression[good].version == exercise.progression[bad].version
     return good + (bad - good) // 2 if same else good
 
 
 def _further(exercise: Exercise, index: int, surplus: float) -> int:
-    """The next trial's position: one on; in a range more by the surplus, never past its end.
+    """The next trial's level: one on; in a range further by the surplus, never past its end.
 
-    Nor to more than double the load: what is passed over has been tested by nobody.
+    Nor to more than double the load: nobody has tested the levels that are passed over.
     """
     progression, here = exercise.progression, exercise.progression[index]
     furthest = index + min(MOST, 1 + int((surplus - 1) / (FAR - 1)))

@@ -131,13 +131,13 @@ def two_running(run: Sequence[Judged]) -> Iterator[tuple[Judged, Judged]]:
 
 
 def at_the_top(judged: Judged, top: float) -> bool:
-    """The first set at the ceiling or over it, and all on average at 80 % of it."""
+    """The first set at the top or over it, and all sets on average at 80 % of it."""
     most = MOST_OF_IT * top
     return judged.counts[0].value >= top and judged.mean_with_reserve >= most
 
 
 def under_the_bottom(run: Sequence[Judged], bottom: float) -> bool:
-    """The first set under the floor in two sessions running."""
+    """The first set under the bottom in two sessions running."""
     return any(max(one.first, other.first) < bottom for one, other in two_running(run))
 
 
@@ -204,7 +204,7 @@ def too_early(run: Sequence[Judged]) -> bool:
 
 
 def too_late(run: Sequence[Judged]) -> bool:
-    """Whether every set goes to the limit although some repetitions are to be left."""
+    """Whether every set goes to the limit although the aim leaves repetitions in reserve."""
     found = effort(run)
     return found is not None and found[0] == 0 < found[1]
 

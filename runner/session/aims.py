@@ -14,7 +14,7 @@ __all__ = ["aim", "mark", "recovering", "to_beat", "too_light"]
 
 
 def mark(state: State, row: Row) -> float | None:
-    """Seconds into a hold at which its mark is passed: the time to beat, else the floor.
+    """Seconds into a hold at which its target time is reached: the time to beat, else the bottom.
 
     The reach for the key is taken off a hold afterwards, so it comes on top here. None for
     repetitions.
@@ -26,7 +26,7 @@ def mark(state: State, row: Row) -> float | None:
 
 
 def aim(exercise: Exercise) -> str:
-    """What is aimed at, in words: the band and the reserve."""
+    """What is aimed at, in words: the rep range and the reserve."""
     low, high = exercise.rep_range
     if exercise.measure == "hold":
         return f"{low:g} to {high:g} s"
@@ -34,7 +34,7 @@ def aim(exercise: Exercise) -> str:
 
 
 def too_light(exercise: Exercise, value: float) -> bool:
-    """Whether a count is over the ceiling of the band: the version has become too light."""
+    """Whether a count is over the rep limit: the level has become too light."""
     return value > exercise.rep_range[1]
 
 

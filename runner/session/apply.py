@@ -176,7 +176,7 @@ def _noted(state: State, event: ev.Noted) -> State:
 
 
 def joined(before: str, more: str) -> str:
-    """A note with a line added."""
+    """A note with a line added at its end."""
     return f"{before}\n{more}" if before else more
 
 

@@ -288,7 +288,7 @@ def done_so_far(state: State, exercise: Exercise) -> Done:
 
 
 def level_text(level: Level) -> str:
-    """A position in a few words: version, measured set-up, load."""
+    """A level in a few words: version, measured set-up, load."""
     parts = [level.version, *(f"{name} {value}" for name, value in level.setup)]
     if level.load is not None:
         parts.append(f"{load_text(level.load)} kg")
@@ -405,7 +405,7 @@ def _about(event: ev.Event, entry: int | None) -> bool:
 
 
 def not_today(turn: Turn) -> None:
-    """The session is closed with nothing done, which leaves the plan where it was."""
+    """Close the session with nothing done; the plan then goes on with the same session."""
     turn.emit(ev.Noted, note=NOT_TODAY, entry=None)
     turn.emit(ev.Closed, complete="no", by="person")
 

@@ -25,11 +25,11 @@ from runner.session.words import Refusal, amount_text, read_entry
 
 OVER_TOP = 2.0  # times the top of the rep range
 OVER_BEST = 1.5  # times the best at that level, and
-MORE_THAN_BEST = 5  # at least so many more
+MORE_THAN_BEST = 5  # at least this number more
 
 
 class Doubt(NamedTuple):
-    """A count to ask about again: of which set, and why."""
+    """A count to ask about again: the set it is of, and why."""
 
     row: Row
     value: float

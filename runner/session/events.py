@@ -66,7 +66,7 @@ class SetEvent(Event, frozen=True, kw_only=True):
 
 
 class Opened(Event, frozen=True, kw_only=True):
-    """The session exists; `history` is the memory it is planned on, as plain data."""
+    """The session exists; `history` is the baseline that it is planned on, as plain data."""
 
     name: ClassVar[str] = "opened"
     leads: ClassVar[Leads] = {"ready": ("ready",)}
@@ -207,7 +207,7 @@ class Swapped(Event, frozen=True, kw_only=True):
 
 
 class Version(Event, frozen=True, kw_only=True):
-    """An exercise goes on one position easier or harder; `step` is its place in the progression."""
+    """An exercise goes on one level easier or harder; `step` is the index in the progression."""
 
     name: ClassVar[str] = "version"
     leads: ClassVar[Leads] = ONCE_BEGUN
@@ -232,7 +232,7 @@ class Used(Event, frozen=True, kw_only=True):
 
 
 class Asked(Event, frozen=True, kw_only=True):
-    """The person moved the end of this rest, by that many seconds."""
+    """The person moved the end of this rest, by this number of seconds."""
 
     name: ClassVar[str] = "asked"
     leads: ClassVar[Leads] = {"rest": ("rest",)}
@@ -249,7 +249,7 @@ class Paused(Event, frozen=True, kw_only=True):
 
 
 class Resumed(Event, frozen=True, kw_only=True):
-    """The session goes on, after a pause or, `return`, after it was cut off."""
+    """The session goes on: after a pause or, with `return`, after it was cut off."""
 
     name: ClassVar[str] = "resumed"
     leads: ClassVar[Leads] = {
@@ -286,7 +286,7 @@ class Redone(Undone, frozen=True, kw_only=True):
 
 
 class Late(SetEvent, frozen=True, kw_only=True):
-    """The key came late: that many seconds off the bout's end."""
+    """The key came late: the bout's end moves back by these seconds."""
 
     name: ClassVar[str] = "late"
     leads: ClassVar[Leads] = ONCE_BEGUN

@@ -157,7 +157,7 @@ def _came_back(event: ev.Event) -> bool:
 
 
 def opened(state: State, now: float = 0.0) -> Outcome:
-    """The first event of a session in its initial state: it keeps the memory."""
+    """The first event of a session in its initial state: it keeps the baseline."""
     turn = Turn(state, now)
     turn.emit(ev.Opened, history=state.baseline.as_data())
     return turn.outcome()
@@ -347,7 +347,7 @@ def _resume(turn: Turn) -> None:
 
 
 def _at_least_lead_in(turn: Turn) -> None:
-    """On return the set starts at the later of the planned instant and now + lead-in."""
+    """After the return the set starts as planned, yet not before the get-ready time is over."""
     state = turn.state
     if state.phase != "rest" or state.until is None or state.coming is None:
         return

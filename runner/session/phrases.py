@@ -37,11 +37,11 @@ MODES: tuple[Mode, ...] = ("off", "on", "names")
 TEN = 10.0
 BEAT = 7.0
 ON_TIME = 0.4  # a time that is called so late is still true
-STALE = 8.0  # what became of an act is of no use after so long
-ASKS = 6.0  # a count is asked for when nobody has typed it for so long
-AGAIN = 4.0  # so far into a set is said what found no room in the rest before it
+STALE = 8.0  # after this time it is of no use to say what an act did
+ASKS = 6.0  # after this time without typing the voice asks for the count
+AGAIN = 4.0  # up to here in a set the voice says what found no room in the rest before
 BARE = 90.0  # seconds: so far a range of a hold is said without minutes, as it is written
-COUNTS = 30  # so high are counts made ready in advance; our choice, higher ones when they come
+COUNTS = 30  # counts up to this are made ready in advance, higher ones when they come; our choice
 
 
 class Phrase(Struct, frozen=True):
@@ -156,7 +156,7 @@ def _timed(
 
 
 def _missing(state: State, since: float, latest: float = _FOREVER) -> Iterator[Phrase]:
-    """Which count is to be entered: the oldest, as the field on the screen stands for it."""
+    """The count that is missing: the oldest, the one that the field on the screen asks for."""
     for row in state.open_rows[:1]:
         text = _asked(state, row.planned_set, row.side)
         yield Phrase(("missing", row.entry, since), (text,), since + ASKS, latest)
@@ -444,7 +444,7 @@ def _placed(phrase: Phrase, cues: Cues, length: Length, free: float) -> Placed |
 
 
 def _fits(lasts: float, cues: Cues, earliest: float) -> float:
-    """The first instant from `earliest` on from which so long a phrase meets no cue."""
+    """The first instant from `earliest` on at which a phrase of this length meets no cue."""
     at = earliest
     for instant, cue_length in cues:
         if at + lasts + GAP <= instant:

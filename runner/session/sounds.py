@@ -136,7 +136,7 @@ def tempo_of(state: State) -> str | None:
 
 
 def wanted(state: State, asked: bool | None) -> bool:  # noqa: FBT001 - what a person has said
-    """Whether a tempo is to be ticked in this or the coming set: as `asked`, else by the plan."""
+    """Whether this or the coming set has ticks for its tempo: as `asked`, else by the plan."""
     coming = state.coming
     if asked is not None or coming is None:
         return asked or False

@@ -84,39 +84,39 @@ class Skip(Command, frozen=True):
 
 
 class Drop(Command, frozen=True):
-    """Leave out what is left of the coming or running exercise."""
+    """Leave out the remaining sets of the coming or running exercise."""
 
     why: str = ""
 
 
 class LeaveOut(Command, frozen=True):
-    """Leave out these sets, of those still to come: exercise and number of each."""
+    """Leave out these sets among those to come: exercise and number of each."""
 
     sets: tuple[tuple[str, int], ...]
     why: str = "short of time"
 
 
 class Swap(Command, frozen=True):
-    """Do what is left of the exercise as its first substitute that the block does not have."""
+    """Do the remaining sets of the exercise as its first substitute outside the block."""
 
 
 class Step(Command, frozen=True):
-    """One position easier (-1) or harder (+1) from here on."""
+    """One level easier (-1) or harder (+1) from here on."""
 
     by: Literal[-1, 1]
 
 
 class Use(Command, frozen=True):
-    """What was really used: kilograms, or values of the measured set-up by name."""
+    """What the trainee really used: kilograms, or values of the measured set-up by name."""
 
     load: float | None = None
     setup: tuple[tuple[str, str], ...] = ()
 
 
 class Enter(Command, frozen=True):
-    """One count for the oldest open entry; two for the oldest one-sided set, left and right.
+    """One count for the oldest set without one; two for the oldest one-sided set, left and right.
 
-    Seconds go to the last hold where no entry is open, since the clock has made its entry.
+    Seconds go to the last hold where no count is missing, since the clock has made its count.
     """
 
     measure: Measure
@@ -159,7 +159,7 @@ class SwappedOnPaper(Command, frozen=True):
 
 
 class NoCount(Command, frozen=True):
-    """The oldest open entry, or the one numbered `row`, is not counted."""
+    """The oldest set without a count, or the entry numbered `row`, stays uncounted."""
 
     row: int | None = None
 
