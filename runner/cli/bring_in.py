@@ -1,4 +1,4 @@
-"""`matside import`: rows of a CSV brought into the record, after a look at them."""
+"""`matside import`: shows the rows of a CSV, asks, and brings them into the record."""
 
 from __future__ import annotations
 

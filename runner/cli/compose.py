@@ -1,4 +1,4 @@
-"""`matside compose`: a week in proportion from a shelf, the time there is, and a person."""
+"""`matside compose`: a balanced week from a shelf, for the time and the person there is."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
-"""`matside cues`: hear every cue and the voice, read by which way they play and how to get better.
+"""`matside cues`: plays every cue and the voice, and says what plays them and what plays better.
 
-Also the place where somebody finds out what is missing on this system.
+Here people also find out what is missing on their system.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""`matside next`: what is held in each exercise, what is advised, and the answers to it."""
+"""`matside next`: the working level of each exercise, what is advised, and the answers to it."""
 
 from __future__ import annotations
 

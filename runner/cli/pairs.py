@@ -1,4 +1,4 @@
-"""`matside pairs`: which exercises of a session may alternate, or the order of its blocks."""
+"""`matside pairs`: which exercises of a session can take turns, or the order of its blocks."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`matside restore`: a backup in the record's place, after a look at both."""
+"""`matside restore`: shows a backup and the record, asks, and puts the backup in its place."""
 
 from __future__ import annotations
 

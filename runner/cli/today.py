@@ -1,6 +1,6 @@
 """`matside` alone: what is due today and for whom, what waits, and what to type.
 
-Due is what the roster calls due. Whoever has nothing due and nothing waiting stands in one line.
+Due is what the roster calls due. Trainees with nothing due and nothing waiting share one line.
 """
 
 from __future__ import annotations

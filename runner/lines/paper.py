@@ -196,7 +196,7 @@ def _exercises(paper: Paper, talk: Talk) -> None:
 
 
 def _asked(page: PaperPage, place: int, of: int, was: str) -> str:
-    """What is asked for: exercise, sets, gear, last time."""
+    """What is asked for: exercise, sets, set-up, last time."""
     exercise, level, _ = page.stretches[-1]
     exercise = exercise.at(level.version)
     planned_sets = (
@@ -547,7 +547,7 @@ def _entry_text(of: tuple[State, Row]) -> str:
 
 
 def _correction(state: State, line: str) -> cmd.Fix | cmd.NoCount:
-    """What a line such as `3 13` asks for; holds take plain seconds too. Raises Refused."""
+    """What a line like `3 13` asks for; holds take plain seconds too. Raises Refused."""
     number, _, count = line.removeprefix("fix ").partition(" ")
     rows = {str(row.entry): row for row in state.rows}
     row = rows.get(number)

@@ -306,10 +306,12 @@ class PlainSession:
         elif isinstance(event, ev.Noted) and event.note == NOT_TODAY:
             self.say(*BEFORE_THE_START.answer)
         elif isinstance(event, ev.Entered):
-            row = state.rows[event.entry - 1]
-            if row.value is not None and aims.too_light(state.exercise(row), row.value):
+            row, exercise = state.rows[event.entry - 1], state.exercise(state.rows[event.entry - 1])
+            work = row.planned_set.kind == "work"
+            if work and row.value is not None and aims.too_light(exercise, row.value):
+                name, top = entries.set_name(state, row), exercise.rep_range[1]
                 self.say(
-                    f"{state.exercise(row).name}: over the rep limit, so this level is too light; "
+                    f"{name}: over {top:g}, the top of the rep range, so this level is too light; "
                     "harder takes the next one"
                 )
 

@@ -1,7 +1,7 @@
-"""Where a trainee stands: what is held in each exercise, the advice, and the answers to it.
+"""A trainee's working levels, the advice for each exercise, and the answers to it.
 
-`matside next` and the screens after a session all come here. Nothing changes before it is
-accepted; an answer and what it changes are kept in one transaction.
+`matside next` and the screens after a session all come here. Nothing changes before it is accepted;
+an answer and what it changes are kept in one transaction.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ QUIET: Final = timedelta(days=21)  # after an answer to a lighter week; our choi
 
 
 class ExerciseAdvice(Struct, frozen=True):
-    """One exercise and group of sets: what is held, and what is advised."""
+    """One exercise and group of sets: its working level, and what is advised."""
 
     current: CurrentLevel
     working: WorkingLevel | None  # since when and why; None: the exercise has no level yet
@@ -73,7 +73,7 @@ class ExerciseAdvice(Struct, frozen=True):
     answered: bool  # and nothing new done since
     parts: tuple[tuple[str, Level], ...]  # "first" and "later" sets that stand elsewhere
     adjustments: tuple[Adjustment, ...]
-    gone: str = ""  # a version that was held and that the plan no longer has
+    gone: str = ""  # the version of the last working level, if the plan no longer has it
     load: tuple[str, ...] = ()  # what is known of the load, in lines
     needs: str = ""  # what the next step up still needs, in counts
     remarks: tuple[Advice, ...] = ()  # what is worth saying beside the advice
@@ -100,7 +100,7 @@ class ExerciseAdvice(Struct, frozen=True):
 
     @property
     def level(self) -> Level:
-        """What is held."""
+        """The working level."""
         return self.exercise.progression[self.current.index]
 
     @property
@@ -111,7 +111,7 @@ class ExerciseAdvice(Struct, frozen=True):
 
     @property
     def open(self) -> bool:
-        """Whether there is something to answer."""
+        """Whether there is advice to answer."""
         return bool(self.changes) and not self.answered
 
     @property
@@ -388,7 +388,7 @@ class Advisor:
         self._keep(Answer.to(advice, self._on, accepted=accepted), [])
 
     def set_by_hand(self, item: ExerciseAdvice, index: int) -> None:
-        """LevelDecision a position of the progression, in all sets of the group."""
+        """Decide on a level of the progression, for all sets of the group."""
         move = Change("move", level_text(item.exercise.progression[index]), index)
         held = [
             LevelDecision(item.exercise.id, group, item.exercise.progression[at], BY_HAND)
@@ -407,7 +407,7 @@ class Advisor:
         return f"{text} on {self._on}, but a session on {on} came later; its {stays} stays in force"
 
     def as_planned(self, item: ExerciseAdvice) -> None:
-        """End what was agreed beside the version: recovery, sets, substitutes. Raises Refused."""
+        """End what was agreed beside the level: recovery, sets, substitutes. Raises Refused."""
         if not item.adjustments and item.lighter is None:
             raise Refused(f"{item.name}: everything is as planned")
         exercise, group = item.exercise.id, item.current.group
@@ -498,7 +498,7 @@ MARKS_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in MARKS.items())
 
 
 def exercise_lines(number: int, item: ExerciseAdvice) -> Iterator[str]:
-    """What is held, since when and why; what differs from the plan; the advice; the load."""
+    """The working level, since when and why; what differs from the plan; the advice; the load."""
     yield f"{number:>2}  {item.name}: {level_text(item.level)}   {_since(item)}"
     untouched = item.working is None and item.advice.rule == "stay" and not item.changes
     if item.gone:
@@ -566,7 +566,7 @@ def _short(reason: str) -> str:
 
 
 def open_ones(items: Sequence[ExerciseAdvice]) -> list[tuple[int, ExerciseAdvice]]:
-    """Those of which a change is advised, with their numbers."""
+    """The exercises with a change advised, with their numbers."""
     return [(number, item) for number, item in enumerate(items, 1) if item.proposes]
 
 

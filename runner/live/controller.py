@@ -94,7 +94,7 @@ class Work(Struct, frozen=True):
 
 
 class ReadOn(Struct, frozen=True):
-    """The next page of what is to be read; after the last one `at_end` instead."""
+    """The next page of cautions; after the last one `at_end` instead."""
 
     at_end: Callable[[], Request | None]
 

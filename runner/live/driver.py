@@ -160,7 +160,7 @@ class Keeper:
         return self._stands_in or not (self._pending or self._agreed)
 
     def settle(self, wait_s: float) -> bool:
-        """Wait for the writer, at most so long; whether all can be read back now."""
+        """Wait for the writer, at most this long; whether everything can be read back now."""
         with self._condition:
             if self._thread is not None:
                 self._condition.wait_for(lambda: self.settled, wait_s)
@@ -227,7 +227,7 @@ class Keeper:
                 self._agreed.clear()  # nobody tries again
 
     def tell(self) -> list[Batch]:
-        """The acts of which it is known by now whether they are on file, each once, in order."""
+        """The acts whose fate is known by now (on file or not), each once, in order."""
         found: list[Batch] = []
         with self._condition:
             while self._untold and not self._held_back:
@@ -257,7 +257,7 @@ class Keeper:
         return f"Kept now: {how_many(count, 'event')}"
 
     def close(self, wait_s: float = CLOSING_S) -> None:
-        """Let the writer try once more, for so long at most. Again does nothing."""
+        """Let the writer try once more, at most this long. A second call does nothing."""
         if self._thread is not None:
             with self._condition:
                 self._ending = True

@@ -42,7 +42,7 @@ from runner.session.phrases import Mode
 from runner.session.verb import ALL, SHEETS, WORK, key_of, verb
 from runner.session.words import Refusal, read_entry
 
-COMMIT_S = 0.25  # so long a word waits for what was written before it; our choice
+COMMIT_S = 0.25  # a word waits this long for what was written before it; our choice
 RECENT_S = 10.0  # seconds in which one press of undo is enough, and in which a second one counts
 
 
@@ -495,7 +495,7 @@ def _pain(session: Controller) -> Told:
 
 @keyed("unwell")
 def _unwell(session: Controller) -> Told:
-    """No session today; it is closed with what is said of it, since that is for good."""
+    """No session today; ask where, and only then close it, since a close cannot be undone."""
 
     def told(where: str) -> Request | None:
         refused = session.send(cmd.Hurt(where) if where else cmd.Unwell())

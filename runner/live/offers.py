@@ -1,6 +1,6 @@
-"""What is to be said, and what may be taken, before a session begins.
+"""What a person reads, and what they may take, before a session begins.
 
-Offers change nothing unless the person takes them. Where nobody can be asked they are only said.
+Offers change nothing unless the person takes them. Where nobody can be asked they are only printed.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ from runner.record.record import Record
 from runner.record.rows import iso_week
 
 LIGHTER_WORD, PLACE_WORD = "lighter", "place"
-# Why a version is to be found.
+# Why an exercise needs level finding.
 NO_VERSION, NOT_FOUND = "no working level yet", "level finding is not finished"
 LONG_AGO = "after a long layoff"
 
@@ -189,7 +189,7 @@ def _whole(found: Deload) -> Offer:
 
 
 def _placing(known: _Known) -> Iterator[Offer]:
-    """For what has no version yet, what was left unfound, and what was left for too long."""
+    """Level finding: where a level is missing or unfinished, or a layoff was long."""
     workout = known.workout
     wanted = {name: why for name in _names(workout) if (why := _why_placed(known, name))}
     if not wanted:
@@ -218,9 +218,9 @@ def _placing(known: _Known) -> Iterator[Offer]:
 
 
 def _why_placed(known: _Known, name: str) -> str:
-    """Why the version of an exercise is to be found; empty where it is not.
+    """Why an exercise needs level finding; empty where it does not.
 
-    Sessions take turns, so a break is over for an exercise only when its own session comes.
+    Sessions take turns, so a layoff is over for an exercise only when its own session comes.
     """
     exercise, past = known.workout.exercises[name], known.past.of(name, "")
     if len(exercise.progression) < 2 or not _by_itself(known.workout, name):
@@ -243,7 +243,7 @@ def _why_placed(known: _Known, name: str) -> str:
 
 
 def _by_itself(workout: Workout, name: str) -> bool:
-    """Whether the plan leaves the version of an exercise's sets to what is held."""
+    """Whether the plan leaves the version of an exercise's sets to the working level."""
     items: Sequence[bool] = [
         not item.versions for b in workout.blocks for item in b.items if item.exercise == name
     ]
@@ -257,7 +257,7 @@ def offer_lines(offer: Offer) -> Iterator[str]:
 
 
 def offer_text(offer: Offer, workout: Workout) -> str:
-    """An offer in a line: what it changes, and of which exercises where not of all."""
+    """An offer in a line: what it changes, and in which exercises where not in all."""
     names = dict.fromkeys(one.exercise for one in offer.adjustments if one.exercise)
     shorts = [workout.exercises[name].short for name in names]
     which = "all exercises" if set(names) == set(_names(workout)) else ", ".join(shorts)

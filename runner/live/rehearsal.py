@@ -70,7 +70,7 @@ class RealLateness:
 
 
 class RehearsedDriver(Driver):
-    """A driver for which somebody does everything when it is expected; it can stand anywhere."""
+    """A driver that plays the trainee, on time; it can jump to any second of the session."""
 
     def __init__(
         self,
@@ -181,7 +181,7 @@ class Rehearsal(Opening):
 def prepare_rehearsal(
     workout: Workout, baseline: Baseline, *, path: Path, trainee: str, clock: FastClock
 ) -> Rehearsal:
-    """A rehearsal of a session; the record at `path` is read into memory and left alone."""
+    """A rehearsal of a session; reads the record at `path` into memory and leaves it alone."""
     record = Record.in_memory(copy_of=path)
     return Rehearsal(
         workout=workout,

@@ -23,9 +23,9 @@ _COUNTS = ("ready", "warm-up", "rest", "set", "paused")
 
 
 class By(Struct, frozen=True):
-    """When all is to be over: in that many seconds, or by a time of day.
+    """When everything ends: in a number of seconds, or by a time of day.
 
-    Neither: in the time that was given for the session.
+    Without both: in the time that was given for the session.
     """
 
     within: float | None = None
@@ -62,7 +62,7 @@ class Schedule:
         return begun + state.away + (self._planned if self._within is None else self._within)
 
     def late(self, state: State, now: float, end: float | None = None) -> float:
-        """Seconds that it is expected to be over too late; 0 where that is not worth a word."""
+        """Seconds by which it is expected to end too late; 0 where that is not worth a word."""
         if state.phase not in _COUNTS or state.course.next is None:
             return 0.0
         over = (end_of(state, now) if end is None else end) - self.due(state, now)

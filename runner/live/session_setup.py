@@ -76,9 +76,9 @@ PAIN_ADVICE: tuple[str, ...] = (
 
 
 def cautions_of(workout: Workout) -> tuple[str, ...]:
-    """Everything to be known before this session: general, the plan's, the exercises' own.
+    """The cautions to read before this session: general, the plan's, the exercises' own.
 
-    A sentence of an exercise that is said before is not said again.
+    A sentence of an exercise that is already among them is not repeated.
     """
     found = list(dict.fromkeys((*GENERAL, *workout.cautions)))
     said = {sentence for text in found for sentence in _sentences(text)}
@@ -127,7 +127,7 @@ class Opening(Struct):
     last_time: Sequence[SetRow] = ()  # of this session of the plan, if it was closed before
     acknowledged: frozenset[str] = frozenset()  # cautions, of this plan
     trouble: str | None = None  # why nothing can be kept, if so
-    warnings: tuple[str, ...] = ()  # what is to be thought of before the start
+    warnings: tuple[str, ...] = ()  # what to think of before the start
     exposed: str | None = None  # that others can read the record, if so
     again: Callable[[], Opening] | None = None  # reads plan and record anew
     readable: threading.Event = field(
@@ -138,7 +138,7 @@ class Opening(Struct):
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """What has to be known before the session."""
+        """The cautions to read before the session."""
         return cautions_of(self.workout)
 
     @property
@@ -296,7 +296,7 @@ def _clock(info: SessionInfo) -> str:
 
 
 def baseline_of(happened: Sequence[Event]) -> Baseline:
-    """The memory that a session was planned on, out of its first event."""
+    """The baseline that a session was planned on, out of its first event."""
     opened = next((e for e in happened if isinstance(e, Opened)), None)
     return Baseline.from_data(opened.history) if opened is not None else Baseline()
 

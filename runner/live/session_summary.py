@@ -41,7 +41,7 @@ class Section(Struct, frozen=True):
 
     title: str
     lines: tuple[str, ...]
-    names: tuple[str, ...] = ()  # of the exercises of which a change is advised
+    names: tuple[str, ...] = ()  # of the exercises with a change advised
 
 
 UNKNOWN = "unknown: the record could not be read before the session began"
@@ -234,7 +234,7 @@ class Afterwards:
             yield lighter.line
 
     def _advised(self) -> Iterator[str]:
-        """The exercises of today of which a change is advised, those alone that show in full."""
+        """The exercises of today with a change advised, only those that show in full."""
         done, advisor = {name for name, _ in self._today()}, self.advisor()
         for _, item in open_ones(advisor.items):
             if item.exercise.id in done and advisor.shows(item):

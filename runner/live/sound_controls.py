@@ -27,7 +27,7 @@ LOOK_AGAIN = 0.25  # seconds: a phrase that is due and still being rendered is l
 
 
 class Speaker:
-    """What is to be said next, what was said, and how much the person wants to hear.
+    """What to say next, what was said, and how much the person wants to hear.
 
     Times are session seconds. Known cues are (instant, name), in order.
     """
@@ -120,7 +120,7 @@ class Speaker:
         self._free = placed.end + BREATH
 
     def next_wake(self, now: float, cues: Iterable[tuple[float, str]]) -> float | None:
-        """Session seconds at which the next phrase begins or is to be looked for again."""
+        """Session seconds at which the next phrase begins or is looked for again."""
         placed = self._next(now, cues)
         waits = [placed.at] if placed is not None else []
         if any(self._speech.coming(t) for p in self._open(now) if p.at <= now for t in p.texts):
@@ -215,7 +215,7 @@ class Hearing:
         return self.speak(MODES[(MODES.index(self._mode) + 1) % len(MODES)])
 
     def speak(self, mode: Mode) -> str:
-        """Speak so much from now on; what to tell of it."""
+        """Set how much the voice says from now on; returns what to tell of it."""
         self._mode = mode
         if self.player.muted:
             return f"Voice: {_SAID[mode]}, once sound is on again."
@@ -267,7 +267,7 @@ class Hearing:
         return f"Sound: of {counts.asked} cues, {parts}." if parts else ""
 
     def news(self) -> str | None:
-        """What is to be told once: by which way it plays, that a setting is wrong, no voice."""
+        """What a person is told once: what plays the cues, a wrong setting, no voice."""
         if self.faults:
             faults, self.faults = self.faults, ()
             return " ".join(faults)

@@ -48,7 +48,7 @@ def texts(value: object) -> list[tuple[int, str]]:
 
 
 def reference_findings(data: Data) -> Iterator[Finding]:
-    """Ids that nobody has, things named twice, keys of which only one can hold."""
+    """Unknown ids, things named twice, keys that exclude each other."""
     exercises = table(data.get("exercise"))
     for name, exercise in exercises.items():
         if isinstance(exercise, dict):

@@ -234,7 +234,7 @@ def _progression(exercise: Exercise, effort: EffortKeys) -> tuple[core.Level, ..
 
 
 def _levels(version: Version, seconds: float, sides: core.Sides) -> list[core.Level]:
-    """Every position of a version, in the order in which the file's range goes."""
+    """Every level of a version, in the order in which the file's range goes."""
     setups, (loads, step) = _setups(version), _loads(version)
     return [
         core.Level(
@@ -255,7 +255,7 @@ def _levels(version: Version, seconds: float, sides: core.Sides) -> list[core.Le
 
 
 def _setups(version: Version) -> list[core.Setup]:
-    """The measured set-up of each position; at most one of its values is a range."""
+    """The measured set-up of each level; at most one of its values is a range."""
     setups: list[core.Setup] = [()]
     for name, value in version.setup.items():
         texts = value.texts() if isinstance(value, SetupRange) else (value,)
@@ -264,7 +264,7 @@ def _setups(version: Version) -> list[core.Setup]:
 
 
 def _loads(version: Version) -> tuple[tuple[float | None, ...], float | None]:
-    """The loads of each position, and the step between them, in kg."""
+    """The load of each level, and the step between them, in kg."""
     if isinstance(version.load, LoadRange):
         return version.load.loads(), float(abs(decimal(version.load.by)))
     return (version.load,), None

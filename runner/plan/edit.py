@@ -62,13 +62,13 @@ def with_pace(plan: Plan, seconds: float) -> Plan:
 
 
 class Sets(Struct, frozen=True):
-    """Another number of work sets: that many, or that many more or fewer than before."""
+    """Another number of work sets: the number itself, or the difference to before."""
 
     number: int
     added: bool
 
     def of(self, sets: int) -> int:
-        """What becomes of that many work sets; one at least stays."""
+        """The new number of work sets; one at least stays."""
         return min(max(sets + self.number if self.added else self.number, 1), MOST_SETS)
 
 

@@ -27,7 +27,7 @@ from runner.progress.reps import counts_of
 LEAVE: Final = (3, 4)  # repetitions in reserve with which a set of level finding is stopped
 MOST_NAMED: Final = 10  # a reserve named larger than that says no more; our choice
 REASON: Final = "placed"  # for the record's list of what is held
-FAR: Final = 1.25  # times the top: beyond it a level may be passed over; our choice
+FAR: Final = 1.25  # each 25 % over the top passes over one more level; our choice
 MOST: Final = 3  # levels of one range gone up at once, at most; our choice
 DOUBLE: Final = 2.0  # times the load that a range goes up at once, at most; our choice
 

@@ -1,4 +1,4 @@
-"""What a trainee has agreed to: answers to advice, and what is held without a session."""
+"""What a trainee has agreed to: answers to advice, and decisions on working levels."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from runner.text import clean, clean_data
 
 
 class LevelDecision(NamedTuple):
-    """What is held from now on in an exercise and a group of sets, or a part of one."""
+    """The working level decided for an exercise and a group of sets, or a part of one."""
 
     exercise: str
     group: str

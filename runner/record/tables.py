@@ -1,7 +1,7 @@
-"""What an export gives beside the sets: a row for each session, each week, each version held.
+"""What an export gives beside the sets: a row for each session, week, and decision on a level.
 
-The fields of each row, in their order, are the columns of its CSV. Times are RFC 3339 in local
-time with the offset; an empty field is one that does not apply. No heavy library is loaded.
+The fields of each row, in their order, are the columns of its CSV. Times are RFC 3339 in local time
+with the offset; an empty field is one that does not apply. No heavy library is loaded.
 """
 
 from __future__ import annotations

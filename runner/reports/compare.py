@@ -1,4 +1,4 @@
-"""A session with and without a change: settings tried, or sets left out to be over in time.
+"""A session with and without a change: settings tried, or sets left out to end in time.
 
 No file is edited. Both sides stand beside each other, with what the week loses by it.
 """

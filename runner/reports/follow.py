@@ -1,7 +1,7 @@
 """A plan while somebody edits it: what it comes to, and what the last save changed.
 
-`check --follow` prints this at each save. It is short: what is in its band is counted, what is not
-is named.
+`check --follow` prints this at each save. It is short: muscles within their aim are counted, the
+others are named.
 """
 
 from __future__ import annotations

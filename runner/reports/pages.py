@@ -1,4 +1,4 @@
-"""The pages of a look back, as lines of text with roles; pure, so that line and screen share them.
+"""The pages of a review, as lines of text with roles; pure, so that line and screen share them.
 
 Texts of plans and people are made printable here; nothing in them is markup.
 """

@@ -1,4 +1,4 @@
-"""What `matside pairs` says: which exercises may alternate, which set of pairs is best."""
+"""What `matside pairs` prints: which exercises can take turns, and which pairs are best."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ def change_lines(workout: Workout, blocks: Sequence[Sequence[Entry]], width: int
 
 
 def pair_lines(workout: Workout, possible: Sequence[Pair], width: int = 80) -> list[str]:
-    """All pairs that may alternate and all that must not, beyond the best set."""
+    """All pairs that can take turns and all that must not, beyond the best pairs."""
     lines = ["", "Pairs that can take turns, and the time each saves against straight sets:"]
     by_kin = [pair for kin in KINSHIPS for pair in possible if pair.kinship == kin]
     lines += _table([(_saving(p), p.kinship, _names(workout, p)) for p in by_kin], width)

@@ -1,7 +1,7 @@
-"""What is looked back on: one trainee's period, read from the record once.
+"""What a review looks at: one trainee's period, read from the record once.
 
-Sets of open sessions count too: they were done. Everything is by the local date on which a
-session began.
+Sets of open sessions count too: they were done. Everything is by the local date on which a session
+began.
 """
 
 from __future__ import annotations

@@ -35,7 +35,7 @@ _LEAST_SHOWN = 4  # lines of a list that scrolls by itself
 
 
 def caution_pages(cautions: Sequence[str], width: int, height: int) -> list[list[Line]]:
-    """What is to be read before the first start, in pages; no caution is torn apart for nothing."""
+    """The cautions to read before the first start, in pages; breaks one only where it must."""
     room = max(min(_CAUTIONS, height - 2), 1)
     pages: list[list[Line]] = [[]]
     for caution in cautions:
@@ -215,7 +215,7 @@ def ready(
 ) -> tuple[Section, ...]:
     """Before the start: what to bring, what is done, what is offered, what to take care of.
 
-    `sound` is what is to be said of it. `asks`: whether illness and pain are asked about.
+    `sound` is a line about sound and voice. `asks`: whether illness and pain are asked about.
     """
     found = [
         _ready_section("NEW", _newcomer(opening)),
@@ -353,7 +353,7 @@ def _offer_cautions(opening: Opening) -> Iterator[str]:
 
 
 def _care(opening: Opening, *, asks: bool) -> Iterator[Line]:
-    """What hurt and what is to be thought of, the key for illness, and the cautions."""
+    """What hurt and what to think of, the key for illness, and the cautions."""
     for warning in opening.warnings:
         yield ((warning, "caution"),)
     if opening.exposed:

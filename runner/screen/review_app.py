@@ -1,4 +1,4 @@
-"""Looking back on a full screen: one sheet of text at a time, turned by keys."""
+"""The review on a full screen: one sheet of text at a time, turned by keys."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ from runner.screen.dialogs import AskLine, Page as Sheet
 from runner.screen.theme import DressedApp, colourless
 from runner.text import Line, Span, shown, trainee_name
 
-# One registry of keys for looking back: choice line, footer and help come from it.
+# One registry of keys of a review: choice line, footer and help come from it.
 #
 # Names are Textual's; only keys that reach a program in every terminal.
 

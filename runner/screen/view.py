@@ -41,9 +41,9 @@ class Bout(Struct, frozen=True):
     sets: int
     gear: str = ""  # version, measured set-up, load, tempo
     change: str = ""  # what has to be set differently from before; empty: nothing
-    aim: str = ""  # the band and the reserve, in words
+    aim: str = ""  # the rep range and the reserve, in words
     to_beat: str = ""  # the count to beat, digits; empty: none
-    bottom: str = ""  # of the band, digits
+    bottom: str = ""  # bottom of the rep range, digits
     hold: bool = False
     ramp: bool = False
     block: int = 1
@@ -88,7 +88,7 @@ class View(Struct, frozen=True):
 
     phase: Phase
     seconds: int = 0  # the time
-    span_s: int = 0  # of which `seconds` remain in a rest; the target of a hold; 0: no end known
+    span_s: int = 0  # length of the rest, or the target of a hold; 0: no end known
     over_s: int | None = None  # seconds past the target of a hold
     waits: bool = False  # the time is over and the session waits for the person
     bout: Bout | None = None
@@ -111,7 +111,7 @@ class View(Struct, frozen=True):
     turned: int = 0  # pages of them that have been read
     entry: EntryLine | None = None
     message: str = ""  # what became of the last key or entry
-    notice: str = ""  # a lasting trouble, such as a record that cannot be kept
+    notice: str = ""  # a lasting trouble, like a record that cannot be written
     tryout: bool = False  # before the session: a set as it will look
     late: str = ""  # how late the session runs, in words
     rehearses: bool = False  # a rehearsal: it has keys of its own

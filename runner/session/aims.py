@@ -34,7 +34,7 @@ def aim(exercise: Exercise) -> str:
 
 
 def too_light(exercise: Exercise, value: float) -> bool:
-    """Whether a count is over the rep limit: the level has become too light."""
+    """Whether a count is over the top of the rep range: the level has become too light."""
     return value > exercise.rep_range[1]
 
 

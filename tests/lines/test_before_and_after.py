@@ -163,3 +163,13 @@ def test_advice_is_answered_after_the_last_set(tmp_path: Path) -> None:
     assert run(EVERY_KEY, tmp_path, script("", "end")).live.driver.state.course.planned_sets[
         0
     ].level.version == ("mark-2")
+
+
+def test_a_level_is_called_too_light_over_the_top_of_the_range_but_never_in_a_warm_up_set(
+    tmp_path: Path,
+) -> None:
+    ran = run("kestrel-hut", tmp_path, counting((), "25", ()), yes=True)
+    light = [line for line in ran.err.splitlines() if "too light" in line]
+    # The first count is that of SQUAT 1, a warm-up set.
+    assert light[0].startswith("PULL 1: over 20, the top of the rep range, so this level is too")
+    assert all("harder takes the next one" in line for line in light)
