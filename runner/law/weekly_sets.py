@@ -6,12 +6,14 @@ the record all count here. Left and right of one set are one set; ramp sets coun
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Final, Literal
 
 from msgspec import Struct
 
 from runner.law.muscles import MUSCLES
+from runner.law.workout import Exercise, Item
 from runner.text import how_many
 
 # What a set counts for a prime mover and for a synergist: Pelland et al. 2025, Sports Med,
@@ -34,6 +36,16 @@ class Sets(Struct, frozen=True):
     prime: tuple[str, ...]
     synergists: tuple[str, ...]  # with those that one-sided work loads on both sides
     number: float
+
+
+def sets_of(exercise: Exercise, item: Item) -> Iterator[Sets]:
+    """The work sets of an item, each as the version counts that the plan names for it.
+
+    A one-sided version may load muscles that a two-sided one of the same exercise does not.
+    """
+    for version, number in Counter(item.versions or ("",) * item.sets).items():
+        one = exercise.at(version)
+        yield Sets(one.prime, one.helping, number)
 
 
 def sets_text(work: int, warm_up: int = 0) -> str:

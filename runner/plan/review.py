@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from runner.law.course import Course
 from runner.law.timing import TimedSet
-from runner.law.weekly_sets import Sets, judged, sets_by_muscle, sets_text
+from runner.law.weekly_sets import Sets, judged, sets_by_muscle, sets_of, sets_text
 from runner.law.workout import Block, Exercise, Item, Workout
 from runner.plan.compile import compile_plan
 from runner.plan.models import Plan
@@ -220,7 +220,7 @@ def tally(workouts: Iterable[Workout]) -> Tally:
         work += item.sets
         ramp += item.ramp
         patterns[exercise.pattern] = patterns.get(exercise.pattern, 0) + item.sets
-        counted.append(Sets(exercise.prime, exercise.helping, item.sets))
+        counted += sets_of(exercise, item)
     in_order: dict[str, int] = {name: patterns[name] for name in PATTERNS if name in patterns}
     return Tally(len(names), work, ramp, sets_by_muscle(counted), in_order)
 

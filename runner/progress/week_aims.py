@@ -8,8 +8,9 @@ from statistics import median
 from typing import Final, Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from runner.law.weekly_sets import Judgement, Sets, judged, sets_by_muscle
+from runner.law.weekly_sets import Judgement, judged, sets_by_muscle, sets_of
 from runner.law.workout import Workout
 from runner.progress.weekdays import sessions_a_week
 from runner.progress.weeks import HOURS_BETWEEN, Trained, Week
@@ -61,11 +62,11 @@ def under_aim(
         return frozenset()
     share = sessions_a_week(len(workouts), sessions) / len(workouts)
     counted = [
-        Sets(one.prime, one.helping, share * item.sets)
+        replace(some, number=share * some.number)
         for workout in workouts
         for block in workout.blocks
         for item in block.items
-        for one in (workout.exercises[item.exercise],)
+        for some in sets_of(workout.exercises[item.exercise], item)
     ]
     planned = sets_by_muscle(counted)
     judgements = {m: judged(number, targets.get(m, every)) for m, number in planned.items()}

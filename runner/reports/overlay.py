@@ -41,13 +41,16 @@ def _week(plan: Plan) -> Week:
 
 def _cost(one: Difference, personal: Personal, week: Week) -> Iterator[str]:
     """A week's sets that a difference brings or takes, by muscle, and of push and pull."""
-    known = {**personal.shared.exercise, **personal.plan.exercise}
+    known = {
+        name: exercise
+        for plan in (personal.shared, personal.plan)
+        for name, exercise in compile_session(plan, plan.session[0].id).exercises.items()
+    }
     often = week.number / len(week.sessions)
     counted, patterns = [], dict[str, float]()
     for name, sets in one.sets:
         exercise = known[name]
-        helping = (*exercise.assist, *exercise.both_sides)
-        counted.append(Sets(exercise.prime, helping, sets * often))
+        counted.append(Sets(exercise.prime, exercise.helping, sets * often))
         patterns[exercise.pattern] = patterns.get(exercise.pattern, 0.0) + sets * often
     muscles = {muscle: sets for muscle, sets in sets_by_muscle(counted).items() if sets}
     if muscles:

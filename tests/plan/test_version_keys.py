@@ -9,8 +9,11 @@ held against a session that has it from the start.
 from __future__ import annotations
 
 import copy
+import csv
+import io
+import json
 import re
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -21,10 +24,12 @@ from hypothesis import HealthCheck, assume, given, settings, strategies as st
 from runner.cli.main import main
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
+from runner.plan.review import tally
 from runner.plan.shelf import as_text
 from runner.planning.shorten import fit_session
 from runner.progress.adjust import Baseline, begin_course
 from runner.progress.history import SetRow
+from runner.progress.week_aims import under_aim
 from runner.reports.timeline import as_data
 from tests.lines.manual import run, script
 from tests.plan.plans import rows as plan_rows
@@ -255,6 +260,50 @@ def test_two_legs_one_leg_and_a_hold_in_one_session(tmp_path: Path) -> None:
     assert [level.sides for level in bridge.progression] == [
         "together", "left first", "right first"
     ]  # fmt: skip
+
+
+def test_one_sided_beside_two_sided_counts_alike_before_and_after(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One set on two legs, then three on one: the low back helps in those three, by half."""
+    plan = tmp_path / "plans" / "hut.toml"
+    plan.parent.mkdir()
+    named = 'sets = 4, versions = ["two", "one", "one", "one"]'
+    plan.write_text(TWO_LEGS.replace("sets = 4", named), encoding="utf-8")
+    today = datetime.now().astimezone().date()
+    lines = ("", "go", "", "9", *("go", "", "go", "", "8 7") * 3)
+    run(plan, tmp_path, script(*lines), on=today)
+
+    def said(*words: str) -> str:
+        assert main([*words, "--data", str(tmp_path)]) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    capsys.readouterr()
+    workout = compile_session(parse_plan(plan.read_text(encoding="utf-8"), "hut"), "A")
+    before = tally([workout])
+    assert (before.work_sets, before.by_muscle) == (4, {"glutes": 4.0, "low-back": 1.5})
+    assert under_aim([workout], (2, 2), {"low-back": (3.0, 4.0)}) == {"glutes"}
+    week = csv.DictReader(io.StringIO(said_rows(tmp_path, capsys, "weeks")))
+    after = {row["muscle"]: float(row["sets"]) for row in week if row["muscle"]}
+    assert after == before.by_muscle
+    rows = csv.DictReader(io.StringIO(said_rows(tmp_path, capsys, "sets")))
+    assert [(row["version"], row["side"], row["synergists"]) for row in rows] == [
+        ("two", "both", ""), *[("one", side, "low-back") for side in ("left", "right")] * 3
+    ]  # fmt: skip
+    (ada,) = json.loads(said("roster", "--json"))
+    assert (ada["done"], ada["session"]) == (1, "A")
+    assert "low-back 1.5 too little" in said("review", "--all", "--plain", "--for", "Ada")
+    out = tmp_path / "ada.html"
+    assert main(["sheet", "hut", "--for", "Ada", "-o", str(out), "--data", str(tmp_path)]) == 0
+    page = out.read_text(encoding="utf-8")
+    assert ("12 11/2 9" in page, "12|11" in page) == (True, True)
+
+
+def said_rows(data: Path, capsys: pytest.CaptureFixture[str], what: str) -> str:
+    """An exported table."""
+    capsys.readouterr()
+    assert main(["export", "--what", what, "--data", str(data)]) == 0
+    return capsys.readouterr().out
 
 
 @pytest.mark.parametrize(
