@@ -124,15 +124,20 @@ def no_step_up(exercise: Exercise, pains: Sequence[Pain], today: date) -> str:
 
 
 def too_often(exercise: str, pains: Sequence[Pain], today: date) -> str:
-    """Three painful sessions within 28 days, by exercise or by place, the last one lately."""
+    """Three painful sessions within 28 days, by exercise or by place, the last one lately.
+
+    Two sessions without pain do not end it while all three are of the last 28 days.
+    """
     of_exercise = [p for p in pains if p.exercise == exercise]
-    places = {p.where.casefold(): p.where for p in of_exercise if p.where and p.rests(today)}
+    lately = [p for p in of_exercise if 0 <= (today - p.on).days <= DAYS]
+    places = {p.where.casefold(): p.where for p in lately if p.where}
     groups = [of_exercise]
     groups += [[p for p in pains if p.where.casefold() == place] for place in places]
     for group in groups:
         days = sorted({p.on for p in group})[-OFTEN:]
         near = len(days) == OFTEN and (days[-1] - days[0]).days <= DAYS
-        if near and any(p.rests(today) for p in group):
+        still = near and 0 <= (today - days[0]).days <= DAYS
+        if near and (still or any(p.rests(today) for p in group)):
             on = ", ".join(day(one) for one in days)
             where = f" ({group[-1].where})" if group[-1].where else ""
             return (

@@ -247,8 +247,10 @@ def _use(session: PastSession) -> Use | None:
 
 
 def is_stalled(item: ExerciseAdvice, past: Past) -> bool:
-    """Flat or falling at the working level, whatever else is advised."""
+    """Flat or falling at the working level, whatever else is advised; nobody while away."""
     current = item.current
+    if current.layoff is not None and current.layoff.back is None:
+        return False
     done = past.of(item.exercise.id, current.group)
     run = run_of(done, current.use, item.exercise.reserve, current.since_layoff)
     return bool(flat(run) or falling(run))

@@ -10,6 +10,7 @@ import pytest
 from runner.live.advice import Advisor
 from runner.plan.file import parse_plan
 from runner.progress.answers import Answer
+from runner.reports.roster import is_stalled
 from tests.live.mornings import Hut
 from tests.plans import plan, versions
 
@@ -36,6 +37,18 @@ def test_a_set_more_only_where_the_planned_week_is_under_its_aim(
         (item,) = Advisor(opening.record, "Ada", [opening.workout], now, plan=plan).items
     assert item.advice.rule == ("one set more" if more else "flat")
     assert ("more sets" in [change.kind for change in item.changes]) == more
+
+
+def test_nobody_is_stalled_while_away(tmp_path: Path) -> None:
+    hut = Hut(tmp_path, PLAN)
+    for day in (0, 7, 14, 21, 22, 23):
+        hut.day = day
+        hut.done({"press": (12, 11, 11, 11, 10)})
+    with hut.opened() as (opening, clock):
+        for days, stalled in ((0, True), (20, False)):
+            now = clock.local() + timedelta(days=days)
+            advisor = Advisor(opening.record, "Ada", [opening.workout], now)
+            assert is_stalled(advisor.find("press"), advisor.past) == stalled
 
 
 def test_two_exercises_of_a_session_at_most_get_a_set_more(tmp_path: Path) -> None:

@@ -89,6 +89,10 @@ def test_three_painful_sessions_within_28_days_are_too_many() -> None:
     assert "3 sessions" not in waits("push-up", [hurt("push-up", -1), *rows[1:]], 28)
     # one session without pain does not make them forgotten
     assert waits("push-up", [*rows, did("push-up", 30)], 30) == line
+    # nor do two, while all three are of the last 28 days
+    close = [*(hurt("push-up", day) for day in (0, 5, 10)), did("push-up", 15), did("push-up", 18)]
+    assert waits("push-up", close, 28).startswith("3 sessions within 28 days")
+    assert waits("push-up", close, 29) == ""
     between = [hurt("push-up", 6), did("push-up", 8), hurt("push-up", 10), did("push-up", 12)]
     again = [*between, hurt("push-up", 14), did("push-up", 16)]
     assert waits("push-up", again, 16).startswith("3 sessions within 28 days")
