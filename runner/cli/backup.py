@@ -40,7 +40,7 @@ def main(args: argparse.Namespace) -> int:
     source = record_path(data, trial=args.trial)
     with Busy("Copying the record"):
         made = backup.back_up(source, target)
-    tell(f"wrote {shown(target)}: {told(made)}")
+    tell(f"wrote {shown(target)}: {described(made)}")
     return Exit.OK
 
 
@@ -57,7 +57,7 @@ def _refuse_what_is_in_use(target: Path, data: Path) -> None:
                 )
 
 
-def told(look: backup.Look) -> str:
+def described(look: backup.Look) -> str:
     """What a record holds, in a line."""
     if not look.sessions:
         return "no session"

@@ -91,9 +91,9 @@ def changes_of(what: Chosen, *, lasting: bool = False) -> tuple[Adjustment, ...]
     return changes if lasting else tuple(one for one in changes if one.exercise in here)
 
 
-def as_agreed(workout: Workout, agreed: Sequence[Adjustment]) -> Workout:
+def with_adjustments(workout: Workout, adjustments: Sequence[Adjustment]) -> Workout:
     """The session with what was agreed."""
-    return adjusted(workout, {}, agreed)[0]
+    return adjusted(workout, {}, adjustments)[0]
 
 
 class WorkingLevel(Struct, frozen=True):
@@ -149,13 +149,13 @@ def levels_of(workout: Workout, baseline: Baseline) -> list[WorkingLevel]:
     ]
 
 
-def agreed_lines(
-    workout: Workout, agreed: Sequence[Adjustment], levels: Sequence[WorkingLevel], width: int
+def adjustment_lines(
+    workout: Workout, adjustments: Sequence[Adjustment], levels: Sequence[WorkingLevel], width: int
 ) -> list[str]:
     """What was agreed, and the levels, for people; nothing where all is as planned."""
     changes = [
         f"{workout.exercises[one.exercise].name}: {one.text}" if one.exercise else one.text
-        for one in agreed
+        for one in adjustments
     ]
     changes += [one.text for one in levels]
     if not changes:

@@ -216,7 +216,7 @@ def _plan() -> list[Part]:
     schema = json_schema()
     tables = schema["$defs"]
     timing, effort = (tables[name]["properties"] for name in ("PlanTiming", "EffortKeys"))
-    told = {"Exercise": {**timing, **effort}, "Block": timing}
+    more = {"Exercise": {**timing, **effort}, "Block": timing}
     return [
         Part(
             "Plan files",
@@ -230,7 +230,7 @@ def _plan() -> list[Part]:
             ),
         ),
         *(
-            Part(heading, rows=_plan_rows(tables[name] if name else schema, told.get(name, {})))
+            Part(heading, rows=_plan_rows(tables[name] if name else schema, more.get(name, {})))
             for heading, name in _TABLES
         ),
         Part("Muscles", (", ".join(MUSCLES) + ".",)),

@@ -239,8 +239,8 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
     for line in _levels(paper, advisor):
         tell(line)
     for item in advisor.items:  # its number would be another one in the list of `next`
-        told = advisor.shows(item) if item.proposes else item.tells and item.exercise.id in done
-        said = [item.advice] if told else []
+        answered = advisor.shows(item) if item.proposes else item.tells and item.exercise.id in done
+        said = [item.advice] if answered else []
         for one in (*said, *(item.remarks if item.exercise.id in done else ())):
             tell(f"Advice: {item.name} ({item.id}): {one.line}")
     if there and plan:

@@ -22,7 +22,7 @@ from runner.errors import Exit, MatsideError
 from runner.lines.paper import Talk
 from runner.lines.session import answering
 from runner.live.advice import (
-    MARKS_LINE,
+    SOURCES_LINE,
     Advisor,
     ExerciseAdvice,
     answer,
@@ -173,7 +173,7 @@ def _print(advisor: Advisor, plan: Plan, trainee: str, record: Record) -> None:
         tell(f"{phase.text.capitalize()}.", sys.stdout)
     away = advisor.layoff
     if away is not None and away.back is None:
-        tell(f"{layoff_text(away)} ({RULES['layoff'].mark})", sys.stdout)
+        tell(f"{layoff_text(away)} ({RULES['layoff'].source})", sys.stdout)
     if until := advisor.lighter_until:
         tell(f"A lighter week until {until.day} {until:%B}.", sys.stdout)
     for conflict in record.conflicts(trainee):
@@ -189,7 +189,7 @@ def _print(advisor: Advisor, plan: Plan, trainee: str, record: Record) -> None:
     if there:
         names = ", ".join(f"{number} {item.id}" for number, item in there)
         tell(f"Waiting for your answer: {names}.")
-    tell(f"({MARKS_LINE})")
+    tell(f"({SOURCES_LINE})")
 
 
 def _due(advisor: Advisor, plan: Plan, record: Record, trainee: str) -> str:

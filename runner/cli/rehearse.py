@@ -14,11 +14,11 @@ from msgspec import Struct
 from runner.cli.chosen import (
     Chosen,
     WorkingLevel,
-    agreed_lines,
-    as_agreed,
+    adjustment_lines,
     changes_of,
     chosen,
     levels_of,
+    with_adjustments,
 )
 from runner.cli.common import (
     Busy,
@@ -98,8 +98,8 @@ def check_week(args: argparse.Namespace) -> None:
 def show(args: argparse.Namespace, what: Chosen, wide: int) -> int:
     """Print the week in lines of at most `wide` columns, or as data; the exit code."""
     plan = what.plan
-    agreed = changes_of(what, lasting=True)
-    workouts = [as_agreed(one, agreed) for one in compile_plan(plan)]
+    adjustments = changes_of(what, lasting=True)
+    workouts = [with_adjustments(one, adjustments) for one in compile_plan(plan)]
     known = [(w, what.known_for(w)) for w in workouts]
     if args.weeks is None:
         week = week_of(plan, known)
@@ -188,7 +188,7 @@ class Rehearsed(Struct, frozen=True):
     plan: Plan  # with the settings tried
     workout: Workout  # the whole session, with what was agreed
     baseline: Baseline
-    agreed: tuple[Adjustment, ...]  # what is different from the plan, beside what is tried
+    adjustments: tuple[Adjustment, ...]  # what is different from the plan, beside what is tried
     fits: Fitted | None  # where there is only so much time
 
     @property
@@ -341,11 +341,11 @@ def _check_use(args: argparse.Namespace) -> None:
 
 def _rehearsed(what: Chosen, trying: Tried, within: float | None) -> Rehearsed:
     plan = trying.plan(what.plan, what.workout.session)
-    agreed = changes_of(what)
-    workout = as_agreed(compile_session(plan, what.workout.session), agreed)
+    adjustments = changes_of(what)
+    workout = with_adjustments(compile_session(plan, what.workout.session), adjustments)
     baseline = trying.baseline(workout, what.baseline)
     fits = None if within is None else _fitted(what, workout, baseline, within)
-    return Rehearsed(what, trying, plan, workout, baseline, agreed, fits)
+    return Rehearsed(what, trying, plan, workout, baseline, adjustments, fits)
 
 
 def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
@@ -357,8 +357,8 @@ def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
         data |= what_if_data(session.trying, _as_planned(session, drawing), as_tried)
     if session.what.laid is not None:
         data["overlay"] = session.what.laid.of_session(session.workout.session)
-    if session.agreed:
-        data["agreed"] = [one.as_data() for one in session.agreed]
+    if session.adjustments:
+        data["agreed"] = [one.as_data() for one in session.adjustments]
     if session.levels:
         data["levels"] = [one.as_data() for one in session.levels]
     if session.fits is None:
@@ -380,7 +380,7 @@ def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
         spread=length_lines(simulation, drawing.seed, wide),
         changed=[
             *_overlay_lines(session.what, wide),
-            *agreed_lines(session.workout, session.agreed, session.levels, wide),
+            *adjustment_lines(session.workout, session.adjustments, session.levels, wide),
         ],
         width=wide,
         at=at,
@@ -406,7 +406,7 @@ def _simulated(session: Rehearsed, workout: Workout, drawing: Draws) -> Simulati
 def _as_planned(session: Rehearsed, drawing: Draws) -> Figures:
     """The figures without what is tried."""
     what = session.what
-    workout = as_agreed(what.workout, session.agreed)
+    workout = with_adjustments(what.workout, session.adjustments)
     with Busy("Simulated runs as planned") as busy:
         simulation = drawing.simulated(workout, what.baseline, _past(what), busy.each)
     return figures(workout, what.baseline, simulation)
@@ -418,11 +418,11 @@ def _past(what: Chosen) -> Past:
 
 def _fitted(what: Chosen, workout: Workout, baseline: Baseline, within: float) -> Fitted:
     """The session in that many seconds, beside the plan's others in a usual week."""
-    agreed = changes_of(what, lasting=True)
+    adjustments = changes_of(what, lasting=True)
     sessions = [
         (workout, baseline)
         if session.id == workout.session
-        else (as_agreed(w, agreed), what.known_for(w))
+        else (with_adjustments(w, adjustments), what.known_for(w))
         for session in what.plan.session
         for w in (compile_session(what.plan, session.id),)
     ]

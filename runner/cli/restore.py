@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from runner.cli.backup import told
+from runner.cli.backup import described
 from runner.cli.common import confirmed, data_dir, data_option, examples, tell
 from runner.errors import Exit, MatsideError
 from runner.output import record_path
@@ -37,7 +37,7 @@ def main(args: argparse.Namespace) -> int:
     if new.trial is not None and new.trial != args.trial:
         holds = "sessions of trial plans: add" if new.trial else "no sessions of trials: leave out"
         raise MatsideError(f"{shown(args.file)} holds {holds} --trial", code=Exit.USAGE)
-    tell(f"the backup: {told(new)}")
+    tell(f"the backup: {described(new)}")
     if path.exists():
         _say_what_goes(new, backup.look(path))
     tell(
@@ -55,7 +55,7 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _say_what_goes(new: backup.Look, now: backup.Look) -> None:
-    tell(f"the record now: {told(now)}")
+    tell(f"the record now: {described(now)}")
     lost = new.lacks(now)
     if lost:
         are = "is" if len(lost) == 1 else "are"

@@ -44,16 +44,16 @@ def main(args: argparse.Namespace) -> int:
             for one in roster(record, now, personal=ManyPeople(data).plan_of)
             if one.last or record.sessions(trainee=one.trainee)
         ]
-        told = {one.trainee: list(_lines(one, record, data, now)) for one in people}
+        lines_of = {one.trainee: list(_lines(one, record, data, now)) for one in people}
     if not people:
         print(NOBODY)
         return Exit.OK
     # Who asks comes first, then who is due today, before those who have been away for long.
     people.sort(key=lambda one: one.due or date.min, reverse=True)
     people.sort(key=lambda one: one.trainee != default_trainee())
-    waiting = [one for one in people if told[one.trainee]]
+    waiting = [one for one in people if lines_of[one.trainee]]
     for one in waiting[:MOST]:
-        for line in told[one.trainee]:
+        for line in lines_of[one.trainee]:
             tell(line, sys.stdout)
     if not waiting:
         print("Nothing is due today.")

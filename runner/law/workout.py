@@ -238,4 +238,4 @@ class Workout(Struct, frozen=True):
     cautions: tuple[str, ...] = ()  # the plan's own, beside the general ones
     # Ids of exercises: what the trainee has agreed to for today.
     nothing_to_beat: frozenset[str] = frozenset()
-    placing: frozenset[str] = frozenset()  # with level finding, from the easiest version up
+    level_finding: frozenset[str] = frozenset()  # with level finding, from the easiest version up

@@ -79,11 +79,11 @@ class Talk:
     def say(self, *lines: str) -> None:
         """Tell a person something."""
         for line in lines:
-            told = text.shown(line, "?")
+            whole = text.shown(line, "?")
             width = (
-                min(shutil.get_terminal_size().columns, 80) if self._terminal else len(told) or 1
+                min(shutil.get_terminal_size().columns, 80) if self._terminal else len(whole) or 1
             )
-            print("\n".join(text.hanging(told, width)), file=self._say)
+            print("\n".join(text.hanging(whole, width)), file=self._say)
         self._say.flush()
 
     def ask(self, prompt: str) -> str:
@@ -104,7 +104,7 @@ class Talk:
             raise MatsideError(f"line {self._number}: {reason}", "nothing is saved", code=Exit.DATA)
         self.say(f"not used: {reason}")
 
-    def agreed(self, question: str) -> bool:
+    def confirmed(self, question: str) -> bool:
         """Whether the answer is yes. Raises Ended where the input ends before an answer."""
         while True:
             if self._terminal:
@@ -152,7 +152,7 @@ def _finish(paper: Paper, talk: Talk, *, yes: bool) -> int:
     outcome = paper.outcome()
     talk.say("", *_understood(outcome.state, paper.minutes))
     try:
-        if not yes and not talk.agreed("Save this?"):
+        if not yes and not talk.confirmed("Save this?"):
             return _nothing(talk, "you answered no", Exit.OK)
     except Ended:
         return _nothing(talk, "the input ended before a y (or pass --yes)")
@@ -213,11 +213,11 @@ def _asked(page: PaperPage, place: int, of: int, was: str) -> str:
     )
     known = f"; last time {beat}" if beat.strip("- ") else ""
     sides = "" if exercise.sides == "together" else ", left and right"
-    held = ", seconds held" if exercise.measure == "hold" else ""
+    at_level = ", seconds held" if exercise.measure == "hold" else ""
     again = f"; you wrote {was}; write it again" if was else ""
     sets = text.how_many(len(page.planned_sets), "set")
     return (
-        f"{place + 1} of {of}  {exercise.name}, {sets}{sides}{held}"
+        f"{place + 1} of {of}  {exercise.name}, {sets}{sides}{at_level}"
         f": {level_text(level)}{known}{again}"
     )
 
@@ -449,13 +449,13 @@ def _understood(state: State, minutes: float | None) -> Iterator[str]:
             row
         )
     width = max((len(name) for name, _ in found), default=0)
-    for (name, gear), rows in found.items():
+    for (name, setup), rows in found.items():
         beaten = sum(row.beaten == "yes" for row in rows)
         judged = sum(row.beaten is not None for row in rows)
         said = f"   beaten: {beaten} of {judged}" if judged else ""
         hurt = "   it hurt" if any(row.pain for row in rows) else ""
         unit = " s" if state.exercise(rows[0]).measure == "hold" else ""
-        yield f"  {name:<{width}}  {gear}:  {counts_text(rows)}{unit}{said}{hurt}"
+        yield f"  {name:<{width}}  {setup}:  {counts_text(rows)}{unit}{said}{hurt}"
     if state.rpe is not None:
         yield f"  how hard: {state.rpe:g}"
     if minutes is not None:
@@ -516,7 +516,7 @@ def put_right(fixing: Fixing, talk: Talk, now: datetime, *, yes: bool) -> int:
         return _nothing(talk, "no entry was corrected", Exit.OK)
     talk.say(*_changes(fixing))
     try:
-        if not yes and not talk.agreed("Save this?"):
+        if not yes and not talk.confirmed("Save this?"):
             return _nothing(talk, "you answered no", Exit.OK)
     except Ended:
         return _nothing(talk, "the input ended before a y (or pass --yes)")

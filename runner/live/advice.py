@@ -21,7 +21,7 @@ from runner.live.history import Past, past_of
 from runner.plan.compile import compile_plan
 from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, adjusted
-from runner.progress.advice import MARKS, counted, rule_text, with_free_substitutes
+from runner.progress.advice import SOURCES, counted, rule_text, with_free_substitutes
 from runner.progress.answers import (
     AS_PLANNED,
     BY_HAND,
@@ -367,7 +367,7 @@ class Advisor:
             raise Refused(f"{item.name}: the choices are 1 to {len(item.changes)}")
         change = item.changes[choice - 1]
         advice = item.advice
-        reason = f"{rule_text(advice.rule)} ({advice.mark}): {advice.reason}"
+        reason = f"{rule_text(advice.rule)} ({advice.source}): {advice.reason}"
         said = Answer.to(_with(advice, change), self._on, accepted=True)
         progression = item.exercise.progression
         held = [
@@ -494,7 +494,7 @@ def position(exercise: Exercise, text: str) -> int:
 
 # The same in words, for `matside next`, line mode and the screen.
 
-MARKS_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in MARKS.items())
+SOURCES_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in SOURCES.items())
 
 
 def exercise_lines(number: int, item: ExerciseAdvice) -> Iterator[str]:

@@ -79,7 +79,7 @@ class Store(Protocol):
         """Close the file."""
 
 
-class Agreed(Struct):
+class PendingAnswer(Struct):
     """An answer to advice on its way into the record.
 
     `told` hears what became of it, perhaps in the writer's thread: None once it is on file, and
@@ -137,7 +137,7 @@ class Keeper:
         self._pending: list[Batch] = []
         self._untold: deque[Batch] = deque()
         self._cautions: tuple[Sequence[str], datetime] | None = None
-        self._agreed: deque[Agreed] = deque()
+        self._answers: deque[PendingAnswer] = deque()
         self._late = 0  # events told as not kept that are on file by now
         self._condition = threading.Condition()
         self._thread: threading.Thread | None = None
@@ -147,7 +147,7 @@ class Keeper:
     @property
     def lost(self) -> bool:
         """Whether something of the session is not on file."""
-        return bool(self._pending or self._agreed) or (self._stands_in and self._thread is None)
+        return bool(self._pending or self._answers) or (self._stands_in and self._thread is None)
 
     @property
     def on_file(self) -> bool:
@@ -157,7 +157,7 @@ class Keeper:
     @property
     def settled(self) -> bool:
         """Whether what has been handed over can be read back."""
-        return self._stands_in or not (self._pending or self._agreed)
+        return self._stands_in or not (self._pending or self._answers)
 
     def settle(self, wait_s: float) -> bool:
         """Wait for the writer, at most this long; whether everything can be read back now."""
@@ -214,17 +214,17 @@ class Keeper:
             self._cautions = (cautions, utc)
             self._condition.notify()
 
-    def agree(self, answer: Agreed) -> None:
+    def agree(self, answer: PendingAnswer) -> None:
         """Hand over an answer to advice; it is no event."""
         with self._condition:
-            self._agreed.append(answer)
+            self._answers.append(answer)
             self._condition.notify()
         if self._thread is None:
             try:
-                self._write_agreed(self._here.store)
+                self._write_answers(self._here.store)
             except Exception as error:  # noqa: BLE001 - nothing that a store does ends a session
-                self._agreed_failed(error)
-                self._agreed.clear()  # nobody tries again
+                self._answers_failed(error)
+                self._answers.clear()  # nobody tries again
 
     def tell(self) -> list[Batch]:
         """The acts whose fate is known by now (on file or not), each once, in order."""
@@ -281,12 +281,12 @@ class Keeper:
         while True:
             with self._condition:
                 self._condition.wait_for(
-                    lambda: self._pending or self._cautions or self._agreed or self._ending
+                    lambda: self._pending or self._cautions or self._answers or self._ending
                 )
                 batches, cautions, ending = list(self._pending), self._cautions, self._ending
             failed = False
             try:
-                if (batches or cautions or self._agreed) and writer is None:
+                if (batches or cautions or self._answers) and writer is None:
                     writer = _Writer(opened(), self._known)
                 if writer is not None and batches:
                     writer.write(self._info, batches)
@@ -295,11 +295,11 @@ class Keeper:
                     self._acknowledge(writer.store, cautions)
                     self._cautions = None
                 if writer is not None:
-                    self._write_agreed(writer.store)
+                    self._write_answers(writer.store)
             except Exception as error:  # noqa: BLE001 - nothing that a store does ends a session
                 failed = True
                 self._failed(batches, error)
-                self._agreed_failed(error)
+                self._answers_failed(error)
             woken()
             if ending:
                 break
@@ -332,17 +332,17 @@ class Keeper:
                     batch.kept = False
                     self.trouble = str(error) or type(error).__name__
 
-    def _write_agreed(self, store: Store) -> None:
-        while self._agreed:
-            answer = self._agreed[0]
+    def _write_answers(self, store: Store) -> None:
+        while self._answers:
+            answer = self._answers[0]
             answer.write(store)
             with self._condition:
-                self._agreed.popleft()
+                self._answers.popleft()
                 self._condition.notify_all()
             answer.told(None)
 
-    def _agreed_failed(self, error: Exception) -> None:
-        for answer in list(self._agreed):
+    def _answers_failed(self, error: Exception) -> None:
+        for answer in list(self._answers):
             if not answer.failed:
                 answer.failed = True
                 answer.told(error)

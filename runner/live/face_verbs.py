@@ -29,7 +29,7 @@ from runner.live.controller import (
     ask_line,
     keyed,
 )
-from runner.live.driver import Agreed, Store
+from runner.live.driver import PendingAnswer, Store
 from runner.live.schedule import By, Shorter, shorter
 from runner.live.sound_controls import Hearing
 from runner.progress.layoff import BEFORE_THE_START
@@ -193,7 +193,7 @@ def _pacer(session: Controller, _: None) -> Told:
         return None
     driver = session.live.driver
     driver.pace(on=not driver.paced)
-    return sounds.told(driver.state, on=driver.paced)
+    return sounds.pacer_text(driver.state, on=driver.paced)
 
 
 def _read_by(rest: str) -> By:
@@ -294,7 +294,7 @@ def _hand_over(session: Controller, write: Callable[[Store], None], text: str) -
     def kept(error: Exception | None) -> None:
         session.later(lambda: said(f"NOT KEPT: {error}" if error else text))
 
-    live.driver.keeper.agree(Agreed(write, kept))
+    live.driver.keeper.agree(PendingAnswer(write, kept))
 
 
 @verb(
@@ -326,12 +326,12 @@ def _answer_advice(session: Controller) -> Told:
     def write(answer: Callable[[Store], None]) -> None:
         _hand_over(session, answer, meant)
 
-    def told(text: str) -> None:
+    def say(text: str) -> None:
         nonlocal meant
         meant = text
 
     try:
-        return AnswerAdvice(outcome.advisor(write), told)
+        return AnswerAdvice(outcome.advisor(write), say)
     except MatsideError as error:
         return str(error)
 
@@ -367,7 +367,7 @@ def _answer(session: Controller, said: str) -> Told:
     help="Enter the load or set-up you used.",
     kept=True,
 )
-def _gear(session: Controller, _: None) -> Told:
+def _setup(session: Controller, _: None) -> Told:
     """`height=60 cm` is a set-up, `12` a load."""
     label = "What you used: kilograms (12), or name=value (height=60 cm)"
     return ask_line(session, label, lambda text: "setup" if "=" in text else "load")
@@ -497,14 +497,14 @@ def _pain(session: Controller) -> Told:
 def _unwell(session: Controller) -> Told:
     """No session today; ask where, and only then close it, since a close cannot be undone."""
 
-    def told(where: str) -> Request | None:
+    def answered(where: str) -> Request | None:
         refused = session.send(cmd.Hurt(where) if where else cmd.Unwell())
         return Leave(Exit.OK) if refused is None else None
 
     def undo() -> None:
         session.message = "The session is still on."
 
-    return WhereItHurts("No session today.", BEFORE_THE_START.answer, told, undo, waits=True)
+    return WhereItHurts("No session today.", BEFORE_THE_START.answer, answered, undo, waits=True)
 
 
 def _offer(kind: str) -> Keyed:

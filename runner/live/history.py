@@ -62,8 +62,8 @@ def past_of(
     workouts = dict(_workouts(record, sessions, changes))
     facts = SessionFacts(
         workouts,
-        placing=tuple(_placing(workouts)),
-        held_back=[one for id_, all_ in changes.items() for one in held_back(id_, all_)],
+        level_finding=tuple(_level_finding(workouts)),
+        deload=[one for id_, all_ in changes.items() for one in deload(id_, all_)],
     )
     return Past(sessions, rows, sessions_of(rows, facts), workouts)
 
@@ -76,8 +76,8 @@ def _workouts(
     for one in sessions:
         workout = as_it_was(texts[one.plan_hash], one.plan, one.session)
         if workout is not None:
-            agreed = changes.get(one.session_id, ())
-            yield one.session_id, adjusted(workout, {}, agreed)[0] if agreed else workout
+            adjustments = changes.get(one.session_id, ())
+            yield one.session_id, adjusted(workout, {}, adjustments)[0] if adjustments else workout
 
 
 @lru_cache(maxsize=64)
@@ -92,13 +92,13 @@ def as_it_was(text: str, title: str, session: str) -> Workout | None:
         return None
 
 
-def _placing(workouts: Mapping[str, Workout]) -> Iterator[tuple[str, str]]:
+def _level_finding(workouts: Mapping[str, Workout]) -> Iterator[tuple[str, str]]:
     for id_, workout in workouts.items():
-        for name in workout.placing:
+        for name in workout.level_finding:
             yield id_, name
 
 
-def held_back(session_id: str, changes: Iterable[Adjustment]) -> Iterator[tuple[str, str]]:
+def deload(session_id: str, changes: Iterable[Adjustment]) -> Iterator[tuple[str, str]]:
     """What held back in a session: (its id, exercise), "" for every exercise of it."""
     for change in changes:
         if change.kind == "no count":

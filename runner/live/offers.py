@@ -28,7 +28,7 @@ from runner.progress.deload import (
 )
 from runner.progress.history import PastSession
 from runner.progress.layoff import away, layoff_of, layoff_text, not_back_yet
-from runner.progress.level_finding import LEAVE, goes_on_at, left_open, wants_placing
+from runner.progress.level_finding import LEAVE, goes_on_at, left_open, wants_level_finding
 from runner.progress.pain import lately, pains_of, too_often
 from runner.progress.week_aims import usual_sets, warnings
 from runner.progress.weeks import counts_for_week, last_trained, weeks_of
@@ -36,7 +36,7 @@ from runner.record.past import HeldRow
 from runner.record.record import Record
 from runner.record.rows import iso_week
 
-LIGHTER_WORD, PLACE_WORD = "lighter", "place"
+LIGHTER_WORD, LEVEL_FINDING_WORD = "lighter", "place"
 # Why an exercise needs level finding.
 NO_VERSION, NOT_FOUND = "no working level yet", "level finding is not finished"
 LONG_AGO = "after a long layoff"
@@ -116,7 +116,7 @@ def before_session(
     coming = [m for name in _names(workout) for m in workout.exercises[name].prime]
     today = sum(s.local_date == now.date() and s.session_id in done for s in past.sessions)
     return Beforehand(
-        (*_lighter(known), *_placing(known)),
+        (*_lighter(known), *_level_finding(known)),
         (*warnings(coming, last_trained(past.rows), now, today), *_waits(known)),
     )
 
@@ -188,7 +188,7 @@ def _whole(found: Deload) -> Offer:
     return Offer(LIGHTER_WORD, text, found.reasons, (*LIGHTER, *easier), found.caution)
 
 
-def _placing(known: _Known) -> Iterator[Offer]:
+def _level_finding(known: _Known) -> Iterator[Offer]:
     """Level finding: where a level is missing or unfinished, or a layoff was long."""
     workout = known.workout
     wanted = {name: why for name in _names(workout) if (why := _why_placed(known, name))}
@@ -199,7 +199,7 @@ def _placing(known: _Known) -> Iterator[Offer]:
         alike.setdefault(why, []).append(workout.exercises[name].name)
     low, high = LEAVE
     yield Offer(
-        PLACE_WORD,
+        LEVEL_FINDING_WORD,
         f"level finding: start with the easiest version, stop each set with {low} or {high} in "
         "reserve and at the top of the rep range at the latest",
         tuple(f"{why}: {', '.join(names)}" for why, names in alike.items()),
@@ -229,9 +229,9 @@ def _why_placed(known: _Known, name: str) -> str:
     said = known.decided.get(name)
     on = [s.on for s in _sessions(known.past, name)] + ([] if said is None else [said.local_date])
     gone = None if held is None or not on else (known.now.date() - max(on)).days
-    if away(known.days_away).placing or away(gone).placing:
+    if away(known.days_away).level_finding or away(gone).level_finding:
         return LONG_AGO
-    if exercise.begins is None and wants_placing(past, held):
+    if exercise.begins is None and wants_level_finding(past, held):
         return NO_VERSION
     last = next((s.start for s in reversed(past) if s.counted), None)
     said_since = (
@@ -253,7 +253,7 @@ def _by_itself(workout: Workout, name: str) -> bool:
 def offer_lines(offer: Offer) -> Iterator[str]:
     """An offer in words: why, what, where the rule comes from."""
     reasons = "; ".join(offer.reasons)
-    yield f"{reasons[:1].upper()}{reasons[1:]}. On offer: {offer.text} ({_rule(offer).mark})."
+    yield f"{reasons[:1].upper()}{reasons[1:]}. On offer: {offer.text} ({_rule(offer).source})."
 
 
 def offer_text(offer: Offer, workout: Workout) -> str:
@@ -261,7 +261,7 @@ def offer_text(offer: Offer, workout: Workout) -> str:
     names = dict.fromkeys(one.exercise for one in offer.adjustments if one.exercise)
     shorts = [workout.exercises[name].short for name in names]
     which = "all exercises" if set(names) == set(_names(workout)) else ", ".join(shorts)
-    if offer.kind == PLACE_WORD:
+    if offer.kind == LEVEL_FINDING_WORD:
         why = "; ".join(reason.partition(":")[0] for reason in offer.reasons)
         return f"find your levels: {which} · {why}"
     effects = dict.fromkeys(one.text for one in offer.adjustments if one.kind != "no count")
@@ -270,8 +270,8 @@ def offer_text(offer: Offer, workout: Workout) -> str:
 
 def offer_reason(offer: Offer) -> str:
     """Why it is offered, and where the rule comes from."""
-    return f"{'; '.join(offer.reasons)} ({_rule(offer).mark})"
+    return f"{'; '.join(offer.reasons)} ({_rule(offer).source})"
 
 
 def _rule(offer: Offer) -> Rule:
-    return RULES["level finding" if offer.kind == PLACE_WORD else "lighter session"]
+    return RULES["level finding" if offer.kind == LEVEL_FINDING_WORD else "lighter session"]

@@ -8,7 +8,7 @@ from datetime import UTC, timedelta
 from msgspec import Struct
 
 from runner.live.session_setup import Live, Opening
-from runner.planning.shorten import Fit, end_of, fit_left
+from runner.planning.shorten import Fit, end_of, fit_remaining
 from runner.session import flow, verb as cmd
 from runner.session.apply import Refused
 from runner.session.state import State
@@ -100,7 +100,7 @@ def shorter(state: State, now: float, until: float, *, nearest: bool = False) ->
     """
     if state.phase not in ("ready", "warm-up", "rest", "paused"):
         raise Refused("finish this set first; sets can be left out in a rest or a pause")
-    found = fit_left(state, now, until)
+    found = fit_remaining(state, now, until)
     if found.fits and not found.left_out:
         raise Refused(f"the session ends in time as it is: in {clock(found.end - now)}")
     short = (

@@ -18,7 +18,7 @@ from runner.errors import MatsideError
 from runner.law.course import GroupKey
 from runner.live.advice import Advisor, open_ones
 from runner.live.driver import Store
-from runner.live.history import Past, held_back, past_of
+from runner.live.history import Past, deload, past_of
 from runner.live.session_setup import Live, Opening, due_session
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
@@ -92,8 +92,8 @@ class Afterwards:
         state, own = self._state, self._live.info.id
         told = SessionFacts(
             {own: state.workout},
-            placing=[(own, name) for name in state.workout.placing],
-            held_back=list(held_back(own, state.adjustments)),
+            level_finding=[(own, name) for name in state.workout.level_finding],
+            deload=list(deload(own, state.adjustments)),
         )
         return sessions_of(self._live.rows(), told)
 
@@ -102,7 +102,7 @@ class Afterwards:
         if self._opening.record.unread:
             return
         for key, (today, *_) in self._today().items():
-            if today.counted and not today.placing and not today.held_back:
+            if today.counted and not today.level_finding and not today.deload:
                 yield key, judge(today, self._before.of(*key))
 
     def verdict(self, row: Row) -> SetVerdict | None:

@@ -40,10 +40,10 @@ from runner.plan.values import (
     Starts,
     Tempo,
     Text,
+    checking,
     decimal,
     measures,
     positions,
-    told,
 )
 
 # No plug-in of another package has a say in what a plan is; looking for some takes time as well.
@@ -75,7 +75,7 @@ class LoadRange(Table):
 
     @model_validator(mode="after")
     def _reaches(self) -> Self:
-        told(LoadRange.loads)(self)
+        checking(LoadRange.loads)(self)
         return self
 
     def loads(self) -> tuple[float, ...]:
@@ -93,7 +93,7 @@ class SetupRange(Table):
 
     @model_validator(mode="after")
     def _reaches(self) -> Self:
-        told(SetupRange.texts)(self)
+        checking(SetupRange.texts)(self)
         return self
 
     def texts(self) -> tuple[str, ...]:

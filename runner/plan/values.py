@@ -236,7 +236,7 @@ _T = TypeVar("_T")
 _U = TypeVar("_U")
 
 
-def told(check: Callable[[_T], _U]) -> Callable[[_T], _U]:
+def checking(check: Callable[[_T], _U]) -> Callable[[_T], _U]:
     """A check whose BadValueError reaches pydantic's errors with both of its texts."""
 
     def checked(value: _T) -> _U:
@@ -255,7 +255,7 @@ def _choice(options: Collection[str]) -> BeforeValidator:
             raise BadValueError(f"{quoted(value)} is not known here", did_you_mean(value, options))
         return value
 
-    return BeforeValidator(told(check))
+    return BeforeValidator(checking(check))
 
 
 def _identifier(pattern: str, letters: str) -> Callable[[object], str]:
@@ -271,7 +271,7 @@ def _identifier(pattern: str, letters: str) -> Callable[[object], str]:
             remedy = f'did you mean "{meant}"?'
         raise BadValueError(f"{quoted(value)} cannot be an id", remedy)
 
-    return told(check)
+    return checking(check)
 
 
 def _pair(value: object) -> object:
@@ -380,10 +380,10 @@ def _choice_schema(options: Collection[str]) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "enum": list(options)})
 
 
-Text = Annotated[str, BeforeValidator(told(one_line)), WithJsonSchema(_TEXT_SCHEMA)]
+Text = Annotated[str, BeforeValidator(checking(one_line)), WithJsonSchema(_TEXT_SCHEMA)]
 Short = Annotated[
     str,
-    BeforeValidator(told(_short)),
+    BeforeValidator(checking(_short)),
     WithJsonSchema({"type": "string", "minLength": 1, "maxLength": LONGEST_SHORT}),
 ]
 Id = Annotated[
@@ -408,37 +408,39 @@ LoadOn = Annotated[
 ]
 SetsStep = Annotated[
     int,
-    BeforeValidator(told(_sets_step)),
+    BeforeValidator(checking(_sets_step)),
     WithJsonSchema({"type": "string", "pattern": "^[+-][0-9]{1,2}$"}),
 ]
-Duration = Annotated[float, BeforeValidator(told(parse_duration)), WithJsonSchema(_DURATION_SCHEMA)]
+Duration = Annotated[
+    float, BeforeValidator(checking(parse_duration)), WithJsonSchema(_DURATION_SCHEMA)
+]
 DurationPair = Annotated[
     tuple[Duration, Duration],
     Field(strict=False),
-    BeforeValidator(told(_pair)),
-    AfterValidator(told(_ascending_durations)),
+    BeforeValidator(checking(_pair)),
+    AfterValidator(checking(_ascending_durations)),
 ]
-HoldPair = Annotated[DurationPair, AfterValidator(told(_lasting))]
+HoldPair = Annotated[DurationPair, AfterValidator(checking(_lasting))]
 Count = Annotated[int, Field(ge=0, le=1000)]
 CountPair = Annotated[
     tuple[Count, Count],
     Field(strict=False),
-    BeforeValidator(told(_pair)),
-    AfterValidator(told(_ascending)),
+    BeforeValidator(checking(_pair)),
+    AfterValidator(checking(_ascending)),
 ]
 Reps = Annotated[int, Field(ge=1, le=1000)]
 RepsPair = Annotated[
     tuple[Reps, Reps],
     Field(strict=False),
-    BeforeValidator(told(_pair)),
-    AfterValidator(told(_ascending)),
+    BeforeValidator(checking(_pair)),
+    AfterValidator(checking(_ascending)),
 ]
 Kilograms = Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 SecondsARep = Annotated[float, Field(ge=SHORTEST_REP, le=LONGEST_REP, allow_inf_nan=False)]
 Tempo = Annotated[
     str,
-    BeforeValidator(told(_tempo)),
+    BeforeValidator(checking(_tempo)),
     WithJsonSchema(
         {
             "type": "string",
@@ -447,9 +449,9 @@ Tempo = Annotated[
         }
     ),
 ]
-SetupName = Annotated[str, BeforeValidator(told(_measured_name)), WithJsonSchema(_TEXT_SCHEMA)]
+SetupName = Annotated[str, BeforeValidator(checking(_measured_name)), WithJsonSchema(_TEXT_SCHEMA)]
 Measured = Annotated[
     str,
-    BeforeValidator(told(_measured)),
+    BeforeValidator(checking(_measured)),
     WithJsonSchema({"anyOf": [_TEXT_SCHEMA, {"type": "number"}]}),
 ]

@@ -327,7 +327,7 @@ def _block_cuts(block: list[Part]) -> list[Cut]:
 # The same for a running session: when it is expected to end, and how to shorten it.
 
 
-class Left(NamedTuple):
+class Remaining(NamedTuple):
     """What is still to come, from where the law counts it on. Session seconds."""
 
     course: Course  # no bout is running in it
@@ -335,21 +335,21 @@ class Left(NamedTuple):
     shift: float = 0.0  # that rest is longer by so much than the law says: asked for, or a pause
 
 
-def left_of(state: State, now: float) -> Left:
+def remaining_of(state: State, now: float) -> Remaining:
     """The rest of a session; a set under way ends when it is expected to, at the earliest now."""
     course, row = state.course, state.running
     if row is not None and row.start is not None:
         end = max(row.start + course.expected(row.planned_set, row.side), now)
-        return Left(course.finish(end, None), end)
+        return Remaining(course.finish(end, None), end)
     if state.phase == "ready":
-        return Left(course, now + state.workout.warm_up)
+        return Remaining(course, now + state.workout.warm_up)
     since, until = state.rest_from, _until(state, now)
     if since is None:
-        return Left(course, now if until is None else until)
+        return Remaining(course, now if until is None else until)
     shift = 0.0
     if until is not None and course.next is not None:
         shift = until - (since + course.rest().seconds)
-    return Left(course, since, shift)
+    return Remaining(course, since, shift)
 
 
 def _until(state: State, now: float) -> float | None:
@@ -377,14 +377,14 @@ def finish(state: State, now: float) -> float | None:
 
 def end_of(state: State, now: float) -> float:
     """The same, with the begin taken to be now."""
-    left = left_of(state, now)
+    left = remaining_of(state, now)
     steps = forecast.rest_of(left.course, left.since)
     end = steps[-1].end + left.shift if steps else max(left.since, now)
     return end + state.workout.cool_down
 
 
-def fit_left(state: State, now: float, until: float) -> Fit:
+def fit_remaining(state: State, now: float, until: float) -> Fit:
     """What to leave out so that all is over by session second `until`."""
-    left = left_of(state, now)
+    left = remaining_of(state, now)
     tail = state.workout.cool_down + left.shift
     return fit(left.course, left.since, until, tail=tail)

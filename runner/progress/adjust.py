@@ -231,13 +231,13 @@ def _no_count(workout: Workout, one: Adjustment) -> Workout:
     return replace(workout, nothing_to_beat=workout.nothing_to_beat | _named(workout, one))
 
 
-def _placing(workout: Workout, one: Adjustment) -> Workout:
+def _level_finding(workout: Workout, one: Adjustment) -> Workout:
     names = _named(workout, one)
     reserve = int(one.number)
     workout = _with_exercises(workout, one, lambda e: replace(e, reserve=reserve))
     return replace(
         workout,
-        placing=workout.placing | names,
+        level_finding=workout.level_finding | names,
         nothing_to_beat=workout.nothing_to_beat | names,
     )
 
@@ -289,7 +289,7 @@ _WORKOUT: Mapping[str, Callable[[Workout, Adjustment], Workout]] = {
     "share": _share,
     "reserve": _reserve,
     "no count": _no_count,
-    "placing": _placing,
+    "placing": _level_finding,
     "swap": _swap,
 }
 

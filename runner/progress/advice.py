@@ -21,9 +21,9 @@ from runner.progress.reps import number
 
 # The rules, and where each comes from.
 
-Mark = Literal["published", "common practice", "our choice"]
+Source = Literal["published", "common practice", "our choice"]
 
-MARKS: Final[Mapping[Mark, str]] = {
+SOURCES: Final[Mapping[Source, str]] = {
     "published": "a published study or book",
     "common practice": "coaches do this; we know no study of it",
     "our choice": "nobody has published a number, so we chose a careful one",
@@ -31,10 +31,10 @@ MARKS: Final[Mapping[Mark, str]] = {
 
 
 class Rule(Struct, frozen=True):
-    """A rule's name, its mark, what it says, and what is behind it."""
+    """A rule's name, its source, what it says, and what is behind it."""
 
     name: str
-    mark: Mark
+    source: Source
     says: str
     grounds: str
 
@@ -205,9 +205,9 @@ def rule_text(name: str) -> str:
 def where_rules_come_from() -> list[str]:
     """A short text for the help: the three sources, then each rule with its own, a line each."""
     lines = ["Each rule with its source:"]
-    lines += [f"  {mark}: {meaning}." for mark, meaning in MARKS.items()]
+    lines += [f"  {source}: {meaning}." for source, meaning in SOURCES.items()]
     for rule in RULES.values():
-        lines.append(f"{rule_text(rule.name)} ({rule.mark}): {rule.says}")
+        lines.append(f"{rule_text(rule.name)} ({rule.source}): {rule.says}")
         lines.append(f"  {rule.grounds}")
     return lines
 
@@ -262,19 +262,19 @@ class Advice(Struct, frozen=True):
     change: Change | None = None  # None: go on as before
     others: tuple[Change, ...] = ()  # other choices
     expected: Expected | None = None  # repetitions after the change
-    source: Mark | None = None  # where the rule comes from, if it depends on the plan
+    plan_source: Source | None = None  # where the rule comes from, if it depends on the plan
     lately: bool = False  # it asks for no answer, and was shown after one of the last sessions
 
     @property
-    def mark(self) -> Mark:
+    def source(self) -> Source:
         """Where the rule comes from."""
-        return self.source or RULES[self.rule].mark
+        return self.plan_source or RULES[self.rule].source
 
     @property
     def line(self) -> str:
         """Rule, mark, reason and what is proposed, in one line."""
         proposed = "" if self.change is None else f" -> {self.change.text}"
-        return f"{rule_text(self.rule)} ({self.mark}): {self.reason}{proposed}{self.expectation}"
+        return f"{rule_text(self.rule)} ({self.source}): {self.reason}{proposed}{self.expectation}"
 
     @property
     def expectation(self) -> str:
@@ -374,7 +374,7 @@ def propose(
     others: tuple[Change, ...] = (),
     *,
     expected: Expected | None = None,
-    source: Mark | None = None,
+    source: Source | None = None,
 ) -> Advice:
     """Advice that changes the working level or something beside it."""
     name, group = current.exercise.id, current.group

@@ -25,8 +25,8 @@ from runner.progress.advice import (
     Advice,
     Change,
     CurrentLevel,
-    Mark,
     RuleName,
+    Source,
     at_index,
     at_the_end,
     counted,
@@ -52,7 +52,7 @@ from runner.progress.sessions_running import (
     two_running,
 )
 
-ADVANCE_SOURCE: Final[dict[str, Mark]] = {
+ADVANCE_SOURCE: Final[dict[str, Source]] = {
     "first set": "our choice",
     "every set": "common practice",  # double progression
     "two for two": "published",  # Baechle and Earle, Essentials of Strength Training
@@ -67,7 +67,7 @@ class Asks(Struct, frozen=True):
     shown: Callable[[Judged], str]  # the count that decides
     what: str  # the sets that decide
     goal: str
-    source: Mark
+    source: Source
     beside: Callable[[Judged], str]  # what is missing although the count is there; "" for nothing
     often: str  # how often it is asked for
 
@@ -190,7 +190,7 @@ def up(
     best: SetCount,
     past: Sequence[PastSession],
     *,
-    source: Mark | None = None,
+    source: Source | None = None,
 ) -> Advice | None:
     """One level up: all sets, a bridge, or None where the step is too large for now.
 

@@ -165,8 +165,8 @@ class PastSession(Struct, frozen=True, dict=True):
     plan: str = ""
     session: str = ""  # its id within the plan
     start: str = ""  # RFC 3339, local time with its offset
-    placing: bool = False  # a session of level finding
-    held_back: bool = False  # fewer sets, more in reserve, nothing to beat
+    level_finding: bool = False  # a session of level finding
+    deload: bool = False  # fewer sets, more in reserve, nothing to beat
 
     # Worked out once: the rules go through the same sessions dozens of times, and a roster
     # through those of fifty trainees.
@@ -203,17 +203,17 @@ class SessionFacts(Struct, frozen=True):
     """What the rows do not say of sessions, by session id; all may be left out.
 
     `workouts` has the workout that a session was run from: the least recovery in force comes from
-    it, and the groups of sets of rows that do not name theirs, for they are old. `placing` and
-    `held_back` have (session id, exercise), the latter with "" for every exercise of the session.
+    it, and the groups of sets of rows that do not name theirs, for they are old. `level_finding`
+    and `deload` have (session id, exercise), the latter with "" for every exercise.
     """
 
     workouts: Mapping[str, Workout] | None = None
-    placing: Collection[tuple[str, str]] = ()
-    held_back: Collection[tuple[str, str]] = ()
+    level_finding: Collection[tuple[str, str]] = ()
+    deload: Collection[tuple[str, str]] = ()
 
-    def holds_back(self, session_id: str, exercise: str) -> bool:
-        """Whether an exercise held back in a session, by itself or with all of it."""
-        return not {(session_id, exercise), (session_id, "")}.isdisjoint(self.held_back)
+    def is_deload(self, session_id: str, exercise: str) -> bool:
+        """Whether a session was a deload for an exercise, by itself or with all others."""
+        return not {(session_id, exercise), (session_id, "")}.isdisjoint(self.deload)
 
 
 History = Mapping[GroupKey, tuple[PastSession, ...]]  # oldest first
@@ -258,7 +258,8 @@ def groups_of(workout: Workout) -> Mapping[tuple[str, int], str]:
 
 def _session(key: GroupKey, rows: list[SetRow], facts: SessionFacts) -> PastSession:
     first = rows[0]
-    workout = (facts.workouts or {}).get(first.session_id)
+    id_, name = first.session_id, first.exercise
+    workout = (facts.workouts or {}).get(id_)
     return PastSession(
         first.session_id,
         date.fromisoformat(first.session_start[:10]),
@@ -269,8 +270,8 @@ def _session(key: GroupKey, rows: list[SetRow], facts: SessionFacts) -> PastSess
         first.plan,
         first.session,
         first.session_start,
-        placing=first.level_finding == "yes" or (first.session_id, first.exercise) in facts.placing,
-        held_back=first.deload == "yes" or facts.holds_back(first.session_id, first.exercise),
+        level_finding=first.level_finding == "yes" or (id_, name) in facts.level_finding,
+        deload=first.deload == "yes" or facts.is_deload(id_, name),
     )
 
 

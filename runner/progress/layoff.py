@@ -29,7 +29,7 @@ class Away(Struct, frozen=True):
 
     fewer_sets: bool = False  # a third fewer, and two more in reserve
     easier: bool = False  # an easier version as well
-    placing: bool = False  # level finding again
+    level_finding: bool = False  # level finding again
     text: str = ""
 
 
@@ -42,7 +42,7 @@ def away(days: int | None) -> Away:
         return Away(fewer_sets=True, text=text)
     if days <= VERY_LONG:
         return Away(fewer_sets=True, easier=True, text=text)
-    return Away(fewer_sets=True, placing=True, text=text)
+    return Away(fewer_sets=True, level_finding=True, text=text)
 
 
 class Layoff(Struct, frozen=True):
@@ -146,7 +146,7 @@ def falling_back(past: Sequence[PastSession], usual_aim: int | None = None) -> b
     By the mean of the sets at the same version, set-up, load and tempo that are judged in all
     three, over 5 % under.
     """
-    fair = [s for s in past if s.counted and not (s.placing or s.held_back or s.pain)]
+    fair = [s for s in past if s.counted and not (s.level_finding or s.deload or s.pain)]
     found = [j for s in fair if s.use and (j := judged(s, s.use, usual_aim))]
     last = found[-SESSIONS - 1 :]
     if len(last) <= SESSIONS or len({j.session.use for j in last}) > 1:

@@ -42,7 +42,7 @@ class Trial(Struct, frozen=True):
     reserve: int | None = None  # none given counts as the least asked for
 
 
-class Placing(Struct, frozen=True):
+class FoundLevel(Struct, frozen=True):
     """What follows from a trial."""
 
     outcome: Outcome
@@ -51,24 +51,24 @@ class Placing(Struct, frozen=True):
     text: str
 
 
-def wants_placing(past: Sequence[PastSession], held: int | None) -> bool:
+def wants_level_finding(past: Sequence[PastSession], working: int | None) -> bool:
     """Whether the level has yet to be found: no working level, nothing done but level finding.
 
     A layoff of over eight weeks wants it as well: `runner.progress.layoff`. What such a session has
     left open: `left_open`.
     """
-    return held is None and all(s.placing for s in past if s.counted)
+    return working is None and all(s.level_finding for s in past if s.counted)
 
 
-def left_open(exercise: Exercise, past: Sequence[PastSession]) -> Placing | None:
+def left_open(exercise: Exercise, past: Sequence[PastSession]) -> FoundLevel | None:
     """Where the last session stopped level finding; None where it was no such session.
 
     None as well where it found the level.
     """
     last = next((s for s in reversed(past) if s.counted), None)
-    if last is None or not last.placing:
+    if last is None or not last.level_finding:
         return None
-    found = place(exercise, trials_of(exercise, last))
+    found = next_trial(exercise, trials_of(exercise, last))
     return None if found.settled else found
 
 
@@ -89,7 +89,7 @@ def goes_on_at(exercise: Exercise, past: Sequence[PastSession]) -> int:
     return 0 if found is None else found.index
 
 
-def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placing:
+def next_trial(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> FoundLevel:
     """What to do after the trials so far; before the first, the set at `start`.
 
     Where the sets of a session do not suffice, level finding goes on in the next one, at
@@ -97,7 +97,7 @@ def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placin
     """
     if not trials:
         text = _ask(exercise.at(exercise.progression[start].version))
-        return Placing("harder", start, settled=False, text=text)
+        return FoundLevel("harder", start, settled=False, text=text)
     last = trials[-1]
     exercise = _at(exercise, last)
     able = last.value + _reserve(exercise, last)
@@ -105,16 +105,18 @@ def place(exercise: Exercise, trials: Sequence[Trial], start: int = 0) -> Placin
     if able - _aim(exercise) < bottom:
         return _too_hard(exercise, last, trials)
     if able <= top and not (exercise.measure == "hold" and able >= stop_at(exercise)):
-        return Placing("placed", last.index, settled=True, text=_inside(able, exercise))
+        return FoundLevel("placed", last.index, settled=True, text=_inside(able, exercise))
     higher = _further(exercise, last.index, able / top if top else 1.0)
     refused = {t.index for t in trials if _under(_at(exercise, t), t)}
     if higher == last.index or higher in refused:
         why = (
             "the plan has no harder level" if higher == last.index else "the next level is too hard"
         )
-        return Placing("placed", last.index, settled=True, text=f"working level found here: {why}")
+        return FoundLevel(
+            "placed", last.index, settled=True, text=f"working level found here: {why}"
+        )
     text = f"about {able:g} to failure, over the top of {top:g}: one level harder"
-    return Placing("harder", higher, settled=False, text=text)
+    return FoundLevel("harder", higher, settled=False, text=text)
 
 
 def _at(exercise: Exercise, trial: Trial) -> Exercise:
@@ -165,20 +167,20 @@ def _inside(able: float, exercise: Exercise) -> str:
     return f"working level found here: about {short}, between {bottom:g} and {top:g}"
 
 
-def _too_hard(exercise: Exercise, last: Trial, trials: Sequence[Trial]) -> Placing:
+def _too_hard(exercise: Exercise, last: Trial, trials: Sequence[Trial]) -> FoundLevel:
     """Under the bottom: back to what was tried before, else one level down, and try that."""
     tried = [t.index for t in trials[:-1] if t.index < last.index]
     if tried:
         text = "working level found one level easier: this set is under the bottom of the rep range"
         lower = _between(exercise, max(tried), last.index)
-        return Placing("placed", lower, settled=True, text=text)
+        return FoundLevel("placed", lower, settled=True, text=text)
     lower = step_down(exercise, last.index).index
     if lower == last.index:
         text = (
             "the easiest level is your working level; build up to the bottom of the rep range first"
         )
-        return Placing("placed", lower, settled=True, text=text)
-    return Placing(
+        return FoundLevel("placed", lower, settled=True, text=text)
+    return FoundLevel(
         "easier", lower, settled=False, text="under the bottom of the rep range: one level easier"
     )
 

@@ -297,7 +297,7 @@ def _said_before(
     """
     for end in range(len(past) - 1, 0, -1):
         last = past[end - 1]
-        if last.counted and not (last.held_back or last.placing):
+        if last.counted and not (last.deload or last.level_finding):
             before = rule(current, past[:end])
             yield before is not None and _gist(before) == _gist(given)
 
@@ -415,7 +415,7 @@ def _any(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
     if current.first_set is not None:
         return bridge_under_way(current, current.first_set, past)
     found = over_the_rep_limit(current, past)
-    if found is None and past[-1].held_back:
+    if found is None and past[-1].deload:
         return stay(current, "this session was lighter, so it is not judged")
     run = run_of(past, current.use, current.exercise.reserve, current.since_layoff)
     if found is None and (not run or run[-1].session is not past[-1]):
@@ -469,7 +469,7 @@ def _nothing_to_judge(past: Sequence[PastSession]) -> str:
     if not past:
         return "no session yet"
     last = past[-1]
-    if last.placing:
+    if last.level_finding:
         return "this session found the working level; the next one has a count to beat"
     return "" if last.counted else "no set has a count"
 

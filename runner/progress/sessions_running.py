@@ -106,7 +106,7 @@ def run_of(
     for session in reversed(past):
         if session.pain or (since is not None and session.on < since):
             break
-        if not session.counted or session.placing or session.held_back:
+        if not session.counted or session.level_finding or session.deload:
             continue
         if all(s.use != use for s in session.counted):
             break

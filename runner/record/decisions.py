@@ -60,7 +60,7 @@ def insert_answer(
     )
 
 
-def insert_held(
+def insert_decisions(
     connection: sqlite3.Connection,
     trainee: str,
     held: Iterable[LevelDecision],

@@ -233,8 +233,8 @@ def _correction(old: Line, new: Line) -> str:
             for row in (before, after)
         ]
         if counts[0] != counts[1]:
-            told = ["-" if count is None else f"{count:g}" for count in counts]
-            changes.append(f"{shown(after[at['exercise']]).upper()} {' → '.join(told)}")
+            counts_shown = ["-" if count is None else f"{count:g}" for count in counts]
+            changes.append(f"{shown(after[at['exercise']]).upper()} {' → '.join(counts_shown)}")
     return ", ".join([f"{day.day} {day:%b}", *changes])
 
 

@@ -30,7 +30,7 @@ from runner.progress.levels import (
     trained,
     working_level,
 )
-from runner.record import decisions as agreed, errors
+from runner.record import decisions, errors
 from runner.record.rows import SessionInfo, session_rows, utc_text
 from runner.session.events import Event, from_data
 
@@ -169,7 +169,7 @@ def baseline(
         held,
         lengths,
         to_beat,
-        in_force(agreed.answers(connection, trainee, before), known=workout.exercises),
+        in_force(decisions.answers(connection, trainee, before), known=workout.exercises),
         best=best,
         last_used=last_used,
         mass=None if known is None else known[0],

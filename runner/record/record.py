@@ -297,7 +297,7 @@ class Record(Reader):
             if said is not None:
                 decisions.insert_answer(self._connection, name, said, when, key)
             at = decisions.DecidedAt(when, on or utc.date(), key)
-            decisions.insert_held(self._connection, name, held, at)
+            decisions.insert_decisions(self._connection, name, held, at)
 
     def acknowledge(
         self, trainee: str, plan_title: str, texts: Iterable[str], utc: datetime

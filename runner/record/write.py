@@ -19,8 +19,8 @@ from runner.law.course import FIRST, LATER
 from runner.law.workout import Workout, load_text, setup_text
 from runner.progress.adjust import Adjustment
 from runner.progress.history import SetRow, beaten
-from runner.progress.level_finding import REASON as PLACED
-from runner.record.decisions import DecidedAt, LevelDecision, insert_held
+from runner.progress.level_finding import REASON as LEVEL_FOUND
+from runner.record.decisions import DecidedAt, LevelDecision, insert_decisions
 from runner.record.rows import OWN_COLUMNS, SESSION_COLUMNS, SessionInfo, utc_text
 from runner.session import offers
 from runner.session.events import Event, to_data
@@ -149,11 +149,11 @@ def with_places(info: SessionInfo, state: State) -> list[tuple[Row, int]]:
     session's start, and its running number keeps the order there.
     """
     seconds = 0.0
-    placed = []
+    found_level = []
     for row in state.rows:
         seconds = seconds if row.start is None else row.start
-        placed.append((row, round(info.utc(seconds).timestamp() * 1000)))
-    return placed
+        found_level.append((row, round(info.utc(seconds).timestamp() * 1000)))
+    return found_level
 
 
 def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
@@ -209,7 +209,7 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
         corrected="yes" if row.corrected else "no",
         set_group=planned_set.group,
         deload="yes" if _deload(state, exercise.id) else None,
-        level_finding="yes" if exercise.id in state.workout.placing else None,
+        level_finding="yes" if exercise.id in state.workout.level_finding else None,
         today_only="yes" if row.today_only or state.baseline.unread else None,
         swapped_for=planned_set.swapped_for,
         pain_where=clean(row.pain_where),
@@ -275,9 +275,9 @@ def _write_rows(
     """Write the rows that differ from those `known` to be on file; None for unknown."""
     if known is None or len(rows) < len(known):
         connection.execute("DELETE FROM set_row WHERE session = ? AND entry > ?", (key, len(rows)))
-    for entry, placed in rows.items():
-        if known is None or known.get(entry) != placed:
-            row, place = placed
+    for entry, found_level in rows.items():
+        if known is None or known.get(entry) != found_level:
+            row, place = found_level
             put_row(connection, (key, entry, place), derive(row))
 
 
@@ -337,7 +337,7 @@ def _close(connection: sqlite3.Connection, key: int, info: SessionInfo, state: S
         ),
     )
     let_rows_count(connection, key)
-    _write_held(connection, key, info, state, info.utc_text(at))
+    _write_decisions(connection, key, info, state, info.utc_text(at))
 
 
 def close_without_events(connection: sqlite3.Connection, key: int, end: datetime) -> None:
@@ -366,21 +366,21 @@ def let_rows_count(connection: sqlite3.Connection, key: int) -> None:
     )
 
 
-def _write_held(
+def _write_decisions(
     connection: sqlite3.Connection, key: int, info: SessionInfo, state: State, since: str
 ) -> None:
     """The levels that were found: those used are in the rows."""
     said = DecidedAt(since, info.local_date, key)
-    insert_held(connection, info.trainee, _placed(state), said)
+    insert_decisions(connection, info.trainee, _found_levels(state), said)
 
 
-def _placed(state: State) -> list[LevelDecision]:
+def _found_levels(state: State) -> list[LevelDecision]:
     """What was found by placing, for all sets."""
     found: list[LevelDecision] = []
-    for name in sorted(state.workout.placing):
-        place = offers.placed(state, name)
+    for name in sorted(state.workout.level_finding):
+        place = offers.found_level(state, name)
         if place is not None and place.settled:
             level = state.workout.exercises[name].progression[place.index]
             parts = (part for part in (FIRST, LATER) if (name, part) in state.baseline.held)
-            found += [LevelDecision(name, group, level, PLACED) for group in ("", *parts)]
+            found += [LevelDecision(name, group, level, LEVEL_FOUND) for group in ("", *parts)]
     return found

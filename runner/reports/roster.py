@@ -229,7 +229,7 @@ def _steps(item: ExerciseAdvice, past: Past, today: date) -> Iterator[int]:
     if item.working is not None and (order := order_of(item.working.use)):
         used.append((today, order))
     for one in reversed(past.of(exercise.id, item.current.group)):
-        if not one.placing and not one.held_back and (order := order_of(_use(one))):
+        if not one.level_finding and not one.deload and (order := order_of(_use(one))):
             used.append((one.on, order))
             if one.on <= today - CHANGES:
                 break  # what came before it is no change of late

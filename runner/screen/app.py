@@ -257,7 +257,7 @@ class LiveApp(DressedApp[int]):
                     (*request.lines, *([""] if request.lines else []), request.question)
                 )
                 question = Question(text, remote=self.controller.remote)
-                self.push_screen(question, partial(self._agreed, request))
+                self.push_screen(question, partial(self._confirmed, request))
             case Read():
                 self.push_screen(
                     Page(request.title, request.lines), lambda _: self.meet(request.then())
@@ -281,7 +281,7 @@ class LiveApp(DressedApp[int]):
         self.meet(request)
         self.refresh_view()
 
-    def _agreed(self, request: Confirm, yes: bool | None) -> None:  # noqa: FBT001 - an answer
+    def _confirmed(self, request: Confirm, yes: bool | None) -> None:  # noqa: FBT001 - an answer
         if yes:
             self.meet(request.agreed())
 
@@ -368,12 +368,12 @@ class LiveApp(DressedApp[int]):
 
     def _close(self, over: Sequence[Overlay[Any]]) -> None:
         """Close what lay over the session as a set began or ended; what was typed there is kept."""
-        held = self.controller
-        before = dict(held.drafts)
+        session = self.controller
+        before = dict(session.drafts)
         while isinstance(self.screen, Overlay) and self.screen in over:
             self.screen.give_way()
-        if held.drafts != before:
-            held.message = "What you typed is kept. The same keys show it again."
+        if session.drafts != before:
+            session.message = "What you typed is kept. The same keys show it again."
         self.refresh_view()
 
     def _hear_news(self) -> None:
@@ -383,52 +383,54 @@ class LiveApp(DressedApp[int]):
     # Drawing and time
 
     def _extras(self) -> Extras:
-        held = self.controller
-        state = held.live.driver.state if held.live else None
-        trouble = held.live.driver.keeper.trouble if held.live else None
-        asked = "" if held.pain_asked is None else held.pain_asked.text
+        session = self.controller
+        state = session.live.driver.state if session.live else None
+        trouble = session.live.driver.keeper.trouble if session.live else None
+        asked = "" if session.pain_asked is None else session.pain_asked.text
         return Extras(
-            trainee=held.opening.trainee,
+            trainee=session.opening.trainee,
             page=() if state is None else self.page(state),
-            scroll=held.scroll,
-            cautions=() if held.cautions_known else held.opening.new_cautions,
-            turned=held.turned,
+            scroll=session.scroll,
+            cautions=() if session.cautions_known else session.opening.new_cautions,
+            turned=session.turned,
             over_by="" if state is None else self._over_by(state),
-            past=held.opening.past,
+            past=session.opening.past,
             roomy=self._mat is not None and is_roomy(*self._mat.size),
-            entry=held.line,
-            message=APART.join(filter(None, (asked, held.message))),
+            entry=session.line,
+            message=APART.join(filter(None, (asked, session.message))),
             notice=f"NOT KEPT: {trouble}" if trouble else "",
-            tryout=held.tryout,
-            paced=held.live is not None and held.live.driver.paced,
-            finish=held.finish,
-            late=held.late,
+            tryout=session.tryout,
+            paced=session.live is not None and session.live.driver.paced,
+            finish=session.finish,
+            late=session.late,
             rehearses=self.REHEARSES,
-            remote=held.remote,
-            more=None if held.more is None else tuple(held.choices[held.more_from :]),
+            remote=session.remote,
+            more=None if session.more is None else tuple(session.choices[session.more_from :]),
         )
 
     def page(self, state: State) -> tuple[Section, ...]:
         """The longer text of this phase, if it has one."""
-        held, hearing = self.controller, self.hearing
+        session, hearing = self.controller, self.hearing
         if state.phase == "ready":
             return pages.ready(
-                held.opening,
+                session.opening,
                 state,
                 self._lasts(state),
                 sound=(
                     hearing.player.notice(pointer=False),
                     hearing.voice_notice(pointer=False),
                 ),
-                asks=not held.yes,
-                late=held.late,
+                asks=not session.yes,
+                late=session.late,
             )
         if state.phase == "wrap-up":
-            return pages.wrap_up(state, self._brought(state), entry=held.line, remote=held.remote)
-        if state.phase == "closed" and held.live is not None:
-            lost = held.live.driver.keeper.trouble or ""
+            return pages.wrap_up(
+                state, self._brought(state), entry=session.line, remote=session.remote
+            )
+        if state.phase == "closed" and session.live is not None:
+            lost = session.live.driver.keeper.trouble or ""
             return pages.closed(
-                state, self._brought(state), entry=held.line, remote=held.remote, lost=lost
+                state, self._brought(state), entry=session.line, remote=session.remote, lost=lost
             )
         return ()
 
@@ -452,10 +454,10 @@ class LiveApp(DressedApp[int]):
 
     def _brought(self, state: State) -> tuple[Brought, ...]:
         """What the session has brought, once its sets are done and on file."""
-        held = self.controller
-        if held.outcome is None or held.live is None:
+        session = self.controller
+        if session.outcome is None or session.live is None:
             return ()
-        return held.outcome.sections(state, settled=held.live.driver.keeper.settled)
+        return session.outcome.sections(state, settled=session.live.driver.keeper.settled)
 
     def refresh_view(self) -> None:
         """Show the present state, and set the alarm for the next change."""
@@ -491,8 +493,8 @@ class LiveApp(DressedApp[int]):
 
     def hand_time(self) -> float:
         """Now, in the seconds in which hands press keys."""
-        held = self.controller
-        return held.opening.clock.now() if held.live is None else held.live.driver.now()
+        session = self.controller
+        return session.opening.clock.now() if session.live is None else session.live.driver.now()
 
     def phase_began(self) -> float:
         """Since when, in those seconds, what the main key does has stood there."""
@@ -544,69 +546,69 @@ class LiveApp(DressedApp[int]):
 
     def on_key(self, event: Key) -> None:
         """A key of the session's, unless something lies over it."""
-        held = self.controller
-        if held.live is None or isinstance(self.screen, ModalScreen):
+        session = self.controller
+        if session.live is None or isinstance(self.screen, ModalScreen):
             return
         event.prevent_default()
-        ago = held.ago = self._age_of(event)
-        held.tick(ago)  # so that the key means what it means now
-        clock = held.opening.clock
+        ago = session.ago = self._age_of(event)
+        session.tick(ago)  # so that the key means what it means now
+        clock = session.opening.clock
         now = self.hand_time() - (clock.now() - clock.ago(ago))
         fresh = self.guard.fresh(event.key, now)
-        held.remote = is_remote(event.key)
-        answered, request = held.answer_pain(event.key)
+        session.remote = is_remote(event.key)
+        answered, request = session.answer_pain(event.key)
         if answered:
             self._met(request)
             return
-        phase = held.phase
-        known = meaning(event.key, phase, held.line, rehearses=self.REHEARSES)
+        phase = session.phase
+        known = meaning(event.key, phase, session.line, rehearses=self.REHEARSES)
         if known != Do("undo"):
-            held.undo_asked = None
+            session.undo_asked = None
         if self._elsewhere(event.key, known, fresh=fresh):
             self.refresh_view()
             return
         if isinstance(known, Do):
             acted = self._do(known.verb, now, fresh=fresh)
-            if acted and known.then is not None and held.phase != "set":
-                held.then(known.then)
+            if acted and known.then is not None and session.phase != "set":
+                session.then(known.then)
             return
         if is_main(event.key):
             self.guard.quiet(now)
         if isinstance(known, Edit) and self.guard.gap >= apart(known):
-            held.edit(known.doing, known.text)
+            session.edit(known.doing, known.text)
         elif known is None and fresh:
-            held.message = unused(event.key, phase, rehearses=self.REHEARSES)
+            session.message = unused(event.key, phase, rehearses=self.REHEARSES)
             self.refresh_view()
 
     def _elsewhere(self, key: str, known: Do | Edit | None, *, fresh: bool) -> bool:
         """Whether a key was meant for the try-out or the list, where one of them is open."""
-        held = self.controller
-        if held.tryout and known != Do(MAIN):
-            held.tryout, held.message = False, ""
+        session = self.controller
+        if session.tryout and known != Do(MAIN):
+            session.tryout, session.message = False, ""
             return True
-        return held.more is not None and self._in_list(key, fresh=fresh)
+        return session.more is not None and self._in_list(key, fresh=fresh)
 
     def _in_list(self, key: str, *, fresh: bool) -> bool:
         """Whether a key was one of the open list's; any other that means something closes it."""
-        held, key = self.controller, key.lower() if len(key) == 1 else key
-        name = held.chosen(key)
+        session, key = self.controller, key.lower() if len(key) == 1 else key
+        name = session.chosen(key)
         if key in BESIDE_LIST:
             return False
         if key in ("down", "up") and self._mat is not None:
-            further = held.more_from + self._mat.listed()
-            held.more_from = further if key == "down" and further < len(held.choices) else 0
+            further = session.more_from + self._mat.listed()
+            session.more_from = further if key == "down" and further < len(session.choices) else 0
             return True
         if not fresh:
             return True
         if key in ("m", "escape"):
-            held.more, held.message = None, ""
+            session.more, session.message = None, ""
         elif name is not None:
             self.act(name)
-        elif meaning(key, held.phase, held.line, rehearses=self.REHEARSES) is not None:
-            held.more = None
+        elif meaning(key, session.phase, session.line, rehearses=self.REHEARSES) is not None:
+            session.more = None
             return False
         else:
-            held.message = idle(key, held.phase)
+            session.message = idle(key, session.phase)
         return True
 
     def on_click(self, event: Click) -> None:
@@ -624,11 +626,11 @@ class LiveApp(DressedApp[int]):
 
     def _do(self, name: str, now: float, *, fresh: bool) -> bool:
         """Do a verb, unless its key only repeats or comes too soon; whether it was done."""
-        held = self.controller
+        session = self.controller
         if name == MAIN:
-            if held.saved_at is not None:
-                self.guard.saved(held.saved_at)
-            if not self.guard.main(now, held.phase, self.phase_began()) or not fresh:
+            if session.saved_at is not None:
+                self.guard.saved(session.saved_at)
+            if not self.guard.main(now, session.phase, self.phase_began()) or not fresh:
                 return False
         elif self.guard.gap < apart(Do(name)):
             return False

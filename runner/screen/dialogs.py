@@ -392,7 +392,7 @@ def _lines(item: ExerciseAdvice, left: int) -> list[str]:
     lines = [
         f"{item.name}   held: {level_text(item.level)}",
         "",
-        f"{rule_text(advice.rule)} ({advice.mark}): {advice.reason}",
+        f"{rule_text(advice.rule)} ({advice.source}): {advice.reason}",
         "",
     ]
     for choice, change in enumerate(item.changes, 1):
@@ -406,4 +406,4 @@ def _lines(item: ExerciseAdvice, left: int) -> list[str]:
 
 
 def _week_text(advice: Advice) -> str:
-    return f"{rule_text(advice.rule)} ({advice.mark}): {advice.reason}"
+    return f"{rule_text(advice.rule)} ({advice.source}): {advice.reason}"

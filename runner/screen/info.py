@@ -37,10 +37,10 @@ _FRAMED_PAGE = 6  # lines of a page that surely show what is asked for
 
 def lines(view: View, areas: Layout, width: int, height: int) -> list[Line]:
     """The lines of the text block that fit into that many rows, in their order."""
-    told = list(_told(view, areas, width, one_row=False))
-    if len(told) > height:
-        told = list(_told(view, areas, width, one_row=True))
-    rows = told[:height]
+    known = list(_labelled_texts(view, areas, width, one_row=False))
+    if len(known) > height:
+        known = list(_labelled_texts(view, areas, width, one_row=True))
+    rows = known[:height]
     if "name" in areas and len(rows) < height:
         rows += _beyond(view, width, height - len(rows) - 1)
     return rows
@@ -144,13 +144,13 @@ def field_spans(line: EntryLine, phase: str, *, remote: bool) -> Line:
 
 def _status(view: View, areas: Layout) -> Line:
     """The phase and what is done or comes, in one line."""
-    return next(_told(view, areas, 0, one_row=True), ())
+    return next(_labelled_texts(view, areas, 0, one_row=True), ())
 
 
 Labelled = tuple[str, str, Role]
 
 
-def _told(view: View, areas: Layout, width: int, *, one_row: bool) -> Iterator[Line]:
+def _labelled_texts(view: View, areas: Layout, width: int, *, one_row: bool) -> Iterator[Line]:
     """What there is to say of the set, the most needed first. Width 0: one line, no words before.
 
     Where name or word have no large letters, they stand in front of it all.
@@ -160,26 +160,26 @@ def _told(view: View, areas: Layout, width: int, *, one_row: bool) -> Iterator[L
         prefix = ((word(view), "mark"), (APART, "quiet"))
     if view.notice and "head" not in areas:
         prefix = ((view.notice, "caution"), (APART, "quiet"), *prefix)
-    told = list(_of_bout(view, view.bout)) if view.bout is not None else []
+    known = list(_of_bout(view, view.bout)) if view.bout is not None else []
     if view.bout is None and prefix:
         yield (*prefix, (view.session or view.plan, "ink"))
     yield from _labelled(("Moves", APART.join(view.moves), "ink"), width, one_row=False)
     unnamed = prefix or view.phase == "warm-up" or "name" not in areas
     if unnamed and view.bout is not None:
-        told.insert(0, told.pop(1))
+        known.insert(0, known.pop(1))
         if prefix or width < _LABELLED:
-            text = told.pop(0)[1]
+            text = known.pop(0)[1]
             used = sum(cell_len(before) for before, _ in prefix)
             if used + cell_len(text) > width:
                 text = _where_short(view.bout)
             yield (*prefix, (text, "ink"))
-    for label, text, role in told:
+    for label, text, role in known:
         yield from _labelled((label, text, role), width, one_row=one_row)
 
 
 def _of_bout(view: View, bout: Bout) -> Iterator[Labelled]:
     changed = f" · change: {bout.change}" if bout.change and not view.in_set else ""
-    yield "Set up", f"{bout.gear}{changed}", "mark" if changed else "ink"
+    yield "Set up", f"{bout.setup_line}{changed}", "mark" if changed else "ink"
     yield "Now" if view.in_set else "Next", _where(bout), "ink"
     yield "Aim", bout.aim, "ink"
     if view.late and not view.in_set:
@@ -205,9 +205,9 @@ def _where_short(bout: Bout) -> str:
     return f"{bout.short}{side} {bout.number} of {bout.sets}"
 
 
-def _labelled(told: Labelled, width: int, *, one_row: bool) -> Iterator[Line]:
+def _labelled(known: Labelled, width: int, *, one_row: bool) -> Iterator[Line]:
     """A text with the word in front of it, in one row or in as many as it takes."""
-    label, text, role = told
+    label, text, role = known
     if not text:
         return
     if width < _LABELLED:

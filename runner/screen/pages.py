@@ -14,7 +14,7 @@ from rich.cells import cell_len, set_cell_size
 
 from runner.law.course import PlannedSet
 from runner.law.workout import Exercise, Side, load_text
-from runner.live.offers import PLACE_WORD, offer_reason, offer_text
+from runner.live.offers import LEVEL_FINDING_WORD, offer_reason, offer_text
 from runner.live.session_setup import Opening
 from runner.live.session_summary import Section as Brought
 from runner.progress.adjust import beat_key
@@ -335,7 +335,7 @@ def _offered(opening: Opening, state: State, lasts: Lasts) -> Iterator[Line]:
             now, planned = minutes(lasts.taken), minutes(lasts.planned)
             length = f"{now} min" if now == planned else f"{now} instead of {planned} min"
             yield (("     ", "ink"), (f"taken: {changed}, {length} · {key} gives it back", "mark"))
-        elif offer.kind != PLACE_WORD:  # level finding says why in its line
+        elif offer.kind != LEVEL_FINDING_WORD:  # level finding says why in its line
             yield (("     ", "ink"), (f"why: {offer_reason(offer)}", "quiet"))
 
 
@@ -399,7 +399,7 @@ def closed(
 def _after(state: State, brought: Sequence[Brought], still: Sequence[Line]) -> tuple[Section, ...]:
     said = {one.title: one.lines for one in brought}
 
-    def told(title: str, name: str, *, spare: bool = False) -> Section:
+    def titled(title: str, name: str, *, spare: bool = False) -> Section:
         lines: tuple[Line, ...] = tuple(((text, "ink"),) for text in said.get(name, ()))
         return Section(title, lines, label=len(title) + GAP, spare=spare)
 
@@ -411,12 +411,12 @@ def _after(state: State, brought: Sequence[Brought], still: Sequence[Line]) -> t
         Section("STILL OPEN", tuple(still), "table"),
         *_new_levels(state),
         Section(f"DONE TODAY{rated}", done, "columns"),
-        told("BEATEN", "Beaten"),
-        told("TO BEAT NEXT TIME", "To beat"),
-        told("NEXT", "Next"),
-        told("ADVICE", "Advice", spare=True),
-        told("WEEK", "Week", spare=True),
-        told("SESSION", "Session", spare=True),
+        titled("BEATEN", "Beaten"),
+        titled("TO BEAT NEXT TIME", "To beat"),
+        titled("NEXT", "Next"),
+        titled("ADVICE", "Advice", spare=True),
+        titled("WEEK", "Week", spare=True),
+        titled("SESSION", "Session", spare=True),
     ]
     return tuple(one for one in found if one.lines)
 

@@ -14,7 +14,7 @@ from runner.law.workout import Exercise, Level, Side, load_text
 from runner.live.history import Past
 from runner.live.session_summary import counts_text
 from runner.planning.forecast import as_expected
-from runner.planning.shorten import left_of
+from runner.planning.shorten import remaining_of
 from runner.progress.history import Use
 from runner.screen.layout import WORDS
 from runner.session import aims
@@ -39,7 +39,7 @@ class Bout(Struct, frozen=True):
     side: Side
     number: int  # within the exercise and session, from 1
     sets: int
-    gear: str = ""  # version, measured set-up, load, tempo
+    setup_line: str = ""  # version, measured set-up, load, tempo
     change: str = ""  # what has to be set differently from before; empty: nothing
     aim: str = ""  # the rep range and the reserve, in words
     to_beat: str = ""  # the count to beat, digits; empty: none
@@ -273,10 +273,14 @@ def _times(state: State, now: float) -> tuple[int, int, int | None]:
     row = state.running
     if row is not None and row.start is not None:
         passed = max(now - row.start, 0.0)
-        mark = aims.mark(state, row)
-        if mark is None:
+        target_time = aims.target_time(state, row)
+        if target_time is None:
             return floor(passed), 0, None
-        return floor(passed), ceil(mark), floor(passed - mark) if passed >= mark else None
+        return (
+            floor(passed),
+            ceil(target_time),
+            floor(passed - target_time) if passed >= target_time else None,
+        )
     if state.until is None:
         return 0, 0, None
     at = state.paused_at if state.phase == "paused" and state.paused_at is not None else now
@@ -312,7 +316,7 @@ def _bout(state: State, *, paced: bool) -> Bout | None:
             s.exercise == planned_set.exercise and s.status in ("todo", "begun")
             for s in state.course.planned_sets
         ),
-        gear=gear(planned_set.level)
+        setup_line=setup_line(planned_set.level)
         + (", pacer on" if paced and planned_set.level.tempo and not hold else ""),
         change=_change(state, index),
         aim=aims.aim(exercise),
@@ -332,7 +336,7 @@ def _to_beat(state: State, planned_set: PlannedSet, side: Side) -> float | None:
     return running.to_beat if running is not None else aims.to_beat(state, planned_set, side)
 
 
-def gear(level: Level) -> str:
+def setup_line(level: Level) -> str:
     """Version, measured set-up, load and tempo in one line."""
     parts = [level.name, *(f"{name} {value}" for name, value in level.setup)]
     if level.load is not None:
@@ -399,7 +403,7 @@ THEN, LATELY = 3, 3  # sets after the next one, and sessions before this one, th
 
 def _then(state: State, now: float) -> Iterator[tuple[str, str]]:
     """The sets after the one under way or to come, each behind its rest."""
-    course, since, _ = left_of(state, now)
+    course, since, _ = remaining_of(state, now)
     seen = {state.course.next}
     for one in RemainingSets(course).walk(since, as_expected):
         if one.place in seen:

@@ -10,10 +10,10 @@ from runner.law.workout import Exercise, Side
 from runner.session.apply import to_beat
 from runner.session.state import Row, State
 
-__all__ = ["aim", "mark", "recovering", "to_beat", "too_light"]
+__all__ = ["aim", "recovering", "target_time", "to_beat", "too_light"]
 
 
-def mark(state: State, row: Row) -> float | None:
+def target_time(state: State, row: Row) -> float | None:
     """Seconds into a hold at which its target time is reached: the time to beat, else the bottom.
 
     The reach for the key is taken off a hold afterwards, so it comes on top here. None for

@@ -215,7 +215,7 @@ class NewLevel(Struct, frozen=True):
     @property
     def text(self) -> str:
         """In a few words: `ROW 12 kg, was 8`, `PUSH-UP floor, was knees`."""
-        new, old = _gear(self.level), _gear(self.was)
+        new, old = _setup_text(self.level), _setup_text(self.was)
         if self.level.version == self.was.version:
             alone = not self.was.setup  # beside a set-up a bare number would say nothing
             was = (old.removesuffix(" kg") if alone else old) or "no load"
@@ -226,7 +226,7 @@ class NewLevel(Struct, frozen=True):
         return f"{' '.join(filter(None, words))}, was {f'{self.was.version} {old}'.strip()}"
 
 
-def _gear(level: Level) -> str:
+def _setup_text(level: Level) -> str:
     values = [value for _, value in level.setup]
     return ", ".join([*values, *([] if level.load is None else [f"{load_text(level.load)} kg"])])
 
@@ -265,7 +265,8 @@ def planned_level(state: State, key: GroupKey) -> Level:
 def _gives_level(state: State, row: Row) -> bool:
     """As `levels.carries` has it of a row on file, but for the mark as of today only."""
     planned_set = row.planned_set
-    passing = row.pain or planned_set.swapped_for or planned_set.exercise in state.workout.placing
+    finding = planned_set.exercise in state.workout.level_finding
+    passing = row.pain or planned_set.swapped_for or finding
     deload = planned_set.exercise in state.workout.nothing_to_beat
     return planned_set.kind == "work" and row.status == "done" and not (passing or deload)
 

@@ -207,8 +207,8 @@ class EntryLine(Struct, frozen=True):
 
     def _with_value(self, value: float) -> EntryLine:
         most = MOST_REPS if self.asked.measure == "reps" else MOST_SECONDS
-        held = min(max(value, 0), most)
-        return EntryLine(self.asked, amount_text(held, "reps"), "value")
+        bounded = min(max(value, 0), most)
+        return EntryLine(self.asked, amount_text(bounded, "reps"), "value")
 
     def _unfit(self, read: Enter) -> str:
         """Why this entry cannot take what was read, or nothing."""

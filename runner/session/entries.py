@@ -310,14 +310,14 @@ def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
     exercise = exercise.at(exercise.progression[command.step].version)
     level = replace(exercise.progression[command.step], load=command.load, setup=command.setup)
     planned_set = replace(planned_set, level=level)
-    gear: dict[str, Any] = {
+    setup_fields: dict[str, Any] = {
         "step": command.step,
         "setup": setup_text(command.setup),
         "load_kg": command.load,
     }
     done = dict(command.counts)
     for side in exercise.side_order:
-        fields = set_fields(planned_set, side, len(turn.state.rows) + 1) | gear
+        fields = set_fields(planned_set, side, len(turn.state.rows) + 1) | setup_fields
         if side not in done:
             turn.emit(ev.Written, **fields, status="skipped")
             continue

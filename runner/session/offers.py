@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from runner.law.course import find_level
 from runner.law.workout import setup_text
-from runner.progress.level_finding import Placing, Trial, place
+from runner.progress.level_finding import FoundLevel, Trial, next_trial
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import Refused, Turn
 from runner.session.changes import level_text, not_today
@@ -83,18 +83,18 @@ def trials(state: State, exercise: str) -> list[Trial]:
     return found
 
 
-def placed(state: State, exercise: str) -> Placing | None:
+def found_level(state: State, exercise: str) -> FoundLevel | None:
     """Where an exercise stands after the sets that were to find its version; None before them."""
     done = trials(state, exercise)
-    return place(state.workout.exercises[exercise], done) if done else None
+    return next_trial(state.workout.exercises[exercise], done) if done else None
 
 
 def follow(turn: Turn, row: Row) -> None:
     """After a count: the coming sets of an exercise whose version is looked for move on."""
     state, name = turn.state, row.planned_set.exercise
-    if name not in state.workout.placing:
+    if name not in state.workout.level_finding:
         return
-    found, target = placed(state, name), state.course.next_work(name)
+    found, target = found_level(state, name), state.course.next_work(name)
     if found is None or target is None:
         return
     exercise = state.workout.exercises[name]

@@ -12,7 +12,7 @@ from math import floor
 from typing import Literal
 
 from runner.session import events as ev
-from runner.session.aims import mark
+from runner.session.aims import target_time
 from runner.session.state import State
 
 Cue = Literal[
@@ -60,7 +60,7 @@ def ahead(state: State) -> list[tuple[float, Cue]]:
         return [(state.until, over)] if state.workout.cool_down > 0 else []
     row = state.running
     if state.phase == "set" and row is not None and row.start is not None:
-        seconds = mark(state, row)
+        seconds = target_time(state, row)
         return [] if seconds is None else [(row.start + seconds, "mark")]
     return []
 
@@ -143,7 +143,7 @@ def wanted(state: State, asked: bool | None) -> bool:  # noqa: FBT001 - what a p
     return state.workout.exercises[coming[0].exercise].pacer
 
 
-def told(state: State, *, on: bool) -> str:
+def pacer_text(state: State, *, on: bool) -> str:
     """What turning the pacer on or off has brought, in a sentence."""
     if not on:
         return "Pacer off."

@@ -280,9 +280,9 @@ class Winter:
         state = live.driver.state
         exercise = state.exercise(row)
         index = find_level(exercise, row.planned_set.level)
-        placing = exercise.id in state.workout.placing
-        most = stop_at(exercise) if placing else None
-        aimed = LEAVE[0] if placing else exercise.reserve
+        level_finding = exercise.id in state.workout.level_finding
+        most = stop_at(exercise) if level_finding else None
+        aimed = LEAVE[0] if level_finding else exercise.reserve
         if row.planned_set.kind == "ramp":
             return cmd.Count(5)
         value, named = self.person.do(exercise, index, nth, form, aimed, most)

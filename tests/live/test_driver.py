@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from runner.live.driver import Agreed, Keeper
+from runner.live.driver import Keeper, PendingAnswer
 from runner.record.rows import SessionInfo
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import Refused, replay
@@ -292,7 +292,7 @@ def test_an_answer_to_advice_is_tried_again_until_it_is_on_file() -> None:
         live.store, SessionInfo.opened(datetime.now(UTC), live.driver.state.workout, "", "A")
     )
     keeper.beside(lambda: live.store, lambda: None)
-    keeper.agree(Agreed(write, heard.append))
+    keeper.agree(PendingAnswer(write, heard.append))
     assert written.wait(30)
     keeper.close()
     assert [str(one) for one in heard] == ["locked", "None"]

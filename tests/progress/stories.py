@@ -26,7 +26,14 @@ from runner.progress.advice import with_free_substitutes
 from runner.progress.deload import Before, Deload, deload, exercise_holds_back, gaps
 from runner.progress.history import PastSession, PastSet, Use
 from runner.progress.layoff import BEFORE_THE_START, away, layoff_of, lighter_week
-from runner.progress.level_finding import LEAVE, Trial, goes_on_at, place, stop_at, wants_placing
+from runner.progress.level_finding import (
+    LEAVE,
+    Trial,
+    goes_on_at,
+    next_trial,
+    stop_at,
+    wants_level_finding,
+)
 from runner.progress.pain import Pain, no_step_up
 from runner.progress.progression import done_in, step_down
 from runner.progress.reps import judge
@@ -99,7 +106,7 @@ class Story:
         if gap is not None:
             self.person.rest(gap)
         gone = away(gap)
-        if gone.placing:
+        if gone.level_finding:
             self.held.clear()
         back = self._hold_back(on, workout)
         if gone.easier:
@@ -160,8 +167,8 @@ class Story:
     ) -> PastSession:
         before = self.past.get(key, [])
         form = self.person.day()
-        if wants_placing(before, self.held.get(key)) or key not in self.held:
-            return self._placing(on, key, exercise, fewer(number), form)
+        if wants_level_finding(before, self.held.get(key)) or key not in self.held:
+            return self._level_finding(on, key, exercise, fewer(number), form)
         week = on < self.lighter.get(exercise.id, on)
         short = bool(back) or week or bool(exercise_holds_back(before))
         aimed = exercise.reserve + (2 if short else 0)
@@ -173,13 +180,13 @@ class Story:
             if hurts and nth == 1:
                 sets[-1] = replace(sets[-1], pain=True)
                 break
-        return _past(on, exercise, key, sets, held_back=short)
+        return _past(on, exercise, key, sets, deload=short)
 
-    def _placing(
+    def _level_finding(
         self, on: date, key: GroupKey, exercise: Exercise, number: int, form: float
     ) -> PastSession:
         trials: list[Trial] = []
-        found = place(exercise, trials, goes_on_at(exercise, self.past.get(key, [])))
+        found = next_trial(exercise, trials, goes_on_at(exercise, self.past.get(key, [])))
         sets = []
         for nth in range(number):
             both = self._both_sides(exercise, found.index, nth, form, LEAVE[0], stop_at(exercise))
@@ -187,10 +194,10 @@ class Story:
             sets += both
             if not found.settled:
                 trials.append(Trial(found.index, weaker.value or 0.0, weaker.reserve))
-                found = place(exercise, trials)
+                found = next_trial(exercise, trials)
         if found.settled:
             self.held[key] = found.index
-        return _past(on, exercise, key, sets, placing=True)
+        return _past(on, exercise, key, sets, level_finding=True)
 
     def _both_sides(
         self,
@@ -214,12 +221,12 @@ class Story:
         beaten, stays, waits = 0, 0, Counter[str]()
         for key, session in done:
             exercise = self.plan[0].exercises[key[0]]
-            if not (session.held_back or session.placing):
+            if not (session.deload or session.level_finding):
                 beaten += judge(facing(session, *self.past[key][:-1]), ()).beaten
             if key not in self.held:
                 say(f"  {exercise.name}: placing goes on")
                 continue
-            if session.placing:
+            if session.level_finding:
                 named = Use.of(exercise.progression[self.held[key]]).text
                 say(f"  {exercise.name}: {_counts(session)}: placed at {named}")
                 continue
@@ -333,8 +340,8 @@ def _past(
     key: GroupKey,
     sets: list[PastSet],
     *,
-    placing: bool = False,
-    held_back: bool = False,
+    level_finding: bool = False,
+    deload: bool = False,
 ) -> PastSession:
     return PastSession(
         f"{on:%Y%m%d}",
@@ -343,8 +350,8 @@ def _past(
         tuple(sets),
         key[1],
         exercise.measure,
-        placing=placing,
-        held_back=held_back,
+        level_finding=level_finding,
+        deload=deload,
     )
 
 

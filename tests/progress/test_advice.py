@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, strategies as st
 from msgspec.structs import replace
 
-from runner.progress.advice import MARKS, RULES, rule_text, where_rules_come_from
+from runner.progress.advice import RULES, SOURCES, rule_text, where_rules_come_from
 from runner.progress.history import PastSession
 from runner.progress.rules import Change, ChangeKind, CurrentLevel, advise, remarks, said_lately
 from tests.law.builders import exercise
@@ -20,7 +20,7 @@ TOP, IN, LOW = (20, 18, 16), (15, 13, 12), (7, 6, 6)
 
 def test_at_the_top_twice_running_asks_for_the_next_version() -> None:
     given = advice(PUSH_UP, past(PUSH_UP, TOP, TOP, level=3), 3)
-    assert (given.rule, given.mark) == ("harder", "our choice")
+    assert (given.rule, given.source) == ("harder", "our choice")
     assert given.change is not None
     assert (given.change.kind, given.change.index) == ("move", 4)
     assert given.expected is not None
@@ -55,12 +55,12 @@ def test_exactly_eighty_percent_is_enough() -> None:
 
 def test_a_set_over_the_rep_limit_asks_at_once() -> None:
     found = advice(PUSH_UP, past(PUSH_UP, (41, 10, 9)))
-    assert (found.rule, found.mark) == ("harder", "common practice")
+    assert (found.rule, found.source) == ("harder", "common practice")
     assert advice(PUSH_UP, past(PUSH_UP, (40, 10, 9))).rule == "drop"
     # By what was done: 39 with five left are not over it.
     left = session(PUSH_UP, (39, 30, 25), reserves=[5, 2, 2])
     assert advice(PUSH_UP, [left]).rule == "stay"
-    first = [replace(s, held_back=True) for s in past(PUSH_UP, (41, 30, 25))]
+    first = [replace(s, deload=True) for s in past(PUSH_UP, (41, 30, 25))]
     assert advice(PUSH_UP, first).rule == "harder"
 
 
@@ -348,7 +348,7 @@ def test_a_message_shows_once_and_again_after_three_sessions() -> None:
         5,
         8,
     ]
-    lighter = [replace(s, held_back=n == 3) for n, s in enumerate(days)]  # it counts for nothing
+    lighter = [replace(s, deload=n == 3) for n, s in enumerate(days)]  # it counts for nothing
     shown = [n for n in range(1, 11) if remarks(CurrentLevel(PUSH_UP, 0), lighter[:n])]
     assert shown == [3, 7, 10]
 
@@ -472,7 +472,7 @@ def test_there_is_always_one_line_that_can_be_followed(
 ) -> None:
     given_ = advice(PUSH_UP, past(PUSH_UP, *sessions, level=held, every=every), held)
     assert given_.reason
-    assert given_.mark in MARKS
+    assert given_.source in SOURCES
     assert given_.rule != "stay" or given_.change is None
     for change in (given_.change, *given_.others):
         if change is not None and change.index is not None:
@@ -500,9 +500,9 @@ def test_more_repetitions_in_every_set_never_lead_to_an_easier_version(
 def test_every_rule_has_its_word_and_the_help_explains_it() -> None:
     text = "\n".join(where_rules_come_from())
     for rule in RULES.values():
-        assert f"{rule_text(rule.name)} ({rule.mark}): " in text
+        assert f"{rule_text(rule.name)} ({rule.source}): " in text
         assert rule.grounds in text
-    assert all(f"  {mark}: " in text for mark in MARKS)
+    assert all(f"  {source}: " in text for source in SOURCES)
 
 
 def test_flat_under_the_bottom_leads_down_and_to_no_substitute() -> None:

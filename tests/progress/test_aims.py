@@ -5,7 +5,7 @@ from __future__ import annotations
 from runner.law.workout import Level
 from runner.progress.adjust import Baseline, beat_key
 from runner.session import sounds, verb as cmd
-from runner.session.aims import aim, mark, recovering, too_light
+from runner.session.aims import aim, recovering, target_time, too_light
 from tests.law.builders import exercise, pair, part, workout
 from tests.session.mat import GO, Mat, reps
 
@@ -22,12 +22,12 @@ def test_what_is_aimed_at() -> None:
 def test_the_mark_of_a_hold_has_the_reach_on_top() -> None:
     baseline = Baseline(to_beat={beat_key("plank", Level("plain", "plain"), 2, "both"): 33.5})
     mat = Mat(workout([part(HOLD, 2)], reach=1.5), baseline).begin().start()
-    assert mark(mat.state, mat.row) == 21.5
+    assert target_time(mat.state, mat.row) == 21.5
     assert sounds.ahead(mat.state) == [(10 + 21.5, "mark")]
     mat.do(GO, after=20.0).start()
-    assert mark(mat.state, mat.row) == 35.0
+    assert target_time(mat.state, mat.row) == 35.0
     repetitions = Mat(workout([part(BAND, 2)])).begin().start()
-    assert mark(repetitions.state, repetitions.row) is None
+    assert target_time(repetitions.state, repetitions.row) is None
 
 
 def test_recovery_had_of_the_one_aimed_at() -> None:

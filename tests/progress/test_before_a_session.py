@@ -12,7 +12,13 @@ from runner.law.workout import Level
 from runner.progress.deload import Before, deload, exercise_holds_back, gaps
 from runner.progress.history import Use
 from runner.progress.layoff import BEFORE_THE_START, away, falling_back, lighter_week
-from runner.progress.level_finding import Trial, goes_on_at, place, trials_of, wants_placing
+from runner.progress.level_finding import (
+    Trial,
+    goes_on_at,
+    next_trial,
+    trials_of,
+    wants_level_finding,
+)
 from runner.progress.week_aims import against_targets, often, usual_sets, warnings
 from runner.progress.weeks import Trained, Week
 from tests.progress.past import PLANK, PUSH_UP, ROW, hurt, loads, past, session
@@ -23,11 +29,11 @@ from tests.progress.past import PLANK, PUSH_UP, ROW, hurt, loads, past, session
 def test_from_the_easiest_up_until_repetitions_and_reserve_lie_in_the_band() -> None:
     trials: list[Trial] = []
     able = (34, 27, 19)  # what could be done at each version
-    found = place(PUSH_UP, trials)
+    found = next_trial(PUSH_UP, trials)
     assert (found.outcome, found.index) == ("harder", 0)
     for could in able:
         trials.append(Trial(found.index, could - 4, 4))
-        found = place(PUSH_UP, trials)
+        found = next_trial(PUSH_UP, trials)
     assert [t.index for t in trials] == [0, 1, 2]
     assert (found.outcome, found.index, found.settled) == ("placed", 2, True)
     assert found.text == "working level found here: about 17 with 2 in reserve, between 8 and 20"
@@ -35,50 +41,52 @@ def test_from_the_easiest_up_until_repetitions_and_reserve_lie_in_the_band() -> 
 
 @pytest.mark.parametrize(("value", "reserve"), [(6, 4), (16, 4), (7, 3), (7, None), (17, None)])
 def test_both_ends_of_the_band_are_inside(value: float, reserve: int | None) -> None:
-    assert place(PUSH_UP, [Trial(1, value, reserve)]).settled
+    assert next_trial(PUSH_UP, [Trial(1, value, reserve)]).settled
 
 
 def test_a_level_where_the_usual_reserve_would_end_under_the_bottom_is_too_hard() -> None:
-    found = place(PUSH_UP, [Trial(1, 5, 4)])  # nine in all, and seven with two in reserve
+    found = next_trial(PUSH_UP, [Trial(1, 5, 4)])  # nine in all, and seven with two in reserve
     assert (found.outcome, found.index, found.settled) == ("easier", 0, False)
 
 
 def test_too_hard_after_something_easier_goes_back_there() -> None:
-    found = place(PUSH_UP, [Trial(1, 20, 3), Trial(2, 3, 3)])
+    found = next_trial(PUSH_UP, [Trial(1, 20, 3), Trial(2, 3, 3)])
     assert (found.outcome, found.index, found.settled) == ("placed", 1, True)
 
 
 def test_too_hard_from_the_start_tries_the_one_before() -> None:
-    found = place(PUSH_UP, [Trial(3, 2, 3)])
+    found = next_trial(PUSH_UP, [Trial(3, 2, 3)])
     assert (found.outcome, found.index, found.settled) == ("easier", 2, False)
     # and does not climb back to what was too hard
-    again = place(PUSH_UP, [Trial(3, 2, 3), Trial(2, 20, 4)])
+    again = next_trial(PUSH_UP, [Trial(3, 2, 3), Trial(2, 20, 4)])
     assert (again.outcome, again.index) == ("placed", 2)
 
 
 def test_at_the_ends_of_the_progression() -> None:
-    easiest = place(PUSH_UP, [Trial(0, 2, 3)])
+    easiest = next_trial(PUSH_UP, [Trial(0, 2, 3)])
     assert (easiest.index, easiest.settled) == (0, True)
-    hardest = place(PUSH_UP, [Trial(5, 30, 4)])
+    hardest = next_trial(PUSH_UP, [Trial(5, 30, 4)])
     assert (hardest.index, hardest.settled) == (5, True)
 
 
 def test_in_a_range_some_positions_may_be_passed_but_no_version() -> None:
     row = replace(ROW, progression=(*loads(4, 6, 8, 10, 12), *PUSH_UP.progression))
-    assert place(row, [Trial(0, 10, 4)]).index == 1  # 14 of 12: just over
-    assert place(row, [Trial(0, 12, 10)]).index == 2  # far over, and no more than double the load
-    assert place(row, [Trial(1, 12, 10)]).index == 4  # three positions at once at most
-    assert place(row, [Trial(3, 12, 10)]).index == 4
-    assert place(row, [Trial(4, 12, 10)]).index == 5
-    assert place(row, [Trial(1, 12, 50)]) == place(row, [Trial(1, 12, 10)])
-    between = place(row, [Trial(1, 12, 10), Trial(4, 2, 3)])
+    assert next_trial(row, [Trial(0, 10, 4)]).index == 1  # 14 of 12: just over
+    assert (
+        next_trial(row, [Trial(0, 12, 10)]).index == 2
+    )  # far over, and no more than double the load
+    assert next_trial(row, [Trial(1, 12, 10)]).index == 4  # three positions at once at most
+    assert next_trial(row, [Trial(3, 12, 10)]).index == 4
+    assert next_trial(row, [Trial(4, 12, 10)]).index == 5
+    assert next_trial(row, [Trial(1, 12, 50)]) == next_trial(row, [Trial(1, 12, 10)])
+    between = next_trial(row, [Trial(1, 12, 10), Trial(4, 2, 3)])
     assert (between.index, between.settled) == (2, True)
 
 
 def test_three_positions_of_a_range_of_set_ups_at_once_at_most() -> None:
     knots = tuple(Level("grip", "grip", (("knot", str(n)),)) for n in range(1, 7))
     raised = replace(PUSH_UP, rep_range=(4.0, 8.0), progression=knots)
-    assert [place(raised, [Trial(0, 8, left)]).index for left in (1, 2, 4, 6, 10)] == [
+    assert [next_trial(raised, [Trial(0, 8, left)]).index for left in (1, 2, 4, 6, 10)] == [
         1,
         2,
         3,
@@ -88,35 +96,41 @@ def test_three_positions_of_a_range_of_set_ups_at_once_at_most() -> None:
 
 
 def test_a_trial_is_stopped_at_the_ceiling() -> None:
-    assert place(PUSH_UP, []).text == "start here; stop with 3 or 4 in reserve, at 20 at the latest"
     assert (
-        place(PLANK, []).text == "start here; stop while the hold is steady, at 60 s at the latest"
+        next_trial(PUSH_UP, []).text
+        == "start here; stop with 3 or 4 in reserve, at 20 at the latest"
     )
-    assert place(PUSH_UP, [Trial(0, 20, 1)]).outcome == "harder"
-    assert place(PUSH_UP, [Trial(0, 20, 0)]).outcome == "placed"
-    assert place(PLANK, [Trial(0, 60)]).outcome == "harder"
+    assert (
+        next_trial(PLANK, []).text
+        == "start here; stop while the hold is steady, at 60 s at the latest"
+    )
+    assert next_trial(PUSH_UP, [Trial(0, 20, 1)]).outcome == "harder"
+    assert next_trial(PUSH_UP, [Trial(0, 20, 0)]).outcome == "placed"
+    assert next_trial(PLANK, [Trial(0, 60)]).outcome == "harder"
 
 
 def test_a_hold_is_placed_by_its_seconds() -> None:
-    assert place(PLANK, [Trial(0, 45)]).settled
-    assert place(PLANK, [Trial(0, 75)]).index == 1
+    assert next_trial(PLANK, [Trial(0, 45)]).settled
+    assert next_trial(PLANK, [Trial(0, 75)]).index == 1
 
 
 @given(st.lists(st.integers(0, 60), min_size=20, max_size=20))
 def test_placing_always_comes_to_an_end(counts: list[int]) -> None:
     trials: list[Trial] = []
     for count in counts:
-        found = place(PUSH_UP, trials)
+        found = next_trial(PUSH_UP, trials)
         if found.settled:
             break
         trials.append(Trial(found.index, count, 3))
-    assert place(PUSH_UP, trials).settled
-    assert 0 <= place(PUSH_UP, trials).index < len(PUSH_UP.progression)
+    assert next_trial(PUSH_UP, trials).settled
+    assert 0 <= next_trial(PUSH_UP, trials).index < len(PUSH_UP.progression)
     assert len(trials) <= len(PUSH_UP.progression) + 1
 
 
 def test_a_session_too_short_for_placing_goes_on_the_next_time() -> None:
-    first = session(PUSH_UP, (22, 24), placing=True)  # both over the ceiling with what is left
+    first = session(
+        PUSH_UP, (22, 24), level_finding=True
+    )  # both over the ceiling with what is left
     sets = tuple(replace(s, use=Use.of(PUSH_UP.progression[n])) for n, s in enumerate(first.sets))
     first = replace(first, sets=sets)
     assert [t.index for t in trials_of(PUSH_UP, first)] == [0, 1]
@@ -127,11 +141,11 @@ def test_a_session_too_short_for_placing_goes_on_the_next_time() -> None:
 
 
 def test_placing_is_wanted_where_nothing_is_held_and_nothing_was_done() -> None:
-    assert wants_placing([], None)
-    assert wants_placing([session(PUSH_UP, (None,))], None)
-    assert not wants_placing([session(PUSH_UP, (9,))], None)
-    assert wants_placing([session(PUSH_UP, (20,), placing=True)], None)
-    assert not wants_placing([], 0)
+    assert wants_level_finding([], None)
+    assert wants_level_finding([session(PUSH_UP, (None,))], None)
+    assert not wants_level_finding([session(PUSH_UP, (9,))], None)
+    assert wants_level_finding([session(PUSH_UP, (20,), level_finding=True)], None)
+    assert not wants_level_finding([], 0)
 
 
 # -- holding back ----------------------------------------------------------------------------
@@ -191,7 +205,7 @@ def test_what_is_usual() -> None:
 
 
 @pytest.mark.parametrize(
-    ("days", "fewer_sets", "easier", "placing"),
+    ("days", "fewer_sets", "easier", "level_finding"),
     [
         (None, False, False, False),
         (14, False, False, False),
@@ -202,9 +216,10 @@ def test_what_is_usual() -> None:
         (57, True, False, True),
     ],
 )
-def test_breaks(days: int | None, fewer_sets: bool, easier: bool, placing: bool) -> None:  # noqa: FBT001
+def test_breaks(days: int | None, fewer_sets: bool, easier: bool, level_finding: bool) -> None:  # noqa: FBT001
     found = away(days)
-    assert (found.fewer_sets, found.easier, found.placing) == (fewer_sets, easier, placing)
+    assert (found.fewer_sets, found.easier) == (fewer_sets, easier)
+    assert found.level_finding == level_finding
     back = deload(Before(20, days))
     assert bool(back) is fewer_sets
     assert back.easier is easier

@@ -61,13 +61,13 @@ def test_groups_and_the_least_recovery_come_from_the_workout() -> None:
 
 def test_what_is_told_of_a_session() -> None:
     name = row().session_id
-    told = SessionFacts(placing={(name, "push-up")}, held_back={(name, "")})
+    told = SessionFacts(level_finding={(name, "push-up")}, deload={(name, "")})
     (sessions,) = sessions_of([row()], told).values()
-    assert (sessions[0].placing, sessions[0].held_back) == (True, True)
-    by_itself = SessionFacts(held_back={(name, "press")})
+    assert (sessions[0].level_finding, sessions[0].deload) == (True, True)
+    by_itself = SessionFacts(deload={(name, "press")})
     (others,) = sessions_of([row()], by_itself).values()
     (its_own,) = sessions_of([row(exercise="press")], by_itself).values()
-    assert (others[0].held_back, its_own[0].held_back) == (False, True)
+    assert (others[0].deload, its_own[0].deload) == (False, True)
 
 
 def test_skipped_and_uncounted_sets_and_holds() -> None:

@@ -88,7 +88,7 @@ def test_every_set_passes_over_a_set_that_had_too_little_recovery() -> None:
 def test_each_way_names_its_source(advance: Advance, source: str) -> None:
     of = replace(SQUAT, advance=advance)
     found = advice(of, past(of, (17, 17, 17), (17, 17, 17)))
-    assert found.mark == source
+    assert found.source == source
     assert found.line.startswith(f"load ({source}): ")
 
 

@@ -55,7 +55,7 @@ def test_every_exercise_is_placed_inside_its_band(name: str) -> None:
     story = run_of(name)[0]
     for (exercise, group), past in story.past.items():
         known = story.plan[0].exercises[exercise]
-        after = [s for s in past if not s.placing][:2]
+        after = [s for s in past if not s.level_finding][:2]
         assert (exercise, group) in story.held
         floor, ceiling = known.rep_range
         for session in after:
@@ -85,7 +85,7 @@ def test_after_a_move_up_the_first_set_stays_off_the_ground(name: str) -> None:
     for key, all_moves in moves(story).items():
         floor = story.plan[0].exercises[key[0]].rep_range[0]
         for on, advice in all_moves:
-            later = [s for s in story.past[key] if s.on > on and not s.held_back]
+            later = [s for s in story.past[key] if s.on > on and not s.deload]
             if advice.rule in ("harder", "load", "bridge", "flat") and later:
                 assert min(s.value or 0.0 for s in later[0].counted[:1]) >= floor * 0.75
 
@@ -143,7 +143,7 @@ def test_the_bad_back_is_left_alone_and_comes_back_from_further_down() -> None:
     back = next(s for s in squat if s.on > hurt.on)
     assert len(hurt.sets) == 2  # over for that day
     assert ((back.use and back.use.load) or 0) < ((hurt.use and hurt.use.load) or 0)
-    assert back.held_back
+    assert back.deload
     assert all(a.change is None for on, a in story.told if on == hurt.on and a.exercise == "squat")
     assert not [a for _, a in story.told if a.rule == "easier"]
 
@@ -155,11 +155,11 @@ def test_a_rucksack_alone_goes_up_by_its_loads() -> None:
     assert len(ups) >= 12
     assert all(a.change is not None and a.change.kind == "move" for a in ups)
     for (name, _), past in story.past.items():
-        used = [s.use.load or 0.0 for s in past if s.use is not None and not s.placing]
+        used = [s.use.load or 0.0 for s in past if s.use is not None and not s.level_finding]
         assert used == sorted(used)
         assert used[-1] > used[0]
         proposed = {on for on, a in story.told if a.exercise == name and a.change is not None}
-        fair = [s for s in past if not (s.placing or s.held_back)]
+        fair = [s for s in past if not (s.level_finding or s.deload)]
         for three in zip(fair, fair[1:], fair[2:], strict=False):
             over = all(min(c.value or 0 for c in s.counted if c.number == 1) > top for s in three)
             hardest = three[0].use == Use.of(story.plan[0].exercises[name].progression[-1])
@@ -178,7 +178,7 @@ def test_pain_that_comes_back_is_not_forgotten() -> None:
     assert not [a for a in rested if a.exercise in chest and a.others]  # no substitute either
     assert "wait: pain" in text
     back = next(s for s in story.past["push-up", ""] if s.on > hurt[-1])
-    assert back.held_back
+    assert back.deload
     assert (back.on - hurt[-1]).days > 28
 
 

@@ -30,7 +30,7 @@ def test_after_pain_nothing_is_proposed() -> None:
     assert advice(PUSH_UP, after).rule == "stay"
 
 
-@pytest.mark.parametrize("flag", ["placing", "held_back"])
+@pytest.mark.parametrize("flag", ["level_finding", "deload"])
 def test_placing_and_holding_back_are_passed_over(flag: str) -> None:
     first, between, last = past(PUSH_UP, TOP, LOW, TOP)
     marked = replace(between, **{flag: True})  # type: ignore[arg-type]
@@ -56,7 +56,7 @@ def test_after_a_layoff_two_sessions_at_the_bottom_come_before_a_step_up() -> No
     assert given.reason == "63 days away: no harder level until 2 sessions reach 8"
     back = layoff_of(trained, trained[-1])
     assert back == Layoff(63, trained[1])
-    lighter = replace(session(PUSH_UP, (12, 10), 63), held_back=True)  # it counts
+    lighter = replace(session(PUSH_UP, (12, 10), 63), deload=True)  # it counts
     under = session(PUSH_UP, (7, 6), 66)
     over = session(PUSH_UP, (41, 30, 30), 69)
     said = advice(PUSH_UP, [*before, lighter, over], layoff=back)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from runner.live.driver import Agreed
+from runner.live.driver import PendingAnswer
 from runner.output import record_path
 from runner.record.record import Record
 from runner.session.events import Pain
@@ -114,7 +114,7 @@ async def test_an_answer_waits_for_no_lock(tmp_path: Path) -> None:
             if not day:
                 continue
             keeper = hands.app.controller.live.driver.keeper
-            handed: list[Agreed] = []
+            handed: list[PendingAnswer] = []
             keeper.agree = handed.append
             await hands.press("a", "y")
             assert "accept:" not in hands.over
@@ -124,10 +124,10 @@ async def test_an_answer_waits_for_no_lock(tmp_path: Path) -> None:
             one.told(OSError("database is locked"))
             await hands.press()
             assert "NOT KEPT: database is locked" in hands.text
-            keeper._agreed.append(one)
+            keeper._answers.append(one)
             await hands.press("a")
             assert "Press a again in a moment" in hands.text
-            keeper._write_agreed(keeper._here.store)
+            keeper._write_answers(keeper._here.store)
             await hands.press()
             assert ": the first set with feet, height 45 cm." in hands.text
     with Record.open_readonly(record_path(tmp_path, trial=True)) as record:

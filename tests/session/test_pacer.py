@@ -7,7 +7,7 @@ from hypothesis import given, strategies as st
 from msgspec.structs import replace
 
 from runner.law.workout import Level, Measure
-from runner.session.sounds import next_tick, phases, tempo_of, told, wanted
+from runner.session.sounds import next_tick, pacer_text, phases, tempo_of, wanted
 from runner.session.state import State
 from tests.law.builders import exercise, part, workout
 from tests.session.mat import GO, Mat
@@ -77,9 +77,9 @@ def test_off_unless_the_plan_or_the_person_asks() -> None:
 
 
 def test_what_is_told_of_it() -> None:
-    assert told(running(), on=True) == "Pacer on: 2-0-1 seconds down, held, up."
-    assert told(running(None), on=True) == "Pacer on. This exercise has no tempo to keep."
-    assert told(running(), on=False) == "Pacer off."
+    assert pacer_text(running(), on=True) == "Pacer on: 2-0-1 seconds down, held, up."
+    assert pacer_text(running(None), on=True) == "Pacer on. This exercise has no tempo to keep."
+    assert pacer_text(running(), on=False) == "Pacer off."
 
 
 LENGTHS = st.tuples(*[st.integers(0, 300)] * 3).filter(lambda parts: sum(parts) >= 50)
