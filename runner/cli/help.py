@@ -92,8 +92,8 @@ def _keys() -> list[Part]:
                 "remote are among the keys: page down, page up, and . or b. Any other letter does "
                 "nothing by itself. Questions take y or the main key for yes, n or the undo key "
                 "for no. A click on a key in the footer or on a line of the list presses it.",
-                "An act that is older than ten seconds, or began or ended a set, is taken back by "
-                "the second press of undo; the first one names it.",
+                "Undo takes back what you did last. Where that is older than ten seconds, or "
+                "started or ended a set, the first press names it and the second takes it back.",
             ),
             rows(KEYED),
         ),
@@ -262,7 +262,7 @@ def _plan_rows(table: Mapping[str, Any], elsewhere: Mapping[str, Any]) -> list[t
     own = [key for key in keys if keys[key] != elsewhere.get(key)]
     rows = [(f"{key}{' *' if key in needed else ''}", _plan_key(keys[key])) for key in own]
     again = [key for key in keys if key not in own]
-    return [*rows, ("as above, for it alone", ", ".join(again))] if again else rows
+    return [*rows, ("its own, as above", ", ".join(again))] if again else rows
 
 
 def _plan_key(schema: Mapping[str, Any]) -> str:
@@ -355,7 +355,7 @@ def _files() -> list[Part]:
                     "how a plan differs for one person: matside for NAME",
                 ),
                 ("copies/", "the three newest copies, made before a restore or an upgrade"),
-                ("running.lock", "held while a session runs"),
+                ("running.lock", "locked while a session runs"),
             ),
         ),
         Part("Environment", rows=tuple(SETTINGS.items())),

@@ -23,7 +23,7 @@ from runner.text import shown
 
 SHIPPED = "kestrel-hut"
 TEMPLATE = """\
-# What of a shared plan is different for {name}. Take the # off a line to use it.
+# How a shared plan differs for {name}. Take the # off a line to use it.
 # matside check {plan} --for {name} lists what that changes.
 of = "{plan}"
 # minutes = "30:00"             # the time there is: sessions are shortened to it by priority

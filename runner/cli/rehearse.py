@@ -265,7 +265,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def _what_if_options(parser: argparse.ArgumentParser) -> None:
     """Settings to try: the command reads them, so that each fault is one line."""
-    trying = parser.add_argument_group("what if, beside the plan as it is")
+    trying = parser.add_argument_group("what if, shown beside the plan as it is")
     trying.add_argument(
         "--recovery",
         metavar="TIME",

@@ -115,7 +115,7 @@ def _run_last(trainee: str, data: Path, until_end: ExitStack) -> tuple[str | Non
                 path = Path(folder, "as-it-was.toml")
                 path.write_text(text, encoding="utf-8")
                 _say(
-                    f"plan {shown(one.plan)}, as it was then: {begun}. Its file is neither in "
+                    f"the stored plan {shown(one.plan)}: {begun}. Its file is neither in "
                     f"{shown(data / 'plans')} nor here; to run a file write matside run PATH"
                 )
                 return None, str(path)

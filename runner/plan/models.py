@@ -121,9 +121,9 @@ class Version(Table):
 
     id: Id = Field(description="Its id within the exercise.")
     name: Text = Field(description="A description in a few words.")
-    sides: Sides | None = Field(default=None, description="In place of the exercise's.")
-    measure: MeasureWord | None = Field(default=None, description="In place of the exercise's.")
-    station: Id | None = Field(default=None, description="In place of the exercise's.")
+    sides: Sides | None = Field(default=None, description="Instead of the exercise's.")
+    measure: MeasureWord | None = Field(default=None, description="Instead of the exercise's.")
+    station: Id | None = Field(default=None, description="Instead of the exercise's.")
     setup: dict[SetupName, SetupValue] = Field(
         default={}, description='The set-up, measured: { anchor = "100 cm" }.'
     )
@@ -312,7 +312,7 @@ class Session(Table):
 
     id: SessionId = Field(description="Its id: A, B, long.")
     name: Text | None = Field(default=None, description="Its name.")
-    minutes: Duration | None = Field(default=None, description='The time there is: "50:00".')
+    minutes: Duration | None = Field(default=None, description='The time you have: "50:00".')
     warm_up: Duration = Field(default=0.0, description="Time for the warm-up; default none.")
     warm_up_moves: Texts = Field(default=(), description="What to do in it.")
     cool_down: Duration = Field(default=0.0, description="Time for the cool-down; default none.")
@@ -359,7 +359,7 @@ class Plan(Table):
 
     phase: Annotated[tuple[Phase, ...], Field(strict=False, max_length=52)] = Field(
         default=(),
-        description="Phases, from the week of the first session on; then they begin anew.",
+        description="Phases, from the week of the first session; after the last the first again.",
     )
 
     def find_session(self, session_id: str) -> Session | None:

@@ -38,7 +38,7 @@ MOST_SETS: Final = 100  # of an exercise in a block, as in a plan
 
 
 class Overlay(Struct, frozen=True):
-    """What of a shared plan is different for one person. `minutes` is in seconds."""
+    """How a shared plan differs for one person. `minutes` is in seconds."""
 
     path: Path
     text: str

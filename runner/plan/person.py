@@ -323,10 +323,10 @@ class _Laying:
             if session["block"]:
                 sessions.append(session)
             else:
-                self._note(f"session {session['id']}", f"session {session['id']} has nothing left")
+                self._note(f"session {session['id']}", f"session {session['id']} has no exercise")
         self.data["session"] = sessions
         if not sessions:
-            wrong = "nothing of the plan is left"
+            wrong = "no exercise of the plan remains"
             raise self.overlay.faults([Finding(("avoid",), wrong, "write a [swap], or avoid less")])
 
     def _settings(self) -> None:

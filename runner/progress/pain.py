@@ -40,7 +40,7 @@ class Pain(Struct, frozen=True):
     @property
     def text(self) -> str:
         """Place and date: `left shoulder, 9 Nov`."""
-        return f"{self.where or 'no place named'}, {day(self.on)}"
+        return f"{self.where or 'no place given'}, {day(self.on)}"
 
     def rests(self, today: date) -> bool:
         """Whether it still rules out a step up on a day."""

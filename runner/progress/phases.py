@@ -1,4 +1,4 @@
-"""Phases of a plan: weeks with more or fewer sets, or more in reserve; then they begin anew.
+"""Phases of a plan: weeks with more or fewer sets, or more in reserve, again and again.
 
 Weeks are ISO weeks, counted from the one of the first session with the plan. A phase is a set of
 adjustments of each session, kept with it as what a trainee has agreed to is. One with fewer sets is

@@ -28,7 +28,7 @@ def overlay_report(personal: Personal, trainee: str, today: date) -> list[str]:
     lines += _unfilled(before, after)
     if laid.unstated:
         lines.append(
-            "These state no stress, so matside does not offer them as substitutes: "
+            "They state no stress, so matside never offers them: "
             + ", ".join(_planned_first(personal.plan, laid.unstated))
         )
     lines += [f"Avoided, but no exercise here states it: {one}" for one in laid.nowhere]

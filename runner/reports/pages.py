@@ -96,7 +96,7 @@ def _look(past: Past, person: Person | None, today: date) -> Iterator[tuple[str,
 def _hurt(past: Past, where: str, on: date) -> str:
     """Where it hurt, in which exercises, and when: `left shoulder, Push-up, 20 Nov`."""
     names = [pain.name for pain in past.pains if (pain.where, pain.on) == (where, on)]
-    return ", ".join((where or "no place", *names, f"{on.day} {on:%b}"))
+    return ", ".join((where or "no place given", *names, f"{on.day} {on:%b}"))
 
 
 def _on(due: date, today: date) -> str:
@@ -391,7 +391,7 @@ def session(back: SessionBack, width: int) -> Iterator[Line]:
         unit = " s" if past.measure == "hold" else ""
         rows.append((shown(name), counts(past) + unit, text, shown(_use(past.use))))
     yield from _table(("exercise", "sets", "kept", "as"), rows, width=width)
-    yield quiet("  kept: what the last set, and all of them, keep of the first set's count")
+    yield quiet("  kept: the last set, and all sets, as a share of the first set's count")
     if row.note:
         yield quiet(f"  note: {row.note}")
 

@@ -131,13 +131,16 @@ def table(
     return columns(rows, {0, 1, last - 1}, width, {_SET: width, last: _ENOUGH})
 
 
+_WHY = {"lead-in": "get ready"}  # in words for people; the data has the plan's
+
+
 def _row(
     workout: Workout, step: Step, rest: Step | None, had: dict[Place, float], at: int | None
 ) -> _Row:
     return (
         instant(step.start, at),
         "" if rest is None else clock(rest.seconds),
-        "" if rest is None or rest.why is None else rest.why,
+        "" if rest is None or rest.why is None else _WHY.get(rest.why, rest.why),
         *_named(workout, step),
         _as_what(step),
         clock(step.seconds),

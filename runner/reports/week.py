@@ -183,13 +183,13 @@ def _counted(week: Week) -> str:
     counted = f"{how_many(week.number, 'session')} a week"
     if week.aim is None:
         return (
-            f"Counted for {counted}: each of the plan's once. The plan does not say how many it "
-            "aims at; to count otherwise write sessions = [3, 4] under [week]."
+            f"For {counted}: each session once. The plan names no aim; to count for another "
+            "number write sessions = [3, 4] under [week]."
         )
     if week.number == planned:
-        return f"Counted for {counted}, each of the plan's once: {aims}."
+        return f"For {counted}, each session once: {aims}."
     return (
-        f"Counted for {counted}, in turn: {aims} and has {how_many(planned, 'session')}, so a week "
+        f"For {counted}, in turn: {aims} and has {how_many(planned, 'session')}, so a week "
         f"holds each {week.number / planned:.2g} times on average."
     )
 
@@ -240,8 +240,8 @@ def _short(week: Week, width: int) -> Iterator[str]:
         )
         return
     yield from wrapped(
-        f"Less than {between} between its sessions as main muscle (ACSM 2009 asks for {between})"
-        + (":" if week.days.given else "; no choice of days has less of it:"),
+        f"Main muscles with less than {between} between sessions (ACSM 2009 asks for {between})"
+        + (":" if week.days.given else "; no other days do better:"),
         width,
     )
     groups: dict[str, list[str]] = {}

@@ -390,7 +390,7 @@ def _lines(item: ExerciseAdvice, left: int) -> list[str]:
     advice = item.advice
     expected = advice.line.partition(" -> ")[2]
     lines = [
-        f"{item.name}   held: {level_text(item.level)}",
+        f"{item.name}   working level: {level_text(item.level)}",
         "",
         f"{rule_text(advice.rule)} ({advice.source}): {advice.reason}",
         "",

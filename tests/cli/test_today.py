@@ -114,7 +114,7 @@ def test_without_a_plan_the_one_run_last_is_run(data: Path, tmp_path: Path, *, g
     )
     assert done.returncode == Exit.OK
     named = "Kestrel Hut, dark months"
-    typed = f"plan {named}, as it was then" if gone else f"plan dark, {named}"
+    typed = f"the stored plan {named}" if gone else f"plan dark, {named}"
     assert f"matside: {typed}: Ada ran it last on Tuesday 2026-11-24" in done.stderr
     assert f"plan={named}" in done.stdout
     assert "plan_session=B" in done.stdout

@@ -102,7 +102,7 @@ def test_unwell_says_where_to_turn_and_can_be_taken_back(held: Controller) -> No
     assert isinstance(asked, WhereItHurts)
     assert held.phase == "ready"
     asked.undo()
-    assert held.message == "The session stands."
+    assert held.message == "The session is still on."
     assert isinstance(asked.told(""), Leave)
     assert held.phase == "closed"
 

@@ -114,7 +114,7 @@ def test_the_place_comes_from_its_column_or_from_an_older_records_note() -> None
     (pain,) = pains_of([did("row", 0), old])
     assert (pain.where, pain.text) == ("low back", "low back, 2 Nov")
     before = did("row", 0, status="skipped", pain="yes")  # it hurt before the set
-    assert [p.text for p in pains_of([before])] == ["no place named, 2 Nov"]
+    assert [p.text for p in pains_of([before])] == ["no place given, 2 Nov"]
 
 
 @pytest.mark.parametrize(("day", "named"), [(2, 1), (16, 1), (17, 0)])

@@ -231,7 +231,7 @@ def test_what_needs_a_look_comes_first_and_fits_a_screen() -> None:
     whole = "\n".join(told)
     assert "session B, since Sunday 29 November" in whole
     assert "Plank by the stove (5 weeks)" in whole
-    assert "left shoulder, 20 Nov; no place, 18 Nov" in whole
+    assert "left shoulder, 20 Nov; no place given, 18 Nov" in whole
     stalled_first = next(n for n, line in enumerate(told) if line.startswith("exercise")) + 1
     assert told[stalled_first].startswith("Plank by the stove")
 

@@ -48,6 +48,6 @@ def test_a_plan_s_names_drive_no_terminal_and_keep_the_columns(
     lines = out.splitlines()
     assert max(cell_len(line) for line in lines) <= 80
     # A name of wide characters is cut to its room, and what stands behind it stays in its column.
-    first = next(line for line in lines if "[red]" in line and "lead-in" in line)
+    first = next(line for line in lines if "[red]" in line and "get ready" in line)
     other = next(line for line in lines if "Rucksack row" in line and " 1 left " in line)
     assert cell_len(first.rpartition("  0:20")[0]) == cell_len(other.rpartition("  0:20")[0])

@@ -19,7 +19,7 @@ from tests.reports import oracle
 from tests.reports.plans import SMALL, data, said, write
 
 LINE = re.compile(
-    r" *(?P<at>[\d:]+)  (?P<rest>.{4})  (?P<why>[a-z-]* *)  (?P<set>\S.*?) {2,}"
+    r" *(?P<at>[\d:]+)  (?P<rest>.{4})  (?P<why>[a-z]*(?: ready)? *)  (?P<set>\S.*?) {2,}"
     r"(?:(?P<number>\d+(?: warm-up)?(?: left| right)?) {2,})?(?P<work>\d+:\d\d)(?:  (?P<had>\S.*))?"
 )
 
@@ -50,7 +50,8 @@ def test_every_line_is_what_the_data_say(
         assert line["work"] == clock(step["end_s"] - step["start_s"])
         rest = rests.get(step["start_s"])
         assert line["rest"].strip() == (clock(rest["end_s"] - rest["start_s"]) if rest else "")
-        assert line["why"].strip() == (rest["why"] if rest else "")
+        why = rest["why"].replace("lead-in", "get ready") if rest else ""
+        assert line["why"].strip() == why
         if step["kind"] == "set":
             check_recovery(line["had"] or "", next(had), step["recovery_s"])
             assert line["number"].split()[0] == str(step["set"])

@@ -47,7 +47,7 @@ async def test_ill_or_hurt_ends_it_unless_it_is_taken_back(tmp_path: Path, back:
         assert "No session today." in hands.over
         assert "call the emergency number" in " ".join(hands.over.split())
         await hands.press(back)
-        assert "The session stands." in hands.text
+        assert "The session is still on." in hands.text
         assert hands.state.phase == "ready"
         await hands.press("x", "space")
         assert (hands.state.phase, hands.state.note) == (
