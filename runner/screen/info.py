@@ -60,9 +60,10 @@ def beside(view: View, areas: Layout) -> list[Line]:
 
 
 def is_tiny(areas: Layout) -> bool:
-    """Whether there are but the large piece, a line for the count, else the status, and the keys.
+    """Whether there are but the large piece, one line, and the keys.
 
-    What there is to say then stands in the place of the keys.
+    The line is the count's; what there is to say then stands in the place of the keys. Where no
+    count is asked for, it is what there is to say, else the status.
     """
     return "name" not in areas and "info" not in areas and "keys" in areas
 
@@ -70,9 +71,9 @@ def is_tiny(areas: Layout) -> bool:
 def said_for_keys(view: View, areas: Layout) -> Line:
     """What is said in the place of the keys, where nothing else has a row for it."""
     line = view.entry
-    if not is_tiny(areas):
+    if line is None or not is_tiny(areas):
         return ()
-    if line is not None and line.message:
+    if line.message:
         return ((line.message, "caution" if line.doubted else "refusal"),)
     return ((view.message, "mark"),) if view.message else ()
 
@@ -81,8 +82,8 @@ def entry_lines(view: View, areas: Layout, width: int, height: int) -> list[Line
     """What there is to say, and the count where nothing else shows it; the newest stays longest."""
     line = view.entry
     asked = () if line is None or _is_shown(line, view, areas) else _entry(line, view, width)
-    if is_tiny(areas):
-        return [asked] if asked else [_status(view, areas)]
+    if is_tiny(areas) and (asked or not view.message):
+        return [asked or _status(view, areas)]
     if line is not None and line.message:
         role: Role = "caution" if line.doubted else "refusal"
         rows: list[Line] = [((row, role),) for row in wrapped(line.message, width)]

@@ -413,6 +413,8 @@ def test_in_five_rows_what_is_said_leaves_time_and_count(name: str) -> None:
     assert told[4] == (last if said else "ROW dropped, 4 sets")
 
 
-def test_in_five_rows_it_leaves_the_status_too() -> None:
-    view = replace(SCENES["set"], message="Paused")
-    assert as_text(paint(view, 20, 5))[3:] == ["SET · PRESS 3 of 4", "Paused"]
+def test_in_five_rows_it_stands_for_the_status_where_no_count_is_asked_for() -> None:
+    view = SCENES["set"]
+    assert as_text(paint(view, 20, 5))[3:] == ["SET · PRESS 3 of 4", "space end set"]
+    told = replace(view, message="Paused")
+    assert as_text(paint(told, 20, 5))[3:] == ["Paused", "space end set"]
