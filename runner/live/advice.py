@@ -162,7 +162,7 @@ class Advisor:
         self._plan = plan
         if week is None:
             week = workouts if plan is None else compile_plan(plan)
-        self._week = list(week)
+        self._week = self._week_now = list(week)
         self._names = {e.id: e.name for w in workouts for e in w.exercises.values()}
         self.past: Past = past or past_of(record, trainee, now.date(), running=session_id)
         self._today = now.date()
@@ -239,7 +239,8 @@ class Advisor:
         decided = {(d.exercise, d.group): d for d in self._record.held_changes(self._trainee)}
         known = self._record.body_mass(self._trainee)
         agreed = in_force(self._answers, known=self._exercises)
-        under = self._under_aim(agreed)
+        self._week_now = [adjusted(one, {}, agreed)[0] for one in self._week]
+        under = self._under_aim()
         room = _Room(self._week, agreed)
         for exercise, group in _keys(self._workouts):
             wanted = not under.isdisjoint(exercise.prime) and room.has(exercise.id)
@@ -272,15 +273,24 @@ class Advisor:
         }
         return tuple(sorted(found, key=lambda one: (one[1], one[0]), reverse=True))
 
-    def _under_aim(self, agreed: Sequence[Adjustment]) -> frozenset[str]:
+    def _with_free(self, exercise: Exercise, agreed: Sequence[Adjustment]) -> Exercise:
+        """The exercise with the substitutes that are free as the week is now.
+
+        One that was given up for another comes back by no other's advice: two that are each
+        other's substitutes would change places.
+        """
+        given_up = {one.exercise for one in agreed if one.kind == "swap"}
+        free = with_free_substitutes(exercise, self._week_now)
+        return replace(free, instead=tuple(n for n in free.instead if n not in given_up))
+
+    def _under_aim(self) -> frozenset[str]:
         """Muscles that the planned week, with what was agreed, gives too few sets."""
-        workouts = [adjusted(one, {}, agreed)[0] for one in self._week]
         if self._plan is None:
-            return under_aim(workouts, None, {})
+            return under_aim(self._week_now, None, {})
         week = self._plan.week
         targets = {str(name): (float(a), float(b)) for name, (a, b) in week.muscles.items()}
         every = None if week.sets is None else (float(week.sets[0]), float(week.sets[1]))
-        return under_aim(workouts, week.sessions, targets, every)
+        return under_aim(self._week_now, week.sessions, targets, every)
 
     def _item(
         self,
@@ -288,7 +298,7 @@ class Advisor:
         group: str,
         gone: str,
         mass: float | None,
-        agreed: Iterable[Adjustment],
+        agreed: Sequence[Adjustment],
         *,
         room: bool,
     ) -> ExerciseAdvice:
@@ -298,7 +308,7 @@ class Advisor:
         said = refused(self._answers, exercise.id, group)
         bridge = first if first is not None and first != index else None
         since, tried = accepted(self._answers, exercise.id, group)
-        here = with_free_substitutes(exercise, self._week).at(exercise.progression[index].version)
+        here = self._with_free(exercise, agreed).at(exercise.progression[index].version)
         offered = substitutes(here, self._exercises, self._hurt)
         current = CurrentLevel(
             replace(here, instead=offered),

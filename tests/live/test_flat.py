@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from runner.live.advice import Advisor
+from runner.plan.compile import compile_plan
 from runner.plan.file import parse_plan
 from runner.progress.answers import Answer
 from runner.reports.roster import is_stalled
@@ -37,6 +38,31 @@ def test_a_set_more_only_where_the_planned_week_is_under_its_aim(
         (item,) = Advisor(opening.record, "Ada", [opening.workout], now, plan=plan).items
     assert item.advice.rule == ("one set more" if more else "flat")
     assert ("more sets" in [change.kind for change in item.changes]) == more
+
+
+def test_two_substitutes_of_each_other_do_not_change_places(tmp_path: Path) -> None:
+    names = {"press": "row", "row": "press"}
+    text = plan(
+        "Kestrel Hut, two sessions",
+        {n: {"version": versions("near"), "instead": [to]} for n, to in names.items()},
+        [{"press": 2}],
+        [{"row": 2}],
+    )
+    hut = Hut(tmp_path, text)
+    for day in range(0, 48, 4):
+        hut.day = day
+        hut.done(dict.fromkeys(names, (12, 11)))
+
+    def swaps(advisor: Advisor, name: str) -> list[str | None]:
+        return [one.exercise for one in advisor.find(name).changes if one.kind == "swap"]
+
+    with hut.opened() as (opening, clock):
+        week = compile_plan(parse_plan(opening.text, "x"))
+        advisor = Advisor(opening.record, "Ada", week, clock.local())
+        assert (swaps(advisor, "press"), swaps(advisor, "row")) == (["row"], ["press"])
+        choice = [one.kind for one in advisor.find("press").changes].index("swap") + 1
+        advisor.accept(advisor.find("press"), choice)
+        assert swaps(advisor, "row") == []
 
 
 def test_nobody_is_stalled_while_away(tmp_path: Path) -> None:
