@@ -67,12 +67,18 @@ def _type(
     count = 10
     until = time.monotonic() + seconds
     latest = time.monotonic() + DEADLINE
+
+    def wait(least: float, most: float) -> None:
+        """Look on; not beyond the kill. Keys that come without a pause are no presses."""
+        drawn, left_s = rng.uniform(least, most), until - time.monotonic()
+        _read(child, seen, min(drawn, left_s) if left_s > 0 else drawn)
+
     while time.monotonic() < until or (
         not at_any_moment and not SAVED.search(seen) and time.monotonic() < latest
     ):
-        _read(child, seen, min(rng.uniform(0.75, 1.7), max(until - time.monotonic(), 0.0)))
+        wait(0.75, 1.7)
         child.send(b" ")
-        _read(child, seen, min(rng.uniform(0.0, 0.3), max(until - time.monotonic(), 0.0)))
+        wait(0.0, 0.3)
         count = count + 1 if count < 60 else 11  # twice the top of the range: none is doubtful
         child.send(b"%d\r" % count)
 
