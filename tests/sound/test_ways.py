@@ -135,3 +135,7 @@ def test_other_systems_have_their_own() -> None:
     assert install("espeak-ng", "darwin") == "brew install espeak-ng"
     assert install("espeak-ng", "win32").startswith("winget install ")
     assert install("alsa-utils", "darwin") == ""
+
+
+def test_the_readme_names_what_the_library_is_built_with() -> None:
+    assert COMPILER in (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
