@@ -467,7 +467,7 @@ def by_remote(hand: Presses, name: str, count: int, offered: int) -> None:
     hand.live.wait(f"{name}: {count} saved")
 
 
-SETS = [pytest.param(2, id="2 sets"), pytest.param(12, id="12 sets", marks=pytest.mark.slow)]
+SETS = [pytest.param(2, id="2 sets"), pytest.param(6, id="6 sets", marks=pytest.mark.slow)]
 
 
 @pytest.mark.parametrize("sets", SETS)
