@@ -36,6 +36,7 @@ from runner.planning.composing import (
     Week,
     Wishes,
     compose,
+    suited,
 )
 from runner.progress.adjust import Baseline
 from runner.progress.weekdays import following
@@ -93,6 +94,8 @@ def main(args: argparse.Namespace) -> int:
     basis = read_basis(shelves, args.output.parent, data, trainee)
     keep = None if args.keep is None else read_plan(find_plan(args.keep, data), data)
     baseline = _baseline(trainee, basis, data)
+    kept = _kept(keep)
+    workout = suited(basis.workout, baseline, {name for sets in kept for name in sets})
     bands = basis.bands() | aims
     days = [DAYS.index(day) for day in basis.days]
     wishes = Wishes(
@@ -101,9 +104,9 @@ def main(args: argparse.Namespace) -> int:
         {muscle: band for muscle, band in bands.items() if muscle not in aims},
         aims,
         following(sessions, days if len(days) == sessions else ()),
-        _kept(keep),
+        kept,
     )
-    week = compose(basis.workout, wishes, solve, baseline)
+    week = compose(workout, wishes, solve, baseline)
     if isinstance(week, Impossible):
         raise MatsideError(_reason(week, seconds), code=Exit.DATA)
     who = "" if trainee is None else f"{trainee}, "
@@ -204,6 +207,13 @@ def _report(
         f"a week: {clock(sum(week.lengths))}, {how_many(number, 'set')}; a week like this "
         f"takes {clock(week.bound)} or longer"
     )
+    for workout, names in zip(workouts, week.unwarmed, strict=True):
+        if names:
+            lines += wrapped(
+                f"{workout.session}: no time for a warm-up set of {', '.join(names)}: begin with "
+                "ten easy repetitions of it in the warm-up.",
+                80,
+            )
     totals = week_sets(basis, week)
     missed, by = [], 0.0
     for muscle, (low, high) in bands.items():
@@ -213,13 +223,30 @@ def _report(
             by += max(low - there, there - high)
     if missed:
         lines += wrapped(f"Muscles off their aim, by {by:g} sets in all: {', '.join(missed)}.", 80)
-        if week.needed is not None:
-            lines.append(f"About {clock(week.needed)} for each session would meet every aim.")
+        lines += wrapped(_why_missed(week, number), 80)
+    allowed = " that is not avoided" if basis.narrowed else ""
     lines += [
-        f"The shelf has no exercise for {name}."
+        f"The shelf has no exercise for {name}{allowed}."
         for name in lacking(basis.workout.exercises.values())
     ]
     return lines + [one.line(plan.title) for one in objections(plan, workouts)]
+
+
+def _why_missed(week: Week, number: int) -> str:
+    """Why not every aim is met, and what would help."""
+    lower = "--aim MUSCLE=LOW..HIGH asks for fewer sets of a muscle"
+    if week.needed is not None:
+        return (
+            f"The time is too short: it holds {how_many(number, 'set')}, all aims need about "
+            f"{week.needs}. About {clock(week.needed)} a session would meet them all; another "
+            f"session would help too, and {lower}."
+        )
+    if week.apart:
+        return (
+            "However long the sessions, these cannot hold together, and can without any one of "
+            f"them: {'; '.join(week.apart)}. More time does not help; {lower}."
+        )
+    return f"No week was found that meets them all; {lower}."
 
 
 # The solver.

@@ -45,6 +45,7 @@ HELP = (
     ("swap ID", "done with that substitute"),
     ("pain PLACE", "it hurt in the last of its sets"),
     ("note TEXT", "a note beside its last set"),
+    ("warm-up 10", "a count for each of its warm-up sets"),
     ("row=light:12kg 9", "another exercise than the one asked for, by its id"),
     ("lighter", "it was a lighter session"),
     ("back", "go back to the exercise before"),

@@ -55,6 +55,7 @@ from runner.session.paper import (
 from runner.session.state import Illegal, State
 from runner.session.verb import shown
 from runner.session.words import SIDES
+from runner.text import how_many
 
 NOON = time(12)
 USUAL = Offer(LIGHTER_WORD, "", (), LIGHTER)  # where none was on offer
@@ -145,13 +146,6 @@ class PaperPage(Struct, frozen=True):
         here = {s.exercise for s in self.state.course.planned_sets if s.block == self.block}
         if name in here:
             raise Refused(f"{name} stands in this block already: write its sets in its own line")
-        if any(
-            (s.block, s.exercise) == (self.block, self.exercise.id) and s.group != self.group
-            for s in self.state.course.planned_sets
-        ):
-            raise Refused(
-                f"{self.exercise.name} is planned in several versions: write the swap in a note"
-            )
         exercise = self.state.workout.exercises[name]
         level = working_index(exercise, "", self.state.baseline.held)
         return Stretch(exercise, exercise.progression[level], ())
@@ -174,7 +168,20 @@ class PaperPage(Struct, frozen=True):
     @property
     def addition(self) -> Adjustment:
         """The same as a change of the session."""
-        return Adjustment("sets", self.exercise.id, without_part(self.group), float(self.added))
+        group = without_part(self.group)
+        return Adjustment("sets", self.exercise.id, group, float(self.added), block=self.block)
+
+    @property
+    def warm_up_sets(self) -> tuple[tuple[int, PaperSet], ...]:
+        """Its warm-up sets that are written, with their places. Raises Refused for more."""
+        text = " ".join(part.text for part in self.parts if part.kind == "warm-up")
+        places = list(warm_up_sets_of(self.state, self))
+        level = self.state.course.planned_sets[places[0]].level if places else self.first
+        counts = read_counts(text, self.exercise.at(level.version))
+        if len(counts) > len(places):
+            planned = how_many(len(places), "warm-up set")
+            raise Refused(f"{self.exercise.name} is planned with {planned}, not {len(counts)}")
+        return tuple(zip(places, counts, strict=False))
 
     @property
     def key(self) -> tuple[int, str, str]:
@@ -207,14 +214,9 @@ class PaperPage(Struct, frozen=True):
     def having(self, parts: Sequence[Part]) -> PaperPage:
         """The page with more written on it. Raises Refused for what cannot be."""
         page = replace(self, parts=(*self.parts, *parts))
-        if not page.added:  # which has read it all
-            return page
-        name = self.exercise.name
-        blocks = {s.block for s in self.state.course.planned_sets if s.exercise == self.exercise.id}
-        if len(blocks) > 1:
-            raise Refused(f"{name} stands in several blocks: write the sets added in a note")
-        if len(page.sets) > MOST_SETS:
-            raise Refused(f"{name}: write at most {MOST_SETS} sets")
+        _ = page.warm_up_sets  # which reads them
+        if page.added and len(page.sets) > MOST_SETS:  # which has read all others
+            raise Refused(f"{self.exercise.name}: write at most {MOST_SETS} sets")
         return page
 
     def divided(self) -> tuple[PaperPage, tuple[Part, ...]]:
@@ -236,6 +238,8 @@ class PaperPage(Struct, frozen=True):
                     level = (Part("level", level_word(stretch.level)),) if said else ()
                     beyond += [*level, Part("sets", " ".join(texts[room:]))]
                 room = max(room - len(texts), 0)
+            elif part.kind == "warm-up":
+                mine.append(part)
             elif part.kind in ("pain", "note"):
                 beyond.append(part)
             else:
@@ -246,7 +250,9 @@ class PaperPage(Struct, frozen=True):
 
     def afresh(self) -> PaperPage:
         """The page as it is asked for again: without sets, with what else is written."""
-        return replace(self, parts=tuple(part for part in self.parts if part.kind != "sets"))
+        return replace(
+            self, parts=tuple(part for part in self.parts if part.kind not in ("sets", "warm-up"))
+        )
 
 
 def set_word(sides: PaperSet) -> str:
@@ -269,6 +275,18 @@ def planned_sets_of(state: State, page: PaperPage) -> Iterator[int]:
             page.block,
             page.exercise.id,
         ) and (planned_set.group == page.group or planned_set.swapped_for):
+            yield index
+
+
+def warm_up_sets_of(state: State, page: PaperPage) -> Iterator[int]:
+    """The places of a page's warm-up sets among the session's, in their order."""
+    for index, one in enumerate(state.course.planned_sets):
+        if (one.kind, one.block, one.exercise, one.group) == (
+            "ramp",
+            page.block,
+            page.exercise.id,
+            page.group,
+        ):
             yield index
 
 
@@ -467,6 +485,11 @@ def find_sheet(data: Path, id_: str) -> Sheet | None:
 
 def _of_page(page: PaperPage, state: State) -> Iterator[tuple[tuple[int, int], cmd.Command]]:
     """What a page makes happen, each with its place in the session."""
+    warm_up = [counts for _, counts in page.warm_up_sets]
+    for index, counts in zip(warm_up_sets_of(state, page), warm_up, strict=False):
+        level = state.course.planned_sets[index].level
+        step = find_level(page.exercise, level)
+        yield (index, 1), cmd.WriteUp(index, step, counts, level.load, level.setup)
     planned_sets, sets = list(planned_sets_of(state, page)), page.sets
     planned_sets += [n for n in _sets_of_any_part(state, page) if n not in planned_sets]
     if page.pain is not None and not any(counts for _, counts in sets):
@@ -475,7 +498,12 @@ def _of_page(page: PaperPage, state: State) -> Iterator[tuple[tuple[int, int], c
     now = page.exercise.id
     for at, ((exercise, level, _), counts) in enumerate(sets):
         if exercise.id != now:
-            yield (planned_sets[at], 0), cmd.SwappedOnPaper(now, exercise.id, page.block)
+            yield (
+                (planned_sets[at], 0),
+                cmd.SwappedOnPaper(
+                    now, exercise.id, page.block, page.group if now == page.exercise.id else ""
+                ),
+            )
             now = exercise.id
         yield (
             (planned_sets[at], 1),

@@ -48,6 +48,7 @@ class Basis(Struct, frozen=True):
     plan: Plan  # one session with every exercise that may be chosen
     workout: Workout  # the same, compiled
     days: tuple[str, ...] = ()  # of the week, on which the person trains
+    narrowed: bool = False  # an overlay may have left exercises out
 
     @property
     def every(self) -> Band:
@@ -96,7 +97,7 @@ def read_basis(
         some = toml_value(do[first : first + MOST_OF_BLOCK])
         text.append(f"[[session.block]]\ndo = {some}")
     whole, path = "\n".join(text), beside / "composed.toml"
-    days: tuple[str, ...] = ()
+    overlay, days = None, ()
     if trainee is None:
         plan = parse_plan(whole, str(path), path, data)
     else:
@@ -105,7 +106,7 @@ def read_basis(
     used = {item.exercise for block in plan.session[0].block for item in block.do}
     workout = compile_session(plan, "all")
     chosen = {name: one for name, one in workout.exercises.items() if name in used}
-    return Basis(names, tables, plan, replace(workout, exercises=chosen), days)
+    return Basis(names, tables, plan, replace(workout, exercises=chosen), days, overlay is not None)
 
 
 def _as_included(path: Path, beside: Path, data: Path) -> str:
@@ -197,8 +198,12 @@ def text_of(
 
 
 def _name(workout: Workout) -> str:
-    first = [workout.exercises[block.items[0].exercise].name for block in workout.blocks[:2]]
-    return " · ".join(first)
+    """What the first two blocks are for: `Rucksack squat to the bench · Push-up`."""
+    leading = [
+        min(block.items, key=lambda item: (-item.ramp, workout.exercises[item.exercise].priority))
+        for block in workout.blocks[:2]
+    ]
+    return " · ".join(workout.exercises[item.exercise].name for item in leading)
 
 
 def week_sets(basis: Basis, week: Week) -> dict[str, float]:
@@ -225,7 +230,8 @@ def _blocks(
             yield "# straight sets: nothing here goes well beside it"
         yield "do = ["
         for item, exercise in zip(block.items, exercises, strict=True):
-            said = f"{{ exercise = {toml_value(item.exercise)}, sets = {item.sets} }},"
+            ramp = f", ramp = {item.ramp}" if item.ramp else ""
+            said = f"{{ exercise = {toml_value(item.exercise)}, sets = {item.sets}{ramp} }},"
             yield f"  {said}  # {why(exercise, totals, bands)}"
         yield "]"
 

@@ -26,17 +26,23 @@ from runner.law.muscles import PATTERN_GROUPS
 from runner.law.weekly_sets import Sets, sets_by_muscle
 from runner.law.workout import Block, Exercise, Item, Workout
 from runner.planning import ordering
-from runner.planning.pairing import alternated, best_pairs, possible
+from runner.planning.pairing import alternated, best_pairs, exercise_at, possible
 from runner.progress.adjust import Baseline, begin_course
 from runner.text import clock
 
+LAST = 3  # the priority of what is left out first
 LEAST_SETS, MOST_SETS = 2, 4  # of an exercise in a session; our choice
 MOST_EXERCISES = 16  # of a session; our choice
 MOST_OF_MUSCLE = 10  # sets of a muscle in a session, main 1, helping 0.5; our choice
 MOST_WORK_SETS = 40  # of a session; our choice
 # Large muscles, and the share of their sets that train them as main muscles, at least; our choice.
 LARGE, DIRECT = ("chest", "upper-back", "lats", "glutes", "quadriceps", "hamstrings"), 1 / 3
+# Patterns of several joints: what takes a warm-up set where it is loaded (common practice).
+MULTI_JOINT = tuple(
+    p for group in ("squat or lunge", "hinge", "push", "pull") for p in PATTERN_GROUPS[group]
+)
 CLOSE = 0.8  # push against pull, the smaller at least so much of the larger; our choice
+FARTHEST = 0.6  # the same where the shelf has no vertical push, or the like; our choice
 NEAR = 1e-6  # two results of a solver that differ by less are equal
 
 EVEN = 60.0  # seconds; the longest session is at most so much longer than it could be; our choice
@@ -232,11 +238,21 @@ class Composer:
         return runs
 
     def _push_and_pull(self) -> Iterator[Row]:
-        for kind in ("", "horizontal ", "vertical "):
-            sides = [self._of(f"{kind}push"), self._of(f"{kind}pull")]
+        """Horizontal, vertical and all of them.
+
+        Where only one of the two kinds has both, the week may have more of one: nobody whose
+        shoulder bears nothing overhead is to press forward for what they pull down.
+        """
+        kinds = {
+            k: [self._of(f"{k}push"), self._of(f"{k}pull")]
+            for k in ("horizontal ", "vertical ", "")
+        }
+        whole = sum(all(sides) for kind, sides in kinds.items() if kind) != 1
+        for kind, sides in kinds.items():
+            close = CLOSE if kind or whole else FARTHEST
             for one, other in (sides, sides[::-1]) if all(sides) else ():
-                sets = dict.fromkeys(one, 1.0) | dict.fromkeys(other, -CLOSE)
-                yield Row(f"push and pull within {1 - CLOSE:.0%}", sets, 0.0, INFINITE)
+                sets = dict.fromkeys(one, 1.0) | dict.fromkeys(other, -close)
+                yield Row(f"push and pull within {1 - close:.0%}", sets, 0.0, INFINITE)
 
     def _of(self, ending: str) -> list[int]:
         fitting = [e for e, c in enumerate(self._choices) if c.exercise.pattern.endswith(ending)]
@@ -274,7 +290,8 @@ class Composer:
 
     @property
     def _minutes(self) -> str:
-        return f"{clock(self._wishes.seconds)} a session"
+        seconds = self._wishes.seconds
+        return "" if seconds == INFINITE else f"{clock(seconds)} a session"
 
     # The questions.
 
@@ -393,6 +410,31 @@ def _total(goal: Goal, values: Sequence[float] | Mapping[int, float]) -> float:
     return sum(factor * values[column] for column, factor in goal.items())
 
 
+# What a person may be given.
+
+
+def suited(shelf: Workout, baseline: Baseline | None, keep: Iterable[str] = ()) -> Workout:
+    """The shelf without what a trainee had better not begin with.
+
+    An exercise of priority 3 is left to those who have a working level of it or it in their plan
+    to `keep`, where the shelf has another with its first main muscle (our choice).
+    """
+    known = {name for name, _ in baseline.held} if baseline is not None else set()
+    known |= set(keep)
+    usual = {
+        name: one for name, one in shelf.exercises.items() if one.priority < LAST or name in known
+    }
+    trained = {one.prime[0] for one in usual.values()}
+    return replace(
+        shelf,
+        exercises={
+            name: one
+            for name, one in shelf.exercises.items()
+            if name in usual or one.prime[0] not in trained
+        },
+    )
+
+
 # From the model to sessions, and back.
 
 
@@ -404,7 +446,10 @@ class Week(Struct, frozen=True):
     lengths: tuple[float, ...]  # seconds of each session, by the law
     missed: float  # sets by which bands are missed, what lacks to half of one counted twice
     bound: float  # seconds that no such week goes below
+    unwarmed: tuple[tuple[str, ...], ...] = ()  # by session: no time for their warm-up set
     needed: float | None = None  # seconds a session in which no band is missed, about
+    needs: int = 0  # sets of that week
+    apart: tuple[str, ...] = ()  # wishes that keep bands from all holding, whatever time there is
 
 
 class Impossible(Struct, frozen=True):
@@ -427,7 +472,7 @@ def compose(
     wrong = [0.0] * wishes.sessions
     best: Week | None = None
     for turn in range(MOST_TURNS):
-        if best is not None and turn >= TURNS:
+        if best is not None and turn >= TURNS * (1 if best.missed < NEAR else 2):
             break
         if (found := composer.best(wrong)) is None:
             break
@@ -450,14 +495,29 @@ def compose(
             needed = None if short is None else max(short.lengths)
             return Impossible(tuple(composer.conflict(wrong)), needed)
         best = _Fit(shelf, wishes, composer, baseline).fitted(short) or short
-    best = replace(best, bound=composer.bound(best.missed))
+    best = _warmed(replace(best, bound=composer.bound(best.missed)), wishes.seconds, baseline)
     if best.missed < NEAR:
         return best
     strict = replace(wishes, bands={}, aims={**wishes.bands, **wishes.aims})
     whole = Composer(choices, strict, _fixed(shelf), solve).shortest(wrong)
     if whole is None:
-        return best
-    return replace(best, needed=max(_timed(shelf, whole, baseline).lengths))
+        unhurried = replace(strict, seconds=INFINITE)
+        apart = Composer(choices, unhurried, _fixed(shelf), solve).conflict(wrong)
+        return replace(best, apart=tuple(apart))
+    needed = max(_timed(shelf, whole, baseline).lengths)
+    return replace(best, needed=needed, needs=sum(sum(sets.values()) for sets in whole.sets))
+
+
+def _warmed(week: Week, seconds: float, baseline: Baseline | None) -> Week:
+    """The week with its warm-up sets, as far as there is time."""
+    warmed = [with_warm_up_sets(workout, seconds, baseline) for workout in week.workouts]
+    workouts = tuple(workout for workout, _ in warmed)
+    return replace(
+        week,
+        workouts=workouts,
+        lengths=tuple(ordering.length_of(workout, baseline) for workout in workouts),
+        unwarmed=tuple(names for _, names in warmed),
+    )
 
 
 class _Fit:
@@ -555,13 +615,62 @@ def _straight(shelf: Workout, sets: Mapping[str, int]) -> Workout:
 
 
 def arranged(shelf: Workout, sets: Mapping[str, int], baseline: Baseline | None = None) -> Workout:
-    """A session of these sets in the best pairs and the shortest order."""
-    straight = _straight(shelf, sets)
-    apart = (pair for pair in possible(straight, baseline) if pair.kinship != "shared helper")
+    """A session of these sets in the best pairs and the shortest order.
+
+    In a pair the better priority leads. Two that share a helper do not take turns here, nor two
+    that both load the grip or the low back: what a set tires besides its muscles would not rest.
+    """
+    early = sorted(sets, key=lambda name: (shelf.exercises[name].priority, -sets[name]))
+    straight = _straight(shelf, {name: sets[name] for name in early})
+    apart = [
+        pair
+        for pair in possible(straight, baseline)
+        if pair.kinship != "shared helper"
+        and not _loaded(exercise_at(straight, pair.first))
+        & _loaded(exercise_at(straight, pair.second))
+    ]
     paired = alternated(straight, best_pairs(apart))
     if len(paired.blocks) > ordering.MOST_BLOCKS:
         return paired
     return ordering.reordered(paired, ordering.shortest_order(paired, baseline).blocks)
+
+
+def _loaded(exercise: Exercise) -> set[str]:
+    """What an exercise states that it loads: `grip loaded`, `low-back loaded`."""
+    return {word for word in exercise.stress or () if word.endswith(" loaded")}
+
+
+def with_warm_up_sets(
+    workout: Workout, seconds: float, baseline: Baseline | None = None
+) -> tuple[Workout, tuple[str, ...]]:
+    """The session with a warm-up set for each loaded exercise that begins a muscle.
+
+    And those exercises for which `seconds` leave no time: bands come before warm-up sets, for the
+    warm-up of a composed session has easy repetitions of its first exercises. In a pair the
+    exercise with the warm-up set comes first, or its last set would wait for a whole recovery.
+    """
+    lacking, trained = [], set[str]()
+    loaded = {
+        one.exercise for one in begin_course(workout, baseline).planned_sets if one.level.load
+    }
+    for number, block in enumerate(workout.blocks):
+        for item in block.items:
+            exercise = workout.exercises[item.exercise]
+            begins = exercise.prime[0] not in trained
+            if item.exercise not in loaded or exercise.pattern not in MULTI_JOINT or not begins:
+                continue
+            others = tuple(one for one in block.items if one is not item)
+            warmed = replace(block, items=(replace(item, ramp=1), *others))
+            blocks = (*workout.blocks[:number], warmed, *workout.blocks[number + 1 :])
+            longer = replace(workout, blocks=blocks)
+            if ordering.length_of(longer, baseline) <= seconds:
+                workout = longer
+            else:
+                lacking.append(item.exercise)
+        trained |= {
+            muscle for item in block.items for muscle in workout.exercises[item.exercise].prime
+        }
+    return workout, tuple(lacking)
 
 
 def _timed(shelf: Workout, found: Solution, baseline: Baseline | None) -> Week:

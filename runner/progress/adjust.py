@@ -57,6 +57,7 @@ class Adjustment(Struct, frozen=True):
     number: float = 0.0
     to: str = ""
     index: int = 0  # of `placing`: where in the progression it goes on
+    block: int = 0  # of `sets`: the one block that is meant, from 1; 0 for all
 
     def as_data(self) -> dict[str, Any]:
         """Plain data, without what says nothing."""
@@ -205,8 +206,9 @@ def _resized(item: Item, sets: int, group: str = "") -> Item:
 
 
 def _sets(workout: Workout, one: Adjustment) -> Workout:
-    def change(item: Item, _: Block) -> Item:
-        if not _concerns(one, item.exercise):
+    def change(item: Item, block: Block) -> Item:
+        elsewhere = one.block and block is not workout.blocks[one.block - 1]
+        if elsewhere or not _concerns(one, item.exercise):
             return item
         return _resized(item, item.sets + int(one.number), one.group)
 

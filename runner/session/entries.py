@@ -295,7 +295,8 @@ def _done_otherwise(turn: Turn, command: cmd.DoneOtherwise) -> None:
 @decides
 def _swapped(turn: Turn, command: cmd.SwappedOnPaper) -> None:
     _from_paper(turn)
-    turn.emit(ev.Swapped, exercise=command.exercise, to=command.to, block=command.block)
+    to = {"to": command.to, "block": command.block, "group": command.group}
+    turn.emit(ev.Swapped, exercise=command.exercise, **to)
 
 
 @decides

@@ -9,6 +9,7 @@ of its own, which is about the exercise of the line before:
     swap ID        its sets that follow were done with the substitute; where none follow, all were
     pain PLACE     it hurt there in the last of its sets, and the exercise ended for today
     note TEXT      a note beside its last set; it goes to the end of the line
+    warm-up 10     counts of its warm-up sets, those of the plan at their levels
     load 12, setup height=60 cm, easier, harder, version ID      for the sets that follow
 
 Sets beyond the planned ones were added. A set is written as in a session: `12`, `12/2`, `45s`, left
@@ -34,7 +35,7 @@ from runner.session.verb import Count, shown
 from runner.session.words import HEAVIEST, SIDES, Refusal, bounded, read_entry
 
 # Words about an exercise, beside its counts.
-WORDS = ("swap", "pain", "note", "load", "setup", "easier", "harder", "version")
+WORDS = ("swap", "pain", "note", "warm-up", "load", "setup", "easier", "harder", "version")
 _NAMED = re.compile(r"([^\s=;]+)\s*=\s*")
 _COUNT = re.compile(r"-|nocount|[0-9]+(\.[0-9]+)?s?([/|].*)?")  # what no level looks like
 _KILOGRAMS = re.compile(r"([0-9]{1,6}(?:\.[0-9]{1,3})?) *kg", re.IGNORECASE)
@@ -44,8 +45,9 @@ class Part(Struct, frozen=True):
     """A piece of a line: sets at a level ("" for the level there is), or a word about them."""
 
     kind: Literal[
-        "sets", "level", "swap", "pain", "note", "load", "setup", "easier", "harder", "version"
-    ]
+        "sets", "level", "swap", "pain", "note", "warm-up", "load", "setup", "easier", "harder",
+        "version",
+    ]  # fmt: skip
     text: str = ""
 
 

@@ -151,11 +151,15 @@ class DoneOtherwise(Command, frozen=True):
 
 
 class SwappedOnPaper(Command, frozen=True):
-    """The sets of an exercise in its block that are not written up yet were done as `to`."""
+    """The sets of an exercise in its block that are not written up yet were done as `to`.
+
+    `group`: those of one version that the plan names; "" for all.
+    """
 
     exercise: str
     to: str
     block: int
+    group: str = ""
 
 
 class NoCount(Command, frozen=True):

@@ -50,8 +50,9 @@ def log(
     yes: bool = False,
     terminal: bool = False,
     now: datetime = NOW,
+    plan: str = EVERY_KEY,
 ) -> Written:
-    paper = open_paper(EVERY_KEY, data=data, trainee="Ada", clock=ManualClock(now), on=on, at=at)
+    paper = open_paper(plan, data=data, trainee="Ada", clock=ManualClock(now), on=on, at=at)
     with paper.record:
         said, out, err = talk(lines, terminal=terminal)
         code = write_up(paper, said, yes=yes)
@@ -532,3 +533,102 @@ def test_the_command_takes_several_dates(tmp_path: Path) -> None:
     )
     assert done.returncode == 0, done.stderr
     assert {r.session_start[:10] for r in rows(tmp_path)} >= {"2026-11-10", "2026-11-13"}
+
+
+TWICE = """
+title = "Hut, twice"
+trial = true
+[exercise.squat]
+name = "Rucksack squat"
+short = "SQUAT"
+pattern = "squat"
+prime = ["quadriceps"]
+instead = ["step"]
+version = [{ id = "bench", name = "to the bench", load = { from = 4, to = 20, by = 2 } }]
+[exercise.step]
+name = "Step up"
+short = "STEP"
+pattern = "lunge"
+prime = ["quadriceps"]
+version = [{ id = "box", name = "on the box" }]
+[exercise.row]
+name = "Row"
+short = "ROW"
+pattern = "horizontal pull"
+prime = ["upper-back"]
+instead = ["pull"]
+version = [{ id = "light", name = "light" }, { id = "slow", name = "slow" }]
+[exercise.pull]
+name = "Band pull"
+short = "PULL"
+pattern = "horizontal pull"
+prime = ["upper-back"]
+version = [{ id = "band", name = "band" }]
+[[session]]
+id = "A"
+block = [
+  { do = [{ exercise = "squat", sets = 2, ramp = 1 }] },
+  { do = [{ exercise = "row", sets = 2, versions = ["slow", "light"] }] },
+  { do = [{ exercise = "squat", sets = 2 }] },
+]
+"""
+
+
+def twice(tmp_path: Path, *lines: str) -> list[tuple[str, str, int, str, int | None]]:
+    plan = tmp_path / "twice.toml"
+    plan.write_text(TWICE, encoding="utf-8")
+    written = log(tmp_path, *lines, plan=str(plan))
+    assert written.code == 0, written.err
+    return [(r.exercise, r.version, r.block, r.kind, r.reps) for r in rows(tmp_path)]
+
+
+def test_warm_up_sets_are_written_up(tmp_path: Path) -> None:
+    found = twice(tmp_path, "warm-up 10; 12 11", "", "", "", "", "y")
+    assert found == [
+        ("squat", "bench", 1, "ramp", 10),
+        ("squat", "bench", 1, "work", 12),
+        ("squat", "bench", 1, "work", 11),
+    ]
+    ramp, first, _ = rows(tmp_path)
+    assert (ramp.set, ramp.load_kg, ramp.to_beat, first.set, first.load_kg) == (1, 2, None, 2, 4)
+
+
+def test_more_warm_up_sets_than_planned_are_one_clear_line(tmp_path: Path) -> None:
+    with pytest.raises(MatsideError, match="planned with 1 warm-up set, not 2"):
+        twice(tmp_path, "warm-up 10 10; 12 11")
+
+
+def test_a_set_added_where_the_exercise_stands_in_several_blocks(tmp_path: Path) -> None:
+    found = twice(tmp_path, "12 11", "", "", "10 9 8", "", "y")
+    assert [(block, reps) for name, _, block, _, reps in found if name == "squat"] == [
+        (1, 12), (1, 11), (3, 10), (3, 9), (3, 8),
+    ]  # fmt: skip
+
+
+def test_a_set_added_in_the_first_of_several_blocks(tmp_path: Path) -> None:
+    found = twice(tmp_path, "12 11 10; pain left knee", "", "", "9", "", "y")
+    assert [(block, reps) for name, _, block, _, reps in found if name == "squat"] == [
+        (1, 12), (1, 11), (1, 10), (3, 9),
+    ]  # fmt: skip
+
+
+def test_a_swap_where_the_plan_names_versions_is_about_its_own_sets(tmp_path: Path) -> None:
+    found = twice(tmp_path, "12 11", "swap pull 9", "8", "", "", "y")
+    assert found[2:] == [("pull", "band", 2, "work", 9), ("row", "light", 2, "work", 8)]
+
+
+def test_both_versions_may_be_swapped(tmp_path: Path) -> None:
+    found = twice(tmp_path, "12 11", "swap pull 9", "swap pull 7 6", "", "", "y")
+    assert found[2:] == [
+        ("pull", "band", 2, "work", 9), ("pull", "band", 2, "work", 7),
+        ("pull", "band", 2, "work", 6),
+    ]  # fmt: skip
+
+
+def test_a_swap_in_one_of_several_blocks_leaves_the_other(tmp_path: Path) -> None:
+    found = twice(tmp_path, "swap step 12 11 10", "", "", "9 8", "", "y")
+    assert found == [
+        ("step", "box", 1, "work", 12), ("step", "box", 1, "work", 11),
+        ("step", "box", 1, "work", 10),
+        ("squat", "bench", 3, "work", 9), ("squat", "bench", 3, "work", 8),
+    ]  # fmt: skip
