@@ -11,13 +11,14 @@ from pathlib import Path
 from runner.cli.common import (
     data_dir,
     data_option,
+    day,
     examples,
     for_option,
     plan_argument,
     trainee_name,
 )
 from runner.cli.next import say_new
-from runner.errors import Exit
+from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
 from runner.output import new_file, record_path
 from runner.plan.library import find_plan
@@ -33,10 +34,16 @@ def options(parser: argparse.ArgumentParser) -> None:
         parser,
         "matside sheet kestrel-hut --for Ada -o ada.html",
         "matside sheet kestrel-hut --for Ada --session A --columns 4 -o ada-a.html",
+        "matside sheet mine --for Ada --on 2026-12-14 -o ada-december.html",
     )
     plan_argument(parser)
     for_option(parser, "trainee (default: login name)")
     parser.add_argument("--session", metavar="ID", help="session of the plan (default: all)")
+    parser.add_argument(
+        "--on",
+        metavar="DATE",
+        help="a date from today on whose phase of the plan the page has (default: today)",
+    )
     parser.add_argument(
         "--columns",
         metavar="N",
@@ -55,13 +62,18 @@ def options(parser: argparse.ArgumentParser) -> None:
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data, trainee, now = data_dir(args.data), trainee_name(args.trainee), SystemClock().local()
+    on = day(args.on, "--on")
+    if on is not None and on < now.date():
+        raise MatsideError(f"--on {on} is past; today is {now.date()}", code=Exit.USAGE)
     personal = read_for(find_plan(args.plan, data), data, trainee)
     plan = personal.plan
+    if on is not None and not plan.phase:
+        print("the plan has no [[phase]]: --on changes nothing", file=sys.stderr)
     sessions = [one.id for one in plan.session] if args.session is None else [args.session]
     with closing(Record.open(record_path(data, trial=plan.trial))) as record:
         if trainee not in record.trainees():
             say_new(record, trainee)
-        made = pages(Subject(record, trainee, personal, now), sessions)
+        made = pages(Subject(record, trainee, personal, now, on), sessions)
         with new_file(args.output, force=args.force, data=data) as file:
             file.write(render(made, args.columns))
             record.keep_sheets([one.sheet for one in made], now)

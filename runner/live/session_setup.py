@@ -393,11 +393,16 @@ def opening_of(
     )
 
 
-def phase_now(plan: Plan, record: Record, trainee: str, today: date) -> InForce | None:
-    """The phase of the plan that a day is in; None where the plan has none."""
+def phase_now(
+    plan: Plan, record: Record, trainee: str, today: date, start: date | None = None
+) -> InForce | None:
+    """The phase of the plan that a day is in; None where the plan has none.
+
+    `start`: when the plan begins for whom has no session with it yet, by default that day.
+    """
     if not plan.phase:
         return None
-    first = record.first_day(trainee, plan.title)
+    first = record.first_day(trainee, plan.title) or start
     return phase_of_week(phases_of(plan), week_of_plan(first, today))
 
 

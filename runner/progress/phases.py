@@ -52,6 +52,10 @@ class InForce(Struct, frozen=True):
         where = f"phase {self.number} of {self.of}, week {self.week} of {self.phase.weeks}"
         return f"{where}: {self.phase.text}"
 
+    def last_day(self, day: date) -> date:
+        """The Sunday that ends the phase, for a day of this week."""
+        return _monday(day) + timedelta(days=7 * (self.phase.weeks - self.week) + 6)
+
 
 def phase_of_week(phases: Sequence[Phase], week: int) -> InForce | None:
     """The phase of a week, 0 that of the first session; None for a plan without phases."""

@@ -22,7 +22,7 @@
   function line(exercise, typed) {
     var first = typed.charAt(0);
     var key = exercise.getAttribute("data-key") + "=";
-    if (/^(pain|note|swap)\b/i.test(typed)) return key + "; " + typed;
+    if (/^(pain|note|swap|warm-up)\b/i.test(typed)) return key + "; " + typed;
     if (/[0-9-]/.test(first) || /^nocount\b/i.test(typed)) {
       return key + exercise.getAttribute("data-level") + " " + typed;
     }

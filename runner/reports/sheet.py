@@ -115,6 +115,7 @@ class Subject(Struct, frozen=True):
     trainee: str
     personal: Personal  # the plan with the trainee's overlay
     now: datetime  # aware, local
+    on: date | None = None  # whose phase of the plan the pages have; None: today's
 
     @property
     def plan(self) -> Plan:
@@ -143,10 +144,14 @@ class _Maker:
         # Without a lighter week, which is over before six dates are.
         changes = in_force(answers, known=workout.exercises)
         lighter = in_force(answers, today, workout.exercises) != changes
-        phase = phase_now(of.plan, of.record, of.trainee, today)
+        on = of.on or today
+        phase = phase_now(of.plan, of.record, of.trainee, on, today)
         if phase is not None:
             changes = (*changes, *phase_changes(phase.phase, workout))
-        self.now = [f"{phase.text.capitalize()}. A new phase, a new sheet."] if phase else []
+        self.now = []
+        if phase:
+            until = f"This page is for it, until {phase.last_day(on):%A %Y-%m-%d}."
+            self.now = [f"{phase.text.capitalize()}. {until} A new phase, a new sheet."]
         self.now += [LIGHTER_WEEK] if lighter else []
         baseline = replace(of.record.baseline(of.trainee, workout), changes=changes)
         self.state: State = flow.initial(workout, baseline)

@@ -582,8 +582,9 @@ def twice(tmp_path: Path, *lines: str) -> list[tuple[str, str, int, str, int | N
     return [(r.exercise, r.version, r.block, r.kind, r.reps) for r in rows(tmp_path)]
 
 
-def test_warm_up_sets_are_written_up(tmp_path: Path) -> None:
-    found = twice(tmp_path, "warm-up 10; 12 11", "", "", "", "", "y")
+@pytest.mark.parametrize("line", ["warm-up 10; 12 11", "squat=; warm-up 10; bench:4kg 12 11"])
+def test_warm_up_sets_are_written_up(tmp_path: Path, line: str) -> None:
+    found = twice(tmp_path, line, "", "", "", "", "y")
     assert found == [
         ("squat", "bench", 1, "ramp", 10),
         ("squat", "bench", 1, "work", 12),

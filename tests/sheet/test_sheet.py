@@ -9,6 +9,7 @@ import re
 import stat
 from collections import Counter
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -244,7 +245,9 @@ def test_a_phase_of_the_plan_is_that_of_the_day(
     plan = tmp_path / "dark.toml"
     plan.write_text(WINTER + '[[phase]]\nweeks = 2\nsets = "-1"\n', encoding="utf-8")
     (page,) = read(sheet(tmp_path, "--session", "A", plan=str(plan))).all(".page")
-    assert "1 set fewer of each exercise. A new phase, a new sheet." in page.all(".note")[0].text
+    note = page.all(".note")[0].text
+    assert "1 set fewer of each exercise. This page is for it, until Sunday" in note
+    assert note.endswith("A new phase, a new sheet.")
     words = ("rehearse", str(plan), "--for", "Ada", "--session", "A", "--json", "--runs", "100")
     steps = json.loads(said(capsys, *words, "--data", str(tmp_path)))["steps"]
     done = [s for s in steps if s["kind"] == "set" and s["set_kind"] == "work"]
@@ -318,3 +321,31 @@ def test_the_command_says_how_it_comes_back(
     capsys.readouterr()
     sheet(data)
     assert wanted in capsys.readouterr().err
+
+
+def test_a_page_for_a_date_to_come_has_the_phase_of_that_date(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two weeks as planned, one with a set fewer, then anew; by hand."""
+    plan = tmp_path / "dark.toml"
+    phases = '[[phase]]\nweeks = 2\n[[phase]]\nweeks = 1\nsets = "-1"\n'
+    plan.write_text(WINTER + phases, encoding="utf-8")
+    today = datetime.now().astimezone().date()
+    monday = today - timedelta(days=today.weekday())
+    found = []
+    for week in range(1, 4):
+        on = monday + timedelta(days=7 * week + 2)
+        asked = ("--session", "A", "--on", str(on))
+        (page,) = read(sheet(tmp_path, *asked, plan=str(plan))).all(".page")
+        sets = sum(int(one.one(".sets").text.split()[0]) for one in page.all(".exercise"))
+        found.append((page.all(".note")[0].text.split(":")[0], sets, len(page.all(".exercise"))))
+        until = monday + timedelta(days=(13, 20, 34)[week - 1])
+        assert f"until Sunday {until}" in page.all(".note")[0].text
+    names, sets, exercises = zip(*found, strict=True)
+    assert names == (
+        "Phase 1 of 2, week 2 of 2", "Phase 2 of 2, week 1 of 1", "Phase 1 of 2, week 1 of 2",
+    )  # fmt: skip
+    assert sets[0] == sets[2] == sets[1] + exercises[1]
+    past = ["sheet", str(plan), "--on", "2020-01-01", "-o", str(tmp_path / "x.html")]
+    assert main([*past, "--data", str(tmp_path)]) == 2
+    assert "--on 2020-01-01 is past" in capsys.readouterr().err
