@@ -169,6 +169,7 @@ class Composer:
         yield from self._bands()
         for s in range(self._wishes.sessions):
             yield from self._session(s)
+        yield from self._last()
         yield from self._patterns()
         yield from self._push_and_pull()
         yield from self._following()
@@ -217,6 +218,14 @@ class Composer:
             if a.id in b.instead or b.id in a.instead:
                 both = {self._y[one, s]: 1.0, self._y[other, s]: 1.0}
                 yield Row("no exercise beside its substitute", both, -INFINITE, 1.0)
+
+    def _last(self) -> Iterator[Row]:
+        last = last_resorts(choice.exercise for choice in self._choices)
+        for e, choice in enumerate(self._choices):
+            if choice.exercise.id in last:
+                wish = "an exercise of priority 3 in one session a week at most"
+                does = {self._y[e, s]: 1.0 for s in range(self._wishes.sessions)}
+                yield Row(wish, does, -INFINITE, 1.0)
 
     def _patterns(self) -> Iterator[Row]:
         wish = "a squat or lunge, a hinge, a push, a pull and the trunk in each session"
@@ -284,9 +293,10 @@ class Composer:
             yield Row(self._minutes, {length: 1.0}, -INFINITE, self._wishes.seconds)
 
         # Sessions that nothing tells apart may stand in any order: one of them is enough to try.
-        for one, other in pairwise(self._length if not self._change else ()):
+        # By what their sets take: by their lengths the differences in `wrong` would forbid weeks.
+        for s, (one, other) in enumerate(pairwise(self._length if not self._change else ())):
             if not self._main:
-                yield Row("", {one: 1.0, other: -1.0}, 0.0, INFINITE)
+                yield Row("", {one: 1.0, other: -1.0}, wrong[s] - wrong[s + 1], INFINITE)
 
     @property
     def _minutes(self) -> str:
@@ -416,23 +426,19 @@ def _total(goal: Goal, values: Sequence[float] | Mapping[int, float]) -> float:
 def suited(shelf: Workout, baseline: Baseline | None, keep: Iterable[str] = ()) -> Workout:
     """The shelf without what a trainee had better not begin with.
 
-    An exercise of priority 3 is left to those who have a working level of it or it in their plan
-    to `keep`, where the shelf has another with its first main muscle (our choice).
+    An exercise that comes last is left to those who have a working level of it or it in their plan
+    to `keep` (our choice).
     """
     known = {name for name, _ in baseline.held} if baseline is not None else set()
-    known |= set(keep)
-    usual = {
-        name: one for name, one in shelf.exercises.items() if one.priority < LAST or name in known
-    }
-    trained = {one.prime[0] for one in usual.values()}
-    return replace(
-        shelf,
-        exercises={
-            name: one
-            for name, one in shelf.exercises.items()
-            if name in usual or one.prime[0] not in trained
-        },
-    )
+    last = last_resorts(shelf.exercises.values()) - known - set(keep)
+    return replace(shelf, exercises={n: e for n, e in shelf.exercises.items() if n not in last})
+
+
+def last_resorts(exercises: Iterable[Exercise]) -> set[str]:
+    """Exercises of priority 3 for whose first main muscle there is another."""
+    every = list(exercises)
+    usual = {one.prime[0] for one in every if one.priority < LAST}
+    return {one.id for one in every if one.priority == LAST and one.prime[0] in usual}
 
 
 # From the model to sessions, and back.

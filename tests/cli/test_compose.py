@@ -62,7 +62,14 @@ def test_three_sessions_of_fifty_minutes_hold_every_band(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = composed(tmp_path)
+    lines = [one for one in capsys.readouterr().out.splitlines() if one[1:2] == ":"]
     found = sound(path, capsys, 50)
+    assert "ramp = 1" in path.read_text(encoding="utf-8")
+    lengths = [one["total_s"] for one in found["sessions"]]  # warm-up sets are in them
+    assert [line.split()[1] for line in lines if line[3:5].isdigit()] == [
+        f"{int(s // 60)}:{int(s % 60):02}," for s in lengths
+    ]
+    assert not any({"kneel-lower", "curl", "push-down"} & one.keys() for one in done(path))
     assert {one["judged"] for one in found["muscles"]} == {"in"}
     shelf = tomllib.loads(SHELF.read_text(encoding="utf-8"))["exercise"]
     for one in done(path):

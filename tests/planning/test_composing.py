@@ -6,6 +6,7 @@ import itertools
 import random
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from typing import Any
 
 import pulp
 import pytest
@@ -25,14 +26,17 @@ from runner.planning.composing import (
     arranged,
     choices_of,
     compose,
+    suited,
+    with_warm_up_sets,
 )
+from runner.progress.adjust import Baseline
 
 HIGHS = solver()
 
 # Brute force: imports nothing of the program. An exercise is (main, helping, pattern, seconds,
-# seconds beside, substitutes).
+# seconds beside, substitutes, priority).
 
-Plain = dict[str, tuple[set[str], set[str], str, Fraction, Fraction, set[str]]]
+Plain = dict[str, tuple[set[str], set[str], str, Fraction, Fraction, set[str], int]]
 Sets = tuple[dict[str, int], ...]
 GROUPS = (
     {"squat", "lunge"}, {"hinge"}, {"horizontal push", "vertical push"},
@@ -71,6 +75,10 @@ def week_holds(shelf: Plain, sets: Sets) -> bool:
         both = [sum(n for e, n in week if shelf[e][2].endswith(end)) for end in ends]
         there = all(any(e[2].endswith(end) for e in shelf.values()) for end in ends)
         if there and min(both) * 5 < max(both) * 4:
+            return False
+    usual = {muscle for main, *_, priority in shelf.values() if priority < 3 for muscle in main}
+    for name, (main, *_, priority) in shelf.items():
+        if priority == 3 and main <= usual and sum(name in one for one in sets) > 1:
             return False
     for muscle in LARGE:
         direct = sum(n for e, n in week if muscle in shelf[e][0])
@@ -133,7 +141,7 @@ def plainly(choices: Sequence[Choice]) -> Plain:
     return {
         c.exercise.id: (
             set(c.exercise.prime), set(c.exercise.assist), c.exercise.pattern,
-            Fraction(c.seconds), Fraction(c.block), set(c.exercise.instead),
+            Fraction(c.seconds), Fraction(c.block), set(c.exercise.instead), c.exercise.priority,
         )
         for c in choices
     }  # fmt: skip
@@ -282,3 +290,93 @@ def test_what_is_kept_is_changed_as_little_as_can_be() -> None:
     again = compose(workout, replace(wishes, keep=first.sets[::-1]), HIGHS)
     assert isinstance(again, Week)
     assert again.sets == first.sets[::-1]
+
+
+# What a coach looks at.
+
+
+def exercise(name: str, pattern: str, main: str, **more: Any) -> Exercise:
+    level = Level("one", "one", seconds_a_rep=3.0, load=more.pop("load", None))
+    fields = {
+        "id": name, "name": name, "short": name, "pattern": pattern, "prime": (main,),
+        "assist": (), "both_sides": (), "sides": "together", "measure": "reps",
+        "rep_range": (8.0, 20.0), "reserve": 2, "rep_limit": 40, "progression": (level,),
+    }  # fmt: skip
+    return Exercise(**(fields | more))
+
+
+def shelf_of(*exercises: Exercise) -> Workout:
+    known = {one.id: one for one in exercises}
+    block = Block((Item(exercises[0].id, 1),), dict.fromkeys(known, Timing()))
+    return Workout("Hut", "all", "all", (block,), known)
+
+
+SQUAT = exercise("squat", "squat", "quadriceps", load=10.0, stress=("low-back loaded",), priority=1)
+PRESS = exercise("press", "vertical push", "front-shoulder", stress=("low-back loaded",))
+HINGE = exercise("hinge", "hinge", "hamstrings", stress=("low-back loaded", "grip loaded"))
+BAR = exercise("bar", "vertical pull", "lats", stress=("grip loaded",))
+RAISE = exercise("raise", "shoulder", "side-shoulder", load=4.0)
+
+
+def in_blocks(workout: Workout) -> list[list[tuple[str, int]]]:
+    return [[(item.exercise, item.ramp) for item in block.items] for block in workout.blocks]
+
+
+@pytest.mark.parametrize(("one", "other"), [(SQUAT, PRESS), (HINGE, BAR), (HINGE, PRESS)])
+def test_what_both_load_the_low_back_or_the_grip_takes_no_turns(
+    one: Exercise, other: Exercise
+) -> None:
+    made = arranged(shelf_of(one, other), {one.id: 3, other.id: 3})
+    assert [len(block.items) for block in made.blocks] == [1, 1]
+
+
+def test_the_better_priority_leads_a_pair() -> None:
+    made = arranged(shelf_of(RAISE, SQUAT), {"raise": 3, "squat": 3})
+    assert in_blocks(made) == [[("squat", 0), ("raise", 0)]]
+
+
+def test_a_loaded_exercise_that_begins_a_muscle_has_a_warm_up_set_and_no_other() -> None:
+    lunge = exercise("lunge", "lunge", "quadriceps", load=8.0)
+    light = exercise("sit", "squat", "quadriceps")
+    shelf = shelf_of(SQUAT, RAISE, lunge, light)
+    made = arranged(shelf, {"squat": 3, "raise": 3, "lunge": 2})
+    warmed, lacking = with_warm_up_sets(made, 10_000)
+    assert [item for block in in_blocks(warmed) for item in block if item[1]] == [("squat", 1)]
+    assert lacking == ()
+    added = ordering.length_of(warmed) - ordering.length_of(made)
+    assert added > 8 * 3  # its count at three seconds, and a rest
+    least = ordering.length_of(warmed) - 1
+    assert with_warm_up_sets(made, least) == (made, ("squat",))
+    bare, _ = with_warm_up_sets(arranged(shelf, {"sit": 3}), 10_000)
+    assert in_blocks(bare) == [[("sit", 0)]]
+
+
+def test_what_comes_last_is_left_to_those_who_train_it() -> None:
+    hard = exercise("hard", "hinge", "hamstrings", priority=3)
+    only = exercise("only", "calf", "calves", priority=3)
+    shelf = shelf_of(SQUAT, HINGE, hard, only)
+    assert set(suited(shelf, None).exercises) == {"squat", "hinge", "only"}
+    assert "hard" in suited(shelf, Baseline(held={("hard", ""): 0})).exercises
+    assert "hard" in suited(shelf, None, ["hard"]).exercises
+
+
+def test_who_presses_nothing_overhead_need_not_press_forward_for_what_is_pulled_down() -> None:
+    """6 sets of lats and 6 of rows would ask for 10 of the press, push against pull within 20 %."""
+    push = exercise("push", "horizontal push", "chest")
+    row = exercise("row", "horizontal pull", "upper-back")
+    bands = {"chest": (6.0, 8.0), "upper-back": (6.0, 8.0), "lats": (6.0, 8.0)}
+    shelf = shelf_of(push, row, exercise("down", "vertical pull", "lats"))
+    found = compose(shelf, Wishes(2, 3000.0, bands), HIGHS)
+    assert isinstance(found, Week)
+    assert found.missed == 0
+    assert sum(one.get("push", 0) for one in found.sets) <= 8
+
+
+def test_where_no_time_helps_the_wishes_that_are_apart_are_named() -> None:
+    press = exercise("press", "horizontal push", "chest", assist=("triceps",))
+    wishes = Wishes(3, 3000.0, {"chest": (8.0, 10.0), "triceps": (1.0, 3.0)})
+    found = compose(shelf_of(press), wishes, HIGHS)
+    assert isinstance(found, Week)
+    assert found.missed > 0
+    assert found.needed is None
+    assert set(found.apart) == {"8 to 10 sets of chest a week", "1 to 3 sets of triceps a week"}
