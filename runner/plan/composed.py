@@ -97,7 +97,8 @@ def read_basis(
         some = toml_value(do[first : first + MOST_OF_BLOCK])
         text.append(f"[[session.block]]\ndo = {some}")
     whole, path = "\n".join(text), beside / "composed.toml"
-    overlay, days = None, ()
+    overlay = None
+    days: tuple[str, ...] = ()
     if trainee is None:
         plan = parse_plan(whole, str(path), path, data)
     else:

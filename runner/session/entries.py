@@ -295,8 +295,13 @@ def _done_otherwise(turn: Turn, command: cmd.DoneOtherwise) -> None:
 @decides
 def _swapped(turn: Turn, command: cmd.SwappedOnPaper) -> None:
     _from_paper(turn)
-    to = {"to": command.to, "block": command.block, "group": command.group}
-    turn.emit(ev.Swapped, exercise=command.exercise, **to)
+    turn.emit(
+        ev.Swapped,
+        exercise=command.exercise,
+        to=command.to,
+        block=command.block,
+        group=command.group,
+    )
 
 
 @decides
