@@ -62,7 +62,7 @@ def test_the_commands_are_those_documented() -> None:
         ("check", "--for --follow --schema --data PLAN"),
         ("show", "--plan --data EXERCISE"),
         ("roster", "--json --csv --data PLAN"),
-        ("sheet", "--session --for --columns -o --force --data PLAN"),
+        ("sheet", "--session --for --on --columns -o --force --data PLAN"),
         ("handover", "--for -o --plan-only --force --data PLAN"),
         ("receive", "--dry-run --yes --data FILE"),
         ("cues", "CUE --say --volume --voice-volume"),
