@@ -211,7 +211,7 @@ def _report(
         if names:
             lines += wrapped(
                 f"{workout.session}: no time for a warm-up set of {', '.join(names)}: begin with "
-                "ten easy repetitions of it in the warm-up.",
+                "ten easy repetitions of each in the warm-up.",
                 80,
             )
     totals = week_sets(basis, week)
