@@ -32,6 +32,16 @@ PHRASES = (
     "position harder",
     "is none",
     "say it beforehand",
+    # Found several times by a reader who had nothing but the texts.
+    "such as",
+    "names like it",
+    "after a look",
+    "in their band",
+    "with reserve (",
+    "each of the plan's once",
+    "is no word",
+    "already so",
+    "really used",
 )
 _FORBIDDEN = re.compile(
     rf"\b({'|'.join(map(re.escape, WORDS))})s?\b|{'|'.join(map(re.escape, PHRASES))}", re.IGNORECASE
