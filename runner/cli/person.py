@@ -26,16 +26,16 @@ TEMPLATE = """\
 # How a shared plan differs for {name}. Take the # off a line to use it.
 # matside check {plan} --for {name} lists what that changes.
 of = "{plan}"
-# minutes = "30:00"             # the time there is: sessions are shortened to it by priority
+# minutes = "30:00"             # time of a session; sets are left out by priority
 # days = ["mon", "wed", "sat"]
 # reserve = 3                   # repetitions in reserve; an exercise or phase may ask for more
 
 [avoid]                         # never planned, never offered, never advised
 # stress = ["shoulder overhead"]
 # exercise = ["pike-press"]
-# until = 2027-01-15            # then it is asked whether this is over
+# until = 2027-01-15            # from then on matside asks whether this is over
 
-[swap]                          # what comes in the place of an exercise
+[swap]                          # an exercise to do instead
 # push-up = "band-press"
 
 [sets]                          # more or fewer sets in each session: "+1", "-1", or a number
@@ -44,7 +44,7 @@ of = "{plan}"
 [limit]                         # the hardest version for now
 # split-squat = "free"
 
-[start]                         # where to begin, while there is neither a decision nor a session
+[start]                         # first level, until there is a decision or a session
 # squat = "rucksack:8kg"
 """
 
