@@ -40,7 +40,7 @@ from runner.progress.advice import (
 from runner.progress.history import PastSession, Use
 from runner.progress.one_rep_max import Expected
 from runner.progress.progression import Step, done_in, expect, load_up, unforeseen
-from runner.progress.reps import SetCount, counts_of, number
+from runner.progress.reps import SetCount, counts_of, listed, number
 from runner.progress.sessions_running import (
     MOST_OF_IT,
     OVER_GOAL,
@@ -93,7 +93,7 @@ def asks(current: CurrentLevel, step: Step) -> Asks:
 
     def under(judged: Judged) -> str:
         few = judged.least
-        return f"a set of {amount(few)} is under {amount(bottom)}" if few < bottom else ""
+        return f"a set of {amount(few)}, under {amount(bottom)}" if few < bottom else ""
 
     def low(judged: Judged) -> str:
         most = MOST_OF_IT * top
@@ -113,7 +113,7 @@ def asks(current: CurrentLevel, step: Step) -> Asks:
             amount(top),
             "our choice",
             low,
-            "in two sessions running",
+            "twice",
         )
     source = ADVANCE_SOURCE[current.exercise.advance]
     if current.exercise.advance == "every set":
@@ -125,7 +125,7 @@ def asks(current: CurrentLevel, step: Step) -> Asks:
             amount(top),
             source,
             lambda j: "" if j.complete else "a set without a count",
-            "in all sets once",
+            "all sets once",
         )
     if current.exercise.advance == "two for two":
         goal = top + OVER_GOAL
@@ -137,7 +137,7 @@ def asks(current: CurrentLevel, step: Step) -> Asks:
             amount(goal),
             source,
             lambda _: "",
-            "in two sessions running",
+            "twice",
         )
     return Asks(
         RUNNING,
@@ -147,7 +147,7 @@ def asks(current: CurrentLevel, step: Step) -> Asks:
         amount(top),
         source,
         under,
-        "in two sessions running",
+        "twice",
     )
 
 
@@ -252,8 +252,8 @@ def expectation(current: CurrentLevel, step: Step, best: SetCount) -> Expected |
 def still_needs(current: CurrentLevel, past: Sequence[PastSession]) -> str:
     """What the next step still needs, in counts; empty at the hardest level, or if nothing.
 
-    `first sets 14 and 13 of 15: do 15 in two sessions running, then 6 kg`. The counts are those
-    of the sessions that the rule looks at, the newest last.
+    `first set 14 13 of 15: twice at 15, then 6 kg`. The counts are those of the sessions that
+    the rule looks at, the newest last.
     """
     if current.first_set is not None:
         return _bridge_needs(current, current.first_set, past)
@@ -264,19 +264,18 @@ def still_needs(current: CurrentLevel, past: Sequence[PastSession]) -> str:
     then = f", then {_short(current, step)}"
     wanted = asks(current, step)
     if not run:
-        sets = f"{wanted.what}: " if wanted.sessions == RUNNING else ""
-        return f"{sets}do {wanted.goal} {wanted.often}{then}"
+        sets = wanted.what if wanted.sessions == RUNNING else ""
+        return f"{sets} {wanted.often} at {wanted.goal}{then}".strip()
     if wanted.is_met(run):
         return _far_needs(current, step, wanted.is_met(run), past, then)
     row = max(wanted.rows(run), key=lambda row: _trailing(row, wanted.met))
-    counts = " and ".join(wanted.shown(j) for j in row)
-    sets = f"{wanted.what}{'s' if len(row) > 1 else ''} {counts}"
+    counts = listed(wanted.shown(j) for j in row)
     beside = next((why for j in reversed(row) if (why := wanted.beside(j))), "")
     beside = f" ({beside})" if beside else ""
     side = on_side(current)
     more = wanted.sessions - _trailing(row, wanted.met)
     often = "once more" if more < wanted.sessions else wanted.often
-    return f"{sets} of {wanted.goal}{side}{beside}: do {wanted.goal} {often}{then}"
+    return f"{wanted.what} {counts} of {wanted.goal}{side}{beside}: {often} at {wanted.goal}{then}"
 
 
 def _far_needs(
@@ -293,7 +292,7 @@ def _far_needs(
     counts = range(ceil(best.value) + 1, limit + 1)
     fits = (n for n in counts if not _too_far(current, expect(step, float(n), aim, aim)))
     enough = next(fits, limit + 1)
-    return f"first set {best.text} of {enough}: do {enough} once{then}, to reach {bottom} there"
+    return f"first set {best.text} of {enough}: once at {enough}{then}, to reach {bottom} there"
 
 
 def _bridge_needs(current: CurrentLevel, index: int, past: Sequence[PastSession]) -> str:
@@ -306,10 +305,11 @@ def _bridge_needs(current: CurrentLevel, index: int, past: Sequence[PastSession]
     if trailing >= RUNNING:
         return ""
     least = counted(current, bottom)
-    so_far = " and ".join(counted(current, j.first) for j in row)
-    often = "once more" if trailing else "in two sessions running"
-    sets = f"first set{'s' if len(row) > 1 else ''} {so_far} of {least}" if so_far else "first set"
-    return f"{sets} with {named(current, index)}: do {least} {often}, then all sets"
+    so_far = listed(counted(current, j.first) for j in row)
+    often = "once more" if trailing else "twice"
+    text = named(current, index)
+    sets = f"first set {so_far} of" if so_far else "first set of"
+    return f"{sets} {least} with {text}: {often} at {least}, then all sets"
 
 
 def _trailing(row: Sequence[Judged], met: Callable[[Judged], bool]) -> int:

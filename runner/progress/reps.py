@@ -8,7 +8,7 @@ are. A text that shows a count with reserve says so and names what was done besi
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final, Literal
 
 from msgspec import Struct
@@ -64,6 +64,12 @@ class SetCount(Struct, frozen=True, gc=False):
 def number(value: float) -> str:
     """A count in words: whole, or with one decimal."""
     return f"{value:.1f}".removesuffix(".0")
+
+
+def listed(counts: Iterable[str]) -> str:
+    """Counts of a row of sessions: `14 13`, with commas where one has more than a number."""
+    found = list(counts)
+    return (", " if any(" " in one for one in found) else " ").join(found)
 
 
 def counts_of(

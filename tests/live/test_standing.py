@@ -280,8 +280,7 @@ def test_the_counts_that_the_next_step_still_needs(hut: Path, record: Record) ->
     twice(hut, "12 12 12", "18/2 16 15")
     *_, last = exercise_lines(2, advisor(record).find("row"))
     assert last.strip() == (
-        "no change (common practice): first sets 18 and 18 of 20: do 20 in two sessions running, "
-        "then 6 kg"
+        "no change (common practice): first set 18 18 of 20: twice at 20, then 6 kg"
     )
 
 
@@ -406,6 +405,4 @@ def test_where_the_advice_speaks_of_something_else_the_missing_counts_stand_belo
     item = advisor(record).find("row")
     assert item.advice.rule == "drop"
     lines = [line.strip() for line in exercise_lines(2, item)]
-    assert (
-        "next step: first sets 18 and 18 of 20: do 20 in two sessions running, then 6 kg" in lines
-    )
+    assert "next step: first set 18 18 of 20: twice at 20, then 6 kg" in lines

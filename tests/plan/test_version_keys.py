@@ -349,7 +349,7 @@ def test_advice_goes_from_two_legs_to_one_and_on_to_a_hold(
     for ago in (12, 10):
         done = script("", "go", "", "9", "go", "", "9", "")
         run(plan, data, done, on=today - timedelta(days=ago))
-    assert "do 20 once, then one, to reach 5 there" in said()  # one leg carries twice as much
+    assert "once at 20, then one, to reach 5 there" in said()  # one leg carries twice as much
     assert "Bridge: one since" in said("--set", "bridge=one")
     for ago in (7, 5):
         done = script("", "go", "", "go", "", "9 9", "go", "", "go", "", "9 9", "")
@@ -359,4 +359,4 @@ def test_advice_goes_from_two_legs_to_one_and_on_to_a_hold(
     assert "-> the first set with still" in shown  # 9 repetitions say nothing of a hold
     shown = said("--accept", "bridge")
     assert "first set: still" in shown
-    assert "first set with still: do 10 s in two sessions running, then all sets" in shown
+    assert "first set of 10 s with still: twice at 10 s, then all sets" in shown

@@ -216,37 +216,31 @@ def test_where_no_equation_reaches_the_bottom_the_count_that_would_do_is_named()
 @pytest.mark.parametrize(
     ("of", "sessions", "said"),
     [
-        (CURL, [], "first set: do 15 in two sessions running, then 6 kg"),
-        (
-            CURL,
-            [(14, 12), (13, 11)],
-            "first sets 14 and 13 of 15: do 15 in two sessions running, then 6 kg",
-        ),
-        (CURL, [(14, 12), (15, 11)], "first sets 14 and 15 of 15: do 15 once more, then 6 kg"),
-        (CURL, [(15, 12)], "first set 15 of 15: do 15 once more, then 6 kg"),
+        (CURL, [], "first set twice at 15, then 6 kg"),
+        (CURL, [(14, 12), (13, 11)], "first set 14 13 of 15: twice at 15, then 6 kg"),
+        (CURL, [(14, 12), (15, 11)], "first set 14 15 of 15: once more at 15, then 6 kg"),
+        (CURL, [(15, 12)], "first set 15 of 15: once more at 15, then 6 kg"),
         (
             CURL,
             [(15, 12), (16, 7)],
-            "first sets 15 and 16 of 15 (a set of 7 is under 8): "
-            "do 15 in two sessions running, then 6 kg",
+            "first set 15 16 of 15 (a set of 7, under 8): twice at 15, then 6 kg",
         ),
         (CURL, [(15, 12), (16, 9)], ""),
         (
             replace(CURL, advance="every set"),
             [(15, 15, 13)],
-            "lowest set 13 of 15: do 15 in all sets once, then 6 kg",
+            "lowest set 13 of 15: all sets once at 15, then 6 kg",
         ),
-        (replace(CURL, advance="every set"), [], "do 15 in all sets once, then 6 kg"),
+        (replace(CURL, advance="every set"), [], "all sets once at 15, then 6 kg"),
         (
             replace(CURL, advance="two for two"),
             [(20, 18, 16), (20, 18, 17)],
-            "last sets 16 and 17 of 17: do 17 once more, then 6 kg",
+            "last set 16 17 of 17: once more at 17, then 6 kg",
         ),
         (
             replace(PUSH_UP, progression=progression(0.41, 0.49)),
             [(20, 15, 10), (21, 13, 11)],
-            "first sets 20 and 21 of 20 (15 on average, under 16): "
-            "do 20 in two sessions running, then v2",
+            "first set 20 21 of 20 (15 on average, under 16): twice at 20, then v2",
         ),
     ],
 )
@@ -256,15 +250,14 @@ def test_what_the_next_step_still_needs(
     assert needs(of, past(of, *sessions)) == said
 
 
-def test_counts_have_the_unit_of_a_hold_and_the_reserve() -> None:
+def test_counts_with_more_than_a_number_have_commas_and_holds_their_unit() -> None:
     hold = past(PLANK, (30, 28), (33, 30))
     assert needs(PLANK, hold) == (
-        "first sets 30 s and 33 s of 60 s (31.5 s on average, under 48 s): "
-        "do 60 s in two sessions running, then v2"
+        "first set 30 s, 33 s of 60 s (31.5 s on average, under 48 s): twice at 60 s, then v2"
     )
     days = [session(CURL, (12, 11), day, reserves=[0, 0]) for day in (0, 3)]
     done = "12 (10 with reserve)"
-    assert needs(CURL, days).startswith(f"first sets {done} and {done} of 15: do 15 in two")
+    assert needs(CURL, days).startswith(f"first set {done}, {done} of 15: twice at 15")
 
 
 def test_the_next_level_after_a_load_that_the_plan_has_not() -> None:
@@ -277,11 +270,11 @@ def test_the_next_level_after_a_load_that_the_plan_has_not() -> None:
 
 def test_a_bridge_under_way_needs_its_first_sets() -> None:
     assert needs(CURL, [], first_set=1) == (
-        "first set with rucksack, 6 kg: do 8 in two sessions running, then all sets"
+        "first set of 8 with rucksack, 6 kg: twice at 8, then all sets"
     )
     days = [session(CURL, (9,), 0, 1), session(CURL, (8,), 3, 1)]
     assert needs(CURL, days[:1], first_set=1) == (
-        "first set 9 of 8 with rucksack, 6 kg: do 8 once more, then all sets"
+        "first set 9 of 8 with rucksack, 6 kg: once more at 8, then all sets"
     )
     assert needs(CURL, days, first_set=1) == ""
 
