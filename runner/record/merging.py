@@ -21,6 +21,7 @@ from msgspec.json import decode
 
 from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
+from runner.progress.adjust import Adjustment
 from runner.record import checks, decisions, sheets, write
 from runner.record.handover import (
     ANSWER,
@@ -247,6 +248,8 @@ def _check_session(
     for row in line["rows"]:
         if len(row) != len(OWN_COLUMNS) + 2:
             raise parcel.bad(f"session {shown(line['id'])} has rows of another form")
+    for one in json.loads(line["adjusted"] or "[]"):
+        Adjustment.from_data(one)  # whoever reads the record reads what was different from a plan
     if line["events"]:
         _check_events(connection, parcel, line, replay)
 

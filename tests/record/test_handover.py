@@ -534,6 +534,12 @@ def _hostile(file: Path, to: Path, how: str) -> Path:  # noqa: PLR0911 - a way e
         "another status": {
             "sessions.jsonl": sessions.replace(b'"status":"closed"', b'"status":"open"')
         },
+        "no difference": {
+            "sessions.jsonl": sessions.replace(b'"adjusted":""', b'"adjusted":"x"')
+        },
+        "strange difference": {
+            "sessions.jsonl": sessions.replace(b'"adjusted":""', b'"adjusted":"[{}]"')
+        },
         "strange events": {"sessions.jsonl": sessions.replace(b'"started"', b'"stolen"')},
         "control": {"cautions.jsonl": json.dumps(
             {"trainee": "Ada", "plan": "x", "caution": "\x1b[2J", "utc": ""}).encode() + b"\n"},
@@ -558,7 +564,7 @@ def _all_of(folder: Path) -> dict[Path, object]:
     ["cut off", "no zip", "wrong hash", "newer form", "nobody", "another manifest",
      "somebody else", "traversal", "absolute", "unknown part", "bomb", "no plan text", "no JSON",
      "deep", "no number", "a text for a number", "another status", "strange events", "control",
-     "strange overlay", "no overlay text", "no date"],
+     "strange overlay", "no overlay text", "no date", "no difference", "strange difference"],
 )  # fmt: skip
 def test_a_hostile_file_ends_in_one_line_and_changes_nothing(
     ada: Side, tmp_path: Path, capsys: pytest.CaptureFixture[str], how: str
