@@ -543,7 +543,7 @@ def _swapped(state: State, event: ev.Swapped) -> State:
         (index, planned_set)
         for index, planned_set in enumerate(planned_sets)
         if (planned_set.block, planned_set.exercise) == (event.block, event.exercise)
-        and event.group in ("", planned_set.group)
+        and event.group in (None, planned_set.group)
     ]
     # From paper warm-up sets are not written: one in front of what is done is not to come.
     last = max((index for index, one in here if one.status != "todo"), default=-1)

@@ -300,7 +300,7 @@ def _swapped(turn: Turn, command: cmd.SwappedOnPaper) -> None:
         exercise=command.exercise,
         to=command.to,
         block=command.block,
-        group=command.group,
+        group=command.group or None,
     )
 
 

@@ -204,7 +204,7 @@ class Swapped(Event, frozen=True, kw_only=True):
     exercise: str
     to: str
     block: int
-    group: str = ""  # of sets, where the plan names versions for them; "" for all
+    group: str | None = None  # of sets; None for all of the exercise in the block
 
 
 class Version(Event, frozen=True, kw_only=True):

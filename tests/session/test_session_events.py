@@ -35,6 +35,7 @@ EVENTS = [
     ("written", SET | {"step": 0, "status": "skipped", "setup": "", "counted": "yes"}),
     ("dropped", {"exercise": "press", "why": "pain"}),
     ("swapped", {"exercise": "press", "to": "bench", "block": 1}),
+    ("swapped", {"exercise": "press", "to": "bench", "block": 1, "group": "slow"}),
     ("version", {"exercise": "press", "way": "easier", "version": "v", "step": 0, "setup": "",
                  "was": "w"}),
     ("used", {"exercise": "press", "version": "v", "load_kg": 7.5}),
