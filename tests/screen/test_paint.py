@@ -253,7 +253,7 @@ def test_no_text_reaches_the_terminal_as_a_command() -> None:
         PRESS,
         name=HOSTILE,
         short=HOSTILE,
-        gear=HOSTILE,
+        setup_line=HOSTILE,
         change=HOSTILE,
         aim=HOSTILE,
         to_beat=HOSTILE,
