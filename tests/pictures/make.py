@@ -8,6 +8,7 @@ Run it after a change of the screen's look; a test checks that the picture is to
 from __future__ import annotations
 
 import asyncio
+import os
 import re
 import sys
 from pathlib import Path
@@ -57,7 +58,9 @@ async def picture() -> str:
     with TemporaryDirectory() as data:
         clock = ManualClock()
         opening = prepare("kestrel-hut", data=Path(data), trainee="Ada", clock=clock, session="A")
-        app = LiveApp(opening, resume=None, yes=True, wanted=Wanted(mute=True))
+        # What the terminal here lacks in colours is none of the picture's business.
+        with patch.dict(os.environ, TERM="xterm-256color", COLORTERM="truecolor", NO_COLOR=""):
+            app = LiveApp(opening, resume=None, yes=True, wanted=Wanted(mute=True))
         # Else it would depend on how long this takes whether the sound's news are in the picture.
         with opening.record, patch("runner.screen.app.SOUND_LOOK", 3600.0):
             return _without_fonts(await _in_a_rest(app, clock))
