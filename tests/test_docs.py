@@ -55,7 +55,7 @@ def test_the_quick_start_is_two_commands_and_nothing_else() -> None:
 def test_the_first_command_shows_that_it_works_and_the_second_uses_every_core() -> None:
     first, second = fences(section("Quick start"))[0].splitlines()
     assert "--quiet" not in first
-    assert second.endswith(" -n 4 --dist worksteal")  # two cores, and half of it waits in real time
+    assert second.endswith(" -n 6 --dist worksteal")  # two cores, and half of it waits in real time
 
 
 def test_matside_help_names_every_command_with_what_it_does() -> None:
