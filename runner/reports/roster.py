@@ -270,11 +270,13 @@ def _weeks(item: ExerciseAdvice, past: Past, today: date) -> int:
 
 # As text.
 
-_HEAD = ("who", "last", "due", "week", "levels", "stalled", "pain", "waiting")
+_HEAD = ("who", "last", "due", "week", "working levels", "stalled", "pain", "waiting")
 _NOTHING = "-"
-_KEPT = "\N{NO-BREAK SPACE}"  # within what stays in one line
+_KEPT = "\ue000"  # a space within what stays in one line; a no-break space counts as a break
 _WIDEST, _GAP = 80, 2  # columns
-_NARROW = {4: 6, 7: 12, 5: 12, 6: 13}  # columns of the table, and how narrow each may become
+# Columns of the table, and how narrow each may become: the first gives way first.
+_NARROW = {4: 7, 2: 8, 5: 10, 0: 8, 6: 13, 7: 13}
+_MONTH = timedelta(days=28)  # up to here a day alone says which month it is of
 
 
 def table(people: Sequence[Person], today: date) -> list[str]:
@@ -285,7 +287,7 @@ def table(people: Sequence[Person], today: date) -> list[str]:
         over = sum(wide) + _GAP * (len(wide) - 1) - _WIDEST
         wide[at] -= max(min(over, wide[at] - least), 0)
     while sum(wide) + _GAP * (len(wide) - 1) > _WIDEST:
-        wide[wide.index(max(wide))] -= 1
+        wide[wide.index(max(wide[:-1]))] -= 1  # all but the last: `212 days away` stays whole
     cut = ([wrapped(cell, size, "") for cell, size in zip(row, wide, strict=True)] for row in rows)
     return [
         (" " * _GAP).join(map(str.ljust, line, wide)).replace(_KEPT, " ").rstrip()
@@ -303,16 +305,20 @@ def _cells(one: Person, today: date) -> tuple[str, ...]:
     waiting = [f"{one.advice}{_KEPT}advice"] if one.advice else []
     waiting += [f"{how_many(one.days_away or 0, 'day')} away".replace(" ", _KEPT)] if away else []
     week = f"{one.done}/{_NOTHING if one.planned is None else one.planned}"
-    texts = (shown(one.trainee), _day(one.last), _due(one.due, today), week)
+    texts = (shown(one.trainee), _day(one.last, today), _due(one.due, today), week)
     joined = (" ".join(levels), ", ".join(stalled), ", ".join(pain), " ".join(waiting))
     return tuple(text or _NOTHING for text in (*texts, *joined))
 
 
-def _day(on: date | None) -> str:
-    return "" if on is None else f"{on:%a} {on.day}"
+def _day(on: date | None, today: date) -> str:
+    if on is None:
+        return ""
+    return f"{on.day}{_KEPT}{on:%b}" if today - on > _MONTH else f"{on:%a} {on.day}"
 
 
 def _due(on: date | None, today: date) -> str:
     if on is None or on > today:
-        return _day(on)
-    return "today" if on == today else f"since {on.day}"
+        return _day(on, today)
+    if on == today:
+        return "today"
+    return f"since {_day(on, today)}" if today - on > _MONTH else f"since {on.day}"
