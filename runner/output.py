@@ -53,7 +53,7 @@ def new_file(path: Path, *, force: bool | None, data: Path | None) -> Iterator[T
     """A file to write that is there whole or not at all, readable by its owner alone.
 
     `force` writes over a file that exists; None where the command has no --force to name. `data`
-    is the data directory in use, None where there is none.
+    is the data directory in use, None without one.
     Raises MatsideError: 73 where the file exists or cannot be made, 74 where writing failed.
     """
     name = shown(path)

@@ -2,7 +2,7 @@
 
 w is the load, r the repetitions to failure; every equation gives w times a factor of r. Inside
 its validity an equation is a measurement carried a little further; outside, a guess. So an
-estimate is a range over the equations that hold, and there is none where none does.
+estimate is a range over the equations that hold, and without one there is no estimate.
 
 The equations agree to 10 repetitions and drift apart above; one of them breaks at 37. Where
 somebody has been at a level before, that count is named instead.

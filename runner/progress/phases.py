@@ -70,7 +70,7 @@ def phase_of_week(phases: Sequence[Phase], week: int) -> InForce | None:
 
 
 def week_of_plan(first: date | None, today: date) -> int:
-    """Weeks from the ISO week of the first session to today's; 0 where there is none before."""
+    """Weeks from the ISO week of the first session to today's; 0 if today's is the first."""
     if first is None or first > today:
         return 0
     return (_monday(today) - _monday(first)).days // 7

@@ -85,7 +85,7 @@ NOTHING: Final = Done()
 class Step(Struct, frozen=True):
     """A step from one level to another."""
 
-    kind: StepKind  # "top" where there is none
+    kind: StepKind  # "top" at the hardest level
     index: int  # of the new level; of the old for "top"
     ratio: float | None  # new load over old, for one limb; None where it is unknown
 

@@ -170,7 +170,7 @@ def last_trained(connection: sqlite3.Connection, trainee: str) -> date | None:
 
 
 def plan_text(connection: sqlite3.Connection, plan_hash: str) -> str | None:
-    """The content of a stored plan, None where there is none of that hash."""
+    """The content of a stored plan, None if no plan has that hash."""
     found = connection.execute("SELECT content FROM plan WHERE hash = ?", (plan_hash,)).fetchone()
     return None if found is None else str(found[0])
 

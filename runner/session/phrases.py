@@ -254,7 +254,7 @@ def count_text(event: ev.Entered) -> str:
 
 
 def _aim(state: State, planned_set: PlannedSet, side: Side, at: float, latest: float) -> Phrase:
-    """The count to beat; where there is none, the range that is aimed at."""
+    """The count to beat; without one, the range that is aimed at."""
     exercise = state.course.exercise_of(planned_set)
     value = apply.to_beat(state, planned_set, side)
     if value is not None:

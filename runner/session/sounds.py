@@ -128,7 +128,7 @@ def phases(tempo: str) -> tuple[tuple[float, ...], float]:
 
 
 def tempo_of(state: State) -> str | None:
-    """The tempo of the bout under way or to come; None where there is none to keep."""
+    """The tempo of the bout under way or to come; None without a tempo to keep."""
     coming = state.coming
     if coming is None or state.course.exercise_of(coming[0]).measure != "reps":
         return None

@@ -136,7 +136,7 @@ class Cache:
         return hashlib.sha256((self._of + text).encode()).hexdigest()[:32] + ".wav"
 
     def seconds(self, text: str) -> float | None:
-        """How long the phrase is that is kept for a text; None where there is none whole."""
+        """How long the phrase is that is kept for a text; None without a whole one."""
         path = self.folder / self.name(text)
         try:
             kind, frames = read_wav(path)
