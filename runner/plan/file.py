@@ -215,7 +215,7 @@ def parse_taken(text: str, path: Path, data_dir: Path | None = None) -> tuple[Pl
 
 
 def read_shelf(path: Path, data_dir: Path | None = None) -> Plan | None:
-    """What a shelf holds, as a plan that does each exercise once; None where the file is none.
+    """What a shelf holds, as a plan that does each exercise once; None if the file is a plan.
 
     A shelf has neither a title nor a [[session]]. Raises like `read_plan`.
     """

@@ -1,6 +1,6 @@
 """What a good coach would not sign in a plan, each with its ground and what to do instead.
 
-A plan with objections can be run all the same. What is deliberate stays alone: muscles that
+A plan with objections still runs. What is deliberate stays alone: muscles that
 nobody trains directly, straight sets, trios. A trial draws no objection, and a plan of fewer than
 four exercises none about patterns or warm-up: it is a part of a week and not the whole.
 

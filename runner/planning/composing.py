@@ -80,7 +80,7 @@ Goal = Mapping[int, float]  # factors of the variables
 Solver = Callable[[Model, Goal, float, Sequence[float] | None], Sequence[float] | None]
 """Values for which the goal is smallest, or at most so much more; None where no values hold.
 
-The last argument are values that hold, where some are known. The answer is the same every time.
+The last argument gives values known to hold, or None. The answer is the same every time.
 """
 
 

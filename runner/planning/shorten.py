@@ -13,7 +13,7 @@ each block's are tried alone, for blocks hardly depend on each other, and the be
 are asked of the law as a whole; then a way with fewer sets may exist where they do depend.
 
 A session's length is no sum over its sets: leaving out one of a pair may save nothing, since its
-partner needs its recovery all the same. Up to 256 ways are all tried. Beyond, a table over blocks
+partner still needs its recovery. Up to 256 ways are all tried. Beyond, a table over blocks
 adds up savings by the sets lost of each priority, push less pull, and muscles kept.
 """
 

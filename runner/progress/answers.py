@@ -156,7 +156,7 @@ def _adjustments(one: Answer, today: date | None) -> list[Adjustment]:
 
 
 def _joined(found: Iterable[Adjustment]) -> tuple[Adjustment, ...]:
-    """Numbers of the same thing added up; what adds up to nothing is none."""
+    """Adds up the numbers for the same thing; leaves out a sum of zero."""
     sums: dict[tuple[str, str, str, str], float] = {}
     for one in found:
         key = (one.kind, one.exercise, one.group, one.to)

@@ -157,7 +157,7 @@ def load_up(
 ) -> Step:
     """The next load of a version: the first that is 2 % more of the load moved, or the next.
 
-    Where the next load is already more than 10 %, it is given all the same; `ratio` says so.
+    Where the next load is already more than 10 %, it is still given; `ratio` says so.
     Where there is no load after this one, the step up.
     """
     first = step = step_up(exercise, index, mass, done)

@@ -35,7 +35,7 @@ def session_load(rpe: float | None, minutes: float | None) -> float | None:
 
 
 class RecoveryHad(Struct, frozen=True):
-    """Recovery in seconds, on average over the sets for which both are known."""
+    """Recovery in seconds, on average over the sets that have both values."""
 
     had: float
     aimed: float

@@ -1,7 +1,7 @@
-"""Whether the values of a record are such as this program writes, told by SQLite alone.
+"""Checks that every stored value has a form this program writes, by SQLite alone.
 
 Its own checks see damaged pages and rows that belong to nothing. What they do not see is another
-value in a sound page: a date that is none, a text where a number stands. Whoever reads such a
+value in a sound page: a text that is no date, a text where a number stands. Whoever reads such a
 value would fail in the middle of something else.
 
 SQLite notices a damaged page only where it meets it. So a record of up to 4 MiB, some years of one
