@@ -11,7 +11,7 @@ NO_COLOR is read here and no colour is sent at all, only weight.
 from __future__ import annotations
 
 import traceback
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from typing import Any, TypeVar
 
@@ -229,6 +229,13 @@ def colourless(environ: Mapping[str, str]) -> bool:
     return environ.get("NO_COLOR", "") != ""
 
 
+def _restyled(segments: list[Segment], restyle: Callable[[Style], Style]) -> list[Segment]:
+    return [
+        Segment(text, None if style is None else restyle(style), control)
+        for text, style, control in segments
+    ]
+
+
 class TerminalColours(LineFilter):
     """Takes every colour out of what is drawn: the terminal's own are left.
 
@@ -238,10 +245,7 @@ class TerminalColours(LineFilter):
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
         """The segments with weight, underline and reverse, and without any colour."""
         del background
-        return [
-            Segment(text, None if style is None else _without_colour(style), control)
-            for text, style, control in segments
-        ]
+        return _restyled(segments, _without_colour)
 
 
 @lru_cache(maxsize=1024)
@@ -275,10 +279,7 @@ class FewColours(LineFilter):
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
         """The segments in those colours."""
         del background
-        return [
-            Segment(text, None if style is None else _in_sixteen(style), control)
-            for text, style, control in segments
-        ]
+        return _restyled(segments, _in_sixteen)
 
 
 @lru_cache(maxsize=1024)
