@@ -1,8 +1,8 @@
-"""Backups: a record copied to a file, looked at, and put back in a record's place.
+"""Backups: copy a record to a file, look into a backup, put one back.
 
-The program also copies a record by itself before something replaces what it holds. Those copies
-lie in `copies/` beside the record, for the owner alone, numbered in the order in which they were
-made: `record-0003-form-2.db`. Only the newest few are kept.
+Before the program replaces a record or brings its form up to date, it makes a copy by itself. These
+copies lie in `copies/` beside the record, readable by the owner alone, numbered as they were made:
+`record-0003-form-2.db`. The newest `KEPT` of each record stay.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ KEPT = 3  # of each record; our choice
 
 
 def copies(path: Path) -> list[Path]:
-    """The copies of the record at `path` that are there, the oldest first."""
+    """The copies of the record at `path`, the oldest first."""
     form = re.compile(rf"{re.escape(path.stem)}-([0-9]{{4,}})-[a-z0-9-]+{re.escape(path.suffix)}")
     folder = path.parent / COPIES
     try:
@@ -37,7 +37,7 @@ def copies(path: Path) -> list[Path]:
 
 
 def half_made(path: Path) -> list[Path]:
-    """What is left in that folder of copies of the record at `path` that were cut off."""
+    """Copies of the record at `path` that were cut off while they were made."""
     return sorted((path.parent / COPIES).glob(f".{path.stem}-*{path.suffix}.part*"))
 
 
@@ -46,8 +46,8 @@ def keep_copy(
 ) -> Path:
     """Copy the record that `connection` has open; `why` becomes part of the name.
 
-    The oldest copies beyond `KEPT` go, but never `spare`, which is still to be read. Raises
-    Unwritable where none can be made; then nothing must be replaced.
+    Deletes the oldest copies beyond `KEPT`, but never `spare`, which is still to be read. Raises
+    Unwritable where no copy can be made; the caller must then replace nothing.
     """
     there = copies(path)
     last = int(re.sub(r"\D.*", "", there[-1].stem[len(path.stem) + 1 :])) if there else 0
@@ -60,10 +60,10 @@ def keep_copy(
 
 
 def copy_to(connection: sqlite3.Connection, target: Path) -> None:
-    """Copy a record into a file, whole or not at all; what was there is replaced.
+    """Copy a record to a file, whole or not at all; replaces what was there.
 
-    SQLite's own backup, in one step: it has all that was committed, whoever is writing. Raises
-    Unwritable.
+    SQLite's backup runs in one step, so the copy has everything committed, also while another
+    program writes. Raises Unwritable.
     """
     try:
         files.make_folder(target.parent)
@@ -85,7 +85,7 @@ BEFORE_RESTORE = "before-restore"
 
 
 class KeptSession(Struct, frozen=True):
-    """A session in a backup or a record, as far as it is needed to compare the two."""
+    """A session in a backup or a record: what is needed to compare the two."""
 
     id: str
     trainee: str
@@ -93,7 +93,7 @@ class KeptSession(Struct, frozen=True):
 
 
 class Look(Struct, frozen=True):
-    """What a record holds, for somebody who has to decide what is replaced by what."""
+    """What a record holds, for the person who decides which one replaces which."""
 
     path: Path
     form: int
@@ -103,13 +103,13 @@ class Look(Struct, frozen=True):
     trial: bool | None = None  # sessions of trial plans, or of others; None where it has none
 
     def lacks(self, other: Look) -> list[KeptSession]:
-        """Sessions of the other that this one does not have."""
+        """The sessions that `other` has and this record lacks."""
         here = {session.id for session in self.sessions}
         return [session for session in other.sessions if session.id not in here]
 
 
 def look_at_backup(path: Path) -> Look:
-    """The same of a backup: another one, and not a new record, is the remedy for a bad one."""
+    """What a backup holds. The remedy for a bad one names another backup, not a new record."""
     try:
         return look(path)
     except MatsideError as fault:
@@ -123,7 +123,7 @@ def look_at_backup(path: Path) -> Look:
 
 
 def look(path: Path) -> Look:
-    """What the record at `path` holds, once its integrity has been checked.
+    """What the record at `path` holds, after a check of its integrity.
 
     Raises MatsideError: 66 where there is no file, 65 where it is no record, newer or damaged.
     """
@@ -152,9 +152,9 @@ def _look(connection: sqlite3.Connection, path: Path, form: int) -> Look:
 
 
 def back_up(source: Path, target: Path) -> Look:
-    """Copy the record at `source` to `target`, also while a session is kept in it.
+    """Copy the record at `source` to `target`, also while a session writes to it.
 
-    What is at `target` is replaced. Raises MatsideError like `look`, and Unwritable.
+    Replaces what is at `target`. Raises MatsideError like `look`, and Unwritable.
     """
     look(source)
     with errors.speaking(source, writing=False), closing(files.connect(source)) as connection:
@@ -163,10 +163,10 @@ def back_up(source: Path, target: Path) -> Look:
 
 
 def restore(backup: Path, path: Path) -> Path | None:
-    """Put what `backup` holds in the place of the record at `path`.
+    """Replace the record at `path` with what `backup` holds, in one transaction.
 
-    What was there is copied first; the copy's path, None where there was nothing. The record is
-    replaced in one transaction, or not at all. Raises MatsideError like `look`, and Unwritable.
+    Copies the old record first and returns the path of that copy, None where there was no record.
+    Raises MatsideError like `look`, and Unwritable.
     """
     look_at_backup(backup)
     files.prepare(path, create=True)

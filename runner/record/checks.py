@@ -1,13 +1,13 @@
 """Checks that every stored value has a form this program writes, by SQLite alone.
 
-Its own checks see damaged pages and rows that belong to nothing. What they do not see is another
-value in a sound page: a text that is no date, a text where a number stands. Whoever reads such a
+SQLite's own checks find damaged pages and rows without their parent. They do not find a wrong value
+in a sound page: a text that is no date, or a text in place of a number. Code that reads such a
 value would fail in the middle of something else.
 
-SQLite notices a damaged page only where it meets it. So a record of up to 4 MiB, some years of one
-person, is checked whole when it is opened; a larger one would make the start wait. After a session
-the file is opened anew and the session read back; what is not there as it was kept goes into a
-CSV. Nothing sees a changed digit inside an old row: there are no checksums.
+SQLite notices a damaged page only when it reads it. So a record of up to 4 MiB, some years of one
+person, is checked whole when it is opened; checking a larger one would delay the start. After a
+session the program opens the file anew and reads the session back; rows that are missing or
+different go into a CSV. There are no checksums: nothing finds a changed digit in an old row.
 """
 
 from __future__ import annotations
@@ -17,14 +17,14 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-MOST = 10**10  # of any number but an instant: seconds, keys, kilograms; our choice
+MOST = 10**10  # bound of every number but instants: seconds, keys, kilograms; our choice
 _INSTANT = 10**15  # milliseconds since 1970, far beyond every calendar
 
-# Without a step, SQLite gives a 30th of February back as it came.
+# Without a step ('+0 days'), SQLite returns a 30th of February unchanged.
 # The years are our choice: dates near the calendar's ends leave no room to reckon with.
 _YEARS = "substr({0}, 1, 4) BETWEEN '1900' AND '2999'"
 _DAY = f"date({{0}}, '+0 days') IS {{0}} AND {_YEARS}"
-# To the second alone: SQLite reckons milliseconds as a float, and versions round differently.
+# Only to the second: SQLite computes milliseconds as a float, and its versions round differently.
 _TIME = (
     f"{_YEARS} AND substr({{0}}, 11, 1) = 'T' "
     "AND date(substr({0}, 1, 10), '+0 days') IS substr({0}, 1, 10) "
@@ -34,15 +34,15 @@ _MS, _BY = ".[0-9][0-9][0-9]", "[+-][0-2][0-9]:[0-5][0-9]*"
 _UTC = f"{_TIME} AND substr({{0}}, 20) GLOB '{_MS}Z'"
 _LOCAL = f"{_TIME} AND (substr({{0}}, 20) GLOB '{_BY}' OR substr({{0}}, 20) GLOB '{_MS}{_BY}')"
 _OFFSET = "abs({0}) < 86400"
-# The Thursday of a date's week names its year (ISO 8601); of that year it is the n-th day.
+# ISO 8601: a week belongs to the year of its Thursday, whose day number gives the week.
 _THURSDAY = "date(local_date, '-3 days', 'weekday 4')"
 _WEEK = (
     f"{{0}} = strftime('%Y', {_THURSDAY}) || '-W' || "
     f"substr('0' || ((strftime('%j', {_THURSDAY}) - 1) / 7 + 1), -2)"
 )
 
-# By table and column, what must be true of a value besides its type, {0} standing for it. Of
-# texts that are compared and shown, and never read as a time, the type is enough.
+# By table and column: what must be true of a value, written {0}, besides its type. For texts that
+# are only compared and shown, the type is enough.
 _FORMS = {
     "trainee": {"mass_date": _DAY},
     "session": {
@@ -73,7 +73,8 @@ def not_as_written(
 ) -> str | None:
     """The first column that holds a value which no version of this program writes, or None.
 
-    Of a `trainee`, their lines alone are looked at: of events and sets those of `sessions`, by key.
+    With a `trainee`, only their rows are checked: of events and sets, only those of `sessions`
+    (keys).
     """
     keys = json.dumps(sessions)
     for (table,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'"):
@@ -91,7 +92,7 @@ def not_as_written(
 
 
 def _tests(connection: sqlite3.Connection, table: str) -> dict[str, str]:
-    """By column: a condition that is true of what may stand there, an empty field among it."""
+    """By column: a condition that every allowed value meets, an empty field included."""
     found = {}
     for _, name, kind, *_ in connection.execute(f'PRAGMA table_info("{table}")'):
         if kind not in _TYPES:
@@ -104,7 +105,7 @@ def _tests(connection: sqlite3.Connection, table: str) -> dict[str, str]:
 
 
 class _Of(NamedTuple):
-    """The lines of a table that are looked at."""
+    """The rows of a table that are checked."""
 
     connection: sqlite3.Connection
     table: str

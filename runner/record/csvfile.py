@@ -1,8 +1,8 @@
-"""The rows as CSV (RFC 4180), and back.
+"""Writes rows as CSV (RFC 4180) and reads them back.
 
-A text that a spreadsheet would run as a formula gets an apostrophe in front, and one that
-looks as if it had got one gets another, so that taking one off always gives the text again.
-Streams are text, opened with `newline=""` and UTF-8.
+A text that a spreadsheet would run as a formula gets an apostrophe in front. A text that already
+looks guarded gets one too, so taking one off always gives the text again. Streams are text in
+UTF-8, opened with `newline=""`.
 """
 
 from __future__ import annotations
@@ -21,12 +21,12 @@ from runner.progress.history import SetRow
 from runner.record.rows import COLUMNS, NEEDED_COLUMNS
 from runner.text import shown
 
-MOST_FAULTS = 1000  # listed of a file; our choice, so that a wrong file ends
+MOST_FAULTS = 1000  # faults listed of a file; our choice, so that a wrong file ends
 MORE_FAULTS = "and perhaps more: matside did not read on"
-YEARS = range(1900, 3000)  # of dates that are taken from a file; our choice
-MOST_CHARACTERS = 1 << 24  # of one field that is read
+YEARS = range(1900, 3000)  # years that a date in a file may have; our choice
+MOST_CHARACTERS = 1 << 24  # longest field that is read
 
-_SHOWN = 300  # characters of a strange header; our choice
+_SHOWN = 300  # characters shown of an unknown column name; our choice
 _RISKY = re.compile(r"'*[=+\-@\t\r\n]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r\n]")
 _FIRST_RISKY = frozenset("'=+-@\t\r\n")  # nothing else can begin a risky text
@@ -38,7 +38,7 @@ def guard(text: str) -> str:
 
 
 def unguard(text: str) -> str:
-    """What `guard` was given."""
+    """The text that `guard` was given."""
     return text[1:] if _GUARDED.match(text) else text
 
 
@@ -52,7 +52,7 @@ _MEASURE = COLUMNS.index("measure")
 
 
 def write_csv(rows: Iterable[SetRow], stream: TextIO) -> int:
-    """Write a header and the rows; how many rows. The header is written without a row too."""
+    """Write a header and the rows; returns how many rows. The header stands without rows too."""
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     count = 0
@@ -63,7 +63,7 @@ def write_csv(rows: Iterable[SetRow], stream: TextIO) -> int:
 
 
 def _fields(row: SetRow) -> list[Any]:
-    """The row as the writer takes it: texts guarded, decimals as they are shown."""
+    """The row as the CSV writer takes it: texts guarded, decimals rounded as they are shown."""
     values: list[Any] = list(row)
     for index in _TEXTS:
         text = values[index]
@@ -103,7 +103,7 @@ def _number(text: str) -> float:
 
 def _stamp(text: str) -> str:
     try:
-        # Only what comes out again as it went in: Python reads more forms than RFC 3339 has.
+        # Python reads more forms than RFC 3339 has; take only one that it writes back unchanged.
         stamp = datetime.fromisoformat(text)
         parts = "milliseconds" if "." in text else "seconds"
         whole = stamp.tzinfo is not None and stamp.isoformat(timespec=parts) == text
@@ -178,7 +178,7 @@ def _plain(name: str, hint: Any) -> ReadField:
     if name in _FORMS:
         return _FORMS[name]
     if get_origin(hint) is Literal:
-        # `running` is a state of the table, which no file has.
+        # A row in the table may be `running`; a row in a file never is.
         return _one_of(tuple(c for c in get_args(hint) if c != "running"))
     return {int: _whole, float: _number, str: unguard}[hint]
 
@@ -217,12 +217,12 @@ def read_table(
 ) -> Iterator[Line]:
     """The rows of an exported table, one by one; `kind` is a NamedTuple of its columns.
 
-    Columns stand in any order. One that is not `needed` is empty where it is missing, for older
-    files lack it; one that is unknown is left alone, and `strange` gets the names of all such.
+    Columns may stand in any order. A column that is missing and not `needed` is read as empty, for
+    older files lack it. Unknown columns are ignored; `strange` gets their names.
 
-    Raises MatsideError (65): at once where the header is another, at the end where rows are
-    faulty, with a line for each of them: which line and column, what is wrong, what to write.
-    Faulty rows are not given out. Whoever wants all or nothing takes the whole list first.
+    Raises MatsideError (65): at once for a wrong header, at the end for faulty rows, with a line
+    for each: line and column, what is wrong, what to write. Faulty rows are not yielded. A caller
+    that wants all rows or none takes the whole list first.
     """
     csv.field_size_limit(MOST_CHARACTERS)
     reader = csv.reader(stream, strict=True)
@@ -248,7 +248,7 @@ def read_table(
 
 
 def _check_header(header: list[str], known: Sequence[str], needed: Sequence[str]) -> list[str]:
-    """The unknown columns of a header. Raises MatsideError where it lacks one, or has one twice."""
+    """The unknown columns of a header. Raises MatsideError for a column missing or given twice."""
     missing = [name for name in needed if name not in header]
     if missing:
         _refuse(f"these columns are missing: {', '.join(missing)}")
@@ -265,7 +265,7 @@ def _refuse(why: str) -> NoReturn:
 def _row(kind: type[Line], header: list[str], fields: list[str]) -> Line | str:
     """The row, or what is wrong with it."""
     if len(fields) != len(header):
-        return f"it has {len(fields)} fields; write {len(header)}"
+        return f"{len(fields)} fields; the header has {len(header)}, write as many"
     values: dict[str, Any] = {}
     faults = []
     for name, text in zip(header, fields, strict=True):

@@ -1,4 +1,4 @@
-"""What a trainee has agreed to: answers to advice, and decisions on working levels."""
+"""What a trainee decided: answers to advice, and decisions on working levels."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from runner.text import clean, clean_data
 
 
 class LevelDecision(NamedTuple):
-    """The working level decided for an exercise and a group of sets, or a part of one."""
+    """The working level decided for an exercise and a group of sets, or for a part of a group."""
 
     exercise: str
     group: str
@@ -32,7 +32,7 @@ class DecidedAt(NamedTuple):
     """When a decision was made, and after which session."""
 
     utc: str  # when it was written down
-    on: date  # the local date that it is of
+    on: date  # the local date for which it holds
     session: int | None = None  # its key
 
 
@@ -92,7 +92,7 @@ def insert_decisions(
 
 
 def _replaced(connection: sqlite3.Connection, key: tuple[str, str, str]) -> str:
-    """The decision that a new one replaces; both, with `;` between, where two sides made one."""
+    """The decision that a new one replaces; `a;b` where two sides made one each."""
     found = [one for one in heads(connection, key[0], key[1]) if one[1] == key[2]]
     if found and found[0][2]:
         return ";".join(sorted(one.decision_id for one in found[0][2]))
@@ -109,8 +109,8 @@ def heads(
 ) -> list[tuple[str, str, list[HeldRow]]]:
     """By exercise and group: the decisions that no other replaces, the one in force first.
 
-    More than one: two sides decided without knowing of each other. An older file of decisions
-    does not say what replaces what, so its rows are passed over.
+    There are several where two sides decided without knowing of each other. An older file of
+    decisions does not say what replaces what, so its rows are left out.
     """
     unsaid = {
         name
@@ -132,7 +132,7 @@ def heads(
 
 
 def bring_in(connection: sqlite3.Connection, lines: Iterable[HeldRow]) -> None:
-    """Add decisions of another record; runs inside a transaction."""
+    """Add the decisions of another record; runs inside a transaction."""
     for one in lines:
         connection.execute("INSERT OR IGNORE INTO trainee (name) VALUES (?)", (one.trainee,))
         connection.execute(
@@ -162,7 +162,7 @@ def bring_in(connection: sqlite3.Connection, lines: Iterable[HeldRow]) -> None:
 def note_known(
     connection: sqlite3.Connection, trainee: str, session_id: str, events: Iterable[Event]
 ) -> None:
-    """Keep which decisions a session is the first to have been opened with."""
+    """Note the first session that was opened with these decisions known."""
     news = [one for e in events if isinstance(e, Opened) for one in e.history.get("news", ())]
     connection.executemany(
         """UPDATE held SET known_from = ?
@@ -196,9 +196,9 @@ def answers(
 
 
 def adjustments(connection: sqlite3.Connection, trainee: str) -> dict[str, tuple[Adjustment, ...]]:
-    """By session id: what was different from the plan, of those sessions where something was."""
+    """By session id: how the session differed from its plan, for those that did."""
     found = connection.execute(
         "SELECT id, adjusted FROM session WHERE trainee = ? AND adjusted <> ''", (trainee,)
     )
-    with errors.as_written("a difference from a plan"):
+    with errors.as_written("an adjustment"):
         return {id_: tuple(map(Adjustment.from_data, json.loads(text))) for id_, text in found}

@@ -1,9 +1,8 @@
-"""One person erased from a record for good: health data that they want gone.
+"""Erases one person from a record for good, when they want their health data gone.
 
-Nothing of them is left in the file: freed pages are overwritten, and the file is written anew.
-
-The copies that the program made are gone through as well; a test looks for the name in every
-byte. What only the copies have, and tables that no export offers, are exported before.
+The erased pages are overwritten and the file is written anew, so nothing of the person stays in it;
+a test searches every byte for the name. The copies that the program made by itself are erased too.
+Before that, the command exports everything, also the tables that no export offers.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ from runner.record import backup, errors, files, schema
 from runner.record.csvfile import guard, read_csv
 from runner.text import trainee_name
 
-# What is kept of a person beside the tables that anybody can export: columns as they are kept.
+# What the record keeps of a person beside the tables that `export` writes; columns as stored.
 REST = {
     "events": """SELECT s.id AS session_id, e.seq, e.utc, e.at, e.act, e.name, e.data
         FROM event e JOIN session s ON s.key = e.session
@@ -46,11 +45,11 @@ _TABLES = (
 
 
 def forget(path: Path, trainee: str) -> int:
-    """Erase a trainee from the record at `path`; how many sessions went with them.
+    """Erase a trainee from the record at `path`; returns how many sessions went with them.
 
-    0 also where there is no such file or person. The journal of the transaction is gone with
-    it, a write-ahead log that another program left is emptied. Raises MatsideError (65) for a
-    file that is no record, and Unwritable.
+    Returns 0 where there is no such file or person. Empties the transaction's journal, and a
+    write-ahead log that another program left. Raises MatsideError (65) for a file that is no
+    record, and Unwritable.
     """
     if not path.exists():
         return 0
@@ -67,7 +66,7 @@ def forget(path: Path, trainee: str) -> int:
 
 
 def write_rest(what: str, path: Path, trainee: str, stream: TextIO) -> None:
-    """Write one of the tables in `REST` as CSV, for whoever takes all that was kept with them."""
+    """Write one of the tables in `REST` as CSV, for a person who takes all their data with them."""
     opened = files.open_to_read(path)
     if opened is None:
         return
@@ -80,9 +79,9 @@ def write_rest(what: str, path: Path, trainee: str, stream: TextIO) -> None:
 
 
 def forget_in_copies(path: Path, trainee: str) -> list[Path]:
-    """Erase a trainee from the copies that were made by themselves; those that knew them.
+    """Erase a trainee from the program's own copies; returns the copies that held them.
 
-    Copies that were cut off while they were made go as a whole: they are of no use to anybody.
+    Copies that were cut off while they were made are deleted: nobody can use them.
     """
     known = [copy for copy in backup.copies(path) if knows(copy, trainee)]
     for copy in known:
@@ -93,9 +92,9 @@ def forget_in_copies(path: Path, trainee: str) -> list[Path]:
 
 
 def rescued(data: Path, trainee: str) -> list[Path]:
-    """A trainee's files beside the record: the overlay, and CSV of what the record could not take.
+    """A trainee's files beside the record: the overlay, and CSVs of rows the record did not take.
 
-    One that cannot be read is left out: nobody knows whose it is.
+    A CSV that cannot be read is left out, for nobody knows whose it is.
     """
     name = trainee_name(trainee)
     overlay = overlay_path(data, name)
@@ -133,7 +132,7 @@ def _erase(connection: sqlite3.Connection, name: str) -> int:
             (name,),
         )
         for table in _TABLES:
-            if table in there:  # a copy may be of an earlier form
+            if table in there:  # a copy of an earlier form lacks some tables
                 connection.execute(f"DELETE FROM {table} WHERE trainee = ?", (name,))  # noqa: S608 - names above
         connection.execute("DELETE FROM trainee WHERE name = ?", (name,))
         users = ("session", "sheet") if "sheet" in there else ("session",)

@@ -1,4 +1,4 @@
-"""SQLite's errors, and files that are no record of ours, in the words of a person."""
+"""SQLite's errors, and files that are no record of ours, as messages for a person."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pathlib import Path
 from runner.errors import Exit, MatsideError
 from runner.text import shown
 
-BUSY_SECONDS = 2.0  # so long a lock of another program is waited for; our choice
+BUSY_SECONDS = 2.0  # wait this long for another program's lock; our choice
 
 
 class NotAsWritten(Exception):
@@ -19,7 +19,7 @@ class NotAsWritten(Exception):
 
 @contextmanager
 def as_written(what: str) -> Iterator[None]:
-    """Tell values that were damaged from a fault of this program's own."""
+    """Raise NotAsWritten for a damaged value, which is no fault of this program."""
     try:
         yield
     except (ValueError, TypeError, KeyError, OverflowError) as error:
@@ -38,7 +38,7 @@ _CANNOT = {
     _PERM: ("you may not write it", Exit.NO_PERMISSION),
     _AUTH: ("you may not write it", Exit.NO_PERMISSION),
     _READONLY: ("it is read-only, or its folder is", Exit.NO_PERMISSION),
-    _CANTOPEN: ("it cannot be opened, or its folder takes no new file", Exit.NO_PERMISSION),
+    _CANTOPEN: ("it cannot be opened, or no file can be made in its folder", Exit.NO_PERMISSION),
     _BUSY: (f"another program has held it locked for {BUSY_SECONDS:g} s", Exit.IO),
     _LOCKED: ("it is locked", Exit.IO),
     _FULL: ("the disk is full", Exit.IO),
@@ -51,14 +51,14 @@ class Unwritable(MatsideError):
 
 
 def not_ours(path: Path | str, why: str) -> MatsideError:
-    """The file is something else: stop, and leave it alone."""
+    """The file is not a record of ours: stop and leave it alone."""
     return MatsideError(
         f"{shown(path)}: this is not a matside record: {why}.", _MOVE, code=Exit.DATA
     )
 
 
 def newer(path: Path | str, form: int, known: int) -> MatsideError:
-    """The file was written by a later version of the program."""
+    """A later version of the program wrote the file."""
     return MatsideError(
         f"{shown(path)}: this record is from a newer matside (form {form}, known here: {known}).",
         f"Use that newer version. {_ELSEWHERE}",
@@ -78,7 +78,7 @@ def damaged(path: Path | str, what: str) -> MatsideError:
 
 
 def unwritable(path: Path | str, why: str, code: Exit = Exit.IO) -> Unwritable:
-    """Nothing can be kept in the file now."""
+    """The file cannot be written now."""
     return Unwritable(
         f"{shown(path)}: the record cannot be written: {why}.",
         "Correct this before the next start. " + _ELSEWHERE,
@@ -87,7 +87,7 @@ def unwritable(path: Path | str, why: str, code: Exit = Exit.IO) -> Unwritable:
 
 
 def continued_elsewhere(path: Path | str, session_id: str) -> Unwritable:
-    """Two programs go on with one session; the record keeps what came first."""
+    """Another program goes on with the same session; the record keeps what came first."""
     return unwritable(path, f"session {shown(session_id)} is open in another matside")
 
 
@@ -99,7 +99,7 @@ def from_os(path: Path | str, error: OSError) -> Unwritable:
 
 
 def from_sqlite(path: Path | str, error: sqlite3.Error, *, writing: bool) -> MatsideError | None:
-    """The fault to raise instead, or None where the fault is this program's own."""
+    """The error to raise for a person, or None where the fault is this program's own."""
     if not isinstance(error, sqlite3.DatabaseError):
         return None
     if isinstance(error, (sqlite3.IntegrityError, sqlite3.ProgrammingError)):
@@ -117,9 +117,9 @@ def from_sqlite(path: Path | str, error: sqlite3.Error, *, writing: bool) -> Mat
 
 
 def copy_failed(target: Path, error: OSError | sqlite3.Error) -> Unwritable | None:
-    """A copy of a record could not be written at `target`; None as of `from_sqlite`.
+    """The error for a copy that cannot be written at `target`; None as in `from_sqlite`.
 
-    The record itself is sound, so the remedy is another place for the copy.
+    The record itself is sound, so the remedy names another place for the copy.
     """
     if isinstance(error, sqlite3.Error):
         found = from_sqlite(target, error, writing=True)
@@ -138,7 +138,7 @@ def copy_failed(target: Path, error: OSError | sqlite3.Error) -> Unwritable | No
 
 
 def explain(path: Path | str, error: BaseException, *, writing: bool) -> None:
-    """Raise an error of SQLite's as a fault that a person can mend; let any other be."""
+    """Raise SQLite's error as one that a person can mend; return for any other error."""
     fault: MatsideError | None = None
     if isinstance(error, sqlite3.Error):
         fault = from_sqlite(path, error, writing=writing)
@@ -153,7 +153,7 @@ def explain(path: Path | str, error: BaseException, *, writing: bool) -> None:
 
 @contextmanager
 def speaking(path: Path | str, *, writing: bool) -> Iterator[None]:
-    """The same for all that is done inside."""
+    """A context in which errors are raised as `explain` does."""
     try:
         yield
     except Exception as error:

@@ -1,9 +1,9 @@
-"""Opening a record's file: for its owner alone from its first byte on.
+"""Opens a record's file, readable by its owner alone from its first byte on.
 
-SQLite keeps a rollback journal with `synchronous = EXTRA`, so a commit holds also after a power
-cut: EXTRA syncs the folder once the journal is gone. A write-ahead log is faster and leaves a
-second file, so that a plain copy of the first is not the whole record. A session writes some
-events a minute; speed is not the question.
+SQLite keeps a rollback journal with `synchronous = EXTRA`, so a commit survives a power cut: EXTRA
+also syncs the folder once the journal is deleted. A write-ahead log is faster, but a copy of the
+main file would then not be the whole record. A session writes a few events a minute, so speed does
+not matter.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ _MEMORY = ":memory:"
 
 
 def prepare(path: Path, *, create: bool) -> None:
-    """See that the file is there; make it, and its folders, for the owner alone.
+    """Make sure that the file exists; make it, and its folders, for the owner alone.
 
-    What is there already keeps its permissions. Raises Unwritable where it cannot be made,
-    MatsideError where it is missing and may not be made, or is a folder.
+    An existing file keeps its permissions. Raises Unwritable where it cannot be made, MatsideError
+    where it is missing and may not be made, or is a folder.
     """
     try:
         if path.is_dir():
@@ -49,13 +49,13 @@ def make_folder(folder: Path) -> None:
     make_folder(folder.parent)
     try:
         folder.mkdir(_OWNER_FOLDER)
-    except FileExistsError:  # another program was faster
+    except FileExistsError:  # another program made it first
         return
     folder.chmod(_OWNER_FOLDER)  # a strict umask may have taken more
 
 
 def _make_file(path: Path) -> None:
-    # Made before SQLite sees it: its own files, the journal too, take their mode from this one.
+    # Made before SQLite opens it: SQLite gives its journal the permissions of this file.
     try:
         descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, _OWNER_FILE)
     except FileExistsError:
@@ -65,14 +65,14 @@ def _make_file(path: Path) -> None:
 
 
 def connect(path: Path) -> sqlite3.Connection:
-    """A connection to a file that is there, each transaction begun by hand."""
+    """A connection to an existing file; each transaction begins by hand."""
     return _connect(_uri(path))
 
 
 def make_durable(connection: sqlite3.Connection) -> None:
-    """Let a commit be one for good. Only for a file of ours: it may change how it is kept."""
-    # A plain copy of the file is a whole record: hence no write-ahead log. EXTRA also syncs
-    # the folder once the journal is gone, so a commit stays one after a power cut.
+    """Make every commit last. Only for a file of ours: this may change how it is stored."""
+    # No write-ahead log, so that a plain copy of the file is a whole record. EXTRA also syncs
+    # the folder once the journal is deleted, so a commit survives a power cut.
     connection.execute("PRAGMA journal_mode = DELETE")
     connection.execute("PRAGMA synchronous = EXTRA")
 
@@ -80,8 +80,8 @@ def make_durable(connection: sqlite3.Connection) -> None:
 def connect_to_read(path: Path) -> sqlite3.Connection | None:
     """A connection that refuses to write; None where there is no file.
 
-    It is not opened read-only in SQLite's sense: what a crash left half written must be
-    rolled back before the file can be read.
+    It is not SQLite's read-only mode: after a crash a half-written change must be rolled back
+    before the file can be read.
     """
     try:
         if not path.exists():
@@ -107,22 +107,22 @@ def _uri(path: Path) -> str:
 def _connect(uri: str) -> sqlite3.Connection:
     connection = sqlite3.connect(uri, uri=True, timeout=errors.BUSY_SECONDS, isolation_level=None)
     connection.execute("PRAGMA foreign_keys = ON")
-    connection.execute("PRAGMA trusted_schema = OFF")  # nothing of a file's own code runs
+    connection.execute("PRAGMA trusted_schema = OFF")  # no code stored in the file runs
     return connection
 
 
 # How a record's file is reached: connections, copies, and SQLite's errors as errors.
 
-# Measured: 45 ms a megabyte, a hundred sessions, on a slow machine. Nobody waits longer than for
-# a key: a few years of one person's sessions are looked at, more would have to wait.
+# Measured on a slow machine: 45 ms a megabyte, which is a hundred sessions. A few years of one
+# person are checked in less time than anybody notices; a larger file would make them wait.
 LOOK_BYTES = 4 * 1024 * 1024
 
 
 def look_whole(connection: sqlite3.Connection, path: Path, most: int = LOOK_BYTES) -> None:
-    """Let SQLite check a file of ours of at most that many bytes.
+    """Let SQLite check a file of ours if it has at most that many bytes.
 
-    Raises MatsideError (65) where it is damaged. Damage that nobody has met yet would give wrong
-    answers, or be met by a session under way.
+    Raises MatsideError (65) for a damaged one. Unchecked damage would give wrong answers, or stop a
+    session under way.
     """
     (pages,) = connection.execute("PRAGMA page_count").fetchone()
     (size,) = connection.execute("PRAGMA page_size").fetchone()
@@ -133,7 +133,7 @@ def look_whole(connection: sqlite3.Connection, path: Path, most: int = LOOK_BYTE
 
 
 def integrity(connection: sqlite3.Connection) -> str:
-    """`ok`, or what SQLite's own checks say, a line each; else a value that cannot be."""
+    """`ok`, or what SQLite's checks say, a line each, or the first value of a wrong form."""
     found = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
     found += [
         f"{table}: row {row} refers to a missing {parent}"
@@ -146,7 +146,7 @@ def integrity(connection: sqlite3.Connection) -> str:
 
 
 def try_to_write(connection: sqlite3.Connection) -> None:
-    """Commit without changing anything, so that a file that cannot be written shows now."""
+    """Commit without a change, so that a file that cannot be written shows now."""
     connection.execute("BEGIN IMMEDIATE")
     _, form = schema.form_of(connection)
     connection.execute(f"PRAGMA user_version = {form}")
@@ -156,9 +156,9 @@ def try_to_write(connection: sqlite3.Connection) -> None:
 def open_to_read(
     path: Path, look: int = LOOK_BYTES
 ) -> tuple[sqlite3.Connection, Path | None] | None:
-    """The file, or a copy in memory of one of an earlier form; None without one.
+    """The file open for reading, or a copy in memory of one of an earlier form; None without one.
 
-    One of at most `look` bytes is checked first.
+    A file of at most `look` bytes is checked first.
     """
     with errors.speaking(path, writing=False):
         connection = connect_to_read(path)
@@ -177,7 +177,7 @@ def open_to_read(
 
 
 def copy_of(path: Path) -> sqlite3.Connection:
-    """What the file holds, in memory."""
+    """What the file holds, as a database in memory."""
     source = open_to_read(path)
     if source is None or source[1] is None:
         return empty() if source is None else source[0]
@@ -186,29 +186,29 @@ def copy_of(path: Path) -> sqlite3.Connection:
 
 
 def empty() -> sqlite3.Connection:
-    """A record without a file."""
+    """An empty record in memory."""
     connection = connect_to_memory()
     schema.migrate(connection)
     return connection
 
 
 def copy(source: sqlite3.Connection) -> sqlite3.Connection:
-    """The same in memory, brought up to date."""
+    """The same record in memory, brought up to date."""
     made = connect_to_memory()
     source.backup(made)
     schema.migrate(made)
     return made
 
 
-# Whether others on the machine can get at a record, by the permissions of its file and folder.
+# Whether others on the machine can read a record, by the permissions of its file and folder.
 
 _OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
 
 def exposed(path: Path) -> str | None:
-    """One line that says what others can get at, and the remedy; None where they cannot.
+    """One line that says what others can read, and the remedy; None where they cannot.
 
-    Where there are no POSIX permissions, or no such file, nothing is known and nothing said.
+    None too where there are no POSIX permissions or no such file.
     """
     if os.name != "posix":
         return None
@@ -219,22 +219,19 @@ def exposed(path: Path) -> str | None:
     open_file, open_folder = bool(file.st_mode & _OTHERS), bool(folder.st_mode & _OTHERS)
     if not (open_file or open_folder):
         return None
-    remedies = []
-    # A folder that is not the person's alone has other uses: it is not for us to close it.
+    # Other users need a shared folder, so the remedy does not close it.
     theirs = folder.st_uid != os.getuid() or bool(folder.st_mode & stat.S_ISVTX)
-    if open_folder and not theirs:
-        remedies.append(f"chmod 700 {_word(path.parent)}")
-    if open_file:
-        remedies.append(f"chmod 600 {_word(path)}")
+    commands = [f"chmod 700 {_word(path.parent)}"] if open_folder and not theirs else []
+    commands += [f"chmod 600 {_word(path)}"] if open_file else []
+    remedies = ["run: " + " && ".join(commands)] if commands else []
     if open_folder and theirs:
-        remedies.append("a folder of your own (--data DIR)")
+        remedies.append("keep the record in a folder of your own (--data DIR)")
     what = " and its folder" if open_file and open_folder else ""
     which = shown(path) + what if open_file else f"the folder of {shown(path)}"
-    return f"other users of this machine can open {which}; to keep them out, run: " + ", ".join(
-        remedies
-    )
+    how = "; and ".join(remedies)
+    return f"other users of this machine can open {which}; to keep them out, {how}"
 
 
 def _word(path: Path) -> str:
-    """A path as a shell takes it."""
+    """A path quoted for a shell."""
     return shlex.quote(shown(path))

@@ -1,8 +1,8 @@
 """One person's record in one file: how it is written, and how it is read and checked.
 
-The file is a zip of parts, a JSON object a line, and of plan files; its manifest names the form,
-the person, and the SHA-256 of each part. It holds health data. What is in it is merged into
-another record by `runner.record.merging`.
+The file is a zip. Its parts hold one JSON object a line, or a plan file; its manifest names the
+form, the person and the SHA-256 of each part. It holds health data. `runner.record.merging` merges
+what is in it into another record.
 """
 
 from __future__ import annotations
@@ -33,11 +33,11 @@ from runner.text import how_many, is_driving, shown, trainee_name
 FORM: Final = 1
 HOLDS: Final = "health data: sessions, pain, notes, body mass; keep it to yourself and the coach"
 _MANIFEST: Final = "manifest.json"
-_OVERLAY: Final = "overlay.toml"  # of the person of the manifest, whatever their name
+_OVERLAY: Final = "overlay.toml"  # the overlay of the manifest's person
 _PARTS: Final = ("contents", "sessions", "decisions", "answers", "cautions", "aside", "sheets")
-_ESCAPE: Final = re.compile(rb"\\[bfnrtu]")  # of a control character in JSON, once or twice
+_ESCAPE: Final = re.compile(rb"\\[bfnrtu]")  # a control character, escaped in JSON
 _PLAN_FILE: Final = re.compile(r"plans/[^./\\\x00-\x1f\x7f:][^/\\\x00-\x1f\x7f:]{0,80}\.toml")
-# Bounds of what is read, all our choice: ten years of one person are some 50 MB.
+# Bounds of what is read; all our choice. Ten years of one person are some 50 MB.
 _MOST: Final = 1 << 30  # bytes, unpacked
 _MOST_LINE: Final = 1 << 26
 _MOST_PLAN: Final = 1 << 18
@@ -45,7 +45,7 @@ _MOST_MEMBERS: Final = 200
 _CHUNK: Final = 1 << 18  # bytes unpacked at once
 _RATIO: Final = 200  # unpacked over packed, of a part of over a megabyte
 
-# What a session's line has of its row in the table, in this order.
+# The columns of the table that a session's line has, in this order.
 OPENED: Final = (
     "id", "trainee", "plan", "plan_hash", "session", "started_utc", "session_start", "offset_s",
     "zone", "local_date", "iso_week", "version",
@@ -68,16 +68,16 @@ Line = dict[str, Any]
 
 
 def column_list(columns: Iterable[str]) -> str:
-    """Names of columns for a statement."""
+    """Names of columns for an SQL statement."""
     return ", ".join(f'"{name}"' for name in columns)
 
 
 def as_json(value: object) -> str:
-    """The one text of a value: the digests hang on it."""
+    """The one text for a value: digests are made of it."""
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
 
 
-# Out.
+# Writing.
 
 
 def pack(
@@ -88,9 +88,9 @@ def pack(
     *,
     record: bool = True,
 ) -> None:
-    """Write all of one person to a zip; `files` are `plan_files` and `overlay_file`.
+    """Write all of one person to a zip; `files` are what `plan_files` and `overlay_file` return.
 
-    Streams: memory holds one session.
+    Streams: memory holds one session at a time.
     """
     parts: dict[str, dict[str, Any]] = {}
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as zipped:
@@ -153,7 +153,7 @@ def _sessions(connection: sqlite3.Connection, trainee: str) -> Iterator[Line]:
 
 
 def stored_session(connection: sqlite3.Connection, id_: str) -> Line | None:
-    """A session of the record as a line; None without one."""
+    """A session of the record as a line; None where there is none."""
     columns = (*OPENED, *ENDED)
     found = connection.execute(
         f"SELECT {column_list(columns)}, key FROM session WHERE id = ?",  # noqa: S608
@@ -177,7 +177,7 @@ def stored_session(connection: sqlite3.Connection, id_: str) -> Line | None:
 
 
 def _with_ids(id_: str, events: Iterable[tuple[Any, ...]]) -> list[list[Any]]:
-    """[name, at, act, utc, data as JSON, id]; an id has a correction alone."""
+    """An event as [name, at, act, utc, data as JSON, id]; only a correction has an id."""
     made: list[list[Any]] = []
     closed = False
     for *event, own, seq in events:
@@ -186,22 +186,22 @@ def _with_ids(id_: str, events: Iterable[tuple[Any, ...]]) -> list[list[Any]]:
     return made
 
 
-# In.
+# Reading.
 
 
 class News(Struct):
-    """What a file brings."""
+    """What a file would add to the record."""
 
     trainee: str = ""
     sessions: int = 0
-    longer: int = 0  # open ones that go on
+    longer: int = 0  # open sessions to which the file adds events
     corrected: list[str] = field(default_factory=list)
     decisions: int = 0
     answers: int = 0
     cautions: int = 0
     sheets: int = 0
     plans: int = 0
-    overlay: int = 0  # that is put in place
+    overlay: int = 0  # 1 where the person's overlay is replaced
     kept_files: int = 0  # other contents of a plan file or overlay, kept beside it
     aside: int = 0
     conflicts: list[str] = field(default_factory=list)
@@ -216,11 +216,11 @@ class News(Struct):
 
     @property
     def text(self) -> str:
-        """In one line."""
+        """The news in one line."""
         corrected = "; ".join(self.corrected)
         found = [
             how_many(self.sessions, "session") if self.sessions else "",
-            f"{how_many(self.longer, 'open session')} goes on" if self.longer else "",
+            f"{how_many(self.longer, 'open session')} continued" if self.longer else "",
             f"{len(self.corrected)} corrected ({corrected})" if self.corrected else "",
             how_many(self.decisions, "decision") if self.decisions else "",
             how_many(self.answers, "answer") if self.answers else "",
@@ -238,7 +238,7 @@ class Parcel:
 
     def __init__(self, path: Path) -> None:
         """Raises MatsideError: 66 where there is no file, 65 for anything but a whole handover."""
-        self.checked = False  # all its sessions were looked through, before it was asked about
+        self.checked = False  # whether all its sessions passed their checks, before the question
         self._name = shown(path)
         try:
             self._file = path.open("rb")
@@ -264,7 +264,7 @@ class Parcel:
 
     @contextmanager
     def speaking(self) -> Iterator[None]:
-        """Say in one line whatever is wrong with the file."""
+        """Turn every fault of the file into an error of one line."""
         try:
             yield
         except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
@@ -272,30 +272,28 @@ class Parcel:
         except (KeyError, TypeError, ValueError, RecursionError, AttributeError, IndexError,
                 OverflowError, RuntimeError, sqlite3.IntegrityError, sqlite3.InterfaceError,
                 sqlite3.ProgrammingError) as error:  # fmt: skip
-            raise self.bad(f"a part has another form ({type(error).__name__})") from None
+            raise self.bad(f"a part has a wrong form ({type(error).__name__})") from None
 
-    def bad(self, what: str) -> MatsideError:
-        """The fault to raise."""
-        return MatsideError(
-            f"{self._name}: {what}; nothing was changed. Ask for the file again.", code=Exit.DATA
-        )
+    def bad(self, what: str, remedy: str = "Ask for the file again.") -> MatsideError:
+        """The error to raise; `remedy` says what to do."""
+        return MatsideError(f"{self._name}: {what}; nothing was changed. {remedy}", code=Exit.DATA)
 
     def _sizes(self) -> None:
         members = self._zip.infolist()
         if len(members) > _MOST_MEMBERS or len({m.filename for m in members}) < len(members):
-            raise self.bad("it has too many parts, or one twice")
+            raise self.bad("the file has too many parts, or one twice")
         if sum(member.file_size for member in members) > _MOST:
-            raise self.bad("it unpacks to more than 1 GiB")
+            raise self.bad("the file unpacks to more than 1 GiB")
         for one in members:
             if one.file_size > 1 << 20 and one.file_size > _RATIO * max(one.compress_size, 1):
                 raise self.bad(f"{shown(one.filename)} unpacks to far more than it should")
             if one.flag_bits & 1:
-                raise self.bad("it is encrypted")
+                raise self.bad("the file is encrypted")
 
     def _manifest(self) -> None:
         names = {member.filename for member in self._zip.infolist()}
         if _MANIFEST not in names:
-            raise self.bad("it is no handover: it has no manifest")
+            raise self.bad("this is not a handover: it has no manifest")
         if self._zip.getinfo(_MANIFEST).file_size > 1 << 20:
             raise self.bad("its manifest is too large")
         manifest = parse_line(self._zip.read(_MANIFEST))
@@ -303,20 +301,23 @@ class Parcel:
         if type(form) is not int or form < 1:
             raise self.bad("its manifest names no form")
         if form > FORM:
-            raise self.bad(f"it is from a newer matside (form {form}, known here: {FORM})")
+            raise self.bad(
+                f"this handover is from a newer matside (form {form}, known here: {FORM})",
+                "Install that version here.",
+            )
         self.trainee = str(manifest["trainee"])
         if (
             self.trainee != trainee_name(self.trainee)
             or not 0 < len(self.trainee) <= 60
             or not self.trainee.isprintable()
         ):
-            raise self.bad("its manifest names nobody")
+            raise self.bad("its manifest names no trainee")
         self._parts: dict[str, Any] = dict(manifest["parts"])
         self._hashes(names)
 
     def _hashes(self, names: set[str]) -> None:
         if names - {_MANIFEST} != set(self._parts):
-            raise self.bad("its parts are not those of its manifest")
+            raise self.bad("its parts are not those that the manifest lists")
         for name, said in self._parts.items():
             own = {_OVERLAY, *(f"{part}.jsonl" for part in _PARTS)}
             if name not in own and not _PLAN_FILE.fullmatch(name):
@@ -326,10 +327,10 @@ class Parcel:
                 while chunk := file.read(1 << 16):
                     digest.update(chunk)
             if digest.hexdigest() != said["sha256"]:
-                raise self.bad(f"{shown(name)} is not what was packed (SHA-256)")
+                raise self.bad(f"{shown(name)} was changed after it was written (SHA-256)")
 
     def lines(self, part: str) -> Iterator[Line]:
-        """The lines of a part, each of this person; none where the part is missing."""
+        """The lines of a part, checked to be this person's; none where the part is missing."""
         name = f"{part}.jsonl"
         if name not in self._parts:
             return
@@ -347,14 +348,14 @@ class Parcel:
                 yield line
 
     def plans(self) -> Iterator[tuple[str, bytes, int]]:
-        """The plan files: name, content, and when it was changed, in s since 1970."""
+        """The plan files: name, content, and time of the last change in s since 1970."""
         for name in self._parts:
             if name.startswith("plans/"):
                 yield name.removeprefix("plans/"), *self._read(name)
 
     @property
     def overlay(self) -> tuple[bytes, int] | None:
-        """The person's overlay: its content, and when it was changed; None without one."""
+        """The person's overlay and the time of its last change; None without one."""
         with self.speaking():
             return self._read(_OVERLAY) if _OVERLAY in self._parts else None
 
@@ -370,7 +371,7 @@ class Parcel:
 
 
 def parse_line(text: bytes) -> Line:
-    """A line of a part. Raises ValueError or TypeError for anything but a JSON object."""
+    """The JSON object in a line. Raises ValueError or TypeError for anything else."""
 
     def no_number(said: str) -> object:
         raise ValueError(said)
@@ -382,16 +383,15 @@ def parse_line(text: bytes) -> Line:
 
 
 def _may_drive(line: bytes) -> bool:
-    """Whether a line of JSON may hold a character that drives a terminal.
+    """Whether a line of JSON may hold a character that controls a terminal, escaped or not.
 
-    As it is, or by an escape, also one inside the text of an event's data. Nearly every line has
-    none, so that it need not be looked at text by text.
+    A quick test: nearly every line holds none, so its texts need not be searched one by one.
     """
     return not line[:-1].decode().isprintable() or _ESCAPE.search(line) is not None
 
 
 def _has_control(value: object) -> bool:
-    """Whether a text anywhere in a line drives a terminal; events have JSON in a text."""
+    """Whether any text of a line controls a terminal; events hold JSON in a text."""
     if isinstance(value, str):
         return is_driving(value)
     if isinstance(value, dict):
@@ -401,15 +401,15 @@ def _has_control(value: object) -> bool:
     return isinstance(value, list) and any(map(_has_control, value))
 
 
-# Plan files and overlays: the one changed last is in force, the others are kept beside it.
+# Plan files and overlays: the one changed last is in force; the others are kept beside it.
 
 
 def plan_files(
     data: Path, titles: Iterable[str], named: Sequence[Path] = ()
 ) -> dict[str, tuple[bytes, int]]:
-    """The plan files of the data directory with these titles, those named, and their shelves.
+    """Plan files of the data directory with these titles, the `named` ones, and their shelves.
 
-    By their names in the zip, each with its content and its mtime in s.
+    By name in the zip: the content and the mtime in s.
     """
     wanted, own = set(titles), data / "plans"
     found: dict[str, tuple[bytes, int]] = {}
@@ -431,14 +431,14 @@ def plan_files(
             for name in names if isinstance(names, list) else ():
                 beside = (folder / str(name) for folder in (path.parent, own))
                 shelf = next((one for one in beside if one.is_file()), None)
-                if shelf is not None:  # a shipped one is on the other side too
+                if shelf is not None:  # the other side has the shipped ones too
                     needed.add(shelf)
                     waiting.append(shelf)
     return {f"plans/{name}": file for name, file in found.items()}
 
 
 def overlay_file(data: Path, trainee: str) -> dict[str, tuple[bytes, int]]:
-    """A person's overlay by its name in the zip; empty without one."""
+    """A person's overlay by its name in the zip; empty where there is none."""
     path = overlay_path(data, trainee)
     if not path.is_file():
         return {}
@@ -447,7 +447,7 @@ def overlay_file(data: Path, trainee: str) -> dict[str, tuple[bytes, int]]:
 
 @contextmanager
 def placing(data: Path, parcel: Parcel, news: News, *, dry: bool, overlay: bool) -> Iterator[None]:
-    """Put plan files and the overlay in place, the old ones back where what follows fails.
+    """Put plan files and the overlay in place; put the old ones back if the block fails.
 
     Without `overlay` the person's own stays as it is.
     """
@@ -475,7 +475,7 @@ def _place(
     *,
     dry: bool,
 ) -> bool:
-    """Whether the file is put in place; the one that is not in force is kept beside it."""
+    """Put a file in place, or keep it beside the newer one that is there; True where it was put."""
     old = path.read_bytes() if path.is_file() else None
     if old == content:
         return False
@@ -501,7 +501,7 @@ def _place(
 
 
 def _put(path: Path, content: bytes, mtime: int) -> None:
-    """A file that is there whole or not at all, for its owner alone."""
+    """Write a file whole or not at all, for its owner alone."""
     part = part_beside(path)
     try:
         part.write_bytes(content)

@@ -1,16 +1,16 @@
-"""Rows from a file brought into a record: looked at first, then all of them or none.
+"""Brings rows of a file into a record: compares them first, then writes all or none.
 
-What comes in has rows and no events, so it counts for everything that is read back, and cannot
-be gone on with or replayed. A session that the record has already is held against the file's, set
-by set (`_Compared` does it):
+The file has rows and no events. So an imported session counts for everything that reads the past,
+but it cannot be resumed or replayed. A session that the record has already is compared set by set
+(`_Compared`):
 
-- The record lacks a set: it is added, where the session was cut off or was imported itself. A
-  session that was cut off is closed by that; its events say less than its rows now, and go.
+- The record lacks a set: it is added if the session was cut off or was itself imported. A cut-off
+  session is then closed and loses its events, for they say less than its rows now.
 - The record has another count: the newer correction is right. Where the file does not say when a
   count was corrected, a person has to say which is right.
-- The record has other times, for the set was done or cut off again after the file was written:
-  the record's times stay, and the file's count is taken where the record has none.
-- Anything else is different: nothing of the file comes in, and each such set is named.
+- The record has other times, because the set was done or cut off again after the file was written:
+  the record's times stay, and the file's count fills in a missing one.
+- Anything else differs: nothing of the file comes in, and each such set is named.
 """
 
 from __future__ import annotations
@@ -49,17 +49,17 @@ class Arrival(Struct, frozen=True):
     id: str
     rows: tuple[SetRow, ...]
     places: tuple[int, ...]
-    cut_off: bool = False  # the record's session is open, and closed once this is in
+    cut_off: bool = False  # the record's session is open; the import closes it
 
 
 class Update(Struct, frozen=True):
-    """A set that the record and the file have with different counts."""
+    """A set for which the record and the file have different counts."""
 
     stored: SetRow
     row: SetRow
     entry: int  # its running number in the record's session
     events: bool  # the session has events, so a correction of them changes the row
-    newer: bool  # the file's correction is the newer one; else somebody has to be asked
+    newer: bool  # the file's correction is the newer one; if not, a person is asked
 
     @property
     def text(self) -> str:
@@ -78,24 +78,24 @@ class Look(Struct, frozen=True):
 
     new: tuple[Arrival, ...] = ()
     there: tuple[Arrival, ...] = ()  # the record has them already, with the same rows
-    more: tuple[Arrival, ...] = ()  # sessions that the record has a part of: the sets it lacks
+    more: tuple[Arrival, ...] = ()  # sessions of which the record lacks some sets
     updates: tuple[Update, ...] = ()
-    older: tuple[Update, ...] = ()  # the record's count is the newer one: it stays
+    older: tuple[Update, ...] = ()  # the record's count is newer and stays
 
     @property
     def changes(self) -> bool:
-        """Whether anything would be different afterwards."""
+        """Whether the import would change anything."""
         return bool(self.new or self.more or self.updates)
 
 
 def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> Look:
     """Compare a file's rows with the record; changes nothing.
 
-    `dated`: the rows tell a date alone, so a session stands at the time that the record has.
+    `dated`: the rows have a date and no time, so a session takes the time that the record has.
 
-    Raises MatsideError (65), a line for each fault: a session whose rows disagree about it, a
-    week that is not the date's, a set that the record has otherwise in more than its count; 66: a
-    session that is running.
+    Raises MatsideError (65) with a line for each fault: a session whose rows disagree, a week that
+    does not fit its date, a set that differs in more than its count; 66 for a session that is
+    running.
     """
     arrivals = _sessions(rows)
     if record.path is not None:
@@ -134,16 +134,16 @@ def _refuse_running(path: Path, arrivals: Sequence[Arrival]) -> None:
             )
 
 
-# What a correction of a count changes.
+# The columns that a correction of a count changes.
 _COUNT = ("reps", "hold_s", "reserve", "beaten", "corrected", "corrected_at")
-# What the clock measured of a set that was begun.
+# The columns that the clock measured.
 _CLOCK = ("status", "set_start", "started_by", "work_s", "rest_before_s", "recovery_s")
 
 
 class _Compared(Struct):
-    """A session of the record held against the same one of a file."""
+    """A session of the record compared with the same one of a file."""
 
-    lacking: Arrival | None = None  # the whole session as it would be, where the record lacks sets
+    lacking: Arrival | None = None  # the whole session, where the record lacks sets
     updates: list[Update] = field(default_factory=list)
     older: list[Update] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
@@ -190,8 +190,8 @@ class _Compared(Struct):
         different = _others(old, row)
         if "status" in different and (events or _count(row)):
             self.faults.append(
-                f"{_named(row)}: the record has it as left out, so it takes no count; take the "
-                "line out of the file"
+                f"{_named(row)}: the set was left out in the record, so it has no count; "
+                "remove the line from the file"
             )
             return
         if different and events:
@@ -209,7 +209,7 @@ class _Compared(Struct):
         (self.older if was_older else self.updates).append(one)
 
     def _lack(self, merged: dict[_Set, SetRow], arrival: Arrival, *, is_open: bool) -> None:
-        """Put the sets in their order: the file's, then those that the record alone has."""
+        """Put the sets in order: the file's, then those that only the record has."""
         places = dict(zip(map(_set, arrival.rows), arrival.places, strict=True))
         last = max(arrival.places)
         order = [*places, *(key for key in merged if key not in places)]
@@ -225,7 +225,7 @@ _Set = tuple[int, str, int, str]
 
 
 def _set(row: SetRow) -> _Set:
-    """Which set and side of a session a row is."""
+    """What identifies a set and side within a session."""
     return row.block, row.exercise, row.set, row.side
 
 
@@ -235,12 +235,12 @@ def _named(row: SetRow) -> str:
 
 
 def _others(old: SetRow, row: SetRow) -> list[str]:
-    """The columns in which two rows differ, what belongs to the count apart."""
+    """The columns in which two rows differ, except those of the count."""
     return [n for n in COLUMNS if getattr(old, n) != getattr(row, n) and n not in _COUNT]
 
 
 def _cell(value: object) -> str:
-    """A value as it is written into a file."""
+    """A value as a file has it."""
     if value is None or value == "":
         return "empty"
     return f"{value:g}" if isinstance(value, float) else shown(str(value))
@@ -266,13 +266,13 @@ def _when(row: SetRow) -> datetime | None:
 
 
 def _at_time_of(row: SetRow, stored: Mapping[_Set, tuple[int, SetRow]]) -> SetRow:
-    """A row that tells a date alone, at the time that the record has for its session."""
+    """A row with a date alone, moved to the time that the record has for its session."""
     start = next((old.session_start for _, old in stored.values()), row.session_start)
     return row._replace(session_start=start) if start[:10] == row.session_start[:10] else row
 
 
 def _is_same(old: SetRow, row: SetRow) -> bool:
-    """Whether they say the same, by all that the file says: an older one has fewer columns."""
+    """Whether both rows agree in all columns that the file has; an older file has fewer."""
     later = COLUMNS[len(NEEDED_COLUMNS) :]
     empty = {name: SetRow._field_defaults[name] for name in later}
     unsaid = {name: value for name, value in empty.items() if getattr(row, name) == value}
@@ -282,15 +282,15 @@ def _is_same(old: SetRow, row: SetRow) -> bool:
 
 
 def _sessions(rows: Iterable[SetRow]) -> list[Arrival]:
-    """The sessions of a file, in an order that gives its rows back in theirs.
+    """The sessions of a file, in an order in which an export gives the rows back in theirs.
 
-    Rows of one place stand in the order of their sessions, so a session must come after those
-    whose row stands before its own there.
+    An export orders rows of one place by session, so a session must follow those whose row stands
+    before its own there.
     """
     found: dict[str, list[SetRow]] = {}
     places: dict[str, list[int]] = {}
     after: dict[str, list[str]] = {}
-    last, at = "", 0  # of the row before: its session and place
+    last, at = "", 0  # session and place of the row before
     for row in rows:
         own = places.setdefault(row.session_id, [])
         place = _place(row, own, at)
@@ -301,16 +301,16 @@ def _sessions(rows: Iterable[SetRow]) -> list[Arrival]:
         last, at = row.session_id, place
     try:
         order = list(TopologicalSorter({id_: after.get(id_, ()) for id_ in found}).static_order())
-    except CycleError:  # no export of ours: there is no such order
+    except CycleError:  # the file is no export of ours and has no such order
         order = list(found)
     return [Arrival(id_, tuple(found[id_]), tuple(places[id_])) for id_ in order]
 
 
 def _place(row: SetRow, own: Sequence[int], before: int) -> int:
-    """Where a row stands, in milliseconds since 1970; `own` are those of its session so far.
+    """Where a row stands, in ms since 1970; `own` are the places of its session so far.
 
-    `before` is that of the row before it in the file: a session's start is exported to the
-    second, and sets left out before its first are placed at its start.
+    `before` is the place of the row before it in the file. A session's start is exported to the
+    second, and sets left out before its first set stand at its start.
     """
     if row.set_start is not None:
         return round(datetime.fromisoformat(row.set_start).timestamp() * 1000)
@@ -337,14 +337,14 @@ def _faults(arrival: Arrival) -> list[str]:
     week = iso_week(datetime.fromisoformat(first.session_start).date())
     if first.iso_week != week:
         lines.append(f"{said}: iso_week is {week} by its date, not {shown(first.iso_week)}")
-    lines += [f"{said}: a control character in {name}; take it out" for name in _uncleaned(arrival)]
+    lines += [f"{said}: a control character in {name}; delete it" for name in _uncleaned(arrival)]
     if len(set(map(_set, arrival.rows))) < len(arrival.rows):
-        lines.append(f"{said}: a set appears twice; take one out")
+        lines.append(f"{said}: a set appears twice; remove one of its lines")
     return lines
 
 
 def _uncleaned(arrival: Arrival) -> list[str]:
-    """Columns with characters that no record holds, and that would drive a terminal."""
+    """Columns with characters that no record holds, because they would control a terminal."""
     return [
         name
         for place, name in enumerate(COLUMNS)
@@ -358,16 +358,16 @@ Correction = tuple[str, Sequence[tuple[int, Event]], State]  # session, numbered
 def bring_in(
     path: Path, found: Look, corrections: Sequence[Correction] = (), *, trial: bool
 ) -> None:
-    """Write what a look has found into the record at `path`, all or none. Raises Unwritable.
+    """Write what `look` found into the record at `path`, all or none. Raises Unwritable.
 
-    `corrections` are those of sessions that have events. Where there is none for such a session,
-    for its plan can no longer be read, its last event of the set is corrected as it stands.
-    Updates of sessions without events change the row alone.
+    `corrections` are the corrected sessions that have events. Where a session is missing there,
+    because its plan can no longer be read, the last event of the set is corrected directly. Updates
+    of sessions without events change only the row.
     """
     if not found.changes:
         return
     with Record.open(path) as record, record.writing() as connection:
-        _refuse_running(path, found.more)  # somebody may have resumed it since the look
+        _refuse_running(path, found.more)  # it may have been resumed since `look`
         for arrival in found.new:
             _insert(connection, arrival, trial=trial)
         for arrival in found.more:
@@ -390,10 +390,10 @@ class Decisions(Struct, frozen=True):
 
 
 def look_at_decisions(record: Record, lines: Iterable[HeldLine]) -> Decisions:
-    """Compare the decisions of a file with the record's; changes nothing.
+    """Compare a file's decisions with the record's; changes nothing.
 
-    Raises MatsideError (65), a line for each fault: no trainee or exercise, control characters,
-    a decision that the record has otherwise.
+    Raises MatsideError (65) with a line for each fault: no trainee or exercise, control characters,
+    other values than the record has for that decision.
     """
     stored = {(one.trainee, one.decision_id): one for one in record.held_changes()}
     new: dict[tuple[str, str], HeldRow] = {}
@@ -420,7 +420,7 @@ def look_at_decisions(record: Record, lines: Iterable[HeldLine]) -> Decisions:
 
 
 def _decision(line: HeldLine) -> HeldRow:
-    """A line with what an older file does not say: it gets the name that a record gives it."""
+    """A decision of a file; one without a name gets the name that a record would give it."""
     day = line.on or date.fromisoformat(line.since[:10])
     name = line.decision_id or first_name(line.since, line.exercise, line.group)
     return HeldRow(*line[:9], day, name, line.replaces, line.known_from)
@@ -436,7 +436,7 @@ def _wrong_with(one: HeldRow) -> str:
 
 
 def _as_decided(one: HeldRow) -> HeldRow:
-    """A decision without what depends on the record that it is in."""
+    """A decision without the fields that depend on its record."""
     return one._replace(session_id=None, known_from="", replaces="")
 
 
@@ -447,7 +447,7 @@ def bring_in_decisions(path: Path, found: Decisions) -> None:
 
 
 def _complete(connection: sqlite3.Connection, arrival: Arrival) -> None:
-    """All rows of a session anew. One that was cut off is closed, and its events go."""
+    """Write all rows of a session anew; close one that was cut off and delete its events."""
     (key,) = connection.execute("SELECT key FROM session WHERE id = ?", (arrival.id,)).fetchone()
     connection.execute("DELETE FROM set_row WHERE session = ?", (key,))
     if arrival.cut_off:
@@ -470,11 +470,11 @@ def _replace(connection: sqlite3.Connection, update: Update) -> None:
 
 
 def _put_right(record: Record, connection: sqlite3.Connection, update: Update) -> None:
-    """Correct a count without a replay: an event like the last one of its set, and the row."""
+    """Correct a count without a replay: an event made from the set's last one, and the row."""
     row = update.row
     info, events = record.info(row.session_id), record.events(row.session_id)
     of_set = [e for e in events if isinstance(e, SetEvent) and e.entry == update.entry]
-    if info is None or not of_set:  # taken out between the look and now
+    if info is None or not of_set:  # removed since `look`
         return
     value = row.hold_s if row.measure == "hold" else row.reps
     judged = beaten(value, update.stored.to_beat, pain=update.stored.pain == "yes")

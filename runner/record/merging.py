@@ -1,17 +1,17 @@
-"""Merging what was handed over into the record.
+"""Merges a handover into the record. The order in which files come in does not matter.
 
-It does not depend on the order in which files come in. A session is merged by its id. What
-one log says up to its close is compared event by event by number: the longer one stands where it
-continues the other. Later events are corrections, each with an id of its own; those of both sides
-are replayed by instant, then by id. Where two logs differ, one is in force by a rule that looks
-at nothing but the two (`_rank`), and the other is kept in the table `aside`. So a session is a
-set of logs of which none continues another, and merging is the union of two such sets.
+A session is found by its id. Two logs of it are compared event by event up to the close; the longer
+one wins where it continues the other. Later events are corrections. Each has an id of its own, and
+those of both sides are replayed by instant, then by id. Where two logs differ, a rule that looks
+only at the two (`_rank`) says which is in force; the other is kept in the table `aside`. So a
+session is a set of logs of which none continues another, and merging is the union of two such sets.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
+import shlex
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime
@@ -41,16 +41,16 @@ from runner.record.schema import settle_order
 from runner.record.write import set_row, with_places
 from runner.session.events import Event, from_data
 from runner.session.state import State
-from runner.text import shown
+from runner.text import how_many, shown
 
 Replay = Callable[[SessionInfo, Sequence[Event]], State]
 
 
-# Merging: pure, on lines.
+# Merging: pure functions on lines.
 
 
 def _base(one: Line) -> list[list[Any]]:
-    """The log up to its close."""
+    """The events up to the close."""
     events: list[list[Any]] = one["events"]
     for at, event in enumerate(events):
         if event[0] == "closed":
@@ -72,13 +72,13 @@ def _log(one: Line) -> list[str]:
 
 
 def digest_of(one: Line) -> str:
-    """What a log is known by: how it was opened and its events to the close, or its rows."""
+    """What identifies a log: its opening and its events up to the close, or its rows."""
     said = [_opened(one), _log(one) or [one["rows"], *(one[name] for name in ENDED)]]
     return hashlib.sha256(as_json(said).encode()).hexdigest()
 
 
 def _rank(one: Line) -> tuple[object, ...]:
-    """Which of two different logs of a session is in force: the largest."""
+    """Ranks different logs of a session: the largest is in force."""
     log = _base(one)
     last = log[-1][3] if log else ""
     return one["status"] == "closed", bool(log), len(log), last, digest_of(one)
@@ -103,7 +103,7 @@ def merged(logs: Iterable[Line]) -> list[Line]:
 
 
 def _continues(other: Line, one: Line) -> bool:
-    """Whether the log of `other` goes on where that of `one` ends."""
+    """Whether the log of `other` begins with all of `one` and then goes on."""
     short, long = _log(one), _log(other)
     return (
         0 < len(short) < len(long)
@@ -121,7 +121,7 @@ def _together(one: Line, other: Line) -> Line:
     if len(found) == len(theirs):
         return other
     later = sorted(found.values(), key=lambda event: (event[3], event[5], as_json(event)))
-    return one | {"events": [*_base(one), *later], "rows": None}  # to be replayed
+    return one | {"events": [*_base(one), *later], "rows": None}  # rows are made by a replay
 
 
 def take(
@@ -133,7 +133,7 @@ def take(
     """Merge a parcel into the record; runs inside a transaction. Raises MatsideError (65).
 
     `replay` makes a session's state of its events. `runs` says whether a session is running now:
-    its log is another program's to write, so a longer one is refused (74).
+    another program is writing its log, so a longer one is refused (74).
     """
     news = News(parcel.trainee)
     name = parcel.trainee
@@ -175,15 +175,15 @@ def _take_session(
     *,
     runs: Callable[[str], bool],
 ) -> int:
-    """Merge a session; its key where it was written, else 0."""
+    """Merge a session; returns its key where it was written, else 0."""
     line = {name: line[name] for name in (*OPENED, *ENDED, "events", "rows")}
     mine = stored_session(connection, line["id"])
-    if line == mine:  # most are: whoever exchanges weekly has years of them already
+    if line == mine:  # most are equal: people who exchange weekly have years of them
         return 0
     if not parcel.checked:
         _check_session(connection, parcel, line, replay)
     if mine is not None and mine["trainee"] != line["trainee"]:
-        raise parcel.bad(f"session {shown(line['id'])} is somebody else's in the record")
+        raise parcel.bad(f"session {shown(line['id'])} belongs to another trainee in the record")
     aside = connection.execute("SELECT content FROM aside WHERE session = ?", (line["id"],))
     known = [json.loads(text) for (text,) in aside.fetchall()]
     first, *others = merged([*([] if mine is None else [mine]), *known, line])
@@ -191,9 +191,9 @@ def _take_session(
     if mine is None or as_json(first) != as_json(mine):
         if mine is not None and mine["status"] == "open" and runs(line["id"]):
             raise MatsideError(
-                f"the session of {mine['local_date']} goes on in the file, and it is running here; "
-                "close it, then receive the file again",
-                "nothing was changed",
+                f"The session of {mine['local_date']} is running here, and the file has more. "
+                "Nothing was changed.",
+                "Close the session, then receive the file again.",
                 code=Exit.IO,
             )
         if first["rows"] is None:
@@ -242,14 +242,14 @@ def _correction(old: Line, new: Line) -> str:
 def _check_session(
     connection: sqlite3.Connection, parcel: Parcel, line: Line, replay: Replay
 ) -> None:
-    """See that a session's events make a session, and its rows have the form of rows."""
+    """Check that a session's events make a session, and that its rows have the form of rows."""
     if not line["id"] or line["status"] not in ("open", "closed"):
         raise parcel.bad("a session has no id or status")
     for row in line["rows"]:
         if len(row) != len(OWN_COLUMNS) + 2:
-            raise parcel.bad(f"session {shown(line['id'])} has rows of another form")
+            raise parcel.bad(f"session {shown(line['id'])} has rows of a wrong form")
     for one in json.loads(line["adjusted"] or "[]"):
-        Adjustment.from_data(one)  # whoever reads the record reads what was different from a plan
+        Adjustment.from_data(one)  # raises for an adjustment that no reader could read
     if line["events"]:
         _check_events(connection, parcel, line, replay)
 
@@ -263,17 +263,17 @@ def _check_events(
         name, at, act, utc, data, own = event
         texts = all(isinstance(one, str) for one in (name, utc, data, own))
         if not texts or type(at) not in (int, float) or type(act) is not int:
-            raise parcel.bad(f"session {shown(line['id'])} has events of another form")
+            raise parcel.bad(f"session {shown(line['id'])} has events of a wrong form")
     try:
         state = _state(connection, line, replay)
-    except MatsideError:  # its plan can no longer be read here: it is kept as it is
+    except MatsideError:  # its plan can no longer be read here: the session is kept as it is
         return
     except Exception as error:  # noqa: BLE001 - whatever a replay of strange events stumbles over
         raise parcel.bad(
             f"session {shown(line['id'])} cannot be replayed ({type(error).__name__})"
         ) from None
     if (state.phase == "closed") != (line["status"] == "closed"):
-        raise parcel.bad(f"session {shown(line['id'])}: its events say another status")
+        raise parcel.bad(f"session {shown(line['id'])}: its events do not fit its status")
 
 
 def _info(connection: sqlite3.Connection, one: Line) -> SessionInfo:
@@ -311,7 +311,7 @@ def _replayed(connection: sqlite3.Connection, one: Line, replay: Replay) -> Line
 
 
 def _write_session(connection: sqlite3.Connection, one: Line) -> int:
-    """Write a session over the one of its id; its key."""
+    """Write a session, over the one with its id if there is one; returns its key."""
     columns = (*OPENED, *ENDED)
     values = [one[name] for name in columns]
     found = connection.execute("SELECT key FROM session WHERE id = ?", (one["id"],)).fetchone()
@@ -364,7 +364,7 @@ def _take_decision(connection: sqlite3.Connection, parcel: Parcel, line: Line, n
     mine = dict(zip(DECISION, found, strict=True))
     core = DECISION[: DECISION.index("replaces")]
     if any(mine[name] != values[name] for name in core):
-        raise parcel.bad(f"decision {shown(line['decision_id'])} is another one in the record")
+        raise parcel.bad(f"decision {shown(line['decision_id'])} has other values in the record")
     known = min(filter(None, (mine["known_from"], values["known_from"])), default="")
     both = {
         "known_from": known,
@@ -403,14 +403,14 @@ def _take_caution(connection: sqlite3.Connection, line: Line, news: News) -> Non
 
 
 def _take_sheet(connection: sqlite3.Connection, parcel: Parcel, line: Line, news: News) -> None:
-    """A page, so that its id is known here too; the same page was first made when it was."""
+    """Make a sheet's id known here; a sheet known already keeps the earlier of the two dates."""
     text = connection.execute("SELECT content FROM plan WHERE hash = ?", (line["plan_hash"],))
     (content,) = text.fetchone()
     page = sheets.of_row(
         (line["trainee"], line["plan"], content, line["session"], line["levels"], line["changes"])
     )
     if page.id != line["id"]:
-        raise parcel.bad(f"sheet {shown(line['id'])} is another page than its id says")
+        raise parcel.bad(f"sheet {shown(line['id'])} does not fit its id")
     changed = connection.execute(
         f"""INSERT INTO sheet ({column_list(SHEET)}) VALUES ({", ".join("?" * len(SHEET))})
         ON CONFLICT DO UPDATE SET made = excluded.made
@@ -421,7 +421,8 @@ def _take_sheet(connection: sqlite3.Connection, parcel: Parcel, line: Line, news
 
 
 def conflicts(connection: sqlite3.Connection, trainee: str) -> list[str]:
-    """What somebody has to look at: logs set aside, and decisions that replace the same one."""
+    """What a person has to look at: logs set aside, and decisions that replace the same one."""
+    of = shlex.quote(trainee)
     found = []
     for id_, text in connection.execute(
         "SELECT session, content FROM aside WHERE trainee = ? ORDER BY session, digest", (trainee,)
@@ -430,7 +431,9 @@ def conflicts(connection: sqlite3.Connection, trainee: str) -> list[str]:
         here = stored_session(connection, id_)
         if other["events"] or here is None or here["rows"] != other["rows"]:
             found.append(
-                f"session {id_}: two different logs; one of {len(other['rows'])} rows is set aside"
+                f"session {id_}: two logs differ; one is in force, the other, with "
+                f"{how_many(len(other['rows']), 'row')}, is kept aside; to correct a count: "
+                f"matside log --fix --on {other['local_date']} --id {id_} --for {of}"
             )
     for exercise, group, heads in decisions.heads(connection, trainee):
         if len(heads) > 1:
@@ -442,6 +445,6 @@ def conflicts(connection: sqlite3.Connection, trainee: str) -> list[str]:
             name = f"{exercise}/{group}" if group else exercise
             found.append(
                 f"{name}: {levels[0]} is in force, and {', '.join(levels[1:])} was decided "
-                f"without it; decide: matside next PLAN --set {name}=VERSION"
+                f"without knowing it; decide: matside next PLAN --for {of} --set {name}=VERSION"
             )
     return [shown(line) for line in found]

@@ -1,9 +1,9 @@
-"""What is read back of a trainee's past: sessions, the rows of a period, changes of what is held.
+"""Reads a trainee's past: sessions, the rows of a period, decisions on levels.
 
-Every question names a trainee and is answered through an index: a period by the local dates of
-its sessions, however much else is on file. What a stored plan says of an exercise or a week is
-read straight from its text, which was checked when the session was opened; so an export needs
-no reader of plans.
+Every question names a trainee, and an index answers it: a period by the local dates of its
+sessions, however much else is on file. What a stored plan says of an exercise or a week is read
+straight from its text, which was checked when the session was opened; so an export loads no reader
+of plans.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ class SessionRow(NamedTuple):
     session_id: str
     session_start: str
     session_end: str | None  # None while it is open
-    local_date: date  # of its start; weeks and days go by it
+    local_date: date  # date of its start; weeks and days are counted by it
     iso_week: str
     plan: str
     plan_hash: str
@@ -38,7 +38,7 @@ class SessionRow(NamedTuple):
     trainee: str
     status: Literal["open", "closed"]
     complete: YesNo | None
-    # From the start of its warm-up, or lead-in, to closing, without the time it was cut off.
+    # From the start of its warm-up or get-ready time to the close, without the time it was cut off.
     length_s: float | None
     mass_kg: float | None
     rpe: float | None
@@ -51,13 +51,13 @@ class HeldRow(NamedTuple):
     trainee: str
     since: str  # UTC, with milliseconds: when it was written down
     exercise: str
-    group: str  # of sets: "" or the version that the plan names for them
+    group: str  # group of sets: "" or the version that the plan names for them
     version: str
     setup: str
     load_kg: float | None
     reason: str
     session_id: str | None
-    local_date: date  # of what it was decided on
+    local_date: date  # of the level decided on
     decision_id: str
     replaces: str  # the decision before it, "" for none
     known_from: str  # the first session that was opened with it known, "" for none
@@ -67,10 +67,10 @@ class Planned(Struct, frozen=True):
     """What a stored plan says of its exercises and of the week; empty where it says nothing."""
 
     patterns: Mapping[str, str] = field(default_factory=dict)  # exercise id -> pattern
-    muscles: tuple[str, ...] = ()  # prime movers of what its sessions hold
+    muscles: tuple[str, ...] = ()  # prime movers of all exercises in its sessions
     targets: Mapping[str, tuple[float, float]] = field(default_factory=dict)  # muscle -> sets
-    all_muscles: tuple[float, float] | None = None  # sets for every muscle without its own
-    sessions: tuple[int, int] | None = None  # a week, from and to
+    all_muscles: tuple[float, float] | None = None  # sets of a muscle that has no aim of its own
+    sessions: tuple[int, int] | None = None  # sessions a week, from and to
 
     def target(self, muscle: str) -> tuple[float, float] | None:
         """Sets a week aimed at for a muscle, None where the plan names none."""
@@ -98,7 +98,7 @@ def sessions(connection: sqlite3.Connection, wanted: Filter) -> list[SessionRow]
 
 
 def rows(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetRow]:
-    """The rows of those sessions, session by session, each in its order; none still running."""
+    """The rows of those sessions, session by session, in order; without bouts still running."""
     found = connection.execute(
         f"""SELECT {ROW_COLUMNS} FROM session s CROSS JOIN set_row r ON r.session = s.key
         WHERE {_chosen(wanted)} AND r.status <> 'running'
@@ -111,7 +111,7 @@ def rows(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetRow]:
 def held_changes(
     connection: sqlite3.Connection, trainee: str | None = None, exercise: str | None = None
 ) -> list[HeldRow]:
-    """Every change of what is held, by trainee, exercise and group, the oldest first."""
+    """Every decision on a level, by trainee, exercise and group, the oldest first."""
     tests = {"h.trainee = ?": trainee, "h.exercise = ?": exercise}
     given = {test: value for test, value in tests.items() if value is not None}
     found = connection.execute(
@@ -126,7 +126,7 @@ def held_changes(
 
 
 class UseOfSession(NamedTuple):
-    """What counts for bests of one use of an exercise in one session, both sides together."""
+    """What one session used of an exercise, both sides together; bests are found in these."""
 
     exercise: str
     exercise_name: str
@@ -140,9 +140,9 @@ class UseOfSession(NamedTuple):
 
 
 def uses(connection: sqlite3.Connection, wanted: Filter) -> Iterator[UseOfSession]:
-    """Every use in every session: work sets done, with a number and without pain.
+    """Every use of an exercise in every session: work sets done, counted, and without pain.
 
-    Summed up by SQLite, so that the bests of a long past take little time and memory.
+    SQLite sums them up, so that the bests of a long past take little time and memory.
     """
     found = connection.execute(
         f"""SELECT r.exercise, r.exercise_name, r.version, r.setup, r.load_kg, r.tempo,
@@ -176,7 +176,7 @@ def plan_text(connection: sqlite3.Connection, plan_hash: str) -> str | None:
 
 
 def planned(content: str) -> Planned:
-    """What a stored plan says. Of a content that is no plan nothing is known."""
+    """What a stored plan says; nothing for a content that is no plan."""
     try:
         data = tomllib.loads(content)
     except tomllib.TOMLDecodeError:
@@ -212,7 +212,7 @@ def _list(value: object) -> list[Any]:
 
 
 def _chosen(wanted: Filter) -> str:
-    """The conditions on a session; the first ones are those of its index."""
+    """The conditions on a session; the first ones fit an index."""
     front = "" if wanted.trainee is None else "s.trainee = :trainee"
     return f"{front or '1'}{wanted.condition}"
 
@@ -224,7 +224,7 @@ def _session(row: tuple[Any, ...]) -> SessionRow:
     if ended is not None:
         at = datetime.fromisoformat(ended)
         whole = (at - datetime.fromisoformat(started)).total_seconds()
-        # One from paper ends where it begins unless its length was said: then it is unknown.
+        # A session from paper ends where it begins unless its length was given.
         real = None if begun is None else max(whole - begun - (away or 0.0), 0.0)
         length = None if real is None else round(real, 1) or None
         local = at.astimezone(timezone(timedelta(seconds=offset or 0)))

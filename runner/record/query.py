@@ -1,7 +1,7 @@
-"""What is asked of the past. Each function takes a connection and reads what it needs, once.
+"""Questions about the past. Each function takes a connection and reads what it needs, once.
 
-Sets of open sessions count for weeks, trends and bests, for they were done. What is to beat comes
-from closed sessions alone, for those do not change any more.
+Sets of open sessions count for weeks, trends and bests, for they were done. Counts to beat come
+only from closed sessions, for those change no more.
 """
 
 from __future__ import annotations
@@ -40,14 +40,14 @@ _INFO = """SELECT s.id, s.plan, p.content, s.plan_hash, s.session, s.trainee, s.
 
 
 class Unfinished(Struct, frozen=True):
-    """A session that was cut off: what it is, and its events from number 1 on."""
+    """A session that was cut off: what it was opened as, and its events from number 1 on."""
 
     info: SessionInfo
     events: tuple[Event, ...]
 
     @property
     def next_seq(self) -> int:
-        """The number of the event to come."""
+        """The number of the next event."""
         return len(self.events) + 1
 
 
@@ -100,7 +100,9 @@ def events(connection: sqlite3.Connection, key: int) -> tuple[Event, ...]:
 def unfinished(
     connection: sqlite3.Connection, trainee: str, plan: str, running: Callable[[str], bool]
 ) -> tuple[Unfinished | None, SessionInfo | None]:
-    """The trainee's newest open session of that plan that is not `running`, and one that is."""
+    """The trainee's newest open session of that plan that is not `running`, and one that is
+    running.
+    """
     found = connection.execute(
         f"""{_INFO} WHERE s.trainee = ? AND s.plan = ? AND s.status = 'open'
         ORDER BY s.started_utc DESC, s.key DESC""",
@@ -115,7 +117,7 @@ def unfinished(
 
 
 def sessions_on(connection: sqlite3.Connection, trainee: str, day: date) -> list[SessionInfo]:
-    """A trainee's closed sessions of a local date, in their order."""
+    """A trainee's closed sessions of a local date, in order."""
     found = connection.execute(
         f"""{_INFO} WHERE s.trainee = ? AND s.local_date = ? AND s.status = 'closed'
         ORDER BY s.started_utc, s.key""",
@@ -131,10 +133,10 @@ def baseline(
     before: datetime | None = None,
     written: Mapping[GroupKey, Use] | None = None,
 ) -> Baseline:
-    """What is known of a trainee for one session: of its exercises and all their substitutes.
+    """What is known of a trainee for one session: its exercises and all their substitutes.
 
-    `before`: what was known at that instant; else now. `written` are the levels of the session's
-    own exercises as they stand on a sheet, in the place of what was known.
+    `before`: as it was known at that instant; by default now. `written`: levels of the session's
+    own exercises that a sheet states; they replace those known.
     """
     place = _place(before)
     lengths: dict[LengthKey, tuple[float, ...]] = {}
@@ -185,7 +187,7 @@ def _place(before: datetime | None) -> int:
 def _off_range(
     workout: Workout, found: Mapping[GroupKey, WorkingLevel]
 ) -> Iterator[tuple[str, str, str, float | None]]:
-    """The levels that change a progression, in the order in which they do."""
+    """The levels that change a progression, in the order in which they do so."""
     exercises = dict(workout.exercises)
     for key, level in found.items():
         more, _ = fitted(exercises, {key: level})
@@ -195,7 +197,7 @@ def _off_range(
 
 
 def reachable(workout: Workout) -> list[Exercise]:
-    """The exercises that a session can come to: those planned, and by swaps from them."""
+    """The exercises that a session may hold: those planned, and by swaps from them."""
     names = [item.exercise for block in workout.blocks for item in block.items]
     reached: dict[str, Exercise] = {}
     while names:
@@ -214,9 +216,9 @@ def levels(
     *,
     since: bool = False,
 ) -> dict[GroupKey, WorkingLevel]:
-    """The working levels in all exercises that these sessions can come to.
+    """The working levels in all exercises that these sessions may hold.
 
-    Of every group of sets that has one of its own, and of those that the sessions name.
+    For every group of sets that has a level of its own, and for those that the sessions name.
     """
     groups: dict[str, dict[str, None]] = {}
     exercises: dict[str, Exercise] = {}
@@ -241,13 +243,13 @@ def levels(
 
 
 def _groups(workout: Workout, exercise: str) -> list[str]:
-    """The groups of sets of an exercise in a session; one that is only swapped in has one."""
+    """The groups of sets of an exercise in a session; an exercise that a swap brings has one."""
     items = [i for block in workout.blocks for i in block.items if i.exercise == exercise]
     return [group for item in items for group in item.versions or ("",)] or [""]
 
 
 class _Sessions:
-    """What a trainee has done of one exercise, session by session, newest first."""
+    """What a trainee did of one exercise, session by session, the newest first."""
 
     def __init__(
         self, connection: sqlite3.Connection, trainee: str, exercise: str, before: int
@@ -257,9 +259,9 @@ class _Sessions:
         self._before = before
 
     def groups(self) -> list[str]:
-        """The groups of sets that were ever done."""
+        """The groups of sets that were done at least once."""
         found: list[str] = []
-        while True:  # one seek a group
+        while True:  # one index seek for each group
             (group,) = self._connection.execute(
                 f"""SELECT min(set_group) FROM set_row r
                 WHERE trainee = ? AND exercise = ? AND set_group > ? AND {_DONE}""",  # noqa: S608 - a constant
@@ -270,7 +272,7 @@ class _Sessions:
             found.append(group)
 
     def newest(self, group: str) -> Iterator[Trained]:
-        """Its sessions that give a level."""
+        """Its sessions that count for a working level."""
         seen: set[int] = set()
         bound, rows = (self._before, 0, 0), _FEW
         while True:
@@ -308,7 +310,7 @@ class _Sessions:
 
 
 _BEFORE_EVERY_TEXT = -1  # SQLite sorts numbers before texts
-_FEW, _MANY = 4, 64  # rows: the newest session is mostly enough; our choice
+_FEW, _MANY = 4, 64  # rows read at first: the newest session is mostly enough; our choice
 _DONE = "r.kind = 'work' AND r.status = 'done'"
 
 
@@ -346,7 +348,7 @@ def _was_known(decision: Decision, before: datetime) -> bool:
 
 
 def _start_of(session_id: str, start: str | None) -> datetime | None:
-    """When the session of that id began: its id says so, also where it is not on file."""
+    """When the session of that id began; the id itself says it, even for one not on file."""
     if not session_id:
         return None
     try:
@@ -356,7 +358,7 @@ def _start_of(session_id: str, start: str | None) -> datetime | None:
 
 
 def _news(connection: sqlite3.Connection, trainee: str, exercise: str) -> list[str]:
-    """The decisions about an exercise that no session was opened with yet."""
+    """The decisions about an exercise with which no session was opened yet."""
     found = connection.execute(
         """SELECT decision_id FROM held
         WHERE trainee = ? AND exercise = ? AND known_from = '' ORDER BY since, decision_id""",
@@ -398,8 +400,8 @@ def _lengths(
                 yield (exercise.id, version, tempo, side), tuple(w for (w,) in reversed(found))
 
 
-# Sets from paper have counts and no lengths. Once the trainee has done sets live, they are taken to
-# have gone at that pace: the exercise's own at another version, else that of all of them.
+# Sets from paper have counts and no lengths. Once the trainee has done sets live, their lengths are
+# estimated at that pace: the exercise's own at another version, else that of all exercises.
 
 PACES = LENGTHS.replace("SELECT work_s", "SELECT work_s / reps").replace(
     "AND place < ?", "AND reps > 0 AND work_s > 0 AND place < ?"
@@ -421,7 +423,7 @@ def _paces(
 def _at_pace(
     counts: Iterable[tuple[BeatKey, float, int]], paces: Mapping[str, Sequence[float]]
 ) -> dict[LengthKey, tuple[float, ...]]:
-    """Lengths of the newest counts of each kind, at the pace of the sets done live."""
+    """Lengths estimated for the newest counts of each kind, at the pace of the sets done live."""
     every = [pace for some in paces.values() for pace in some]
     newest: dict[LengthKey, list[tuple[int, float]]] = {}
     for key, value, when in counts if every else ():
@@ -438,8 +440,8 @@ NEWEST_BEFORE = """SELECT version, setup, load, tempo, "set", side, coalesce(rep
     AND (version, setup, load, tempo, "set", side, place) < (?, ?, ?, ?, ?, ?, ?) AND place < ?
     ORDER BY version DESC, setup DESC, load DESC, tempo DESC, "set" DESC, side DESC, place DESC
     LIMIT 1"""
-_BEFORE_ALL = -(2**62)  # a place before that of any row
-_AFTER_NOW = 2**62  # and one behind it
+_BEFORE_ALL = -(2**62)  # before the place of any row
+_AFTER_NOW = 2**62  # after it
 _AFTER_ALL = (b"", "", "", "", 0, "")  # SQLite sorts bytes after every text
 
 
@@ -449,10 +451,10 @@ def _to_beat(
     exercise: Exercise,
     before: int,
 ) -> Iterator[tuple[BeatKey, float, int]]:
-    """The newest count under every key, and its place, by one seek a key.
+    """The newest count under every key, and its place, by one index seek for each key.
 
-    Backwards from the last key. The seek starts before the oldest row of the key just had, and so
-    passes over all its rows.
+    Reads backwards from the last key. Each seek starts before the oldest row of the key just found,
+    and so skips all its rows.
     """
     key: tuple[object, ...] = _AFTER_ALL
     while True:
@@ -468,7 +470,7 @@ def _to_beat(
 def _last_used(
     exercise: Exercise, counts: Iterable[tuple[BeatKey, float, int]]
 ) -> Iterator[tuple[tuple[str, str], int]]:
-    """The level at which each version of the exercise was done last."""
+    """The level at which each version of the exercise was last done."""
     newest: dict[str, tuple[int, BeatKey]] = {}
     for key, _, place in counts:
         newest[key[1]] = max(newest.get(key[1], (place, key)), (place, key), key=lambda n: n[0])
@@ -479,7 +481,7 @@ def _last_used(
             yield (exercise.id, version), find_level(exercise, level)
 
 
-MOST_OF = 100  # of the newest counts under a key, so that a long past costs no more; our choice
+MOST_OF = 100  # newest counts read for each key, so that a long past costs no more; our choice
 BEST = """SELECT max(count) FROM (
     SELECT coalesce(reps, hold_s) AS count FROM set_row WHERE counts = 1 AND trainee = ?
     AND exercise = ? AND version = ? AND setup = ? AND load = ? AND tempo = ? AND "set" = ?
@@ -487,13 +489,13 @@ BEST = """SELECT max(count) FROM (
 
 
 def _most(connection: sqlite3.Connection, trainee: str, key: BeatKey, before: int) -> float:
-    """The highest of the newest counts under a key that has some."""
+    """The highest of the newest counts under a key."""
     (most,) = connection.execute(BEST, (trainee, *key, before, MOST_OF)).fetchone()
     return float(most)
 
 
 def first_day(connection: sqlite3.Connection, trainee: str, plan: str) -> date | None:
-    """The local date of the first session with a plan in which something was done."""
+    """The local date of the first session with a plan in which a set was done."""
     (found,) = connection.execute(
         """SELECT min(local_date) FROM session s WHERE trainee = ? AND plan = ?
            AND EXISTS (SELECT 1 FROM set_row r WHERE r.session = s.key AND r.status = 'done')""",
@@ -505,10 +507,9 @@ def first_day(connection: sqlite3.Connection, trainee: str, plan: str) -> date |
 def next_session(
     connection: sqlite3.Connection, trainee: str, plan: str, ids: Sequence[str]
 ) -> str:
-    """The session after the last one closed, going round; the first if none was closed.
+    """The session that is due: the one after the last one closed, going round; at first the first.
 
-    A closed session that the plan no longer has is passed over, and one in which nothing was
-    done: it leaves the plan where it was.
+    Passes over a closed session that the plan no longer has, and one in which no set was done.
     """
     closed = connection.execute(
         """SELECT session FROM session s
@@ -554,16 +555,16 @@ def acknowledged(connection: sqlite3.Connection, trainee: str, plan: str) -> set
     return {caution for (caution,) in found}
 
 
-# Who is known to the record, and which plans.
+# The trainees and the plans that the record knows.
 
 
 def trainees(connection: sqlite3.Connection) -> list[str]:
-    """Everybody who is known."""
+    """All trainees, by name."""
     return [name for (name,) in connection.execute("SELECT name FROM trainee ORDER BY name")]
 
 
 def plans(connection: sqlite3.Connection, trainee: str | None = None) -> list[str]:
-    """The titles of all plans that a session was opened from, or one of a trainee's."""
+    """The titles of all plans from which a session was opened, or of those of one trainee."""
     found = connection.execute(
         "SELECT DISTINCT plan FROM session WHERE ?1 IS NULL OR trainee = ?1 ORDER BY plan",
         (trainee,),
@@ -572,7 +573,7 @@ def plans(connection: sqlite3.Connection, trainee: str | None = None) -> list[st
 
 
 def similar(connection: sqlite3.Connection, name: str) -> list[str]:
-    """Known names near to `name`, the nearest first, without itself; case does not count."""
+    """Known names like `name`, the nearest first, without `name` itself; ignores case."""
     by_fold: dict[str, list[str]] = {}
     for known in trainees(connection):
         if known != name:

@@ -1,6 +1,6 @@
-"""`Record`: the one file that everything is kept in, as the rest of the program uses it.
+"""`Record`: the one file that holds everything, as the rest of the program uses it.
 
-A `Reader` is a record as an export sees it: it reads, and has nothing of the session machine. A
+A `Reader` is what an export needs: it only reads, and loads nothing of the session machine. A
 `Record` also writes.
 """
 
@@ -60,7 +60,7 @@ _IN_MEMORY = "(memory)"
 
 
 class Reader:
-    """An open record to be read. Use it from one thread; close it, or use it as a context manager.
+    """A record open for reading. Use it from one thread; close it, or use it as a context manager.
 
     Reading raises MatsideError where the file is damaged.
     """
@@ -73,8 +73,9 @@ class Reader:
     def open_readonly(cls, path: Path, *, look: int = files.LOOK_BYTES) -> Self:
         """Open a record for reading; never makes or changes the file.
 
-        A missing or empty file is an empty record in memory; one of an earlier form is read
-        from a copy in memory, brought up to date. One of at most `look` bytes is checked first.
+        A missing or empty file gives an empty record in memory. A file of an earlier form is read
+        from a copy in memory that is brought up to date. A file of at most `look` bytes is checked
+        first.
         """
         connection = files.open_to_read(path, look)
         if connection is None:
@@ -92,17 +93,17 @@ class Reader:
         self._connection.close()
 
     def plans(self, trainee: str | None = None) -> list[str]:
-        """The titles of all plans that a session was opened from, or one of a trainee's."""
+        """The titles of all plans from which a session was opened, or of those of one trainee."""
         with self._reading():
             return query.plans(self._connection, trainee)
 
     def trainees(self) -> list[str]:
-        """Everybody who is known, by name."""
+        """All trainees, by name."""
         with self._reading():
             return query.trainees(self._connection)
 
     def similar(self, name: str) -> list[str]:
-        """Known names near to `name`, the nearest first, without itself."""
+        """Known names like `name`, the nearest first, without `name` itself."""
         with self._reading():
             return query.similar(self._connection, trainee_name(name))
 
@@ -116,7 +117,8 @@ class Reader:
     ) -> Iterator[SetRow]:
         """All rows by the start of their sets, streamed; `plan` is a title.
 
-        Local dates of the sessions, both included. A bout still running has none yet.
+        `since` and `until` are local dates of the sessions, both included. A bout still running has
+        no row yet.
         """
         with self._reading():
             yield from rows_wanted(self._connection, Filter.of(trainee, plan, since, until))
@@ -140,13 +142,13 @@ class Record(Reader):
     """An open record. Use it from one thread; close it, or use it as a context manager.
 
     Writing raises Unwritable where the file cannot be written now (read-only, full, locked,
-    damaged); nothing of that call is kept then, and the same call may be made again, on this
-    record or on one in memory. Reading raises MatsideError where the file is damaged.
+    damaged). Then nothing of that call is kept, and the same call may be repeated on this record or
+    on one in memory. Reading raises MatsideError where the file is damaged.
     """
 
     def __init__(self, connection: sqlite3.Connection, path: Path | None) -> None:
         super().__init__(connection, path)
-        self.unread = False  # in memory, and empty because the file could not be read
+        self.unread = False  # in memory and empty, because the file could not be read
         self._sessions: dict[str, tuple[int, SessionInfo]] = {}
         self._written: dict[str, write.Written] = {}
 
@@ -154,10 +156,10 @@ class Record(Reader):
     def open(cls, path: Path, *, create: bool = True, look: int = files.LOOK_BYTES) -> Self:
         """Open a record for reading and writing; brings one of an earlier form up to date.
 
-        One of at most `look` bytes is checked first.
+        A file of at most `look` bytes is checked first.
 
-        Raises Unwritable where a session cannot be kept in it, and MatsideError where the file
-        is something else, damaged or newer (65), or is missing and not to be made (66).
+        Raises Unwritable where it cannot keep a session. Raises MatsideError where the file is
+        something else, damaged or newer (65), or where it is missing and may not be made (66).
         """
         files.prepare(path, create=create)
         with faults.speaking(path, writing=False):
@@ -179,8 +181,8 @@ class Record(Reader):
     def in_memory(cls, copy_of: Path | None = None) -> Self:
         """A record that ends with the program.
 
-        `copy_of`: begin with what that file holds, as far as it can be read, so that a session
-        that cannot be kept still knows its history.
+        `copy_of`: start with what that file holds, as far as it can be read, so that a session that
+        cannot be kept still knows the trainee's past.
         """
         if copy_of is not None:
             with suppress(MatsideError):
@@ -192,7 +194,7 @@ class Record(Reader):
     # Writing
 
     def start(self, info: SessionInfo) -> None:
-        """Let a session be known, before its first event. Again does nothing."""
+        """Add the session before its first event. Calling it again does nothing."""
         with self._transaction():
             key = query.session_key(self._connection, info.id)
             if key is None:
@@ -204,18 +206,18 @@ class Record(Reader):
     def append(
         self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State
     ) -> None:
-        """Keep events, and what they have made of the session, in one transaction.
+        """Keep events, and the rows that follow from them, in one transaction.
 
-        Events are numbered 1, 2, … within the session; those on file already are passed over,
-        so the same call may be made again. `state` is the one after the last of them.
+        Events are numbered 1, 2, … within the session. Those on file already are passed over, so
+        the same call may be repeated. `state` is the one after the last of them.
 
-        Raises Unwritable, also where another program has gone on with the session (its events
-        stay, ours are not kept); KeyError for one not started; ValueError for a number left out.
+        Raises Unwritable, also where another program went on with the session (its events stay,
+        ours are not kept); KeyError for a session not started; ValueError for a number left out.
         """
         key, info = self._session(session_id)
         kinds = {type(event) for _, event in numbered_events}
         if state.phase == "closed" and kinds <= {Held, Corrected, Rpe}:
-            self.correct(session_id, numbered_events, state)  # said after it was closed
+            self.correct(session_id, numbered_events, state)  # an event after the close
             return
         with self._transaction():
             try:
@@ -249,10 +251,10 @@ class Record(Reader):
     def correct(
         self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State
     ) -> None:
-        """Keep corrections of a session that is closed, and its rows anew, in one transaction.
+        """Keep corrections of a closed session, and its new rows, in one transaction.
 
-        Raises Unwritable, also where another program has corrected it meanwhile; KeyError for
-        an unknown session.
+        Raises Unwritable, also where another program corrected it meanwhile; KeyError for an
+        unknown session.
         """
         with self._transaction():
             self.put_right(session_id, numbered_events, state)
@@ -260,7 +262,7 @@ class Record(Reader):
     def put_right(
         self, session_id: str, numbered_events: Sequence[tuple[int, Event]], state: State | None
     ) -> None:
-        """The same inside a transaction that goes on; without a state the rows stay."""
+        """As `correct`, inside the caller's transaction; without a state the rows stay."""
         key, info = self._session(session_id)
         try:
             write.append_events(self._connection, key, info, numbered_events, closed=True)
@@ -271,7 +273,7 @@ class Record(Reader):
 
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
-        """One transaction for more than one thing: all of it is kept, or nothing."""
+        """One transaction around several writes: all of them are kept, or none."""
         with self._transaction():
             yield self._connection
 
@@ -287,7 +289,8 @@ class Record(Reader):
     ) -> None:
         """Keep an answer to advice, given after that session, and decisions, all at once.
 
-        `utc` is an aware instant; the decisions are of the local date `on`, by default its own.
+        `utc` is an aware instant. `on` is the local date of the decisions, by default that of
+        `utc`.
         """
         name = trainee_name(trainee)
         with self._transaction():
@@ -302,7 +305,7 @@ class Record(Reader):
     def acknowledge(
         self, trainee: str, plan_title: str, texts: Iterable[str], utc: datetime
     ) -> None:
-        """Keep that the trainee has acknowledged these cautions, at an aware instant."""
+        """Keep that the trainee acknowledged these cautions, at an aware instant."""
         name = trainee_name(trainee)
         with self._transaction():
             write.insert_trainee(self._connection, name)
@@ -312,16 +315,16 @@ class Record(Reader):
             )
 
     def keep_sheets(self, sheets: Iterable[Sheet], made: datetime) -> None:
-        """Let the ids of pages be known, made at an aware instant. Raises Unwritable."""
+        """Keep the ids of sheets, made at an aware instant. Raises Unwritable."""
         with self._transaction():
             sheet_ids.keep(self._connection, sheets, made)
 
     def sheet(self, id_: str) -> Sheet | None:
-        """The page of an id, as somebody types it; None where it is unknown."""
+        """The sheet with that id, as a person types it; None where it is unknown."""
         with self._reading():
             return sheet_ids.find(self._connection, id_)
 
-    # One person, out and in
+    # Handover of one person
 
     def hand_over(
         self,
@@ -331,20 +334,22 @@ class Record(Reader):
         *,
         whole: bool = True,
     ) -> None:
-        """Write all of one person to a zip: with plan files, and without `whole` those alone."""
+        """Write all of one person to a zip, with their plan files; without `whole` the plan files
+        alone.
+        """
         with self._reading():
             _module("handover").pack(self._connection, trainee, out, plans, record=whole)
 
     def receive(
         self, parcel: Parcel, replay: Replay, data: Path, *, keep: bool, overlay: bool = True
     ) -> News:
-        """Merge what was handed over, plan files in `data` too; all of it, or nothing.
+        """Merge a handover, and its plan files into `data`; all of it, or nothing.
 
-        Without `keep` it says what would be new and changes nothing; without `overlay` the
-        person's own stays as it is.
+        Without `keep` it reports what would be new and changes nothing. Without `overlay` the
+        person's own overlay stays.
         """
         with faults.speaking(self._shown_path, writing=True):
-            self._connection.execute("PRAGMA query_only = OFF")  # it is rolled back
+            self._connection.execute("PRAGMA query_only = OFF")  # rolled back at the end
             self._connection.execute("BEGIN IMMEDIATE")
             try:
                 news = _module("merging").take(self._connection, parcel, replay, self._runs)
@@ -381,7 +386,7 @@ class Record(Reader):
     ) -> dict[GroupKey, WorkingLevel]:
         """The working levels in the exercises of some sessions, with `since` from their first day.
 
-        Without it little is read, however long a level has been the same.
+        Without `since` less is read, however long a level has stayed the same.
         """
         with self._reading():
             name = trainee_name(trainee)
@@ -395,9 +400,9 @@ class Record(Reader):
         before: datetime | None = None,
         written: Mapping[GroupKey, Use] | None = None,
     ) -> Baseline:
-        """Working levels, lengths and counts to beat, for one session of a plan.
+        """Working levels, lengths and counts to beat for one session of a plan.
 
-        `before`, an aware instant: as it was known then. `written`: levels that stand on a sheet.
+        `before`: as it was known at that aware instant. `written`: levels that a sheet states.
         """
         with self._reading():
             name = trainee_name(trainee)
@@ -419,7 +424,7 @@ class Record(Reader):
     ) -> tuple[Unfinished | None, SessionInfo | None]:
         """The newest session of that plan that was cut off, and one that is running now.
 
-        `path` is the record's file, beside which running sessions are known.
+        `path` is the record's file; the locks of running sessions lie beside it.
         """
         with self._reading():
             return query.unfinished(
@@ -430,7 +435,7 @@ class Record(Reader):
             )
 
     def first_day(self, trainee: str, plan_title: str) -> date | None:
-        """The local date of the first session with a plan in which something was done."""
+        """The local date of the first session with a plan in which a set was done."""
         with self._reading():
             return query.first_day(self._connection, trainee_name(trainee), plan_title)
 
@@ -440,7 +445,7 @@ class Record(Reader):
             return query.next_session(self._connection, trainee_name(trainee), plan_title, ids)
 
     def last_time(self, trainee: str, plan_title: str, session_id: str) -> list[SetRow]:
-        """What was done in the last closed session `session_id` of the plan; empty for nothing."""
+        """The rows of the last closed session `session_id` of the plan; empty without one."""
         with self._reading():
             name = trainee_name(trainee)
             return query.last_time(self._connection, name, plan_title, session_id)
@@ -451,12 +456,14 @@ class Record(Reader):
             return query.acknowledged(self._connection, trainee_name(trainee), plan_title)
 
     def answers(self, trainee: str, *, before: datetime | None = None) -> list[Answer]:
-        """The trainee's answers to advice, the oldest first; `before`: up to an instant."""
+        """The trainee's answers to advice, the oldest first; `before`: up to that instant."""
         with self._reading():
             return decisions.answers(self._connection, trainee_name(trainee), before)
 
     def adjustments(self, trainee: str) -> dict[str, tuple[Adjustment, ...]]:
-        """By the ids of the trainee's sessions: what was different from the plan, if anything."""
+        """By the ids of the trainee's sessions: how they differed from the plan, for those that
+        did.
+        """
         with self._reading():
             return decisions.adjustments(self._connection, trainee_name(trainee))
 
@@ -465,7 +472,7 @@ class Record(Reader):
         with self._reading():
             return query.body_mass(self._connection, trainee_name(trainee))
 
-    # Read back: local dates of the sessions, both included
+    # The past: `since` and `until` are local dates of the sessions, both included
 
     def sessions(
         self,
@@ -497,7 +504,7 @@ class Record(Reader):
             yield from past.uses(self._connection, Filter.of(trainee, until=until))
 
     def held_changes(self, trainee: str | None = None) -> list[HeldRow]:
-        """Every change of what is held, by trainee, exercise and group, the oldest first."""
+        """Every decision on a level, by trainee, exercise and group, the oldest first."""
         with self._reading():
             name = None if trainee is None else trainee_name(trainee)
             return past.held_changes(self._connection, name)
@@ -512,7 +519,7 @@ class Record(Reader):
         with self._reading():
             return past.last_trained(self._connection, trainee_name(trainee))
 
-    # Everybody
+    # One session
 
     def session_rows(self, session_id: str) -> list[SetRow]:
         """The rows of one session in their order; empty for an unknown one."""
@@ -548,7 +555,7 @@ class Record(Reader):
             return () if key is None else query.events(self._connection, key)
 
     def integrity(self) -> str:
-        """`ok`, or what SQLite's own checks say, a line each."""
+        """`ok`, or what SQLite's checks and ours say, a line each."""
         with self._reading():
             return files.integrity(self._connection)
 
@@ -567,24 +574,26 @@ class Record(Reader):
     @contextmanager
     def _transaction(self) -> Iterator[None]:
         try:
-            # Immediate: the lock is waited for here, never refused half way.
+            # Immediate: waits for the lock here, so that no later statement is refused.
             self._connection.execute("BEGIN IMMEDIATE")
             yield
             self._connection.execute("COMMIT")
         except BaseException as error:
-            with suppress(sqlite3.Error):  # what it fails at is the error that is explained
-                if self._connection.in_transaction:  # SQLite may have ended it itself
+            with suppress(
+                sqlite3.Error
+            ):  # explain the error that a statement raised, not one of the rollback
+                if self._connection.in_transaction:  # SQLite may have ended the transaction itself
                     self._connection.execute("ROLLBACK")
             faults.explain(self._shown_path, error, writing=True)
             raise
 
 
 def _module(name: str) -> ModuleType:
-    """A module of this room, loaded where somebody hands over or receives."""
+    """A module of this room, loaded only for a handover."""
     return importlib.import_module(f"runner.record.{name}")
 
 
 def _copy_of_form(path: Path, form: int) -> None:
-    """Copy a file of an earlier form. SQLite copies nothing by a connection that writes."""
+    """Copy a file of an earlier form. SQLite copies nothing over a connection that is writing."""
     with closing(files.connect(path)) as connection:
         backup.keep_copy(connection, path, f"form-{form}")

@@ -1,8 +1,7 @@
-"""Rows of the record, as they are read: one side of a set each, and the session they are of.
+"""Rows of the record: one side of a set each, and the session that they belong to.
 
-The fields of `SetRow` (see `runner.progress.history`), in their order, are the columns of the
-CSV: this is the one list of them, and the readers and writers of tables and files go by its names
-and types.
+The fields of `SetRow` (see `runner.progress.history`), in order, are the columns of the CSV. It is
+the only such list: readers and writers of tables and files use its names and types.
 """
 
 from __future__ import annotations
@@ -24,23 +23,25 @@ from runner.progress.history import SetRow
 from runner.text import clean, trainee_name
 
 COLUMNS = SetRow._fields
-NEEDED_COLUMNS = COLUMNS[: COLUMNS.index("set_group")]  # of a file that is read
-SESSION_COLUMNS = COLUMNS[: COLUMNS.index("block")]  # the same for all rows of a session
+NEEDED_COLUMNS = COLUMNS[: COLUMNS.index("set_group")]  # columns that a file must have
+SESSION_COLUMNS = COLUMNS[
+    : COLUMNS.index("block")
+]  # columns that are equal in all rows of a session
 OWN_COLUMNS = COLUMNS[len(SESSION_COLUMNS) :]
 
 
-# What is known of a session before its first event, and when its rows happened.
+# What a session is opened as, and the times of its rows.
 #
-# An event's instant is the session's start plus its seconds. The date, ISO week and file order go
-# by the local date on which the session was opened, so a set after midnight still belongs to it.
+# An event's instant is the session's start plus its seconds. Date, ISO week and file order follow
+# the local date of the session's opening, so a set after midnight still belongs to it.
 
-# Of a session's id: no letters that are read as digits.
+# Letters of a session's id: none that is read as a digit.
 _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
 _TOKEN = 4  # 20 bits within a second; our choice
 
 
 class SessionInfo(Struct, frozen=True):
-    """A session as the record knows it from its opening on."""
+    """What a session was opened as."""
 
     id: str  # sorts by time: 20261125-063000-4f2k
     plan: str  # the plan's title
@@ -52,7 +53,7 @@ class SessionInfo(Struct, frozen=True):
     offset_s: int  # local time less UTC at the start, in seconds
     zone: str  # the zone's name as the system gave it, "" where it gave none
     local_date: date
-    version: str  # of this program
+    version: str  # version of this program
     trial: bool = False
 
     @classmethod
@@ -70,8 +71,7 @@ class SessionInfo(Struct, frozen=True):
         """A new session, opened at the local time `now`.
 
         `now` must be aware: ValueError if not. `zone` is the zone's name; by default the key of
-        `now`'s zone, or the abbreviation that it gives. `token` makes the id unique; by default
-        it is drawn.
+        `now`'s zone, or its abbreviation. `token` makes the id unique; by default it is random.
         """
         offset = now.utcoffset()
         if offset is None:
@@ -103,10 +103,11 @@ class SessionInfo(Struct, frozen=True):
 
     @property
     def local_zone(self) -> tzinfo:
-        """The zone that local times are given in.
+        """The zone in which local times are written.
 
-        The zone named, so that a clock change in mid-session shows; the stored offset where
-        the name is unknown here, or does not mean that offset (an abbreviation of elsewhere).
+        The named zone, so that a clock change during the session shows. The stored offset where
+        this system does not know the name, or gives it another offset (an abbreviation from
+        elsewhere).
         """
         stored = timezone(timedelta(seconds=self.offset_s))
         named = _zone(self.zone)
@@ -120,7 +121,7 @@ class SessionInfo(Struct, frozen=True):
         return self.started + timedelta(milliseconds=round(at * 1000))
 
     def local(self, at: float) -> datetime:
-        """The same in local time, with the offset in force then."""
+        """The same in local time, with the offset then in force."""
         return self.utc(at).astimezone(self.local_zone)
 
     def utc_text(self, at: float) -> str:
@@ -149,11 +150,11 @@ def _zone(name: str) -> ZoneInfo | None:
     """The IANA zone of that name, if this system knows it."""
     try:
         return ZoneInfo(name) if name else None
-    except (LookupError, ValueError, OSError):  # unknown; no key at all; a folder of zones
+    except (LookupError, ValueError, OSError):  # unknown, empty, or a folder of zones
         return None
 
 
-# Rows of sets as they are read back: those of one session, and all that a filter wants.
+# Reading rows: those of one session, and all that a filter wants.
 
 PAGE = 1000  # rows read at a time; our choice
 
@@ -167,7 +168,7 @@ _WIDTH = len(COLUMNS)
 
 
 def session_rows(connection: sqlite3.Connection, key: int) -> list[SetRow]:
-    """The rows of one session in their order, without a bout still running."""
+    """The rows of one session in order, without a bout still running."""
     return [row for _, row in numbered_rows(connection, key) if row.status != "running"]
 
 
@@ -197,7 +198,7 @@ class Filter(NamedTuple):
         since: date | None = None,
         until: date | None = None,
     ) -> Self:
-        """For a trainee as typed. Raises MatsideError where that is no name."""
+        """A filter for a trainee as typed. Raises MatsideError where that is no name."""
         return cls(None if trainee is None else trainee_name(trainee), plan, since, until)
 
     @property
@@ -213,12 +214,12 @@ class Filter(NamedTuple):
 
     @property
     def by_index(self) -> str:
-        """The condition that chooses the index by which rows are read, in their order."""
+        """The condition by which SQLite chooses the index that has the rows in order."""
         return "" if self.trainee is None else "r.trainee = :trainee AND "
 
     @property
     def condition(self) -> str:
-        """What else must be true of a row."""
+        """The other conditions on a row."""
         tests = {
             "plan": "s.plan = :plan",
             "since": "s.local_date >= :since",
@@ -234,17 +235,17 @@ _ORDER = "ORDER BY r.place, r.session, r.entry"
 
 
 def rows_wanted(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetRow]:
-    """All rows by the start of their sets; those left out stand in their order in the session.
+    """All rows by the start of their sets; skipped sets stand where the session has them.
 
-    Read page by page, each a short transaction, so that a slow reader never keeps a session
-    from writing. A session that goes on meanwhile appears as it was when its rows were read.
+    Reads page by page, each page in a short transaction, so that a slow reader never blocks a
+    session. A session that goes on meanwhile appears as it was when its rows were read.
     """
-    seen: dict[int, int] = {}  # of open sessions: the last entry given out
+    seen: dict[int, int] = {}  # last entry given out of each open session
     for page in _pages(connection, wanted):
         for row in page:
             status, session, entry = row[_WIDTH:]
             if status == "open":
-                # Undone and done again while this is read, a set must not come twice.
+                # A set that is undone and done again during the reading must not come twice.
                 if entry <= seen.get(session, 0):
                     continue
                 seen[session] = entry
@@ -252,7 +253,7 @@ def rows_wanted(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetR
 
 
 def _pages(connection: sqlite3.Connection, wanted: Filter) -> Iterator[list[tuple[Any, ...]]]:
-    """That many rows of the index at a time, of those the wanted ones, in their order."""
+    """The wanted rows in order, read that many rows of the index at a time."""
     end_of_page = f"""SELECT place, session, entry FROM set_row r
         WHERE {wanted.by_index}{_AFTER} {_ORDER} LIMIT 1 OFFSET {PAGE - 1}"""  # noqa: S608 - constants
     query = f"""SELECT {ROW_COLUMNS}, s.status, r.session, r.entry
@@ -271,11 +272,11 @@ def _pages(connection: sqlite3.Connection, wanted: Filter) -> Iterator[list[tupl
         values["place"], values["session"], values["entry"] = end
 
 
-# Which sessions an export or a look back wants.
+# Which sessions an export or a review wants.
 
 
 class Period(TypedDict, total=False):
-    """Which sessions are wanted; what is left out, or None, is no condition."""
+    """Which sessions are wanted; a field left out, or None, is no condition."""
 
     plan: str | None  # its title
     since: date | None  # local dates of the sessions, both included

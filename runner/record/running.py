@@ -1,11 +1,10 @@
-"""Which sessions are running: each holds a lock that the system takes back with its process.
+"""Which sessions are running: each holds a lock that the system releases when its process ends.
 
-A lock is a byte of the file `running.lock` beside the record, its place worked out from the
-session's id. The file stays empty, and nothing is left to be tidied up after a crash. Where the
-system has no such locks (some network drives), every open session counts as cut off.
+A lock is one byte of the file `running.lock` beside the record, at an offset computed from the
+session's id. The file stays empty, and a crash leaves nothing to tidy up. On a system without such
+locks (some network drives) every open session counts as cut off.
 
-So an open session that nobody holds was cut off, and one that somebody holds is neither offered
-nor taken over.
+So an open session without a lock was cut off. One with a lock is neither offered nor taken over.
 """
 
 from __future__ import annotations
@@ -18,8 +17,8 @@ from pathlib import Path
 
 from runner.output import LOCK
 
-_PATIENCE_S = 0.2  # somebody who only looks has the byte for less than that
-# One descriptor a file: closing any would let go of all this process holds there (POSIX).
+_PATIENCE_S = 0.2  # seconds; a process that only asks holds the byte for less
+# One descriptor for each file: closing any would release all locks of this process there (POSIX).
 _opened: dict[Path, int] = {}
 _held: set[tuple[Path, int]] = set()
 
@@ -45,12 +44,12 @@ else:
 
 
 def hold(record: Path, session_id: str) -> bool:
-    """Let a session of that record run in this process; False where it runs in another one."""
+    """Mark a session of that record as running in this process; False where it runs in another."""
     where = _place(record, session_id)
     try:
         file = _open(where[0], os.O_CREAT)
     except OSError:
-        return True  # a folder that cannot be written: then nothing of the session is there
+        return True  # the folder cannot be written, so the session is not kept there either
     until = time.monotonic() + _PATIENCE_S
     while True:
         try:
@@ -67,7 +66,7 @@ def hold(record: Path, session_id: str) -> bool:
 
 
 def release(record: Path, session_id: str) -> None:
-    """Let go of a session that this process has held."""
+    """Give up a session that this process held."""
     where = _place(record, session_id)
     if where in _held:
         _held.remove(where)
@@ -75,7 +74,7 @@ def release(record: Path, session_id: str) -> None:
 
 
 def is_running(record: Path, session_id: str) -> bool:
-    """Whether a process that is there now has the session."""
+    """Whether a living process holds the session."""
     where = _place(record, session_id)
     if where in _held:
         return True

@@ -1,8 +1,8 @@
-"""The tables, and how a file of an earlier form becomes one of today's.
+"""The tables, and how a file of an earlier form is brought up to date.
 
-`PRAGMA user_version` holds the form, `application_id` says that the file is ours. All
-migrations that a file lacks are one transaction, so nobody sees it between two forms. What a
-migration says is never changed once it has been released; a new form is a new migration.
+`PRAGMA user_version` holds the form; `application_id` marks the file as ours. All migrations that a
+file lacks run in one transaction, so nobody sees it between two forms. A released migration never
+changes; a new form is a new migration.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ from typing import Any
 from runner.output import APPLICATION_ID
 from runner.record import errors
 
-# Statements, and what has to be worked out of what is on file.
+# SQL statements, and functions that fill new columns from the rows on file.
 Migration = Sequence[str | Callable[[sqlite3.Connection], None]]
 
 _FIRST: Migration = (
-    # A plan's content is kept once for all sessions that were run from it.
+    # A plan's content is stored once for all sessions run from it.
     "CREATE TABLE plan (hash TEXT PRIMARY KEY NOT NULL, content TEXT NOT NULL) WITHOUT ROWID",
     """CREATE TABLE trainee (
         name TEXT PRIMARY KEY NOT NULL,
@@ -141,7 +141,7 @@ _BY_DATE: Migration = (
 )
 
 _AGREED: Migration = (
-    # What is held may be said without a session.
+    # A level may be decided without a session.
     """CREATE TABLE held_now (
         key INTEGER PRIMARY KEY, -- the latest is in force
         trainee TEXT NOT NULL REFERENCES trainee (name),
@@ -172,13 +172,13 @@ _AGREED: Migration = (
         session INTEGER REFERENCES session (key) -- after which it was given
     )""",
     "CREATE INDEX answer_of_trainee ON answer (trainee, key)",
-    # JSON list of what was different from the plan, empty where nothing was.
+    # JSON list of how the session differed from the plan, empty where it did not.
     "ALTER TABLE session ADD COLUMN adjusted TEXT NOT NULL DEFAULT ''",
 )
 
 
 def _fill_deloads(connection: sqlite3.Connection) -> None:
-    """Which rows were of a deload, or of level finding, by what their session was adjusted by."""
+    """Mark the rows of a deload or of level finding, by the adjustments of their session."""
     columns = {"no count": "deload", "placing": "level_finding"}
     adjusted = connection.execute("SELECT key, adjusted FROM session WHERE adjusted <> ''")
     for key, text in adjusted.fetchall():
@@ -193,16 +193,16 @@ def _fill_deloads(connection: sqlite3.Connection) -> None:
 
 
 def _fill_groups(connection: sqlite3.Connection) -> None:
-    """Which group of sets a row is of, where its session's plan names versions for its sets.
+    """Fill in the group of sets of rows whose session's plan names versions for its sets.
 
-    Of a session that was as planned: in another the numbers of the sets are others.
+    Only for sessions that went as planned: in others the sets have other numbers.
     """
     plans = connection.execute("SELECT hash, content FROM plan WHERE content LIKE '%versions%'")
     for plan, content in plans.fetchall():
         try:
             found = [(s.get("id"), _groups_of(s)) for s in tomllib.loads(content)["session"]]
         except (tomllib.TOMLDecodeError, KeyError, AttributeError, TypeError):
-            continue  # it is no plan, so nothing is known of it
+            continue  # the content is no plan
         for session, by_exercise in found:
             for exercise, groups in by_exercise.items():
                 connection.executemany(
@@ -229,7 +229,7 @@ def _groups_of(session: Mapping[str, Any]) -> dict[str, list[str]]:
 
 
 def _fill_swaps(connection: sqlite3.Connection) -> None:
-    """Which exercise each row was swapped in for, by the swaps that were not taken back."""
+    """Fill in the exercise that each row replaced, by the swaps that were not undone."""
     events = connection.execute(
         """SELECT session, name, act, data FROM event
         WHERE name IN ('swapped', 'undone') ORDER BY session, seq"""
@@ -249,7 +249,7 @@ def _fill_swaps(connection: sqlite3.Connection) -> None:
 
 
 def _fill_pain(connection: sqlite3.Connection) -> None:
-    """Where it hurt, out of the notes in which the place stood until now."""
+    """Move the place of a pain out of the notes, where it stood until now."""
     found = connection.execute("SELECT session, entry, note FROM set_row WHERE pain = 'yes'")
     for key, entry, note in found.fetchall():
         lines = (line.removeprefix("pain: ") for line in note.splitlines() if line[:6] == "pain: ")
@@ -277,7 +277,7 @@ _ROWS_SAY_MORE: Migration = (
 def _fill_decisions(connection: sqlite3.Connection) -> None:
     """Date each decision, name it, and find the first session that was opened knowing it.
 
-    One written up from paper knew nothing but what had been decided before its date.
+    A session written up from paper knew only what was decided before its date.
     """
     connection.execute(
         """UPDATE held SET local_date = coalesce(
@@ -308,7 +308,7 @@ def _fill_decisions(connection: sqlite3.Connection) -> None:
 def decision_id(
     connection: sqlite3.Connection, trainee: str, since: str, exercise: str, group: str
 ) -> str:
-    """A name for a decision written down at `since` (UTC): the same in every copy of a record."""
+    """An id for a decision written down at `since` (UTC): the same in every copy of a record."""
     name = first_name(since, exercise, group)
     (alike,) = connection.execute(
         """SELECT count(*) FROM held WHERE trainee = ?
@@ -319,7 +319,7 @@ def decision_id(
 
 
 def first_name(since: str, exercise: str, group: str) -> str:
-    """The name of a decision, where no other of that instant has it."""
+    """The id of a decision, where no other of that instant has it."""
     stamp = since.translate(str.maketrans("T", "-", "-:Z"))
     return f"{stamp}-{exercise}" + (f"/{group}" if group else "")
 
@@ -328,12 +328,12 @@ _LEVELS: Migration = (
     "ALTER TABLE held ADD COLUMN local_date TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE held ADD COLUMN decision_id TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE held ADD COLUMN replaces TEXT NOT NULL DEFAULT ''",  # an id, '' for none
-    # Id of the first session that was opened with it known, '' for none.
+    # Id of the first session that was opened with the decision known, '' for none.
     "ALTER TABLE held ADD COLUMN known_from TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE held ADD COLUMN imported INTEGER NOT NULL DEFAULT 0",
     _fill_decisions,
     "CREATE INDEX held_by_id ON held (trainee, decision_id)",
-    # A group's sessions, newest first: one seek, however long the past.
+    # A group's sessions, newest first: one index seek, however long the past.
     """CREATE INDEX set_row_of_group ON set_row
         (trainee, exercise, set_group, place, session, entry)
         WHERE kind = 'work' AND status = 'done'""",
@@ -341,10 +341,10 @@ _LEVELS: Migration = (
 
 
 def settle_order(connection: sqlite3.Connection, trainee: str | None = None) -> None:
-    """Let sessions of one person and one instant (written up from paper) stand by their ids.
+    """Order one person's sessions of the same instant (written up from paper) by their ids.
 
-    Their keys break the tie wherever sessions are read in order, and keys go by arrival: so two
-    records with the same sessions would say them in another order.
+    Their keys break the tie wherever sessions are read in order, and keys depend on arrival. So two
+    records with the same sessions would print them in different orders.
     """
     found = connection.execute(
         """SELECT trainee, started_utc FROM session WHERE ? IS NULL OR trainee = ?
@@ -374,9 +374,9 @@ def _move_session(connection: sqlite3.Connection, old: int, new: int) -> None:
 
 
 _HANDED_OVER: Migration = (
-    # A correction has an id of its own; one made before there were any is SESSION/NUMBER.
+    # A correction has an id of its own; one older than these ids is SESSION/NUMBER.
     "ALTER TABLE event ADD COLUMN id TEXT NOT NULL DEFAULT ''",
-    # Logs of a session that differ from the one in force, whole, as they were handed over.
+    # Logs of a session that differ from the one in force, whole, as they were received.
     """CREATE TABLE aside (
         trainee TEXT NOT NULL REFERENCES trainee (name),
         session TEXT NOT NULL, -- its id
@@ -388,7 +388,7 @@ _HANDED_OVER: Migration = (
 )
 
 _SHEETS: Migration = (
-    # A page for print and phone: its id, as it is typed, says all that stands on it.
+    # A sheet for print and phone: its id, as a person types it, stands for all that is on it.
     """CREATE TABLE sheet (
         id TEXT PRIMARY KEY NOT NULL,
         trainee TEXT NOT NULL REFERENCES trainee (name),
@@ -420,8 +420,8 @@ def form_of(connection: sqlite3.Connection) -> tuple[int, int]:
 
 
 def check(connection: sqlite3.Connection, path: Path | str) -> int:
-    """The form of a record of ours, 0 of an empty file. Raises MatsideError for anything else."""
-    # One transaction: another program may be making the file between two questions.
+    """The form of a record of ours, 0 of an empty file. Raises MatsideError for any other file."""
+    # One transaction: another program may make the file between two queries.
     connection.execute("BEGIN")
     try:
         application, form = form_of(connection)
@@ -442,19 +442,19 @@ def check(connection: sqlite3.Connection, path: Path | str) -> int:
 
 
 def _unlike_ours(connection: sqlite3.Connection, form: int) -> str:
-    """What a file's tables have that ours of that form do not, or lack; empty where nothing.
+    """How a file's tables differ from ours of that form; empty where they do not.
 
-    A table, column, index, view or trigger of somebody else's may hold code that SQLite would run,
-    or stand in the way of what is written. So a file that is not built as ours is not used at all.
+    A strange table, column, index, view or trigger may hold code that SQLite would run, or block
+    what is written. So a file that is not built like ours is not used at all.
     """
     there, ours = _built(connection), _as_we_build(form)
     for name, columns in ours.items():
         if name not in there:
-            return f"its {name} is missing"
+            return f"the {name} is missing"
         if there[name] != columns:
             lacking = [column[0] for column in columns[:-1] if column not in there[name]]
             what = (
-                f"its column {lacking[0]} is missing or different"
+                f"the column {lacking[0]} is missing or different"
                 if lacking
                 else "it has more or other columns or checks"
             )
@@ -474,10 +474,10 @@ def _as_we_build(form: int) -> dict[str, _Columns]:
 
 
 def _built(connection: sqlite3.Connection) -> dict[str, _Columns]:
-    """Tables with their columns and indexes, views and triggers; SQLite's own apart.
+    """The file's tables with columns and indexes, its views and triggers; without SQLite's own.
 
-    Last of a table comes its text, blanks and quotes left out, for a check holds an expression. So
-    may an index; one of plain columns, not unique, is nothing that matters.
+    The last entry of a table is its SQL without blanks and quotes, for a check holds an expression,
+    and so may an index. A plain index that is not unique does no harm and is left out.
     """
     found: dict[str, _Columns] = {}
     for kind, name, text in connection.execute(
@@ -486,7 +486,7 @@ def _built(connection: sqlite3.Connection) -> dict[str, _Columns]:
     ).fetchall():
         columns: list[tuple[Any, ...]] = []
         if kind == "table":
-            # name, type, not null, part of the key, generated: what a default says is never used
+            # name, type, not null, part of the key, generated; a default is never used
             columns = connection.execute(
                 'SELECT name, type, "notnull", pk, hidden FROM pragma_table_xinfo(?)', (name,)
             ).fetchall()
@@ -514,14 +514,14 @@ def migrate(
 ) -> None:
     """Bring the file to the last form of `migrations`, in one transaction.
 
-    So another program that opens it meanwhile sees the form before or the last one. `copy` is
-    called first, with the form, where there is something to lose.
+    So another program that opens it meanwhile sees the old form or the last one. `copy` is called
+    first, with the form, where the file holds anything.
     """
     if _pragma(connection, "user_version") >= len(migrations):
         return
     connection.execute("BEGIN IMMEDIATE")
     try:
-        # Another program may have done it while this one waited for the lock.
+        # Another program may have migrated it while this one waited for the lock.
         there = _pragma(connection, "user_version")
         if copy is not None and 0 < there < len(migrations):
             copy(there)

@@ -1,7 +1,7 @@
-"""A coach's own sheet as rows of the record: a date, an exercise, a set and its count in a line.
+"""Reads a coach's own sheet as rows of the record: date, exercise, set and count in a line.
 
-What such a sheet does not say stays empty in the rows: times, rests, set-ups. A session is what
-one trainee did on one date; it gets the same id whenever the same sheet is read again.
+What the sheet lacks stays empty in the rows: times, rests, set-ups. A session is all that one
+trainee did on one date; it gets the same id whenever the same sheet is read again.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ from runner.text import clean, shown, trainee_name
 
 NEEDED = ("date", "exercise", "set", "reps")
 POSSIBLE = ("version", "load_kg", "reserve", "note", "trainee")
-MOST_FAULTS = 1000  # listed of a sheet; our choice
-MOST_SETS = 100  # of an exercise on one date, as in plans
+MOST_FAULTS = 1000  # faults listed of a sheet; our choice
+MOST_SETS = 100  # sets of an exercise on one date, as in plans
 
 _NOON = time(12)
 _DATES = (
@@ -40,14 +40,16 @@ _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
 
 
 class Sheet(Struct, frozen=True):
-    """How a sheet is to be read."""
+    """How to read a sheet."""
 
     plan: str  # the plan's title
     exercises: Mapping[str, Exercise]
-    trainee: str  # where the sheet does not say whose a line is
+    trainee: str  # trainee of a line that names none
     local: Callable[[datetime], datetime]  # a naive local time with its offset
-    columns: Mapping[str, str] = field(default_factory=dict)  # ours to the sheet's header
-    names: Mapping[str, str] = field(default_factory=dict)  # the sheet's exercise to an id
+    columns: Mapping[str, str] = field(default_factory=dict)  # our column to the sheet's
+    names: Mapping[str, str] = field(
+        default_factory=dict
+    )  # the sheet's name of an exercise to its id
 
 
 T = TypeVar("T")
@@ -70,10 +72,10 @@ class _Line(Struct, frozen=True):
 
 
 def read_sheet(text: str, sheet: Sheet) -> list[SetRow]:
-    """The rows of a sheet, a header first; comma, semicolon or tab between fields.
+    """The rows of a sheet with a header; comma, semicolon or tab between fields.
 
-    Raises MatsideError (65), with a line for each fault: which line and column, what is wrong,
-    what to write.
+    Raises MatsideError (65) with a line for each fault: line and column, what is wrong, what to
+    write.
     """
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
     found: list[str] = []
@@ -104,7 +106,7 @@ def _delimiter(text: str) -> str:
 
 
 def _places(header: list[str], sheet: Sheet) -> dict[str, int]:
-    """Where each of our columns stands in the sheet."""
+    """The place of each of our columns in the sheet."""
     there = {name.strip().casefold(): place for place, name in enumerate(header)}
     places, missing = {}, []
     for ours in (*NEEDED, *POSSIBLE):
@@ -190,15 +192,15 @@ def _number(text: str) -> int:
 
 
 def _counts(text: str, exercise: Exercise) -> PaperSet:
-    """One set as it is written everywhere: 12, 12/2, left and right 12 14, a hold 45s."""
+    """The counts of one set in the usual notation: 12, 12/2, left and right 12 14, a hold 45s."""
     try:
         found = read_counts(text, exercise)
     except Refused as refused:
         raise _Fault(str(refused)) from None
     if len(found) > 1:
-        raise _Fault(f"That is {len(found)} sets: write each in a row of its own.")
+        raise _Fault(f"{len(found)} sets; write each in a row of its own")
     if not any(found):
-        raise _Fault("write the repetitions or seconds done")
+        raise _Fault("no count; write the repetitions or seconds done")
     return found[0]
 
 
@@ -219,12 +221,12 @@ def _reserve(text: str) -> int | None:
 
 
 def _version(text: str, exercise: Exercise) -> str:
-    """The version named; the only one there is; else unknown, which is empty."""
+    """The version named, or the only one there is; empty where it is unknown."""
     ids = list(dict.fromkeys(level.version for level in exercise.progression))
     if not text:
         return ids[0] if len(ids) == 1 else ""
     if text not in ids:
-        raise _Fault(f"{exercise.id} has the versions {', '.join(ids)}")
+        raise _Fault(f"unknown version of {exercise.id}; write one of {', '.join(ids)}")
     return text
 
 
@@ -244,7 +246,7 @@ def _rows(lines: list[_Line], sheet: Sheet) -> Iterator[SetRow]:
 
 
 def _id(day: date, trainee: str, plan: str) -> str:
-    """The id of a session of a sheet: of the form that all have, and always the same."""
+    """The id of a sheet's session: of the usual form, and the same whenever the sheet is read."""
     number = int.from_bytes(hashlib.sha256(f"{plan}\n{trainee}".encode()).digest()[:3])
     token = "".join(_ALPHABET[(number >> shift) & 31] for shift in (15, 10, 5, 0))
     return f"{day:%Y%m%d}-120000-{token}"

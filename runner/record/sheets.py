@@ -1,8 +1,8 @@
 """Sheets that were printed or sent: each page is known by a short id.
 
-An id stands for one page: person, plan, session, levels and what was agreed beside the plan. It is
-worked out of these, so the same page made again has the same id, in every copy of the record, and
-an id that is typed wrongly is hardly ever another page's.
+An id stands for one page: person, plan, session, levels and adjustments. It is computed from these.
+So the same page made again has the same id in every copy of the record, and a mistyped id is hardly
+ever that of another page.
 """
 
 from __future__ import annotations
@@ -25,23 +25,23 @@ from runner.record.rows import utc_text
 from runner.session.state import State
 
 LETTERS: Final = "23456789abcdefghjkmnpqrstuvwxyz"  # none looks like another on paper
-LENGTH: Final = 6  # letters: one in 900 million; our choice
+LENGTH: Final = 6  # letters: 900 million ids; our choice
 COLUMNS: Final = ("id", "trainee", "plan", "plan_hash", "session", "levels", "changes", "made")
 
 
 class Sheet(Struct, frozen=True):
-    """One page: whose it is, of which session of which plan, and the levels that stand on it."""
+    """One page: its trainee, plan and session, and the levels printed on it."""
 
     trainee: str
     plan: str  # its title
     plan_text: str  # as it was, with what it takes from shelves
     session: str
     levels: Mapping[GroupKey, Use]  # by exercise and group of sets
-    changes: tuple[Adjustment, ...] = ()  # what was agreed beside the plan
+    changes: tuple[Adjustment, ...] = ()  # how it differs from the plan
 
     @classmethod
     def of(cls, state: State, plan_text: str, trainee: str) -> Sheet:
-        """The page of a session of which nothing is done."""
+        """The page of a session in which nothing is done yet."""
         levels = {
             (one.exercise, one.group): Use(
                 one.level.version, setup_text(one.level.setup), one.level.load
@@ -56,7 +56,7 @@ class Sheet(Struct, frozen=True):
 
     @property
     def id(self) -> str:
-        """What it is known by."""
+        """The short id."""
         said = [self.trainee, self.plan, self.plan_hash, self.session, *self._kept]
         digest = hashlib.sha256(json.dumps(said).encode()).digest()
         number, letters = int.from_bytes(digest, "big"), ""
@@ -67,7 +67,7 @@ class Sheet(Struct, frozen=True):
 
     @property
     def plan_hash(self) -> str:
-        """What its plan's text is kept under."""
+        """The hash under which the record stores its plan."""
         return hashlib.sha256(self.plan_text.encode()).hexdigest()
 
     @property
@@ -91,7 +91,7 @@ def _dump(value: Any) -> str:
 
 
 def keep(connection: sqlite3.Connection, sheets: Iterable[Sheet], made: datetime) -> None:
-    """Let their ids be known; one that is known already stays. Runs inside a transaction."""
+    """Store the ids; one that is stored already stays. Runs inside a transaction."""
     for one in sheets:
         write.insert_trainee(connection, one.trainee)
         connection.execute(
@@ -105,7 +105,7 @@ def keep(connection: sqlite3.Connection, sheets: Iterable[Sheet], made: datetime
 
 
 def find(connection: sqlite3.Connection, id_: str) -> Sheet | None:
-    """The page of that id, as somebody types it; None without one."""
+    """The page with that id, as a person types it; None where there is none."""
     found = connection.execute(
         """SELECT s.trainee, s.plan, p.content, s.session, s.levels, s.changes
         FROM sheet s JOIN plan p ON p.hash = s.plan_hash WHERE s.id = ?""",
@@ -118,9 +118,9 @@ def find(connection: sqlite3.Connection, id_: str) -> Sheet | None:
 
 
 def of_row(row: tuple[str, ...]) -> Sheet:
-    """A page of what is kept: trainee, plan, its text, session, levels and changes.
+    """A page from stored values: trainee, plan, its text, session, levels and changes.
 
-    Raises ValueError and the like for another form.
+    Raises ValueError, KeyError or TypeError for values of a wrong form.
     """
     trainee, plan, text, session, kept, differs = row
     levels = {(e, g): Use(v, setup, load) for e, g, v, setup, load in json.loads(kept)}

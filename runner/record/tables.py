@@ -1,7 +1,7 @@
-"""What an export gives beside the sets: a row for each session, week, and decision on a level.
+"""Exported tables beside the sets: a row for each session, week, and decision on a level.
 
-The fields of each row, in their order, are the columns of its CSV. Times are RFC 3339 in local time
-with the offset; an empty field is one that does not apply. No heavy library is loaded.
+The fields of each row, in order, are the columns of its CSV. Times are RFC 3339 in local time with
+the offset; an empty field does not apply. The module loads no heavy library.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ class WeekLine(NamedTuple):
 
 
 class HeldLine(NamedTuple):
-    """One decision about a level; what a session used later takes its place."""
+    """One decision about a level; the levels that a later session used replace it."""
 
     trainee: Annotated[str, "name of the trainee"]
     since: Annotated[str, "when it was decided, UTC"]
@@ -76,7 +76,7 @@ class HeldLine(NamedTuple):
     load_kg: Annotated[float | None, "load, kg"]
     reason: Annotated[str, "why"]
     session_id: Annotated[str | None, "session that brought it, if one did"]
-    # Columns that an older file does not have.
+    # Columns that an older file lacks.
     on: Annotated[date | None, "local date of the decision"] = None
     decision_id: Annotated[str, "id of the decision"] = ""
     replaces: Annotated[str, "the decision before it"] = ""
@@ -122,7 +122,7 @@ def session_lines(record: Record, trainees: Iterable[str], period: Period) -> It
 
 
 def _done_and_left_out(rows: Iterable[SetRow]) -> tuple[int, int]:
-    """Work sets of one session that were done, and those of which no side was."""
+    """How many work sets of one session were done, and how many have no side done."""
     done, met = set(), set()
     for row in rows:
         if row.kind == "work":
@@ -177,9 +177,9 @@ def week_lines(record: Record, trainees: Iterable[str], period: Period) -> Itera
 
 
 def held_lines(record: Record, trainees: Iterable[str], period: Period) -> Iterator[HeldLine]:
-    """What these trainees hold, each change by exercise, group and time.
+    """The decisions of these trainees, by exercise, group and time.
 
-    A change is of the plan of the session that brought it; one without a session is of no plan.
+    With a plan: those brought by its sessions. One made without a session belongs to no plan.
     """
     for trainee in trainees:
         sessions = {s.session_id for s in record.sessions(trainee=trainee, **period)}
@@ -210,7 +210,7 @@ def write_named(
 
 
 def write_table(lines: Iterable[Line], kind: type[Line], stream: TextIO) -> int:
-    """Write a header and the lines as RFC 4180 asks; how many lines. Texts are guarded."""
+    """Write a header and the lines as RFC 4180 asks, texts guarded; returns how many lines."""
     forms = [_form(name, hint) for name, hint in get_type_hints(kind).items()]
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(get_type_hints(kind))
@@ -223,7 +223,7 @@ def write_table(lines: Iterable[Line], kind: type[Line], stream: TextIO) -> int:
 
 
 def _form(name: str, hint: object) -> Callable[[Any], str]:
-    """How a column is written."""
+    """How to write a column."""
     if hint is str:
         return guard
     if name in ("length_s", "session_load", "sets"):
@@ -237,7 +237,7 @@ TABLES = ("sets", "sessions", "weeks", "held")
 
 
 def open_for(what: str, path: Path) -> Reader:
-    """A record to read that table from: of the sets without loading what the others need."""
+    """A record from which to read that table; for sets it loads nothing that the others need."""
     if what == "sets":
         return Reader.open_readonly(path)
     from runner.record.record import Record  # noqa: PLC0415 - it loads the session machine
@@ -248,9 +248,9 @@ def open_for(what: str, path: Path) -> Reader:
 def write_what(
     what: str, record: Reader, trainee: str | None, period: Period, stream: TextIO
 ) -> None:
-    """Write one of the tables; everybody's where no trainee is named.
+    """Write one of the tables; of all trainees where none is named.
 
-    What is not the sets wants a record that `open_for` gave for it, or a `Record`.
+    For a table other than the sets pass a record from `open_for`, or a `Record`.
     """
     if what == "sets":
         write_csv(record.rows(trainee=trainee, **period), stream)

@@ -1,7 +1,7 @@
-"""What a transaction of a session writes: its events, and the rows that they make.
+"""Writes a session's events and the rows that they make.
 
-A row is one side of a set, derived from the session's state. Every function with a connection
-runs inside a transaction.
+A row is one side of a set, derived from the session's state. Every function with a connection runs
+inside a transaction.
 """
 
 from __future__ import annotations
@@ -49,12 +49,12 @@ class Written(Struct, frozen=True):
 
 
 def insert_trainee(connection: sqlite3.Connection, name: str) -> None:
-    """Let the trainee be known; nothing where they are already."""
+    """Add the trainee; does nothing where the record has them already."""
     connection.execute("INSERT OR IGNORE INTO trainee (name) VALUES (?)", (name,))
 
 
 def insert_session(connection: sqlite3.Connection, info: SessionInfo) -> int:
-    """Let the session be known, and the trainee and plan with it; its key in the tables."""
+    """Add the session, with its trainee and plan; returns its key in the tables."""
     insert_trainee(connection, info.trainee)
     connection.execute(
         "INSERT OR IGNORE INTO plan (hash, content) VALUES (?, ?)",
@@ -91,18 +91,18 @@ def append_events(
     *,
     closed: bool = False,
 ) -> bool:
-    """Add the events that the record does not have yet; whether there was one.
+    """Add the events that the record does not have yet; returns whether there was one.
 
-    `closed`: the session may be closed, for these correct it. Raises Conflict where it has
-    another under a number, or has closed the session, and ValueError where a number would be
-    left out.
+    `closed`: the session may be closed, for these events correct it. Raises Conflict where the
+    record has another event under a number or closed the session, and ValueError where a number
+    would be left out.
     """
     found = connection.execute(
         """SELECT (SELECT ifnull(max(seq), 0) FROM event WHERE session = key), status
            FROM session WHERE key = ? AND id = ?""",
         (key, info.id),
     ).fetchone()
-    if found is None:  # the record was put back, or the person erased, in mid-session
+    if found is None:  # the record was restored, or the person erased, during the session
         raise Conflict
     have, status = found
     added = False
@@ -143,9 +143,9 @@ def _compare(
 
 
 def with_places(info: SessionInfo, state: State) -> list[tuple[Row, int]]:
-    """The rows of a state, each with its place in the file: milliseconds since 1970 UTC.
+    """The rows of a state, each with its place in a file: milliseconds since 1970 UTC.
 
-    A skipped set has no start; it stands where the last set begun before it does, or at the
+    A skipped set has no start; it takes the place of the last set begun before it, or of the
     session's start, and its running number keeps the order there.
     """
     seconds = 0.0
@@ -157,11 +157,11 @@ def with_places(info: SessionInfo, state: State) -> list[tuple[Row, int]]:
 
 
 def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
-    """One row of a state as the record has it.
+    """One row of a state as the record stores it.
 
-    A bout under way has the status `running` and no end yet. The table keeps such a row, for
-    it is there after a crash. An export leaves it out until the bout has ended: neither `done`
-    nor `broken` would be true of it.
+    A bout under way has the status `running` and no end. The table keeps it, so that it is there
+    after a crash. An export leaves it out until the bout ends: neither `done` nor `broken` would be
+    true.
     """
     planned_set, exercise = row.planned_set, state.exercise(row)
     hold = exercise.measure == "hold"
@@ -201,7 +201,7 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
         rest_before_s=_tenth(row.rest_before),
         recovery_s=_tenth(row.recovery),
         to_beat=to_beat,
-        # By the numbers as they are kept, so that a row never contradicts itself.
+        # Judged by the stored numbers, so that a row never contradicts itself.
         beaten=beaten(hold_s if hold else reps, to_beat, pain=row.pain),
         tempo=planned_set.level.tempo or "",
         pain="yes" if row.pain else None,
@@ -222,7 +222,7 @@ def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
 
 
 def _deload(state: State, exercise: str) -> bool:
-    """Whether there was nothing to beat, by what was taken for the session or agreed before."""
+    """Whether an adjustment took away the count to beat."""
     changes = (one for one in state.adjustments if one.kind == "no count")
     return any(one.exercise in ("", exercise) for one in changes)
 
@@ -238,7 +238,7 @@ def write_state(
     state: State,
     before: Written | None,
 ) -> Written:
-    """Bring rows and session to what `state` says; `before` is what the record has, if known."""
+    """Bring rows and session to `state`; `before` is what the record has, if known."""
     written = Written(
         {row.entry: (row, place) for row, place in with_places(info, state)},
         _values(state),
@@ -257,7 +257,7 @@ def write_state(
 
 
 def rewrite_rows(connection: sqlite3.Connection, key: int, info: SessionInfo, state: State) -> None:
-    """Bring the rows of a closed session to what `state` says; when it ended stays."""
+    """Bring the rows of a closed session to `state`; its end stays."""
     rows = {row.entry: (row, place) for row, place in with_places(info, state)}
     _write_rows(connection, key, rows, None, lambda row: set_row(info, state, row))
     if state.rpe is not None:
@@ -272,7 +272,7 @@ def _write_rows(
     known: Rows | None,
     derive: Callable[[Row], SetRow],
 ) -> None:
-    """Write the rows that differ from those `known` to be on file; None for unknown."""
+    """Write the rows that differ from those `known` to be stored; None where that is unknown."""
     if known is None or len(rows) < len(known):
         connection.execute("DELETE FROM set_row WHERE session = ? AND entry > ?", (key, len(rows)))
     for entry, found_level in rows.items():
@@ -296,7 +296,7 @@ def _values(state: State) -> SessionValues:
 
 @lru_cache(maxsize=8)
 def _adjusted_text(adjustments: tuple[Adjustment, ...]) -> str:
-    """What is different from the plan, as kept: a JSON list, "" where nothing is."""
+    """The adjustments as stored: a JSON list, "" where there are none."""
     if not adjustments:
         return ""
     return json.dumps([one.as_data() for one in adjustments], separators=(",", ":"))
@@ -311,7 +311,7 @@ def _write_values(connection: sqlite3.Connection, key: int, values: SessionValue
 
 
 def write_mass(connection: sqlite3.Connection, trainee: str) -> None:
-    """The trainee's body mass is that of their newest session that has one."""
+    """Set the trainee's body mass to that of their newest session that has one."""
     connection.execute(
         """UPDATE trainee SET (mass_kg, mass_date) = (
                SELECT mass_kg, local_date FROM session
@@ -341,7 +341,7 @@ def _close(connection: sqlite3.Connection, key: int, info: SessionInfo, state: S
 
 
 def close_without_events(connection: sqlite3.Connection, key: int, end: datetime) -> None:
-    """Close a session of which the record has rows alone; `end`: the last start that is known."""
+    """Close a session that has rows and no events; `end` is the last known start."""
     offset = end.utcoffset()
     connection.execute(
         """UPDATE session SET status = 'closed', ended_utc = ?, ended_offset_s = ?,
@@ -357,7 +357,7 @@ def close_without_events(connection: sqlite3.Connection, key: int, end: datetime
 
 
 def let_rows_count(connection: sqlite3.Connection, key: int) -> None:
-    """What of a closed session can be held against the next time."""
+    """Mark the rows of a closed session that give counts to beat."""
     connection.execute(
         """UPDATE set_row SET counts = 1
            WHERE session = ? AND status = 'done' AND kind = 'work' AND pain IS NULL
@@ -369,13 +369,13 @@ def let_rows_count(connection: sqlite3.Connection, key: int) -> None:
 def _write_decisions(
     connection: sqlite3.Connection, key: int, info: SessionInfo, state: State, since: str
 ) -> None:
-    """The levels that were found: those used are in the rows."""
+    """Store the levels found by level finding; levels that were used are in the rows."""
     said = DecidedAt(since, info.local_date, key)
     insert_decisions(connection, info.trainee, _found_levels(state), said)
 
 
 def _found_levels(state: State) -> list[LevelDecision]:
-    """What was found by placing, for all sets."""
+    """The levels that level finding found, for all sets."""
     found: list[LevelDecision] = []
     for name in sorted(state.workout.level_finding):
         place = offers.found_level(state, name)

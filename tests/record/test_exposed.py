@@ -56,7 +56,7 @@ def test_the_remedy_is_named_and_mends_it(
     said = exposed(record)
     assert said is not None
     assert len(said.splitlines()) == 1
-    commands = said.partition("; to keep them out, run: ")[2].split(", ")
+    commands = said.partition("; to keep them out, run: ")[2].split(" && ")
     assert [shlex.split(command)[1] for command in commands] == remedies
     for command in commands:
         subprocess.run(["sh", "-c", command], check=True)

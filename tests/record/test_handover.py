@@ -261,7 +261,7 @@ def test_a_longer_log_of_a_session_that_is_running_here_is_refused(
         capsys.readouterr()
         assert ada.receive(file) == 74
         err = capsys.readouterr().err
-        assert "it is running here; close it, then receive the file again" in " ".join(err.split())
+        assert "Close the session, then receive the file again." in " ".join(err.split())
         assert ada.says == before
         assert ada.receive(ada.hand_over(tmp_path / "own.zip")) == 0  # what it has is no trouble
     assert ada.receive(file) == 0

@@ -322,7 +322,9 @@ def test_a_set_that_was_left_out_takes_no_count(tmp_path: Path) -> None:
         rows = rows_of(csv_of(baseline))
     with Record.open(tmp_path / "record.db") as record:
         Sitting(record, token="aaaa").begin().set(12, on=False).do(cmd.Skip()).close()
-        with pytest.raises(MatsideError, match="as left out, so it takes no count; take the line"):
+        with pytest.raises(
+            MatsideError, match="left out in the record, so it has no count; remove the line"
+        ):
             importing.look(record, rows)
         assert not importing.look(record, rows[:1]).changes
 
