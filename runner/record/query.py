@@ -100,9 +100,7 @@ def events(connection: sqlite3.Connection, key: int) -> tuple[Event, ...]:
 def unfinished(
     connection: sqlite3.Connection, trainee: str, plan: str, running: Callable[[str], bool]
 ) -> tuple[Unfinished | None, SessionInfo | None]:
-    """The trainee's newest open session of that plan that is not `running`, and one that is
-    running.
-    """
+    """The trainee's newest cut-off session of that plan, and the newest that is `running`."""
     found = connection.execute(
         f"""{_INFO} WHERE s.trainee = ? AND s.plan = ? AND s.status = 'open'
         ORDER BY s.started_utc DESC, s.key DESC""",

@@ -334,9 +334,7 @@ class Record(Reader):
         *,
         whole: bool = True,
     ) -> None:
-        """Write all of one person to a zip, with their plan files; without `whole` the plan files
-        alone.
-        """
+        """Write all of one person and their plan files to a zip; without `whole` only the plans."""
         with self._reading():
             _module("handover").pack(self._connection, trainee, out, plans, record=whole)
 
@@ -461,9 +459,7 @@ class Record(Reader):
             return decisions.answers(self._connection, trainee_name(trainee), before)
 
     def adjustments(self, trainee: str) -> dict[str, tuple[Adjustment, ...]]:
-        """By the ids of the trainee's sessions: how they differed from the plan, for those that
-        did.
-        """
+        """By the ids of the trainee's sessions that differed from the plan: how they did."""
         with self._reading():
             return decisions.adjustments(self._connection, trainee_name(trainee))
 
