@@ -251,7 +251,7 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
 def _levels(paper: Paper, advisor: Advisor) -> Iterator[str]:
     """The levels that are not as planned, and whether the next session starts at them."""
     items = {(item.exercise.id, item.current.group): item for item in advisor.items}
-    for one in new_levels(paper.outcome().state):
+    for one in new_levels(paper.result().state):
         item = items.get((one.exercise.id, one.group))
         if item is None or item.working is None:
             continue

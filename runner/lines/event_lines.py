@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from runner import text
-from runner.live.driver import Shown
+from runner.live.driver import SettledEvent
 from runner.record.rows import SessionInfo
 from runner.session import events as ev
 
@@ -14,10 +14,10 @@ _LEFT_OUT = {"history", "changes"}
 _YES_IS_SILENT = {"counted"}
 
 
-def line_of(shown: Shown, info: SessionInfo) -> str:
+def line_of(settled: SettledEvent, info: SessionInfo) -> str:
     """The line for one event: UTC, name, then key=value pairs."""
-    event = shown.event
-    pairs: dict[str, Any] = {"phase": shown.phase}
+    event = settled.event
+    pairs: dict[str, Any] = {"phase": settled.phase}
     if isinstance(event, ev.Opened):
         pairs |= {
             "session": info.id, "plan": info.plan, "plan_session": info.session,
@@ -27,7 +27,7 @@ def line_of(shown: Shown, info: SessionInfo) -> str:
         if name in _LEFT_OUT or (name in _YES_IS_SILENT and value == "yes"):
             continue
         pairs[name] = info.utc_text(value) if name == "until" else value
-    if not shown.kept:
+    if not settled.kept:
         pairs["kept"] = "no"
     fields = [f"{name}={_value(value)}" for name, value in pairs.items()]
     return "\t".join([info.utc_text(event.at), event.name, *fields])

@@ -20,13 +20,13 @@ from runner import text
 from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
 from runner.lines.event_lines import line_of
-from runner.live.driver import Shown
+from runner.live.driver import SettledEvent
 from runner.live.paper import LONGEST, Fixing, Paper, PaperPage, set_word
 from runner.live.session_setup import PAIN_ADVICE
 from runner.progress.adjust import LevelKey, level_key
 from runner.record.rows import SessionInfo
 from runner.session import apply, entries, events as ev, verb as cmd
-from runner.session.apply import Happened, Refused
+from runner.session.apply import EventInPhase, Refused
 from runner.session.changes import level_text
 from runner.session.flow import read_line
 from runner.session.paper import read_paper
@@ -117,14 +117,16 @@ class Talk:
                 return False
             self.refuse("write y or n")
 
-    def show(self, happened: list[Happened] | tuple[Happened, ...], info: SessionInfo) -> None:
+    def show(
+        self, events: list[EventInPhase] | tuple[EventInPhase, ...], info: SessionInfo
+    ) -> None:
         """Print what is kept: a line for each event, as line mode does; to a person, that it is."""
         if self._seen:
             day = f"{info.local_date:%A} {info.local_date}"
             self.say(f"Saved: session {info.session} of {day}, for {info.trainee}.")
             return
-        for one in happened:
-            self._out.write(line_of(Shown(one.event, one.phase, kept=True), info) + "\n")
+        for one in events:
+            self._out.write(line_of(SettledEvent(one.event, one.phase, kept=True), info) + "\n")
         self._out.flush()
 
 
@@ -150,15 +152,15 @@ def _finish(paper: Paper, talk: Talk, *, yes: bool) -> int:
     """Show what is understood, ask, and keep it."""
     if paper.empty:
         return _nothing(talk, "no set was done", Exit.OK)
-    outcome = paper.outcome()
-    talk.say("", *_understood(outcome.state, paper.minutes))
+    result = paper.result()
+    talk.say("", *_understood(result.state, paper.minutes))
     try:
         if not yes and not talk.confirmed("Save this?"):
             return _nothing(talk, "you answered no", Exit.OK)
     except Ended:
         return _nothing(talk, "the input ended before a y (or pass --yes)")
-    paper.keep(outcome)
-    talk.show(outcome.happened, paper.info)
+    paper.keep(result)
+    talk.show(result.events, paper.info)
     return Exit.OK
 
 
@@ -436,7 +438,7 @@ def take_down(paper: Paper, day: Day, talk: Talk, *, yes: bool) -> int:
                 place = paper.put(place, page)
         except Refused as refused:
             raise _bad(number, str(refused)) from None
-    twin = None if paper.empty else paper.twin(paper.outcome())
+    twin = None if paper.empty else paper.twin(paper.result())
     if twin is not None:
         return _nothing(talk, f"the session of {twin.local(0):%H:%M} says the same", Exit.OK)
     return _finish(paper, talk, yes=yes)
@@ -513,7 +515,7 @@ def put_right(fixing: Fixing, talk: Talk, now: datetime, *, yes: bool) -> int:
                 talk.refuse(str(refused))
     except Ended:
         pass
-    if not fixing.happened:
+    if not fixing.events:
         return _nothing(talk, "no entry was corrected", Exit.OK)
     talk.say(*_changes(fixing))
     try:
@@ -522,7 +524,7 @@ def put_right(fixing: Fixing, talk: Talk, now: datetime, *, yes: bool) -> int:
     except Ended:
         return _nothing(talk, "the input ended before a y (or pass --yes)")
     fixing.keep()
-    talk.show(fixing.happened, info)
+    talk.show(fixing.events, info)
     return Exit.OK
 
 
@@ -563,7 +565,7 @@ def _correction(state: State, line: str) -> cmd.Fix | cmd.NoCount:
 def _changes(fixing: Fixing) -> Iterator[str]:
     """What is different, an entry a line; and that the rest follows."""
     changed = dict.fromkeys(
-        one.event.entry for one in fixing.happened if isinstance(one.event, ev.Corrected)
+        one.event.entry for one in fixing.events if isinstance(one.event, ev.Corrected)
     )
     for entry in changed:
         row = fixing.state.rows[entry - 1]

@@ -25,7 +25,7 @@ from runner.lines.paper import Ended, Talk
 from runner.live import face_verbs  # noqa: F401 - whose words are obeyed
 from runner.live.advice import HOW, Advisor, answer
 from runner.live.controller import Confirm, Controller, Told, Work
-from runner.live.driver import Driver, Shown
+from runner.live.driver import Driver, SettledEvent
 from runner.live.offers import offer_lines
 from runner.live.session_setup import PAIN_ADVICE, Live, Opening
 from runner.live.sound_controls import Hearing
@@ -286,11 +286,11 @@ class PlainSession:
                 self.say("The word today keeps it for today only.")
         self._told_levels = levels
 
-    def _print(self, shown: Sequence[Shown], live: Live) -> None:
-        for one in shown:
+    def _print(self, events: Sequence[SettledEvent], live: Live) -> None:
+        for one in events:
             self._out.write(line_of(one, live.info) + "\n")
         self._out.flush()
-        if not all(one.kept for one in shown):
+        if not all(one.kept for one in events):
             self.say(f"NOT KEPT: {live.driver.keeper.trouble}")
 
     def _comment(self, events: Sequence[ev.Event], driver: Driver) -> None:
@@ -359,12 +359,12 @@ class PlainSession:
 
 def _brought(controller: Controller, state: State) -> Iterator[str]:
     """What the session has brought, for people; nothing where the record cannot be read."""
-    if controller.outcome is None:
+    if controller.summary is None:
         return
-    for section in controller.outcome.sections(state):
+    for section in controller.summary.sections(state):
         yield from (f"{section.title}: {line}" for line in section.lines)
     with suppress(MatsideError):
-        if any(item.proposes for item in controller.outcome.advisor().items):
+        if any(item.proposes for item in controller.summary.advisor().items):
             yield "To answer the advice: matside next PLAN --accept EXERCISE, or --refuse EXERCISE."
 
 

@@ -18,10 +18,10 @@ from msgspec.structs import replace
 
 from runner.errors import Exit
 from runner.live.advice import Advisor
-from runner.live.driver import Shown
+from runner.live.driver import SettledEvent
 from runner.live.schedule import Schedule
 from runner.live.session_setup import PAIN_ADVICE, Live, Opening
-from runner.live.session_summary import Outcome
+from runner.live.session_summary import SessionSummary
 from runner.live.sound_controls import Hearing
 from runner.planning.shorten import finish
 from runner.session import verb as cmd
@@ -154,7 +154,7 @@ class Controller:
         self.opening, self.hearing, self.rehearses = opening, hearing, rehearses
         self.live: Live | None = None  # once it is open
         self.schedule: Schedule | None = None  # once it is open
-        self.outcome: Outcome | None = None  # none in a rehearsal
+        self.summary: SessionSummary | None = None  # none in a rehearsal
         self.yes = yes
         self.cautions_known = yes or opening.cautions_known
         self.field = Field()  # for a count
@@ -202,7 +202,7 @@ class Controller:
     def take(self, live: Live) -> None:
         """Take a session that has been opened."""
         self.live = live
-        self.outcome = None if self.rehearses else Outcome(self.opening, live)
+        self.summary = None if self.rehearses else SessionSummary(self.opening, live)
         self.schedule = Schedule(self.opening, live)
 
     def read_anew(self) -> bool:
@@ -385,7 +385,7 @@ class Controller:
 
     # What the driver tells
 
-    def happened(self, events: Sequence[Event]) -> None:
+    def take_up(self, events: Sequence[Event]) -> None:
         """Take up at once what events change."""
         if self.live is None:
             return
@@ -411,13 +411,13 @@ class Controller:
         if begun:
             self.undo_asked = None
 
-    def settled(self, shown: Sequence[Shown]) -> None:
+    def settled(self, events: Sequence[SettledEvent]) -> None:
         """It is known whether events are on file: say what became of counts."""
         if self.live is None:
             return
         news = self.live.driver.keeper.news()
         said = []
-        for one in shown:
+        for one in events:
             text = self._to_tell.pop(id(one.event), "")
             said.append(
                 text if one.kept or not text else f"{text.partition(':')[0]}: not saved yet"
@@ -428,10 +428,10 @@ class Controller:
 
     def _became(self, events: Sequence[Event], state: State) -> dict[int, str]:
         """What became of counts, to be told once they are on file."""
-        if self.outcome is None:
+        if self.summary is None:
             return {}
         back = "" if state.phase == "closed" else key_of("undo", remote=self.remote)
-        became = ((id(event), self.outcome.became(event, state, back=back)) for event in events)
+        became = ((id(event), self.summary.became(event, state, back=back)) for event in events)
         return {key: text for key, text in became if text}
 
     def moved(self, at: float = 0.0) -> None:

@@ -33,7 +33,7 @@ from runner.record.decisions import LevelDecision
 from runner.record.errors import BUSY_SECONDS
 from runner.record.rows import SessionInfo
 from runner.session import events as ev, flow, sounds, verb as cmd
-from runner.session.apply import Happened, Outcome
+from runner.session.apply import EventInPhase, TurnResult
 from runner.session.events import Event
 from runner.session.state import Phase, State
 from runner.text import how_many
@@ -95,7 +95,7 @@ class Batch(Struct, eq=False):
     """The events of one act. `kept` is None as long as nobody knows."""
 
     numbered: tuple[tuple[int, Event], ...]
-    happened: tuple[Happened, ...]
+    events: tuple[EventInPhase, ...]
     state: State  # the one after the last of them
     since: float = field(default_factory=time.monotonic)
     kept: bool | None = None
@@ -187,11 +187,11 @@ class Keeper:
         )
         self._thread.start()
 
-    def keep(self, happened: Sequence[Happened], state: State) -> None:
+    def keep(self, new: Sequence[EventInPhase], state: State) -> None:
         """Hand over the events of one act."""
-        events = [one.event for one in happened]
+        events = [one.event for one in new]
         numbered = tuple(enumerate(events, self._number + 1))
-        batch = Batch(numbered, tuple(happened), state)
+        batch = Batch(numbered, tuple(new), state)
         self.given += events
         self._number += len(events)
         with self._condition:
@@ -351,7 +351,7 @@ class Keeper:
         store.acknowledge(self._info.trainee, self._info.plan, *cautions)
 
 
-class Shown(NamedTuple):
+class SettledEvent(NamedTuple):
     """An event that may be shown: it is on file, or `kept` says that it is not."""
 
     event: ev.Event
@@ -367,7 +367,7 @@ FROZEN_S = 4.0
 COUNTS: tuple[Phase, ...] = ("warm-up", "rest", "set")
 LOOK_S = 10.0  # so far ahead ticks are counted among the cues to come: no phrase lasts longer
 
-Listener = Callable[[Sequence[Shown]], None]
+Listener = Callable[[Sequence[SettledEvent]], None]
 Watcher = Callable[[Sequence[ev.Event]], None]
 
 
@@ -435,9 +435,9 @@ class Driver:
     def tell(self) -> None:
         """Tell the listeners what has become of what happened."""
         for batch in self.keeper.tell():
-            shown = [Shown(h.event, h.phase, bool(batch.kept)) for h in batch.happened]
+            events = [SettledEvent(h.event, h.phase, bool(batch.kept)) for h in batch.events]
             for listener in self._listeners:
-                listener(shown)
+                listener(events)
 
     def now(self) -> float:
         """Session seconds, to the millisecond; never backwards."""
@@ -518,7 +518,7 @@ class Driver:
         """Session seconds at which something happens by itself; None while nothing will."""
         return flow.deadline(self.state)
 
-    def come_due(self, now: float) -> Outcome:
+    def come_due(self, now: float) -> TurnResult:
         """What has come due by `now`."""
         return flow.advance(self.state, now)
 
@@ -621,19 +621,19 @@ class Driver:
                 self._ahead = sorted([*self._ahead, (tick, "tick")])
                 return
 
-    def _take(self, outcome: Outcome) -> None:
+    def _take(self, result: TurnResult) -> None:
         """Hand what happened to the keeper, and let it be heard and seen."""
-        if not outcome.happened:
+        if not result.events:
             return
         before = self.state
-        events = [h.event for h in outcome.happened]
-        self.keeper.keep(outcome.happened, outcome.state)
-        self.state = outcome.state
+        events = [h.event for h in result.events]
+        self.keeper.keep(result.events, result.state)
+        self.state = result.state
         self._decided = max(self._decided, events[-1].at)
         self._cut_untrue(events)
         self._ask_of(events, before)
         if self.speaker is not None:
-            self.speaker.happened(events, before, self.state)
+            self.speaker.take_up(events, before, self.state)
         # A cue already asked for is not asked for again when an entry leaves the rest as it was;
         # one that fell due while the disk was slow is still to come, late.
         self._look_ahead()

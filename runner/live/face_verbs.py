@@ -273,22 +273,22 @@ def _advisor(
     session: Controller, write: Callable[[Callable[[Store], None]], None] | None = None
 ) -> Advisor:
     """What is held and advised; `write` gets the answers. Raises Refused, MatsideError."""
-    if session.outcome is None or session.live is None or session.phase != "wrap-up":
+    if session.summary is None or session.live is None or session.phase != "wrap-up":
         raise Refused("advice comes after the last set")
     if not session.live.driver.keeper.settle(COMMIT_S):  # it may be locked: nobody waits for it
         raise Refused("the record is still being written; write the word again in a moment")
-    return session.outcome.advisor(write)
+    return session.summary.advisor(write)
 
 
 def _hand_over(session: Controller, write: Callable[[Store], None], text: str) -> None:
     """Let the thread that writes keep an answer; `text` is said once it is on file."""
-    live, outcome = session.live, session.outcome
-    if live is None or outcome is None:
+    live, summary = session.live, session.summary
+    if live is None or summary is None:
         return
 
     def said(text: str) -> None:
         session.message = text
-        outcome.forget()
+        summary.forget()
         session.changed()
 
     def kept(error: Exception | None) -> None:
@@ -316,8 +316,8 @@ def _advice(session: Controller, _: None) -> Told:
 @keyed("advice")
 def _answer_advice(session: Controller) -> Told:
     """Go through what is advised."""
-    outcome, live, meant = session.outcome, session.live, ""
-    if outcome is None or live is None:
+    summary, live, meant = session.summary, session.live, ""
+    if summary is None or live is None:
         return None
     keeper = live.driver.keeper
     if not keeper.settled:  # the record may be locked: nobody waits for it here
@@ -331,7 +331,7 @@ def _answer_advice(session: Controller) -> Told:
         meant = text
 
     try:
-        return AnswerAdvice(outcome.advisor(write), say)
+        return AnswerAdvice(summary.advisor(write), say)
     except MatsideError as error:
         return str(error)
 

@@ -40,7 +40,7 @@ from runner.record.rows import SessionInfo
 from runner.record.sheets import Sheet
 from runner.record.write import set_row
 from runner.session import flow, verb as cmd
-from runner.session.apply import Happened, Outcome, Refused, merged, replay
+from runner.session.apply import EventInPhase, Refused, TurnResult, merged, replay
 from runner.session.changes import level_text, substitute_of
 from runner.session.events import Event
 from runner.session.paper import (
@@ -356,7 +356,7 @@ class Paper(Struct):
             pages[key] = replace(new, parts=(*new.parts, *moved, *old.parts))
         self.pages = list(pages.values())
 
-    def _begun(self, added: Sequence[Adjustment]) -> list[Outcome]:
+    def _begun(self, added: Sequence[Adjustment]) -> list[TurnResult]:
         """Its opening, and what else than planned it held."""
         found = [flow.opened(self.start)]
         taken = (self.lighter_is,) if self.lighter else ()
@@ -366,14 +366,14 @@ class Paper(Struct):
             found.append(flow.handle(found[-1].state, other, 0.0))
         return found
 
-    def outcome(self) -> Outcome:
+    def result(self) -> TurnResult:
         """The session as it is understood, from its opening to its close."""
         found = self._begun([page.addition for page in self.pages if page.added])
         end = cmd.End(), (self.minutes or 0.0) * 60
         commands = [*self._sets(found[-1].state), *self.after]
         for command, at in (*((one, 0.0) for one in commands), end):
             found.append(flow.handle(found[-1].state, command, at))
-        return Outcome(found[-1].state, tuple(one for each in found for one in each.happened))
+        return TurnResult(found[-1].state, tuple(one for each in found for one in each.events))
 
     def _sets(self, state: State) -> list[cmd.Command]:
         """The sets in the order of the session; those nobody wrote down are left alone."""
@@ -385,12 +385,12 @@ class Paper(Struct):
         """Whether no set was done."""
         return not any(counts for page in self.pages for _, counts in page.sets)
 
-    def twin(self, outcome: Outcome) -> SessionInfo | None:
+    def twin(self, result: TurnResult) -> SessionInfo | None:
         """A session of that day that says the same already: the same text came twice.
 
         Or that said it until an entry was put right: the text is the old one.
         """
-        mine = [_said(set_row(self.info, outcome.state, row)) for row in outcome.state.rows]
+        mine = [_said(set_row(self.info, result.state, row)) for row in result.state.rows]
         for other in self.same_day:
             same = (other.plan, other.session) == (self.info.plan, self.info.session)
             if same and mine in (
@@ -409,10 +409,10 @@ class Paper(Struct):
             return [_said(set_row(other, state, row)) for row in state.rows]
         return []
 
-    def keep(self, outcome: Outcome) -> None:
+    def keep(self, result: TurnResult) -> None:
         """Keep the whole of it, or nothing. Raises Unwritable."""
-        events = [one.event for one in outcome.happened]
-        self.record.write_up(self.info, list(enumerate(events, 1)), outcome.state)
+        events = [one.event for one in result.events]
+        self.record.write_up(self.info, list(enumerate(events, 1)), result.state)
         self.kept = True
 
 
@@ -575,15 +575,15 @@ class Fixing(Struct):
     info: SessionInfo
     record: Record
     state: State
-    events: int  # on file
-    happened: list[Happened] = field(default_factory=list)
+    stored: int  # events on file
+    events: list[EventInPhase] = field(default_factory=list)
 
     def fix(self, command: cmd.Fix | cmd.NoCount, now: datetime) -> None:
         """Put an entry right, in mind only. Raises `turn.Refused`."""
         seconds = max(round((now - self.info.started).total_seconds(), 3), 0.0)
-        outcome = flow.correct(self.state, command, seconds)
-        self.state = outcome.state
-        self.happened += outcome.happened
+        result = flow.correct(self.state, command, seconds)
+        self.state = result.state
+        self.events += result.events
 
     def keep(self) -> None:
         """Keep all of it, or nothing. Raises Unwritable."""
@@ -592,7 +592,7 @@ class Fixing(Struct):
     @property
     def numbered(self) -> Iterator[tuple[int, Event]]:
         """What was put right, as events with their numbers."""
-        return enumerate((one.event for one in self.happened), self.events + 1)
+        return enumerate((one.event for one in self.events), self.stored + 1)
 
 
 def open_fixing(record: Record, trainee: str, on: date, session_id: str | None) -> Fixing:
@@ -636,9 +636,7 @@ def corrections(
             else cmd.Fix(update.entry, row.measure, cmd.Count(value, row.reserve)),
             at,
         )
-    return [
-        (one.info.id, list(one.numbered), one.state) for one in fixings.values() if one.happened
-    ]
+    return [(one.info.id, list(one.numbered), one.state) for one in fixings.values() if one.events]
 
 
 def _which(trainee: str, on: date, there: Sequence[SessionInfo]) -> list[str]:

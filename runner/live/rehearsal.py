@@ -9,7 +9,7 @@ from pathlib import Path
 
 from runner.law.workout import Workout
 from runner.live.clock import FastClock
-from runner.live.driver import CuePlayer, Driver, Keeper, Shown
+from runner.live.driver import CuePlayer, Driver, Keeper, SettledEvent
 from runner.live.session_setup import Live, Opening
 from runner.live.sound_controls import Speaker
 from runner.planning import trainee as person
@@ -17,7 +17,7 @@ from runner.progress.adjust import Baseline
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
 from runner.session import flow, sounds
-from runner.session.apply import Outcome, replay
+from runner.session.apply import TurnResult, replay
 from runner.session.events import Event, Started
 from runner.session.state import State
 
@@ -93,14 +93,14 @@ class RehearsedDriver(Driver):
         self._past: list[Event] = []
         self.listen(self._remember)
 
-    def _remember(self, shown: Sequence[Shown]) -> None:
-        self._past += [one.event for one in shown]
+    def _remember(self, events: Sequence[SettledEvent]) -> None:
+        self._past += [one.event for one in events]
 
     def due(self) -> float | None:
         """When something happens by itself."""
         return person.due(self.state)
 
-    def come_due(self, now: float) -> Outcome:
+    def come_due(self, now: float) -> TurnResult:
         """What has come due by `now`."""
         return person.come_due(self.state, now)
 
@@ -108,13 +108,13 @@ class RehearsedDriver(Driver):
         """Go to shortly before the next start of a set; False where none is left."""
         now = self.tick()
         ended = self.state.rest_from or 0.0
-        for outcome in person.play_on(self.state):
-            for event in (h.event for h in outcome.happened):
+        for result in person.play_on(self.state):
+            for event in (h.event for h in result.events):
                 lands = max(event.at - LEAD_S, ended)
                 if isinstance(event, Started) and lands > now:
                     self._go_forward(lands)
                     return True
-            ended = outcome.state.rest_from or ended
+            ended = result.state.rest_from or ended
         return False
 
     def to_set_before(self) -> bool:

@@ -262,15 +262,15 @@ class Opening(Struct):
     def resume(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
         """Go on with the session that was cut off: its own plan, as it was then."""
         unfinished = self.to_resume()
-        info, happened = unfinished.info, unfinished.events
+        info, events = unfinished.info, unfinished.events
         workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
-        state = replay(workout, baseline_of(happened), happened)
+        state = replay(workout, baseline_of(events), events)
         # Seconds go on from the session's start by the wall clock, never back behind what was.
         since = (self.clock.local() - info.started).total_seconds()
         passed = max(since, state.log[-1].at if state.log else 0.0)
         driver = Driver(
             state,
-            keeper=Keeper(self.record, info, trouble=self.trouble, resumed=len(happened)),
+            keeper=Keeper(self.record, info, trouble=self.trouble, resumed=len(events)),
             clock=self.clock,
             player=player,
             speaker=speaker,
@@ -295,9 +295,9 @@ def _clock(info: SessionInfo) -> str:
     return f"{info.local(0):%H:%M}"
 
 
-def baseline_of(happened: Sequence[Event]) -> Baseline:
+def baseline_of(events: Sequence[Event]) -> Baseline:
     """The baseline that a session was planned on, out of its first event."""
-    opened = next((e for e in happened if isinstance(e, Opened)), None)
+    opened = next((e for e in events if isinstance(e, Opened)), None)
     return Baseline.from_data(opened.history) if opened is not None else Baseline()
 
 

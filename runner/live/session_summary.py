@@ -47,7 +47,7 @@ class Section(Struct, frozen=True):
 UNKNOWN = "unknown: the record could not be read before the session began"
 
 
-class Afterwards:
+class SessionComparison:
     """One session against what was before it."""
 
     def __init__(self, opening: Opening, live: Live) -> None:
@@ -391,7 +391,7 @@ def _day(day: date) -> str:
     return f"{day.day} {day:%B}"
 
 
-class Outcome:
+class SessionSummary:
     """Asks the rules, and remembers the answer until something has happened.
 
     A record that cannot be read costs no session: then there is nothing to say.
@@ -399,7 +399,7 @@ class Outcome:
 
     def __init__(self, opening: Opening, live: Live) -> None:
         self._live = live
-        self._after = Afterwards(opening, live)
+        self._comparison = SessionComparison(opening, live)
         self._known: tuple[tuple[int, str], tuple[Section, ...]] | None = None
 
     def became(self, event: Event, state: State, *, back: str) -> str:
@@ -422,7 +422,7 @@ class Outcome:
             return "not counted"
         row = state.rows[event.entry - 1]
         try:
-            said = verdict_text(self._after.verdict(row), self._after.new_count(row))
+            said = verdict_text(self._comparison.verdict(row), self._comparison.new_count(row))
         except MatsideError:
             said = ""
         return f"{entered_text(event)} saved{f', {said}'.removesuffix('.') if said else ''}"
@@ -434,7 +434,7 @@ class Outcome:
             return () if self._known is None else self._known[1]
         if self._known is None or self._known[0] != key:
             try:
-                self._known = (key, tuple(self._after.sections()))
+                self._known = (key, tuple(self._comparison.sections()))
             except MatsideError:
                 self._known = (key, ())
         return self._known[1]
@@ -444,7 +444,7 @@ class Outcome:
 
         Raises MatsideError where the record cannot be read.
         """
-        return self._after.advisor(write)
+        return self._comparison.advisor(write)
 
     def forget(self) -> None:
         """Something was answered: look again."""

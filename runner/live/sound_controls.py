@@ -68,7 +68,7 @@ class Speaker:
         self._said.clear()
         self._after, self._sounding, self._free = [], None, 0.0
 
-    def happened(self, events: Sequence[ev.Event], before: State, after: State) -> None:
+    def take_up(self, events: Sequence[ev.Event], before: State, after: State) -> None:
         """Take up what an act has brought."""
         self._state = after
         if self._mode == "off":

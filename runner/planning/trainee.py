@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from runner.session import flow, verb as cmd
-from runner.session.apply import Outcome
+from runner.session.apply import TurnResult
 from runner.session.state import State
 
 
@@ -51,7 +51,7 @@ def due(state: State) -> float | None:
     return min(times, default=None)
 
 
-def come_due(state: State, now: float) -> Outcome:
+def come_due(state: State, now: float) -> TurnResult:
     """What has happened next by `now`, dated at its own instant."""
     act, deadline = next_act(state), flow.deadline(state)
     if act is not None and act.at <= now and (deadline is None or act.at <= deadline):
@@ -59,9 +59,9 @@ def come_due(state: State, now: float) -> Outcome:
     return flow.advance(state, now)
 
 
-def play_on(state: State) -> Iterator[Outcome]:
+def play_on(state: State) -> Iterator[TurnResult]:
     """All that happens from here on by time and that person, one act after another."""
     while (at := due(state)) is not None:
-        outcome = come_due(state, at)
-        yield outcome
-        state = outcome.state
+        result = come_due(state, at)
+        yield result
+        state = result.state

@@ -44,7 +44,7 @@ from runner.live.controller import (
     WhereItHurts,
     Work,
 )
-from runner.live.driver import Shown
+from runner.live.driver import SettledEvent
 from runner.live.session_setup import Live, Opening
 from runner.live.session_summary import Section as Brought
 from runner.live.sound_controls import Hearing, Wanted
@@ -213,7 +213,7 @@ class LiveApp(DressedApp[int]):
             self.refused = error
             self.leave(error.code)
             return
-        driver.watch(self._happened)
+        driver.watch(self._take_up)
         driver.listen(self._settled)
         if go_on:
             driver.come_back()
@@ -352,14 +352,14 @@ class LiveApp(DressedApp[int]):
         live.driver.tell()
         self._settled(())
 
-    def _settled(self, shown: Sequence[Shown]) -> None:
+    def _settled(self, events: Sequence[SettledEvent]) -> None:
         """It is known whether events are on file."""
-        self.controller.settled(shown)
+        self.controller.settled(events)
         self.refresh_view()
 
-    def _happened(self, events: Sequence[Event]) -> None:
+    def _take_up(self, events: Sequence[Event]) -> None:
         """Take up at once what events change on the screen."""
-        self.controller.happened(events)
+        self.controller.take_up(events)
         if any(map(begins_or_ends, events)) and not self.REHEARSES:  # there time may fly
             over = [one for one in self.screen_stack if isinstance(one, Overlay)]
             if over:
@@ -455,9 +455,9 @@ class LiveApp(DressedApp[int]):
     def _brought(self, state: State) -> tuple[Brought, ...]:
         """What the session has brought, once its sets are done and on file."""
         session = self.controller
-        if session.outcome is None or session.live is None:
+        if session.summary is None or session.live is None:
             return ()
-        return session.outcome.sections(state, settled=session.live.driver.keeper.settled)
+        return session.summary.sections(state, settled=session.live.driver.keeper.settled)
 
     def refresh_view(self) -> None:
         """Show the present state, and set the alarm for the next change."""

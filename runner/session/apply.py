@@ -33,15 +33,15 @@ from runner.progress.levels import session_level, weaker_sides
 from runner.session import events as ev
 from runner.session.state import Illegal, Phase, Row, State, check
 
-Happening = TypeVar("Happening", bound=ev.Event)
-Does = Callable[[State, Happening], State]
+EventT = TypeVar("EventT", bound=ev.Event)
+Applies = Callable[[State, EventT], State]
 _ON: dict[type[ev.Event], Callable[[State, Any], State]] = {}
 
 
-def _on(kind: type[Happening]) -> Callable[[Does[Happening]], Does[Happening]]:
+def _on(kind: type[EventT]) -> Callable[[Applies[EventT]], Applies[EventT]]:
     """Mark the function that applies this kind of event."""
 
-    def mark(function: Does[Happening]) -> Does[Happening]:
+    def mark(function: Applies[EventT]) -> Applies[EventT]:
         _ON[kind] = function
         return function
 
@@ -299,10 +299,10 @@ def initial(workout: Workout, baseline: Baseline) -> State:
     return State(course.workout, baseline, course, planned=workout, adjustments=baseline.changes)
 
 
-def replay(workout: Workout, baseline: Baseline, happened: Iterable[ev.Event]) -> State:
+def replay(workout: Workout, baseline: Baseline, events: Iterable[ev.Event]) -> State:
     """The state that the events have brought about. Takes no clock."""
     state = initial(workout, baseline)
-    for event in happened:
+    for event in events:
         state = evolve(state, event)
     return state
 
@@ -626,18 +626,18 @@ class Refused(Exception):
     """A command that cannot be used now; the text says why, in a short sentence."""
 
 
-class Happened(NamedTuple):
+class EventInPhase(NamedTuple):
     """An event, with the phase after it."""
 
     event: ev.Event
     phase: Phase
 
 
-class Outcome(Struct, frozen=True):
+class TurnResult(Struct, frozen=True):
     """What came of a command: the new state, and the events in their order."""
 
     state: State
-    happened: tuple[Happened, ...] = ()
+    events: tuple[EventInPhase, ...] = ()
 
 
 class Turn:
@@ -647,13 +647,13 @@ class Turn:
         self.state = state
         self.now = now
         self.act = state.acts + 1
-        self.happened: list[Happened] = []
+        self.events: list[EventInPhase] = []
 
     def emit(self, kind: type[ev.Event], *, at: float | None = None, **data: Any) -> None:
         """Let something happen, now or `at` another instant."""
         event = kind(at=self.now if at is None else at, act=self.act, **data)
         self.state = evolve(self.state, event)
-        self.happened.append(Happened(event, self.state.phase))
+        self.events.append(EventInPhase(event, self.state.phase))
 
     def emit_row(
         self, kind: type[ev.SetEvent], row: Row, *, at: float | None = None, **data: Any
@@ -704,9 +704,9 @@ class Turn:
             to_beat=to_beat(self.state, planned_set, side),
         )
 
-    def outcome(self) -> Outcome:
+    def result(self) -> TurnResult:
         """What came of it."""
-        return Outcome(self.state, tuple(self.happened))
+        return TurnResult(self.state, tuple(self.events))
 
 
 def set_fields(planned_set: PlannedSet, side: Side, entry: int) -> dict[str, Any]:

@@ -273,13 +273,13 @@ class Field(Struct, frozen=True):
             return replace(self, line=line)
         return Field(line, {**self.typed, line.asked.entry: line})
 
-    def follow(self, state: State, happened: Iterable[ev.Event]) -> Field:
+    def follow(self, state: State, events: Iterable[ev.Event]) -> Field:
         """The field after events: for the oldest set without a count, with what was typed for it.
 
         A count taken back returns as it was typed. What belongs to a set that is no longer done
         is forgotten, and so is a correction as soon as a set begins or ends or one is undone.
         """
-        moved = any(isinstance(e, _MOVES) for e in happened)
+        moved = any(isinstance(e, _MOVES) for e in events)
         done = {r.entry for r in state.rows if r.status == "done"}
         typed = {
             entry: line.later() if moved else line

@@ -13,7 +13,7 @@ from typing import Any
 from runner.law.course import LATE_KEY
 from runner.law.workout import Measure
 from runner.session import entries, events as ev, verb as cmd
-from runner.session.apply import Outcome, Refused, Turn, initial
+from runner.session.apply import Refused, Turn, TurnResult, initial
 from runner.session.state import Row, State
 from runner.session.verb import ALL, DECIDE, OPEN, PRESSED_S, STEP, VERBS, decides, shown, verb
 from runner.session.words import HEAVIEST, Refusal, amount_text, bounded, read_entry
@@ -156,11 +156,11 @@ def _came_back(event: ev.Event) -> bool:
     return cut_off or (isinstance(event, ev.Resumed) and event.why == "return")
 
 
-def opened(state: State, now: float = 0.0) -> Outcome:
+def opened(state: State, now: float = 0.0) -> TurnResult:
     """The first event of a session in its initial state: it keeps the baseline."""
     turn = Turn(state, now)
     turn.emit(ev.Opened, history=state.baseline.as_data())
-    return turn.outcome()
+    return turn.result()
 
 
 NEAR = 0.7  # as difflib measures how alike two words are; our choice
@@ -195,16 +195,16 @@ def read_line(line: str) -> cmd.Command:
 AFTER_THE_END = (cmd.Keep, cmd.Enter, cmd.Fix, cmd.NoCount, cmd.Rate)
 
 
-def handle(state: State, command: cmd.Command, now: float) -> Outcome:
+def handle(state: State, command: cmd.Command, now: float) -> TurnResult:
     """What `command` brings about. Raises Refused."""
     if state.phase == "closed" and not isinstance(command, AFTER_THE_END):
         raise Refused("the session is closed")
     turn = Turn(state, now)
     DECIDE[type(command)](turn, command)
-    return turn.outcome()
+    return turn.result()
 
 
-def correct(state: State, command: cmd.Fix | cmd.NoCount, now: float) -> Outcome:
+def correct(state: State, command: cmd.Fix | cmd.NoCount, now: float) -> TurnResult:
     """Put an entry of a closed session right. Raises Refused, also for one not closed."""
     if state.phase != "closed":
         raise Refused("the session is not closed")
@@ -221,13 +221,13 @@ def deadline(state: State) -> float | None:
     return None
 
 
-def advance(state: State, now: float) -> Outcome:
+def advance(state: State, now: float) -> TurnResult:
     """What time has brought about by `now`, dated at its deadline."""
     due = deadline(state)
     turn = Turn(state, now)
     if due is not None and due <= now:
         turn.start("clock", at=due)
-    return turn.outcome()
+    return turn.result()
 
 
 def rest_is_over(state: State, now: float) -> bool:
@@ -337,7 +337,7 @@ def _pause(turn: Turn, command: cmd.Pause) -> None:
         _end_set(turn, known=command.known)
     if turn.state.phase in ("warm-up", "rest"):
         turn.emit(ev.Paused, why=command.why)
-    elif not turn.happened:
+    elif not turn.events:
         raise Refused(f"pause works in a set or a rest, not in {turn.state.phase!r}")
 
 

@@ -14,7 +14,7 @@ import sys
 from pathlib import Path
 
 from runner.live.clock import SystemClock
-from runner.live.driver import Shown
+from runner.live.driver import SettledEvent
 from runner.live.session_setup import prepare
 from runner.session import verb as cmd
 from tests.faults.hand import events_of, integrity
@@ -47,7 +47,7 @@ def main(data: Path, plan: str, seconds: int) -> int:
     """Run into the first set, sleep, and look at what the session makes of it."""
     opening = prepare(plan, data=data, trainee="Ada", clock=SystemClock())
     live = opening.begin(Silence())
-    driver, told = live.driver, list[Shown]()
+    driver, told = live.driver, list[SettledEvent]()
     driver.listen(told.extend)
     driver.open()
     driver.send(cmd.Proceed())

@@ -6,7 +6,7 @@ import asyncio
 import random
 from pathlib import Path
 
-from runner.live.driver import Shown
+from runner.live.driver import SettledEvent
 from runner.screen.keys import KEYED
 from tests.faults.frame import Fault, Outcome
 from tests.faults.hand import events_of, integrity
@@ -65,7 +65,7 @@ def random_keys(seed: int, folder: Path) -> Outcome:
 async def _sit(rng: random.Random, plan: Path, data: Path, left: int, outcome: Outcome) -> int:
     """One session, until it is closed or the keys are spent; how many are left."""
     known = (*OTHERS, *(key for action in KEYED for key in action.keys))
-    told: list[Shown] = []
+    told: list[SettledEvent] = []
     async with at_the_mat(data, plan, resume=False) as hands:
         assert hands.app.controller.live is not None
         hands.app.controller.live.driver.listen(told.extend)

@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from runner.live.driver import Shown
+from runner.live.driver import SettledEvent
 from runner.live.session_setup import Live, prepare
 from runner.session import verb as cmd
 from runner.session.apply import Refused
@@ -51,7 +51,7 @@ class Sitting:
     data: Path
     plan: Path
     live: Live
-    shown: list[Shown]
+    shown: list[SettledEvent]
 
     def go_on(self, lines: int) -> None:
         """Type so many lines, tenths of seconds apart."""

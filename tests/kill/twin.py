@@ -18,7 +18,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
-from runner.live.driver import Shown
+from runner.live.driver import SettledEvent
 from runner.live.session_setup import Live, Opening, prepare
 from runner.session import flow
 from runner.session.apply import Refused
@@ -131,7 +131,7 @@ def _run(there: Left, data: Path, plan: Path, typed: list[str]) -> Opening:
     opening = prepare(str(plan), data=data, trainee=TRAINEE, clock=clock)
     opening.record._connection.execute("PRAGMA synchronous = OFF")
     live = opening.begin(Silence())
-    kept: list[Shown] = []
+    kept: list[SettledEvent] = []
     live.driver.listen(kept.extend)
     clock.advance(there.events[0].at if there.events else 0.0)
     live.driver.open()
@@ -155,8 +155,8 @@ def _say(live: Live, line: str, wanted: list[tuple[str, dict[str, Any]]]) -> Non
     driver = live.driver
     with contextlib.suppress(Refused):
         command = read_line(line)
-        happened = flow.handle(driver.state, command, driver.now()).happened
-        if [(one.event.name, to_data(one.event)) for one in happened] == wanted:
+        events = flow.handle(driver.state, command, driver.now()).events
+        if [(one.event.name, to_data(one.event)) for one in events] == wanted:
             driver.send(command)
 
 

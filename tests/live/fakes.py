@@ -8,7 +8,7 @@ from pathlib import Path
 
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Workout
-from runner.live.driver import Driver, Keeper, Shown
+from runner.live.driver import Driver, Keeper, SettledEvent
 from runner.live.sound_controls import Speaker
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
@@ -125,7 +125,7 @@ class Rig:
     store: Store
     keeper: Keeper
     driver: Driver
-    shown: list[Shown] = field(default_factory=list)
+    shown: list[SettledEvent] = field(default_factory=list)
     speech: Speech = field(default_factory=lambda: Speech(ManualClock()))
 
     @property

@@ -9,7 +9,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from runner.live.session_setup import Live, Opening, prepare
-from runner.live.session_summary import Afterwards
+from runner.live.session_summary import SessionComparison
 from runner.session import verb as cmd
 from runner.testing import ManualClock
 
@@ -48,7 +48,7 @@ class Hut:
         pain: str = "",
         read_s: float = 0.0,
         rest_s: float | None = None,
-    ) -> Iterator[Afterwards]:
+    ) -> Iterator[SessionComparison]:
         """A session done to its end and closed, and what it has brought; then two days go by.
 
         `take`: an offer; `pain`: an exercise that hurts; `read_s`: how long the sheet is read;
@@ -63,7 +63,7 @@ class Hut:
             live.driver.send(cmd.Proceed())
             _sets(live, clock, counts, pain, rest_s)
             live.driver.send(cmd.Proceed())
-            yield Afterwards(opening, live)
+            yield SessionComparison(opening, live)
         self.day += 2
 
     def done(self, counts: Counts, *, take: str = "", pain: str = "") -> None:

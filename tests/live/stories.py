@@ -25,7 +25,7 @@ from runner.live.advice import Advisor, ExerciseAdvice, exercise_lines
 from runner.live.offers import offer_lines
 from runner.live.paper import Paper, open_paper
 from runner.live.session_setup import Live, Opening, prepare
-from runner.live.session_summary import Afterwards
+from runner.live.session_summary import SessionComparison
 from runner.output import record_path
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
@@ -294,13 +294,13 @@ class Winter:
         driver.send(cmd.Proceed())
         for name in dict.fromkeys(row.planned_set.exercise for row in driver.state.rows):
             self.person.train(name, opening.clock.local().date())
-        after = Afterwards(opening, live)
+        after = SessionComparison(opening, live)
         for section in after.sections():
             for line in section.lines:
                 say(f"  {section.title}: {line}")
         self._accept(day, after, live, say)
 
-    def _accept(self, day: int, after: Afterwards, live: Live, say: Say) -> None:
+    def _accept(self, day: int, after: SessionComparison, live: Live, say: Say) -> None:
         advisor = after.advisor()
         done = {row.planned_set.exercise for row in live.driver.state.rows}
         for item in list(advisor.items):

@@ -18,8 +18,8 @@ def test_what_was_taken_back_is_done_again_no_earlier_than_that() -> None:
     again = trainee.next_act(there.state)
     assert again is not None
     assert again.at == there.now
-    outcome = trainee.come_due(there.state, there.now)
-    assert [one.event.at for one in outcome.happened] == [there.now] * len(outcome.happened)
+    result = trainee.come_due(there.state, there.now)
+    assert [one.event.at for one in result.events] == [there.now] * len(result.events)
 
 
 def test_nobody_is_waited_for_before_the_begin_and_in_a_pause() -> None:

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings, strategies as st
 from runner.law.course import ComingBout, Course, Length, RemainingSets
 from runner.law.timing import Bout
 from runner.planning.forecast import as_expected, begin_course, rehearse
-from runner.session.apply import Outcome as Came
+from runner.session.apply import TurnResult as Came
 from tests.law.builders import exercise, pair, part, workout
 from tests.oracle.draw import sessions
 from tests.oracle.model import Session

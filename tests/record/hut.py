@@ -14,7 +14,7 @@ from runner.progress.history import SetRow
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
 from runner.session import flow, verb as cmd
-from runner.session.apply import Outcome
+from runner.session.apply import TurnResult
 from runner.session.events import Event
 from runner.session.state import State
 
@@ -131,12 +131,12 @@ class Sitting:
         record.start(self.info)
         self.keep(flow.opened(self.state))
 
-    def keep(self, outcome: Outcome) -> None:
+    def keep(self, result: TurnResult) -> None:
         first = len(self.events) + 1
-        new = [happened.event for happened in outcome.happened]
-        self.record.append(self.info.id, list(enumerate(new, first)), outcome.state)
+        new = [one.event for one in result.events]
+        self.record.append(self.info.id, list(enumerate(new, first)), result.state)
         self.events += new
-        self.state = outcome.state
+        self.state = result.state
 
     def numbered(self) -> list[tuple[int, Event]]:
         return list(enumerate(self.events, 1))

@@ -273,14 +273,14 @@ def test_a_disk_that_fills_in_mid_session_loses_nothing_kept(small_disk: Path) -
         sitting = Sitting(record).begin().set(10)
         before = list(sitting.events)
         disks.fill(small_disk)
-        outcome = flow.handle(sitting.state, cmd.Proceed(), sitting.now + 20)
+        result = flow.handle(sitting.state, cmd.Proceed(), sitting.now + 20)
         with pytest.raises(Unwritable, match="full"):
-            sitting.keep(outcome)
+            sitting.keep(result)
         # What was kept is there, nothing is half kept, and once there is room it goes on.
         assert record.events(sitting.info.id) == tuple(before)
         assert [r.status for r in sitting.rows] == ["done"]
         disks.free(small_disk)
-        sitting.keep(outcome)
+        sitting.keep(result)
         assert record.events(sitting.info.id) == tuple(sitting.events)
         assert [r.status for r in sitting.rows] == ["done", "done"]
         assert record.integrity() == "ok"

@@ -335,10 +335,10 @@ def test_a_newer_correction_is_an_update(tmp_path: Path) -> None:
         sitting = Sitting(record).begin().set(12).set(9).close()
         before = csv_of(record)
         at = sitting.now + 3600
-        outcome = flow.correct(sitting.state, cmd.Fix(1, "reps", cmd.Count(20, 1)), at)
-        events = [one.event for one in outcome.happened]
+        result = flow.correct(sitting.state, cmd.Fix(1, "reps", cmd.Count(20, 1)), at)
+        events = [one.event for one in result.events]
         numbered = list(enumerate(events, len(sitting.events) + 1))
-        record.correct(sitting.info.id, numbered, outcome.state)
+        record.correct(sitting.info.id, numbered, result.state)
         after = csv_of(record)
     path = tmp_path / "record.db"
     bring(path, before)

@@ -62,11 +62,11 @@ def test_the_same_events_again_add_nothing(record: Record) -> None:
 def test_a_number_left_out_is_the_callers_fault_and_keeps_nothing(record: Record) -> None:
     sitting = Sitting(record).begin()
     before = everything(record)
-    outcome = flow.handle(sitting.state, cmd.Proceed(), sitting.now + 9)
-    new = [h.event for h in outcome.happened]
+    result = flow.handle(sitting.state, cmd.Proceed(), sitting.now + 9)
+    new = [h.event for h in result.events]
     numbered = [(len(sitting.events) + 1, new[0]), (len(sitting.events) + 3, new[1])]
     with pytest.raises(ValueError, match="left out"):
-        record.append(sitting.info.id, numbered, outcome.state)
+        record.append(sitting.info.id, numbered, result.state)
     assert everything(record) == before
 
 

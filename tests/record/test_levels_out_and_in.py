@@ -49,10 +49,10 @@ def write_up(record: Record, at: datetime, load: float) -> None:
     step = cmd.WriteUp(0, 0, counts, load=load)  # type: ignore[arg-type]
     for outcome in (flow.opened, lambda s: flow.handle(s, step, 0.0)):
         found = outcome(state)
-        events += [h.event for h in found.happened]
+        events += [h.event for h in found.events]
         state = found.state
     found = flow.handle(state, cmd.End(), 0.0)
-    events += [h.event for h in found.happened]
+    events += [h.event for h in found.events]
     info = SessionInfo.opened(at, WORKOUT, "title = 'hut'\n", "Runa")
     record.write_up(info, list(enumerate(events, 1)), found.state)
 

@@ -14,7 +14,7 @@ from runner.plan.file import parse_plan
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
 from runner.session import flow, verb as cmd
-from runner.session.apply import Outcome
+from runner.session.apply import TurnResult
 from runner.session.events import Event
 from runner.session.state import Row, State
 
@@ -42,9 +42,9 @@ class Run:
         )
         self._take(flow.opened(self.state, 0.0))
 
-    def _take(self, outcome: Outcome) -> None:
-        self.events += [happened.event for happened in outcome.happened]
-        self.state = outcome.state
+    def _take(self, result: TurnResult) -> None:
+        self.events += [one.event for one in result.events]
+        self.state = result.state
 
     def do(self, command: cmd.Command) -> None:
         self._take(flow.handle(self.state, command, self.now))

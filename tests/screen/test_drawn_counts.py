@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from runner.live.driver import Shown
+from runner.live.driver import SettledEvent
 from tests.screen.hands import Hands, at_the_mat, to_first_rest
 
 BOTTOM, TOP = 3, 5
@@ -210,7 +210,7 @@ async def sit(tmp_path: Path, seed: int, keys: int) -> Model:
         faults: list[str] = []
         trail: list[str] = []
 
-        def listen(shown: Sequence[Shown]) -> None:
+        def listen(shown: Sequence[SettledEvent]) -> None:
             for one in shown:
                 event = one.event
                 entry, reps = getattr(event, "entry", 0), getattr(event, "reps", None)

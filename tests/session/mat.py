@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from runner.law.workout import Workout
 from runner.progress.adjust import Baseline
 from runner.session import events as ev, flow, verb as cmd
-from runner.session.apply import Outcome, Refused, initial, replay
+from runner.session.apply import Refused, TurnResult, initial, replay
 from runner.session.state import Phase, Row, State
 from tests.law.builders import pair
 
@@ -48,12 +48,12 @@ class Mat:
         self.latest: list[ev.Event] = []  # of the last step
         self._take(flow.opened(self.state, 0.0))
 
-    def _take(self, outcome: Outcome) -> None:
-        self.latest = [happened.event for happened in outcome.happened]
+    def _take(self, result: TurnResult) -> None:
+        self.latest = [one.event for one in result.events]
         self.events += self.latest
-        self.state = outcome.state
-        if outcome.happened:
-            assert outcome.happened[-1].phase == self.state.phase
+        self.state = result.state
+        if result.events:
+            assert result.events[-1].phase == self.state.phase
 
     def check(self) -> None:
         """The events, and what a record gives back of them, lead to the state again."""

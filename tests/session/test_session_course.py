@@ -113,8 +113,8 @@ def test_key_starts_wait_for_the_person() -> None:
 
 def test_advance_does_nothing_before_its_time() -> None:
     mat = Mat().begin()
-    assert flow.advance(mat.state, mat.now + 9.9).happened == ()
-    (started,) = flow.advance(mat.state, mat.now + 10.0).happened
+    assert flow.advance(mat.state, mat.now + 9.9).events == ()
+    (started,) = flow.advance(mat.state, mat.now + 10.0).events
     assert (started.event.name, started.phase) == ("started", "set")
 
 

@@ -6,7 +6,7 @@ from runner.law.workout import Workout
 from runner.planning.forecast import rehearse, total
 from runner.progress.adjust import Baseline
 from runner.session import events as ev, flow, verb as cmd
-from runner.session.apply import Outcome, initial, replay
+from runner.session.apply import TurnResult, initial, replay
 from runner.session.state import State
 from tests.law.builders import exercise, part, timing, workout
 
@@ -33,9 +33,9 @@ def drive(plan: Workout) -> tuple[State, list[ev.Event]]:
     events: list[ev.Event] = []
     now = 0.0
 
-    def take(outcome: Outcome) -> State:
-        events.extend(happened.event for happened in outcome.happened)
-        return outcome.state
+    def take(result: TurnResult) -> State:
+        events.extend(one.event for one in result.events)
+        return result.state
 
     state = take(flow.opened(state))
     state = take(flow.handle(state, cmd.Proceed(), now))

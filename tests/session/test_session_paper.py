@@ -73,12 +73,12 @@ def test_it_is_written_up_before_it_is_begun_and_once() -> None:
 
 def test_an_entry_of_a_closed_session_is_put_right() -> None:
     mat = Mat(workout([part(PRESS, 2)])).begin().set().do(reps(12)).do(cmd.End())
-    outcome = flow.correct(mat.state, cmd.Fix(1, "reps", cmd.Count(10, 1)), 86400.0)
-    row = outcome.state.rows[0]
+    result = flow.correct(mat.state, cmd.Fix(1, "reps", cmd.Count(10, 1)), 86400.0)
+    row = result.state.rows[0]
     assert (row.value, row.reserve, row.corrected) == (10.0, 1, True)
-    assert (outcome.state.phase, outcome.state.complete) == ("closed", mat.state.complete)
-    events = [*mat.events, *(one.event for one in outcome.happened)]
-    assert replay(mat.workout, mat.baseline, events) == outcome.state
+    assert (result.state.phase, result.state.complete) == ("closed", mat.state.complete)
+    events = [*mat.events, *(one.event for one in result.events)]
+    assert replay(mat.workout, mat.baseline, events) == result.state
 
 
 def test_what_cannot_be_put_right() -> None:

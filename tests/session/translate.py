@@ -15,7 +15,7 @@ from runner.law import workout as core
 from runner.law.course import Course, list_planned_sets
 from runner.progress.adjust import Baseline
 from runner.session import events as ev, flow, verb as cmd
-from runner.session.apply import Outcome as Came
+from runner.session.apply import TurnResult as Came
 from runner.session.state import State
 from tests.oracle import model
 
@@ -192,7 +192,7 @@ class Machine:
         self.why = ""
 
     def _take(self, came: Came) -> None:
-        events = [happened.event for happened in came.happened]
+        events = [one.event for one in came.events]
         returned = any(isinstance(event, ev.Resumed) for event in events)
         for event in events:
             if isinstance(event, ev.Resting) and not returned:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from runner.live.session_summary import Afterwards, counts_text, verdict_text
+from runner.live.session_summary import SessionComparison, counts_text, verdict_text
 from runner.progress.history import PastSession, PastSet, Use
 from runner.record.decisions import LevelDecision
 from tests.live.mornings import Hut
@@ -36,7 +36,7 @@ PLAN = plan(
 )
 
 
-def said(after: Afterwards, title: str) -> tuple[str, ...]:
+def said(after: SessionComparison, title: str) -> tuple[str, ...]:
     return next((one.lines for one in after.sections() if one.title == title), ())
 
 
@@ -189,7 +189,7 @@ def test_what_hurt_and_what_falls_back_stand_under_advice(hut: Hut) -> None:
 
 
 def test_why_there_is_nothing_to_beat_is_said_of_the_sets_that_it_is_about(hut: Hut) -> None:
-    def why(after: Afterwards) -> list[str]:
+    def why(after: SessionComparison) -> list[str]:
         return [after.new_count(row) for row in after._live.driver.state.rows]
 
     counts = {"press": (12, 10), "row": (10, 14, 12)}
