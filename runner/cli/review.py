@@ -102,7 +102,7 @@ def main(args: argparse.Namespace) -> int:
             )
             show_lines([part for line in given for part in hanging(line, width(), words=True)])
             return Exit.OK
-        from runner.screen.app import run
+        from runner.screen.full_screen import run
         from runner.screen.review_app import ReviewApp
 
         first = chosen[0] if args.exercise else None

@@ -6,22 +6,17 @@ change; nothing polls.
 
 from __future__ import annotations
 
-import asyncio
 import math
 import os
-import signal
 import sys
-import threading
 import time
 from collections.abc import Sequence
 from contextlib import suppress
 from datetime import timedelta
 from functools import partial
-from types import FrameType
-from typing import Any, ClassVar, Protocol
+from typing import Any, ClassVar
 
 from msgspec.structs import replace
-from rich.console import RenderableType
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.events import Click, Event as TextualEvent, Key, Paste
@@ -29,7 +24,7 @@ from textual.screen import ModalScreen
 from textual.timer import Timer
 
 from runner.errors import Exit, MatsideError
-from runner.live.clock import kept_awake, left_alone
+from runner.live.clock import kept_awake
 from runner.live.controller import (
     MAIN,
     AnswerAdvice,
@@ -52,7 +47,7 @@ from runner.planning.shorten import end_of
 from runner.progress.layoff import BEFORE_THE_START
 from runner.screen import pages
 from runner.screen.dialogs import Answers, AskLine, Overlay, Page, PainPlace, Question
-from runner.screen.first import drop_keys, quiet_keys
+from runner.screen.full_screen import FullScreen, on_signals, run
 from runner.screen.keys import (
     BESIDE_LIST,
     Do,
@@ -69,66 +64,12 @@ from runner.screen.keys import (
 )
 from runner.screen.layout import is_roomy
 from runner.screen.paint import Mat, caution_pages, paint
-from runner.screen.theme import DressedApp, colourless
+from runner.screen.theme import colourless
 from runner.screen.view import Extras, Section, next_change, present
 from runner.session.apply import Refused, initial
 from runner.session.events import Event
 from runner.session.feedback import APART, begins_or_ends, sentence
 from runner.session.state import State
-
-# Signals that end a full screen: the terminal is put right first, which Textual does not do.
-
-GRACE = 5.0  # seconds for an orderly end; our choice
-
-_NAMES = ("SIGTERM", "SIGHUP", "SIGINT")  # not every system has all of them
-
-
-class Leaving(Protocol):
-    """A full screen that can be left with an exit code."""
-
-    grace: float | None  # seconds for an orderly end after a signal; None: as long as it takes
-
-    def leave(self, code: int, /) -> None:
-        """End in good order."""
-
-    def run(self) -> int | None:
-        """Show it until it is left."""
-
-
-def run(app: Leaving, *, grace: float = GRACE) -> int | None:
-    """Run a full screen as all there is to this process; its exit code, None if it failed.
-
-    Once the window is gone, the screen can no longer be written, and the loop may wait for that
-    for ever. So the process ends `grace` seconds after a signal in any case, with the same code.
-    Nothing is lost by it: what was acknowledged is on file. A screen that runs within a process
-    of somebody else (a test's) has no such limit: it must not end what it does not own.
-    """
-    app.grace = grace
-    quiet_keys()
-    drop_keys()
-    with left_alone():
-        return app.run()
-
-
-def on_signals(app: Leaving) -> None:
-    """Leave with 128 and the signal's number. To be called within the running loop."""
-    loop = asyncio.get_running_loop()
-    for name in _NAMES:
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) != signal.SIG_IGN:  # nohup
-            with suppress(NotImplementedError):  # not on Windows, where Ctrl+C is a key
-                loop.add_signal_handler(number, app.leave, 128 + number)
-                if app.grace is not None:
-                    # The loop hears of it by a file descriptor; this runs where the loop waits.
-                    signal.signal(number, partial(_end_in_any_case, app.grace))
-
-
-def _end_in_any_case(grace: float, number: int, frame: FrameType | None) -> None:
-    del frame
-    watchdog = threading.Timer(grace, os._exit, (128 + number,))
-    watchdog.daemon = True
-    watchdog.start()
-
 
 FAILED = (
     "matside: the screen failed, which is a fault in matside. What you did is saved. Start again "
@@ -137,13 +78,12 @@ FAILED = (
 SOUND_LOOK = 1.0  # seconds between looks for what the player has found out
 
 
-class LiveApp(DressedApp[int]):
+class LiveApp(FullScreen):
     """One session, from the ready sheet to the summary."""
 
     REHEARSES: ClassVar[bool] = False  # counts are asked for only where they are kept
     # Leaving is a question; an interrupt leaves the session open, to be gone on with.
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+c", "interrupt", show=False, priority=True),
         Binding("ctrl+q", "ask_end", show=False, priority=True),
     ]
 
@@ -175,7 +115,6 @@ class LiveApp(DressedApp[int]):
         self._mat: Mat | None = None
         self._since = math.inf  # keys that came before there was anything to see do nothing
         self._lasting: tuple[State, pages.Lasts] | None = None  # how long what has been taken takes
-        self.grace: float | None = None
 
     # Start and end
 
@@ -223,19 +162,6 @@ class LiveApp(DressedApp[int]):
             self._mat = Mat(present(driver.state, driver.now(), self._extras()))
             self.screen_stack[0].mount(self._mat)
         self.refresh_view()
-
-    def leave(self, code: int) -> None:
-        """End the program; an unfinished session stays open."""
-        self.exit(code, return_code=code)
-
-    def panic(self, *renderables: RenderableType) -> None:
-        """End when Textual gives up (on bytes that no terminal should send); nothing is lost."""
-        del renderables
-        self.leave(Exit.SOFTWARE)
-
-    def action_interrupt(self) -> None:
-        """Ctrl+C: leave at once, as an interrupt does."""
-        self.leave(Exit.INTERRUPT)
 
     def action_ask_end(self) -> None:
         """Ctrl+Q is no way out without a question."""

@@ -18,8 +18,9 @@ from runner.live.controller import MAIN
 from runner.live.rehearsal import Rehearsal, RehearsedDriver
 from runner.live.sound_controls import Wanted
 from runner.screen import pages
-from runner.screen.app import FAILED, LiveApp, run
+from runner.screen.app import FAILED, LiveApp
 from runner.screen.dialogs import Question
+from runner.screen.full_screen import run
 from runner.screen.keys import REHEARSAL_VERBS
 from runner.screen.view import Section, clock
 from runner.session.phrases import Mode

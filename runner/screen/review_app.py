@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import ClassVar, Final, Literal
 
 from msgspec import Struct
-from rich.console import RenderableType
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
@@ -27,9 +26,9 @@ from runner.reports import pages
 from runner.reports.past import Past, Trend, look_back
 from runner.reports.pictures import write_pictures
 from runner.reports.roster import Person, person
-from runner.screen.app import on_signals
 from runner.screen.dialogs import AskLine, Page as Sheet
-from runner.screen.theme import DressedApp, colourless
+from runner.screen.full_screen import FullScreen, on_signals
+from runner.screen.theme import colourless
 from runner.text import Line, Span, shown, trainee_name
 
 # One registry of keys of a review: choice line, footer and help come from it.
@@ -84,11 +83,11 @@ EVERY = "every muscle"
 _STYLES = {"ink": "bold $mat-ink", "mark": "bold $mat-mark", "caution": "bold $mat-caution"}
 
 
-class ReviewApp(DressedApp[int]):
+class ReviewApp(FullScreen):
     """The pages of one trainee's past; everything on them comes from `pages`."""
 
     CSS = (
-        DressedApp.CSS
+        FullScreen.CSS
         + """
     #choice, #where, #foot { height: 1; padding: 0 1; }
     #body { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
@@ -98,7 +97,6 @@ class ReviewApp(DressedApp[int]):
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(k, f"turn_to('{key.name}')", show=False) for key in PAGES for k in key.keys),
         *(Binding(k, key.name, show=False) for key in KEYS for k in key.keys),
-        Binding("ctrl+c", "interrupt", show=False, priority=True),
     ]
 
     def __init__(
@@ -118,7 +116,6 @@ class ReviewApp(DressedApp[int]):
         if first is not None:
             self.at["exercises"] = past.trends.index(first)
         self.message = ""
-        self.grace: float | None = None
 
     def compose(self) -> ComposeResult:
         """Who and when, the pages to choose from, the sheet, the keys."""
@@ -132,15 +129,6 @@ class ReviewApp(DressedApp[int]):
         """Listen to signals, show the first page."""
         on_signals(self)
         self.show_page()
-
-    def leave(self, code: int) -> None:
-        """End the program; the terminal is put right."""
-        self.exit(code, return_code=code)
-
-    def panic(self, *renderables: RenderableType) -> None:
-        """End when Textual gives up (on bytes that no terminal should send)."""
-        del renderables
-        self.leave(Exit.SOFTWARE)
 
     def on_resize(self, event: Resize) -> None:
         """Charts are drawn for the width there is."""
@@ -263,10 +251,6 @@ class ReviewApp(DressedApp[int]):
     def action_leave(self) -> None:
         """Leave."""
         self.leave(Exit.OK)
-
-    def action_interrupt(self) -> None:
-        """Ctrl+C: leave at once, as an interrupt does."""
-        self.leave(Exit.INTERRUPT)
 
     # What is asked
 

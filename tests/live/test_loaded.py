@@ -11,7 +11,7 @@ import pytest
 
 from runner.cli.main import main
 from runner.live.clock import NEW_OBJECTS, left_alone
-from runner.screen.app import run
+from runner.screen.full_screen import run
 from tests.lines.process import ROOT, environment
 
 ENDING = """

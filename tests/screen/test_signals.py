@@ -11,12 +11,12 @@ import threading
 
 import pytest
 
-from runner.screen.app import GRACE, on_signals, run
+from runner.screen.full_screen import GRACE, on_signals, run
 from tests.lines.process import DEADLINE, ROOT, environment
 
 STUCK = """
 import asyncio, threading
-from runner.screen.app import on_signals, run
+from runner.screen.full_screen import on_signals, run
 
 class Stuck:
     grace = None

@@ -22,6 +22,7 @@ from textual.color import Color
 from textual.widgets import Footer, Input, OptionList, Static
 
 from runner.screen import theme as look
+from runner.screen.full_screen import FullScreen
 from tests.screen.piloted import piloted
 
 ROOT = Path(__file__).parents[2]
@@ -100,7 +101,7 @@ def test_every_role_of_text_is_listed_on_both_grounds() -> None:
         )
 
 
-class Dressed(look.DressedApp[None]):
+class Dressed(FullScreen):
     """An app with what Textual's own widgets show."""
 
     BINDINGS = [("q", "quit", "Leave")]  # noqa: RUF012 - as Textual wants it
@@ -146,7 +147,7 @@ async def test_what_is_drawn_has_that_contrast_too(*, light: bool, shown: str) -
 
 
 def test_light_and_dark_change_places() -> None:
-    app = look.DressedApp[None](without_colour=False)
+    app = FullScreen(without_colour=False)
     assert app.theme == look.DARK
     app.toggle_light()
     assert app.theme == look.LIGHT
@@ -155,7 +156,7 @@ def test_light_and_dark_change_places() -> None:
 
 
 def test_without_colour_there_is_no_light_theme() -> None:
-    app = look.DressedApp[None](without_colour=True)
+    app = FullScreen(without_colour=True)
     app.toggle_light()
     assert app.theme == look.PLAIN
 
@@ -171,7 +172,8 @@ PROGRAM = """
 import os
 from textual.app import App
 from textual.widgets import Footer, Input, OptionList, Static
-from runner.screen.theme import DressedApp, colourless
+from runner.screen.full_screen import FullScreen
+from runner.screen.theme import colourless
 
 def screen(self):
     yield Static("[bold]heavy[/] [red on blue]red[/] [dim]faint[/]")
@@ -183,7 +185,7 @@ def screen(self):
 def stop(self):
     self.call_after_refresh(self.exit)
 
-class Ours(DressedApp[None]):
+class Ours(FullScreen):
     BINDINGS = [("q", "stop", "Leave")]
     compose = screen
     action_stop = stop
