@@ -26,7 +26,7 @@ from runner.progress.deload import (
     exercise_holds_back,
     gaps,
 )
-from runner.progress.history import PastSession
+from runner.progress.history import PastSession, iso_week
 from runner.progress.layoff import away, layoff_of, layoff_text, not_back_yet
 from runner.progress.level_finding import LEAVE, goes_on_at, left_open, wants_level_finding
 from runner.progress.pain import lately, pains_of, too_often
@@ -34,7 +34,6 @@ from runner.progress.week_aims import usual_sets, warnings
 from runner.progress.weeks import counts_for_week, last_trained, weeks_of
 from runner.record.past import HeldRow
 from runner.record.record import Record
-from runner.record.rows import iso_week
 
 LIGHTER_WORD, LEVEL_FINDING_WORD = "lighter", "place"
 # Why an exercise needs level finding.

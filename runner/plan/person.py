@@ -52,7 +52,6 @@ class Difference(Struct):
     text: str  # in one line, with its key
     where: list[tuple[str, str]] = field(default_factory=list)  # session, `4 sets`
     sets: list[tuple[str, int]] = field(default_factory=list)  # exercise and sets it gains or loses
-    shortens: bool = False  # a session, to the time there is
 
     @property
     def line(self) -> str:
@@ -362,7 +361,7 @@ def shorten(data: Data, plan: Plan, seconds: float) -> list[Difference]:
         workout = compile_session(plan, session["id"])
         fit = fit_session(begin_course(workout), seconds)
         session["minutes"] = seconds
-        note = Difference(f"minutes {clock(seconds)}: ", shortens=True)
+        note = Difference(f"minutes {clock(seconds)}: ")
         for one in fit.left_out:
             block = session["block"][one.block - 1]
             item = next(item for item in block["do"] if item["exercise"] == one.exercise)

@@ -96,17 +96,12 @@ def duration_text(seconds: float) -> str:
     """
     exact = Decimal(repr(float(seconds)))
     if exact < 60:
-        return f"{_plain(exact)}s"
+        return f"{number_text(exact)}s"
     if exact != exact.to_integral_value():
-        return f"{int(exact // 60)}m{_plain(exact % 60)}s"
+        return f"{int(exact // 60)}m{number_text(exact % 60)}s"
     minutes, rest = divmod(int(exact), 60)
     hours, minutes = divmod(minutes, 60)
     return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
-
-
-def _plain(number: Decimal) -> str:
-    text = format(number, "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 # Ranges of a progression: from, to, by, to the positions they stand for, in exact decimals.

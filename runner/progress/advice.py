@@ -381,6 +381,6 @@ def propose(
     return Advice(name, group, rule, reason, change, others, expected, source)
 
 
-def stay(current: CurrentLevel, reason: str, others: tuple[Change, ...] = ()) -> Advice:
-    """The advice to change nothing; `others` may be accepted instead."""
-    return propose(current, "stay", reason, None, others)
+def stay(current: CurrentLevel, reason: str) -> Advice:
+    """The advice to change nothing."""
+    return propose(current, "stay", reason, None)

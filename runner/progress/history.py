@@ -7,7 +7,7 @@ names, so that this room need not know the record. Dates are the local dates of 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Annotated, Any, Literal, NamedTuple
 
@@ -216,7 +216,15 @@ class SessionFacts(Struct, frozen=True):
         return not {(session_id, exercise), (session_id, "")}.isdisjoint(self.deload)
 
 
-History = Mapping[GroupKey, tuple[PastSession, ...]]  # oldest first
+def iso_week(day: date) -> str:
+    """The ISO 8601 week of a date: 2026-W48."""
+    year, week, _ = day.isocalendar()
+    return f"{year}-W{week:02}"
+
+
+def monday_of(day: date) -> date:
+    """The first day of a date's ISO week."""
+    return day - timedelta(days=day.weekday())
 
 
 def sessions_of(

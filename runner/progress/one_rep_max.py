@@ -139,15 +139,15 @@ def estimate(name: str, load: float, reps: float) -> float:
     return load * equation.factor(reps)
 
 
-def maximum(load: float | None, reps: float, lift: str | None = None) -> Maximum | None:
+def maximum(load: float | None, reps: float) -> Maximum | None:
     """The range over the equations inside their validity; None where none holds.
 
     None as well for a load that is unknown or not above 0, and for less than one repetition.
-    `lift` is "bench press" where that is what was done: one equation is of that lift alone.
+    An equation of one lift alone is left out: a plan does not say that an exercise is that lift.
     """
     if load is None or not load > 0 or not 1 <= reps <= CAUTION_TO:
         return None
-    hold = [e for e in EQUATIONS if reps <= e.valid_to and e.lift in (None, lift)]
+    hold = [e for e in EQUATIONS if reps <= e.valid_to and e.lift is None]
     values = [estimate(e.name, load, reps) for e in hold]
     return Maximum(min(values), max(values), tuple(e.name for e in hold), reps > SURE_TO)
 

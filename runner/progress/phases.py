@@ -14,6 +14,7 @@ from msgspec import Struct
 
 from runner.law.workout import Workout
 from runner.progress.adjust import Adjustment
+from runner.progress.history import monday_of
 from runner.text import how_many
 
 
@@ -54,7 +55,7 @@ class InForce(Struct, frozen=True):
 
     def last_day(self, day: date) -> date:
         """The Sunday that ends the phase, for a day of this week."""
-        return _monday(day) + timedelta(days=7 * (self.phase.weeks - self.week) + 6)
+        return monday_of(day) + timedelta(days=7 * (self.phase.weeks - self.week) + 6)
 
 
 def phase_of_week(phases: Sequence[Phase], week: int) -> InForce | None:
@@ -73,11 +74,7 @@ def week_of_plan(first: date | None, today: date) -> int:
     """Weeks from the ISO week of the first session to today's; 0 if today's is the first."""
     if first is None or first > today:
         return 0
-    return (_monday(today) - _monday(first)).days // 7
-
-
-def _monday(day: date) -> date:
-    return day - timedelta(days=day.weekday())
+    return (monday_of(today) - monday_of(first)).days // 7
 
 
 def phase_changes(phase: Phase, workout: Workout) -> tuple[Adjustment, ...]:

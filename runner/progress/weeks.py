@@ -17,7 +17,7 @@ from msgspec import Struct
 from runner.law.muscles import MUSCLES
 from runner.law.weekly_sets import Sets, sets_by_muscle
 from runner.law.workout import Side
-from runner.progress.history import SetRow
+from runner.progress.history import SetRow, iso_week
 
 # Between sessions for the same muscles: ACSM 2009 (as repeated in secondary texts).
 HOURS_BETWEEN: Final = 48.0
@@ -53,8 +53,7 @@ def weeks_between(first: str, last: str) -> list[str]:
     day, end = first_day(first), first_day(last)
     found = []
     while day <= end:
-        year, week, _ = day.isocalendar()
-        found.append(f"{year}-W{week:02}")
+        found.append(iso_week(day))
         day += timedelta(days=7)
     return found
 

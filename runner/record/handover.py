@@ -26,6 +26,7 @@ from msgspec import Struct, field
 from runner import __version__
 from runner.errors import Exit, MatsideError
 from runner.output import overlay_path, part_beside
+from runner.record import sheets
 from runner.record.files import make_folder
 from runner.record.rows import OWN_COLUMNS
 from runner.text import how_many, is_driving, shown, trainee_name
@@ -61,8 +62,6 @@ DECISION: Final = (
 ANSWER: Final = (
     "trainee", "exercise", "group", "rule", "reason", "change", "accepted", "local_date", "utc",
 )  # fmt: skip
-
-SHEET: Final = ("id", "trainee", "plan", "plan_hash", "session", "levels", "changes", "made")
 
 Line = dict[str, Any]
 
@@ -138,7 +137,7 @@ def _lines(connection: sqlite3.Connection, trainee: str) -> dict[str, Iterator[s
                 "SELECT content FROM aside WHERE trainee = ? ORDER BY session, digest", (trainee,)
             )
         ),
-        "sheets": rows(SHEET, "sheet WHERE trainee = ? ORDER BY id"),
+        "sheets": rows(sheets.COLUMNS, "sheet WHERE trainee = ? ORDER BY id"),
     }
 
 

@@ -27,12 +27,12 @@ from msgspec.structs import replace
 
 from runner import __version__
 from runner.errors import Exit, MatsideError
-from runner.progress.history import SetRow, beaten
+from runner.progress.history import SetRow, beaten, iso_week
 from runner.record import decisions, running, write
 from runner.record.csvfile import MOST_FAULTS
 from runner.record.past import HeldRow
 from runner.record.record import Record
-from runner.record.rows import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS, SessionInfo, iso_week
+from runner.record.rows import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS, SessionInfo
 from runner.record.schema import first_name
 from runner.record.tables import HeldLine
 from runner.session.events import Corrected, Event, SetEvent

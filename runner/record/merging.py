@@ -28,7 +28,6 @@ from runner.record.handover import (
     DECISION,
     ENDED,
     OPENED,
-    SHEET,
     Line,
     News,
     Parcel,
@@ -411,11 +410,12 @@ def _take_sheet(connection: sqlite3.Connection, parcel: Parcel, line: Line, news
     )
     if page.id != line["id"]:
         raise parcel.bad(f"sheet {shown(line['id'])} does not fit its id")
+    marks = ", ".join("?" * len(sheets.COLUMNS))
     changed = connection.execute(
-        f"""INSERT INTO sheet ({column_list(SHEET)}) VALUES ({", ".join("?" * len(SHEET))})
+        f"""INSERT INTO sheet ({column_list(sheets.COLUMNS)}) VALUES ({marks})
         ON CONFLICT DO UPDATE SET made = excluded.made
         WHERE excluded.made < made AND trainee = excluded.trainee""",  # noqa: S608 - named above
-        tuple(line[name] for name in SHEET),
+        tuple(line[name] for name in sheets.COLUMNS),
     )
     news.sheets += changed.rowcount
 

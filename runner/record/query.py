@@ -45,11 +45,6 @@ class Unfinished(Struct, frozen=True):
     info: SessionInfo
     events: tuple[Event, ...]
 
-    @property
-    def next_seq(self) -> int:
-        """The number of the next event."""
-        return len(self.events) + 1
-
 
 def session_key(connection: sqlite3.Connection, session_id: str) -> int | None:
     """The key of a session in the tables, None where there is no such session."""

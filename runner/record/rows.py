@@ -19,7 +19,7 @@ from msgspec import Struct
 
 from runner import __version__
 from runner.law.workout import Workout
-from runner.progress.history import SetRow
+from runner.progress.history import SetRow, iso_week
 from runner.text import clean, trainee_name
 
 COLUMNS = SetRow._fields
@@ -35,8 +35,7 @@ OWN_COLUMNS = COLUMNS[len(SESSION_COLUMNS) :]
 # An event's instant is the session's start plus its seconds. Date, ISO week and file order follow
 # the local date of the session's opening, so a set after midnight still belongs to it.
 
-# Letters of a session's id: none that is read as a digit.
-_ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
+ID_LETTERS = "0123456789abcdefghjkmnpqrstvwxyz"  # of a session's id: none is read as a digit
 _TOKEN = 4  # 20 bits within a second; our choice
 
 
@@ -80,7 +79,7 @@ class SessionInfo(Struct, frozen=True):
         if zone is None:
             zone = str(getattr(now.tzinfo, "key", None) or now.tzname() or "")
         if token is None:
-            token = "".join(secrets.choice(_ALPHABET) for _ in range(_TOKEN))
+            token = "".join(secrets.choice(ID_LETTERS) for _ in range(_TOKEN))
         return cls(
             id=f"{started:%Y%m%d-%H%M%S}-{token}",
             plan=workout.plan,
@@ -133,12 +132,6 @@ def utc_text(instant: datetime) -> str:
     """An aware instant in UTC as text with milliseconds: 2026-11-25T06:30:00.000Z."""
     stamp = instant.astimezone(UTC).isoformat(timespec="milliseconds")
     return stamp.removesuffix("+00:00") + "Z"
-
-
-def iso_week(day: date) -> str:
-    """The ISO 8601 week of a date: 2026-W48."""
-    year, week, _ = day.isocalendar()
-    return f"{year}-W{week:02}"
 
 
 def _whole_ms(instant: datetime) -> datetime:

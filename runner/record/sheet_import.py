@@ -18,9 +18,9 @@ from msgspec import Struct, field
 
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Exercise, Side
-from runner.progress.history import SetRow
+from runner.progress.history import SetRow, iso_week
 from runner.record.csvfile import MORE_FAULTS, YEARS
-from runner.record.rows import iso_week
+from runner.record.rows import ID_LETTERS
 from runner.session.apply import Refused
 from runner.session.paper import PaperSet, read_counts
 from runner.session.verb import Count
@@ -36,7 +36,6 @@ _DATES = (
     (re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})", re.ASCII), (1, 2, 3)),
     (re.compile(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})", re.ASCII), (3, 2, 1)),
 )
-_ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
 
 
 class Sheet(Struct, frozen=True):
@@ -248,7 +247,7 @@ def _rows(lines: list[_Line], sheet: Sheet) -> Iterator[SetRow]:
 def _id(day: date, trainee: str, plan: str) -> str:
     """The id of a sheet's session: of the usual form, and the same whenever the sheet is read."""
     number = int.from_bytes(hashlib.sha256(f"{plan}\n{trainee}".encode()).digest()[:3])
-    token = "".join(_ALPHABET[(number >> shift) & 31] for shift in (15, 10, 5, 0))
+    token = "".join(ID_LETTERS[(number >> shift) & 31] for shift in (15, 10, 5, 0))
     return f"{day:%Y%m%d}-120000-{token}"
 
 

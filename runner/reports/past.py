@@ -18,7 +18,7 @@ from runner.law.workout import Workout
 from runner.live.history import as_it_was
 from runner.planning.forecast import rehearse, total
 from runner.progress.adjust import Adjustment, Baseline, adjusted
-from runner.progress.history import PastSession, SetRow, Use, sessions_of
+from runner.progress.history import PastSession, SetRow, Use, iso_week, monday_of, sessions_of
 from runner.progress.pain import Pain, pains_of
 from runner.progress.session_stats import (
     Length,
@@ -41,11 +41,12 @@ from runner.progress.weeks import (
 )
 from runner.record.past import Planned, SessionRow
 from runner.record.record import Record
-from runner.record.rows import Period, iso_week
+from runner.record.rows import Period
 from runner.record.tables import PlansAsTheyWere, weeks_of_record
 from runner.session.events import Opened
 
 WEEKS = 12  # looked back on where no period is asked for; our choice
+IN_FULL = 3  # sessions; our choice
 DUE_WITHIN = timedelta(days=60)  # a muscle not trained for longer is not listed; our choice
 
 
@@ -93,7 +94,7 @@ class WeekBack(Struct, frozen=True):
 
     def runs(self, day: date) -> bool:
         """Whether a day is in this week, so that more may be done in it."""
-        return self.week.monday == _monday(day)
+        return self.week.monday == monday_of(day)
 
 
 class WeekRun(Struct, frozen=True):
@@ -174,7 +175,7 @@ class Past(Struct, frozen=True):
             runs.append(WeekRun(first, last, back))
 
         one = timedelta(weeks=1)
-        begin, end = _monday(self.since), _monday(self.until)
+        begin, end = monday_of(self.since), monday_of(self.until)
         known, newest = self.weeks[0].week.monday, self.weeks[-1].week.monday
         if begin < known:
             add(begin, known - one, _empty(known - one, self.weeks[0].planned))
@@ -195,18 +196,17 @@ def look_back(
     *,
     since: date | None = None,
     until: date | None = None,
-    last: int = 3,
 ) -> Past | None:
     """A trainee's past; None where nothing was done in that time.
 
-    Without a period: the `WEEKS` weeks that end with the newest session. `last` sessions are
-    given in full.
+    Without a period: the `WEEKS` weeks that end with the newest session. The last `IN_FULL`
+    sessions are given in full.
     """
     newest = record.last_trained(trainee)
     if newest is None:
         return None
-    end = until or _monday(newest) + timedelta(days=6)
-    begin = since or _monday(end) - timedelta(weeks=WEEKS - 1)
+    end = until or monday_of(newest) + timedelta(days=6)
+    begin = since or monday_of(end) - timedelta(weeks=WEEKS - 1)
     period = Period(since=begin, until=end)
     sessions = record.sessions(trainee=trainee, **period)
     rows = list(record.period(trainee, **period))
@@ -223,7 +223,7 @@ def look_back(
         tuple(sessions),
         tuple(_trends(rows, sessions, plans)),
         tuple(_weeks(record, trainee, period, sessions, rows)),
-        tuple(_in_full(record, rows, sessions, last)),
+        tuple(_in_full(record, rows, sessions)),
         tuple(found),
         names,
         last_trained(recent),
@@ -299,12 +299,12 @@ def _weeks(
 
 
 def _in_full(
-    record: Record, rows: Sequence[SetRow], sessions: Sequence[SessionRow], last: int
+    record: Record, rows: Sequence[SetRow], sessions: Sequence[SessionRow]
 ) -> Iterator[SessionBack]:
     by_session: dict[str, list[SetRow]] = {}
     for row in rows:
         by_session.setdefault(row.session_id, []).append(row)
-    shown = [s for s in reversed(sessions) if s.session_id in by_session][:last]
+    shown = [s for s in reversed(sessions) if s.session_id in by_session][:IN_FULL]
     changes = record.adjustments(shown[0].trainee) if shown else {}
     for session in shown:
         of_session = by_session[session.session_id]
@@ -374,7 +374,3 @@ def _paired(rows: Sequence[SetRow]) -> list[PairedAgainstStraight]:
     # Of several versions and loads of an exercise the one that both ways know best.
     found = sorted(paired_against_straight(*ways), key=lambda way: min(way.sessions))
     return list({way.exercise: way for way in found}.values())
-
-
-def _monday(day: date) -> date:
-    return day - timedelta(days=day.weekday())

@@ -26,13 +26,12 @@ from runner.plan.compile import compile_plan
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
 from runner.plan.values import DAYS as NAMES
-from runner.progress.history import PastSession, SetRow, Use
+from runner.progress.history import PastSession, SetRow, Use, iso_week
 from runner.progress.sessions_running import falling, flat, run_of
 from runner.progress.weekdays import DAYS, sessions_a_week
 from runner.progress.weeks import counts_for_week
 from runner.record.past import SessionRow
 from runner.record.record import Record
-from runner.record.rows import iso_week
 from runner.text import how_many, shown, wrapped
 
 CHANGES: Final = timedelta(days=28)  # level changes are counted over this many days

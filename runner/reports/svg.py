@@ -102,12 +102,8 @@ def text(
     anchor: str = "start",
     size: str = "",
     weight: str = "",
-    turned: bool = False,
 ) -> None:
-    """A text whose line begins (or has its middle or end, by `anchor`) at a point.
-
-    Turned, it runs upwards.
-    """
+    """A text whose line begins (or has its middle or end, by `anchor`) at a point."""
     x, y = px(at[0]), px(at[1])
     data = {"x": x, "y": y}
     if anchor != "start":
@@ -116,8 +112,6 @@ def text(
         data["font-size"] = size
     if weight:
         data["font-weight"] = weight
-    if turned:
-        data["transform"] = f"rotate(-90 {x} {y})"
     ET.SubElement(parent, "text", data).text = clean(words)
 
 

@@ -36,10 +36,9 @@ def clipped(text: str, cells: int) -> str:
     return set_cell_size(safe, max(cells - 1, 0)).rstrip() + "…"
 
 
-def padded(text: str, cells: int, *, right: bool = False) -> str:
-    """A text filled up with spaces to that many columns; `right` puts it at their end."""
-    space = " " * max(cells - cell_len(text), 0)
-    return space + text if right else text + space
+def padded(text: str, cells: int) -> str:
+    """A text filled up with spaces to that many columns."""
+    return text + " " * max(cells - cell_len(text), 0)
 
 
 def instant(seconds: float, at: int | None = None) -> str:

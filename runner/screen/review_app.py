@@ -19,6 +19,7 @@ from textual.widgets import Static
 from runner.errors import Exit, MatsideError
 from runner.output import new_file
 from runner.progress.advice import where_rules_come_from
+from runner.progress.history import monday_of
 from runner.record.record import Record
 from runner.record.rows import Period
 from runner.record.tables import TABLES, write_what
@@ -288,7 +289,7 @@ class ReviewApp(FullScreen):
         try:
             if len(words) == 1:
                 newest = self._record.last_trained(self.past.trainee) or self._now.date()
-                end = newest + timedelta(days=6 - newest.weekday())
+                end = monday_of(newest) + timedelta(days=6)
                 weeks = int(words[0])
                 if not 1 <= weeks <= 5200:
                     return "Write a number of weeks, 1 or more."

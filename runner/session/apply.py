@@ -655,11 +655,9 @@ class Turn:
         self.state = evolve(self.state, event)
         self.events.append(EventInPhase(event, self.state.phase))
 
-    def emit_row(
-        self, kind: type[ev.SetEvent], row: Row, *, at: float | None = None, **data: Any
-    ) -> None:
+    def emit_row(self, kind: type[ev.SetEvent], row: Row, **data: Any) -> None:
         """Let something happen to a row."""
-        self.emit(kind, at=at, **set_fields(row.planned_set, row.side, row.entry), **data)
+        self.emit(kind, **set_fields(row.planned_set, row.side, row.entry), **data)
 
     def decide_rest(self, *, again: bool = False) -> None:
         """Decide the rest before what is to come, from the end of the last bout.

@@ -57,11 +57,6 @@ class PaperLine(Struct, frozen=True):
     exercise: str
     parts: tuple[Part, ...]
 
-    @property
-    def has_sets(self) -> bool:
-        """Whether it says what was done."""
-        return any(part.kind == "sets" for part in self.parts)
-
 
 def read_paper(text: str, exercises: Collection[str]) -> PaperLine:
     """The pieces of a line; `exercises` are the ids that it may name.

@@ -8,7 +8,8 @@ from datetime import UTC, date, datetime, timedelta, timezone
 import pytest
 from msgspec.structs import replace
 
-from runner.record.rows import SessionInfo, iso_week, utc_text
+from runner.progress.history import iso_week
+from runner.record.rows import SessionInfo, utc_text
 
 from .hut import BERLIN, MONDAY, morning
 
