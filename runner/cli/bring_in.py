@@ -33,10 +33,10 @@ from runner.record.importing import Update
 from runner.record.record import Record
 from runner.record.rows import COLUMNS
 from runner.record.sheet_import import NEEDED, POSSIBLE, Sheet, read_sheet
-from runner.record.tables import HeldLine
+from runner.record.tables import DecisionLine
 from runner.text import how_many, shown, trainee_name
 
-DECISIONS = HeldLine._fields[: HeldLine._fields.index("on")]  # columns that make a file one
+DECISIONS = DecisionLine._fields[: DecisionLine._fields.index("on")]  # columns that make a file one
 LARGEST = 64 * 1024 * 1024  # bytes; our choice: some two hundred thousand rows
 
 
@@ -107,7 +107,7 @@ def main(args: argparse.Namespace) -> int:
 
 def _decisions(text: str, path: Path, *, yes: bool) -> int:
     """Bring in a table of decisions."""
-    lines = read_table(io.StringIO(text, newline=""), HeldLine, DECISIONS, _name_strange)
+    lines = read_table(io.StringIO(text, newline=""), DecisionLine, DECISIONS, _name_strange)
     with Record.open_readonly(path) as record:
         found = importing.look_at_decisions(record, lines)
     print(f"new: {how_many(len(found.new), 'decision')}", file=sys.stderr)

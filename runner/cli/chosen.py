@@ -131,7 +131,7 @@ def levels_of(workout: Workout, baseline: Baseline) -> list[WorkingLevel]:
     every: Counter[str] = Counter()
     planned = list_planned_sets(workout, {})
     for planned_set, first in zip(
-        list_planned_sets(baseline.fitted(workout), baseline.held), planned, strict=True
+        list_planned_sets(baseline.fitted(workout), baseline.working_levels), planned, strict=True
     ):
         every[planned_set.exercise] += planned_set.kind == "work"
         if planned_set.kind == "work" and planned_set.level != first.level:

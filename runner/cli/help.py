@@ -176,13 +176,13 @@ def _words() -> list[Part]:
 
 def _columns() -> list[Part]:
     from runner.progress.history import SetRow
-    from runner.record.tables import HeldLine, SessionLine, WeekLine
+    from runner.record.tables import DecisionLine, SessionLine, WeekLine
 
     tables: Mapping[str, tuple[str, type]] = {
         "sets": ("each side of each set", SetRow),
         "sessions": ("each session", SessionLine),
         "weeks": ("each muscle that got a set in an ISO week", WeekLine),
-        "held": ("each decision about a level", HeldLine),
+        "held": ("each decision about a level", DecisionLine),
     }
     first = Part(
         "Files of `matside export`",

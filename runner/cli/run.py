@@ -229,7 +229,7 @@ def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Pa
     from runner.live.session_setup import damage, rescue
 
     state, keeper = live.driver.state, live.driver.keeper
-    if keeper.held_back:
+    if keeper.deferred:
         return code  # nothing has been begun, and nothing written
     if state.phase == "closed" and state.complete is False:
         nothing = "" if state.rows else ", no set done"

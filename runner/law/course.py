@@ -30,6 +30,7 @@ from runner.law.workout import Exercise, Item, Level, SetKind, Setup, Side, Work
 Status = Literal["todo", "begun", "skipped", "dropped"]
 LengthKey = tuple[str, str, str, Side]  # exercise, version, tempo ("" for none), side
 GroupKey = tuple[str, str]  # exercise, group of sets ("" or the version that the plan names)
+WorkingLevels = Mapping[GroupKey, int]  # the index in the progression at which a group is done
 RECENT = 3  # this many work sets make an expected length; our choice
 FIRST, LATER = "first:", "later:"  # before a group's name: the part of it with a level of its own
 LATE_KEY = 5.0  # seconds that a late key takes off the end of its set; our choice
@@ -274,16 +275,16 @@ def with_planned_set(
     return (*planned_sets[:index], changed, *planned_sets[index + 1 :])
 
 
-def list_planned_sets(workout: Workout, held: Mapping[GroupKey, int]) -> tuple[PlannedSet, ...]:
+def list_planned_sets(workout: Workout, working: WorkingLevels) -> tuple[PlannedSet, ...]:
     """Every set of a session in its order: block by block, and in a block round by round.
 
-    `held` gives the working level as an index in the progression, by exercise and group of sets.
+    `working` gives the working levels by exercise and group of sets.
     Without a working level a trainee starts at the first level of the first version.
     """
     planned_sets: list[PlannedSet] = []
     numbers: dict[str, int] = {}
     for number, block in enumerate(workout.blocks, 1):
-        levels = {item.exercise: _item_levels(workout, item, held) for item in block.items}
+        levels = {item.exercise: _item_levels(workout, item, working) for item in block.items}
         rounds = max((len(r) for r in levels.values()), default=0)
         for round_number in range(1, rounds + 1):
             for item in block.items:
@@ -307,36 +308,36 @@ def list_planned_sets(workout: Workout, held: Mapping[GroupKey, int]) -> tuple[P
 
 
 def _item_levels(
-    workout: Workout, item: Item, held: Mapping[GroupKey, int]
+    workout: Workout, item: Item, working: WorkingLevels
 ) -> list[tuple[SetKind, str, Level]]:
     """Kind, group and level of each set of one exercise in a block, ramp sets in front."""
     exercise = workout.exercises[item.exercise]
     work: list[tuple[SetKind, str, Level]] = []
     for place, plain in enumerate(groups := item.versions or ("",) * item.sets):
-        group = part_of(plain, exercise.id, held, first=plain not in groups[:place])
-        work.append(("work", group, exercise.progression[working_index(exercise, group, held)]))
+        group = part_of(plain, exercise.id, working, first=plain not in groups[:place])
+        work.append(("work", group, exercise.progression[working_index(exercise, group, working)]))
     first_group, first = work[0][1], work[0][2]
-    lighter = ramp_level(exercise, first, held)
+    lighter = ramp_level(exercise, first, working)
     ramps: list[tuple[SetKind, str, Level]] = [("ramp", first_group, lighter)] * item.ramp
     return ramps + work
 
 
-def part_of(group: str, exercise: str, held: Mapping[GroupKey, int], *, first: bool) -> str:
+def part_of(group: str, exercise: str, working: WorkingLevels, *, first: bool) -> str:
     """The group that a set counts in: its own, or a part of it with a working level of its own.
 
     The first set may be at another level than the later ones: at a harder one already, or at one
     that is too hard for the later ones.
     """
     part = (FIRST if first else LATER) + group
-    return part if (exercise, part) in held else group
+    return part if (exercise, part) in working else group
 
 
-def working_index(exercise: Exercise, group: str, held: Mapping[GroupKey, int]) -> int:
+def working_index(exercise: Exercise, group: str, working: WorkingLevels) -> int:
     """Index in the progression of the working level, else of the first (of the version named).
 
     Where the exercise says at which level to begin, the first is that one.
     """
-    index = held.get((exercise.id, group))
+    index = working.get((exercise.id, group))
     if index is not None:
         return index
     begins = exercise.begins
@@ -417,9 +418,7 @@ def with_level(exercise: Exercise, level: Level) -> Exercise:
     return replace(exercise, progression=(*progression[:place], used, *progression[place:]))
 
 
-def ramp_level(
-    exercise: Exercise, work: Level, held: Mapping[GroupKey, int] | None = None
-) -> Level:
+def ramp_level(exercise: Exercise, work: Level, working: WorkingLevels | None = None) -> Level:
     """What a ramp set uses in front of a first work set at `work`.
 
     Half its load, rounded down to what can be set: the load range's own steps, carried on
@@ -436,7 +435,7 @@ def ramp_level(
     if place == 0:
         return work
     before = versions[place - 1]
-    return exercise.progression[working_index(exercise, before, held or {})]
+    return exercise.progression[working_index(exercise, before, working or {})]
 
 
 def station_setups(planned_sets: Iterable[PlannedSet], workout: Workout) -> dict[str, Setup]:

@@ -52,7 +52,7 @@ from runner.progress.rules import (
 from runner.progress.week_aims import under_aim
 from runner.progress.weeks import counts_for_week
 from runner.record.decisions import LevelDecision
-from runner.record.past import HeldRow
+from runner.record.past import DecisionRow
 from runner.record.record import Record
 from runner.session.apply import Refused
 from runner.session.changes import level_text
@@ -172,7 +172,7 @@ class Advisor:
         trained = [s.local_date for s in self.past.sessions if s.session_id in done]
         self.layoff = layoff_of(trained, self._today)
         self._answers: list[Answer] = []
-        self._held: dict[GroupKey, int] = {}
+        self._working_levels: dict[GroupKey, int] = {}
         self._levels: dict[GroupKey, WorkingLevel] = {}
         self._exercises: dict[str, Exercise] = {}
         self.items: list[ExerciseAdvice] = []
@@ -183,7 +183,7 @@ class Advisor:
         self._answers = self._record.answers(self._trainee)
         known = {e.id: e for w in self._workouts for e in w.exercises.values()}
         self._levels = self._record.levels(self._trainee, self._workouts, since=not self._brief)
-        self._exercises, self._held = fitted(known, self._levels)
+        self._exercises, self._working_levels = fitted(known, self._levels)
         self.items = list(self._all())
 
     @property
@@ -191,7 +191,7 @@ class Advisor:
         """A lighter week, where two exercises fall back; None where one was answered lately.
 
         One of a whole week that was taken for a flat exercise is one, too.
-        After a break everybody is weaker for a while, so only what came since counts; and a
+        After a layoff everybody is weaker for a while, so only what came since counts; and a
         lighter week has to be over, and trained after, before another says anything.
         """
         today = self._now.date()
@@ -236,7 +236,7 @@ class Advisor:
         return shows_again(self._falling_back(on) is not None for on in reversed(before))
 
     def _all(self) -> Iterator[ExerciseAdvice]:
-        decided = {(d.exercise, d.group): d for d in self._record.held_changes(self._trainee)}
+        decided = {(d.exercise, d.group): d for d in self._record.level_decisions(self._trainee)}
         known = self._record.body_mass(self._trainee)
         agreed = in_force(self._answers, known=self._exercises)
         self._week_now = [adjusted(one, {}, agreed)[0] for one in self._week]
@@ -252,7 +252,7 @@ class Advisor:
                 room.take(exercise.id)
             yield item
 
-    def _gone(self, exercise: Exercise, group: str, decision: HeldRow | None) -> str:
+    def _gone(self, exercise: Exercise, group: str, decision: DecisionRow | None) -> str:
         """The version last trained at or decided on, if the plan no longer has it."""
         past = reversed(self.past.of(exercise.id, group))
         used = next(([(one.on, one.use.version)] for one in past if one.use), [])
@@ -302,9 +302,9 @@ class Advisor:
         *,
         room: bool,
     ) -> ExerciseAdvice:
-        index = working_index(exercise, group, self._held)
-        first = self._held.get((exercise.id, FIRST + group))
-        later = self._held.get((exercise.id, LATER + group))
+        index = working_index(exercise, group, self._working_levels)
+        first = self._working_levels.get((exercise.id, FIRST + group))
+        later = self._working_levels.get((exercise.id, LATER + group))
         said = refused(self._answers, exercise.id, group)
         bridge = first if first is not None and first != index else None
         since, tried = accepted(self._answers, exercise.id, group)
@@ -378,13 +378,13 @@ class Advisor:
         change = item.changes[choice - 1]
         advice = item.advice
         reason = f"{rule_text(advice.rule)} ({advice.source}): {advice.reason}"
-        said = Answer.to(_with(advice, change), self._on, accepted=True)
+        answer = Answer.to(_with(advice, change), self._on, accepted=True)
         progression = item.exercise.progression
-        held = [
+        decisions = [
             LevelDecision(item.exercise.id, group, progression[index], reason)
-            for group, index in positions(item.current, change, self._held)
+            for group, index in positions(item.current, change, self._working_levels)
         ]
-        self._keep(said, held)
+        self._keep(answer, decisions)
         return change
 
     def refuse(self, item: ExerciseAdvice) -> None:
@@ -400,11 +400,11 @@ class Advisor:
     def set_by_hand(self, item: ExerciseAdvice, index: int) -> None:
         """Decide on a level of the progression, for all sets of the group."""
         move = Change("move", level_text(item.exercise.progression[index]), index)
-        held = [
+        decisions = [
             LevelDecision(item.exercise.id, group, item.exercise.progression[at], BY_HAND)
-            for group, at in positions(item.current, move, self._held)
+            for group, at in positions(item.current, move, self._working_levels)
         ]
-        self._keep(None, held)
+        self._keep(None, decisions)
 
     def decided(self, name: str, wanted: Level) -> str:
         """What became of a level set by hand: a later session's level stays in force."""
@@ -423,11 +423,11 @@ class Advisor:
         exercise, group = item.exercise.id, item.current.group
         self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=self._on), [])
 
-    def _keep(self, said: Answer | None, held: Iterable[LevelDecision]) -> None:
-        decisions = tuple(held)
+    def _keep(self, answer: Answer | None, decisions: Iterable[LevelDecision]) -> None:
+        decisions = tuple(decisions)
 
         def keep(store: Store) -> None:
-            store.agree(self._trainee, said, decisions, self._now, self._session, on=self._on)
+            store.agree(self._trainee, answer, decisions, self._now, self._session, on=self._on)
 
         if self._write is not None:
             self._write(keep)

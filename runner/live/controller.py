@@ -194,7 +194,7 @@ class Controller:
             raise ValueError("a session is opened by a face that can be heard")
         live = start(heard.player, heard.speaker)
         if woken is not None:
-            self.opening.hold(live)
+            self.opening.claim(live)
             self.opening.write(live, woken)
         self.take(live)
         return live

@@ -66,8 +66,8 @@ class Store(Protocol):
     def agree(
         self,
         trainee: str,
-        said: Answer | None,
-        held: Iterable[LevelDecision],
+        answer: Answer | None,
+        levels: Iterable[LevelDecision],
         utc: datetime,
         session_id: str | None = None,
         *,
@@ -142,7 +142,7 @@ class Keeper:
         self._condition = threading.Condition()
         self._thread: threading.Thread | None = None
         self._ending = False
-        self._held_back = False
+        self._deferred = False
 
     @property
     def lost(self) -> bool:
@@ -167,13 +167,13 @@ class Keeper:
             return self.settled
 
     @property
-    def held_back(self) -> bool:
+    def deferred(self) -> bool:
         """Whether it waits for a thread."""
-        return self._held_back
+        return self._deferred
 
-    def hold_back(self) -> None:
+    def defer(self) -> None:
         """Write and tell nothing before there is a thread that does."""
-        self._held_back = True
+        self._deferred = True
 
     def beside(self, opened: Callable[[], Store], woken: Callable[[], object]) -> None:
         """Let a thread write from now on; what was handed over before stays handed over.
@@ -181,7 +181,7 @@ class Keeper:
         `opened` gives the thread its own store; where it raises, it is called again later.
         `woken` is called by the thread where there is something to tell.
         """
-        self._held_back = False
+        self._deferred = False
         self._thread = threading.Thread(
             target=self._work, args=(opened, woken), name="writer", daemon=True
         )
@@ -198,7 +198,7 @@ class Keeper:
             self._pending.append(batch)
             self._untold.append(batch)
             self._condition.notify()
-        if self._thread is None and not self._held_back:
+        if self._thread is None and not self._deferred:
             self._try_here()
         elif self._stands_in:
             with suppress(Exception):
@@ -230,7 +230,7 @@ class Keeper:
         """The acts whose fate is known by now (on file or not), each once, in order."""
         found: list[Batch] = []
         with self._condition:
-            while self._untold and not self._held_back:
+            while self._untold and not self._deferred:
                 batch = self._untold[0]
                 if batch.kept is None and time.monotonic() - batch.since >= WAIT_S:
                     batch.kept = False

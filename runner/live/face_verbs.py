@@ -272,7 +272,7 @@ def _in_time(session: Controller) -> Told:
 def _advisor(
     session: Controller, write: Callable[[Callable[[Store], None]], None] | None = None
 ) -> Advisor:
-    """What is held and advised; `write` gets the answers. Raises Refused, MatsideError."""
+    """Working levels and advice; `write` gets the answers. Raises Refused, MatsideError."""
     if session.summary is None or session.live is None or session.phase != "wrap-up":
         raise Refused("advice comes after the last set")
     if not session.live.driver.keeper.settle(COMMIT_S):  # it may be locked: nobody waits for it

@@ -99,7 +99,7 @@ def _level_finding(workouts: Mapping[str, Workout]) -> Iterator[tuple[str, str]]
 
 
 def deload(session_id: str, changes: Iterable[Adjustment]) -> Iterator[tuple[str, str]]:
-    """What held back in a session: (its id, exercise), "" for every exercise of it."""
+    """Which exercises a session did as a deload: (its id, exercise), "" for all of them."""
     for change in changes:
         if change.kind == "no count":
             yield session_id, change.exercise

@@ -23,7 +23,7 @@ from runner.progress.deload import (
     Before,
     Deload,
     deload,
-    exercise_holds_back,
+    exercise_deload,
     gaps,
 )
 from runner.progress.history import PastSession, iso_week
@@ -32,7 +32,7 @@ from runner.progress.level_finding import LEAVE, goes_on_at, left_open, wants_le
 from runner.progress.pain import lately, pains_of, too_often
 from runner.progress.week_aims import usual_sets, warnings
 from runner.progress.weeks import counts_for_week, last_trained, weeks_of
-from runner.record.past import HeldRow
+from runner.record.past import DecisionRow
 from runner.record.record import Record
 
 LIGHTER_WORD, LEVEL_FINDING_WORD = "lighter", "place"
@@ -72,9 +72,9 @@ class _Known:
         return self.away[0]
 
     @cached_property
-    def decided(self) -> Mapping[str, HeldRow]:
+    def decided(self) -> Mapping[str, DecisionRow]:
         """The last decision about the level of an exercise's sets."""
-        changes = self.record.held_changes(self.trainee)
+        changes = self.record.level_decisions(self.trainee)
         return {one.exercise: one for one in changes if not one.group}
 
     @property
@@ -161,7 +161,7 @@ def _lighter(known: _Known) -> Iterator[Offer]:
     if found:
         yield _whole(found)
         return
-    short = {name: exercise_holds_back(_sessions(known.past, name)) for name in _names(workout)}
+    short = {name: exercise_deload(_sessions(known.past, name)) for name in _names(workout)}
     new = [name for name, reason in short.items() if reason]
     if new:
         alike: dict[str, list[str]] = {}
@@ -224,13 +224,13 @@ def _why_placed(known: _Known, name: str) -> str:
     exercise, past = known.workout.exercises[name], known.past.of(name, "")
     if len(exercise.progression) < 2 or not _by_itself(known.workout, name):
         return ""
-    held = known.baseline.held.get((name, ""))
+    working = known.baseline.working_levels.get((name, ""))
     said = known.decided.get(name)
     on = [s.on for s in _sessions(known.past, name)] + ([] if said is None else [said.local_date])
-    gone = None if held is None or not on else (known.now.date() - max(on)).days
+    gone = None if working is None or not on else (known.now.date() - max(on)).days
     if away(known.days_away).level_finding or away(gone).level_finding:
         return LONG_AGO
-    if exercise.begins is None and wants_level_finding(past, held):
+    if exercise.begins is None and wants_level_finding(past, working):
         return NO_VERSION
     last = next((s.start for s in reversed(past) if s.counted), None)
     said_since = (

@@ -147,7 +147,7 @@ class PaperPage(Struct, frozen=True):
         if name in here:
             raise Refused(f"{name} stands in this block already: write its sets in its own line")
         exercise = self.state.workout.exercises[name]
-        level = working_index(exercise, "", self.state.baseline.held)
+        level = working_index(exercise, "", self.state.baseline.working_levels)
         return Stretch(exercise, exercise.progression[level], ())
 
     @property
@@ -357,7 +357,7 @@ class Paper(Struct):
         self.pages = list(pages.values())
 
     def _begun(self, added: Sequence[Adjustment]) -> list[TurnResult]:
-        """Its opening, and what else than planned it held."""
+        """Its opening, and what was different from the plan."""
         found = [flow.opened(self.start)]
         taken = (self.lighter_is,) if self.lighter else ()
         changes = (*(change for offer in taken for change in offer.adjustments), *added)
@@ -432,7 +432,7 @@ def open_paper(
     at: time | None = None,
     session: str | None = None,
 ) -> Paper:
-    """A session of a plan, by its name, on a date, with the versions that were held then.
+    """A session of a plan, by its name, on a date, with the working levels of then.
 
     Or that of a sheet: of its plan as it was, at the levels that stand on it. Raises MatsideError
     for a plan that cannot be used, a date to come, an hour that the clocks left out, and a record

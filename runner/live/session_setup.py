@@ -173,10 +173,10 @@ class Opening(Struct):
         if not self.baseline.unread:
             keeper.beside(self.writer, woken)
             return
-        keeper.hold_back()
+        keeper.defer()
 
         def begun(_: Sequence[Event]) -> None:
-            if live.driver.state.log[1:] and keeper.held_back:
+            if live.driver.state.log[1:] and keeper.deferred:
                 keeper.beside(self.writer, woken)
 
         live.driver.watch(begun)
@@ -247,12 +247,12 @@ class Opening(Struct):
             what += f": the one started {_clock(self.running)} is running in another terminal"
         raise MatsideError(f"{what}; leave --resume out to start a new one", code=Exit.NO_INPUT)
 
-    def hold(self, live: Live) -> None:
+    def claim(self, live: Live) -> None:
         """Let other terminals know that this session is running, until this process ends.
 
         Raises MatsideError where it runs in another one already.
         """
-        if self.path is not None and not running.hold(self.path, live.info.id):
+        if self.path is not None and not running.claim(self.path, live.info.id):
             raise MatsideError(
                 f"the session started {_clock(live.info)} is running in another terminal; "
                 "continue it there",

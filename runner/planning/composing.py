@@ -429,7 +429,7 @@ def suited(shelf: Workout, baseline: Baseline | None, keep: Iterable[str] = ()) 
     An exercise that comes last is left to those who have a working level of it or it in their plan
     to `keep` (our choice).
     """
-    known = {name for name, _ in baseline.held} if baseline is not None else set()
+    known = {name for name, _ in baseline.working_levels} if baseline is not None else set()
     last = last_resorts(shelf.exercises.values()) - known - set(keep)
     return replace(shelf, exercises={n: e for n, e in shelf.exercises.items() if n not in last})
 

@@ -15,8 +15,8 @@ from msgspec.structs import asdict, replace
 
 from runner.law.course import (
     Course,
-    GroupKey,
     LengthKey,
+    WorkingLevels,
     list_planned_sets,
     with_level,
     working_index,
@@ -116,16 +116,13 @@ class Offer(Struct, frozen=True):
         )
 
 
-Working = Mapping[GroupKey, int]
-
-
 def adjusted(
     workout: Workout,
-    held: Working,
+    working: WorkingLevels,
     adjustments: Iterable[Adjustment],
     done: Callable[[Exercise], Done] = lambda _: NOTHING,
     mass: float | None = None,
-) -> tuple[Workout, Working]:
+) -> tuple[Workout, WorkingLevels]:
     """The session with all that is different, and the levels that it begins with.
 
     `done` is what is known of an exercise's levels, `mass` the body's in kg: they decide which
@@ -133,11 +130,11 @@ def adjusted(
     """
     for one in adjustments:
         if one.kind == "easier":
-            held = _easier(workout, held, one, done, mass)
+            working = _easier(workout, working, one, done, mass)
         else:
             workout = _WORKOUT[one.kind](workout, one)
-            held = _to_try(held, one) if one.kind == "placing" else held
-    return workout, held
+            working = _to_try(working, one) if one.kind == "placing" else working
+    return workout, working
 
 
 def _concerns(one: Adjustment, exercise: str) -> bool:
@@ -244,9 +241,9 @@ def _level_finding(workout: Workout, one: Adjustment) -> Workout:
     )
 
 
-def _to_try(held: Working, one: Adjustment) -> Working:
+def _to_try(working: WorkingLevels, one: Adjustment) -> WorkingLevels:
     """All sets of the exercise, also parts of a group, start where level finding goes on."""
-    others = {key: at for key, at in held.items() if key[0] != one.exercise}
+    others = {key: at for key, at in working.items() if key[0] != one.exercise}
     return {**others, (one.exercise, ""): one.index}
 
 
@@ -262,23 +259,23 @@ def _swap(workout: Workout, one: Adjustment) -> Workout:
 
 def _easier(
     workout: Workout,
-    held: Working,
+    working: WorkingLevels,
     one: Adjustment,
     done: Callable[[Exercise], Done],
     mass: float | None,
-) -> Working:
+) -> WorkingLevels:
     """That many levels easier, of all groups of sets that the session has."""
-    lower = dict(held)
+    lower = dict(working)
     groups = {
         (item.exercise, group)
         for block in workout.blocks
         for item in block.items
         for group in item.versions or ("",)
     }
-    for name, group in groups | set(held):
+    for name, group in groups | set(working):
         if name in workout.exercises and _concerns(one, name):
             exercise = workout.exercises[name]
-            index = working_index(exercise, group, held)
+            index = working_index(exercise, group, working)
             for _ in range(int(one.number)):
                 index = step_down(exercise, index, mass, done(exercise)).index
             lower[name, group] = index
@@ -314,7 +311,7 @@ class Baseline(Struct, frozen=True):
     known. `unread`: nothing is known, for the record could not be read before the session began.
     """
 
-    held: Mapping[GroupKey, int] = field(default_factory=dict)
+    working_levels: WorkingLevels = field(default_factory=dict)
     lengths: Mapping[LengthKey, tuple[float, ...]] = field(default_factory=dict)
     to_beat: Mapping[BeatKey, float] = field(default_factory=dict)
     changes: tuple[Adjustment, ...] = ()
@@ -354,13 +351,13 @@ class Baseline(Struct, frozen=True):
         """The exercise in the version that it is worked at, for whoever has no set in hand."""
         if not exercise.versions:
             return exercise
-        index = working_index(exercise, "", self.held)
+        index = working_index(exercise, "", self.working_levels)
         return exercise.at(exercise.progression[index].version)
 
     def as_data(self) -> dict[str, Any]:
         """Plain lists and numbers."""
         data: dict[str, Any] = {
-            "held": [[*key, index] for key, index in self.held.items()],
+            "held": [[*key, index] for key, index in self.working_levels.items()],
             "lengths": [[*key, list(values)] for key, values in self.lengths.items()],
             "to_beat": [[*key, value] for key, value in self.to_beat.items()],
         }
@@ -407,7 +404,7 @@ def level_key(exercise: str, level: Level) -> LevelKey:
 
 
 def beat_key(exercise: str, level: Level, number: int, side: Side) -> BeatKey:
-    """Under what a count is held against the last time."""
+    """Under what a count is compared with the last time."""
     return (*level_key(exercise, level), number, side)
 
 
@@ -415,5 +412,5 @@ def begin_course(workout: Workout, baseline: Baseline | None = None) -> Course:
     """The course of a session before its first set, with the agreed changes."""
     known = baseline or Baseline()
     fitted = known.fitted(workout)
-    workout, held = adjusted(fitted, known.held, known.changes, known.done, known.mass)
-    return Course(workout, list_planned_sets(workout, held), known.lengths)
+    workout, working = adjusted(fitted, known.working_levels, known.changes, known.done, known.mass)
+    return Course(workout, list_planned_sets(workout, working), known.lengths)

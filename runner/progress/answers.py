@@ -14,7 +14,7 @@ from typing import Any, Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from runner.law.course import FIRST, LATER
+from runner.law.course import FIRST, LATER, WorkingLevels
 from runner.progress.adjust import Adjustment
 from runner.progress.deload import MORE_IN_RESERVE, SHARE
 from runner.progress.rules import Advice, Change, CurrentLevel
@@ -92,7 +92,7 @@ def is_answered(advice: Advice, answers: Iterable[Answer], last: date | None) ->
 
 
 def positions(
-    current: CurrentLevel, change: Change, held: Mapping[tuple[str, str], int]
+    current: CurrentLevel, change: Change, working: WorkingLevels
 ) -> Iterator[tuple[str, int]]:
     """The working levels once a change is accepted: (group or part of it, progression index)."""
     if change.index is None:
@@ -105,7 +105,7 @@ def positions(
     elif change.kind == "move":
         yield group, change.index
         for part in (FIRST + group, LATER + group):
-            if (name, part) in held:  # the sets stand together again
+            if (name, part) in working:  # the sets stand together again
                 yield part, change.index
 
 
@@ -176,4 +176,4 @@ LIGHTER: Final[tuple[Adjustment, ...]] = (
     Adjustment("reserve", number=float(MORE_IN_RESERVE)),
     Adjustment("no count"),
 )
-"""How a session holds back."""
+"""What a deload changes."""

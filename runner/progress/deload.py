@@ -14,7 +14,7 @@ from runner.progress.layoff import Away, away
 
 FIRST_SESSIONS: Final = 2  # of a plan or an exercise; our choice
 JUMP: Final = 1.30  # the week's sets against those of the weeks before; our choice
-# By how much: common practice after a break, our choice in the other cases.
+# By how much: common practice after a layoff, our choice in the other cases.
 MORE_IN_RESERVE: Final = 2  # repetitions
 SHARE: Final = 2 / 3  # of the sets, to the nearest whole, at least one of each exercise
 
@@ -22,7 +22,7 @@ CAUTION: Final = (
     "Stay well short of your limit today. Muscle pain much worse than expected, dark urine or "
     "unusual weakness in the days after: get medical care at once."
 )
-"""Why a first session holds back: CDC/NIOSH on rhabdomyolysis."""
+"""Why a first session is a deload: CDC/NIOSH on rhabdomyolysis."""
 
 
 class Before(Struct, frozen=True):
@@ -73,7 +73,7 @@ def new_exercise(sessions_of_exercise: int) -> bool:
     return sessions_of_exercise < FIRST_SESSIONS
 
 
-def exercise_holds_back(past: Sequence[PastSession]) -> str:
+def exercise_deload(past: Sequence[PastSession]) -> str:
     """Why one exercise is lighter in a session that is not, by the same share and reserve.
 
     Because it is still new, or because it hurt the last time. Empty where it is not lighter. `past`

@@ -26,12 +26,10 @@ from runner.progress.reps import counts_of
 
 LEAVE: Final = (3, 4)  # repetitions in reserve with which a set of level finding is stopped
 MOST_NAMED: Final = 10  # a reserve named larger than that says no more; our choice
-REASON: Final = "placed"  # for the record's list of what is held
+REASON: Final = "placed"  # of the decision in the record
 FAR: Final = 1.25  # each 25 % over the top passes over one more level; our choice
 MOST: Final = 3  # levels of one range gone up at once, at most; our choice
 DOUBLE: Final = 2.0  # times the load that a range goes up at once, at most; our choice
-
-Outcome = Literal["harder", "placed", "easier"]
 
 
 class Trial(Struct, frozen=True):
@@ -45,9 +43,9 @@ class Trial(Struct, frozen=True):
 class FoundLevel(Struct, frozen=True):
     """What follows from a trial."""
 
-    outcome: Outcome
+    outcome: Literal["harder", "placed", "easier"]
     index: int  # where the next set stands, or where the exercise is placed
-    settled: bool  # the version is found: it is held from now on
+    settled: bool  # the level is found: it is the working level from now on
     text: str
 
 

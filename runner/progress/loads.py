@@ -13,7 +13,7 @@ from runner.progress.reps import SetCount, counts_of, number
 
 
 def load_lines(current: CurrentLevel, past: Sequence[PastSession]) -> list[str]:
-    """Lines about the load of what is held; none for holds, and where no load is known."""
+    """Lines about the load of the working level; none for holds, and where no load is known."""
     if current.exercise.measure == "hold":
         return []
     level = current.exercise.progression[current.index]

@@ -12,8 +12,8 @@ Which rule speaks when several could, and why in this order:
 8. flat, and one set more: last, for they need weeks and never hurry.
 9. stay.
 
-Where pain or a layoff rules out a step up, the rules that lead down still speak. Sessions that
-were there for placing or that held back are passed over, and sets without their least recovery.
+Where pain or a layoff rules out a step up, the rules that lead down still speak. Sessions of
+level finding and deloads are passed over, and sets without their least recovery.
 A message that asks for no answer shows once, and again after three sessions; pain and a layoff
 are no messages but a state, and always show. What asks for an answer stays until it is answered:
 `next` always shows it, the end of a session in full when it is new and after three sessions, and
@@ -458,7 +458,7 @@ def _lead_down(current: CurrentLevel, past: Sequence[PastSession]) -> Advice | N
 
 
 def _not_in_the_run(current: CurrentLevel, past: Sequence[PastSession]) -> str:
-    """Why the last session says nothing of what is held."""
+    """Why the last session says nothing of the working level."""
     there = [s for s in past[-1].counted if s.use == current.use]
     if there and any(s.recovery_short for s in there):
         return "the last session is not judged: a set started before its least recovery"

@@ -21,7 +21,7 @@ FALL_SESSIONS, FALL = 4, 0.2  # this many running, the last one so much under th
 
 
 class Judged(Struct, frozen=True):
-    """A session as the rules see it: the counts of its sets at what is held, one or more.
+    """A session as the rules see it: the counts of its sets at the working level, one or more.
 
     Sets that began before their muscle had its least recovery are not among them.
     """
@@ -66,7 +66,7 @@ class Judged(Struct, frozen=True):
 
     @property
     def complete(self) -> bool:
-        """Whether every work set has a count at what is held; those not judged are passed over."""
+        """Whether every work set has a count at this level; those not judged are passed over."""
         passed = {s.number for s in self.session.counted if s.recovery_short}
         work = {s.number for s in self.session.sets if s.kind == "work"}
         return work - passed == {c.number for c in self.counts}
@@ -98,8 +98,8 @@ def run_of(
 ) -> list[Judged]:
     """The run of sessions at `use` that ends with the last of `past`, the oldest first.
 
-    Passed over are sessions for placing, those that held back, and those in which nothing of it
-    can be judged; of several on one date the last counts. The run ends at pain, at another
+    Passed over are sessions of level finding, deloads, and those in which nothing of it can be
+    judged; of several on one date the last counts. The run ends at pain, at another
     version, set-up, load or tempo, and at a layoff: `since` is the first day after the last one.
     """
     run: list[Judged] = []

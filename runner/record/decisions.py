@@ -12,7 +12,7 @@ from runner.law.workout import Level, setup_text
 from runner.progress.adjust import Adjustment
 from runner.progress.answers import Answer
 from runner.record import errors
-from runner.record.past import HeldRow, held_changes
+from runner.record.past import DecisionRow, level_decisions
 from runner.record.rows import utc_text
 from runner.record.schema import decision_id
 from runner.session.events import Event, Opened
@@ -37,23 +37,23 @@ class DecidedAt(NamedTuple):
 
 
 def insert_answer(
-    connection: sqlite3.Connection, trainee: str, said: Answer, utc: str, session: int | None
+    connection: sqlite3.Connection, trainee: str, answer: Answer, utc: str, session: int | None
 ) -> None:
     """Add an answer; runs inside a transaction."""
-    change = json.dumps(clean_data(dict(said.change)), ensure_ascii=False, separators=(",", ":"))
+    change = json.dumps(clean_data(dict(answer.change)), ensure_ascii=False, separators=(",", ":"))
     connection.execute(
         """INSERT INTO answer
         (trainee, exercise, "group", rule, reason, change, accepted, local_date, utc, session)
         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)""",
         (
             trainee,
-            said.exercise,
-            said.group,
-            said.rule,
-            clean(said.reason),
+            answer.exercise,
+            answer.group,
+            answer.rule,
+            clean(answer.reason),
             change,
-            int(said.accepted),
-            said.on.isoformat(),
+            int(answer.accepted),
+            answer.on.isoformat(),
             utc,
             session,
         ),
@@ -63,11 +63,11 @@ def insert_answer(
 def insert_decisions(
     connection: sqlite3.Connection,
     trainee: str,
-    held: Iterable[LevelDecision],
+    decisions: Iterable[LevelDecision],
     at: DecidedAt,
 ) -> None:
     """Add decisions; runs inside a transaction."""
-    for one in held:
+    for one in decisions:
         key = (trainee, one.exercise, one.group)
         before = _replaced(connection, key)
         name = decision_id(connection, trainee, at.utc, one.exercise, one.group)
@@ -106,7 +106,7 @@ def _replaced(connection: sqlite3.Connection, key: tuple[str, str, str]) -> str:
 
 def heads(
     connection: sqlite3.Connection, trainee: str, exercise: str | None = None
-) -> list[tuple[str, str, list[HeldRow]]]:
+) -> list[tuple[str, str, list[DecisionRow]]]:
     """By exercise and group: the decisions that no other replaces, the one in force first.
 
     There are several where two sides decided without knowing of each other. An older file of
@@ -119,8 +119,8 @@ def heads(
             (trainee,),
         )
     }
-    groups: dict[tuple[str, str], list[HeldRow]] = {}
-    for one in held_changes(connection, trainee, exercise):
+    groups: dict[tuple[str, str], list[DecisionRow]] = {}
+    for one in level_decisions(connection, trainee, exercise):
         groups.setdefault((one.exercise, one.group), []).append(one)
     found = []
     for (name, group), all_ in groups.items():
@@ -131,7 +131,7 @@ def heads(
     return found
 
 
-def bring_in(connection: sqlite3.Connection, lines: Iterable[HeldRow]) -> None:
+def bring_in(connection: sqlite3.Connection, lines: Iterable[DecisionRow]) -> None:
     """Add the decisions of another record; runs inside a transaction."""
     for one in lines:
         connection.execute("INSERT OR IGNORE INTO trainee (name) VALUES (?)", (one.trainee,))

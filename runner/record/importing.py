@@ -30,11 +30,11 @@ from runner.errors import Exit, MatsideError
 from runner.progress.history import SetRow, beaten, iso_week
 from runner.record import decisions, running, write
 from runner.record.csvfile import MOST_FAULTS
-from runner.record.past import HeldRow
+from runner.record.past import DecisionRow
 from runner.record.record import Record
 from runner.record.rows import COLUMNS, NEEDED_COLUMNS, SESSION_COLUMNS, SessionInfo
 from runner.record.schema import first_name
-from runner.record.tables import HeldLine
+from runner.record.tables import DecisionLine
 from runner.session.events import Corrected, Event, SetEvent
 from runner.session.state import State
 from runner.text import is_driving, shown, trainee_name
@@ -108,13 +108,13 @@ def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> Look
         if record.info(arrival.id) is None:
             new.append(arrival)
             continue
-        held = _Compared.of(record, arrival, dated=dated)
-        faults += held.faults
-        updates += held.updates
-        older += held.older
-        if held.lacking:
-            more.append(held.lacking)
-        elif not held.updates and not held.older:
+        compared = _Compared.of(record, arrival, dated=dated)
+        faults += compared.faults
+        updates += compared.updates
+        older += compared.older
+        if compared.lacking:
+            more.append(compared.lacking)
+        elif not compared.updates and not compared.older:
             there.append(arrival)
     if faults:
         beyond = len(faults) - MOST_FAULTS
@@ -153,17 +153,17 @@ class _Compared(Struct):
         stored = {_set(row): (entry, row) for entry, row in record.numbered_rows(arrival.id)}
         is_open, events = record.is_open(arrival.id), bool(record.events(arrival.id))
         rows = [_at_time_of(row, stored) if dated else row for row in arrival.rows]
-        held = cls()
+        compared = cls()
         first, width = next((old for _, old in stored.values()), None), len(SESSION_COLUMNS)
         if first is not None and first[:width] != rows[0][:width]:
-            held.faults.append(
+            compared.faults.append(
                 f"session {shown(arrival.id)}: the record has another session with this id; "
                 "remove it from the file"
             )
-            return held
+            return compared
         missing = [row for row in rows if _set(row) not in stored]
         if missing and events and not is_open:
-            held.faults += [
+            compared.faults += [
                 f"{_named(row)}: the record's session is closed and lacks this set; remove the "
                 "line from the file"
                 for row in missing
@@ -181,10 +181,10 @@ class _Compared(Struct):
                 continue
             timed = _with_times_of(old, row)
             if timed is not None and not _is_same(old, timed):
-                held._differ(old, timed, entry, events=events and not is_open)
-        if missing and not held.faults:
-            held._lack(merged, arrival, is_open=is_open)
-        return held
+                compared._differ(old, timed, entry, events=events and not is_open)
+        if missing and not compared.faults:
+            compared._lack(merged, arrival, is_open=is_open)
+        return compared
 
     def _differ(self, old: SetRow, row: SetRow, entry: int, *, events: bool) -> None:
         different = _others(old, row)
@@ -385,18 +385,18 @@ def bring_in(
 class Decisions(Struct, frozen=True):
     """What a file of decisions would bring into a record."""
 
-    new: tuple[HeldRow, ...]
-    there: tuple[HeldRow, ...]
+    new: tuple[DecisionRow, ...]
+    there: tuple[DecisionRow, ...]
 
 
-def look_at_decisions(record: Record, lines: Iterable[HeldLine]) -> Decisions:
+def look_at_decisions(record: Record, lines: Iterable[DecisionLine]) -> Decisions:
     """Compare a file's decisions with the record's; changes nothing.
 
     Raises MatsideError (65) with a line for each fault: no trainee or exercise, control characters,
     other values than the record has for that decision.
     """
-    stored = {(one.trainee, one.decision_id): one for one in record.held_changes()}
-    new: dict[tuple[str, str], HeldRow] = {}
+    stored = {(one.trainee, one.decision_id): one for one in record.level_decisions()}
+    new: dict[tuple[str, str], DecisionRow] = {}
     there, faults = [], []
     for number, line in enumerate(lines, 2):
         one = _decision(line)
@@ -419,23 +419,23 @@ def look_at_decisions(record: Record, lines: Iterable[HeldLine]) -> Decisions:
     return Decisions(tuple(new.values()), tuple(there))
 
 
-def _decision(line: HeldLine) -> HeldRow:
+def _decision(line: DecisionLine) -> DecisionRow:
     """A decision of a file; one without a name gets the name that a record would give it."""
     day = line.on or date.fromisoformat(line.since[:10])
     name = line.decision_id or first_name(line.since, line.exercise, line.group)
-    return HeldRow(*line[:9], day, name, line.replaces, line.known_from)
+    return DecisionRow(*line[:9], day, name, line.replaces, line.known_from)
 
 
-def _wrong_with(one: HeldRow) -> str:
+def _wrong_with(one: DecisionRow) -> str:
     if not (one.trainee and one.exercise and one.version):
         return "write trainee, exercise and version; one is empty"
     if trainee_name(one.trainee) != one.trainee:
         return f"write the trainee as {trainee_name(one.trainee)!r}"
-    strange = [name for name in HeldRow._fields if is_driving(str(getattr(one, name)))]
+    strange = [name for name in DecisionRow._fields if is_driving(str(getattr(one, name)))]
     return f"a control character in {strange[0]}" if strange else ""
 
 
-def _as_decided(one: HeldRow) -> HeldRow:
+def _as_decided(one: DecisionRow) -> DecisionRow:
     """A decision without the fields that depend on its record."""
     return one._replace(session_id=None, known_from="", replaces="")
 

@@ -45,7 +45,7 @@ class SessionRow(NamedTuple):
     note: str
 
 
-class HeldRow(NamedTuple):
+class DecisionRow(NamedTuple):
     """One decision about a level; what a session used later takes its place."""
 
     trainee: str
@@ -108,9 +108,9 @@ def rows(connection: sqlite3.Connection, wanted: Filter) -> Iterator[SetRow]:
     return map(SetRow._make, found)
 
 
-def held_changes(
+def level_decisions(
     connection: sqlite3.Connection, trainee: str | None = None, exercise: str | None = None
-) -> list[HeldRow]:
+) -> list[DecisionRow]:
     """Every decision on a level, by trainee, exercise and group, the oldest first."""
     tests = {"h.trainee = ?": trainee, "h.exercise = ?": exercise}
     given = {test: value for test, value in tests.items() if value is not None}
@@ -122,7 +122,7 @@ def held_changes(
         ORDER BY h.trainee, h.exercise, h."group", h.since, h.decision_id""",  # noqa: S608 - constants
         tuple(given.values()),
     )
-    return [HeldRow._make((*row[:9], date.fromisoformat(row[9]), *row[10:])) for row in found]
+    return [DecisionRow._make((*row[:9], date.fromisoformat(row[9]), *row[10:])) for row in found]
 
 
 class UseOfSession(NamedTuple):

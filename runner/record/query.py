@@ -143,7 +143,7 @@ def baseline(
         here = {name for name, _ in written}
         found = {key: level for key, level in found.items() if key[0] not in here}
         found |= {key: WorkingLevel(use, date.min) for key, use in written.items()}
-    exercises, held = fitted(workout.exercises, found)
+    exercises, working = fitted(workout.exercises, found)
     for exercise in reachable(workout):
         lengths.update(_lengths(connection, trainee, exercise, place))
         counts = list(_to_beat(connection, trainee, exercise, place))
@@ -161,7 +161,7 @@ def baseline(
         lengths |= _at_pace(unmeasured, paces)
     known = body_mass(connection, trainee)
     return Baseline(
-        held,
+        working,
         lengths,
         to_beat,
         in_force(decisions.answers(connection, trainee, before), known=workout.exercises),

@@ -37,7 +37,7 @@ from runner.record import (
 )
 from runner.record.decisions import LevelDecision
 from runner.record.errors import Unwritable
-from runner.record.past import HeldRow, SessionRow, UseOfSession
+from runner.record.past import DecisionRow, SessionRow, UseOfSession
 from runner.record.query import Unfinished
 from runner.record.rows import (
     Filter,
@@ -280,8 +280,8 @@ class Record(Reader):
     def agree(
         self,
         trainee: str,
-        said: Answer | None,
-        held: Iterable[LevelDecision],
+        answer: Answer | None,
+        levels: Iterable[LevelDecision],
         utc: datetime,
         session_id: str | None = None,
         *,
@@ -297,10 +297,10 @@ class Record(Reader):
             write.insert_trainee(self._connection, name)
             key = None if session_id is None else query.session_key(self._connection, session_id)
             when = utc_text(utc)
-            if said is not None:
-                decisions.insert_answer(self._connection, name, said, when, key)
+            if answer is not None:
+                decisions.insert_answer(self._connection, name, answer, when, key)
             at = decisions.DecidedAt(when, on or utc.date(), key)
-            decisions.insert_decisions(self._connection, name, held, at)
+            decisions.insert_decisions(self._connection, name, levels, at)
 
     def acknowledge(
         self, trainee: str, plan_title: str, texts: Iterable[str], utc: datetime
@@ -499,11 +499,11 @@ class Record(Reader):
         with self._reading():
             yield from past.uses(self._connection, Filter.of(trainee, until=until))
 
-    def held_changes(self, trainee: str | None = None) -> list[HeldRow]:
+    def level_decisions(self, trainee: str | None = None) -> list[DecisionRow]:
         """Every decision on a level, by trainee, exercise and group, the oldest first."""
         with self._reading():
             name = None if trainee is None else trainee_name(trainee)
-            return past.held_changes(self._connection, name)
+            return past.level_decisions(self._connection, name)
 
     def plan_text(self, plan_hash: str) -> str:
         """The content of a stored plan as it was; empty without one."""

@@ -20,7 +20,7 @@ from runner.output import LOCK
 _PATIENCE_S = 0.2  # seconds; a process that only asks holds the byte for less
 # One descriptor for each file: closing any would release all locks of this process there (POSIX).
 _opened: dict[Path, int] = {}
-_held: set[tuple[Path, int]] = set()
+_claimed: set[tuple[Path, int]] = set()
 
 if sys.platform == "win32":
     import msvcrt
@@ -43,7 +43,7 @@ else:
         fcntl.lockf(file, fcntl.LOCK_UN, 1, place)
 
 
-def hold(record: Path, session_id: str) -> bool:
+def claim(record: Path, session_id: str) -> bool:
     """Mark a session of that record as running in this process; False where it runs in another."""
     where = _place(record, session_id)
     try:
@@ -61,22 +61,22 @@ def hold(record: Path, session_id: str) -> bool:
             continue
         except OSError:
             return True  # no locks here
-        _held.add(where)
+        _claimed.add(where)
         return True
 
 
 def release(record: Path, session_id: str) -> None:
-    """Give up a session that this process held."""
+    """Give up a session that this process had claimed."""
     where = _place(record, session_id)
-    if where in _held:
-        _held.remove(where)
+    if where in _claimed:
+        _claimed.remove(where)
         _unlock(_opened[where[0]], where[1])
 
 
 def is_running(record: Path, session_id: str) -> bool:
-    """Whether a living process holds the session."""
+    """Whether a living process has claimed the session."""
     where = _place(record, session_id)
-    if where in _held:
+    if where in _claimed:
         return True
     try:
         file = _open(where[0], 0)

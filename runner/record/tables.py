@@ -64,7 +64,7 @@ class WeekLine(NamedTuple):
     judged: Annotated[str, "little, under, in or over"]
 
 
-class HeldLine(NamedTuple):
+class DecisionLine(NamedTuple):
     """One decision about a level; the levels that a later session used replace it."""
 
     trainee: Annotated[str, "name of the trainee"]
@@ -176,17 +176,19 @@ def week_lines(record: Record, trainees: Iterable[str], period: Period) -> Itera
                 )
 
 
-def held_lines(record: Record, trainees: Iterable[str], period: Period) -> Iterator[HeldLine]:
+def decision_lines(
+    record: Record, trainees: Iterable[str], period: Period
+) -> Iterator[DecisionLine]:
     """The decisions of these trainees, by exercise, group and time.
 
     With a plan: those brought by its sessions. One made without a session belongs to no plan.
     """
     for trainee in trainees:
         sessions = {s.session_id for s in record.sessions(trainee=trainee, **period)}
-        for held in record.held_changes(trainee):
-            free = held.session_id is None and _within(held.local_date, period)
-            if free or held.session_id in sessions:
-                yield HeldLine(*held)
+        for decision in record.level_decisions(trainee):
+            free = decision.session_id is None and _within(decision.local_date, period)
+            if free or decision.session_id in sessions:
+                yield DecisionLine(*decision)
 
 
 def _within(day: date, period: Period) -> bool:
@@ -206,7 +208,7 @@ def write_named(
     elif what == "weeks":
         write_table(week_lines(record, trainees, period), WeekLine, stream)
     else:
-        write_table(held_lines(record, trainees, period), HeldLine, stream)
+        write_table(decision_lines(record, trainees, period), DecisionLine, stream)
 
 
 def write_table(lines: Iterable[Line], kind: type[Line], stream: TextIO) -> int:

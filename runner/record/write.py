@@ -381,6 +381,8 @@ def _found_levels(state: State) -> list[LevelDecision]:
         place = offers.found_level(state, name)
         if place is not None and place.settled:
             level = state.workout.exercises[name].progression[place.index]
-            parts = (part for part in (FIRST, LATER) if (name, part) in state.baseline.held)
+            parts = (
+                part for part in (FIRST, LATER) if (name, part) in state.baseline.working_levels
+            )
             found += [LevelDecision(name, group, level, LEVEL_FOUND) for group in ("", *parts)]
     return found

@@ -52,7 +52,7 @@ def _on(kind: type[EventT]) -> Callable[[Applies[EventT]], Applies[EventT]]:
 
 
 def to_beat(state: State, planned_set: PlannedSet, side: Side) -> float | None:
-    """The count of last time for this set; None for a ramp set, and where a session holds back."""
+    """The count of last time for this set; None for a ramp set, and in a deload."""
     if planned_set.kind == "ramp" or planned_set.exercise in state.workout.nothing_to_beat:
         return None
     return state.baseline.to_beat.get(
@@ -259,7 +259,7 @@ def new_levels(state: State) -> list[NewLevel]:
 def planned_level(state: State, key: GroupKey) -> Level:
     """The level at which a session begins an exercise's group of sets if nothing is different."""
     exercise = state.workout.exercises[key[0]]
-    return exercise.progression[working_index(exercise, key[1], state.baseline.held)]
+    return exercise.progression[working_index(exercise, key[1], state.baseline.working_levels)]
 
 
 def _gives_level(state: State, row: Row) -> bool:
@@ -534,9 +534,9 @@ def _dropped(state: State, event: ev.Dropped) -> State:
 
 @_on(ev.Swapped)
 def _swapped(state: State, event: ev.Swapped) -> State:
-    held = state.baseline.held
+    working = state.baseline.working_levels
     substitute = state.workout.exercises[event.to]
-    work = substitute.progression[working_index(substitute, "", held)]
+    work = substitute.progression[working_index(substitute, "", working)]
     number = max((s.number for s in state.course.planned_sets if s.exercise == event.to), default=0)
     planned_sets = list(state.course.planned_sets)
     here = [
@@ -551,7 +551,7 @@ def _swapped(state: State, event: ev.Swapped) -> State:
         if index < last or planned_set.status != "todo":
             continue
         number += 1
-        level = work if planned_set.kind == "work" else ramp_level(substitute, work, held)
+        level = work if planned_set.kind == "work" else ramp_level(substitute, work, working)
         planned = planned_set.swapped_for or planned_set.exercise
         planned_sets[index] = replace(
             planned_set,
@@ -577,7 +577,7 @@ def _version(state: State, event: ev.Version) -> State:
             planned_sets.append(planned_set)
         elif planned_set.kind == "ramp":
             planned_sets.append(
-                replace(planned_set, level=ramp_level(exercise, new, state.baseline.held))
+                replace(planned_set, level=ramp_level(exercise, new, state.baseline.working_levels))
             )
         elif planned_set.level == target.level:
             planned_sets.append(replace(planned_set, level=new))

@@ -119,8 +119,8 @@ def test_a_level_that_was_accepted_stands_at_the_top(
 
 def test_a_bridge_is_told_of_its_set_alone() -> None:
     workout = morning((Item("row", 3),))
-    baseline = replace(Baseline(), held={("row", ""): 0, ("row", "first:"): 1})
+    baseline = replace(Baseline(), working_levels={("row", ""): 0, ("row", "first:"): 1})
     (level,) = levels_of(workout, baseline)
     assert level.text == "Rucksack row: light, 6 kg, not light, 4 kg (set 1)"
-    (every,) = levels_of(workout, replace(Baseline(), held={("row", ""): 1}))
+    (every,) = levels_of(workout, replace(Baseline(), working_levels={("row", ""): 1}))
     assert every.text == "Rucksack row: light, 6 kg, not light, 4 kg"

@@ -16,7 +16,7 @@ from runner.errors import MEANINGS, Exit
 from runner.law.muscles import MUSCLES
 from runner.plan.schema import json_schema
 from runner.record.rows import COLUMNS
-from runner.record.tables import TABLES, HeldLine, SessionLine, WeekLine
+from runner.record.tables import TABLES, DecisionLine, SessionLine, WeekLine
 from runner.screen.keys import ENTRY_HELP, KEYED, LETTERED, REHEARSAL_VERBS, keys_text
 from runner.session.events import KINDS
 from runner.session.verb import VERBS
@@ -54,7 +54,7 @@ def test_words_has_every_word_and_every_event() -> None:
 
 
 def test_columns_has_every_column_of_every_table() -> None:
-    kinds = {"sessions": SessionLine, "weeks": WeekLine, "held": HeldLine}
+    kinds = {"sessions": SessionLine, "weeks": WeekLine, "held": DecisionLine}
     told = {
         part.heading.split()[1].rstrip(":"): [term for term, _ in part.rows]
         for part in parts_of("columns")

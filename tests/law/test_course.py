@@ -49,8 +49,8 @@ def test_who_holds_no_version_begins_at_the_first() -> None:
     assert [(s.level.version, s.level.load, s.group) for s in planned_sets] == [
         ("slow", 8.0, "slow"), ("light", 4.0, ""), ("light", 4.0, "light"),
     ]  # fmt: skip
-    held = {("sack", "slow"): 5, ("press", ""): 2}
-    planned_sets = list_planned_sets(workout([item, plain]), held)
+    working = {("sack", "slow"): 5, ("press", ""): 2}
+    planned_sets = list_planned_sets(workout([item, plain]), working)
     assert [s.level.load for s in planned_sets] == [10.0, 8.0, 4.0]
     with pytest.raises(KeyError):
         sack.first_level("mark-9")

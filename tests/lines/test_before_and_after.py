@@ -89,7 +89,7 @@ def test_looking_for_a_version_goes_on_where_it_was_left(tmp_path: Path) -> None
 
 def held(tmp_path: Path) -> dict[str, tuple[str, str]]:
     with Record.open_readonly(record_path(tmp_path, trial=True)) as record:
-        changes = record.held_changes("Ada")
+        changes = record.level_decisions("Ada")
     return {h.exercise: (h.version, h.reason) for h in changes if not h.group}
 
 
@@ -158,7 +158,7 @@ def test_advice_is_answered_after_the_last_set(tmp_path: Path) -> None:
     with Record.open_readonly(record_path(tmp_path, trial=True)) as record:
         told = [(a.exercise, a.accepted) for a in record.answers("Ada")]
         assert told == [("press", True), ("row", False)]
-        held = [h for h in record.held_changes("Ada") if h.exercise == "press"]
+        held = [h for h in record.level_decisions("Ada") if h.exercise == "press"]
         assert (held[-1].version, held[-1].session_id is not None) == ("mark-2", True)
     assert run(EVERY_KEY, tmp_path, script("", "end")).live.driver.state.course.planned_sets[
         0

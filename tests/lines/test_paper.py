@@ -135,7 +135,7 @@ def test_what_was_really_used(tmp_path: Path) -> None:
         session = record.sessions_on("Ada", MONDAY)[0]
         assert record.events(session.id)[-1].at == 45 * 60
         assert record.body_mass("Ada") == (70.0, MONDAY)
-        assert record.held_changes() == []  # nobody has decided anything
+        assert record.level_decisions() == []  # nobody has decided anything
     later = log(tmp_path, "", "", "", "", "y", on=date(2026, 11, 24))
     assert "anchor 150 cm" in later.err  # it starts where this one was done
     assert "7 kg" in later.err

@@ -94,7 +94,7 @@ def test_what_is_not_found_after_a_break_is_looked_for_again(hut: Hut) -> None:
     hut.done({"row": RIGHT})
     assert reasons(hut) == ()
     with hut.opened() as (opening, _):
-        assert opening.baseline.held["press", ""] == 2
+        assert opening.baseline.working_levels["press", ""] == 2
 
 
 def test_after_the_next_break_it_begins_at_the_easiest(hut: Hut) -> None:

@@ -103,20 +103,20 @@ def test_accepting_holds_the_version_with_its_reason(hut: Path, record: Record) 
     one.accept(item, 2)
     after = one.find("press")
     assert (after.level.version, after.open) == ("mark-2", False)
-    (held,) = record.held_changes("Ada")
+    (held,) = record.level_decisions("Ada")
     assert held.exercise == "press"
     assert held.reason.startswith("harder (our choice): first sets 22")
-    assert record.baseline("Ada", workout()).held["press", ""] == 1
+    assert record.baseline("Ada", workout()).working_levels["press", ""] == 1
     with pytest.raises(Refused, match="no change is advised"):
         one.accept(after)
 
 
 def test_nothing_changes_before_it_is_accepted(hut: Path, record: Record) -> None:
     twice(hut, "22 20 19")
-    before = record.held_changes("Ada")
+    before = record.level_decisions("Ada")
     advisor(record)
-    assert record.held_changes("Ada") == before
-    assert record.baseline("Ada", workout()).held["press", ""] == 0
+    assert record.level_decisions("Ada") == before
+    assert record.baseline("Ada", workout()).working_levels["press", ""] == 0
 
 
 def test_a_bridge_stands_beside_what_is_held_and_is_crossed(hut: Path, record: Record) -> None:
@@ -185,7 +185,7 @@ def test_set_by_hand_as_people_write_it(record: Record) -> None:
     assert one.find("press").level.setup == (("anchor", "140 cm"),)
     answer(one, "set row = light:8 kg")
     assert one.find("row").level.load == 8.0
-    held = {(h.exercise, h.reason) for h in record.held_changes("Ada")}
+    held = {(h.exercise, h.reason) for h in record.level_decisions("Ada")}
     assert held == {("press", "set by hand"), ("row", "set by hand")}
 
 
@@ -217,7 +217,7 @@ def test_positions_by_name(text: str, index: int) -> None:
 def test_answers_that_cannot_be_used(record: Record, line: str, said: str) -> None:
     with pytest.raises(Refused, match=said.replace("(", "\\(")):
         answer(advisor(record), line)
-    assert record.held_changes("Ada") == []
+    assert record.level_decisions("Ada") == []
 
 
 def test_answers_line_by_line(hut: Path, record: Record) -> None:

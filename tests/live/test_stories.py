@@ -30,7 +30,7 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Told]:
 
 def held_versions(winter: Winter) -> list[tuple[str, str, float | None, str]]:
     with Record.open_readonly(record_path(winter.data, trial=False)) as record:
-        changes = record.held_changes()
+        changes = record.level_decisions()
     return [(h.exercise, h.version, h.load_kg, h.reason) for h in changes]
 
 

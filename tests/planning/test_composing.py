@@ -356,7 +356,7 @@ def test_what_comes_last_is_left_to_those_who_train_it() -> None:
     only = exercise("only", "calf", "calves", priority=3)
     shelf = shelf_of(SQUAT, HINGE, hard, only)
     assert set(suited(shelf, None).exercises) == {"squat", "hinge", "only"}
-    assert "hard" in suited(shelf, Baseline(held={("hard", ""): 0})).exercises
+    assert "hard" in suited(shelf, Baseline(working_levels={("hard", ""): 0})).exercises
     assert "hard" in suited(shelf, None, ["hard"]).exercises
 
 

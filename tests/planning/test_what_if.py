@@ -51,7 +51,7 @@ def work(of: Workout, baseline: Baseline) -> list[float]:
 def test_so_many_repetitions_take_the_place_of_record_and_band() -> None:
     assert work(session(), KNOWN) == [16, 24, 38, 33]
     assert work(session(), with_reps(session(), KNOWN, 15)) == [16, 30, 30, 33]
-    slow = replace(KNOWN, held={("press", ""): 1})
+    slow = replace(KNOWN, working_levels={("press", ""): 1})
     assert work(session(), with_reps(session(), slow, 15))[1] == 60
 
 
@@ -62,7 +62,7 @@ def test_without_ones_own_pace_the_band_counts_where_there_is_no_tempo() -> None
         ("plank", "plain", "", "both"),
     }
     assert work(session(), found) == [16, 38, 38, 33]
-    assert found.held == KNOWN.held
+    assert found.working_levels == KNOWN.working_levels
 
 
 def test_figures_of_a_worked_example() -> None:

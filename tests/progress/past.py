@@ -78,9 +78,11 @@ def past(
     return [session(of, counts, n * every, level) for n, counts in enumerate(sessions)]
 
 
-def advice(of: Exercise, sessions: Sequence[PastSession], held: int = 0, **changes: Any) -> Advice:
+def advice(
+    of: Exercise, sessions: Sequence[PastSession], working: int = 0, **changes: Any
+) -> Advice:
     """The advice after the last of them, at 75 kg."""
-    return advise(replace(CurrentLevel(of, held, mass=75.0), **changes), sessions)
+    return advise(replace(CurrentLevel(of, working, mass=75.0), **changes), sessions)
 
 
 def facing(today: PastSession, *before: PastSession) -> PastSession:

@@ -23,7 +23,7 @@ from runner.plan.file import read_plan
 from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, adjusted
 from runner.progress.advice import with_free_substitutes
-from runner.progress.deload import Before, Deload, deload, exercise_holds_back, gaps
+from runner.progress.deload import Before, Deload, deload, exercise_deload, gaps
 from runner.progress.history import PastSession, PastSet, Use
 from runner.progress.layoff import BEFORE_THE_START, away, layoff_of, lighter_week
 from runner.progress.level_finding import (
@@ -64,7 +64,7 @@ class Story:
     file: Path = PLAN
     written: Plan = field(init=False)
     plan: list[Workout] = field(init=False)
-    held: dict[GroupKey, int] = field(default_factory=dict)
+    working: dict[GroupKey, int] = field(default_factory=dict)
     first_set: dict[GroupKey, int] = field(default_factory=dict)
     past: dict[GroupKey, list[PastSession]] = field(default_factory=dict)
     more: dict[str, int] = field(default_factory=dict)  # sets more or fewer
@@ -107,7 +107,7 @@ class Story:
             self.person.rest(gap)
         gone = away(gap)
         if gone.level_finding:
-            self.held.clear()
+            self.working.clear()
         back = self._hold_back(on, workout)
         if gone.easier:
             self._easier()
@@ -130,9 +130,9 @@ class Story:
 
     def _easier(self) -> None:
         exercises = self.plan[0].exercises
-        for key, index in self.held.items():
+        for key, index in self.working.items():
             done = done_in(exercises[key[0]], self.past.get(key, []))
-            self.held[key] = step_down(exercises[key[0]], index, done=done).index
+            self.working[key] = step_down(exercises[key[0]], index, done=done).index
         self.first_set.clear()
 
     def _sets(
@@ -167,15 +167,15 @@ class Story:
     ) -> PastSession:
         before = self.past.get(key, [])
         form = self.person.day()
-        if wants_level_finding(before, self.held.get(key)) or key not in self.held:
+        if wants_level_finding(before, self.working.get(key)) or key not in self.working:
             return self._level_finding(on, key, exercise, fewer(number), form)
         week = on < self.lighter.get(exercise.id, on)
-        short = bool(back) or week or bool(exercise_holds_back(before))
+        short = bool(back) or week or bool(exercise_deload(before))
         aimed = exercise.reserve + (2 if short else 0)
         number = fewer(number) if short else number
         sets = []
         for nth in range(number):
-            index = self.first_set.get(key, self.held[key]) if nth == 0 else self.held[key]
+            index = self.first_set.get(key, self.working[key]) if nth == 0 else self.working[key]
             sets += self._both_sides(exercise, index, nth, form, aimed)
             if hurts and nth == 1:
                 sets[-1] = replace(sets[-1], pain=True)
@@ -196,7 +196,7 @@ class Story:
                 trials.append(Trial(found.index, weaker.value or 0.0, weaker.reserve))
                 found = next_trial(exercise, trials)
         if found.settled:
-            self.held[key] = found.index
+            self.working[key] = found.index
         return _past(on, exercise, key, sets, level_finding=True)
 
     def _both_sides(
@@ -223,16 +223,16 @@ class Story:
             exercise = self.plan[0].exercises[key[0]]
             if not (session.deload or session.level_finding):
                 beaten += judge(facing(session, *self.past[key][:-1]), ()).beaten
-            if key not in self.held:
+            if key not in self.working:
                 say(f"  {exercise.name}: placing goes on")
                 continue
             if session.level_finding:
-                named = Use.of(exercise.progression[self.held[key]]).text
+                named = Use.of(exercise.progression[self.working[key]]).text
                 say(f"  {exercise.name}: {_counts(session)}: placed at {named}")
                 continue
             current = CurrentLevel(
                 with_free_substitutes(exercise, self.plan),
-                self.held[key],
+                self.working[key],
                 key[1],
                 self.first_set.get(key),
                 self.person.mass,
@@ -278,7 +278,7 @@ class Story:
         if change.kind == "move":
             self.tried[key] &= {"fewer sets"}
         if change.kind == "move" and change.index is not None:
-            self.held[key] = change.index
+            self.working[key] = change.index
             self.first_set.pop(key, None)
         elif change.kind == "bridge" and change.index is not None:
             self.first_set[key] = change.index

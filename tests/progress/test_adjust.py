@@ -114,7 +114,7 @@ LIGHTER = Offer(
 )
 PLACE = Offer("place", "find the version", (), (Adjustment("placing", "press", number=3),))
 BASELINE = Baseline(
-    held={("press", ""): 2},
+    working_levels={("press", ""): 2},
     to_beat={beat_key("press", LEVELS[2], 1, "both"): 11.0},
     offers=(LIGHTER, PLACE),
 )

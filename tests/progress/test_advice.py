@@ -468,9 +468,9 @@ COUNTS = st.lists(st.integers(0, 45), min_size=1, max_size=4)
 
 @given(st.lists(COUNTS, min_size=1, max_size=7), st.integers(0, 5), st.sampled_from([1, 3, 5]))
 def test_there_is_always_one_line_that_can_be_followed(
-    sessions: list[list[int]], held: int, every: int
+    sessions: list[list[int]], working: int, every: int
 ) -> None:
-    given_ = advice(PUSH_UP, past(PUSH_UP, *sessions, level=held, every=every), held)
+    given_ = advice(PUSH_UP, past(PUSH_UP, *sessions, level=working, every=every), working)
     assert given_.reason
     assert given_.source in SOURCES
     assert given_.rule != "stay" or given_.change is None
@@ -478,9 +478,9 @@ def test_there_is_always_one_line_that_can_be_followed(
         if change is not None and change.index is not None:
             assert 0 <= change.index < len(PUSH_UP.progression)
     if given_.rule == "harder" and given_.change is not None:
-        assert (given_.change.index or 0) > held
+        assert (given_.change.index or 0) > working
     if given_.rule == "easier" and given_.change is not None:
-        assert (given_.change.index or 0) < held
+        assert (given_.change.index or 0) < working
 
 
 @given(COUNTS, COUNTS, st.integers(1, 5))

@@ -9,7 +9,7 @@ from hypothesis import given, strategies as st
 from msgspec.structs import replace
 
 from runner.law.workout import Level
-from runner.progress.deload import Before, deload, exercise_holds_back, gaps
+from runner.progress.deload import Before, deload, exercise_deload, gaps
 from runner.progress.history import Use
 from runner.progress.layoff import BEFORE_THE_START, away, falling_back, lighter_week
 from runner.progress.level_finding import (
@@ -161,8 +161,8 @@ def test_the_first_sessions_of_a_plan_hold_back() -> None:
 
 def test_an_exercise_holds_back_while_it_is_new_and_after_pain() -> None:
     done = past(PUSH_UP, (9,), (9,), (9,))
-    assert [bool(exercise_holds_back(done[:n])) for n in (0, 1, 2)] == [True, True, False]
-    assert "it hurt last time" in exercise_holds_back([*done, hurt(session(PUSH_UP, (9,), 9))])
+    assert [bool(exercise_deload(done[:n])) for n in (0, 1, 2)] == [True, True, False]
+    assert "it hurt last time" in exercise_deload([*done, hurt(session(PUSH_UP, (9,), 9))])
 
 
 def test_the_first_two_sessions_after_a_break_hold_back() -> None:

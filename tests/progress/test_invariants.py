@@ -80,20 +80,20 @@ def at_side(of: Exercise, count: int) -> int | tuple[int, int]:
 def test_nobody_stands_above_the_top_without_a_proposal_or_the_missing_count(
     of: Exercise, data: st.DataObject
 ) -> None:
-    held = data.draw(st.integers(0, len(of.progression) - 1))
+    working = data.draw(st.integers(0, len(of.progression) - 1))
     counts = st.tuples(
         st.integers(int(of.rep_range[1]) + 1, int(of.rep_range[1]) + 12),
         *[st.integers(0, int(of.rep_range[1]) + 8)] * data.draw(st.integers(0, 3)),
     )
     days = [[at_side(of, n) for n in data.draw(counts)] for _ in range(3)]
-    sessions = past(of, *days, level=held)
-    found = advice(of, sessions, held)
-    hardest = held == len(of.progression) - 1
+    sessions = past(of, *days, level=working)
+    found = advice(of, sessions, working)
+    hardest = working == len(of.progression) - 1
     up = found.change is not None and found.change.index is not None
-    missing = still_needs(CurrentLevel(of, held, mass=75.0), sessions)
+    missing = still_needs(CurrentLevel(of, working, mass=75.0), sessions)
     assert up or missing or hardest, found
     if up and found.change is not None and found.rule in ("load", "harder"):
-        assert (found.change.index or 0) > held
+        assert (found.change.index or 0) > working
         assert found.change.kind in ("move", "bridge")
     if missing:
         assert ", then " in missing
@@ -109,13 +109,13 @@ def test_a_trainee_who_follows_the_advice(
     person = Person("Aud", seed, level=0.5, gain=gain)
     person.meet({of.id: of})
     person.keeps[of.id] = 0.93
-    held, first, above = 0, None, 0
+    working, first, above = 0, None, 0
     done: list[PastSession] = []
     for day in range(0, 60, 3):
         form = person.day()
         sets: list[PastSet] = []
         for nth in range(3):
-            place = first if nth == 0 and first is not None else held
+            place = first if nth == 0 and first is not None else working
             value, named = person.do(of, place, nth, form, of.reserve)
             sets += [
                 PastSet(nth + 1, Use.of(of.progression[place]), value, side, reserve=named)
@@ -124,23 +124,23 @@ def test_a_trainee_who_follows_the_advice(
         person.train(of.id, YEARS_FROM)
         on = YEARS_FROM + timedelta(days=day)
         done.append(PastSession(f"{on}", on, of.id, tuple(sets), measure=of.measure))
-        current = CurrentLevel(of, held, "", first, 75.0)
+        current = CurrentLevel(of, working, "", first, 75.0)
         found, missing = advise(current, done), still_needs(current, done)
         over = first is None and (sets[0].value or 0.0) > of.rep_range[1]
         above = above + 1 if over else 0
         change = found.change if found.change and found.change.index is not None else None
         if advance == "first set" and above >= 3:
-            assert change or missing or held == len(of.progression) - 1
+            assert change or missing or working == len(of.progression) - 1
         if change is None or change.index is None:
             continue
-        here, there = of.progression[held], of.progression[change.index]
+        here, there = of.progression[working], of.progression[change.index]
         if found.rule == "easier":
             assert (there.load or 0.0) <= (here.load or 0.0)
         if change.kind == "bridge":
-            assert change.index > held
+            assert change.index > working
             first = change.index
         elif change.kind == "move":
-            held, first = change.index, None
+            working, first = change.index, None
 
 
 @settings(max_examples=200)
@@ -183,23 +183,23 @@ def test_easier_is_never_heavier_nor_harder_by_share_or_by_the_person_s_own_coun
     of: Exercise, data: st.DataObject
 ) -> None:
     places = st.integers(0, len(of.progression) - 1)
-    held = data.draw(places)
+    working = data.draw(places)
     days = [
         session(of, [at_side(of, data.draw(st.integers(0, 25)))], day, data.draw(places))
         for day in range(data.draw(st.integers(0, 4)))
     ]
     known = done_in(of, days)
-    step = step_down(of, held, 75.0, known)
+    step = step_down(of, working, 75.0, known)
     if step.kind == "top":
         return
-    here, there = of.progression[held], of.progression[step.index]
-    assert step.index < held
+    here, there = of.progression[working], of.progression[step.index]
+    assert step.index < working
     assert (there.load or 0) <= (here.load or 0)
     mine, theirs = one_limb(here, 75.0), one_limb(there, 75.0)
     if mine and theirs:
         assert theirs <= mine + 1e-9
-    if held in known.counts and step.index in known.counts:
-        assert known.counts[step.index] >= known.counts[held]
+    if working in known.counts and step.index in known.counts:
+        assert known.counts[step.index] >= known.counts[working]
     if here.setup and there.setup:  # no farther mark of another version either
         marks = [cm(r) for r in of.progression if r.version == there.version]
         way = 1 if marks[-1] > marks[0] else -1
@@ -242,7 +242,7 @@ class Years:
             for name, of in LIFTS.items()
         }
         person.meet(lifts)
-        held = {name: round(0.2 * len(of.progression)) for name, of in lifts.items()}
+        working = {name: round(0.2 * len(of.progression)) for name, of in lifts.items()}
         bridge: dict[str, int] = {}
         done: dict[str, list[PastSession]] = {name: [] for name in lifts}
         running: Counter[str] = Counter()
@@ -252,13 +252,13 @@ class Years:
                 continue
             for name in TURNS[turn % len(TURNS)]:
                 of, on = lifts[name], YEARS_FROM + timedelta(days=day)
-                done[name].append(self._sets(person, of, on, held[name], bridge.get(name)))
+                done[name].append(self._sets(person, of, on, working[name], bridge.get(name)))
                 person.train(name, on)
                 self.sessions += 1
                 first = done[name][-1].sets[0].value or 0.0
                 running[name] = running[name] + 1 if first > of.rep_range[1] else 0
                 self.above = max(self.above, running[name])
-                current = CurrentLevel(of, held[name], "", bridge.get(name), person.mass)
+                current = CurrentLevel(of, working[name], "", bridge.get(name), person.mass)
                 lately = done[name][-30:]
                 found = advise(current, lately)
                 self._count(current, lately, found)
@@ -267,7 +267,7 @@ class Years:
                 if found.change.kind == "bridge":
                     bridge[name] = found.change.index
                 elif found.change.kind == "move":
-                    held[name] = found.change.index
+                    working[name] = found.change.index
                     bridge.pop(name, None)
             turn += 1
         return self

@@ -202,7 +202,9 @@ def test_a_range_that_goes_down_and_set_ups() -> None:
 
 def test_the_memory_keeps_what_is_off_the_range() -> None:
     baseline = Baseline(
-        held={("push-up", ""): 2}, off_range=(("push-up", "sack", "", 10.0),), news=("d1",)
+        working_levels={("push-up", ""): 2},
+        off_range=(("push-up", "sack", "", 10.0),),
+        news=("d1",),
     )
     assert Baseline.from_data(baseline.as_data()) == baseline
     session = baseline.fitted(workout([part(PUSH_UP)]))

@@ -56,7 +56,7 @@ def test_every_exercise_is_placed_inside_its_band(name: str) -> None:
     for (exercise, group), past in story.past.items():
         known = story.plan[0].exercises[exercise]
         after = [s for s in past if not s.level_finding][:2]
-        assert (exercise, group) in story.held
+        assert (exercise, group) in story.working
         floor, ceiling = known.rep_range
         for session in after:
             first = session.counted[0].value or 0.0

@@ -33,11 +33,13 @@ def test_what_is_held_needs_no_session(record: Record) -> None:
     record.agree(
         "Runa", None, [LevelDecision("press", "", PRESS.progression[2], "set by hand")], NOW
     )
-    assert record.baseline("Runa", morning()).held == {("press", ""): 2}
-    change = record.held_changes("Runa")[-1]
+    assert record.baseline("Runa", morning()).working_levels == {("press", ""): 2}
+    change = record.level_decisions("Runa")[-1]
     assert (change.version, change.reason, change.session_id) == ("mark-2", "set by hand", None)
     Sitting(record).whole()
-    assert record.baseline("Runa", morning()).held["press", ""] == 2  # not "first used" again
+    assert (
+        record.baseline("Runa", morning()).working_levels["press", ""] == 2
+    )  # not "first used" again
 
 
 def test_what_was_agreed_is_in_the_next_sessions_memory(record: Record) -> None:

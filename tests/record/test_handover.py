@@ -251,7 +251,7 @@ def test_a_longer_log_of_a_session_that_is_running_here_is_refused(
         ada.says,
         "from runner.record import running; from pathlib import Path; import sys",
     )
-    held += "; print(running.hold(Path(sys.argv[1]), sys.argv[2]), flush=True); sys.stdin.read()"
+    held += "; print(running.claim(Path(sys.argv[1]), sys.argv[2]), flush=True); sys.stdin.read()"
     runs = subprocess.Popen(
         [sys.executable, "-c", held, str(ada.path), id_], stdin=-1, stdout=-1, text=True
     )

@@ -93,13 +93,13 @@ def test_every_decision_comes_back(record: Record) -> None:
     for index, why in ((1, "harder"), (0, "set by hand")):
         level = LevelDecision("press", "", PRESS.progression[index], why)
         record.agree("Runa", None, [level], later(2 - index), done.info.id, on=date(2026, 11, 22))
-    first, second = record.held_changes("Runa")
+    first, second = record.level_decisions("Runa")
     assert (first.version, first.reason, first.session_id) == ("mark-2", "harder", done.info.id)
     assert (first.local_date, first.replaces) == (date(2026, 11, 22), "")
     assert first.decision_id == "20261124-053000.000-press"
     assert second.replaces == first.decision_id
-    assert record.held_changes() == record.held_changes("Runa")
-    assert record.held_changes("Odd") == []
+    assert record.level_decisions() == record.level_decisions("Runa")
+    assert record.level_decisions("Odd") == []
 
 
 def test_a_stored_plan_says_patterns_and_targets() -> None:

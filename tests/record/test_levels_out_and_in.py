@@ -17,7 +17,7 @@ from runner.record.csvfile import read_csv, read_table, write_csv
 from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
-from runner.record.tables import HeldLine, held_lines, write_table
+from runner.record.tables import DecisionLine, decision_lines, write_table
 from runner.session import flow, verb as cmd
 
 from .hut import MONDAY, Sitting, morning
@@ -118,11 +118,13 @@ def brought_in(sets: str, held: str | None) -> tuple[float | None, list[Any]]:
         importing.bring_in(path, look, trial=False)
         if held is not None:
             with Record.open(path) as record:
-                lines = read_table(io.StringIO(held, newline=""), HeldLine, HeldLine._fields)
+                lines = read_table(
+                    io.StringIO(held, newline=""), DecisionLine, DecisionLine._fields
+                )
                 found = importing.look_at_decisions(record, lines)
             importing.bring_in_decisions(path, found)
         with Record.open(path) as record:
-            return level(record), record.held_changes()
+            return level(record), record.level_decisions()
 
 
 @settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow], deadline=None)
@@ -136,7 +138,7 @@ def test_the_working_level_is_that_of_a_diary_here_and_where_it_is_brought_in(
         assert here == by_hand(sessions, decisions)
         sets, held = io.StringIO(newline=""), io.StringIO(newline="")
         write_csv(record.rows(), sets)
-        write_table(held_lines(record, ["Runa"], {}), HeldLine, held)
-        said = record.held_changes()
+        write_table(decision_lines(record, ["Runa"], {}), DecisionLine, held)
+        said = record.level_decisions()
     assert brought_in(sets.getvalue(), held.getvalue()) == (here, said)
     assert brought_in(sets.getvalue(), None) == (by_hand(sessions, []), [])

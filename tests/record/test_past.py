@@ -182,17 +182,17 @@ def test_a_set_given_up_or_cut_off_has_no_length(record: Record) -> None:
 
 def test_what_a_session_used_is_where_the_next_starts(record: Record) -> None:
     Sitting(record, PRESS_ONLY).whole()
-    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 0}
+    assert record.baseline("Runa", PRESS_ONLY).working_levels == {("press", ""): 0}
     second = Sitting(record, PRESS_ONLY, at=later(1)).do(cmd.Proceed(), cmd.Step(1)).wait()
     second.set(9).set(9).close()
-    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 1}
-    assert record.baseline("Odd", PRESS_ONLY).held == {}
-    assert record.held_changes() == []  # nothing of it is kept twice
+    assert record.baseline("Runa", PRESS_ONLY).working_levels == {("press", ""): 1}
+    assert record.baseline("Odd", PRESS_ONLY).working_levels == {}
+    assert record.level_decisions() == []  # nothing of it is kept twice
     third = Sitting(record, PRESS_ONLY, at=later(2)).begin()
     assert third.state.course.planned_sets[0].level.version == "mark-2"
     third.do(cmd.Step(1)).set(8).set(8).close()
     # One set of each, both in the range: the harder one.
-    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 2}
+    assert record.baseline("Runa", PRESS_ONLY).working_levels == {("press", ""): 2}
 
 
 def test_a_level_of_today_only_leaves_the_one_before(record: Record) -> None:
@@ -200,15 +200,15 @@ def test_a_level_of_today_only_leaves_the_one_before(record: Record) -> None:
     second = Sitting(record, PRESS_ONLY, at=later(1)).do(cmd.Proceed(), cmd.Step(1)).wait()
     second.set(9).set(9).do(cmd.Keep(today_only=True)).close()
     assert [r.today_only for r in second.rows] == ["yes", "yes"]
-    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 0}
+    assert record.baseline("Runa", PRESS_ONLY).working_levels == {("press", ""): 0}
     second.do(cmd.Keep())  # said after it was closed
     assert [r.today_only for r in second.rows] == [None, None]
-    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 1}
+    assert record.baseline("Runa", PRESS_ONLY).working_levels == {("press", ""): 1}
 
 
 def test_a_session_that_was_cut_off_gives_levels(record: Record) -> None:
     Sitting(record, PRESS_ONLY).do(cmd.Proceed(), cmd.Step(1)).wait().set(9)
-    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 1}
+    assert record.baseline("Runa", PRESS_ONLY).working_levels == {("press", ""): 1}
     assert record.baseline("Runa", PRESS_ONLY).to_beat == {}
 
 
@@ -220,20 +220,23 @@ def test_a_decision_counts_until_a_session_that_knew_it_used_something_else(
     harder = LevelDecision("press", "", EXERCISES["press"].progression[2], "set by hand")
     record.agree("Runa", None, [harder], later(-1))  # dated before it all
     unknowing.whole()
-    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 2}
-    (decision,) = record.held_changes("Runa")
+    assert record.baseline("Runa", PRESS_ONLY).working_levels == {("press", ""): 2}
+    (decision,) = record.level_decisions("Runa")
     assert (decision.local_date, decision.known_from) == (later(-1).date(), "")
     knowing = Sitting(record, PRESS_ONLY, at=later(2))
-    assert record.held_changes("Runa")[0].known_from == knowing.info.id
+    assert record.level_decisions("Runa")[0].known_from == knowing.info.id
     assert knowing.state.course.planned_sets[0].level.setup == (("anchor", "140 cm"),)
     knowing.do(cmd.Proceed(), cmd.Step(-1)).wait().set(9).set(9).close()
-    assert record.baseline("Runa", PRESS_ONLY).held == {("press", ""): 1}
+    assert record.baseline("Runa", PRESS_ONLY).working_levels == {("press", ""): 1}
 
 
 def test_groups_of_sets_are_held_apart(record: Record) -> None:
     workout = morning((Item("row", 2, versions=("slow", "light")),))
     Sitting(record, workout).whole()
-    assert record.baseline("Runa", workout).held == {("row", "slow"): 3, ("row", "light"): 0}
+    assert record.baseline("Runa", workout).working_levels == {
+        ("row", "slow"): 3,
+        ("row", "light"): 0,
+    }
 
 
 def test_a_load_off_the_range_is_kept_and_the_next_step_is_the_ranges(record: Record) -> None:
@@ -258,7 +261,7 @@ def test_a_version_that_the_plan_no_longer_has_is_held_no_more(record: Record) -
         EXERCISES["row"], progression=(Level("new", "new"), *EXERCISES["row"].progression[:3])
     )
     later_plan = replace(workout, exercises={**EXERCISES, "row": changed})
-    assert record.baseline("Runa", later_plan).held == {("row", "light"): 1}
+    assert record.baseline("Runa", later_plan).working_levels == {("row", "light"): 1}
 
 
 def test_a_group_without_a_level_of_its_own_takes_the_newest(record: Record) -> None:
@@ -266,8 +269,8 @@ def test_a_group_without_a_level_of_its_own_takes_the_newest(record: Record) -> 
     sitting = Sitting(record, named).begin().set(9).set(9).do(cmd.Use(load=6))
     sitting.set(9).set(9).set(9).set(9).close()
     free, light = morning((Item("row", 1),)), morning((Item("row", 1, versions=("light",)),))
-    assert record.baseline("Runa", light).held["row", "light"] == 1
-    assert record.baseline("Runa", free).held["row", ""] == 1
+    assert record.baseline("Runa", light).working_levels["row", "light"] == 1
+    assert record.baseline("Runa", free).working_levels["row", ""] == 1
 
 
 def test_the_session_due_is_the_one_after_the_last_closed(record: Record) -> None:

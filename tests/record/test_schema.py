@@ -121,14 +121,14 @@ def test_what_an_earlier_form_held_is_a_decision(path: Path) -> None:
             hold = LevelDecision("row", "", ROW.progression[index], why)
             record.agree("Runa", None, [hold], later(day), first.info.id if day == 1 else None)
         knowing = Sitting(record, row, at=later(3)).whole(9)
-        assert record.baseline("Runa", row).held == {("row", ""): 2}
+        assert record.baseline("Runa", row).working_levels == {("row", ""): 2}
         last = Sitting(record, row, at=later(4)).begin().do(cmd.Use(load=6.0)).set(9).set(9)
         last_rows = last.close().rows
-        before = record.held_changes()
+        before = record.level_decisions()
     as_before_its_columns(path)
     with Record.open(path) as record:
-        assert record.baseline("Runa", row).held == {("row", ""): 1}
-        one, two = record.held_changes()
+        assert record.baseline("Runa", row).working_levels == {("row", ""): 1}
+        one, two = record.level_decisions()
         # A decision after a session is of that session's date, any other of its own.
         assert [one.local_date, two.local_date] == [MONDAY.date(), later(2).date()]
         assert [one.known_from, two.known_from] == [knowing.info.id] * 2

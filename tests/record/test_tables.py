@@ -17,10 +17,10 @@ from runner.record.decisions import LevelDecision
 from runner.record.record import Record
 from runner.record.rows import Period
 from runner.record.tables import (
-    HeldLine,
+    DecisionLine,
     SessionLine,
     WeekLine,
-    held_lines,
+    decision_lines,
     session_lines,
     week_lines,
     weeks_of_record,
@@ -31,7 +31,7 @@ from runner.session import verb as cmd
 from .hut import MONDAY, PRESS, ROW, TITLE, Sitting, later, morning
 
 ROOT = Path(__file__).parents[2]
-LINES = {SessionLine: session_lines, WeekLine: week_lines, HeldLine: held_lines}
+LINES = {SessionLine: session_lines, WeekLine: week_lines, DecisionLine: decision_lines}
 
 
 def table(record: Record, kind: type[Any], **period: Any) -> list[dict[str, str]]:
@@ -118,7 +118,7 @@ def test_every_version_held_is_a_line(record: Record) -> None:
         LevelDecision("row", "slow", ROW.progression[0], "=1"),
     ]
     record.agree("Runa", None, said, later(), done.info.id)
-    lines = table(record, HeldLine)
+    lines = table(record, DecisionLine)
     assert [(r["exercise"], r["group"], r["version"], r["load_kg"]) for r in lines] == [
         ("press", "", "mark-2", ""),
         ("row", "slow", "light", "4"),
@@ -126,8 +126,8 @@ def test_every_version_held_is_a_line(record: Record) -> None:
     assert [r["reason"] for r in lines] == ["harder", "'=1"]
     assert lines[0]["setup"] == "anchor=120 cm"
     assert (lines[0]["since"], lines[0]["on"]) == ("2026-11-30T05:30:00.000Z", "2026-11-30")
-    assert table(record, HeldLine, since=date(2026, 12, 1)) == []
-    assert len(table(record, HeldLine, plan=TITLE)) == 2
+    assert table(record, DecisionLine, since=date(2026, 12, 1)) == []
+    assert len(table(record, DecisionLine, plan=TITLE)) == 2
 
 
 @pytest.mark.parametrize("kind", LINES)
@@ -136,7 +136,7 @@ def test_an_empty_record_is_a_header(record: Record, kind: type[Any]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "kind"), [("sessions", SessionLine), ("weeks", WeekLine), ("held", HeldLine)]
+    ("name", "kind"), [("sessions", SessionLine), ("weeks", WeekLine), ("held", DecisionLine)]
 )
 def test_the_readme_names_the_table_and_help_its_columns(name: str, kind: type[Any]) -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -96,7 +96,7 @@ async def test_after_the_session_the_advice_is_answered_key_by_key(tmp_path: Pat
     with Record.open_readonly(record_path(tmp_path, trial=True)) as record:
         (answer,) = record.answers("Ada")
         assert (answer.accepted, answer.rule) == (True, "harder")
-        held = record.held_changes("Ada")[-1]
+        held = record.level_decisions("Ada")[-1]
         assert held.reason.startswith("harder")
         assert held.session_id is not None
 

@@ -88,7 +88,7 @@ def test_the_memory_travels_with_the_first_event() -> None:
     levels = (Level("v", "v", (("height", "60 cm"),), load=4.0), Level("w", "w", tempo="2-0-1"))
     press = exercise("press", measure="reps", progression=levels)
     baseline = Baseline(
-        held={("press", ""): 1},
+        working_levels={("press", ""): 1},
         lengths={("press", "w", "2-0-1", "both"): (30.0, 31.5)},
         to_beat={beat_key("press", levels[1], 1, "both"): 12.0},
     )
@@ -101,7 +101,7 @@ def test_the_memory_travels_with_the_first_event() -> None:
     assert replay(mat.workout, Baseline.from_data(first.history), mat.events) == mat.state
     assert (mat.row.to_beat, mat.row.planned_set.level.version) == (12.0, "w")
     assert mat.state.course.lengths["press", "w", "2-0-1", "both"] == (30.0, 31.5, 40.0)
-    assert working_index(press, "", baseline.held) == 1
+    assert working_index(press, "", baseline.working_levels) == 1
 
 
 def test_setups_and_loads_as_text() -> None:

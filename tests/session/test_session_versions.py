@@ -26,7 +26,7 @@ def todo(mat: Mat) -> list[tuple[str, int]]:
 
 def test_easier_and_harder_from_here_on() -> None:
     press = exercise("press", progression=PROGRESSION)
-    mat = Mat(workout([part(press, 3)]), Baseline(held={("press", ""): 1})).begin().set()
+    mat = Mat(workout([part(press, 3)]), Baseline(working_levels={("press", ""): 1})).begin().set()
     mat.do(cmd.Step(1), after=115.0)
     version = mat.latest[0]
     assert version == ev.Version(
@@ -51,11 +51,19 @@ SLOW_6 = {("curl", ""): 3}
 @pytest.mark.parametrize(
     ("baseline", "by", "after"),
     [
-        (Baseline(held=SLOW_6), -1, ("straps", 6.0)),  # not 8 kg, the end of the quick range
-        (Baseline(held=SLOW_6, last_used={("curl", "straps"): 0}), -1, ("straps", 4.0)),
-        (Baseline(held=SLOW_6, last_used={("curl", "straps"): 2}), -1, ("straps", 6.0)),
-        (Baseline(held={("curl", ""): 2}, last_used={("curl", "slow"): 4}), 1, ("slow", 8.0)),
-        (Baseline(held={("curl", ""): 2}), 1, ("slow", 6.0)),
+        (
+            Baseline(working_levels=SLOW_6),
+            -1,
+            ("straps", 6.0),
+        ),  # not 8 kg, the end of the quick range
+        (Baseline(working_levels=SLOW_6, last_used={("curl", "straps"): 0}), -1, ("straps", 4.0)),
+        (Baseline(working_levels=SLOW_6, last_used={("curl", "straps"): 2}), -1, ("straps", 6.0)),
+        (
+            Baseline(working_levels={("curl", ""): 2}, last_used={("curl", "slow"): 4}),
+            1,
+            ("slow", 8.0),
+        ),
+        (Baseline(working_levels={("curl", ""): 2}), 1, ("slow", 6.0)),
     ],
 )
 def test_easier_never_gives_a_heavier_load(
@@ -83,7 +91,7 @@ def test_where_no_load_is_light_enough_easier_says_what_to_do_instead() -> None:
     only = (Level("quick", "quick", load=8.0), Level("slow", "slow", load=6.0, tempo="3-0-1"))
     curl = exercise("curl", progression=only, instead=("band",))
     plan = workout([part(curl, 2)], beside=[exercise("band")])
-    mat = Mat(plan, Baseline(held={("curl", ""): 1})).begin()
+    mat = Mat(plan, Baseline(working_levels={("curl", ""): 1})).begin()
     assert mat.refused(cmd.Step(-1)) == (
         "Curl at the hut has no easier level with 6 kg or less: swap it, or do fewer repetitions"
     )
