@@ -26,7 +26,7 @@ from runner.live.sound_controls import Hearing
 from runner.planning.shorten import finish
 from runner.session import verb as cmd
 from runner.session.apply import Refused
-from runner.session.count_field import EntryDoing, EntryLine, Field, deeds
+from runner.session.count_field import BY_CLOCK, EntryDoing, EntryLine, Field
 from runner.session.events import Closed, Ended, Event, Pain, Started
 from runner.session.feedback import begins_or_ends, report, sentence
 from runner.session.flow import read_line
@@ -454,7 +454,8 @@ class Controller:
         self.live.driver.tick(ago=ago)
         if self._clock_began:
             self._clock_began = False
-            for doing in deeds(self.line, "clock", "set"):
+            doing = None if self.line is None else BY_CLOCK.get(self.line.kind)
+            if doing is not None:
                 self.edit(doing)
 
     def hear_news(self) -> bool:
@@ -512,11 +513,6 @@ class Controller:
         count = 0 if self.live is None else len(self.live.driver.state.open_rows)
         before, self._warned_of = self._warned_of, count
         return count > 0 and count != before
-
-    def start(self) -> None:
-        """Go on, whatever that means now."""
-        self.scroll = 0
-        self.send(cmd.Proceed())
 
     def has_read(self) -> None:
         """The last page of cautions has been read: they are known, and the ready page comes."""
@@ -597,5 +593,6 @@ def _main(session: Controller, _: None) -> Told:
             return ReadOn(session.has_read)
         case "wrap-up" if not session.rehearses and session.warns_of_open():
             return f"{session.not_entered()}. Press again to close anyway."
-    session.start()
+    session.scroll = 0
+    session.send(cmd.Proceed())
     return None

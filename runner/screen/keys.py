@@ -11,7 +11,8 @@ rest. Every key that does nothing says why not, but for those that the guard tak
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Literal, NamedTuple
 
 from msgspec import Struct
 from rich.cells import cell_len, set_cell_size
@@ -19,7 +20,7 @@ from rich.cells import cell_len, set_cell_size
 from runner.live import face_verbs  # noqa: F401 - whose keys stand among the others
 from runner.live.controller import MAIN
 from runner.progress.advice import where_rules_come_from
-from runner.session.count_field import Deed, EntryDoing, EntryLine, Kind, Press, deeds
+from runner.session.count_field import EntryDoing, EntryLine, Kind
 from runner.session.feedback import APART
 from runner.session.state import Phase
 from runner.session.verb import (
@@ -102,16 +103,6 @@ _UNHINTED = ("up", "down", "care", "lighter", "place", "-")  # the sheet names t
 _TAKES = "take an offer"
 _LAST = ("more", "help")
 _ALIASES = {"ctrl+j": "enter"}  # what a bare line feed becomes
-_PRESSES: dict[str, Press] = {
-    "space": "space",
-    "pagedown": "next",
-    "right": "next",
-    "full_stop": "opener",
-    "b": "opener",
-    "pageup": "back",
-    "left": "back",
-    "enter": "enter",
-}
 _WHERE_COUNTED: tuple[Phase, ...] = ("rest", "set", "paused", "wrap-up", "closed")
 # While a set is only tried out; the main key is then counted and begins nothing.
 TRYOUT_HINTS: tuple[tuple[str, str], ...] = (("space", "try the key"), ("any other key", "back"))
@@ -151,6 +142,51 @@ class Edit(Struct, frozen=True):
 
     doing: EntryDoing
     text: str = ""
+
+
+# What the keys of the table mean beside each kind of field.
+
+_Press = Literal["space", "next", "opener", "back", "enter"]
+_PRESSES: dict[str, _Press] = {
+    "space": "space",
+    "pagedown": "next",
+    "right": "next",
+    "full_stop": "opener",
+    "b": "opener",
+    "pageup": "back",
+    "left": "back",
+    "enter": "enter",
+}
+
+
+class _Cells(NamedTuple):
+    """What the keys do to one kind of field. `end`: any main key in a set."""
+
+    space: Do | Edit  # in a rest, pause or wrap-up
+    next: Do | Edit  # of page down and right
+    end: Do | Edit
+    opener: Edit | None  # `.` and `b`
+    back: Do | Edit  # page up and left
+    enter: Edit
+
+
+_DO, _UNDO, _SAVE = Do(MAIN), Do("undo"), Edit("save")
+# "none": no count is missing. Where a cell of `opener` hangs on the phase, _OPENER has it.
+_CELLS: Mapping[Kind, _Cells] = {
+    "none": _Cells(_DO, _DO, _DO, None, _UNDO, Edit("name")),
+    "empty": _Cells(_DO, _DO, _DO, None, _UNDO, Edit("name")),
+    "typed": _Cells(_SAVE, _SAVE, Do(MAIN, "save"), _SAVE, Edit("clear"), _SAVE),
+    "opened": _Cells(_SAVE, Edit("plus"), _DO, _SAVE, Edit("minus"), _SAVE),
+    "stepped": _Cells(_SAVE, Edit("plus"), _DO, _SAVE, Edit("minus"), _SAVE),
+    "doubtful": _Cells(_SAVE, _SAVE, Do(MAIN, "later"), _SAVE, Edit("clear"), _SAVE),
+    "correction": _Cells(
+        Edit("enter"), Edit("enter"), Do(MAIN, "drop"), _SAVE, Edit("drop"), _SAVE
+    ),
+}
+_OPENER: Mapping[Kind, Mapping[Phase, Do | Edit]] = {
+    "none": {"warm-up": Do("pause"), "rest": Do("pause"), "paused": _DO},
+    "empty": {"rest": Edit("open"), "paused": _DO, "wrap-up": Edit("open"), "closed": Edit("open")},
+}
 
 
 def keyed_verbs(*, rehearses: bool = False) -> tuple[Verb, ...]:
@@ -230,7 +266,8 @@ def meaning(
     key = _key(key)
     press = _PRESSES.get(key)
     if press is not None and not (rehearses and press == "opener"):
-        return _of_cell(deeds(line, press, phase), phase, rehearses=rehearses)
+        cell = _cell(press, phase, line)
+        return cell if _counts(cell, phase, rehearses=rehearses) else None
     if len(key) == 1 and key in "0123456789" and phase in _WHERE_COUNTED and not rehearses:
         return Edit("type", key)
     if line is not None and line.mode == "typed" and key in ("slash", "backspace"):
@@ -240,17 +277,21 @@ def meaning(
     return _action_of(key, phase, rehearses=rehearses)
 
 
-def _of_cell(cell: tuple[Deed, ...], phase: Phase, *, rehearses: bool) -> Do | Edit | None:
-    """What a cell of the field's table says, where its actions count in this phase."""
-    match cell:
-        case ("main" | "undo" | "pause" as name, *then):
-            known = any(
-                a.id == name and phase in a.phases for a in keyed_verbs(rehearses=rehearses)
-            )
-            return Do(name, then[0] if then else None) if known else None
-        case (doing, *_):
-            return Edit(doing)
-    return None
+def _cell(press: _Press, phase: Phase, line: EntryLine | None) -> Do | Edit | None:
+    kind: Kind = "none" if line is None else line.kind
+    if press == "opener" and kind in _OPENER:
+        return _OPENER[kind].get(phase)
+    ends = press in ("space", "next") and phase == "set"
+    cell: Do | Edit | None = getattr(_CELLS[kind], "end" if ends else press)
+    return cell
+
+
+def _counts(cell: Do | Edit | None, phase: Phase, *, rehearses: bool) -> bool:
+    """Whether a verb counts in this phase; what is done to the field always does."""
+    known = keyed_verbs(rehearses=rehearses)
+    return not isinstance(cell, Do) or any(
+        one.id == cell.verb and phase in one.phases for one in known
+    )
 
 
 def _action_of(key: str, phase: Phase, *, rehearses: bool) -> Do | None:

@@ -5,14 +5,14 @@ What it suggests is grey and no value: a value comes only from a digit, a paste,
 opening button. A number belongs to the set that it was typed for, for good: `Field` keeps what was
 typed for each set, and the first digit after another set began or ended starts a new number.
 
-`CELLS` says what each key does to each kind of field. Every method gives a new value; nothing here
-reads a key or writes a record.
+Every method gives a new value; nothing here reads a key or writes a record. What each key does to
+each kind of field stands in `runner.screen.keys`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from msgspec import Struct, field
 from msgspec.structs import replace
@@ -28,11 +28,10 @@ LONGEST_TYPED = 24  # characters; the longest entry that means something has fif
 
 Mode = Literal["untouched", "typed", "value"]
 Kind = Literal["none", "empty", "typed", "opened", "stepped", "doubtful", "correction"]
-Press = Literal["space", "next", "end", "opener", "back", "enter", "clock"]
-Deed = Literal[
-    "main",  # what the main key does in this phase, first
-    "undo",
-    "pause",
+# What may be done to the field, by a key or by the clock.
+EntryDoing = Literal[
+    "type",
+    "back",
     "save",  # a doubtful count is asked about, and saved when it is saved again
     "open",  # with the suggestion as its value
     "plus",
@@ -43,41 +42,12 @@ Deed = Literal[
     "enter",  # say that enter changes it
     "name",  # name the main key
 ]
-
-EntryDoing = Literal["type", "back"] | Deed
-
-
-class Cells(NamedTuple):
-    """What the keys do to one kind of field. `end`: any main key in a set."""
-
-    space: tuple[Deed, ...]  # in a rest, pause or wrap-up
-    next: tuple[Deed, ...]  # of page down and right
-    end: tuple[Deed, ...]
-    opener: tuple[Deed, ...]  # `.` and `b`
-    back: tuple[Deed, ...]  # page up and left
-    enter: tuple[Deed, ...]
-    clock: tuple[Deed, ...]  # the clock has started a set
-
-
-# "none": no count is missing. Where a cell of `opener` hangs on the phase, OPENER has it.
-CELLS: Mapping[Kind, Cells] = {
-    "none": Cells(("main",), ("main",), ("main",), (), ("undo",), ("name",), ()),
-    "empty": Cells(("main",), ("main",), ("main",), (), ("undo",), ("name",), ()),
-    "typed": Cells(
-        ("save",), ("save",), ("main", "save"), ("save",), ("clear",), ("save",), ("save",)
-    ),
-    "opened": Cells(("save",), ("plus",), ("main",), ("save",), ("minus",), ("save",), ()),
-    "stepped": Cells(("save",), ("plus",), ("main",), ("save",), ("minus",), ("save",), ("save",)),
-    "doubtful": Cells(
-        ("save",), ("save",), ("main", "later"), ("save",), ("clear",), ("save",), ("later",)
-    ),
-    "correction": Cells(
-        ("enter",), ("enter",), ("main", "drop"), ("save",), ("drop",), ("save",), ("drop",)
-    ),
-}
-OPENER: Mapping[Kind, Mapping[str, tuple[Deed, ...]]] = {
-    "none": {"warm-up": ("pause",), "rest": ("pause",), "paused": ("main",)},
-    "empty": {"rest": ("open",), "paused": ("main",), "wrap-up": ("open",), "closed": ("open",)},
+# What is done once the clock has started a set; to any other kind nothing.
+BY_CLOCK: Mapping[Kind, EntryDoing] = {
+    "typed": "save",
+    "stepped": "save",
+    "doubtful": "later",
+    "correction": "drop",
 }
 
 
@@ -229,17 +199,6 @@ class EntryLine(Struct, frozen=True):
             return ""
         over = amount_text(self.asked.top, self.asked.measure)
         return f"Over {over}: this level is too light."
-
-
-def deeds(line: EntryLine | None, press: Press, phase: str) -> tuple[Deed, ...]:
-    """What a key, or the clock, does to the field in this phase: the table's cell."""
-    kind: Kind = "none" if line is None else line.kind
-    if press in ("space", "next") and phase == "set":
-        press = "end"
-    if press == "opener" and kind in OPENER:
-        return OPENER[kind].get(phase, ())
-    cell: tuple[Deed, ...] = getattr(CELLS[kind], press)
-    return cell
 
 
 def asked_of(state: State, row: Row) -> Asked:

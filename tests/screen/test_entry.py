@@ -6,19 +6,18 @@ import pytest
 from hypothesis import given, strategies as st
 from msgspec.structs import replace
 
+from runner.screen.keys import Do, meaning
 from runner.session import verb as cmd
 from runner.session.count_field import (
     LONGEST_TYPED,
     Asked,
-    Deed,
     EntryLine,
     Field,
     Kind,
-    Press,
     Saved,
     asked_of,
-    deeds,
 )
+from runner.session.state import Phase
 from runner.session.verb import Count, Enter, Fix
 from tests.law.builders import exercise, part, workout
 from tests.session.mat import GO, Mat, reps as counted
@@ -201,8 +200,15 @@ LINES: dict[Kind, EntryLine | None] = {
     "doubtful": typed("122"),
     "correction": typed("2", CORRECTION),
 }
-OUT = ("rest", "paused", "wrap-up")
-TABLE: dict[tuple[Kind, Press, str], tuple[Deed, ...]] = {
+OUT: tuple[Phase, ...] = ("rest", "paused", "wrap-up")
+KEYS = {
+    "space": "space",
+    "next": "pagedown",
+    "opener": "full_stop",
+    "back": "pageup",
+    "enter": "enter",
+}
+TABLE: dict[tuple[Kind, str, Phase], tuple[str, ...]] = {
     **{(kind, key, phase): ("main",) for kind in ("none", "empty") for key in ("space", "next")
        for phase in (*OUT, "set")},
     **{("typed", key, phase): ("save",) for key in ("space", "next") for phase in OUT},
@@ -232,24 +238,30 @@ TABLE: dict[tuple[Kind, Press, str], tuple[Deed, ...]] = {
     **{(kind, "enter", phase): ("name",) for kind in ("none", "empty") for phase in (*OUT, "set")},
     **{(kind, "enter", phase): ("save",) for kind in
        ("typed", "opened", "stepped", "doubtful", "correction") for phase in (*OUT, "set")},
-    **{(kind, "clock", "set"): deed for kind, deed in {
-        "none": (), "empty": (), "typed": ("save",), "opened": (), "stepped": ("save",),
-        "doubtful": ("later",), "correction": ("drop",)}.items()},
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(("cell", "does"), TABLE.items(), ids=map("-".join, TABLE))
-def test_every_cell(cell: tuple[Kind, Press, str], does: tuple[Deed, ...]) -> None:
+def does(key: str, phase: Phase, line: EntryLine | None) -> tuple[str, ...]:
+    """What a key does, by name: a verb, and what then becomes of the field."""
+    known = meaning(key, phase, line)
+    if isinstance(known, Do):
+        return (known.verb, known.then) if known.then else (known.verb,)
+    return (known.doing,) if known else ()
+
+
+@pytest.mark.parametrize(("cell", "done"), TABLE.items(), ids=map("-".join, TABLE))
+def test_every_cell(cell: tuple[Kind, str, Phase], done: tuple[str, ...]) -> None:
     kind, press, phase = cell
     line = LINES[kind]
     assert line is None or line.kind == kind
-    assert deeds(line, press, phase) == does
+    assert does(KEYS[press], phase, line) == done
 
 
 def test_no_cell_of_enter_starts_or_ends_a_set() -> None:
+    phases: tuple[Phase, ...] = (*OUT, "set", "ready", "warm-up", "closed")
     for line in LINES.values():
-        for phase in (*OUT, "set", "ready", "warm-up", "closed"):
-            assert "main" not in deeds(line, "enter", phase)
+        for phase in phases:
+            assert "main" not in does("enter", phase, line)
 
 
 # -- The field through a session -------------------------------------------------------------------
