@@ -28,16 +28,8 @@ from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.objections import objections
 from runner.plan.values import DAYS, parse_duration
-from runner.planning.composing import (
-    Goal,
-    Impossible,
-    Model,
-    Solver,
-    Week,
-    Wishes,
-    compose,
-    suited,
-)
+from runner.planning.composing import Impossible, Week, compose, suited
+from runner.planning.week_model import Goal, Model, Solver, Wishes
 from runner.progress.adjust import Baseline
 from runner.progress.weekdays import following
 from runner.record.record import Record

@@ -16,19 +16,15 @@ from runner.cli.compose import solver
 from runner.law.workout import Block, Exercise, Item, Level, Timing, Workout
 from runner.planning import ordering
 from runner.planning.composing import (
-    Choice,
-    Composer,
-    Goal,
     Impossible,
-    Model,
     Week,
-    Wishes,
     arranged,
     choices_of,
     compose,
     suited,
     with_warm_up_sets,
 )
+from runner.planning.week_model import Choice, Composer, Goal, Model, Wishes
 from runner.progress.adjust import Baseline
 
 HIGHS = solver()
