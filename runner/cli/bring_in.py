@@ -24,7 +24,7 @@ from runner.cli.common import (
 )
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
-from runner.live.paper import corrections
+from runner.live.corrections import corrections
 from runner.output import record_path
 from runner.progress.history import SetRow
 from runner.record import importing

@@ -25,7 +25,8 @@ from runner.errors import Exit, MatsideError
 from runner.lines.paper import Talk, ask_dates, days_of, put_right, take_down, write_up
 from runner.live.advice import Advisor, open_ones
 from runner.live.clock import SystemClock
-from runner.live.paper import Paper, find_sheet, open_fixing, open_paper
+from runner.live.corrections import open_fixing
+from runner.live.paper import Paper, find_sheet, open_paper
 from runner.output import record_path
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan, plan_titled

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from runner.cli.common import confirmed, data_dir, data_option, examples, tell
 from runner.errors import Exit, MatsideError
-from runner.live.paper import replayed
+from runner.live.corrections import replayed
 from runner.output import overlay_path, record_path
 from runner.plan.faults import PlanFaults
 from runner.plan.file import toml_of

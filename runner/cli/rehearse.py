@@ -54,10 +54,9 @@ from runner.reports.compare import (
     tried,
     what_if_data,
 )
-from runner.reports.report import report
+from runner.reports.report import Draws, draws, length_data, length_lines, report
 from runner.reports.svg import picture
 from runner.reports.timeline import as_data
-from runner.reports.totals import Draws, draws, length_data, length_lines
 from runner.reports.week import (
     through_data,
     through_lines,

@@ -20,8 +20,9 @@ from runner import text
 from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
 from runner.lines.event_lines import line_of
+from runner.live.corrections import Fixing
 from runner.live.driver import SettledEvent
-from runner.live.paper import LONGEST, Fixing, Paper, PaperPage, set_word
+from runner.live.paper import LONGEST, Paper, PaperPage, set_word
 from runner.live.session_setup import PAIN_ADVICE
 from runner.progress.adjust import LevelKey, level_key
 from runner.record.rows import SessionInfo

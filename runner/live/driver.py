@@ -451,7 +451,7 @@ class Driver:
     def send(self, command: cmd.Command, *, ago: float = 0.0) -> None:
         """Do what was asked for `ago` real seconds ago, after what time had brought by then.
 
-        Raises `turn.Refused`.
+        Raises `Refused`.
         """
         now = self._advance(
             self._arrived(ago)

@@ -7,7 +7,7 @@ import tracemalloc
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from runner.live.paper import replayed
+from runner.live.corrections import replayed
 from runner.output import record_path
 from runner.record.handover import Parcel
 from runner.record.record import Record

@@ -15,7 +15,8 @@ import pytest
 
 from runner.errors import MatsideError
 from runner.lines.paper import Talk, days_of, put_right, take_down, write_up
-from runner.live.paper import open_fixing, open_paper
+from runner.live.corrections import open_fixing
+from runner.live.paper import open_paper
 from runner.output import record_path
 from runner.progress.history import SetRow
 from runner.record.record import Record

@@ -23,6 +23,7 @@ from runner.progress.answers import LIGHTER
 from runner.progress.history import SetRow
 from runner.record.record import Record
 from runner.session import flow
+from runner.session.apply import initial
 from runner.testing import ManualClock
 from tests.plans import USUAL, loads, plan
 from tests.reports.year import BERLIN, Run
@@ -172,12 +173,12 @@ def run_live(folder: Path, acts: Callable[[Live], None], changes: Sequence[Adjus
         run = Live(record, workout, PLAN, MONDAY.replace(day=24), "Ada")
         if changes:
             baseline = replace(run.state.baseline, changes=tuple(changes))
-            run.state, run.events = flow.initial(workout, baseline), []
+            run.state, run.events = initial(workout, baseline), []
             run._take(flow.opened(run.state, 0.0))
         if acts is lighter:
             offer = Offer("lighter", "", (), LIGHTER)
             baseline = replace(run.state.baseline, offers=(offer,))
-            run.state, run.events = flow.initial(workout, baseline), []
+            run.state, run.events = initial(workout, baseline), []
             run._take(flow.opened(run.state, 0.0))
         acts(run)
         run.keep(close=True)

@@ -258,7 +258,7 @@ def test_an_exercise_renamed_begins_anew_and_the_old_rows_stay(hut: Path, record
 def test_a_correction_changes_the_advice(hut: Path, record: Record) -> None:
     twice(hut, "22 20 19")
     assert advisor(record).find("press").advice.rule == "harder"
-    from runner.live.paper import open_fixing  # noqa: PLC0415
+    from runner.live.corrections import open_fixing  # noqa: PLC0415
     from runner.session import verb as cmd  # noqa: PLC0415 - beside its one use
 
     fixing = open_fixing(record, "Ada", date(2026, 11, 23), None)

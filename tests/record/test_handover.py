@@ -22,7 +22,7 @@ from hypothesis import HealthCheck, given, settings, strategies as st
 
 from runner.cli.main import main
 from runner.law.workout import Level
-from runner.live.paper import open_fixing, replayed
+from runner.live.corrections import open_fixing, replayed
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.progress.history import Use

@@ -15,7 +15,7 @@ import pandas as pd
 import pytest
 
 from runner.law.workout import Measure
-from runner.live.paper import open_fixing
+from runner.live.corrections import open_fixing
 from runner.record.record import Record
 from runner.record.rows import Period
 from runner.record.tables import write_what
