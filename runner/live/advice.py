@@ -21,7 +21,7 @@ from runner.live.history import Past, past_of
 from runner.plan.compile import compile_plan
 from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, adjusted
-from runner.progress.advice import SOURCES, counted, rule_text, with_free_substitutes
+from runner.progress.advice import SOURCES, counted, load_lines, rule_text, with_free_substitutes
 from runner.progress.answers import (
     AS_PLANNED,
     BY_HAND,
@@ -37,7 +37,6 @@ from runner.progress.going_up import still_needs
 from runner.progress.history import PastSession
 from runner.progress.layoff import LighterWeek, layoff_of, lighter_week, needs_after
 from runner.progress.levels import USED, WorkingLevel, fitted
-from runner.progress.loads import load_lines
 from runner.progress.pain import day, no_step_up, pains_of, substitutes
 from runner.progress.rules import (
     Advice,

@@ -16,8 +16,8 @@ from runner.planning import trainee as person
 from runner.progress.adjust import Baseline
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
-from runner.session import flow, sounds
-from runner.session.apply import TurnResult, replay
+from runner.session import sounds
+from runner.session.apply import TurnResult, initial, replay
 from runner.session.events import Event, Started
 from runner.session.state import State
 
@@ -166,7 +166,7 @@ class Rehearsal(Opening):
             raise TypeError("a rehearsal runs on a FastClock")
         info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
         driver = RehearsedDriver(
-            flow.initial(self.workout, self.baseline),
+            initial(self.workout, self.baseline),
             keeper=Keeper(Nowhere(), info),
             clock=self.clock,
             player=player,

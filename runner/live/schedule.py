@@ -9,8 +9,8 @@ from msgspec import Struct
 
 from runner.live.session_setup import Live, Opening
 from runner.planning.shorten import Fit, end_of, fit_remaining
-from runner.session import flow, verb as cmd
-from runner.session.apply import Refused
+from runner.session import verb as cmd
+from runner.session.apply import Refused, initial
 from runner.session.state import State
 from runner.text import clock
 
@@ -46,7 +46,7 @@ class Schedule:
         self._live = live
         self._within, self._until = opening.within, opening.until
         # As it was when the session was begun: also where it is gone on with after a cut.
-        first = flow.initial(live.driver.state.workout, live.driver.state.baseline)
+        first = initial(live.driver.state.workout, live.driver.state.baseline)
         self._planned = end_of(first, 0.0)
 
     @property

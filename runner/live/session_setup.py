@@ -44,8 +44,7 @@ from runner.record.files import exposed
 from runner.record.record import Record, Unfinished, Unwritable
 from runner.record.rows import SessionInfo
 from runner.record.write import set_row
-from runner.session import flow
-from runner.session.apply import replay
+from runner.session.apply import initial, replay
 from runner.session.events import Event, Opened, to_data
 from runner.text import clean_data
 
@@ -216,7 +215,7 @@ class Opening(Struct):
     @property
     def stations(self) -> list[StationToSet]:
         """The stations that the session uses, each as it has to stand."""
-        planned_sets = flow.initial(self.workout, self.baseline).course.planned_sets
+        planned_sets = initial(self.workout, self.baseline).course.planned_sets
         return [
             StationToSet(self.workout.stations[name], setup)
             for name, setup in station_setups(planned_sets, self.workout).items()
@@ -225,7 +224,7 @@ class Opening(Struct):
     def begin(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
         """A new session; `driver.open()` lets its first event happen."""
         info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
-        state = flow.initial(self.workout, self.baseline)
+        state = initial(self.workout, self.baseline)
         driver = Driver(
             state,
             keeper=Keeper(self.record, info, trouble=self.trouble),

@@ -45,8 +45,9 @@ from runner.progress.phases import phase_changes
 from runner.progress.progression import easier_than, harder_than
 from runner.record.record import Record
 from runner.record.sheets import Sheet
-from runner.session import apply, flow
+from runner.session import apply
 from runner.session.aims import aim
+from runner.session.apply import initial
 from runner.session.changes import level_text
 from runner.session.paper import level_word
 from runner.session.state import State
@@ -154,7 +155,7 @@ class _Maker:
             self.now = [f"{phase.text.capitalize()}. {until} A new phase, a new sheet."]
         self.now += [LIGHTER_WEEK] if lighter else []
         baseline = replace(of.record.baseline(of.trainee, workout), changes=changes)
-        self.state: State = flow.initial(workout, baseline)
+        self.state: State = initial(workout, baseline)
         self.steps = rehearse(workout, baseline)
         fitted = baseline.fitted(workout)
         self.before = before_session(
@@ -314,7 +315,7 @@ def _with_offer(workout: Workout, baseline: Baseline, offers: Iterable[Offer]) -
     changes = [c for offer in offers if offer.kind == LIGHTER_WORD for c in offer.adjustments]
     if not changes:
         return {}
-    lighter = flow.initial(workout, replace(baseline, changes=(*baseline.changes, *changes)))
+    lighter = initial(workout, replace(baseline, changes=(*baseline.changes, *changes)))
     found: dict[str, list[PlannedSet]] = {}
     for one in lighter.course.planned_sets:
         if one.kind == "work":

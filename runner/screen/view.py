@@ -18,6 +18,7 @@ from runner.planning.shorten import remaining_of
 from runner.progress.history import Use
 from runner.screen.layout import WORDS
 from runner.session import aims
+from runner.session.apply import to_beat
 from runner.session.count_field import EntryLine
 from runner.session.flow import rest_is_over
 from runner.session.state import Phase, Row, State
@@ -333,7 +334,7 @@ def _bout(state: State, *, paced: bool) -> Bout | None:
 
 def _to_beat(state: State, planned_set: PlannedSet, side: Side) -> float | None:
     running = state.running
-    return running.to_beat if running is not None else aims.to_beat(state, planned_set, side)
+    return running.to_beat if running is not None else to_beat(state, planned_set, side)
 
 
 def setup_line(level: Level) -> str:

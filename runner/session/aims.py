@@ -7,10 +7,7 @@ is judged here is for screens: a set under its count is not missed while the run
 from __future__ import annotations
 
 from runner.law.workout import Exercise, Side
-from runner.session.apply import to_beat
 from runner.session.state import Row, State
-
-__all__ = ["aim", "recovering", "target_time", "to_beat", "too_light"]
 
 
 def target_time(state: State, row: Row) -> float | None:

@@ -13,7 +13,7 @@ from typing import Any
 from runner.law.course import LATE_KEY
 from runner.law.workout import Measure
 from runner.session import entries, events as ev, verb as cmd
-from runner.session.apply import Refused, Turn, TurnResult, initial
+from runner.session.apply import Refused, Turn, TurnResult
 from runner.session.state import Row, State
 from runner.session.verb import ALL, DECIDE, OPEN, PRESSED_S, STEP, VERBS, decides, shown, verb
 from runner.session.words import HEAVIEST, Refusal, amount_text, bounded, read_entry
@@ -503,6 +503,3 @@ def _close(turn: Turn, command: cmd.End) -> None:
         planned_sets = turn.state.course.planned_sets
         left = any((s.status, s.kind) == ("todo", "work") for s in planned_sets)
     turn.emit(ev.Closed, complete="no" if left else "yes", by=command.by)
-
-
-__all__ = ["advance", "deadline", "handle", "initial", "opened", "rest_is_over"]

@@ -13,7 +13,7 @@ from runner.plan.file import read_plan
 from runner.plan.library import find_plan
 from runner.planning.forecast import as_expected, begin_course, rehearse
 from runner.progress.adjust import Baseline
-from runner.reports.totals import Draws
+from runner.reports.report import Draws
 from tests.benchmarks.frame import Row, at_most, in_turn, ratio, seconds, times_of, wall
 
 RUNS = 1000

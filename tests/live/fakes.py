@@ -14,7 +14,8 @@ from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.progress.adjust import Baseline
 from runner.record.rows import SessionInfo
-from runner.session import flow, verb as cmd
+from runner.session import verb as cmd
+from runner.session.apply import initial
 from runner.session.events import Event
 from runner.session.phrases import Mode
 from runner.session.state import State
@@ -181,7 +182,7 @@ def rig_of(
     info = SessionInfo.opened(clock.local(), workout, text, "Ada")
     keeper = Keeper(store, info)
     driver = Driver(
-        flow.initial(workout, baseline or Baseline()),
+        initial(workout, baseline or Baseline()),
         keeper=keeper,
         clock=clock,
         player=player,

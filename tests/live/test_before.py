@@ -14,8 +14,8 @@ from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.progress.adjust import Offer
 from runner.record.decisions import LevelDecision
-from runner.session import flow, verb as cmd
-from runner.session.apply import Refused
+from runner.session import verb as cmd
+from runner.session.apply import Refused, initial
 from tests.live.mornings import Hut, Silent
 from tests.plans import loads, plan, versions
 
@@ -129,7 +129,7 @@ def test_what_is_found_after_a_break_is_held_in_the_first_set_too(hut: Hut) -> N
     hut.done({"press": RIGHT}, take="place")
     hut.done({"row": RIGHT})
     with hut.opened() as (opening, _):
-        planned_sets = flow.initial(opening.workout, opening.baseline).course.planned_sets
+        planned_sets = initial(opening.workout, opening.baseline).course.planned_sets
         assert [planned_set.level.version for planned_set in planned_sets] == ["near", "near"]
 
 

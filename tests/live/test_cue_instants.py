@@ -11,7 +11,8 @@ from msgspec.structs import replace
 from runner.live.driver import Driver, Keeper
 from runner.progress.adjust import Baseline
 from runner.record.rows import SessionInfo
-from runner.session import flow, verb as cmd
+from runner.session import verb as cmd
+from runner.session.apply import initial
 from tests.law.builders import exercise, part, workout
 from tests.live.fakes import CuePlayer, Rig, Store, rig
 from tests.live.test_driver import SET_S, whole
@@ -37,7 +38,7 @@ def with_lead(lead_s: float) -> Rig:
     """The demo, with an output that begins so much later."""
     live = rig()
     player = LatePlayer(live.clock, lead_s=lead_s)
-    state = flow.initial(live.driver.state.workout, Baseline())
+    state = initial(live.driver.state.workout, Baseline())
     info = SessionInfo.opened(live.clock.local(), state.workout, "", "Ada")
     store = Store(live.clock)
     keeper = Keeper(store, info)
@@ -54,7 +55,7 @@ def at_a_tempo(tempo: str | None = "2-0-1", *, planned: bool = False, lead_s: fl
     live.player = LatePlayer(live.clock, lead_s=lead_s)
     bout = exercise("row", measure="reps", pacer=planned)
     bout = replace(bout, progression=(replace(bout.progression[0], tempo=tempo),))
-    state = flow.initial(workout([part(bout, 3)]), Baseline())
+    state = initial(workout([part(bout, 3)]), Baseline())
     info = SessionInfo.opened(live.clock.local(), state.workout, "", "Ada")
     keeper = Keeper(live.store, info)
     driver = Driver(state, keeper=keeper, clock=live.clock, player=live.player, origin=0.0)

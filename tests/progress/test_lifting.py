@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from runner.progress.advice import where_rules_come_from
-from runner.progress.loads import load_lines
+from runner.progress.advice import load_lines, where_rules_come_from
 from runner.progress.rules import CurrentLevel
 from tests.progress.past import PLANK, PUSH_UP, ROW, hurt, loads, past, session
 

@@ -14,7 +14,7 @@ from runner.progress.history import SetRow
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
 from runner.session import flow, verb as cmd
-from runner.session.apply import TurnResult
+from runner.session.apply import TurnResult, initial
 from runner.session.events import Event
 from runner.session.state import State
 
@@ -127,7 +127,7 @@ class Sitting:
         self.now = 0.0
         self.events: list[Event] = []
         baseline = replace(record.baseline(trainee, self.workout), offers=offers)
-        self.state: State = flow.initial(self.workout, baseline)
+        self.state: State = initial(self.workout, baseline)
         record.start(self.info)
         self.keep(flow.opened(self.state))
 

@@ -19,6 +19,7 @@ from runner.record.record import Record
 from runner.record.rows import SessionInfo
 from runner.record.tables import DecisionLine, decision_lines, write_table
 from runner.session import flow, verb as cmd
+from runner.session.apply import initial
 
 from .hut import MONDAY, Sitting, morning
 
@@ -43,7 +44,7 @@ def train(record: Record, at: datetime, load: float) -> None:
 
 def write_up(record: Record, at: datetime, load: float) -> None:
     """As `matside log` does it: opened with what was known on that day, and closed at once."""
-    state = flow.initial(WORKOUT, record.baseline("Runa", WORKOUT, before=at))
+    state = initial(WORKOUT, record.baseline("Runa", WORKOUT, before=at))
     counts = (("left", cmd.Count(9.0)), ("right", cmd.Count(9.0)))
     events = []
     step = cmd.WriteUp(0, 0, counts, load=load)  # type: ignore[arg-type]
@@ -102,7 +103,7 @@ def by_hand(sessions: list[Done], decisions: list[Done]) -> float | None:
 def level(record: Record) -> float | None:
     found = record.levels("Runa", [WORKOUT]).get(("row", ""))
     baseline = record.baseline("Runa", WORKOUT)
-    planned_sets = flow.initial(WORKOUT, baseline).course.planned_sets
+    planned_sets = initial(WORKOUT, baseline).course.planned_sets
     assert found is None or {planned_set.level.load for planned_set in planned_sets} == {
         found.use.load
     }

@@ -17,7 +17,7 @@ from runner.plan.library import find_plan
 from runner.planning.forecast import rehearse, total
 from runner.progress.adjust import Baseline
 from runner.record.record import Record
-from runner.reports.totals import Draws, length_lines
+from runner.reports.report import Draws, length_lines
 from runner.session import verb as cmd
 from tests.record.hut import Sitting, later
 

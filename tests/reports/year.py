@@ -14,7 +14,7 @@ from runner.plan.file import parse_plan
 from runner.record.record import Record
 from runner.record.rows import SessionInfo
 from runner.session import flow, verb as cmd
-from runner.session.apply import TurnResult
+from runner.session.apply import TurnResult, initial
 from runner.session.events import Event
 from runner.session.state import Row, State
 
@@ -37,9 +37,7 @@ class Run:
     def __post_init__(self) -> None:
         token = f"{len(self.record.sessions()):04}"
         self.info = SessionInfo.opened(self.at, self.workout, self.text, self.trainee, token=token)
-        self.state: State = flow.initial(
-            self.workout, self.record.baseline(self.trainee, self.workout)
-        )
+        self.state: State = initial(self.workout, self.record.baseline(self.trainee, self.workout))
         self._take(flow.opened(self.state, 0.0))
 
     def _take(self, result: TurnResult) -> None:
