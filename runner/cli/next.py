@@ -21,14 +21,8 @@ from runner.cli.common import (
 from runner.errors import Exit, MatsideError
 from runner.lines.paper import Talk
 from runner.lines.session import answering
-from runner.live.advice import (
-    SOURCES_LINE,
-    Advisor,
-    ExerciseAdvice,
-    answer,
-    exercise_lines,
-    open_ones,
-)
+from runner.live.advice import Advisor, ExerciseAdvice, open_ones
+from runner.live.advice_lines import SOURCES_LINE, answer, exercise_lines
 from runner.live.clock import SystemClock
 from runner.live.session_setup import due_session, phase_now
 from runner.output import record_path

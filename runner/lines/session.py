@@ -23,7 +23,8 @@ from runner.law.workout import setup_text
 from runner.lines.event_lines import line_of
 from runner.lines.paper import Ended, Talk
 from runner.live import face_verbs  # noqa: F401 - whose words are obeyed
-from runner.live.advice import HOW, Advisor, answer
+from runner.live.advice import Advisor
+from runner.live.advice_lines import HOW, answer
 from runner.live.controller import Confirm, Controller, Told, Work
 from runner.live.driver import Driver, SettledEvent
 from runner.live.offers import offer_lines

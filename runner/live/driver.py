@@ -8,6 +8,8 @@ tries it again by time, and the screen says so, also once it has worked; at the 
 written as CSV wherever that is possible. Cues, clock and keys never wait for the disk; a count is
 called saved, and line mode prints an event, once it is on file.
 
+Keeper and driver stand in one file: whoever follows a key to its event on file reads both.
+
 No clock shows that a process was stopped. So a face tells the driver for how long it waits, at
 most 2 s while time counts; a wait that ends 4 s too late is a pause from its begin, and a set
 under way has no length.

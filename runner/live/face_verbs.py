@@ -11,7 +11,8 @@ from collections.abc import Callable
 from typing import Literal
 
 from runner.errors import Exit, MatsideError
-from runner.live.advice import Advisor, answer, exercise_lines
+from runner.live.advice import Advisor
+from runner.live.advice_lines import answer, exercise_lines
 from runner.live.controller import (
     AnswerAdvice,
     Ask,

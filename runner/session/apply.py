@@ -7,6 +7,8 @@ wrong; undoing a wrong "end set" gives the running set back with its first start
 one, starts by the clock among them. A redo restores the state from which the undo began, which the
 state keeps until something else happens. What lies before a crash cannot be undone, for nobody
 knows any more what was seen then.
+
+What each event does, and `Turn`, which applies one before it decides the next, are read together.
 """
 
 from __future__ import annotations

@@ -21,7 +21,8 @@ from zoneinfo import ZoneInfo
 from runner.law.course import find_level
 from runner.law.workout import Exercise
 from runner.lines.paper import Talk, write_up
-from runner.live.advice import Advisor, ExerciseAdvice, exercise_lines
+from runner.live.advice import Advisor, ExerciseAdvice
+from runner.live.advice_lines import exercise_lines
 from runner.live.offers import offer_lines
 from runner.live.paper import Paper, open_paper
 from runner.live.session_setup import Live, Opening, prepare

@@ -13,7 +13,8 @@ import pytest
 from runner.law.workout import Workout
 from runner.lines.paper import Talk, write_up
 from runner.lines.session import answer, answering
-from runner.live.advice import Advisor, exercise_lines, position
+from runner.live.advice import Advisor
+from runner.live.advice_lines import exercise_lines, position
 from runner.live.offers import before_session
 from runner.live.paper import open_paper
 from runner.live.session_setup import prepare
