@@ -17,7 +17,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from runner.law.workout import CROSS_SHARE, LEAST_SHARE, Timing
-from runner.plan.faults import BadValueError, Finding, Loc, did_you_mean, quoted
+from runner.plan.faults import BadValueError, KeyFault, Loc, did_you_mean, quoted
 from runner.plan.values import duration_text, parse_duration
 from runner.text import escaped
 
@@ -47,7 +47,7 @@ def texts(value: object) -> list[tuple[int, str]]:
     return [(index, member) for index, member in enumerate(members) if isinstance(member, str)]
 
 
-def reference_findings(data: Data) -> Iterator[Finding]:
+def reference_faults(data: Data) -> Iterator[KeyFault]:
     """Unknown ids, things named twice, keys that exclude each other."""
     exercises = table(data.get("exercise"))
     for name, exercise in exercises.items():
@@ -65,17 +65,17 @@ def reference_findings(data: Data) -> Iterator[Finding]:
             yield from _block(("session", index, "block", place), block, exercises)
 
 
-def _twice(what: str, ids: Iterable[tuple[Loc, object]]) -> Iterator[Finding]:
+def _twice(what: str, ids: Iterable[tuple[Loc, object]]) -> Iterator[KeyFault]:
     seen: set[str] = set()
     for loc, name in ids:
         if isinstance(name, str):
             if name in seen:
                 wrong = f"the {what} {quoted(name)} appears twice"
-                yield Finding(loc, wrong, "write another id, or leave one of them out")
+                yield KeyFault(loc, wrong, "write another id, or leave one of them out")
             seen.add(name)
 
 
-def _substitutes(loc: Loc, name: str, exercise: Data, exercises: Data) -> Iterator[Finding]:
+def _substitutes(loc: Loc, name: str, exercise: Data, exercises: Data) -> Iterator[KeyFault]:
     # A substitute for a push is a push.
     others = [
         other
@@ -85,13 +85,13 @@ def _substitutes(loc: Loc, name: str, exercise: Data, exercises: Data) -> Iterat
     named = [((*loc, "instead", i), other) for i, other in texts(exercise.get("instead"))]
     for place, other in named:
         if other == name:
-            yield Finding(place, "an exercise cannot replace itself", "write another exercise")
+            yield KeyFault(place, "an exercise cannot replace itself", "write another exercise")
         elif other not in exercises:
             yield _unknown(place, "exercise", other, others)
     yield from _twice("substitute", named)
 
 
-def _station(loc: Loc, exercise: Data, data: Data) -> Iterator[Finding]:
+def _station(loc: Loc, exercise: Data, data: Data) -> Iterator[KeyFault]:
     stations = table(data.get("station"))
     places = [(loc, exercise)]
     places += [((*loc, "version", i), version) for i, version in tables(exercise.get("version"))]
@@ -101,20 +101,20 @@ def _station(loc: Loc, exercise: Data, data: Data) -> Iterator[Finding]:
             yield _unknown((*place, "station"), "station", named, list(stations))
 
 
-def _unknown(loc: Loc, what: str, name: str, options: list[str]) -> Finding:
+def _unknown(loc: Loc, what: str, name: str, options: list[str]) -> KeyFault:
     remedy = did_you_mean(name, options)
     if not options:
         article = "an" if what[0] in "aeiou" else "a"
         remedy = f"write {article} [{what}.{escaped(name)}], or leave this out"
-    return Finding(loc, f"unknown {what} {quoted(name)}", remedy)
+    return KeyFault(loc, f"unknown {what} {quoted(name)}", remedy)
 
 
-def _muscles(loc: Loc, exercise: Data) -> Iterator[Finding]:
+def _muscles(loc: Loc, exercise: Data) -> Iterator[KeyFault]:
     prime = {muscle for _, muscle in texts(exercise.get("prime"))}
     for index, muscle in texts(exercise.get("assist")):
         if muscle in prime:
             wrong = f"{quoted(muscle)} is listed in prime and in assist"
-            yield Finding((*loc, "assist", index), wrong, "leave it out of one of the two")
+            yield KeyFault((*loc, "assist", index), wrong, "leave it out of one of the two")
     for key in ("prime", "assist", "both_sides"):
         named = [((*loc, key, i), muscle) for i, muscle in texts(exercise.get(key))]
         yield from _twice("muscle", named)
@@ -123,15 +123,15 @@ def _muscles(loc: Loc, exercise: Data) -> Iterator[Finding]:
     }:
         remedy = 'write sides = "left first", or name the muscles in assist'
         wrong = "both_sides needs one-sided work"
-        yield Finding((*loc, "both_sides"), wrong, remedy)
+        yield KeyFault((*loc, "both_sides"), wrong, remedy)
 
 
-def _effort(loc: Loc, exercise: Data) -> Iterator[Finding]:
+def _effort(loc: Loc, exercise: Data) -> Iterator[KeyFault]:
     measures = set(_of_versions(exercise, "measure", "reps"))
     if measures == {"hold"}:
         for key in ("reps", "seconds_a_rep", "hard_ceiling"):
             if key in exercise:
-                yield Finding(
+                yield KeyFault(
                     (*loc, key),
                     "a hold has no repetitions",
                     'write hold = ["10s", "1:00"], or leave out measure = "hold"',
@@ -139,10 +139,10 @@ def _effort(loc: Loc, exercise: Data) -> Iterator[Finding]:
     for index, version in tables(exercise.get("version")):
         if version.get("measure", exercise.get("measure")) == "hold" and "tempo" in version:
             place = (*loc, "version", index, "tempo")
-            yield Finding(place, "a hold has no tempo", "leave it out")
+            yield KeyFault(place, "a hold has no tempo", "leave it out")
     if measures == {"reps"} and "hold" in exercise:
         remedy = 'write reps = [8, 30], or measure = "hold"'
-        yield Finding((*loc, "hold"), "this exercise counts repetitions", remedy)
+        yield KeyFault((*loc, "hold"), "this exercise counts repetitions", remedy)
 
 
 def _of_versions(exercise: Data, key: str, default: str) -> list[str]:
@@ -152,7 +152,7 @@ def _of_versions(exercise: Data, key: str, default: str) -> list[str]:
     return [text(version.get(key, own)) for _, version in versions]
 
 
-def _versions(loc: Loc, exercise: Data) -> Iterator[Finding]:
+def _versions(loc: Loc, exercise: Data) -> Iterator[KeyFault]:
     versions = tables(exercise.get("version"))
     yield from _twice("version", [((*loc, "version", i, "id"), v.get("id")) for i, v in versions])
     for index, version in versions:
@@ -163,10 +163,10 @@ def _versions(loc: Loc, exercise: Data) -> Iterator[Finding]:
         for key in keys[1:]:
             place = (*loc, "version", index, *key)
             remedy = "write one value here, or a version for each level"
-            yield Finding(place, "a second range in one version", remedy)
+            yield KeyFault(place, "a second range in one version", remedy)
 
 
-def _block(loc: Loc, block: Data, exercises: Data) -> Iterator[Finding]:
+def _block(loc: Loc, block: Data, exercises: Data) -> Iterator[KeyFault]:
     items = tables(block.get("do"))
     named = [((*loc, "do", i, "exercise"), item.get("exercise")) for i, item in items]
     taken = {name for _, name in named if isinstance(name, str)}
@@ -178,22 +178,22 @@ def _block(loc: Loc, block: Data, exercises: Data) -> Iterator[Finding]:
             found = _unknown(place, "exercise", name, free if unknown < len(free) else [])
             versions = items[number][1].get("versions") and found.remedy.startswith("write one of")
             out = ", and leave versions out" if versions else ""
-            yield Finding(place, found.wrong, found.remedy + out)
+            yield KeyFault(place, found.wrong, found.remedy + out)
             unknown += 1
-    for finding in _twice("exercise", named):
-        yield Finding(finding.loc, finding.wrong, "write more sets for it, or another block")
+    for fault in _twice("exercise", named):
+        yield KeyFault(fault.loc, fault.wrong, "write more sets for it, or another block")
     for index, item in items:
         yield from _item_versions((*loc, "do", index), item, exercises)
 
 
-def _item_versions(loc: Loc, item: Data, exercises: Data) -> Iterator[Finding]:
+def _item_versions(loc: Loc, item: Data, exercises: Data) -> Iterator[KeyFault]:
     named, sets = item.get("versions"), item.get("sets")
     if not isinstance(named, list) or not named:
         return
     if isinstance(sets, int) and not isinstance(sets, bool) and len(named) != sets:
         wrong = f"{len(named)} versions for {sets} sets"
         remedy = "write one for each set, warm-up sets not counted, or leave versions out"
-        yield Finding((*loc, "versions"), wrong, remedy)
+        yield KeyFault((*loc, "versions"), wrong, remedy)
     exercise = exercises.get(text(item.get("exercise")))
     known = [v.get("id") for _, v in tables(table(exercise).get("version"))]
     options = [name for name in known if isinstance(name, str) and _ID.fullmatch(name)]
@@ -268,7 +268,7 @@ class _Place(NamedTuple):
     layer: Layer | None
 
 
-def settings_findings(data: Data) -> Iterator[Finding]:
+def settings_faults(data: Data) -> Iterator[KeyFault]:
     """Recovery settings that cannot hold together, at the nearest place that brings them about.
 
     Judged for every set of the plan, and for the substitutes that may come in its place.
@@ -310,13 +310,13 @@ def _reachable(block: Data, instead: Mapping[str, list[str]]) -> list[str]:
     return list(found)
 
 
-def _judge(places: Sequence[_Place]) -> Iterator[Finding]:
+def _judge(places: Sequence[_Place]) -> Iterator[KeyFault]:
     layers = [place.layer for place in places if place.layer is not None]
     if len(layers) < len(places):
         return
     for key, fault in timing_faults(resolve(layers)):
         loc = next((place.loc for place in reversed(places) if key in place.keys), places[0].loc)
-        yield Finding((*loc, key), fault.wrong, fault.remedy)
+        yield KeyFault((*loc, key), fault.wrong, fault.remedy)
 
 
 def _place(loc: Loc, keys: Data) -> _Place:

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from runner.errors import Exit, MatsideError
 from runner.law import workout as core
 from runner.plan.checks import Layer, merged, resolve
-from runner.plan.faults import Finding, did_you_mean, quoted
+from runner.plan.faults import KeyFault, did_you_mean, quoted
 from runner.plan.models import (
     Block,
     BlockKeys,
@@ -186,7 +186,7 @@ def _version_keys(
     return tuple(found) if any(own) else ()
 
 
-def level_findings(plan: Plan) -> Iterator[Finding]:
+def level_faults(plan: Plan) -> Iterator[KeyFault]:
     """First levels that an exercise does not have."""
     for name, exercise in plan.exercise.items():
         first = exercise.first_level
@@ -198,7 +198,7 @@ def level_findings(plan: Plan) -> Iterator[Finding]:
             known = [*dict.fromkeys(level.version for level in made.progression), *levels]
             wrong = f"{name} has no level {quoted(first)}"
             remedy = did_you_mean(first, known)
-            yield Finding(("exercise", name, "first_level"), wrong, remedy)
+            yield KeyFault(("exercise", name, "first_level"), wrong, remedy)
 
 
 def _values(level: core.Level) -> list[str]:

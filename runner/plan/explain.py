@@ -20,7 +20,7 @@ from pydantic_core import ErrorDetails
 
 from runner.law.muscles import MUSCLES, fits
 from runner.plan.checks import tables, texts
-from runner.plan.faults import BadValueError, Finding, Loc, did_you_mean, listed, near, quoted
+from runner.plan.faults import BadValueError, KeyFault, Loc, did_you_mean, listed, near, quoted
 from runner.plan.models import (
     PLAIN,
     RANGE,
@@ -86,19 +86,19 @@ _NO_TABLE = frozenset({"dict_type", "model_type", "model_attributes_type"})
 _LISTS_OF_TABLES = frozenset({"version", "session", "block", "phase"})
 
 
-def explain(errors: Iterable[ErrorDetails], data: Data) -> Iterator[Finding]:
+def explain(errors: Iterable[ErrorDetails], data: Data) -> Iterator[KeyFault]:
     """A row for each of pydantic's errors that is not only the echo of another."""
     for error in errors:
         loc = file_loc(error["loc"], data)
         if error["type"] == "extra_forbidden":
             yield _unknown_key(loc)
         elif error["type"] == "missing":
-            yield Finding(loc, "this key is missing", f"write {_example(loc, data)}")
+            yield KeyFault(loc, "this key is missing", f"write {_example(loc, data)}")
         elif error["type"] == "too_short" and value_at(loc, data):
             continue  # its members are at fault, and have rows of their own
         else:
             wrong, remedy = bad_value(error, loc, data)
-            yield Finding(loc, wrong, remedy)
+            yield KeyFault(loc, wrong, remedy)
 
 
 def _example(loc: Loc, data: Data) -> str:
@@ -213,14 +213,14 @@ def _with(loc: Loc) -> str:
     return f" with {listed(names)}" if names else ""
 
 
-def _unknown_key(loc: Loc) -> Finding:
+def _unknown_key(loc: Loc) -> KeyFault:
     key = str(loc[-1])
     homes = [home for model, home in TABLES.values() if key in keys_of(model)]
     if homes:
         remedy = f"move it to {listed(homes)}, or leave it out"
-        return Finding(loc, "this key does not belong here", remedy)
+        return KeyFault(loc, "this key does not belong here", remedy)
     remedy = f"leave it out; the keys here are {listed(keys_at(loc[:-1]), 40)}"
-    return Finding(loc, "unknown key", remedy)
+    return KeyFault(loc, "unknown key", remedy)
 
 
 def bad_value(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
@@ -355,11 +355,11 @@ _MISPLACED = 0.85  # the same for a key that is right in another table
 
 
 class Validated(Struct):
-    """What came of validating; `data` and the places of `findings` have the keys set right."""
+    """What came of validating; `data` and the places of `key_faults` have the keys set right."""
 
     data: Data
     plan: Plan | None = None
-    findings: list[Finding] = field(default_factory=list)
+    key_faults: list[KeyFault] = field(default_factory=list)
     renamed: dict[Loc, str] = field(default_factory=dict)  # the spelling that the file has
     wrapped: set[Loc] = field(
         default_factory=set
@@ -388,22 +388,22 @@ def validate(data: Data, at_most: int) -> Validated:
         repaired = [*_rename(errors, data, result.renamed), *_wrap(errors, data, result.wrapped)]
         if not repaired:
             break
-        result.findings += repaired
-        if len(result.findings) > at_most:
+        result.key_faults += repaired
+        if len(result.key_faults) > at_most:
             return _only_if_faultless(result)
-    result.findings += explain(errors, data)
+    result.key_faults += explain(errors, data)
     return result
 
 
 def _only_if_faultless(result: Validated) -> Validated:
-    if result.findings:
+    if result.key_faults:
         result.plan = None
     return result
 
 
 def _rename(
     errors: Iterable[ErrorDetails], data: Data, renamed: dict[Loc, str]
-) -> Iterator[Finding]:
+) -> Iterator[KeyFault]:
     for error in errors:
         if error["type"] != "extra_forbidden":
             continue
@@ -418,7 +418,7 @@ def _rename(
         _replace_key(table, key, meant)
         loc = (*above, meant)
         renamed[loc] = key
-        yield Finding(loc, "unknown key", f'did you mean "{meant}"?')
+        yield KeyFault(loc, "unknown key", f'did you mean "{meant}"?')
 
 
 def _replace_key(table: Data, old: str, new: str) -> None:
@@ -428,7 +428,7 @@ def _replace_key(table: Data, old: str, new: str) -> None:
     table.update(items)
 
 
-def _wrap(errors: Iterable[ErrorDetails], data: Data, wrapped: set[Loc]) -> Iterator[Finding]:
+def _wrap(errors: Iterable[ErrorDetails], data: Data, wrapped: set[Loc]) -> Iterator[KeyFault]:
     """Lone values where lists belong: a row each, and the list made for the checks to come."""
     for error in errors:
         loc = file_loc(error["loc"], data)
@@ -441,4 +441,4 @@ def _wrap(errors: Iterable[ErrorDetails], data: Data, wrapped: set[Loc]) -> Iter
         above[loc[-1]] = [value]
         if isinstance(value, str) or loc[-1] == "do" or not lone_table(loc, value):
             wrapped.add(loc)
-        yield Finding(loc, wrong, remedy)
+        yield KeyFault(loc, wrong, remedy)

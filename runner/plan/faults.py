@@ -162,7 +162,7 @@ class Fault(Struct, frozen=True):
     line: int | None = None  # from 1; None where no line can be named
 
 
-class Finding(Struct, frozen=True):
+class KeyFault(Struct, frozen=True):
     """A fault as the checks find it, before its place is put into words."""
 
     loc: Loc
@@ -198,7 +198,7 @@ def file_fault(file: str, wrong: str, remedy: str, line: int | None = None) -> P
 
 def rows(
     file: str,
-    findings: Iterable[Finding],
+    key_faults: Iterable[KeyFault],
     data: Mapping[str, object],
     renamed: Mapping[Loc, str],
     line_of: Callable[[Loc], int],
@@ -208,9 +208,9 @@ def rows(
     `data` is the file's content with misspelt keys set right, `renamed` the spelling that stands
     in the file for each of them; `line_of` knows the places as they stand there.
     """
-    unique = list(dict.fromkeys(findings))
+    unique = list(dict.fromkeys(key_faults))
     order = _Order()
-    unique.sort(key=lambda finding: order.position(finding.loc, data))
+    unique.sort(key=lambda fault: order.position(fault.loc, data))
     name = escaped(file)
     return [
         Fault(
@@ -290,7 +290,7 @@ _END = "\n"  # of a line; the text ends in empty tokens
 
 
 class Lines:
-    """Lines by place, from 1; places as in the findings of the checks."""
+    """Lines by place, from 1; places as in a `KeyFault`."""
 
     def __init__(self, text: str) -> None:
         self._of: dict[Loc, int] = {(): 1}

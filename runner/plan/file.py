@@ -15,12 +15,12 @@ from itertools import chain, islice
 from pathlib import Path
 
 from runner.errors import Exit, MatsideError
-from runner.plan.checks import Data, reference_findings, settings_findings, table, tables
-from runner.plan.compile import level_findings
+from runner.plan.checks import Data, reference_faults, settings_faults, table, tables
+from runner.plan.compile import level_faults
 from runner.plan.explain import validate
 from runner.plan.faults import (
     Fault,
-    Finding,
+    KeyFault,
     Lines,
     PlanFaults,
     file_fault,
@@ -28,7 +28,7 @@ from runner.plan.faults import (
     rows,
 )
 from runner.plan.models import MOST_BLOCKS, MOST_EXERCISES, LoadRange, Plan, SetupRange
-from runner.plan.shelf import Taken, as_text, only_used, take
+from runner.plan.shelf import Content, as_text, only_used, with_shelves
 from runner.resources import plans_dir
 from runner.text import escaped
 
@@ -89,19 +89,19 @@ def _without_content(found: re.Match[str]) -> str:
     return ("" if found[0].startswith("#") else "x") + "\n" * found[0].count("\n")
 
 
-def too_much(data: Data) -> Finding | None:
+def too_much(data: Data) -> KeyFault | None:
     """What there is too much of for the checks of single keys even to begin."""
     if _entries(data) > MOST_ENTRIES:
         remedy = f"write at most {MOST_ENTRIES} keys and members of lists"
-        return Finding((), "this file holds too many keys", remedy)
+        return KeyFault((), "this file holds too many keys", remedy)
     exercises = len(table(data.get("exercise")))
     if exercises > MOST_EXERCISES:
-        return Finding(("exercise",), "too many entries", f"write at most {MOST_EXERCISES}")
+        return KeyFault(("exercise",), "too many entries", f"write at most {MOST_EXERCISES}")
     blocks = sum(len(tables(session.get("block"))) for _, session in tables(data.get("session")))
     if blocks * exercises > MOST_TIMINGS:
         wrong = f"{blocks} blocks with {exercises} exercises are too many"
         remedy = f"write at most {MOST_TIMINGS // exercises} blocks, or fewer exercises"
-        return Finding(("session",), wrong, remedy)
+        return KeyFault(("session",), wrong, remedy)
     return None
 
 
@@ -119,23 +119,23 @@ def _entries(data: Data) -> int:
     return count
 
 
-def size_findings(plan: Plan) -> Iterator[Finding]:
+def size_faults(plan: Plan) -> Iterator[KeyFault]:
     """A plan that can be read and would take too long to be used."""
     total = 0
     for place, session in enumerate(plan.session):
         sets = sum(item.sets + item.ramp for block in session.block for item in block.do)
         total += sets
         if sets > MOST_SETS:
-            yield Finding(("session", place), f"it has {sets} sets", f"write at most {MOST_SETS}")
+            yield KeyFault(("session", place), f"it has {sets} sets", f"write at most {MOST_SETS}")
     if total > MOST_SETS_OF_ALL:
         remedy = f"write at most {MOST_SETS_OF_ALL} in all"
-        yield Finding(("session",), f"the sessions have {total} sets", remedy)
+        yield KeyFault(("session",), f"the sessions have {total} sets", remedy)
     found = sum(map(_positions, _ranges(plan)))
     if found > MOST_POSITIONS_OF_ALL:
         remedy = (
             f"write at most {MOST_POSITIONS_OF_ALL} in all: write larger steps or fewer versions"
         )
-        yield Finding(("exercise",), f"the versions have {found} levels", remedy)
+        yield KeyFault(("exercise",), f"the versions have {found} levels", remedy)
 
 
 def _ranges(plan: Plan) -> Iterator[list[LoadRange | SetupRange]]:
@@ -198,18 +198,18 @@ def read_whole(path: Path, data_dir: Path | None = None) -> tuple[Plan, str]:
     PlanFaults, with a row for each fault, for a file that is no plan; MatsideError with exit code
     66 where there is no such file, 77 where it may not be read.
     """
-    plan, text, _ = read_taken(path, data_dir)
+    plan, text, _ = read_content(path, data_dir)
     return plan, text
 
 
-def read_taken(path: Path, data_dir: Path | None = None) -> tuple[Plan, str, Taken]:
+def read_content(path: Path, data_dir: Path | None = None) -> tuple[Plan, str, Content]:
     """The same with the whole content, that of shelves too."""
     text = read_text(path)
-    plan, taken = _parsed(text, str(path), path, _folders(data_dir))
-    return plan, as_text(only_used(taken)) if "include" in taken.data else text, taken
+    plan, content = _parsed(text, str(path), path, _folders(data_dir))
+    return plan, as_text(only_used(content)) if "include" in content.data else text, content
 
 
-def parse_taken(text: str, path: Path, data_dir: Path | None = None) -> tuple[Plan, Taken]:
+def parse_content(text: str, path: Path, data_dir: Path | None = None) -> tuple[Plan, Content]:
     """The plan in a text that would stand at `path`, and its whole content; see `parse_plan`."""
     return _parsed(text, str(path), path, _folders(data_dir))
 
@@ -292,7 +292,7 @@ def plan_of_content(data: Data, text: str, source: str) -> Plan:
 
 def _parsed(
     text: str, source: str, path: Path | None, folders: Sequence[Path]
-) -> tuple[Plan, Taken]:
+) -> tuple[Plan, Content]:
     data = toml_of(text, source)
     if not data:
         raise file_fault(source, "the file is empty", _BEGINNING, 1)
@@ -307,37 +307,39 @@ def _parsed(
 
 def _checked(
     data: Data, text: str, source: str, path: Path | None, folders: Sequence[Path]
-) -> tuple[Plan, Taken]:
+) -> tuple[Plan, Content]:
     """The plan that a content is, each fault with its file and line."""
     if (much := too_much(data)) is not None:
         raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
-    taken = take(data, path, folders, _shelf_content, MOST_FAULTS)
-    if (much := too_much(taken.data)) is not None:
+    content = with_shelves(data, path, folders, _shelf_content, MOST_FAULTS)
+    if (much := too_much(content.data)) is not None:
         raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
-    result = validate(taken.data, MOST_FAULTS)
+    result = validate(content.data, MOST_FAULTS)
     # What is wrong with a key of a shelf has its row there.
-    result.findings = [f for f in result.findings if taken.shelf_of(f.loc) is None]
-    result.findings = [*result.findings, *taken.findings]
-    across: Iterable[Finding] = chain(reference_findings(taken.data), settings_findings(taken.data))
-    if taken.findings:  # whose exercises are not known, and need no rows of their own
-        result.findings = [f for f in result.findings if f.loc != ("exercise",)]
+    result.key_faults = [f for f in result.key_faults if content.shelf_of(f.loc) is None]
+    result.key_faults = [*result.key_faults, *content.key_faults]
+    across: Iterable[KeyFault] = chain(
+        reference_faults(content.data), settings_faults(content.data)
+    )
+    if content.key_faults:  # whose exercises are not known, and need no rows of their own
+        result.key_faults = [f for f in result.key_faults if f.loc != ("exercise",)]
         across = ()
-    more = list(islice(across, max(MOST_FAULTS + 1 - len(result.findings), 0)))
+    more = list(islice(across, max(MOST_FAULTS + 1 - len(result.key_faults), 0)))
     # Of a name that nobody has, its form is nothing to put right.
-    known = {finding.loc for finding in more}
-    alone = (f for f in result.findings if f.loc not in known or "cannot be an id" not in f.wrong)
+    known = {key_fault.loc for key_fault in more}
+    alone = (f for f in result.key_faults if f.loc not in known or "cannot be an id" not in f.wrong)
     found = [f for f in (*alone, *more) if result.items(f.loc)]
-    own = [f for f in found if taken.shelf_of(f.loc) is None]
-    if result.plan is not None and not found and not taken.faults:
-        own += size_findings(result.plan)
-        own += () if own else level_findings(result.plan)
-    of_shelves = list(taken.faults)
-    for shelf in taken.shelves:
-        of_shelves += shelf.faults(f for f in found if taken.shelf_of(f.loc) is shelf)
+    own = [f for f in found if content.shelf_of(f.loc) is None]
+    if result.plan is not None and not found and not content.faults:
+        own += size_faults(result.plan)
+        own += () if own else level_faults(result.plan)
+    of_shelves = list(content.faults)
+    for shelf in content.shelves:
+        of_shelves += shelf.faults(f for f in found if content.shelf_of(f.loc) is shelf)
     if result.plan is None or own or of_shelves:
-        mine = rows(source, own, taken.data, result.renamed, Lines(text).of)
+        mine = rows(source, own, content.data, result.renamed, Lines(text).of)
         raise PlanFaults(_first([*mine, *dict.fromkeys(of_shelves)]))
-    return _pruned(result.plan, taken), taken
+    return _pruned(result.plan, content), content
 
 
 def _shelf_content(path: Path) -> tuple[str, Data]:
@@ -348,11 +350,11 @@ def _shelf_content(path: Path) -> tuple[str, Data]:
     return text, data
 
 
-def _pruned(plan: Plan, taken: Taken) -> Plan:
+def _pruned(plan: Plan, content: Content) -> Plan:
     """The plan with what it uses of its shelves."""
-    if not taken.origin:
+    if not content.origin:
         return plan
-    used = only_used(taken)
+    used = only_used(content)
     exercises = {name: plan.exercise[name] for name in table(used.get("exercise"))}
     stations = {name: plan.station[name] for name in table(used.get("station"))}
     return plan.model_copy(update={"exercise": exercises, "station": stations, "include": ()})

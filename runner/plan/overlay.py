@@ -21,7 +21,7 @@ from runner.output import overlay_path
 from runner.plan.checks import Data
 from runner.plan.faults import (
     BadValueError,
-    Finding,
+    KeyFault,
     Lines,
     Loc,
     PlanFaults,
@@ -76,10 +76,10 @@ class Overlay(Struct, frozen=True):
             "over? Take it out, or write a later date: matside for NAME --edit"
         )
 
-    def faults(self, findings: Iterable[Finding]) -> PlanFaults:
+    def faults(self, key_faults: Iterable[KeyFault]) -> PlanFaults:
         """The rows of what is wrong with it."""
         known = tomllib.loads(self.text)
-        return PlanFaults(rows(str(self.path), findings, known, {}, Lines(self.text).of))
+        return PlanFaults(rows(str(self.path), key_faults, known, {}, Lines(self.text).of))
 
 
 # Reading.
@@ -105,8 +105,8 @@ def parse_overlay(content: str, path: Path, data: Data) -> Overlay:
     found.unknown(data, (), KEYS)
     found.unknown(avoid, ("avoid",), AVOID)
     overlay = Overlay(path, content, **values)
-    if found.findings:
-        raise overlay.faults(found.findings)
+    if found.key_faults:
+        raise overlay.faults(found.key_faults)
     return overlay
 
 
@@ -119,7 +119,7 @@ class _Read:
 
     def __init__(self, data: Data) -> None:
         self.data = data
-        self.findings: list[Finding] = []
+        self.key_faults: list[KeyFault] = []
 
     def value(
         self, of: Data, loc: Loc, key: str, check: Callable[[object], Any], default: object
@@ -136,7 +136,7 @@ class _Read:
             remedy = (
                 f"write {key} = [{quoted(value)}]" if isinstance(value, str) else "write a list"
             )
-            self.findings.append(Finding((*loc, key), f"{quoted(value)} is not a list", remedy))
+            self.key_faults.append(KeyFault((*loc, key), f"{quoted(value)} is not a list", remedy))
             return ()
         found = (self._checked((*loc, key, i), one, check) for i, one in enumerate(value))
         return tuple(dict.fromkeys(one for one in found if one is not None))
@@ -145,7 +145,9 @@ class _Read:
         value = of.get(key, {})
         if not isinstance(value, dict):
             wrong = f"{quoted(value)} is not a table"
-            self.findings.append(Finding((*loc, key), wrong, f"write [{key}] on a line of its own"))
+            self.key_faults.append(
+                KeyFault((*loc, key), wrong, f"write [{key}] on a line of its own")
+            )
             return {}
         return value
 
@@ -162,13 +164,13 @@ class _Read:
                     remedy = "move it under [avoid]"
                 elif loc and key in KEYS:
                     remedy = "move it above the first table in brackets"
-                self.findings.append(Finding((*loc, key), "unknown key", remedy))
+                self.key_faults.append(KeyFault((*loc, key), "unknown key", remedy))
 
     def _checked(self, loc: Loc, value: object, check: Callable[[object], Any]) -> Any:
         try:
             return check(value)
         except BadValueError as bad:
-            self.findings.append(Finding(loc, bad.wrong, bad.remedy))
+            self.key_faults.append(KeyFault(loc, bad.wrong, bad.remedy))
             return None
 
 
@@ -236,4 +238,4 @@ def plan_meant(overlay: Overlay, data_dir: Path) -> Path:
     except (MatsideError, OSError, ValueError):
         wrong = f"unknown plan {quoted(overlay.of)}"
         remedy = did_you_mean(overlay.of, list(known_plans(data_dir)))
-        raise overlay.faults([Finding(("of",), wrong, remedy)]) from None
+        raise overlay.faults([KeyFault(("of",), wrong, remedy)]) from None

@@ -29,12 +29,12 @@ from msgspec.structs import replace
 from runner.errors import MatsideError
 from runner.plan.checks import Data, table, tables, text, texts
 from runner.plan.compile import compile_session
-from runner.plan.faults import Finding, Loc, PlanFaults, did_you_mean, near, quoted
-from runner.plan.file import parse_taken, plan_of_content, read_taken
+from runner.plan.faults import KeyFault, Loc, PlanFaults, did_you_mean, near, quoted
+from runner.plan.file import parse_content, plan_of_content, read_content
 from runner.plan.library import find_plan, plan_titled
 from runner.plan.models import Plan
 from runner.plan.overlay import MOST_SETS, Overlay, plan_meant, read_overlay
-from runner.plan.shelf import Taken, as_text, only_used
+from runner.plan.shelf import Content, as_text, only_used
 from runner.plan.values import DAYS, LONGEST_ID
 from runner.planning.shorten import fit_session
 from runner.progress.adjust import begin_course
@@ -89,8 +89,8 @@ def lay(data: Data, overlay: Overlay, *, whole: bool) -> Laid:
     the overlay.
     """
     laying = _Laying(copy.deepcopy(data), overlay, whole=whole)
-    if whole and (findings := list(laying.references())):
-        raise overlay.faults(findings)
+    if whole and (key_faults := list(laying.references())):
+        raise overlay.faults(key_faults)
     laying.do()
     return Laid(laying.data, laying.differences, laying.unstated, laying.nowhere)
 
@@ -138,7 +138,7 @@ class _Laying:
 
     # Ids and words that nobody has.
 
-    def references(self) -> Iterator[Finding]:
+    def references(self) -> Iterator[KeyFault]:
         overlay = self.overlay
         for place, name in enumerate(overlay.avoid_exercise):
             yield from self._known(("avoid", "exercise", place), name)
@@ -146,16 +146,16 @@ class _Laying:
             meant = near(word, self._stated, _MISSPELT) if word in self.nowhere else None
             if meant is not None:
                 wrong = f"no exercise states {quoted(word)}"
-                yield Finding(("avoid", "stress", place), wrong, f"did you mean {quoted(meant)}?")
+                yield KeyFault(("avoid", "stress", place), wrong, f"did you mean {quoted(meant)}?")
         for name, other in overlay.swap.items():
             yield from self._known(("swap", name), name)
             yield from self._known(("swap", name), other)
             if other in self._avoided:
                 wrong = f"{quoted(other)} is avoided ({self._avoided[other]})"
-                yield Finding(("swap", name), wrong, "write another exercise")
+                yield KeyFault(("swap", name), wrong, "write another exercise")
             elif other == name:
                 wrong = "an exercise cannot replace itself"
-                yield Finding(("swap", name), wrong, "write another exercise")
+                yield KeyFault(("swap", name), wrong, "write another exercise")
         for name in overlay.sets:
             yield from self._known(("sets", name), name)
         for key, of in (("limit", overlay.limit), ("start", overlay.start)):
@@ -163,19 +163,19 @@ class _Laying:
                 yield from self._known((key, name), name)
                 yield from self._version((key, name), name, wanted.partition(":")[0].strip())
 
-    def _known(self, loc: Loc, name: str) -> Iterator[Finding]:
+    def _known(self, loc: Loc, name: str) -> Iterator[KeyFault]:
         if name not in self.exercises:
             wrong = f"unknown exercise {quoted(name, LONGEST_ID)}"
-            yield Finding(loc, wrong, did_you_mean(name, list(self.exercises)))
+            yield KeyFault(loc, wrong, did_you_mean(name, list(self.exercises)))
 
-    def _version(self, loc: Loc, name: str, wanted: str) -> Iterator[Finding]:
+    def _version(self, loc: Loc, name: str, wanted: str) -> Iterator[KeyFault]:
         ids = self._ids(name)
         if ids and wanted not in ids:
             wrong = f"{name} has no version {quoted(wanted, LONGEST_ID)}"
-            yield Finding(loc, wrong, did_you_mean(wanted, ids))
+            yield KeyFault(loc, wrong, did_you_mean(wanted, ids))
         if loc[0] == "start" and wanted in self._over_the_limit(name):
             wrong = f"{quoted(wanted)} is harder than the limit {self.overlay.limit[name]}"
-            yield Finding(loc, wrong, "write an easier version, or another limit")
+            yield KeyFault(loc, wrong, "write an easier version, or another limit")
 
     def _ids(self, name: str) -> list[str]:
         versions = tables(table(self.exercises.get(name)).get("version"))
@@ -326,7 +326,9 @@ class _Laying:
         self.data["session"] = sessions
         if not sessions:
             wrong = "no exercise of the plan remains"
-            raise self.overlay.faults([Finding(("avoid",), wrong, "write a [swap], or avoid less")])
+            raise self.overlay.faults(
+                [KeyFault(("avoid",), wrong, "write a [swap], or avoid less")]
+            )
 
     def _settings(self) -> None:
         overlay = self.overlay
@@ -431,27 +433,27 @@ def read_for(path: Path, data_dir: Path, trainee: str) -> Personal:
     Where there is no overlay it is the shared plan.
     """
     overlay = read_overlay(data_dir, trainee)
-    return _for_one(path, data_dir, overlay, read_taken(path, data_dir))
+    return _for_one(path, data_dir, overlay, read_content(path, data_dir))
 
 
 def _for_one(
-    path: Path, data_dir: Path, overlay: Overlay | None, read: tuple[Plan, str, Taken]
+    path: Path, data_dir: Path, overlay: Overlay | None, read: tuple[Plan, str, Content]
 ) -> Personal:
     """A plan as read, for whom the overlay is of."""
-    shared, kept, taken = read
+    shared, kept, content = read
     if overlay is None:
         return Personal(shared, kept, shared)
     whole = overlay.is_of(path)
     if not whole:
         plan_meant(overlay, data_dir)
-    laid = lay(taken.data, overlay, whole=whole)
+    laid = lay(content.data, overlay, whole=whole)
     plan = shared
-    if laid.data != taken.data:
-        plan, kept = _laid(laid, taken, overlay)
+    if laid.data != content.data:
+        plan, kept = _laid(laid, content, overlay)
     if whole and overlay.minutes is not None:
         laid.differences += shorten(laid.data, plan, overlay.minutes)
         laid.minutes = overlay.minutes
-        plan, kept = _laid(laid, taken, overlay)
+        plan, kept = _laid(laid, content, overlay)
     return Personal(plan, kept, shared, overlay, laid)
 
 
@@ -463,7 +465,7 @@ def to_choose_from(
     What else the overlay says is of its own plan. While a stress is avoided, exercises that state
     none are left out too.
     """
-    plan, taken = parse_taken(text, path, data_dir)
+    plan, content = parse_content(text, path, data_dir)
     overlay = read_overlay(data_dir, trainee)
     if overlay is None:
         return plan, None
@@ -483,12 +485,12 @@ def to_choose_from(
         limit=limits,
         start={},
     )
-    laid = lay(taken.data, avoids, whole=True)
+    laid = lay(content.data, avoids, whole=True)
     for _, session in tables(laid.data["session"]):
         for _, block in tables(session["block"]):
             block["do"] = [one for one in block["do"] if one["exercise"] not in laid.unstated]
         session["block"] = [block for block in session["block"] if block["do"]]
-    return _laid(laid, taken, overlay)[0], overlay
+    return _laid(laid, content, overlay)[0], overlay
 
 
 class ManyPeople:
@@ -500,7 +502,7 @@ class ManyPeople:
     def __init__(self, data_dir: Path) -> None:
         self._data_dir = data_dir
         self._paths: dict[str, Path | None] = {}  # by title
-        self._read: dict[Path, tuple[Plan, str, Taken]] = {}
+        self._read: dict[Path, tuple[Plan, str, Content]] = {}
         self._plans: dict[tuple[Path, str], Plan | None] = {}  # by file and what an overlay says
 
     def plan_of(self, trainee: str, title: str) -> Plan | None:
@@ -518,7 +520,7 @@ class ManyPeople:
             if key not in self._plans:
                 self._plans[key] = None  # where it is at fault
                 if path not in self._read:
-                    self._read[path] = read_taken(path, self._data_dir)
+                    self._read[path] = read_content(path, self._data_dir)
                 found = _for_one(path, self._data_dir, overlay, self._read[path])
                 self._plans[key] = found.plan
             return self._plans[key]
@@ -532,15 +534,15 @@ class ManyPeople:
         return self._paths[title]
 
 
-def _laid(laid: Laid, taken: Taken, overlay: Overlay) -> tuple[Plan, str]:
+def _laid(laid: Laid, content: Content, overlay: Overlay) -> tuple[Plan, str]:
     """The plan with an overlay, and its text."""
-    data = only_used(replace(taken, data=laid.data))
+    data = only_used(replace(content, data=laid.data))
     text = as_text(data)
     try:
         return plan_of_content(data, text, str(overlay.path)), text
     except PlanFaults as faults:  # what no single key of the overlay is at fault for
         found = [
-            Finding(
+            KeyFault(
                 ("start", one.place.split(".")[1]) if one.place.endswith(".first_level") else (),
                 one.wrong,
                 one.remedy,

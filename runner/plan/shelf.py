@@ -16,7 +16,7 @@ from msgspec import Struct, field
 
 from runner.plan.checks import Data, table, tables, text, texts
 from runner.plan.explain import Validated, validate
-from runner.plan.faults import Fault, Finding, Lines, Loc, did_you_mean, quoted, rows
+from runner.plan.faults import Fault, KeyFault, Lines, Loc, did_you_mean, quoted, rows
 
 MOST_SHELVES = 20  # of a plan, those that shelves include among them; our choice
 SHARED = ("station", "exercise")  # the tables that a plan takes from a shelf
@@ -34,28 +34,28 @@ class Shelf(Struct):
     data: Data  # with what it includes
 
     @property
-    def findings(self) -> list[Finding]:
+    def key_faults(self) -> list[KeyFault]:
         """What is wrong with single keys of it."""
         return [
             one
-            for one in self.checked.findings
+            for one in self.checked.key_faults
             if not (one.loc in _NOT_ASKED and one.loc[0] not in self.checked.data)
         ]
 
-    def faults(self, findings: Iterable[Finding]) -> list[Fault]:
+    def faults(self, key_faults: Iterable[KeyFault]) -> list[Fault]:
         """The rows of it; a list made of a lone value has more places than the file."""
-        known = [one for one in findings if self.checked.items(one.loc)]
+        known = [one for one in key_faults if self.checked.items(one.loc)]
         if not known:
             return []  # lines are looked for in the whole text, which takes its time
         return rows(self.name, known, self.checked.data, self.checked.renamed, Lines(self.text).of)
 
 
-class Taken(Struct):
+class Content(Struct):
     """What a file and its shelves hold together, and which shelf each thing comes from."""
 
     data: Data
     origin: dict[Loc, Shelf] = field(default_factory=dict)  # ("exercise", "row") and so on
-    findings: list[Finding] = field(default_factory=list)  # in the including file
+    key_faults: list[KeyFault] = field(default_factory=list)  # in the including file
     shelves: list[Shelf] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)  # rows of shelves
 
@@ -64,7 +64,7 @@ class Taken(Struct):
         return self.origin.get(loc[:2])
 
 
-class _Shop:
+class _ShelfReader:
     """Reads each shelf once, whoever includes it."""
 
     def __init__(
@@ -76,22 +76,22 @@ class _Shop:
         self._read = read
         self._folders = folders
         self._most_faults = most_faults
-        self._taken: dict[Path, tuple[Shelf, Taken]] = {}
+        self._contents: dict[Path, tuple[Shelf, Content]] = {}
 
-    def take(self, data: Data, beside: Path | None, above: tuple[Path, ...]) -> Taken:
+    def include(self, data: Data, beside: Path | None, above: tuple[Path, ...]) -> Content:
         """The content of a file with what it includes; `above` are the files that include it."""
-        found = Taken(data)
+        found = Content(data)
         for place, name in texts(data.get("include")):
             loc = ("include", place)
             path = self._find(name, beside)
             if path is None:
-                found.findings.append(self._unknown(loc, name, beside))
+                found.key_faults.append(self._unknown(loc, name, beside))
             elif path in above:
                 wrong = f"{quoted(name)} includes itself, by way of others or alone"
-                found.findings.append(Finding(loc, wrong, "leave it out"))
-            elif path not in self._taken and len(self._taken) >= MOST_SHELVES:
+                found.key_faults.append(KeyFault(loc, wrong, "leave it out"))
+            elif path not in self._contents and len(self._contents) >= MOST_SHELVES:
                 wrong = "there are too many shelves"
-                found.findings.append(Finding(loc, wrong, f"include at most {MOST_SHELVES}"))
+                found.key_faults.append(KeyFault(loc, wrong, f"include at most {MOST_SHELVES}"))
             else:
                 self._merge(found, loc, name, path, above)
         own = {kind: table(data.get(kind)) for kind in SHARED}
@@ -108,44 +108,44 @@ class _Shop:
         return found
 
     def _merge(
-        self, found: Taken, loc: Loc, name: str, path: Path, above: tuple[Path, ...]
+        self, found: Content, loc: Loc, name: str, path: Path, above: tuple[Path, ...]
     ) -> None:
-        shelf, taken = self._open(path, above)
+        shelf, content = self._open(path, above)
         if isinstance(shelf.checked.data.get("session"), list):
             remedy = "include a file without [[session]]"
-            found.findings.append(Finding(loc, f"{quoted(name)} is a plan, not a shelf", remedy))
+            found.key_faults.append(KeyFault(loc, f"{quoted(name)} is a plan, not a shelf", remedy))
             return
-        for one in (*taken.shelves, shelf):
+        for one in (*content.shelves, shelf):
             if one not in found.shelves:
                 found.shelves.append(one)
         own = {kind: table(found.data.get(kind)) for kind in SHARED}
         for kind in SHARED:
             for id_ in table(shelf.data.get(kind)):
                 thing: Loc = (kind, id_)
-                origin = taken.origin.get(thing, shelf)
+                origin = content.origin.get(thing, shelf)
                 other = found.origin.setdefault(thing, origin)
                 if other is not origin and id_ not in own[kind]:
                     wrong = f"{quoted(other.name)} and {quoted(origin.name)} both have the {kind} "
                     remedy = f"rename one of them, or write [{kind}.{id_}] in this file"
-                    found.findings.append(Finding(loc, wrong + quoted(id_), remedy))
+                    found.key_faults.append(KeyFault(loc, wrong + quoted(id_), remedy))
 
-    def _open(self, path: Path, above: tuple[Path, ...]) -> tuple[Shelf, Taken]:
-        known = self._taken.get(path)
+    def _open(self, path: Path, above: tuple[Path, ...]) -> tuple[Shelf, Content]:
+        known = self._contents.get(path)
         if known is None:
-            content, data = self._read(path)
+            file_text, data = self._read(path)
             checked = validate(data, self._most_faults)
-            shelf = Shelf(str(path), path, content, checked, checked.data)
-            self._taken[path] = known = (shelf, Taken(checked.data))
-            taken = self.take(checked.data, path.parent, (*above, path))
-            shelf.data = taken.data
-            taken.faults = shelf.faults([*shelf.findings, *taken.findings])
-            self._taken[path] = known = (shelf, taken)
+            shelf = Shelf(str(path), path, file_text, checked, checked.data)
+            self._contents[path] = known = (shelf, Content(checked.data))
+            content = self.include(checked.data, path.parent, (*above, path))
+            shelf.data = content.data
+            content.faults = shelf.faults([*shelf.key_faults, *content.key_faults])
+            self._contents[path] = known = (shelf, content)
         return known
 
     def faults(self) -> Iterator[Fault]:
         """The rows of every shelf that was read."""
-        for _, taken in self._taken.values():
-            yield from taken.faults
+        for _, content in self._contents.values():
+            yield from content.faults
 
     def _find(self, name: str, beside: Path | None) -> Path | None:
         for folder in self._where(beside):
@@ -160,7 +160,7 @@ class _Shop:
     def _where(self, beside: Path | None) -> list[Path]:
         return [*([] if beside is None else [beside]), *self._folders]
 
-    def _unknown(self, loc: Loc, name: str, beside: Path | None) -> Finding:
+    def _unknown(self, loc: Loc, name: str, beside: Path | None) -> KeyFault:
         near: list[str] = []
         for folder in self._where(beside):
             try:
@@ -168,33 +168,35 @@ class _Shop:
             except OSError:
                 continue
         remedy = did_you_mean(name, list(dict.fromkeys(near)), "a path from this file, or one of")
-        return Finding(loc, f"unknown shelf {quoted(name)}", remedy)
+        return KeyFault(loc, f"unknown shelf {quoted(name)}", remedy)
 
 
-def take(
+def with_shelves(
     data: Data,
     path: Path | None,
     folders: Sequence[Path],
     read: Callable[[Path], tuple[str, Data]],
     most_faults: int,
-) -> Taken:
+) -> Content:
     """A file's content with what it includes.
 
     `path` is the file's own, None for a text that stands nowhere; `read` gives a shelf's text and
     content, and raises for what is no TOML. Faults of shelves come as rows with their own lines.
     """
-    shop = _Shop(read, folders, most_faults)
+    reader = _ShelfReader(read, folders, most_faults)
     own = None if path is None else path.resolve()
-    taken = shop.take(data, None if own is None else own.parent, () if own is None else (own,))
-    taken.faults += shop.faults()
-    return taken
+    content = reader.include(
+        data, None if own is None else own.parent, () if own is None else (own,)
+    )
+    content.faults += reader.faults()
+    return content
 
 
-def only_used(taken: Taken) -> Data:
+def only_used(content: Content) -> Data:
     """The content without what of the shelves no session can come to."""
-    exercises, stations = table(taken.data.get("exercise")), table(taken.data.get("station"))
-    own = [name for name in exercises if ("exercise", name) not in taken.origin]
-    waiting, used = deque([*own, *_done(taken.data)]), dict.fromkeys(own)
+    exercises, stations = table(content.data.get("exercise")), table(content.data.get("station"))
+    own = [name for name in exercises if ("exercise", name) not in content.origin]
+    waiting, used = deque([*own, *_done(content.data)]), dict.fromkeys(own)
     while waiting:
         name = waiting.popleft()
         used[name] = None
@@ -202,8 +204,8 @@ def only_used(taken: Taken) -> Data:
         waiting += (other for _, other in instead if other not in used)
     kept = {name: value for name, value in exercises.items() if name in used}
     wanted = {where for one in kept.values() for where in _stations(one)}
-    wanted |= {name for name in stations if ("station", name) not in taken.origin}
-    data = {key: value for key, value in taken.data.items() if key != "include"}
+    wanted |= {name for name in stations if ("station", name) not in content.origin}
+    data = {key: value for key, value in content.data.items() if key != "include"}
     data["exercise"] = kept
     if stations:
         data["station"] = {name: one for name, one in stations.items() if name in wanted}

@@ -25,7 +25,7 @@ from runner.plan.edit import (
     with_sets,
 )
 from runner.plan.faults import BadValueError, quoted
-from runner.plan.file import size_findings
+from runner.plan.file import size_faults
 from runner.plan.models import Plan
 from runner.plan.review import tally
 from runner.plan.values import LONGEST_REP, SHORTEST_REP, duration_text, parse_duration
@@ -84,9 +84,9 @@ class Tried(Struct, frozen=True):
 
     def _with_sets(self, plan: Plan, sets: Sets) -> Plan:
         changed = with_sets(plan, sets)
-        for finding in size_findings(changed):
+        for fault in size_faults(changed):
             raise MatsideError(
-                f"{_sets_text(sets)}: then {finding.wrong}; {finding.remedy}", code=Exit.USAGE
+                f"{_sets_text(sets)}: then {fault.wrong}; {fault.remedy}", code=Exit.USAGE
             )
         return changed
 
