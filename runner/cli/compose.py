@@ -10,13 +10,13 @@ from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
-from runner.cli.chosen import known_for
 from runner.cli.common import (
     data_dir,
     data_option,
     examples,
     for_option,
 )
+from runner.cli.selection import known_for
 from runner.errors import Exit, MatsideError
 from runner.law.muscles import MUSCLES
 from runner.output import new_file, record_path, refuse_to_replace

@@ -29,7 +29,7 @@ from runner.output import record_path
 from runner.plan.compile import compile_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
-from runner.plan.person import Personal, read_for
+from runner.plan.person import PersonalPlan, read_for
 from runner.progress.advice import RULES
 from runner.progress.layoff import layoff_text
 from runner.progress.pain import lately, proposal
@@ -220,7 +220,7 @@ def _grouped(advisor: Advisor) -> Iterator[tuple[str, list[tuple[int, ExerciseAd
             yield head, groups[head]
 
 
-def _print_overlay(personal: Personal, advisor: Advisor) -> None:
+def _print_overlay(personal: PersonalPlan, advisor: Advisor) -> None:
     """What the overlay asks, and the entries that pain of late proposes for it."""
     today, there = SystemClock().local().date(), {item.exercise.id for item in advisor.items}
     if personal.overlay is not None and personal.overlay.over(today):

@@ -6,7 +6,6 @@ import argparse
 import sys
 from pathlib import Path
 
-from runner.cli.chosen import Chosen, chosen
 from runner.cli.common import (
     data_dir,
     data_option,
@@ -17,6 +16,7 @@ from runner.cli.common import (
     show_lines,
     width,
 )
+from runner.cli.selection import Selection, select
 from runner.errors import Exit, MatsideError
 from runner.output import new_file
 from runner.plan.compile import compile_session
@@ -61,44 +61,44 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
-    with chosen(args) as what:
-        if what.laid is not None and args.write is not None:
+    with select(args) as selection:
+        if selection.overlaid is not None and args.write is not None:
             raise MatsideError(
-                f"{what.trainee} has an overlay, and --write would write it into the plan; leave "
-                "--write or --for out",
+                f"{selection.trainee} has an overlay, and --write would write it into the plan; "
+                "leave --write or --for out",
                 code=Exit.USAGE,
             )
-        return _show(args, what)
+        return _show(args, selection)
 
 
-def _show(args: argparse.Namespace, what: Chosen) -> int:
-    blocks, lines, more = _order(what) if args.order else _pairs(what)
-    session = what.workout.session
-    text = pasted(what.text, session, blocks)
+def _show(args: argparse.Namespace, selection: Selection) -> int:
+    blocks, lines, more = _order(selection) if args.order else _pairs(selection)
+    session = selection.workout.session
+    text = pasted(selection.text, session, blocks)
     written = [shown(line) for line in text.splitlines()]
-    changes = change_lines(what.workout, blocks, width())
+    changes = change_lines(selection.workout, blocks, width())
     show_lines([*lines, *changes, *more, "", *written])
     if args.write is not None:
         _write(
-            what,
+            selection,
             args.write,
-            rewritten(what.text, session, blocks),
+            rewritten(selection.text, session, blocks),
             force=args.force,
             data=data_dir(args.data),
         )
     return Exit.OK
 
 
-def _pairs(what: Chosen) -> tuple[Blocks, list[str], list[str]]:
-    workout, wide = what.workout, width()
-    possible = pairing.possible(workout, what.baseline)
-    blocks = better_pairs(workout, what.baseline, possible)
-    best = best_lines(workout, what.baseline, possible, wide)
+def _pairs(selection: Selection) -> tuple[Blocks, list[str], list[str]]:
+    workout, wide = selection.workout, width()
+    possible = pairing.possible(workout, selection.baseline)
+    blocks = better_pairs(workout, selection.baseline, possible)
+    best = best_lines(workout, selection.baseline, possible, wide)
     return blocks, best, pair_lines(workout, possible, wide)
 
 
-def _order(what: Chosen) -> tuple[Blocks, list[str], list[str]]:
-    workout, baseline = what.workout, what.baseline
+def _order(selection: Selection) -> tuple[Blocks, list[str], list[str]]:
+    workout, baseline = selection.workout, selection.baseline
     if len(workout.blocks) > ordering.MOST_BLOCKS:
         raise MatsideError(
             f"session {workout.session} has {len(workout.blocks)} blocks; --order tries "
@@ -115,10 +115,12 @@ def _order(what: Chosen) -> tuple[Blocks, list[str], list[str]]:
     return blocks, order_lines(workout, baseline, order, free), []
 
 
-def _write(what: Chosen, path: Path, text: str, *, force: bool, data: Path) -> None:
+def _write(selection: Selection, path: Path, text: str, *, force: bool, data: Path) -> None:
     """The plan with its new blocks, once it has been read back as a plan."""
-    compile_session(parse_plan(text, str(path), what.path, what.data), what.workout.session)
-    own = path.exists() and path.samefile(what.path)
+    compile_session(
+        parse_plan(text, str(path), selection.path, selection.data), selection.workout.session
+    )
+    own = path.exists() and path.samefile(selection.path)
     target = path.resolve() if own else path
     mode = target.stat().st_mode if own else None
     with new_file(target, force=force or own, data=data) as file:

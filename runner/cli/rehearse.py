@@ -11,15 +11,6 @@ from typing import Any, Final
 
 from msgspec import Struct
 
-from runner.cli.chosen import (
-    Chosen,
-    WorkingLevel,
-    adjustment_lines,
-    changes_of,
-    chosen,
-    levels_of,
-    with_adjustments,
-)
 from runner.cli.common import (
     Busy,
     can_write,
@@ -35,6 +26,15 @@ from runner.cli.common import (
     width,
 )
 from runner.cli.run import no_full_screen
+from runner.cli.selection import (
+    ChangedLevel,
+    Selection,
+    adjustment_lines,
+    changed_levels,
+    changes_of,
+    select,
+    with_adjustments,
+)
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Workout
 from runner.output import new_file, record_path
@@ -45,13 +45,13 @@ from runner.planning.simulate import LATEST, Figures, Past, Simulation, figures
 from runner.progress.adjust import Adjustment, Baseline
 from runner.reports.chart import SIGNS
 from runner.reports.compare import (
-    Fitted,
-    Tried,
+    TimeFit,
+    WhatIf,
     fit_data,
     fit_lines,
-    fitted,
+    fit_to_time,
+    read_what_if,
     side_by_side,
-    tried,
     what_if_data,
 )
 from runner.reports.report import Draws, draws, length_data, length_lines, report
@@ -94,12 +94,12 @@ def check_week(args: argparse.Namespace) -> None:
         raise MatsideError(f"--weeks {args.weeks}: write 1 to {MOST_WEEKS}", code=Exit.USAGE)
 
 
-def show(args: argparse.Namespace, what: Chosen, wide: int) -> int:
+def show(args: argparse.Namespace, selection: Selection, wide: int) -> int:
     """Print the week in lines of at most `wide` columns, or as data; the exit code."""
-    plan = what.plan
-    adjustments = changes_of(what, lasting=True)
+    plan = selection.plan
+    adjustments = changes_of(selection, lasting=True)
     workouts = [with_adjustments(one, adjustments) for one in compile_plan(plan)]
-    known = [(w, what.known_for(w)) for w in workouts]
+    known = [(w, selection.known_for(w)) for w in workouts]
     if args.weeks is None:
         week = week_of(plan, known)
         data, lines = week_data(week), week_lines(week, wide)
@@ -179,21 +179,21 @@ def watch(
     return run_rehearsal(opening, mute=args.mute, voice=args.voice)
 
 
-class Rehearsed(Struct, frozen=True):
+class RehearsedSession(Struct, frozen=True):
     """A session as it is rehearsed: settings tried, and what is left out to be in time."""
 
-    what: Chosen
-    trying: Tried
+    selection: Selection
+    what_if: WhatIf
     plan: Plan  # with the settings tried
     workout: Workout  # the whole session, with what was agreed
     baseline: Baseline
     adjustments: tuple[Adjustment, ...]  # what is different from the plan, beside what is tried
-    fits: Fitted | None  # where there is only so much time
+    fits: TimeFit | None  # where there is only so much time
 
     @property
-    def levels(self) -> list[WorkingLevel]:
+    def levels(self) -> list[ChangedLevel]:
         """Where the trainee's levels are not those that the plan begins with."""
-        return levels_of(self.workout, self.baseline)
+        return changed_levels(self.workout, self.baseline)
 
     @property
     def shown(self) -> Workout:
@@ -299,19 +299,21 @@ def main(args: argparse.Namespace) -> int:
     _check_use(args)
     at = None if args.at is None else time_of_day(args.at)
     within = time_there_is(args.within, args.until, at)
-    trying = tried(args.recovery, args.changeover, args.reps, args.pace, args.sets)
+    what_if = read_what_if(args.recovery, args.changeover, args.reps, args.pace, args.sets)
     drawing = draws(args.runs, args.seed)
-    with chosen(args) as what:
+    with select(args) as selection:
         if args.week or args.weeks is not None:
-            return show(args, what, width())
-        session = _rehearsed(what, trying, within)
+            return show(args, selection, width())
+        session = _rehearsed(selection, what_if, within)
         if not args.watch:
             return _show(args, session, drawing, at)
-    where = record_path(data_dir(args.data), trial=what.plan.trial)
-    return watch(args, session.shown, session.baseline, what.trainee, where)
+    where = record_path(data_dir(args.data), trial=selection.plan.trial)
+    return watch(args, session.shown, session.baseline, selection.trainee, where)
 
 
-def _show(args: argparse.Namespace, session: Rehearsed, drawing: Draws, at: int | None) -> int:
+def _show(
+    args: argparse.Namespace, session: RehearsedSession, drawing: Draws, at: int | None
+) -> int:
     """Print the timeline, as text or as data, beside the picture; the exit code."""
     if args.svg is not None:
         drawn = picture(session.shown, forecast.rehearse(session.shown, session.baseline), at)
@@ -338,24 +340,24 @@ def _check_use(args: argparse.Namespace) -> None:
             )
 
 
-def _rehearsed(what: Chosen, trying: Tried, within: float | None) -> Rehearsed:
-    plan = trying.plan(what.plan, what.workout.session)
-    adjustments = changes_of(what)
-    workout = with_adjustments(compile_session(plan, what.workout.session), adjustments)
-    baseline = trying.baseline(workout, what.baseline)
-    fits = None if within is None else _fitted(what, workout, baseline, within)
-    return Rehearsed(what, trying, plan, workout, baseline, adjustments, fits)
+def _rehearsed(selection: Selection, what_if: WhatIf, within: float | None) -> RehearsedSession:
+    plan = what_if.plan(selection.plan, selection.workout.session)
+    adjustments = changes_of(selection)
+    workout = with_adjustments(compile_session(plan, selection.workout.session), adjustments)
+    baseline = what_if.baseline(workout, selection.baseline)
+    fits = None if within is None else _time_fit(selection, workout, baseline, within)
+    return RehearsedSession(selection, what_if, plan, workout, baseline, adjustments, fits)
 
 
-def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
+def _data(session: RehearsedSession, drawing: Draws) -> dict[str, Any]:
     """The timeline of the whole session as data, and what is left out of it beside it."""
     simulation = _simulated(session, session.workout, drawing)
     data = as_data(session.workout, session.baseline) | length_data(simulation, drawing.seed)
-    if session.trying:
+    if session.what_if:
         as_tried = figures(session.workout, session.baseline, simulation)
-        data |= what_if_data(session.trying, _as_planned(session, drawing), as_tried)
-    if session.what.laid is not None:
-        data["overlay"] = session.what.laid.of_session(session.workout.session)
+        data |= what_if_data(session.what_if, _as_planned(session, drawing), as_tried)
+    if session.selection.overlaid is not None:
+        data["overlay"] = session.selection.overlaid.of_session(session.workout.session)
     if session.adjustments:
         data["agreed"] = [one.as_data() for one in session.adjustments]
     if session.levels:
@@ -365,20 +367,20 @@ def _data(session: Rehearsed, drawing: Draws) -> dict[str, Any]:
     return data | fit_data(session.fits, _simulated(session, session.shown, drawing))
 
 
-def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
+def _lines(session: RehearsedSession, drawing: Draws, at: int | None) -> list[str]:
     """What was asked for first: what is left out, what settings change; then the timeline."""
     simulation, wide = _simulated(session, session.shown, drawing), width()
     lines = [] if session.fits is None else [*fit_lines(session.fits, simulation), ""]
-    if session.trying:
+    if session.what_if:
         as_tried = figures(session.shown, session.baseline, simulation)
-        lines += [*side_by_side(session.trying, _as_planned(session, drawing), as_tried), ""]
+        lines += [*side_by_side(session.what_if, _as_planned(session, drawing), as_tried), ""]
     return lines + report(
         session.plan,
         session.shown,
         session.baseline,
         spread=length_lines(simulation, drawing.seed, wide),
         changed=[
-            *_overlay_lines(session.what, wide),
+            *_overlay_lines(session.selection, wide),
             *adjustment_lines(session.workout, session.adjustments, session.levels, wide),
         ],
         width=wide,
@@ -387,42 +389,43 @@ def _lines(session: Rehearsed, drawing: Draws, at: int | None) -> list[str]:
     )
 
 
-def _overlay_lines(what: Chosen, wide: int) -> list[str]:
+def _overlay_lines(selection: Selection, wide: int) -> list[str]:
     """What is different for the trainee by their overlay."""
-    found = [] if what.laid is None else what.laid.of_session(what.workout.session)
+    overlaid, session = selection.overlaid, selection.workout.session
+    found = [] if overlaid is None else overlaid.of_session(session)
     if not found:
         return []
-    text = f"Different for {what.trainee}, by the overlay: {'; '.join(found)}."
+    text = f"Different for {selection.trainee}, by the overlay: {'; '.join(found)}."
     return [*wrapped(shown(text), wide), ""]
 
 
-def _simulated(session: Rehearsed, workout: Workout, drawing: Draws) -> Simulation:
+def _simulated(session: RehearsedSession, workout: Workout, drawing: Draws) -> Simulation:
     with Busy("Simulated runs") as busy:
-        past = _past(session.what)
+        past = _past(session.selection)
         return drawing.simulated(workout, session.baseline, past, busy.each)
 
 
-def _as_planned(session: Rehearsed, drawing: Draws) -> Figures:
+def _as_planned(session: RehearsedSession, drawing: Draws) -> Figures:
     """The figures without what is tried."""
-    what = session.what
-    workout = with_adjustments(what.workout, session.adjustments)
+    selection = session.selection
+    workout = with_adjustments(selection.workout, session.adjustments)
     with Busy("Simulated runs as planned") as busy:
-        simulation = drawing.simulated(workout, what.baseline, _past(what), busy.each)
-    return figures(workout, what.baseline, simulation)
+        simulation = drawing.simulated(workout, selection.baseline, _past(selection), busy.each)
+    return figures(workout, selection.baseline, simulation)
 
 
-def _past(what: Chosen) -> Past:
-    return what.record.lengths(what.trainee, what.workout, LATEST)
+def _past(selection: Selection) -> Past:
+    return selection.record.lengths(selection.trainee, selection.workout, LATEST)
 
 
-def _fitted(what: Chosen, workout: Workout, baseline: Baseline, within: float) -> Fitted:
+def _time_fit(selection: Selection, workout: Workout, baseline: Baseline, within: float) -> TimeFit:
     """The session in that many seconds, beside the plan's others in a usual week."""
-    adjustments = changes_of(what, lasting=True)
+    adjustments = changes_of(selection, lasting=True)
     sessions = [
         (workout, baseline)
         if session.id == workout.session
-        else (with_adjustments(w, adjustments), what.known_for(w))
-        for session in what.plan.session
-        for w in (compile_session(what.plan, session.id),)
+        else (with_adjustments(w, adjustments), selection.known_for(w))
+        for session in selection.plan.session
+        for w in (compile_session(selection.plan, session.id),)
     ]
-    return fitted(what.plan, sessions, workout, within)
+    return fit_to_time(selection.plan, sessions, workout, within)

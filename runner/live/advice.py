@@ -35,7 +35,7 @@ from runner.progress.answers import (
 from runner.progress.going_up import still_needs
 from runner.progress.history import PastSession
 from runner.progress.layoff import LighterWeek, layoff_of, lighter_week, needs_after
-from runner.progress.levels import USED, WorkingLevel, fitted
+from runner.progress.levels import USED, WorkingLevel, in_progressions
 from runner.progress.pain import no_step_up, pains_of, substitutes
 from runner.progress.rules import (
     Advice,
@@ -180,7 +180,7 @@ class Advisor:
         self._answers = self._record.answers(self._trainee)
         known = {e.id: e for w in self._workouts for e in w.exercises.values()}
         self._levels = self._record.levels(self._trainee, self._workouts, since=not self._brief)
-        self._exercises, self._working_levels = fitted(known, self._levels)
+        self._exercises, self._working_levels = in_progressions(known, self._levels)
         self.items = list(self._all())
 
     @property

@@ -33,7 +33,7 @@ from runner.plan.compile import compile_session, phases_of
 from runner.plan.file import parse_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
-from runner.plan.person import Personal, read_for
+from runner.plan.person import PersonalPlan, read_for
 from runner.progress.adjust import Baseline
 from runner.progress.answers import in_force
 from runner.progress.history import SetRow
@@ -327,7 +327,7 @@ def prepare(
         _look_for_open(opening, path)
         open_so_far.pop_all()  # the session's to close now
     opening.path, opening.trouble, opening.exposed = path, trouble, exposed(path)
-    if personal.laid is not None and personal.overlay is not None:
+    if personal.overlaid is not None and personal.overlay is not None:
         opening.within = personal.minutes
         said = overlay_lines(personal, opening.workout.session, clock.local().date())
         opening.warnings = (*said, *opening.warnings)
@@ -340,12 +340,12 @@ def prepare(
     return opening
 
 
-def overlay_lines(personal: Personal, session: str, today: date) -> list[str]:
+def overlay_lines(personal: PersonalPlan, session: str, today: date) -> list[str]:
     """What a person should know of their overlay before a session."""
-    overlay, laid = personal.overlay, personal.laid
-    if overlay is None or laid is None:
+    overlay, overlaid = personal.overlay, personal.overlaid
+    if overlay is None or overlaid is None:
         return []
-    found = laid.of_session(session)
+    found = overlaid.of_session(session)
     lines = [f"Different for you, by {overlay.path.name}: {'; '.join(found)}."] if found else []
     return [*lines, *([overlay.question] if overlay.over(today) else [])]
 
@@ -372,7 +372,7 @@ def opening_of(
     if phase is not None:
         changes = (*changes, *phase_changes(phase.phase, workout))
     baseline = replace(record.baseline(trainee, workout), changes=changes)
-    workout = baseline.fitted(workout)  # what is offered counts levels as the session does
+    workout = baseline.with_off_range(workout)  # what is offered counts levels as the session does
     past = past_of(record, trainee, now.date())
     before = before_session(record, trainee, workout, baseline, now, past=past)
     return Opening(

@@ -203,7 +203,7 @@ def rows(
     renamed: Mapping[Loc, str],
     line_of: Callable[[Loc], int],
 ) -> list[Fault]:
-    """Findings as rows in the order of the file, each once.
+    """The faults of keys as rows in the order of the file, each once.
 
     `data` is the file's content with misspelt keys set right, `renamed` the spelling that stands
     in the file for each of them; `line_of` knows the places as they stand there.

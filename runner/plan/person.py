@@ -63,7 +63,7 @@ class Difference(Struct):
         return f"{self.text} ({where})" if where else self.text
 
 
-class Laid(Struct):
+class OverlaidContent(Struct):
     """A plan's content with an overlay laid over it."""
 
     data: Data
@@ -82,20 +82,20 @@ class Laid(Struct):
         return found
 
 
-def lay(data: Data, overlay: Overlay, *, whole: bool) -> Laid:
+def apply_overlay(data: Data, overlay: Overlay, *, whole: bool) -> OverlaidContent:
     """The content of a plan that was accepted, for one person; `whole` for the plan of `of`.
 
     `data` has what the plan takes from shelves, and stays as it is. Raises PlanFaults with rows of
     the overlay.
     """
-    laying = _Laying(copy.deepcopy(data), overlay, whole=whole)
-    if whole and (key_faults := list(laying.references())):
+    edit = _OverlayEdit(copy.deepcopy(data), overlay, whole=whole)
+    if whole and (key_faults := list(edit.references())):
         raise overlay.faults(key_faults)
-    laying.do()
-    return Laid(laying.data, laying.differences, laying.unstated, laying.nowhere)
+    edit.do()
+    return OverlaidContent(edit.data, edit.differences, edit.unstated, edit.nowhere)
 
 
-class _Laying:
+class _OverlayEdit:
     def __init__(self, data: Data, overlay: Overlay, *, whole: bool) -> None:
         self.data, self.overlay, self._whole = data, overlay, whole
         self.exercises: Data = table(data.get("exercise"))
@@ -412,22 +412,22 @@ def _sets_text(sets: int) -> str:
 # Reading a plan for a person.
 
 
-class Personal(Struct, frozen=True):
+class PersonalPlan(Struct, frozen=True):
     """A plan as it is for one person."""
 
     plan: Plan
     text: str  # as a session keeps it: with the overlay, and what is taken from shelves
     shared: Plan  # without the overlay
     overlay: Overlay | None = None
-    laid: Laid | None = None  # what is different by the overlay; None without one
+    overlaid: OverlaidContent | None = None  # what is different by the overlay; None without one
 
     @property
     def minutes(self) -> float | None:
         """Seconds that the person has for a session of this plan."""
-        return None if self.laid is None or self.overlay is None else self.laid.minutes
+        return None if self.overlaid is None or self.overlay is None else self.overlaid.minutes
 
 
-def read_for(path: Path, data_dir: Path, trainee: str) -> Personal:
+def read_for(path: Path, data_dir: Path, trainee: str) -> PersonalPlan:
     """The plan in a file for one person, by their overlay; raises like `read_plan`, for both files.
 
     Where there is no overlay it is the shared plan.
@@ -438,23 +438,23 @@ def read_for(path: Path, data_dir: Path, trainee: str) -> Personal:
 
 def _for_one(
     path: Path, data_dir: Path, overlay: Overlay | None, read: tuple[Plan, str, Content]
-) -> Personal:
+) -> PersonalPlan:
     """A plan as read, for whom the overlay is of."""
     shared, kept, content = read
     if overlay is None:
-        return Personal(shared, kept, shared)
+        return PersonalPlan(shared, kept, shared)
     whole = overlay.is_of(path)
     if not whole:
         plan_meant(overlay, data_dir)
-    laid = lay(content.data, overlay, whole=whole)
+    overlaid = apply_overlay(content.data, overlay, whole=whole)
     plan = shared
-    if laid.data != content.data:
-        plan, kept = _laid(laid, content, overlay)
+    if overlaid.data != content.data:
+        plan, kept = _plan_with(overlaid, content, overlay)
     if whole and overlay.minutes is not None:
-        laid.differences += shorten(laid.data, plan, overlay.minutes)
-        laid.minutes = overlay.minutes
-        plan, kept = _laid(laid, content, overlay)
-    return Personal(plan, kept, shared, overlay, laid)
+        overlaid.differences += shorten(overlaid.data, plan, overlay.minutes)
+        overlaid.minutes = overlay.minutes
+        plan, kept = _plan_with(overlaid, content, overlay)
+    return PersonalPlan(plan, kept, shared, overlay, overlaid)
 
 
 def to_choose_from(
@@ -485,12 +485,12 @@ def to_choose_from(
         limit=limits,
         start={},
     )
-    laid = lay(content.data, avoids, whole=True)
-    for _, session in tables(laid.data["session"]):
+    overlaid = apply_overlay(content.data, avoids, whole=True)
+    for _, session in tables(overlaid.data["session"]):
         for _, block in tables(session["block"]):
-            block["do"] = [one for one in block["do"] if one["exercise"] not in laid.unstated]
+            block["do"] = [one for one in block["do"] if one["exercise"] not in overlaid.unstated]
         session["block"] = [block for block in session["block"] if block["do"]]
-    return _laid(laid, content, overlay)[0], overlay
+    return _plan_with(overlaid, content, overlay)[0], overlay
 
 
 class ManyPeople:
@@ -534,9 +534,9 @@ class ManyPeople:
         return self._paths[title]
 
 
-def _laid(laid: Laid, content: Content, overlay: Overlay) -> tuple[Plan, str]:
+def _plan_with(overlaid: OverlaidContent, content: Content, overlay: Overlay) -> tuple[Plan, str]:
     """The plan with an overlay, and its text."""
-    data = only_used(replace(content, data=laid.data))
+    data = only_used(replace(content, data=overlaid.data))
     text = as_text(data)
     try:
         return plan_of_content(data, text, str(overlay.path)), text

@@ -103,7 +103,7 @@ class _Search:
 
     def __init__(self, workout: Workout, baseline: Baseline, early: frozenset[int]) -> None:
         self._workout, self._baseline, self._early = workout, baseline, early
-        planned_sets = list_planned_sets(baseline.fitted(workout), baseline.working_levels)
+        planned_sets = list_planned_sets(baseline.with_off_range(workout), baseline.working_levels)
         self._planned_sets = [
             tuple(planned_set for planned_set in planned_sets if planned_set.block == number)
             for number in range(1, len(workout.blocks) + 1)

@@ -95,7 +95,7 @@ def exercise_at(workout: Workout, entry: Entry) -> Exercise:
 
 def possible(workout: Workout, baseline: Baseline | None = None) -> list[Pair]:
     """Every pair of a session that may alternate: the best kinship first, then what saves most."""
-    workout = workout if baseline is None else baseline.fitted(workout)
+    workout = workout if baseline is None else baseline.with_off_range(workout)
     found = [
         Pair(one, other, kin, _saved(workout, one, other, baseline))
         for one, other in _couples(workout)

@@ -307,8 +307,9 @@ class Baseline(Struct, frozen=True):
     session, `offers` what may be taken for this one. `last_used` has the level at which a version
     was done last, by exercise and version. `off_range` are levels that the plan's ranges do not
     have: exercise, version, set-up, load; all indices are those of the progressions with them, see
-    `fitted`. `news` are the ids of decisions about these exercises that no session before has
-    known. `unread`: nothing is known, for the record could not be read before the session began.
+    `with_off_range`. `news` are the ids of decisions about these exercises that no session before
+    has known. `unread`: nothing is known, for the record could not be read before the session
+    began.
     """
 
     working_levels: WorkingLevels = field(default_factory=dict)
@@ -335,7 +336,7 @@ class Baseline(Struct, frozen=True):
         last = {version: i for (name, version), i in self.last_used.items() if name == exercise.id}
         return Done(last, {place: min(found)[1] for place, found in firsts.items()})
 
-    def fitted(self, workout: Workout) -> Workout:
+    def with_off_range(self, workout: Workout) -> Workout:
         """The session with the levels off its ranges in its progressions; once is enough."""
         if not self.off_range and not any(one.versions for one in workout.exercises.values()):
             return workout
@@ -411,6 +412,6 @@ def beat_key(exercise: str, level: Level, number: int, side: Side) -> BeatKey:
 def begin_course(workout: Workout, baseline: Baseline | None = None) -> Course:
     """The course of a session before its first set, with the agreed changes."""
     known = baseline or Baseline()
-    fitted = known.fitted(workout)
+    fitted = known.with_off_range(workout)
     workout, working = adjusted(fitted, known.working_levels, known.changes, known.done, known.mass)
     return Course(workout, list_planned_sets(workout, working), known.lengths)

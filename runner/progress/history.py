@@ -113,7 +113,7 @@ class Use(Struct, frozen=True, order=True, gc=False):
             parts.append(f"{load_text(self.load)} kg")
         return ", ".join([*parts, *([f"tempo {self.tempo}"] if self.tempo else [])])
 
-    def place_in(self, exercise: Exercise) -> int | None:
+    def index_in(self, exercise: Exercise) -> int | None:
         """Index in the progression, or of the version's nearest level; None if it is gone."""
         level = Level(
             self.version, "", parse_setup(self.setup), self.load, tempo=self.tempo or None

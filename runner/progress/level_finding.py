@@ -72,12 +72,12 @@ def left_open(exercise: Exercise, past: Sequence[PastSession]) -> FoundLevel | N
 
 def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
     """The trials of a session of level finding, without sets of a version that is gone."""
-    places = {s.number: s.use.place_in(exercise) for s in session.counted}
+    indexes = {s.number: s.use.index_in(exercise) for s in session.counted}
     found = []
     for count in counts_of(session):
-        place_ = places[count.number]
-        if place_ is not None:
-            found.append(Trial(place_, count.beside, round(count.left)))
+        index = indexes[count.number]
+        if index is not None:
+            found.append(Trial(index, count.beside, round(count.left)))
     return found
 
 
@@ -197,10 +197,10 @@ def _further(exercise: Exercise, index: int, surplus: float) -> int:
     progression, here = exercise.progression, exercise.progression[index]
     furthest = index + min(MOST, 1 + int((surplus - 1) / (FAR - 1)))
     found = min(index + 1, len(progression) - 1)
-    for place_ in range(index + 2, min(furthest, len(progression) - 1) + 1):
-        there = progression[place_]
+    for further in range(index + 2, min(furthest, len(progression) - 1) + 1):
+        there = progression[further]
         heavy = here.load and there.load and there.load > DOUBLE * here.load
         if there.version != here.version or heavy:
             break
-        found = place_
+        found = further
     return found

@@ -224,20 +224,20 @@ def _together(groups: Iterable[Iterable[Trained]]) -> Iterator[Trained]:
         yield replace(first, sets=sum((o.sets for o in others), first.sets))
 
 
-def fitted(
+def in_progressions(
     exercises: Mapping[str, Exercise], levels: Mapping[GroupKey, WorkingLevel]
 ) -> tuple[dict[str, Exercise], dict[GroupKey, int]]:
-    """The exercises with these levels in their progressions, and the place of each level there."""
+    """The exercises with these levels in their progressions, and the index of each level there."""
     made = dict(exercises)
     for (name, _), level in levels.items():
         if name in made:
             made[name] = with_level(made[name], _level(level.use))
-    places = {
-        key: place
+    indexes = {
+        key: index
         for key, level in levels.items()
-        if key[0] in made and (place := level.use.place_in(made[key[0]])) is not None
+        if key[0] in made and (index := level.use.index_in(made[key[0]])) is not None
     }
-    return made, places
+    return made, indexes
 
 
 def _first(exercise: Exercise, group: str) -> Use:

@@ -241,7 +241,7 @@ def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:
     for session in past:
         for use in dict.fromkeys(s.use for s in session.counted):
             if use not in places:
-                places[use] = use.place_in(exercise)
+                places[use] = use.index_in(exercise)
             place = places[use]
             if place is not None:
                 last[use.version] = place

@@ -25,7 +25,7 @@ from runner.progress.levels import (
     LevelRow,
     Trained,
     WorkingLevel,
-    fitted,
+    in_progressions,
     level_of_version,
     trained,
     working_level,
@@ -143,7 +143,7 @@ def baseline(
         here = {name for name, _ in written}
         found = {key: level for key, level in found.items() if key[0] not in here}
         found |= {key: WorkingLevel(use, date.min) for key, use in written.items()}
-    exercises, working = fitted(workout.exercises, found)
+    exercises, working = in_progressions(workout.exercises, found)
     for exercise in reachable(workout):
         lengths.update(_lengths(connection, trainee, exercise, place))
         counts = list(_to_beat(connection, trainee, exercise, place))
@@ -183,7 +183,7 @@ def _off_range(
     """The levels that change a progression, in the order in which they do so."""
     exercises = dict(workout.exercises)
     for key, level in found.items():
-        more, _ = fitted(exercises, {key: level})
+        more, _ = in_progressions(exercises, {key: level})
         if more != exercises:
             yield key[0], level.use.version, level.use.setup, level.use.load
         exercises = more

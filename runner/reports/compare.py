@@ -42,7 +42,7 @@ MOST_REPS = 1000  # as in a plan
 _T = TypeVar("_T")
 
 
-class Tried(Struct, frozen=True):
+class WhatIf(Struct, frozen=True):
     """The settings to try; None for those left alone."""
 
     recovery: float | None = None  # seconds
@@ -52,7 +52,7 @@ class Tried(Struct, frozen=True):
     sets: Sets | None = None
 
     def __bool__(self) -> bool:
-        return self != Tried()
+        return self != WhatIf()
 
     @property
     def text(self) -> str:
@@ -101,15 +101,15 @@ def _sets_text(sets: Sets) -> str:
     return f"--sets {sets.number:+}" if sets.added else f"--sets {sets.number}"
 
 
-def tried(
+def read_what_if(
     recovery: str | None,
     changeover: str | None,
     reps: str | None,
     pace: str | None,
     sets: str | None,
-) -> Tried:
+) -> WhatIf:
     """The settings of the command line; MatsideError, one line, for what makes no sense."""
-    return Tried(
+    return WhatIf(
         _read("--recovery", recovery, _recovery),
         _read("--changeover", changeover, _changeover),
         _read("--reps", reps, _reps),
@@ -169,11 +169,11 @@ def _sets(text: str) -> Sets:
     return Sets(int(found[1] + found[2]), added=bool(found[1]))
 
 
-def what_if_data(tried: Tried, planned: Figures, changed: Figures) -> dict[str, Any]:
+def what_if_data(what_if: WhatIf, planned: Figures, changed: Figures) -> dict[str, Any]:
     """What the timeline as data says of it; seconds, and shares as fractions of the length."""
     return {
         "what_if": {
-            "tried": tried.text,
+            "tried": what_if.text,
             "as_planned": _figures_data(planned),
             "as_tried": _figures_data(changed),
         }
@@ -194,7 +194,7 @@ def _figures_data(of: Figures) -> dict[str, Any]:
     }
 
 
-def side_by_side(tried: Tried, planned: Figures, changed: Figures) -> list[str]:
+def side_by_side(what_if: WhatIf, planned: Figures, changed: Figures) -> list[str]:
     """The session as planned and as tried, and what the difference is."""
     rows = [
         ("", "as planned", "as tried", "difference"),
@@ -209,7 +209,7 @@ def side_by_side(tried: Tried, planned: Figures, changed: Figures) -> list[str]:
         ("Sets", str(planned.sets), str(changed.sets), _signed(changed.sets - planned.sets, str)),
         ("Runs under the least", str(planned.short), str(changed.short), ""),
     ]
-    return [f"What if {tried.text}:", *columns(rows, frozenset({1, 2, 3}))]
+    return [f"What if {what_if.text}:", *columns(rows, frozenset({1, 2, 3}))]
 
 
 def _times(name: str, was: float | None, now: float | None) -> tuple[str, str, str, str]:
@@ -245,7 +245,7 @@ class Loss(Struct, frozen=True):
     judged: Judgement  # of `after`
 
 
-class Fitted(Struct, frozen=True):
+class TimeFit(Struct, frozen=True):
     """The answer to a time: the session as it was and as it fits."""
 
     within: float  # seconds
@@ -256,9 +256,9 @@ class Fitted(Struct, frozen=True):
     more: str = ""  # what there is time to add, where nothing is left out
 
 
-def fitted(
+def fit_to_time(
     plan: Plan, workouts: Sequence[tuple[Workout, Baseline]], workout: Workout, within: float
-) -> Fitted:
+) -> TimeFit:
     """Fit `workout`, one of the plan's sessions `workouts`, into that many seconds.
 
     Raises MatsideError, with the shortest possible, where nothing fits.
@@ -272,9 +272,11 @@ def fitted(
             code=Exit.USAGE,
         )
     if not found.left_out:
-        return Fitted(within, found, workout, workout, (), _more(plan, workouts, workout, within))
+        return TimeFit(within, found, workout, workout, (), _more(plan, workouts, workout, within))
     shorter = shortened(workout, found.left_out)
-    return Fitted(within, found, workout, shorter, tuple(_losses(plan, workouts, workout, shorter)))
+    return TimeFit(
+        within, found, workout, shorter, tuple(_losses(plan, workouts, workout, shorter))
+    )
 
 
 def _more(
@@ -298,12 +300,12 @@ def _losses(
             yield Loss(muscle.muscle, muscle.sets, left, muscle.aim, judged(left, muscle.aim))
 
 
-def runs_in_time(found: Fitted, simulation: Simulation) -> int:
+def runs_in_time(found: TimeFit, simulation: Simulation) -> int:
     """How many runs of the session as it fits end within the time there is."""
     return sum(total <= found.within for total in simulation.totals)
 
 
-def fit_lines(found: Fitted, simulation: Simulation) -> list[str]:
+def fit_lines(found: TimeFit, simulation: Simulation) -> list[str]:
     """What is left out and what the week loses, for people; `simulation` is of what is left."""
     before, end = clock(found.fit.before), clock(found.fit.end)
     within, runs = clock(found.within), len(simulation.totals)
@@ -336,7 +338,7 @@ def _loss(loss: Loss) -> str:
     return f"{text}{aim}: {_WORDS[loss.judged]}"
 
 
-def fit_data(found: Fitted, simulation: Simulation) -> dict[str, Any]:
+def fit_data(found: TimeFit, simulation: Simulation) -> dict[str, Any]:
     """The same as plain data, under the key `fit`; seconds."""
     return {
         "fit": {

@@ -8,30 +8,30 @@ from datetime import date
 from runner.law.weekly_sets import AIM, Sets, sets_by_muscle
 from runner.plan.compile import compile_session
 from runner.plan.models import Plan
-from runner.plan.person import Difference, Personal
+from runner.plan.person import Difference, PersonalPlan
 from runner.progress.adjust import Baseline
 from runner.reports.week import OPPOSED, Week, week_of
 
 
-def overlay_report(personal: Personal, trainee: str, today: date) -> list[str]:
+def overlay_report(personal: PersonalPlan, trainee: str, today: date) -> list[str]:
     """The differences from the shared plan, what each costs, and what is left unfilled."""
-    overlay, laid = personal.overlay, personal.laid
-    if overlay is None or laid is None:
+    overlay, overlaid = personal.overlay, personal.overlaid
+    if overlay is None or overlaid is None:
         return [f"{trainee} has no overlay; to write one: matside for {trainee} --edit"]
     before, after = _week(personal.shared), _week(personal.plan)
     lines = [f"Different for {trainee}, by {overlay.path.name}:"]
-    for one in laid.differences:
+    for one in overlaid.differences:
         lines += [f"  {one.line}", *(f"    {cost}" for cost in _cost(one, personal, before))]
     if len(lines) == 1:
         lines.append("  nothing: none of its keys concerns this plan")
     lines += _balance(before, after)
     lines += _unfilled(before, after)
-    if laid.unstated:
+    if overlaid.unstated:
         lines.append(
             "They state no stress, so matside never offers them: "
-            + ", ".join(_planned_first(personal.plan, laid.unstated))
+            + ", ".join(_planned_first(personal.plan, overlaid.unstated))
         )
-    lines += [f"Avoided, but no exercise here states it: {one}" for one in laid.nowhere]
+    lines += [f"Avoided, but no exercise here states it: {one}" for one in overlaid.nowhere]
     return [*lines, *([overlay.question] if overlay.over(today) else [])]
 
 
@@ -39,7 +39,7 @@ def _week(plan: Plan) -> Week:
     return week_of(plan, [(compile_session(plan, one.id), Baseline()) for one in plan.session])
 
 
-def _cost(one: Difference, personal: Personal, week: Week) -> Iterator[str]:
+def _cost(one: Difference, personal: PersonalPlan, week: Week) -> Iterator[str]:
     """A week's sets that a difference brings or takes, by muscle, and of push and pull."""
     known = {
         name: exercise

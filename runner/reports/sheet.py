@@ -34,7 +34,7 @@ from runner.live.offers import LIGHTER_WORD, before_session, offer_lines
 from runner.live.session_setup import GENERAL, PAIN_ADVICE, overlay_lines, phase_now
 from runner.plan.compile import compile_plan, compile_session
 from runner.plan.models import Plan
-from runner.plan.person import Personal
+from runner.plan.person import PersonalPlan
 from runner.planning.forecast import Step, rehearse, total
 from runner.progress.adjust import Baseline, Offer
 from runner.progress.answers import in_force
@@ -114,7 +114,7 @@ class Subject(Struct, frozen=True):
 
     record: Record
     trainee: str
-    personal: Personal  # the plan with the trainee's overlay
+    personal: PersonalPlan  # the plan with the trainee's overlay
     now: datetime  # aware, local
     on: date | None = None  # whose phase of the plan the pages have; None: today's
 
@@ -157,7 +157,7 @@ class _Maker:
         baseline = replace(of.record.baseline(of.trainee, workout), changes=changes)
         self.state: State = initial(workout, baseline)
         self.steps = rehearse(workout, baseline)
-        fitted = baseline.fitted(workout)
+        fitted = baseline.with_off_range(workout)
         self.before = before_session(
             of.record, of.trainee, fitted, baseline, of.now, past=self.past
         )

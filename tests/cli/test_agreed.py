@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from runner.cli.chosen import levels_of
 from runner.cli.main import main
+from runner.cli.selection import changed_levels
 from runner.law.workout import Item
 from runner.output import record_path
 from runner.progress.adjust import Baseline
@@ -120,7 +120,7 @@ def test_a_level_that_was_accepted_stands_at_the_top(
 def test_a_bridge_is_told_of_its_set_alone() -> None:
     workout = morning((Item("row", 3),))
     baseline = replace(Baseline(), working_levels={("row", ""): 0, ("row", "first:"): 1})
-    (level,) = levels_of(workout, baseline)
+    (level,) = changed_levels(workout, baseline)
     assert level.text == "Rucksack row: light, 6 kg, not light, 4 kg (set 1)"
-    (every,) = levels_of(workout, replace(Baseline(), working_levels={("row", ""): 1}))
+    (every,) = changed_levels(workout, replace(Baseline(), working_levels={("row", ""): 1}))
     assert every.text == "Rucksack row: light, 6 kg, not light, 4 kg"

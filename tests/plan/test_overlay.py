@@ -25,7 +25,7 @@ from runner.plan.faults import PlanFaults
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
 from runner.plan.overlay import read_overlay
-from runner.plan.person import Personal, read_for
+from runner.plan.person import PersonalPlan, read_for
 from runner.plan.shelf import as_text
 from runner.planning.forecast import rehearse, total
 from runner.text import is_control
@@ -35,7 +35,7 @@ Data = dict[str, Any]
 HUT = SHIPPED / "kestrel-hut.toml"
 
 
-def ada(folder: Path, overlay: str, plan: Path = HUT) -> Personal:
+def ada(folder: Path, overlay: str, plan: Path = HUT) -> PersonalPlan:
     """The plan for Ada, whose overlay has this text."""
     path = folder / "people" / "Ada.toml"
     path.parent.mkdir(exist_ok=True)
@@ -152,7 +152,7 @@ def test_two_names_are_two_files(one: str, other: str) -> None:
 def test_without_an_overlay_the_plan_is_the_shared_one(tmp_path: Path) -> None:
     personal = read_for(HUT, tmp_path, "Ben")
     assert personal.plan is personal.shared
-    assert personal.laid is None
+    assert personal.overlaid is None
     assert read_overlay(tmp_path, "Ben") is None
 
 
@@ -276,8 +276,8 @@ def test_a_swap_whose_block_has_the_other_already_leaves_it_out(tmp_path: Path) 
     personal = ada(tmp_path, 'of = "kestrel-hut"\n[swap]\npush-up = "bar-row"\n')
     first = personal.plan.session[0].block[1]
     assert [item.exercise for item in first.do] == ["bar-row"]
-    assert personal.laid is not None
-    assert any("its block has bar-row already" in d.text for d in personal.laid.differences)
+    assert personal.overlaid is not None
+    assert any("its block has bar-row already" in d.text for d in personal.overlaid.differences)
 
 
 def test_a_plan_with_nothing_left_is_a_fault(tmp_path: Path) -> None:
@@ -470,8 +470,8 @@ def test_every_line_of_the_template_may_be_used(tmp_path: Path) -> None:
     )
     tomllib.loads(used)
     personal = ada(tmp_path, used)
-    assert personal.laid is not None
-    assert len(personal.laid.differences) > 8
+    assert personal.overlaid is not None
+    assert len(personal.overlaid.differences) > 8
 
 
 def test_the_editor_is_opened_and_its_file_is_read(

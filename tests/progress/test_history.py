@@ -91,8 +91,8 @@ def test_the_use_of_a_session_is_that_of_most_sets() -> None:
 
 
 def test_a_version_that_the_plan_no_longer_has() -> None:
-    assert Use("v3").place_in(PUSH_UP) == 2
-    assert Use("gone").place_in(PUSH_UP) is None
+    assert Use("v3").index_in(PUSH_UP) == 2
+    assert Use("gone").index_in(PUSH_UP) is None
     (sessions,) = sessions_of([row(version="gone")]).values()
     given = advise(CurrentLevel(PUSH_UP, 2), sessions)
     assert (given.rule, given.reason) == ("stay", "no session at this level yet")
@@ -106,5 +106,5 @@ def test_a_use_in_words_and_its_place_on_the_progression() -> None:
         for kg in (10.0, 12.0, 14.0)
     )
     loaded = replace(PUSH_UP, progression=levels)
-    assert use.place_in(loaded) == 1
-    assert [Use.of(r).place_in(loaded) for r in levels] == [0, 1, 2]
+    assert use.index_in(loaded) == 1
+    assert [Use.of(r).index_in(loaded) for r in levels] == [0, 1, 2]

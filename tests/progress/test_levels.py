@@ -17,7 +17,7 @@ from runner.progress.levels import (
     Trained,
     WorkingLevel,
     carries,
-    fitted,
+    in_progressions,
     is_later,
     level_of_version,
     session_level,
@@ -182,12 +182,14 @@ def test_a_group_without_a_level_takes_the_newest_and_of_a_named_version_that_ve
 
 
 def test_a_load_off_the_range_stands_between_its_neighbours() -> None:
-    made, places = fitted({"push-up": PUSH_UP}, {("push-up", ""): WorkingLevel(KG[10], date.min)})
+    made, places = in_progressions(
+        {"push-up": PUSH_UP}, {("push-up", ""): WorkingLevel(KG[10], date.min)}
+    )
     assert [r.load for r in made["push-up"].progression] == [None, 8, 10, 12, 16, None]
     assert places == {("push-up", ""): 2}
     assert made["push-up"].progression[2].load_step == 4.0
     assert (
-        fitted(made, {("push-up", ""): WorkingLevel(KG[10], date.min)})[0] == made
+        in_progressions(made, {("push-up", ""): WorkingLevel(KG[10], date.min)})[0] == made
     )  # once is enough
 
 
@@ -207,9 +209,9 @@ def test_the_memory_keeps_what_is_off_the_range() -> None:
         news=("d1",),
     )
     assert Baseline.from_data(baseline.as_data()) == baseline
-    session = baseline.fitted(workout([part(PUSH_UP)]))
+    session = baseline.with_off_range(workout([part(PUSH_UP)]))
     assert session.exercises["push-up"].progression[2].load == 10.0
-    assert baseline.fitted(session) == session
+    assert baseline.with_off_range(session) == session
 
 
 USES = st.sampled_from([KNEES, ONE, *KG.values()])

@@ -11,7 +11,7 @@ import pytest
 from runner.cli.main import main
 from runner.errors import Exit
 from runner.plan.edit import Sets
-from runner.reports.compare import Tried, tried
+from runner.reports.compare import WhatIf, read_what_if
 from tests.lines.process import ROOT
 
 EVERY_KEY = str(ROOT / "tests" / "data" / "every-key.toml")
@@ -134,8 +134,8 @@ def test_nonsense_is_refused_in_one_line(
 
 
 def test_what_is_tried_is_told_as_it_is_written() -> None:
-    whole = tried("90", "20s..40s", "15", "2.5", "4")
-    assert whole == Tried(90.0, (20.0, 40.0), 15, 2.5, Sets(4, added=False))
+    whole = read_what_if("90", "20s..40s", "15", "2.5", "4")
+    assert whole == WhatIf(90.0, (20.0, 40.0), 15, 2.5, Sets(4, added=False))
     assert whole.text == "--recovery 1:30 --changeover 20s..40s --reps 15 --pace 2.5s --sets 4"
-    assert tried(None, None, None, None, "-2").text == "--sets -2"
-    assert not tried(None, None, None, None, None)
+    assert read_what_if(None, None, None, None, "-2").text == "--sets -2"
+    assert not read_what_if(None, None, None, None, None)

@@ -23,7 +23,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import read_text
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
-from runner.plan.person import Laid, read_for
+from runner.plan.person import OverlaidContent, read_for
 from runner.progress.adjust import Adjustment, Baseline, adjusted
 from runner.progress.answers import in_force
 from runner.progress.phases import phase_changes
@@ -32,8 +32,8 @@ from runner.session.changes import level_text
 from runner.text import shown, trainee_name, wrapped
 
 
-class Chosen(Struct, frozen=True):
-    """What a rehearsal stands on; its record is open inside the block that it is for."""
+class Selection(Struct, frozen=True):
+    """What a command line names, read; the record is open inside the block that it is for."""
 
     data: Path  # the data directory
     path: Path
@@ -43,7 +43,7 @@ class Chosen(Struct, frozen=True):
     baseline: Baseline
     record: Record
     trainee: str
-    laid: Laid | None  # what is different for the trainee by an overlay
+    overlaid: OverlaidContent | None  # what is different for the trainee by an overlay
 
     def known_for(self, workout: Workout) -> Baseline:
         """What is known for any session of the plan; see `known_for`."""
@@ -51,19 +51,21 @@ class Chosen(Struct, frozen=True):
 
 
 @contextmanager
-def chosen(args: argparse.Namespace) -> Iterator[Chosen]:
+def select(args: argparse.Namespace) -> Iterator[Selection]:
     """What PLAN, --session, --for and --data name; raises like `read_plan` and the record."""
     data = data_dir(args.data)
     path = find_plan(args.plan, data)
     trainee = trainee_name(args.trainee or default_trainee())
     personal = read_for(path, data, trainee)
-    plan, text = personal.plan, read_text(path) if personal.laid is None else personal.text
+    plan, text = personal.plan, read_text(path) if personal.overlaid is None else personal.text
     with Record.open_readonly(record_path(data, trial=plan.trial)) as record:
         if args.trainee and trainee not in record.trainees():
             print(f"{trainee} is not in the record yet; this is for a new trainee", file=sys.stderr)
         workout = compile_session(plan, args.session or due_session(plan, record, trainee))
         baseline = known_for(record, trainee, workout)
-        yield Chosen(data, path, text, plan, workout, baseline, record, trainee, personal.laid)
+        yield Selection(
+            data, path, text, plan, workout, baseline, record, trainee, personal.overlaid
+        )
 
 
 def known_for(record: Record, trainee: str, workout: Workout) -> Baseline:
@@ -77,17 +79,18 @@ def known_for(record: Record, trainee: str, workout: Workout) -> Baseline:
 # What a trainee has agreed to differently from the plan, where a session is rehearsed with it.
 
 
-def changes_of(what: Chosen, *, lasting: bool = False) -> tuple[Adjustment, ...]:
-    """What is in force in the session chosen; with `lasting` without a lighter week.
+def changes_of(selection: Selection, *, lasting: bool = False) -> tuple[Adjustment, ...]:
+    """What is in force in the session; with `lasting` without a lighter week.
 
     The same as a session of today would begin with, of the exercises that it has.
     """
+    record, trainee, workout = selection.record, selection.trainee, selection.workout
     today = None if lasting else datetime.now().astimezone().date()
-    here = {"", *(item.exercise for block in what.workout.blocks for item in block.items)}
-    changes = in_force(what.record.answers(what.trainee), today, what.workout.exercises)
-    now = None if today is None else phase_now(what.plan, what.record, what.trainee, today)
+    here = {"", *(item.exercise for block in workout.blocks for item in block.items)}
+    changes = in_force(record.answers(trainee), today, workout.exercises)
+    now = None if today is None else phase_now(selection.plan, record, trainee, today)
     if now is not None:
-        changes = (*changes, *phase_changes(now.phase, what.workout))
+        changes = (*changes, *phase_changes(now.phase, workout))
     return changes if lasting else tuple(one for one in changes if one.exercise in here)
 
 
@@ -96,7 +99,7 @@ def with_adjustments(workout: Workout, adjustments: Sequence[Adjustment]) -> Wor
     return adjusted(workout, {}, adjustments)[0]
 
 
-class WorkingLevel(Struct, frozen=True):
+class ChangedLevel(Struct, frozen=True):
     """The work sets of an exercise that are done at another level than the plan begins with."""
 
     exercise: str  # id
@@ -124,22 +127,21 @@ class WorkingLevel(Struct, frozen=True):
         }
 
 
-def levels_of(workout: Workout, baseline: Baseline) -> list[WorkingLevel]:
+def changed_levels(workout: Workout, baseline: Baseline) -> list[ChangedLevel]:
     """Each level once, in the order of the session; accepted advice is among what is known."""
-    found: dict[tuple[str, Level], WorkingLevel] = {}
+    found: dict[tuple[str, Level], ChangedLevel] = {}
     numbers: dict[tuple[str, Level], list[int]] = {}
     every: Counter[str] = Counter()
     planned = list_planned_sets(workout, {})
-    for planned_set, first in zip(
-        list_planned_sets(baseline.fitted(workout), baseline.working_levels), planned, strict=True
-    ):
+    known = list_planned_sets(baseline.with_off_range(workout), baseline.working_levels)
+    for planned_set, first in zip(known, planned, strict=True):
         every[planned_set.exercise] += planned_set.kind == "work"
         if planned_set.kind == "work" and planned_set.level != first.level:
             numbers.setdefault((planned_set.exercise, planned_set.level), []).append(
                 planned_set.number
             )
             name = workout.exercises[planned_set.exercise].name
-            level = WorkingLevel(planned_set.exercise, name, planned_set.level, first.level)
+            level = ChangedLevel(planned_set.exercise, name, planned_set.level, first.level)
             found.setdefault((planned_set.exercise, planned_set.level), level)
     return [
         level
@@ -150,7 +152,7 @@ def levels_of(workout: Workout, baseline: Baseline) -> list[WorkingLevel]:
 
 
 def adjustment_lines(
-    workout: Workout, adjustments: Sequence[Adjustment], levels: Sequence[WorkingLevel], width: int
+    workout: Workout, adjustments: Sequence[Adjustment], levels: Sequence[ChangedLevel], width: int
 ) -> list[str]:
     """What was agreed, and the levels, for people; nothing where all is as planned."""
     changes = [
