@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import textwrap
 import unicodedata
+from datetime import date
 from typing import Any, Literal
 
 _LINE_END = re.compile("\r\n|[\r\x85\u2028\u2029]")
@@ -100,6 +101,30 @@ def clock(seconds: float) -> str:
     hours, rest = divmod(whole, 3600)
     minutes, left = divmod(rest, 60)
     return f"{hours}:{minutes:02}:{left:02}" if hours else f"{minutes}:{left:02}"
+
+
+# Dates as people read and write them. Texts for people have the month's name, all else ISO 8601.
+
+YEARS = range(1900, 3000)  # of any date that a person or a file gives; our choice
+
+
+def short_day(on: date) -> str:
+    """A date of these months: `28 Nov`."""
+    return f"{on.day} {on:%b}"
+
+
+def long_day(on: date) -> str:
+    """The same in a sentence: `28 November`."""
+    return f"{on.day} {on:%B}"
+
+
+def read_day(text: str) -> date | None:
+    """A date as written, 2026-11-25; None for anything else."""
+    try:
+        day = date.fromisoformat(text)  # which reads more forms than this one
+    except ValueError:
+        return None
+    return day if day.isoformat() == text and day.year in YEARS else None
 
 
 # A volume as people write it.

@@ -21,10 +21,9 @@ from pathlib import Path
 from typing import Self, TextIO, TypeVar
 
 from runner.errors import Exit, MatsideError
-from runner.text import hanging, read_volume, shown
+from runner.text import hanging, read_day, read_volume, shown
 
 Item = TypeVar("Item")
-YEARS = range(1900, 3000)  # as of dates that are taken from a file; our choice
 
 
 class Help(argparse.RawDescriptionHelpFormatter):
@@ -136,11 +135,8 @@ def day(text: str | None, option: str) -> date | None:
     """A local date as on the calendar: 2026-11-25; None for an option not given."""
     if text is None:
         return None
-    try:
-        found = datetime.strptime(text, "%Y-%m-%d").date()  # noqa: DTZ007 - a date has no zone
-    except ValueError:
-        found = None
-    if found is None or found.year not in YEARS:
+    found = read_day(text)
+    if found is None:
         raise MatsideError(
             f"{option} {text!r} is not a date; write it as 2026-11-25", code=Exit.USAGE
         )

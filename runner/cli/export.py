@@ -14,10 +14,8 @@ from runner.errors import Exit, MatsideError
 from runner.output import new_file, record_path
 from runner.record.record import Reader
 from runner.record.rows import Period
-from runner.record.tables import open_for, write_what
+from runner.record.tables import TABLES, open_for, write_what
 from runner.text import shown, trainee_name
-
-WHAT = ("sets", "sessions", "weeks", "held")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -30,8 +28,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--what",
-        choices=WHAT,
-        default=WHAT[0],
+        choices=TABLES,
+        default=TABLES[0],
         help="sets (default): a row a set; sessions; weeks: a row a week and muscle; held: a row "
         "a decision on a level",
     )

@@ -36,7 +36,7 @@ from runner.record.record import Record
 from runner.record.sheets import Sheet
 from runner.session.apply import new_levels
 from runner.session.changes import level_text
-from runner.text import shown
+from runner.text import long_day, shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -259,7 +259,7 @@ def _levels(paper: Paper, advisor: Advisor) -> Iterator[str]:
         if item.working.source == paper.info.id:
             yield f"{one.text}: kept for next time"
         else:
-            since = f"{item.working.on.day} {item.working.on:%B}"
+            since = long_day(item.working.on)
             yield f"{one.text}: {level_text(item.level)} of {since} stays in force"
 
 

@@ -38,6 +38,7 @@ from runner.record.files import exposed
 from runner.record.record import Record
 from runner.reports.roster import due_on, is_stalled
 from runner.session.apply import Refused
+from runner.text import long_day
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -169,7 +170,7 @@ def _print(advisor: Advisor, plan: Plan, trainee: str, record: Record) -> None:
     if away is not None and away.back is None:
         tell(f"{layoff_text(away)} ({RULES['layoff'].source})", sys.stdout)
     if until := advisor.lighter_until:
-        tell(f"A lighter week until {until.day} {until:%B}.", sys.stdout)
+        tell(f"A lighter week until {long_day(until)}.", sys.stdout)
     for conflict in record.conflicts(trainee):
         tell(f"conflict: {conflict}", sys.stdout)
     for head, found in _grouped(advisor):
@@ -194,7 +195,7 @@ def _due(advisor: Advisor, plan: Plan, record: Record, trainee: str) -> str:
     if not days:
         return f"Session {session} comes first."
     on, today = due_on(plan, max(days)), SystemClock().local().date()
-    when = "today" if on == today else f"{'since ' if on < today else ''}{on:%A} {on.day} {on:%B}"
+    when = "today" if on == today else f"{'since ' if on < today else ''}{on:%A} {long_day(on)}"
     return f"Due {when}: session {session}."
 
 

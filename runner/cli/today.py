@@ -23,6 +23,7 @@ from runner.plan.models import Plan
 from runner.plan.person import ManyPeople, read_for
 from runner.record.record import Record
 from runner.reports.roster import Person, roster, stored_plan
+from runner.text import long_day
 
 MOST: Final = 5  # people who are told all of it: they fill a screen of 24 lines
 NOBODY: Final = """\
@@ -127,4 +128,4 @@ def _when(on: date, today: date) -> str:
 
 
 def _day(on: date) -> str:
-    return f"{on:%A} {on.day} {on:%B}"
+    return f"{on:%A} {long_day(on)}"

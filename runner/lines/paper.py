@@ -369,10 +369,10 @@ def ask_dates(talk: Talk, sheet: str) -> list[date]:
 
 def read_day(rest: str) -> date:
     """The date behind `on`. Raises Refused."""
-    try:
-        return date.fromisoformat(rest.strip())
-    except ValueError:
-        raise Refused(f"{shown(rest)} is not a date; write it as 2026-11-25") from None
+    found = text.read_day(rest.strip())
+    if found is None:
+        raise Refused(f"{shown(rest)} is not a date; write it as 2026-11-25")
+    return found
 
 
 # A whole text, as a sheet on a phone gives it.

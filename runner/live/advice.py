@@ -54,6 +54,7 @@ from runner.record.past import DecisionRow
 from runner.record.record import Record
 from runner.session.apply import Refused
 from runner.session.changes import level_text
+from runner.text import long_day
 
 LIGHTER_WEEK: Final = "lighter week"
 MORE_SETS: Final = 2  # exercises of a session that get one set more; our choice
@@ -410,7 +411,7 @@ class Advisor:
         if level is None or level.reason != USED or level.on <= self._on:
             return f"{text} from now on"
         stays = level_text(self.find(name).level)
-        on = f"{level.on.day} {level.on:%B}"
+        on = long_day(level.on)
         return f"{text} on {self._on}, but a session on {on} came later; its {stays} stays in force"
 
     def as_planned(self, item: ExerciseAdvice) -> None:

@@ -12,10 +12,10 @@ from runner.law.workout import Exercise
 from runner.live.advice import Advisor, ExerciseAdvice
 from runner.progress.advice import SOURCES
 from runner.progress.levels import USED
-from runner.progress.pain import day
 from runner.session.apply import Refused
 from runner.session.changes import level_text
 from runner.session.verb import shown
+from runner.text import long_day, short_day
 
 SOURCES_LINE = "; ".join(f"{mark}: {meaning}" for mark, meaning in SOURCES.items())
 
@@ -31,14 +31,14 @@ def exercise_lines(number: int, item: ExerciseAdvice) -> Iterator[str]:
     if item.adjustments:
         yield f"      different from the plan: {', '.join(a.text for a in item.adjustments)}"
     if item.lighter is not None:
-        yield f"      a lighter week until {item.lighter.day} {item.lighter:%B}"
+        yield f"      a lighter week until {long_day(item.lighter)}"
     said = () if untouched else advice_lines(item)
     beside = (one.line for one in (*item.remarks, *item.lately))
     yield from (f"      {line}" for line in (*said, *_needs(item), *beside, *item.load))
     for where, on in item.pain:
-        if item.advice.rule == "pain" and day(on) in item.advice.reason:
+        if item.advice.rule == "pain" and short_day(on) in item.advice.reason:
             continue  # it is named already
-        yield f"      pain{where and f', {where}'}: {on.day} {on:%B}"
+        yield f"      pain{where and f', {where}'}: {long_day(on)}"
 
 
 def _needs(item: ExerciseAdvice) -> Iterator[str]:

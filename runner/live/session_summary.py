@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
-from datetime import date, datetime
+from datetime import datetime
 from functools import cached_property
 
 from msgspec import Struct
@@ -33,7 +33,7 @@ from runner.progress.weeks import HOURS_BETWEEN, last_trained, weeks_of
 from runner.session.entries import set_name
 from runner.session.events import Corrected, Entered, Event
 from runner.session.state import Row, State
-from runner.text import clock
+from runner.text import clock, long_day
 
 
 class Section(Struct, frozen=True):
@@ -292,7 +292,7 @@ class SessionComparison:
             yield name
             return
         when = due[0].astimezone(self._now.tzinfo)
-        at = f"{when:%A} {_day(when.date())}, from {when:%H:%M}"
+        at = f"{when:%A} {long_day(when.date())}, from {when:%H:%M}"
         yield f"{name}: {at} ({due[1]}: {HOURS_BETWEEN:g} h)"
 
     def _measures(self) -> Iterator[str]:
@@ -385,10 +385,6 @@ def verdict_text(verdict: SetVerdict | None, new_count: str = "") -> str:
 def _span(pair: tuple[int, int]) -> str:
     low, high = pair
     return f"{low}" if low == high else f"{low}-{high}"
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B}"
 
 
 class SessionSummary:

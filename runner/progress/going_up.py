@@ -51,6 +51,7 @@ from runner.progress.sessions_running import (
     run_of,
     two_running,
 )
+from runner.text import short_day
 
 ADVANCE_SOURCE: Final[dict[str, Source]] = {
     "first set": "our choice",
@@ -210,7 +211,7 @@ def up(
     known = last is not None and last[0] >= bottom
     expected = None if known else expectation(current, step, best)
     if last is not None:
-        reason += f"; {counted(next_level, last[0])} there on {last[1]:%d %b}"
+        reason += f"; {counted(next_level, last[0])} there on {short_day(last[1])}"
     if not known and _too_far(current, expected) and best.plain <= exercise.rep_limit:
         return None
     to = move(current, step.index)

@@ -13,6 +13,7 @@ from runner.law.course import GroupKey
 from runner.progress.history import PastSession
 from runner.progress.reps import counts_of
 from runner.progress.sessions_running import judged, means_of
+from runner.text import short_day
 
 # Days away, each "over".
 SHORT: Final = 14
@@ -68,7 +69,7 @@ def layoff_text(layoff: Layoff | None) -> str:
     """What a layoff means for every exercise; empty without one."""
     if layoff is None:
         return ""
-    until = "" if layoff.back is None else f" until {layoff.back.day} {layoff.back:%b}"
+    until = "" if layoff.back is None else f" until {short_day(layoff.back)}"
     return (
         f"{layoff.days} days away{until}: an exercise gets no harder level until {SESSIONS} "
         "sessions of it reach the bottom of its rep range"
@@ -90,7 +91,7 @@ def not_back_yet(layoff: Layoff | None, past: Sequence[PastSession], bottom: flo
     if reached >= SESSIONS:
         return ""
     so_far = f" ({reached} so far)" if reached else ""
-    return f"{layoff.days} days away until {layoff.back.day} {layoff.back:%b}: {ask}{so_far}"
+    return f"{layoff.days} days away until {short_day(layoff.back)}: {ask}{so_far}"
 
 
 def sessions_back(layoff: Layoff, past: Sequence[PastSession], bottom: float) -> int:

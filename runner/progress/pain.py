@@ -17,6 +17,7 @@ from msgspec import Struct
 
 from runner.law.workout import Exercise
 from runner.progress.history import SetRow
+from runner.text import short_day
 
 Site = tuple[str, str]  # muscle, left or right
 
@@ -40,16 +41,11 @@ class Pain(Struct, frozen=True):
     @property
     def text(self) -> str:
         """Place and date: `left shoulder, 9 Nov`."""
-        return f"{self.where or 'no place given'}, {day(self.on)}"
+        return f"{self.where or 'no place given'}, {short_day(self.on)}"
 
     def rests(self, today: date) -> bool:
         """Whether it still rules out a step up on a day."""
         return self.clean < CLEAN and 0 <= (today - self.on).days <= DAYS
-
-
-def day(on: date) -> str:
-    """A date as a person writes it: 9 Nov."""
-    return f"{on.day} {on:%b}"
 
 
 def pains_of(rows: Iterable[SetRow]) -> list[Pain]:
@@ -138,7 +134,7 @@ def too_often(exercise: str, pains: Sequence[Pain], today: date) -> str:
         near = len(days) == OFTEN and (days[-1] - days[0]).days <= DAYS
         still = near and 0 <= (today - days[0]).days <= DAYS
         if near and (still or any(p.rests(today) for p in group)):
-            on = ", ".join(day(one) for one in days)
+            on = ", ".join(short_day(one) for one in days)
             where = f" ({group[-1].where})" if group[-1].where else ""
             return (
                 f"{OFTEN} sessions within {DAYS} days{where}: {on}: "

@@ -17,12 +17,14 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+from runner.text import YEARS
+
 MOST = 10**10  # bound of every number but instants: seconds, keys, kilograms; our choice
 _INSTANT = 10**15  # milliseconds since 1970, far beyond every calendar
 
 # Without a step ('+0 days'), SQLite returns a 30th of February unchanged.
 # The years are our choice: dates near the calendar's ends leave no room to reckon with.
-_YEARS = "substr({0}, 1, 4) BETWEEN '1900' AND '2999'"
+_YEARS = f"substr({{0}}, 1, 4) BETWEEN '{YEARS.start}' AND '{YEARS.stop - 1}'"
 _DAY = f"date({{0}}, '+0 days') IS {{0}} AND {_YEARS}"
 # Only to the second: SQLite computes milliseconds as a float, and its versions round differently.
 _TIME = (

@@ -19,11 +19,10 @@ from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
 from runner.progress.history import SetRow
 from runner.record.rows import COLUMNS, NEEDED_COLUMNS
-from runner.text import shown
+from runner.text import YEARS, read_day, shown
 
 MOST_FAULTS = 1000  # faults listed of a file; our choice, so that a wrong file ends
 MORE_FAULTS = "and perhaps more: matside did not read on"
-YEARS = range(1900, 3000)  # years that a date in a file may have; our choice
 MOST_CHARACTERS = 1 << 24  # longest field that is read
 
 _SHOWN = 300  # characters shown of an unknown column name; our choice
@@ -124,13 +123,10 @@ def _utc(text: str) -> str:
 
 
 def _day(text: str) -> date:
-    try:
-        day = date.fromisoformat(text)
-        if day.isoformat() == text and day.year in YEARS:
-            return day
-    except ValueError:
-        pass
-    raise _Fault("write a date: 2026-11-25")
+    day = read_day(text)
+    if day is None:
+        raise _Fault("write a date: 2026-11-25")
+    return day
 
 
 def _week(text: str) -> str:

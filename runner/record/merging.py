@@ -40,7 +40,7 @@ from runner.record.schema import settle_order
 from runner.record.write import set_row, with_places
 from runner.session.events import Event, from_data
 from runner.session.state import State
-from runner.text import how_many, shown
+from runner.text import how_many, short_day, shown
 
 Replay = Callable[[SessionInfo, Sequence[Event]], State]
 
@@ -235,7 +235,7 @@ def _correction(old: Line, new: Line) -> str:
         if counts[0] != counts[1]:
             counts_shown = ["-" if count is None else f"{count:g}" for count in counts]
             changes.append(f"{shown(after[at['exercise']]).upper()} {' → '.join(counts_shown)}")
-    return ", ".join([f"{day.day} {day:%b}", *changes])
+    return ", ".join([short_day(day), *changes])
 
 
 def _check_session(

@@ -19,12 +19,12 @@ from msgspec import Struct, field
 from runner.errors import Exit, MatsideError
 from runner.law.workout import Exercise, Side
 from runner.progress.history import SetRow, iso_week
-from runner.record.csvfile import MORE_FAULTS, YEARS
+from runner.record.csvfile import MORE_FAULTS
 from runner.record.rows import ID_LETTERS
 from runner.session.apply import Refused
 from runner.session.paper import PaperSet, read_counts
 from runner.session.verb import Count
-from runner.text import clean, shown, trainee_name
+from runner.text import YEARS, clean, shown, trainee_name
 
 NEEDED = ("date", "exercise", "set", "reps")
 POSSIBLE = ("version", "load_kg", "reserve", "note", "trainee")

@@ -19,7 +19,7 @@ from runner.reports import charts
 from runner.reports.past import Best, Past, Point, SessionBack, Trend, WeekBack, WeekRun
 from runner.reports.roster import Person
 from runner.reports.timeline import columns
-from runner.text import Line, clock, counted_sets, how_many, shown, wrapped
+from runner.text import Line, clock, counted_sets, how_many, long_day, short_day, shown, wrapped
 
 JUDGED = {"little": "too little", "under": "under", "in": "within", "over": "over"}
 OFTEN = {"fewer": "fewer than", "in": "as", "more": "more than"}
@@ -96,13 +96,13 @@ def _look(past: Past, person: Person | None, today: date) -> Iterator[tuple[str,
 def _hurt(past: Past, where: str, on: date) -> str:
     """Where it hurt, in which exercises, and when: `left shoulder, Push-up, 20 Nov`."""
     names = [pain.name for pain in past.pains if (pain.where, pain.on) == (where, on)]
-    return ", ".join((where or "no place given", *names, f"{on.day} {on:%b}"))
+    return ", ".join((where or "no place given", *names, short_day(on)))
 
 
 def _on(due: date, today: date) -> str:
     if due == today:
         return "today"
-    return f"{'since ' if due < today else ''}{due:%A} {due.day} {due:%B}"
+    return f"{'since ' if due < today else ''}{due:%A} {long_day(due)}"
 
 
 def exercises(past: Past, person: Person | None, width: int, most: int | None) -> Iterator[Line]:
@@ -140,7 +140,7 @@ def _in_a_line(trend: Trend) -> tuple[str, ...]:
     more = "" if usual is None or not newest.values else f"{newest.mean - usual:+.1f}"
     unit = " s" if trend.hold else ""
     return (
-        *(trend.name, _use(newest.past.use), f"{newest.past.on.day} {newest.past.on:%b}"),
+        *(trend.name, _use(newest.past.use), short_day(newest.past.on)),
         counts(newest.past) + unit,
         f"{newest.mean:.1f}" if newest.values else "",
         "new" if usual is None else f"{usual:.1f}",

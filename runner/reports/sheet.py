@@ -51,7 +51,7 @@ from runner.session.apply import initial
 from runner.session.changes import level_text
 from runner.session.paper import level_word
 from runner.session.state import State
-from runner.text import clock, how_many
+from runner.text import clock, how_many, long_day
 
 MOST_COLUMNS: Final = 6  # dates on one page; more leave no room to write; our choice
 _FOLDER: Final = Path(__file__).resolve().parent
@@ -243,7 +243,10 @@ class _Maker:
         yield "Care", card.caution or ""
         yield "Way out", card.way_out or ""
         hurt = () if item is None else item.pain
-        yield "Pain", "; ".join(f"{where or 'no place given'}, {_day(on)}" for where, on in hurt)
+        yield (
+            "Pain",
+            "; ".join(f"{where or 'no place given'}, {long_day(on)}" for where, on in hurt),
+        )
 
 
 def _lines(state: State) -> list[list[PlannedSet]]:
@@ -255,10 +258,6 @@ def _lines(state: State) -> list[list[PlannedSet]]:
         if one.kind == "work":
             found.setdefault((one.block, one.exercise, one.group), []).append(one)
     return sorted(found.values(), key=lambda sets: order[sets[0].block, sets[0].exercise])
-
-
-def _day(on: date) -> str:
-    return f"{on.day} {on:%B}"
 
 
 def _which(group: str) -> str:

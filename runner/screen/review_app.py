@@ -30,7 +30,7 @@ from runner.reports.roster import Person, person
 from runner.screen.dialogs import AskLine, Page as Sheet
 from runner.screen.full_screen import FullScreen, on_signals
 from runner.screen.theme import colourless
-from runner.text import Line, Span, shown, trainee_name
+from runner.text import Line, Span, read_day, shown, trainee_name
 
 # One registry of keys of a review: choice line, footer and help come from it.
 #
@@ -285,19 +285,19 @@ class ReviewApp(FullScreen):
         return self._look(name, self.past.since, self.past.until)
 
     def _take_period(self, text: str) -> str | None:
-        words = text.split()
-        try:
-            if len(words) == 1:
-                newest = self._record.last_trained(self.past.trainee) or self._now.date()
-                end = monday_of(newest) + timedelta(days=6)
-                weeks = int(words[0])
+        days = [read_day(word) for word in text.split()]
+        match days:
+            case [date() as begin, date() as end]:
+                pass
+            case [None] if text.isascii() and text.strip().isdigit() and len(text) < 10:
+                weeks = int(text)
                 if not 1 <= weeks <= 5200:
                     return "Write a number of weeks, 1 or more."
+                newest = self._record.last_trained(self.past.trainee) or self._now.date()
+                end = monday_of(newest) + timedelta(days=6)
                 begin = end - timedelta(weeks=weeks) + timedelta(days=1)
-            else:
-                begin, end = (date.fromisoformat(word) for word in words)
-        except (ValueError, OverflowError):
-            return "Write a number of weeks, 12, or two dates: 2026-09-01 2026-11-30"
+            case _:
+                return "Write a number of weeks, 12, or two dates: 2026-09-01 2026-11-30"
         if begin > end:
             return "The first date is after the second."
         return self._look(self.past.trainee, begin, end)

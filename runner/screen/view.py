@@ -23,7 +23,7 @@ from runner.session.count_field import EntryLine
 from runner.session.flow import rest_is_over
 from runner.session.state import Phase, Row, State
 from runner.session.words import SIDES, amount_text
-from runner.text import Line
+from runner.text import Line, short_day
 
 # What the full screen shows at one instant: plain frozen values, already rounded.
 #
@@ -424,7 +424,7 @@ def _lately(past: Past, planned_set: PlannedSet) -> Iterator[tuple[str, str]]:
         replace(session, sets=tuple(one for one in session.counted if one.use == use))
         for session in past.of(planned_set.exercise, without_part(planned_set.group))
     )
-    found = [(f"{one.on.day} {one.on:%b}", counts_text(one)) for one in alike if one.sets]
+    found = [(short_day(one.on), counts_text(one)) for one in alike if one.sets]
     return iter(found[-LATELY:])
 
 
