@@ -73,7 +73,7 @@ class OneLine(argparse.ArgumentParser):
 
     def print_help(self, file: Any = None) -> None:
         """Show it like any other page: through the pager where it is more than a screen."""
-        if file is None and sys.stdout is not None and sys.stdout.isatty():
+        if file is None and sys.stdout.isatty():
             from runner.cli.common import show_lines
 
             show_lines(self.format_help().splitlines())
@@ -112,6 +112,7 @@ def _module(name: str) -> Any:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line; the exit code."""
+    _open_what_is_closed()
     _leave_loaded_alone()
     argv = sys.argv[1:] if argv is None else argv
     # Only the command that is named is loaded, for each takes its time; completion knows all.
@@ -123,6 +124,16 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(shtab.complete(parser, shell=args.print_completion))
         return Exit.OK
     return _run_command(args)
+
+
+def _open_what_is_closed() -> None:
+    """A standard stream that was closed before the start is the null device from here on.
+
+    Python has None there, and the number would go to the next file that is opened: the record.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: PTH123, SIM115 - stays
 
 
 def _leave_loaded_alone() -> None:
@@ -169,14 +180,12 @@ def _run_command(args: argparse.Namespace) -> int:
     return code
 
 
-def _flush_or_drop(stream: TextIO | None) -> None:
+def _flush_or_drop(stream: TextIO) -> None:
     """Write what is left; give the stream a sink where nobody reads it any more.
 
     Python flushes again as it ends, and ends with 120 of its own where that fails: a pipe that
     was closed, a terminal whose window is gone.
     """
-    if stream is None:
-        return
     try:
         stream.flush()
     except (OSError, ValueError):

@@ -391,8 +391,8 @@ def signals_stop() -> Iterator[None]:
 
 
 def _standard_input() -> RawIOBase | None:
-    """Standard input without a buffer; None where it was closed before the start."""
-    buffer = None if sys.stdin is None else sys.stdin.buffer
+    """Standard input without a buffer; None where it has none."""
+    buffer = sys.stdin.buffer
     return buffer.raw if isinstance(buffer, BufferedReader) else None
 
 

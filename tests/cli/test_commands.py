@@ -208,6 +208,27 @@ def test_exit_codes(
         assert shown.err or not arguments
 
 
+@pytest.mark.parametrize(
+    ("line", "code"),
+    [
+        ("review <&-", 66),
+        ("show push-up >&-", 0),
+        ("roster 2>&-", 0),
+        ("restore nowhere.db <&- >&- 2>&-", 66),
+    ],
+)
+def test_a_stream_closed_before_the_start_is_no_fault(tmp_path: Path, line: str, code: int) -> None:
+    done = subprocess.run(
+        ["sh", "-c", f'exec "$0" -m runner {line}', sys.executable],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=ROOT,
+        env=environment(MATSIDE_DATA=str(tmp_path)),
+    )
+    assert (done.returncode, "Traceback" in done.stderr) == (code, False)
+
+
 def test_a_fault_of_the_program_is_its_own_code(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
