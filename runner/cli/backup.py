@@ -5,7 +5,15 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from runner.cli.common import Busy, data_dir, data_option, examples, tell
+from runner.cli.common import (
+    Busy,
+    data_dir,
+    data_option,
+    examples,
+    force_option,
+    tell,
+    trial_option,
+)
 from runner.errors import Exit, MatsideError
 from runner.output import record_path, refuse_to_replace
 from runner.record import backup
@@ -23,8 +31,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "file", metavar="FILE", type=Path, help="file of the backup; only you can read it"
     )
-    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
-    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
+    force_option(parser)
+    trial_option(parser)
     data_option(parser)
 
 

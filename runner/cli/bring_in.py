@@ -21,6 +21,7 @@ from runner.cli.common import (
     examples,
     for_option,
     tell,
+    trial_option,
 )
 from runner.errors import Exit, MatsideError
 from runner.live.clock import SystemClock
@@ -70,7 +71,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="for a sheet: its name of an exercise; repeat for more",
     )
     parser.add_argument("--yes", action="store_true", help="do not ask")
-    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
+    trial_option(parser)
     data_option(parser)
 
 

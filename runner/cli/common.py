@@ -13,7 +13,7 @@ import shutil
 import sys
 import threading
 import time
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from datetime import date, datetime, timedelta
 from functools import lru_cache
@@ -70,6 +70,16 @@ def data_option(parser: argparse.ArgumentParser) -> None:
 def for_option(parser: argparse.ArgumentParser, text: str) -> None:
     """--for NAME; `text` says what it does here."""
     parser.add_argument("--for", dest="trainee", metavar="NAME", help=text)
+
+
+def trial_option(parser: argparse.ArgumentParser) -> None:
+    """--trial."""
+    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
+
+
+def force_option(parser: argparse.ArgumentParser) -> None:
+    """--force."""
+    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
 
 
 def session_option(parser: argparse.ArgumentParser) -> None:
@@ -149,7 +159,7 @@ WIDEST = 80  # columns of what people read, wherever it goes
 def width(out: TextIO | None = None) -> int:
     """Columns of a page on `out`, by default standard output: the terminal's, and 80 at most."""
     out = out or sys.stdout
-    if out is None or not out.isatty():
+    if not out.isatty():
         return WIDEST
     return min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST)
 
@@ -229,7 +239,7 @@ class Busy:
         self._told = False
 
     def __enter__(self) -> Self:
-        if self._stream is not None and self._stream.isatty():
+        if self._stream.isatty():
             self._thread = threading.Thread(target=self._run, daemon=True)
             self._thread.start()
         return self
@@ -259,6 +269,18 @@ class Busy:
         with suppress(OSError, ValueError):  # the terminal has gone
             self._stream.write(text)
             self._stream.flush()
+
+
+def terminal_bell() -> Callable[[], None] | None:
+    """The terminal's bell, where there is one; stdout is data and has none."""
+    if not sys.stderr.isatty():
+        return None
+
+    def ring() -> None:
+        sys.stderr.write("\a")
+        sys.stderr.flush()
+
+    return ring
 
 
 def confirmed(question: str, *, yes: bool, option: str = "--yes") -> bool:

@@ -10,12 +10,7 @@ from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
-from runner.cli.common import (
-    data_dir,
-    data_option,
-    examples,
-    for_option,
-)
+from runner.cli.common import data_dir, data_option, examples, for_option, force_option
 from runner.cli.selection import known_for
 from runner.errors import Exit, MatsideError
 from runner.law.muscles import MUSCLES
@@ -70,7 +65,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "-o", "--output", metavar="FILE", type=Path, required=True, help="plan to write"
     )
-    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
+    force_option(parser)
     data_option(parser)
 
 

@@ -8,11 +8,10 @@ from __future__ import annotations
 import argparse
 import difflib
 import os
-import sys
 import time
 from collections.abc import Sequence
 
-from runner.cli.common import examples, heard_options
+from runner.cli.common import examples, heard_options, terminal_bell
 from runner.errors import Exit, MatsideError
 from runner.law.number_words import spoken
 from runner.live.sound_controls import Hearing, Wanted
@@ -48,8 +47,7 @@ def main(args: argparse.Namespace) -> int:
     wanted = Wanted(
         voice="on" if sentence else "off", volume=args.volume, voice_volume=args.voice_volume
     )
-    bell = _ring if sys.stderr.isatty() else None
-    with Hearing(os.environ, wanted, bell=bell) as hearing:
+    with Hearing(os.environ, wanted, bell=terminal_bell()) as hearing:
         if sentence:
             hearing.voice.want([sentence], soon=True)
         hearing.player.settled(SETTLE_S)
@@ -84,11 +82,6 @@ def _sentence(asked: str | None, *, named: bool) -> str:
     if not text:
         raise MatsideError("--say: write words to speak", code=Exit.USAGE)
     return text
-
-
-def _ring() -> None:
-    sys.stderr.write("\a")
-    sys.stderr.flush()
 
 
 def _play(player: Player, names: Sequence[str]) -> None:

@@ -9,7 +9,16 @@ from contextlib import nullcontext
 from datetime import date
 from pathlib import Path
 
-from runner.cli.common import Busy, data_dir, data_option, day, examples, for_option
+from runner.cli.common import (
+    Busy,
+    data_dir,
+    data_option,
+    day,
+    examples,
+    for_option,
+    force_option,
+    trial_option,
+)
 from runner.errors import Exit, MatsideError
 from runner.output import new_file, record_path
 from runner.record.record import Reader
@@ -40,12 +49,11 @@ def options(parser: argparse.ArgumentParser) -> None:
         type=Path,
         help="file to write (default: standard output)",
     )
-    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
+    force_option(parser)
     for_option(parser, "one trainee (default: everybody)")
     parser.add_argument("--plan", metavar="PLAN", help="one plan: title, name or path")
-    parser.add_argument("--since", metavar="DATE", help="first local date: 2026-11-25")
-    parser.add_argument("--until", metavar="DATE", help="last local date, included")
-    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
+    period_options(parser)
+    trial_option(parser)
     data_option(parser)
 
 
@@ -82,6 +90,12 @@ def _write(args: argparse.Namespace, record: Reader, period: Period, data: Path)
             write_what(args.what, record, args.trainee, period, file)
         print(f"wrote {shown(args.output)}", file=sys.stderr)
     return Exit.OK
+
+
+def period_options(parser: argparse.ArgumentParser) -> None:
+    """--since and --until."""
+    parser.add_argument("--since", metavar="DATE", help="first local date: 2026-11-25")
+    parser.add_argument("--until", metavar="DATE", help="last local date, included")
 
 
 def given_period(args: argparse.Namespace) -> tuple[date | None, date | None]:

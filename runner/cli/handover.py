@@ -6,7 +6,14 @@ import argparse
 import sys
 from pathlib import Path
 
-from runner.cli.common import data_dir, data_option, examples, for_option, trainee_name
+from runner.cli.common import (
+    data_dir,
+    data_option,
+    examples,
+    for_option,
+    force_option,
+    trainee_name,
+)
 from runner.cli.export import must_be_known
 from runner.errors import Exit, MatsideError
 from runner.output import new_file, record_path
@@ -37,7 +44,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "-o", dest="output", metavar="FILE", type=Path, required=True, help="the file to write"
     )
     parser.add_argument("--plan-only", action="store_true", help="plans without the record")
-    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
+    force_option(parser)
     data_option(parser)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 import shlex
 import sys
 from collections.abc import Iterator
@@ -19,6 +18,7 @@ from runner.cli.common import (
     for_option,
     session_option,
     tell,
+    time_of_day,
     trainee_name,
 )
 from runner.errors import Exit, MatsideError
@@ -289,24 +289,18 @@ def _hour(text: str | None) -> time | None:
     """A time of day as on a clock: 06:30."""
     if text is None:
         return None
-    found = re.fullmatch(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", text, re.ASCII)
-    if found is None:
-        raise MatsideError(
-            f"--at {text!r} is not a time of day; write it as 06:30", code=Exit.USAGE
-        )
-    return time(int(found[1]), int(found[2]))
+    seconds = time_of_day(text)
+    return time(seconds // 3600, seconds // 60 % 60, seconds % 60)
 
 
 def _talk() -> Talk:
-    terminal = sys.stdin is not None and sys.stdin.isatty() and sys.stderr.isatty()
-    seen = terminal and sys.stdout is not None and sys.stdout.isatty()
+    terminal = sys.stdin.isatty() and sys.stderr.isatty()
+    seen = terminal and sys.stdout.isatty()
     return Talk(_lines(), sys.stdout, sys.stderr, terminal=terminal, seen=seen)
 
 
 def _lines() -> Iterator[str]:
-    """Lines of standard input; none where it was closed before the start."""
-    if sys.stdin is None:
-        return
+    """Lines of standard input."""
     sys.stdin.reconfigure(errors="replace")  # type: ignore[union-attr]
     for line in sys.stdin:
         yield line.rstrip("\n")

@@ -95,7 +95,7 @@ def main(args: argparse.Namespace) -> int:
     plan = personal.plan
     path = record_path(data, trial=plan.trial)
     asked = args.accept or args.refuse or args.by_hand or args.as_planned
-    at_terminal = sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()
+    at_terminal = sys.stdin.isatty() and sys.stdout.isatty()
     record = Record.open(path) if asked or at_terminal else Record.open_readonly(path)
     if said := exposed(path):
         print(f"matside: {said}", file=sys.stderr)

@@ -18,6 +18,7 @@ from runner.cli.common import (
     data_option,
     examples,
     for_option,
+    force_option,
     plan_argument,
     session_option,
     show_lines,
@@ -223,7 +224,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="time of day at the start: 18:30; the table then shows times of day",
     )
     parser.add_argument("--svg", metavar="FILE", type=Path, help="write the chart to an SVG file")
-    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
+    force_option(parser)
     parser.add_argument(
         "--week", action="store_true", help="show all sessions on the days of a week"
     )

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from runner.cli.backup import described
-from runner.cli.common import confirmed, data_dir, data_option, examples, tell
+from runner.cli.common import confirmed, data_dir, data_option, examples, tell, trial_option
 from runner.errors import Exit, MatsideError
 from runner.output import record_path
 from runner.record import backup
@@ -24,7 +24,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("file", metavar="FILE", type=Path, help="a backup")
     parser.add_argument("--yes", action="store_true", help="do not ask")
-    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
+    trial_option(parser)
     data_option(parser)
 
 

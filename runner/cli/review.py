@@ -16,9 +16,10 @@ from runner.cli.common import (
     examples,
     for_option,
     show_lines,
+    trial_option,
     width,
 )
-from runner.cli.export import given_period, must_be_known
+from runner.cli.export import given_period, must_be_known, period_options
 from runner.errors import Exit, MatsideError
 from runner.output import record_path
 from runner.record.record import Record
@@ -50,14 +51,13 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--all", action="store_true", help="print everything: charts, weeks, sessions, bests"
     )
-    parser.add_argument("--since", metavar="DATE", help="first local date: 2026-11-25")
-    parser.add_argument("--until", metavar="DATE", help="last local date, included")
+    period_options(parser)
     parser.add_argument("--exercise", metavar="NAME", help="one exercise: id or name")
     parser.add_argument(
         "--svg", metavar="DIR", type=Path, help="write the charts as pictures into DIR"
     )
     parser.add_argument("--force", action="store_true", help="overwrite existing pictures")
-    parser.add_argument("--trial", action="store_true", help="use the record of trial plans")
+    trial_option(parser)
     data_option(parser)
 
 

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from contextlib import ExitStack, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING
 
 from runner.cli.common import (
     data_dir,
@@ -19,6 +19,7 @@ from runner.cli.common import (
     for_option,
     heard_options,
     session_option,
+    terminal_bell,
     time_given,
     trainee_name,
 )
@@ -176,12 +177,7 @@ def no_full_screen() -> str:
     """Why there can be no full screen; empty where there can."""
     if os.environ.get("TERM", "") == "dumb":
         return "TERM is dumb"
-    return "" if _is_terminal(sys.stdin) and _is_terminal(sys.stdout) else "no terminal"
-
-
-def _is_terminal(stream: TextIO | None) -> bool:
-    """Whether it is one; Python has no stream where it was closed before the start."""
-    return stream is not None and stream.isatty()
+    return "" if sys.stdin.isatty() and sys.stdout.isatty() else "no terminal"
 
 
 def _plain(
@@ -192,8 +188,8 @@ def _plain(
     from runner.live.sound_controls import Hearing
 
     _say_trouble(opening)
-    terminal = _is_terminal(sys.stdin) and _is_terminal(sys.stderr)
-    hearing = Hearing(os.environ, _wanted(args), bell=_bell())
+    terminal = sys.stdin.isatty() and sys.stderr.isatty()
+    hearing = Hearing(os.environ, _wanted(args), bell=terminal_bell())
     with hearing, kept_awake(), left_alone():
         code, live = run_plain(opening, hearing, resume=resume, yes=args.yes, terminal=terminal)
         while news := hearing.news():
@@ -208,18 +204,6 @@ def _wanted(args: argparse.Namespace) -> Wanted:
     from runner.live.sound_controls import Wanted
 
     return Wanted(args.mute, args.voice, args.volume, args.voice_volume)
-
-
-def _bell() -> Callable[[], None] | None:
-    """The terminal's bell, where there is one; stdout is data and has none."""
-    if not _is_terminal(sys.stderr):
-        return None
-
-    def ring() -> None:
-        sys.stderr.write("\a")
-        sys.stderr.flush()
-
-    return ring
 
 
 def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Path) -> int:

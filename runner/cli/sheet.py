@@ -14,6 +14,7 @@ from runner.cli.common import (
     day,
     examples,
     for_option,
+    force_option,
     plan_argument,
     trainee_name,
 )
@@ -55,7 +56,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "-o", dest="output", metavar="FILE", type=Path, required=True, help="the file to write"
     )
-    parser.add_argument("--force", action="store_true", help="overwrite an existing FILE")
+    force_option(parser)
     data_option(parser)
 
 

@@ -43,7 +43,7 @@ Place = tuple[str, str]  # (muscle, "left" or "right")
 
 # Sums of floats that ought to be equal differ by less than this; no clock of ours sees it.
 SAME = 1e-6
-_LONG_AGO = float("-inf")
+LONG_AGO = float("-inf")
 
 
 class Bout(Struct, frozen=True):
@@ -112,7 +112,7 @@ class Ledger(Struct, frozen=True):
 
         Minus infinity where no muscle of it has an entry.
         """
-        prime, synergist, latest = self.prime, self.synergist, _LONG_AGO
+        prime, synergist, latest = self.prime, self.synergist, LONG_AGO
         for place in bout.prime:
             if place in prime:
                 latest = max(latest, prime[place] + recovery)

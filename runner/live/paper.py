@@ -35,7 +35,7 @@ from runner.progress.history import SetRow
 from runner.progress.phases import phase_changes
 from runner.progress.progression import easier_than, harder_than
 from runner.record.record import Record
-from runner.record.rows import SessionInfo
+from runner.record.rows import NOON, SessionInfo
 from runner.record.sheets import Sheet
 from runner.record.write import set_row
 from runner.session import flow, verb as cmd
@@ -55,7 +55,6 @@ from runner.session.verb import shown
 from runner.session.words import SIDES
 from runner.text import how_many
 
-NOON = time(12)
 USUAL = Offer(LIGHTER_WORD, "", (), LIGHTER)  # where none was on offer
 LONGEST = 24 * 60  # minutes that a session may have lasted; our choice
 

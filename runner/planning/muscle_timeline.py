@@ -9,14 +9,13 @@ from typing import Final, Literal
 from msgspec import Struct
 
 from runner.law.muscles import MUSCLES
-from runner.law.timing import Bout, Ledger, Place
+from runner.law.timing import LONG_AGO, Bout, Ledger, Place
 from runner.law.workout import Timing
 from runner.planning.forecast import Step, total
 
 State = Literal["work", "help", "recovery", "ready"]
 # Where a muscle's two sides differ, the state that stands first here is the muscle's.
 STATES: Final[tuple[State, ...]] = ("work", "help", "recovery", "ready")
-_LONG_AGO = float("-inf")
 
 
 class Stretch(Struct, frozen=True):
@@ -124,7 +123,7 @@ def _between(start: float, end: float, due: float) -> Iterator[Stretch]:
 
 def _due(before: Sequence[_Load], coming: _Load) -> float:
     """When a place has had what the coming load asks for; minus infinity where nothing does."""
-    due = _LONG_AGO
+    due = LONG_AGO
     for load in before:
         if load.index == coming.index:
             continue

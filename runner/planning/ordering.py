@@ -19,14 +19,12 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from runner.law.course import Course, PlannedSet, RemainingSets, list_planned_sets
-from runner.law.timing import Ledger
+from runner.law.timing import LONG_AGO, SAME, Ledger
 from runner.law.workout import Block, Setup, Workout
 from runner.planning import forecast
 from runner.progress.adjust import Baseline
 
 MOST_BLOCKS = 12  # our choice: the ways to be looked at double with every block
-_LONG_AGO = float("-inf")
-_SAME = 1e-6  # seconds; the law's own tolerance for sums of floats that ought to be equal
 
 
 class Order(Struct, frozen=True):
@@ -51,8 +49,8 @@ class _Way(Struct, frozen=True):
         Both have done the same blocks and left the stations alike. `recovery`: the longest that
         any set of the session can wait for a muscle, in seconds.
         """
-        return self.end <= other.end + _SAME and all(
-            end + recovery <= other.end or end <= theirs.get(place, _LONG_AGO) + _SAME
+        return self.end <= other.end + SAME and all(
+            end + recovery <= other.end or end <= theirs.get(place, LONG_AGO) + SAME
             for ours, theirs in (
                 (self.ledger.prime, other.ledger.prime),
                 (self.ledger.synergist, other.ledger.synergist),
@@ -86,7 +84,7 @@ def shortest_order(
     best = Order(found, length_of(reordered(workout, found), baseline))
     own = Order(tuple(range(len(workout.blocks))), length_of(workout, baseline))
     keeps = set(own.blocks[: len(early)]) == early
-    return own if keeps and own.seconds <= best.seconds + _SAME else best
+    return own if keeps and own.seconds <= best.seconds + SAME else best
 
 
 def early_blocks(workout: Workout) -> frozenset[int]:

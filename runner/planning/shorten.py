@@ -28,6 +28,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from runner.law.course import Course, PlannedSet
+from runner.law.timing import SAME
 from runner.law.weekly_sets import Sets, sets_by_muscle
 from runner.law.workout import Block, Exercise, Workout
 from runner.planning import forecast
@@ -38,7 +39,6 @@ FEW = 256  # this many ways are all tried
 TRIED = 6  # this many of the best sums are asked of the law, for each number of sets
 NEAR_S = 60.0  # a sum that misses the time by more is not asked for
 BROAD = 125  # this many ways of one block are all tried; beyond, whole rounds and single sets
-_SAME = 1e-6
 
 Cut = tuple[int, ...]  # sets left out of each part, in the order of the parts
 Alone = tuple[Course, float]
@@ -214,8 +214,8 @@ class _Search:
 
     def found(self) -> Fit:
         before = self.end(self._nothing)
-        if before <= self._until + _SAME or not self._parts:
-            return Fit(before <= self._until + _SAME, before, before)
+        if before <= self._until + SAME or not self._parts:
+            return Fit(before <= self._until + SAME, before, before)
         ways = sorted(self._ways(), key=lambda way: (way.lost, -way.saves, way.cut))
         for _, group in groupby(ways, key=lambda way: way.lost):
             cut = self._best(list(group), before)
@@ -224,13 +224,13 @@ class _Search:
         shortest = sorted(ways, key=lambda way: -way.saves)[: FEW if self._few else TRIED]
         cut = min((way.cut for way in shortest), key=lambda c: (self.end(c), c))
         # The sums had it longer than it is: blocks can save more together than each alone.
-        return self._answer(cut, before, fits=self.end(cut) <= self._until + _SAME)
+        return self._answer(cut, before, fits=self.end(cut) <= self._until + SAME)
 
     def _best(self, group: list[_Way], before: float) -> Cut | None:
         """The best of these that fits, all with the same numbers of sets left out."""
         if not self._few:
             group = [w for w in group if before - w.saves <= self._until + NEAR_S][:TRIED]
-        fitting = [w for w in group if self.end(w.cut) <= self._until + _SAME]
+        fitting = [w for w in group if self.end(w.cut) <= self._until + SAME]
         best = min(fitting, key=lambda w: (abs(w.uneven), self.end(w.cut), w.cut), default=None)
         return None if best is None else best.cut
 
@@ -273,7 +273,7 @@ class _Search:
                 new = way.and_then(cut, kept)
                 kind = new.cut if self._few else (new.lost, new.uneven, kept & later)
                 old = longer.get(kind)
-                if old is None or new.saves > old.saves + _SAME:
+                if old is None or new.saves > old.saves + SAME:
                     longer[kind] = new
             ways = longer
         return (way for way in ways.values() if abs(way.uneven) <= self._most_uneven)

@@ -19,7 +19,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from runner.law.course import RECENT, LengthKey, PlannedSet, RemainingSets, length_key
-from runner.law.timing import Bout
+from runner.law.timing import SAME, Bout
 from runner.law.workout import Level, Workout
 from runner.planning import forecast
 from runner.planning.forecast import Step
@@ -104,9 +104,6 @@ def uncertain(bouts: Iterable[tuple[PlannedSet, Bout]], past: Past) -> list[Unce
     ]
 
 
-_SAME = 1e-6  # seconds; sums of floats that ought to be equal differ by less
-
-
 class Percentiles(Struct, frozen=True):
     """Lengths in seconds under which 10, 50 and 90 in 100 lie."""
 
@@ -169,7 +166,7 @@ def _run(remaining: RemainingSets, start: float, lengths: Iterator[float]) -> tu
     for coming in remaining.walk(start, length):
         end = coming.end
         least = coming.timed.timing.recovery_least
-        if coming.recovered is not None and coming.recovered < least - _SAME:
+        if coming.recovered is not None and coming.recovered < least - SAME:
             enough = False
     return end, enough
 

@@ -10,7 +10,7 @@ import hashlib
 import secrets
 import sqlite3
 from collections.abc import Iterator
-from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from functools import lru_cache
 from typing import Any, NamedTuple, Self, TypedDict
 from zoneinfo import ZoneInfo
@@ -35,6 +35,7 @@ OWN_COLUMNS = COLUMNS[len(SESSION_COLUMNS) :]
 # An event's instant is the session's start plus its seconds. Date, ISO week and file order follow
 # the local date of the session's opening, so a set after midnight still belongs to it.
 
+NOON = time(12)  # the start of a session of which only the date is known
 ID_LETTERS = "0123456789abcdefghjkmnpqrstvwxyz"  # of a session's id: none is read as a digit
 _TOKEN = 4  # 20 bits within a second; our choice
 

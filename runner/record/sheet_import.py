@@ -11,7 +11,7 @@ import hashlib
 import io
 import re
 from collections.abc import Callable, Iterator, Mapping
-from datetime import date, datetime, time
+from datetime import date, datetime
 from typing import TypeVar
 
 from msgspec import Struct, field
@@ -20,7 +20,7 @@ from runner.errors import Exit, MatsideError
 from runner.law.workout import Exercise, Side
 from runner.progress.history import SetRow, iso_week
 from runner.record.csvfile import MORE_FAULTS
-from runner.record.rows import ID_LETTERS
+from runner.record.rows import ID_LETTERS, NOON
 from runner.session.apply import Refused
 from runner.session.paper import PaperSet, read_counts
 from runner.session.verb import Count
@@ -31,7 +31,6 @@ POSSIBLE = ("version", "load_kg", "reserve", "note", "trainee")
 MOST_FAULTS = 1000  # faults listed of a sheet; our choice
 MOST_SETS = 100  # sets of an exercise on one date, as in plans
 
-_NOON = time(12)
 _DATES = (
     (re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})", re.ASCII), (1, 2, 3)),
     (re.compile(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})", re.ASCII), (3, 2, 1)),
@@ -234,7 +233,7 @@ def _rows(lines: list[_Line], sheet: Sheet) -> Iterator[SetRow]:
     for line in lines:
         days.setdefault((line.day, line.trainee), []).append(line)
     for (day, _), of_day in sorted(days.items()):
-        start = sheet.local(datetime.combine(day, _NOON))
+        start = sheet.local(datetime.combine(day, NOON))
         blocks = {name: b for b, name in enumerate(dict.fromkeys(x.exercise.id for x in of_day), 1)}
         for line in sorted(of_day, key=lambda x: (blocks[x.exercise.id], x.number)):
             done = dict(line.counts)

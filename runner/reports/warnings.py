@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from msgspec.structs import replace
 
-from runner.law.timing import Ledger
+from runner.law.timing import SAME, Ledger
 from runner.law.workout import Workout
 from runner.plan.models import Plan
 from runner.plan.review import ContentWarning, content_warnings
@@ -19,7 +19,6 @@ from runner.reports.timeline import set_name
 from runner.text import clock, how_many
 
 _NOTABLE = 15.0  # seconds over the longest changeover from which a lone rest is told; our choice
-_SAME = 1e-6
 
 
 def remarks(
@@ -67,7 +66,7 @@ def _under_the_least(workout: Workout, steps: Sequence[Step]) -> Iterator[Conten
         least = step.timed.timing.recovery_least
         for (muscle, _), seconds in had.items():
             known = worst.get(muscle)
-            if seconds < least - _SAME and (known is None or seconds < known[0]):
+            if seconds < least - SAME and (known is None or seconds < known[0]):
                 worst[muscle] = (seconds, least, step)
     for muscle, (seconds, least, step) in worst.items():
         wrong = (
@@ -165,7 +164,7 @@ def _blocks_that_wait(workout: Workout, steps: Sequence[Step]) -> Iterator[Conte
                     timing.recovery,
                     timing.recovery_cross,
                 )
-                >= step.start - _SAME
+                >= step.start - SAME
             }
         )
         wrong = (
