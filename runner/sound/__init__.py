@@ -1,1 +1,1 @@
-"""Cues and voice, each made in a process of its own."""
+"""Cues and voice. Playing and speaking each run in a process of their own."""

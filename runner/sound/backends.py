@@ -1,8 +1,8 @@
-"""What makes the sound, inside the helper process: simpleaudio, a program, Windows, a double.
+"""Makes the sound, inside the helper process: simpleaudio, a program, Windows, or a test double.
 
-Nothing here is imported by the session's own process. simpleaudio is imported by its backend
-alone and only when it is made: its `play()` holds the interpreter lock while the device opens, it
-writes on the terminal, and on Python 3.12 and later it can take the interpreter down.
+The session's process imports nothing of this. Only its own backend imports simpleaudio, and only
+when it is made: the library's `play()` holds the interpreter lock while the device opens, it writes
+on the terminal, and on Python 3.12 and later it can crash the interpreter.
 """
 
 from __future__ import annotations
@@ -17,11 +17,11 @@ from typing import Any, NamedTuple, Protocol
 from runner.sound.link import CAN_ASK, ask_death_signal
 from runner.sound.wav import PLAIN, QUIET_S, Files, Format, Scratch, quiet_file, read_wav, scaled
 
-# A program that has not played it by then is taken to hang. A server's buffer may hold two seconds,
-# and a program that waits until it is empty takes as long for the shortest sound (measured).
+# Seconds for the test sound; a program that takes longer counts as hanging. A server's buffer may
+# hold two seconds; a program that waits until it is empty takes that long for any sound (measured).
 PROBE_S = 4.0
-OVERRUN_S = 3.0  # a program still running so long after its sound should have ended is killed
-MOST_RUNNING = 16  # for the same reason; six ticks may come in a second
+OVERRUN_S = 3.0  # seconds after a sound should have ended; a program still running then is killed
+MOST_RUNNING = 16  # programs at once, for the same reason: six ticks may come in a second
 
 
 class Trouble(Exception):
@@ -32,9 +32,8 @@ class Backend(Protocol):
     """A way of making sound: cues by name, and one phrase at a time from its file.
 
     `play` and `say` must return at once and raise on failure. A cue cuts the phrase that sounds.
-
-    `mixes`: whether several sound at once. `holds`: whether `play` may hang in the device and
-    still sound once that goes on; only the end of the process prevents it then.
+    `mixes`: several can sound at once. `holds`: `play` may hang in the device and still sound once
+    the device recovers; only the end of the process prevents that.
     """
 
     mixes: bool
@@ -44,64 +43,64 @@ class Backend(Protocol):
         """Make the WAV file at `path` playable as `name`."""
 
     def warm(self) -> None:
-        """Open the device with a short silence; raises where it does not work."""
+        """Open the device with a short silence; raises where that fails."""
 
     def level(self, cues: float, voice: float) -> None:
-        """How loud cues and phrases are from now on, as gains from 0 to 1."""
+        """Set how loud cues and phrases are from now on, as gains from 0 to 1."""
 
     def say(self, path: Path, text: str) -> None:
         """Begin to play the phrase in the WAV file at `path`, which says `text`."""
 
     def hush(self) -> None:
-        """Cut the phrase, if one sounds."""
+        """Cut the phrase that sounds, if any."""
 
     def play(self, name: str) -> None:
         """Begin to play; KeyError for a name that was not loaded."""
 
     def stop(self) -> None:
-        """Stop the cue begun last."""
+        """Stop the cue that was begun last."""
 
     def cut(self, name: str) -> None:
         """Stop every `name` that is still in its quiet lead."""
 
     def begun(self) -> object:
-        """The cue begun last, to be asked about with `take_back`."""
+        """The cue that was begun last, for a later `take_back`."""
 
     def take_back(self, begun: object) -> bool:
-        """Stop a cue that is known not to sound yet; whether that was so."""
+        """Stop a cue that certainly has not sounded yet; returns whether it could."""
 
     def poll(self) -> str | None:
-        """Why a sound begun earlier failed, where that came out since the last call."""
+        """Why an earlier sound failed, where that became known since the last call."""
 
     def busy(self) -> bool:
-        """Whether something is still sounding."""
+        """Whether a sound is still playing."""
 
     def close(self) -> None:
         """Leave nothing behind: no process, no file."""
 
 
 class _Begun(NamedTuple):
-    """A cue that was begun: `by` plays it, and it sounds from `sounds` on, seconds of the clock."""
+    """A cue that was begun: `by` plays it; it sounds from `sounds` on, seconds of the clock."""
 
     name: str
     by: Any
     sounds: float
-    until: float = 0.0  # a program that still runs then is killed
+    until: float = 0.0  # when a program that still runs is killed
 
 
 def _leading(begun: Iterable[_Begun], name: str) -> list[_Begun]:
-    """Those of a name that do not sound yet."""
+    """The cues of that name that do not sound yet."""
     now = time.monotonic()
     return [one for one in begun if one.name == name and now < one.sounds]
 
 
 class SimpleAudio:
-    """simpleaudio: mixes by itself, begins within a millisecond or so."""
+    """simpleaudio: mixes sounds itself and begins within about a millisecond."""
 
     mixes = holds = True
 
     def __init__(self, lead_s: float) -> None:
-        # Not by an import statement: it may be missing, has no types, and is for here alone.
+        # No import statement: the library may be missing, and has no types.
         self._library: Any = importlib.import_module("simpleaudio")
         self._lead_s = lead_s
         self._gain = self._voice = 1.0
@@ -120,7 +119,7 @@ class SimpleAudio:
         return self._library.WaveObject(quiet + scaled(kind, frames, gain), *kind)
 
     def level(self, cues: float, voice: float) -> None:
-        """Make every cue anew where its gain has changed: nothing is to be done when it is due."""
+        """Make every cue whose gain changed anew now, so that none is made when it is due."""
         self._voice = voice
         if cues != self._gain:
             self._gain = cues
@@ -128,19 +127,19 @@ class SimpleAudio:
                 self._sounds[name] = self._made(kind, frames, cues)
 
     def warm(self) -> None:
-        """Play a silence to its end: a library that breaks, breaks at the end of a sound."""
+        """Play a silence to its end: a broken library breaks at the end of a sound."""
         quiet = self._library.WaveObject(PLAIN.quiet(QUIET_S), *PLAIN)
         quiet.play().wait_done()
 
     def play(self, name: str) -> None:
-        """Begin to play. The phrase is cut after that: they mix, and the cue does not wait."""
+        """Begin to play, then cut the phrase: the two mix, and the cue does not wait."""
         sound = self._sounds[name]
         self._playing = [one for one in self._playing if one.by.is_playing()]
         self._playing.append(_Begun(name, sound.play(), time.monotonic() + self._lead_s))
         self.hush()
 
     def say(self, path: Path, text: str) -> None:  # noqa: ARG002 - for the double alone
-        """Begin to play the phrase; the one before it is cut."""
+        """Begin to play the phrase; cuts the one before it."""
         phrase = self._made(*read_wav(path), self._voice)
         self.hush()
         self._phrase = phrase.play()
@@ -152,7 +151,7 @@ class SimpleAudio:
             phrase.stop()
 
     def stop(self) -> None:
-        """Stop the cue begun last."""
+        """Stop the cue that was begun last."""
         self._playing[-1].by.stop()
 
     def cut(self, name: str) -> None:
@@ -161,19 +160,19 @@ class SimpleAudio:
             one.by.stop()
 
     def begun(self) -> object:
-        """The cue begun last."""
+        """The cue that was begun last."""
         return self._playing[-1]
 
     def take_back(self, begun: object) -> bool:  # noqa: ARG002 - what `play` has begun sounds
-        """Nothing is to be taken back once `play` has returned."""
+        """Nothing can be taken back once `play` has returned."""
         return False
 
     def poll(self) -> str | None:
-        """Tell nothing: failures come at once."""
+        """Always None: failures are raised at once."""
         return None
 
     def busy(self) -> bool:
-        """Whether something is still sounding."""
+        """Whether a sound is still playing."""
         every = [
             *(one.by for one in self._playing),
             *([self._phrase] if self._phrase is not None else []),
@@ -184,11 +183,11 @@ class SimpleAudio:
         """Nothing to do: its threads end with the process."""
 
 
-HEAD = 4096  # bytes; waiting for a server paplay has read 44, and aplay has opened nothing yet
+HEAD = 4096  # bytes; while it waits for a server paplay has read 44, and aplay has opened nothing
 
 
 def has_read(pid: int, path: Path) -> bool:
-    """Whether a running process has read more of a file than its head, as far as can be known.
+    """Whether a running process has read more of a file than its head.
 
     Programs keep the file open until its last sample has sounded (paplay, aplay: measured). True
     where there is no /proc to look into.
@@ -204,7 +203,7 @@ def has_read(pid: int, path: Path) -> bool:
 
 
 class Program:
-    """A player of the system, one process a sound, judged by its exit status."""
+    """A player of the system: one process for each sound, judged by its exit status."""
 
     mixes, holds = True, False
 
@@ -222,14 +221,14 @@ class Program:
         self._files.load(name, path)
 
     def level(self, cues: float, voice: float) -> None:
-        """Make copies as loud as that; the programs themselves differ in what they can."""
+        """Make copies of that loudness; the programs differ in what volume they can set."""
         self._files.level(cues)
         self._voice = voice
 
     def warm(self) -> None:
-        """Play a silence: raises Trouble unless the program ends well in time."""
+        """Play a silence; raises Trouble unless the program ends well in time."""
         with quiet_file(self._scratch) as path:
-            said = path.with_suffix(".txt")  # no pipe: one that fills up would hang the program
+            said = path.with_suffix(".txt")  # not a pipe: a full one would hang the program
             with said.open("wb") as stderr:
                 process = self._start(path, stderr.fileno())
             try:
@@ -244,8 +243,8 @@ class Program:
                 raise Trouble(f"ended with status {status}" + (f": {text}" if text else ""))
 
     def _start(self, path: Path, stderr: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
-        # The helper has one thread, so code between fork and exec is safe. The program dies with
-        # the helper, as the helper does with the session.
+        # The helper has one thread, so code between fork and exec is safe. The program ends with
+        # the helper, and the helper with the session.
         before: Callable[[], None] | None = ask_death_signal if CAN_ASK else None
         return subprocess.Popen(  # noqa: S603 - our table's program, our file, no shell
             [*self._command, str(path)],
@@ -256,10 +255,10 @@ class Program:
         )
 
     def play(self, name: str) -> None:
-        """Start the program; Trouble where too many of them have not ended.
+        """Start the program; raises Trouble where too many have not ended.
 
-        The phrase is killed first, for aplay may have the device for itself alone; that it is gone
-        is not waited for.
+        Kills the program of the phrase first, for aplay may hold the device alone; does not wait
+        for its end.
         """
         path, length_s = self._files[name]
         if len(self._running) >= MOST_RUNNING:
@@ -272,7 +271,7 @@ class Program:
         self.hush()
 
     def say(self, path: Path, text: str) -> None:  # noqa: ARG002 - for the double alone
-        """Start the program with the phrase; the one before it is killed."""
+        """Start the program with the phrase; kills the one before it."""
         path, length_s = self._files.changed(path, *read_wav(path), self._voice, "phrase")
         self.hush()
         self._phrase = self._start(path), time.monotonic() + length_s + OVERRUN_S
@@ -285,7 +284,7 @@ class Program:
             phrase[0].wait()
 
     def stop(self) -> None:
-        """Kill the program begun last."""
+        """Kill the program that was begun last."""
         self._end(self._running.pop())
 
     def cut(self, name: str) -> None:
@@ -300,22 +299,22 @@ class Program:
         begun.by.wait()
 
     def begun(self) -> object:
-        """The cue begun last."""
+        """The cue that was begun last."""
         return self._running[-1]
 
     def take_back(self, begun: object) -> bool:
-        """Kill a program that has not read its sound yet, as where a server hangs."""
+        """Kill a program that has not read its sound yet, as when a server hangs."""
         one = next((one for one in self._running if one is begun), None)
         if one is None or has_read(one.by.pid, self._files[one.name][0].resolve()):
             return False
-        if one.by.poll() is not None:  # it ended just now
+        if one.by.poll() is not None:  # it has just ended
             return False
         self._running = [other for other in self._running if other is not one]
         self._end(one)
         return True
 
     def poll(self) -> str | None:
-        """Reap what ended, kill what hangs. A phrase that fails is no trouble: cues may not."""
+        """Collect programs that ended, kill those that hang; a phrase that fails is no trouble."""
         trouble: str | None = None
         if self._phrase is not None:
             process, until = self._phrase
@@ -377,7 +376,7 @@ class Windows:
         self._voice = voice
 
     def play(self, name: str) -> None:
-        """Begin to play; a phrase that sounds is cut by that."""
+        """Begin to play; this cuts a phrase that sounds."""
         path, length_s = self._files[name]
         self._begin(path)
         now = time.monotonic()
@@ -385,16 +384,16 @@ class Windows:
         self._until, self._said_until = now + length_s, 0.0
 
     def say(self, path: Path, text: str) -> None:  # noqa: ARG002 - for the double alone
-        """Begin to play the phrase; Trouble while a cue sounds, for it would be cut."""
+        """Begin to play the phrase; raises Trouble while a cue sounds, for it would be cut."""
         if time.monotonic() < self._until:
             raise Trouble("a cue sounds")
-        self.hush()  # its copy can be written over only when it is played no more
+        self.hush()  # its copy can be overwritten only after its end
         path, length_s = self._files.changed(path, *read_wav(path), self._voice, "phrase")
         self._begin(path)
         self._said_until = time.monotonic() + length_s
 
     def _begin(self, path: Path) -> None:
-        # From the file: in the background Windows plays nothing from memory.
+        # From the file: Windows cannot play from memory in the background.
         flags = self._library.SND_FILENAME | self._library.SND_NODEFAULT
         self._library.PlaySound(str(path), flags | self._library.SND_ASYNC)
 
@@ -414,19 +413,19 @@ class Windows:
             self.stop()
 
     def begun(self) -> object:
-        """The cue begun last."""
+        """The cue that was begun last."""
         return self._name
 
     def take_back(self, begun: object) -> bool:  # noqa: ARG002 - it begins when it is asked
-        """Nothing is to be taken back."""
+        """Nothing can be taken back."""
         return False
 
     def poll(self) -> str | None:
-        """Tell nothing: failures come at once."""
+        """Always None: failures are raised at once."""
         return None
 
     def busy(self) -> bool:
-        """Whether the last sound's time is not over."""
+        """Whether the last sound should still be playing."""
         return time.monotonic() < max(self._until, self._said_until)
 
     def close(self) -> None:

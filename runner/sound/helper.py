@@ -1,30 +1,31 @@
 """The process that makes the sound: `python -m runner.sound.helper --backend WAY …`.
 
-It is started by `runner.sound.link` and speaks lines over its standard input and output, fields
-parted by tabs:
+`runner.sound.link` starts it. Each side writes lines with tabs between the fields, on the standard
+input and output:
 
     in   play SEQ NAME LATEST   play NAME unless the monotonic clock is past LATEST ns
          say SEQ FILE LATEST TEXT  the same for a phrase, a file in the folder of phrases
          hush                   cut the phrase that sounds
          cut NAME               cut every NAME that is still in its quiet lead
-         level CUES VOICE       from now on so loud, gains from 0 to 1
+         level CUES VOICE       set the loudness from now on, gains from 0 to 1
     out  ready                  once: the sounds are loaded and the device has played a silence
-         fault TEXT             instead of it: this way does not work; the process ends
+         fault TEXT             instead of ready: this way does not work; the process ends
          ok SEQ                 begun
-         late SEQ               not played, it came too late; also after its `ok`, where a program
+         late SEQ               not played, because too late; also after its `ok`, where a program
                                 turned out to wait for its server
          fail SEQ TEXT          not played; SEQ 0: a sound begun earlier turned out not to play
 
 A cue cuts the phrase that sounds, and is never held up by one. Two sounds may overlap, for each
-has half of full scale; a third waits until one of them is over, or until it is too late. A device
-that hangs may not play later what it was given: where that cannot be called back, the alarm of
-`_within` ends this process (with SIGALRM). The end of the input ends it, after
-what still sounds. The monotonic clock is the system's, one for all processes. A process of its own,
-because a sound library may hang in an unresponsive server, may write on the terminal and may crash,
-and none of that is to reach the session.
+has half of full scale; a third waits until one of them ends, or until it is too late. A device that
+hangs must not play a cue later; where the cue cannot be taken back, the alarm of `_within` ends the
+process (with SIGALRM). When the input ends, the process ends too, after what still sounds. The
+monotonic clock is the system's, the same for all processes. Sound needs a process of its own: a
+sound library may hang in an unresponsive server, write on the terminal, or crash, and none of that
+may reach the session.
 
-A cue more than 0.3 s late says something untrue, so it is left out, counted, and told after the
-session. Whoever starts the helper names and removes its folder, for a helper that hangs is killed.
+A cue more than 0.3 s late says something untrue, so it is left out, counted, and reported after the
+session. The process that starts the helper names its folder and removes it, for a killed helper
+cannot.
 """
 
 from __future__ import annotations
@@ -46,15 +47,15 @@ from runner.sound.link import die_with_parent
 from runner.sound.wav import Scratch, read_wav
 from runner.text import shown
 
-FINISH_S = 2.5  # a sound that has not ended so long after the end of the input is cut
-GRACE_S = 0.2  # a device that opens so much after a sound's last moment may still be told to stop
+FINISH_S = 2.5  # seconds after the end of the input; a sound still playing then is cut
+GRACE_S = 0.2  # seconds; a device that opens this late can still be told to stop
 AT_ONCE = 2  # sounds that may overlap; each has half of full scale
-AFTER_S = 0.1  # what outputs hold in their buffers (simpleaudio's latency; our choice for others)
-_TICK_S = 0.02  # how often running sounds are looked at; nothing ticks while it is quiet
+AFTER_S = 0.1  # of sound in an output's buffer (simpleaudio's latency; else our choice)
+_TICK_S = 0.02  # between looks at running sounds; none while it is quiet
 
 
 def tidy(text: str) -> str:
-    """One printable line of at most 160 characters, fit for a reply and for a terminal."""
+    """One printable line of at most 160 characters, fit for a reply and a terminal."""
     return " ".join(shown(text, " ").split())[:160]
 
 
@@ -83,17 +84,17 @@ def _options(argv: list[str]) -> argparse.Namespace:
 
 
 class Replies:
-    """The way back. Takes standard output for itself and lets nothing else write there."""
+    """Writes the replies. Takes standard output for itself, so that nothing else writes there."""
 
     def __init__(self) -> None:
-        self._out = os.dup(1)  # not inherited by the programs that are started
+        self._out = os.dup(1)  # the programs that are started do not inherit it
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.dup2(nowhere, 2)
         os.close(nowhere)
 
     def say(self, *fields: object) -> None:
-        """Send one line; a session that no longer listens is no fault."""
+        """Send one line; does nothing where the session no longer listens."""
         line = "\t".join(tidy(str(field)) for field in fields) + "\n"
         try:
             os.write(self._out, line.encode())
@@ -102,26 +103,26 @@ class Replies:
 
 
 def _end(status: int) -> NoReturn:
-    # No interpreter shutdown: it would wait for a library that hangs.
+    # No orderly shutdown of the interpreter: it would wait for a library that hangs.
     os._exit(status)
 
 
 def _leave(scratch: Path | None) -> NoReturn:
-    """End at once, without files left; the programs that play end with this process."""
+    """End at once and leave no files; the programs that play end with this process."""
     if scratch is not None:
         shutil.rmtree(scratch, ignore_errors=True)
     _end(0)
 
 
 def _wait_for_input(*, busy: bool) -> bool:
-    """Whether there is input; waits for it, but only a tick while something sounds."""
+    """Wait for input, but only a tick while something sounds; True where there is some."""
     if sys.platform == "win32":
-        return True  # pipes cannot be waited for there, and nothing needs to be looked at either
+        return True  # Windows cannot wait for a pipe, and no player there needs looking at
     return bool(select.select([0], [], [], _TICK_S if busy else None)[0])
 
 
 def _lines(look: Callable[[], bool]) -> Iterator[str]:
-    """The lines of the input until its end; between them `look` is called, True while busy."""
+    """The lines of the input until its end; calls `look` between them, which is True while busy."""
     rest = b""
     while True:
         if not _wait_for_input(busy=look()):
@@ -135,9 +136,9 @@ def _lines(look: Callable[[], bool]) -> Iterator[str]:
 
 
 def _within(latest: int) -> None:
-    """Have the kernel end this process at `latest` and `GRACE_S`; nothing where it cannot.
+    """Have the kernel end this process `GRACE_S` after `latest`; does nothing where it cannot.
 
-    The interpreter's lock may be held by what hangs, so no handler and no thread would do.
+    A handler or a thread would not do: what hangs may hold the interpreter's lock.
     """
     if hasattr(signal, "setitimer"):
         seconds = (latest - time.monotonic_ns()) / 1e9 + GRACE_S
@@ -162,8 +163,8 @@ class Desk:
     ) -> None:
         self._backend, self._replies, self._phrases = backend, replies, phrases
         self._lengths, self._lead_s = lengths, lead_s
-        self._sounding: list[tuple[float, float]] = []  # from and until when, of the clock
-        # Cues begun that may yet turn out to wait: request, last moment, the backend's own.
+        self._sounding: list[tuple[float, float]] = []  # when they begin and end, by the clock
+        # Cues begun that may still turn out to wait: request, last moment, the backend's cue.
         self._unsure: deque[tuple[str, int, object]] = deque()
 
     def obey(self, line: str) -> None:
@@ -187,7 +188,7 @@ class Desk:
                 self._replies.say("fail", 0, f"unknown request: {line}")
 
     def look(self) -> bool:
-        """Tell what came out since, and whether something is still sounding."""
+        """Report what became known since the last call; returns whether a sound still plays."""
         while self._unsure and time.monotonic_ns() > self._unsure[0][1]:
             seq, _, begun = self._unsure.popleft()
             if self._backend.take_back(begun):
@@ -198,7 +199,7 @@ class Desk:
         return self._backend.busy() or bool(self._unsure)
 
     def _wait_for_room(self, length_s: float, latest: int) -> None:
-        """Let two sounds go on before a third is begun; not beyond its last moment."""
+        """Wait while two sounds play, before a third; not beyond its last moment."""
         while self._backend.mixes and time.monotonic_ns() < latest and self._crowded(length_s):
             self.look()
             time.sleep(_TICK_S / 4)
@@ -252,7 +253,7 @@ def _serve(desk: Desk) -> None:
 
 
 def _load(backend: backends.Backend, folder: Path) -> dict[str, float]:
-    """Load every sound; how long each is, in seconds."""
+    """Load every sound; returns the length of each, in seconds."""
     paths = sorted(folder.glob("*.wav"))
     if not paths:
         raise backends.Trouble(f"no sounds in {folder}")
@@ -285,17 +286,19 @@ def _prepare(
 
 
 def main(argv: list[str], make: Make = make_backend) -> NoReturn:
-    """Run until the input ends. Returns by ending the process."""
+    """Run until the input ends, then end the process."""
     options = _options(argv)
     if options.backend == "program" and sys.platform == "linux":
-        # It may have files, and hangs in no library: it can still remove them.
+        # It hangs in no library, so it can still remove its files.
         signal.signal(signal.SIGTERM, lambda *_: _leave(options.scratch))
         die_with_parent(options.parent, signal.SIGTERM)
     else:
         die_with_parent(options.parent)
     replies = Replies()
     if hasattr(signal, "SIGALRM"):
-        signal.signal(signal.SIGALRM, signal.SIG_DFL)  # it may have been inherited as ignored
+        signal.signal(
+            signal.SIGALRM, signal.SIG_DFL
+        )  # the parent may have ignored this signal, which is inherited
     backend, lengths = _prepare(options, make, replies)
     replies.say("ready")
     _serve(Desk(backend, replies, options.phrases, lengths, options.lead))

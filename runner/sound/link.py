@@ -1,9 +1,9 @@
-"""Processes of ours beside the session, and the session's end of the one that makes the sound.
+"""Processes of ours beside the session, and the session's side of the one that plays sound.
 
 Sound libraries and speech engines may hang, crash, or write on the terminal, so each works in a
-process of its own. `Process` is what both have in common: it starts, takes lines and answers lines
-(fields parted by tabs), and ends with the session. `Link` asks one for cues and phrases, and
-notices that it hangs; `runner.sound.voice` asks another to render.
+process of its own. `Process` is what both share: it starts, takes lines and answers lines (tabs
+between fields), and ends with the session. `Link` asks one for cues and phrases, and notices when
+it hangs; `runner.sound.voice` asks another to render.
 """
 
 from __future__ import annotations
@@ -30,33 +30,38 @@ from msgspec import Struct
 from runner.sound.sounds import LATE_S
 from runner.sound.wav import PREFIX
 
-MOST_OPEN = 4  # requests without a reply; their lines always fit into a pipe, so no write blocks
-LAST_S = 0.5  # for the last replies of one that has ended
+MOST_OPEN = 4  # most requests without a reply; their lines fit into a pipe, so no write blocks
+LAST_S = 0.5  # seconds to wait for the last replies of a process that has ended
 LONGEST = 400  # letters of a phrase in a request
 _ALARM: int = getattr(signal, "SIGALRM", 0) or -1
 _NANO = 1_000_000_000
 _FLAGS: int = getattr(subprocess, "CREATE_NO_WINDOW", 0) | getattr(
     subprocess, "CREATE_NEW_PROCESS_GROUP", 0
-)  # of Windows alone
+)  # Windows only
 
 
 class Limits(Struct, frozen=True):
     """How long to wait, in seconds, and how often to try (our choice)."""
 
-    ready_s: float = 6.0  # from start to the reply that it can play; a program has 4 s of its own
-    reply_s: float = 1.0  # from then on it is thought to hang, and cues go elsewhere
-    stuck_s: float = 8.0  # a helper that hangs so long is killed; a stopped server may come back
-    restarts: int = 3  # for each way, in the whole session
-    fails: int = 2  # cues in a row that did not play: as bad as a death
-    again_s: tuple[float, ...] = (5.0, 30.0, 120.0, 600.0)  # without a way, when to look again
+    ready_s: float = 6.0  # from its start to the reply that it can play; a program has 4 s
+    reply_s: float = 1.0  # without a reply; then it counts as hanging, and cues go elsewhere
+    stuck_s: float = 8.0  # of hanging; then it is killed; a stopped server may come back
+    restarts: int = 3  # starts of each way in the whole session
+    fails: int = 2  # cues in a row not played; then the helper is replaced
+    again_s: tuple[float, ...] = (
+        5.0,
+        30.0,
+        120.0,
+        600.0,
+    )  # without a way that works, until the next try
 
 
 class Process:
     """A module of ours, run beside the session with `--parent PID` and `arguments`.
 
-    From a thread of its own it calls `took` with the fields of each line of its output, and at
-    the end `gone` with the exit status (None where that is not known yet). The thread that calls
-    `start` has to outlive the process: on Linux the kernel ends it together with that thread.
+    A thread of its own calls `took` with the fields of each line of its output, and at the end
+    `gone` with the exit status (None where that is not known yet). The thread that calls `start`
+    must outlive the process: on Linux the kernel ends the process together with that thread.
     """
 
     def __init__(
@@ -91,9 +96,9 @@ class Process:
             ],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,  # sound libraries write there, and it is the screen
+            stderr=subprocess.DEVNULL,  # sound libraries write there, over the screen
             env=environment(),
-            # Ctrl-C and a closing terminal are the session's affair, which ends it then.
+            # Ctrl-C and a closing terminal reach the session alone, which then ends this process.
             start_new_session=True,
             creationflags=_FLAGS,
         )
@@ -115,29 +120,29 @@ class Process:
         self._gone(status)
 
     def write(self, lines: bytes) -> bool:
-        """Write whole or not at all: what waits there is far shorter than a pipe. Never blocks."""
+        """Write a line whole or not at all; never blocks, for a pipe holds more than that."""
         if self._input is None:
             return False
         try:
             os.write(self._input.fileno(), lines)
-        except OSError:  # it has just died, or hangs and its pipe is full
+        except OSError:  # the process has just ended, or it hangs and its pipe is full
             return False
         return True
 
     def close_input(self) -> None:
-        """Have it end by itself."""
+        """Close its input, so that it ends by itself."""
         if self._input is not None:
             with suppress(OSError):
                 self._input.close()
             self._input = None
 
     def kill(self) -> None:
-        """Kill it, from any thread; `end` is still to be called."""
+        """Kill it, from any thread; call `end` afterwards."""
         if self._process is not None:
             self._process.kill()
 
     def end(self, finish_s: float = 0.0) -> None:
-        """Close its input, kill it `finish_s` later at most, reap it, take what it said last."""
+        """Close its input, kill it at most `finish_s` later, and read its last lines."""
         self.close_input()
         if self._process is None:
             return
@@ -151,7 +156,7 @@ class Process:
 
 
 class Link:
-    """One process that makes the sound; `changed` is called, from another thread, on any news."""
+    """One process that plays sound; calls `changed` from another thread on any news."""
 
     def __init__(
         self,
@@ -161,8 +166,8 @@ class Link:
         changed: Callable[[], None],
         now: Callable[[], int] = time.monotonic_ns,
     ) -> None:
-        # The helper makes it when it needs one. We remove it: one that is killed cannot. The next
-        # session removes it where we are killed, by the number of this process in its name.
+        # The helper makes this folder when it needs one. The session removes it, because a killed
+        # helper cannot. After a killed session the next one does, by the process id in its name.
         name = f"{PREFIX}{os.getpid()}-{secrets.token_hex(8)}"
         self._scratch = Path(tempfile.gettempdir(), name)
         scratch = ["--scratch", str(self._scratch)]
@@ -173,11 +178,11 @@ class Link:
         self._lock = threading.Lock()
         self._seq = 0
         self._open: dict[int, int] = {}
-        self._lasts: dict[int, int] = {}  # of cues: nanoseconds from the request to their end
-        self._sounds: dict[int, int] = {}  # of those begun: until when, on the system's clock
+        self._lasts: dict[int, int] = {}  # by cue: nanoseconds from the request to its end
+        self._sounds: dict[int, int] = {}  # when the cues begun will end, on the system's clock
         self._ending = False
-        self._phrases: set[int] = set()  # of the requests without a reply, those for a phrase
-        self._level = b""  # of the loudness, what could not be written yet
+        self._phrases: set[int] = set()  # requests for a phrase without a reply
+        self._level = b""  # a loudness that could not be written yet
         self._fails_in_a_row = 0
         self.ready = False
         self.gone = False
@@ -186,7 +191,7 @@ class Link:
         self.said = 0
         self.late = 0
         self.lost = 0
-        self.expired = False  # it ended itself, for its device would have played too late
+        self.expired = False  # it ended itself, because its device would have played too late
 
     @property
     def pid(self) -> int | None:
@@ -194,21 +199,21 @@ class Link:
         return self._process.pid
 
     def start(self) -> None:
-        """Start the process; OSError where that fails. `changed` tells of its first reply."""
+        """Start the process; OSError where that fails. Its first reply comes through `changed`."""
         remove_left(Path(tempfile.gettempdir()))
         self._process.start()
 
     def send(self, name: str, late_ns: int, lasts_s: float = 0.0) -> bool:
-        """Ask for a cue that was due `late_ns` ago; False where the helper cannot take it.
+        """Ask for a cue that was due `late_ns` ago; returns False where the helper cannot take it.
 
-        `lasts_s` until its end, with a quiet lead before it. Never blocks. A helper that hangs gets
-        no further request: nothing piles up.
+        `lasts_s`: seconds to the cue's end, quiet lead included. Never blocks. A helper that hangs
+        gets no further request, so nothing piles up.
         """
         self._lasts[self._seq + 1] = round(lasts_s * _NANO)
         return self._ask("play", name, round(LATE_S * _NANO) - late_ns)
 
     def say(self, file: str, text: str, within_s: float) -> bool:
-        """Ask for a phrase, to begin within that many seconds; False where it cannot be taken."""
+        """Ask for a phrase that begins within that many seconds; False where it cannot be taken."""
         return self._ask("say", file, round(within_s * _NANO), " ".join(text.split())[:LONGEST])
 
     def _ask(self, what: str, name: str, within_ns: int, *more: str) -> bool:
@@ -233,7 +238,7 @@ class Link:
         return True
 
     def level(self, cues: float, voice: float) -> None:
-        """Set the gains; where that cannot be written now, with the next request."""
+        """Set the gains; where they cannot be written now, they go with the next request."""
         with self._lock:
             self._level = f"level\t{cues:.4g}\t{voice:.4g}\n".encode()
             hangs = self._hangs(self._now(), self._limits.reply_s)
@@ -259,7 +264,7 @@ class Link:
 
     @property
     def broken(self) -> bool:
-        """Whether it has to be replaced: gone, stuck for too long, or playing nothing."""
+        """Whether to replace it: it has ended, hangs for too long, or plays nothing."""
         with self._lock:
             stuck = self._hangs(self._now(), self._limits.stuck_s)
             return self.gone or stuck or self._fails_in_a_row >= self._limits.fails
@@ -279,7 +284,7 @@ class Link:
         self._changed()
 
     def _count_unheard(self) -> None:
-        """Count what had no reply, and what still sounded, when the process was gone."""
+        """Count the cues without a reply, and those still sounding, when the process ended."""
         waiting = len(self._open.keys() - self._phrases)
         if self.expired:
             self.late += waiting
@@ -307,7 +312,7 @@ class Link:
             case "ok" if phrase:
                 self.said += 1
             case "late" | "fail" if phrase:
-                pass  # a phrase is worth no restart: cues may play all the same
+                pass  # no restart for a phrase: cues may still play
             case "ok":
                 self._begun(int(seq))
             case "late":
@@ -329,12 +334,12 @@ class Link:
 
     def _too_late(self, seq: int, *, begun: bool) -> None:
         self.late += 1
-        if begun:  # its `ok` came before
+        if begun:  # it was counted at its `ok`
             self.played -= 1
             self._sounds.pop(seq, None)
 
     def end(self, finish_s: float = 0.0) -> None:
-        """End the process, after what still sounds but at most `finish_s` later; reap it."""
+        """Let what sounds end, for at most `finish_s`; then end the process."""
         if self.pid is None:
             return
         with self._lock:
@@ -342,12 +347,12 @@ class Link:
             self._ending = True
             hangs = self._hangs(self._now(), self._limits.reply_s)
             self._process.close_input()
-        self._process.end(0.0 if hangs else finish_s)  # what it said last is counted too
+        self._process.end(0.0 if hangs else finish_s)  # its last replies are counted too
         shutil.rmtree(self._scratch, ignore_errors=True)
 
 
 def remove_left(temporary: Path) -> None:
-    """Remove the folders of sounds that killed sessions of this person have left there."""
+    """Remove the folders of sounds that this person's killed sessions left in `there`."""
     for folder in temporary.glob(f"{PREFIX}*-*"):
         number = folder.name.removeprefix(PREFIX).split("-")[0]
         with suppress(OSError):
@@ -358,7 +363,7 @@ def remove_left(temporary: Path) -> None:
 
 
 def _is_gone(pid: int) -> bool:
-    """Whether there is no such process; never so on Windows, where asking would end it."""
+    """Whether no such process exists; always False on Windows, where asking would end it."""
     if sys.platform == "win32":
         return False
     try:
@@ -371,7 +376,7 @@ def _is_gone(pid: int) -> bool:
 
 
 def environment() -> dict[str, str]:
-    """The environment in which the helper finds this very package, also in a checkout."""
+    """The environment in which the helper finds this package, also in a checkout."""
     environment = dict(os.environ)
     root = str(Path(__file__).resolve().parents[2])
     if root not in {*site.getsitepackages(), site.getusersitepackages()}:
@@ -392,17 +397,16 @@ def exit_text(status: int | None) -> str:
     return f"ended with status {status}"
 
 
-# A process ends with the one that started it.
+# How a process ends with the one that started it.
 
 
 def die_with_parent(parent: int | None = None, number: int | None = None) -> None:
-    """Have the kernel end this process when the one that started it ends (Linux only).
+    """Have the kernel end this process when its parent ends (Linux only).
 
-    By SIGKILL, or by the signal of that `number`, whose handler may leave things in order.
-
-    `parent` is that one's id: it may have died before the call, and then there is nobody left to
-    wait for. The signal is bound to the *thread* that started us, so that one has to live as long.
-    Elsewhere the end of the input does it.
+    By SIGKILL, or by the signal `number`, whose handler may tidy up. `parent` is the parent's id:
+    if the parent died before this call, this process ends at once. The signal belongs to the
+    *thread* that started this process, so that thread must live as long. Elsewhere the end of the
+    input does it.
     """
     ask_death_signal(number)
     if sys.platform == "linux" and parent is not None and os.getppid() != parent:
@@ -426,4 +430,4 @@ def ask_death_signal(number: int | None = None) -> None:
         _LIBC.prctl(_PR_SET_PDEATHSIG, number or signal.SIGKILL, 0, 0, 0)
 
 
-CAN_ASK = _LIBC is not None  # whether `ask_death_signal` does anything
+CAN_ASK = _LIBC is not None  # whether the kernel can do this

@@ -4,9 +4,9 @@
     player.play("start")
     player.close()
 
-A thread of the player looks for the best way that works and keeps its helper process alive; the
-caller's thread only writes a line into a pipe. While there is no helper that can take a cue, the
-terminal's bell rings where the caller gave one.
+A thread of the player finds the best way that works and keeps its helper process alive; the thread
+of the caller only writes a line into a pipe. While no helper can take a cue, the terminal's bell
+rings, if the caller gave one.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from runner.sound.sounds import CUES, LATE_S, gain
 from runner.sound.ways import BELL, SETTING, SILENCE, Settings, Way, how_to_get, read_settings
 from runner.text import FULL
 
-# What the player tells: which way plays, why not a better one, what became of the cues.
+# What the player reports: the way in use, why no better one works, and what became of the cues.
 
 
 class Report(Struct, frozen=True):
@@ -40,12 +40,11 @@ class Report(Struct, frozen=True):
 
 
 class Counts(Struct, frozen=True):
-    """What became of the cues asked for.
+    """What became of the cues asked for; each cue counts once.
 
     `played` sounded, `belled` rang the bell, `late` were left out for being over 300 ms late,
-    `silent` were muted, unknown or in a session in which nothing ever played, `lost` were not
-    heard for any other reason. Each is in one of them. Phrases stand apart: `said` of them began
-    to sound.
+    `silent` were muted, unknown, or asked for where nothing ever played; `lost` were not heard for
+    another reason. `said` counts the phrases that began to sound.
     """
 
     asked: int = 0
@@ -58,10 +57,10 @@ class Counts(Struct, frozen=True):
 
 
 def notice(settings: Settings, at: int | None, *, bell: bool, pointer: bool = True) -> str:
-    """One line for the screen: which way it plays, and with `pointer` where a better one is named.
+    """One line for the screen: the way in use; with `pointer`, where to find a better one.
 
-    `at` is the index of the way in use among those of the settings, their number where none
-    works, None while it is looked for.
+    `at` is the index of the way in use among those of the settings, their number where none works,
+    None while the player looks for one.
     """
     if at is None:
         return "Sound: still looking for a player."
@@ -76,7 +75,7 @@ def notice(settings: Settings, at: int | None, *, bell: bool, pointer: bool = Tr
 
 
 def rows(settings: Settings, at: int | None, why: Mapping[int, str], *, bell: bool) -> list[Report]:
-    """Every way in the order of preference; `why` has the reasons of those tried, by index."""
+    """Every way in order of preference; `why` has the reasons of those tried, by index."""
     found = [Report("settings", works=False, why_not=fault) for fault in settings.faults]
     found += [_row(index, way, at, why) for index, way in enumerate(settings.ways)]
     if settings.bell:
@@ -97,12 +96,12 @@ def _row(index: int, way: Way, at: int | None, reasons: Mapping[int, str]) -> Re
     return Report(way.name, works=False, why_not=why, how=how)
 
 
-FINISH_S = 2.0  # how long `close` lets a last cue end
-_ROOM_S = 1.0  # for what is around it
+FINISH_S = 2.0  # seconds that `close` gives a last cue
+_ROOM_S = 1.0  # seconds more for its lead and its process
 
 
 class Player:
-    """Made by `open_player`. One thread asks for cues; everything else may come from any."""
+    """Plays cues; made by `open_player`. One thread asks for cues; any may call the rest."""
 
     def __init__(
         self,
@@ -128,24 +127,24 @@ class Player:
         self._ended: list[Link] = []
         self._why: dict[int, str] = {}
         self._restarts = [limits.restarts] * len(settings.ways)
-        self._at: int | None = None  # index of the way in use; len(ways): none of them
+        self._at: int | None = None  # index of the way in use; len(ways): none works
         self._told: str | None = None
         self._asked = self._belled = self._late = self._silent = 0
-        self._missed = 0  # for want of a way
+        self._missed = 0  # cues asked for where no way worked
         self._muted = muted
         self._started = False
         self._closing = False
         self._finish_s = 0.0
         self._thread = threading.Thread(target=self._supervise, name="sound", daemon=True)
 
-    # What the caller does.
+    # For the caller.
 
     def play(self, name: str, late_s: float = 0.0) -> None:
         """Ask for the cue `name`, which was due `late_s` seconds ago.
 
-        Never blocks, never raises. One more than 300 ms late is skipped and counted, here or by
-        the helper. With a quiet lead it sounds `lead_s` later: who knows the instant in advance
-        asks so much earlier.
+        Never blocks, never raises. A cue more than 300 ms late is skipped and counted, here or by
+        the helper. It sounds a quiet lead, `lead_s`, later; a caller that knows the instant in
+        advance asks that much earlier.
         """
         try:
             self._play(name, late_s)
@@ -183,10 +182,10 @@ class Player:
             self._link.cut(name)
 
     def say(self, file: str, text: str, within_s: float) -> bool:
-        """Ask for a phrase, a file in the folder of phrases; whether it was taken.
+        """Ask for a phrase, a file in the folder of phrases; returns whether it was taken.
 
         It begins within that many seconds or not at all. Never blocks, never raises. A cue that
-        comes while it sounds is played at its instant and cuts it.
+        comes while it sounds plays at its instant and cuts it.
         """
         link = self._link
         if link is None or self._muted or self._voice_volume == 0:
@@ -200,7 +199,7 @@ class Player:
 
     @property
     def volume(self) -> int:
-        """How loud cues are, 0 to 100; the bell has no volume but 0."""
+        """The loudness of cues, 0 to 100; the bell is only off, at 0, or on."""
         return self._volume
 
     @volume.setter
@@ -210,7 +209,7 @@ class Player:
 
     @property
     def voice_volume(self) -> int:
-        """How loud phrases are, 0 to 100."""
+        """The loudness of phrases, 0 to 100."""
         return self._voice_volume
 
     @voice_volume.setter
@@ -224,7 +223,7 @@ class Player:
 
     @property
     def muted(self) -> bool:
-        """Whether cues are kept silent. Setting it to False looks for a way, if none was yet."""
+        """Whether cues are silent. Setting it to False looks for a way, if none was found yet."""
         return self._muted
 
     @muted.setter
@@ -237,7 +236,7 @@ class Player:
 
     @property
     def way(self) -> str:
-        """The name of the way it plays: a library, a program, `bell` or `silence`."""
+        """The name of the way in use: a library, a program, `bell` or `silence`."""
         if self._muted:
             return SILENCE
         at = self._at
@@ -249,7 +248,7 @@ class Player:
     def counts(self) -> Counts:
         """What became of the cues so far."""
         links = [*self._ended, *([self._link] if self._link else [])]
-        # Where nothing ever played, that was said: only what was missed beside the rest is lost.
+        # Where nothing ever played, the notice said so; a cue is lost only where others were heard.
         missed, silent = (self._missed, 0) if links else (0, self._missed)
         return Counts(
             self._asked,
@@ -262,13 +261,13 @@ class Player:
         )
 
     def notice(self, *, pointer: bool = True) -> str:
-        """One line for the screen: which way it plays; with `pointer` who names a better one."""
+        """One line for the screen: the way in use; `pointer` names the command for a better one."""
         if self._muted:
             return "Sound: off."
         return notice(self._settings, self._at, bell=self._bell is not None, pointer=pointer)
 
     def news(self) -> str | None:
-        """The notice, once when the way is settled and once whenever it changes; else None."""
+        """The notice when the way is found and whenever it changes; else None."""
         if self._at is None and not self._muted:
             return None
         text = self.notice()
@@ -278,20 +277,20 @@ class Player:
         return text
 
     def report(self) -> list[Report]:
-        """Every way in the order of preference: does it work, why not, how to get it."""
+        """Every way in order of preference: does it work, why not, how to get it."""
         return rows(self._settings, self._at, self._why, bell=self._bell is not None)
 
     def settled(self, timeout_s: float) -> bool:
-        """Wait until the way is found, or it is muted; False when that takes longer."""
+        """Wait until a way is found or the player is muted; False when that takes longer."""
         return self.wait_for(lambda: self._at is not None or self._muted, timeout_s)
 
     def wait_for(self, condition: Callable[[], bool], timeout_s: float) -> bool:
-        """Wait until `condition` holds, which is tried again whenever something happened."""
+        """Wait until `condition` holds; tries it again whenever something happened."""
         with self._change:
             return self._change.wait_for(condition, timeout_s)
 
     def close(self, finish_s: float = FINISH_S) -> None:
-        """Let the last cue end, at most `finish_s` long, and leave no process behind."""
+        """Let the last cue end, for at most `finish_s`, and leave no process behind."""
         with self._change:
             self._finish_s = finish_s
             self._closing = True
@@ -306,10 +305,10 @@ class Player:
     def __exit__(self, kind: object, fault: object, trace: object) -> None:
         self.close(FINISH_S if kind is None else 0.0)
 
-    # What its thread does. It alone starts and ends processes.
+    # The player's thread. Only it starts and ends processes.
 
     def start(self) -> None:
-        """Begin to look for a way, unless it was begun already."""
+        """Begin to look for a way; does nothing the second time."""
         if self._started:
             return
         self._started = True
@@ -335,7 +334,7 @@ class Player:
                 self._wait(lambda link=self._link: link.broken, None)  # type: ignore[misc]
                 index = self._after_loss(index)
                 continue
-            # A loudspeaker may be switched on, or plugged in again, while the session runs.
+            # A loudspeaker may be switched on or plugged in while the session runs.
             self._wait(lambda: False, next(again, None))
             index = 0
         self._drop(self._finish_s)
@@ -345,7 +344,7 @@ class Player:
             self._change.wait_for(lambda: self._closing or condition(), timeout_s)
 
     def _settle(self, first: int) -> int:
-        """Take the first way from `first` on that works; the index of it, or their number."""
+        """Take the first way from `first` on that works; its index, or the number of ways."""
         ways = self._settings.ways
         index = first
         while index < len(ways) and not self._closing:
@@ -382,13 +381,13 @@ class Player:
         return ["--sounds", str(self._sounds), "--lead", str(self.lead_s), *phrases, *of_way]
 
     def _after_loss(self, index: int) -> int:
-        """Clear away the helper that broke; the index of the way to try now."""
+        """End the helper that broke; returns the index of the way to try now."""
         if self._closing:
             return index
         why, expired = (self._link.why, self._link.expired) if self._link else ("", False)
         self._drop(0.0)
         self._why[index] = why or "stopped answering"
-        if not expired:  # that was no fault of the helper's, and its device may come back
+        if not expired:  # the helper was not at fault, and its device may come back
             self._restarts[index] -= 1
         return index if self._restarts[index] >= 0 else index + 1
 
@@ -412,14 +411,14 @@ def open_player(
 ) -> Player:
     """A player, at once; it looks for its way in the background (`Player.settled` waits).
 
-    Muted, it starts nothing until it is no longer. `bell` rings the terminal's bell; it is called
-    in the thread that calls `play`. Standard output is data, so nothing here writes there by
-    itself: without a `bell` there is none. The `settings` are those of the environment by default,
-    the WAV files those shipped. `now` in ns tells how long a helper has not answered.
+    A muted player starts nothing until it is no longer muted. `bell` rings the terminal's bell, in
+    the thread that calls `play`; without a `bell` nothing is written, for standard output is data.
+    By default the `settings` come from the environment and the WAV files are the shipped ones.
+    `now` in ns measures how long a helper has not answered.
 
-    The quiet lead of the settings is for outputs that fall asleep: Bluetooth and HDMI sinks need a
-    few tenths of a second to wake and swallow what is played meanwhile, a whole short cue. It comes
-    before every cue alike, so that the intervals stay right.
+    The quiet lead of the settings is for outputs that fall asleep: Bluetooth and HDMI outputs need
+    a few tenths of a second to wake, and swallow a whole short cue meanwhile. Every cue has the
+    same lead, so the intervals stay right.
     """
     sounds = sounds or sounds_dir()
     limits = limits or Limits()

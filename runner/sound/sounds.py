@@ -1,10 +1,10 @@
 """The cue language: every signal as notes, and the three traits by which ears tell them apart.
 
-A cue is what a person on the floor hears without looking. There are few, and any two differ in at
-least two of pitch contour, count and rhythm, so that a poor ear for one of them is no obstacle
-(our choice). All three come from onsets and fundamentals alone: how long a note rings on depends
-on the room and the loudspeaker. The WAV files in `sounds/` are made from this table by
-`sounds/make.py`.
+A person on the floor hears a cue and need not look. There are few cues, and any two differ in at
+least two of pitch contour, count and rhythm, so that a poor ear for one of these still tells them
+apart (our choice). All three follow from onsets and fundamentals alone: how long a note rings
+depends on the room and the loudspeaker. `sounds/make.py` makes the WAV files in `sounds/` from this
+table.
 """
 
 from __future__ import annotations
@@ -19,22 +19,22 @@ from runner.text import FULL
 
 A4_HZ = 440.0  # ISO 16: the standard tuning frequency
 
-# Strength of the fundamental, the second and the third harmonic (our choice). The harmonics help
-# small loudspeakers and ears that have lost one region (common practice); the fundamental stays
-# the strongest, so that it is the pitch that is heard.
+# Strength of the fundamental, the second and the third harmonic (our choice). Harmonics help small
+# loudspeakers, and ears that have lost one region (common practice). The fundamental is the
+# strongest, so that it is heard as the pitch.
 HARMONICS = (1.0, 0.4, 0.2)
 
 RAMP_S = 0.008  # raised-cosine edge, both ends of a note: no click, still a clear beginning
 PEAK = 0.49  # of full scale, -6.2 dBFS: two cues may overlap without clipping
-# The pacer's tick may sound three times in a second through a whole set. So it is not as loud as
-# the others, which are all alike, but lies well under them, and never hides one.
+# The pacer's tick may sound three times a second through a whole set. So it is much softer than the
+# other cues, which are equally loud, and never hides one.
 SOFT_PEAK = 0.098  # -20.2 dBFS, 14 dB under; 10 dB is about half as loud (common practice)
 TAIL_S = 0.03  # quiet at the end of a file: some outputs swallow the last few milliseconds
-# Steps from one onset to the next, for `rhythm` (our choice): none of ours is near a limit.
+# Seconds from one onset to the next, for `rhythm` (our choice); no cue is near a limit.
 QUICK_S = 0.12  # shorter: a flutter
-LONG_S = 0.22  # from here on: long
+LONG_S = 0.22  # from here on: a long step
 
-LATE_S = 0.3  # a cue later than this says something untrue, and is skipped
+LATE_S = 0.3  # seconds; a later cue would say something untrue, and is skipped
 
 
 def pitch(semitones: int) -> float:
@@ -80,7 +80,7 @@ def _cue(name: str, meaning: str, *notes: tuple[float, float, float], peak: floa
     return Cue(name, meaning, tuple(Note(*note) for note in notes), peak)
 
 
-# All notes begin at their cue's instant or after it: the first onset is the moment that is meant.
+# No note begins before its cue's instant: the first onset is the moment that the cue announces.
 _ALL = (
     _cue(
         "begin",
@@ -103,7 +103,7 @@ _ALL = (
     _cue(
         "ended",
         "the set ends",
-        # Short, so that in a short rest there is room for the next name behind it.
+        # Short, so that a short rest has room for the next name after it.
         (0.0, 0.10, G5),
         (0.15, 0.12, E5),
         (0.42, 0.12, C5),
@@ -189,10 +189,10 @@ def count(notes: Sequence[Note]) -> int:
 
 
 def contour(notes: Sequence[Note]) -> str:
-    """The way the pitch goes, in words: `level`, `up`, `down`, `down-up` and so on.
+    """The course of the pitch in words: `level`, `up`, `down`, `down-up` and so on.
 
     Steps in one direction count as one; a step under half a semitone is none. So two cues do not
-    have different contours merely because one has more notes.
+    differ in contour merely because one has more notes.
     """
     ways: list[str] = []
     for before, after in pairwise(notes):
@@ -206,9 +206,9 @@ def contour(notes: Sequence[Note]) -> str:
 
 
 def rhythm(notes: Sequence[Note]) -> str:
-    """The steps from onset to onset, equal ones that follow each other taken together.
+    """The steps from onset to onset, equal ones in a row taken together.
 
-    `single` for one note, else such as `long-short`; `quick` is a flutter.
+    `single` for one note; `quick` for a flutter; else words joined by dashes: `long-short`.
     """
     kinds: list[str] = []
     for before, after in pairwise(notes):
@@ -224,15 +224,15 @@ def differences(one: Sequence[Note], other: Sequence[Note]) -> int:
     return sum(trait(one) != trait(other) for trait in (count, contour, rhythm))
 
 
-# How loud: what a volume from 0 to 100 does to the samples, and how it is written.
+# Loudness: what a volume from 0 to 100 does to the samples.
 
-STEP = 20  # what a key takes; our choice
+STEP = 20  # the step of one key press; our choice
 
 
 def gain(volume: int) -> float:
-    """The factor for the samples: the square, so that equal steps sound about equal.
+    """The factor for the samples: the square of the volume, so that equal steps sound about equal.
 
-    50 is -12 dB and 10 is -40 dB; a volume control with such a taper is common practice. 100
-    leaves the sounds as they are, at their -6 dBFS.
+    50 is -12 dB and 10 is -40 dB; such a taper is common practice for volume controls. 100 leaves
+    the sounds as they are, at their -6 dBFS.
     """
     return (max(0, min(volume, FULL)) / FULL) ** 2

@@ -1,20 +1,20 @@
 """The process that renders phrases: `python -m runner.sound.speech --engine NAME …`.
 
-It is started by `runner.sound.voice` and speaks lines, fields parted by tabs:
+`runner.sound.voice` starts it. Each side writes lines with tabs between the fields:
 
     in   render SEQ TEXT
     out  ready VERSION           once: the engine has rendered a word
-         fault TEXT              instead of it: this engine does not work; the process ends
+         fault TEXT              instead of ready: this engine does not work; the process ends
          ok SEQ FILE SECONDS     the phrase is in the folder, made now or kept from another day
          fail SEQ TEXT           it could not be made
 
-It runs at a low priority, so that a session never waits for it, and ends with its input. A process
-of its own for its licence (see `synths`) and because an engine may hang or crash.
+It runs at a low priority, so that a session never waits for it, and ends with its input. It is a
+process of its own because of its licence (see `synths`), and because an engine may hang or crash.
 
-A session's phrases are known when it opens and are asked for in the order of need; what a rest
-needs now comes before all others. A file's name is a hash of all that its sound depends on;
-loudness is changed when a phrase is played, so one file serves every volume. Speech has peaks
-17 dB over its RMS, the cues 4 dB; so its peaks are rounded off, or it would be far too quiet.
+A session's phrases are known when it opens, and are asked for in the order of need; what a rest
+needs now comes first. A file's name is a hash of all that its sound depends on. Playing sets the
+loudness, so one file serves every volume. Speech has peaks 17 dB over its RMS, the cues 4 dB; so
+the peaks of speech are rounded off, or it would be far too quiet.
 """
 
 from __future__ import annotations
@@ -39,26 +39,26 @@ from runner.sound.sounds import PEAK
 from runner.sound.synths import Synth, make
 from runner.sound.wav import Format, read_wav, write_wav
 
-# A rendered phrase beside the cues: trimmed, near their loudness, no louder.
+# How a rendered phrase is trimmed and brought near the loudness of the cues, no louder.
 #
 # The cues have a peak of -6 dBFS and, over their sounding parts, an RMS of -10.6 dBFS. Speech has
-# far higher peaks for the same loudness: brought down to that peak alone it would be 12 dB under
-# them. So its highest peaks are rounded off (a hyperbolic tangent, a usual soft limiter).
+# far higher peaks for the same loudness: scaled to the same peak, it would be 12 dB softer than the
+# cues. So its highest peaks are rounded off (a hyperbolic tangent, a usual soft limiter).
 
 # Of full scale. Speech is a little quieter than the cues, which have to be heard first (our
 # choice). Before limiting, so what comes out is about a decibel less.
 TARGET_RMS = 0.2
-MOST_DRIVE = 3.0  # peaks are pressed by no more than that, or it sounds hoarse (our choice)
-SOUNDING = 0.01  # of the peak, -40 dB: what is quieter is a pause
-QUIET = 0.005  # of full scale: what is quieter at the ends is cut off
+MOST_DRIVE = 3.0  # most that peaks are pressed down; with more it sounds hoarse (our choice)
+SOUNDING = 0.01  # of the peak, -40 dB: quieter samples are a pause
+QUIET = 0.005  # of full scale: quieter samples at the ends are cut off
 EDGE_S = 0.008  # raised-cosine, as the cues have
-LEAD_S, TAIL_S = 0.01, 0.03  # left of the silence at the ends
+LEAD_S, TAIL_S = 0.01, 0.03  # seconds of silence that stay at the ends
 
 
 def levelled(kind: Format, frames: bytes) -> tuple[Format, bytes]:
-    """The phrase as mono samples of 16 bits; ValueError where it is silent or of another kind.
+    """The phrase as mono 16-bit samples; ValueError where it is silent or of another kind.
 
-    The rate stays: every way of playing takes those of the engines, 22,050 Hz.
+    The rate stays: every way of playing takes the engines' 22,050 Hz.
     """
     samples = _mono(kind, frames)
     samples = _trimmed(samples, kind.rate)
@@ -81,7 +81,7 @@ def _mono(kind: Format, frames: bytes) -> array.array[int]:
     samples = array.array("h", frames[: len(frames) // 2 * 2])
     if sys.byteorder == "big":
         samples.byteswap()
-    return samples[:: kind.channels]  # of several channels the first; engines repeat it
+    return samples[:: kind.channels]  # the first of several channels; engines repeat it
 
 
 def _trimmed(samples: array.array[int], rate: int) -> array.array[int]:
@@ -98,19 +98,19 @@ def _ramp(samples: array.array[int], length: int) -> None:
         samples[-1 - i] = round(samples[-1 - i] * factor)
 
 
-# Rendered phrases, kept by their content so that tomorrow's session finds today's.
+# Rendered phrases, stored by their content, so that tomorrow's session finds today's.
 #
-# A file's name is made from everything that its sound depends on. The folder is readable by its
-# owner alone, for names of exercises say what somebody trains, and it never grows past a bound.
+# A file's name is made from everything that its sound depends on. Only the owner can read the
+# folder, for names of exercises say what somebody trains. The folder never grows past a bound.
 
 SETTING = "MATSIDE_CACHE"  # another place for what can be made again
-MAKE = 1  # to be raised when phrases are levelled otherwise: then nothing old is found
+MAKE = 1  # raise it when phrases are levelled otherwise, so that no old one is used
 MOST_BYTES = 32 * 1024 * 1024  # a session has about 8 MB; our choice
-STALE_S = 3600.0  # a half-written file so old belongs to nobody
+STALE_S = 3600.0  # seconds; no process still writes a half-written file this old
 
 
 def phrase_folder(environ: Mapping[str, str]) -> Path:
-    """Where phrases are kept: under MATSIDE_CACHE, else the platform's cache directory."""
+    """Where phrases are stored: under MATSIDE_CACHE, else in the platform's cache directory."""
     named = environ.get(SETTING)
     root = Path(named) if named else Path(platformdirs.user_cache_dir("matside", appauthor=False))
     return root / "voice"
@@ -120,7 +120,7 @@ class Cache:
     """The folder of phrases of one engine and version."""
 
     def __init__(self, folder: Path, engine: str, version: str) -> None:
-        """Make the folder where it is not there; OSError where it cannot be used safely."""
+        """Make the folder where it is missing; OSError where it cannot be used safely."""
         self.folder = folder
         self._of = f"{MAKE}\0{engine}\0{version}\0"
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -136,7 +136,7 @@ class Cache:
         return hashlib.sha256((self._of + text).encode()).hexdigest()[:32] + ".wav"
 
     def seconds(self, text: str) -> float | None:
-        """How long the phrase is that is kept for a text; None without a whole one."""
+        """How long the stored phrase of a text is; None where there is no whole one."""
         path = self.folder / self.name(text)
         try:
             kind, frames = read_wav(path)
@@ -147,17 +147,17 @@ class Cache:
 
     @property
     def scratch(self) -> Path:
-        """A file of this process alone."""
+        """A file for this process alone."""
         return self.folder / f"part-{os.getpid()}.wav"
 
     def keep(self, text: str, kind: Format, frames: bytes) -> None:
-        """Keep a phrase: whole or not at all."""
+        """Store a phrase, whole or not at all."""
         os.close(os.open(self.scratch, os.O_WRONLY | os.O_CREAT, 0o600))
         write_wav(self.scratch, kind, frames)
         self.scratch.replace(self.folder / self.name(text))
 
     def tidy(self, most: int = MOST_BYTES) -> None:
-        """Remove what was not used for the longest time, down to three quarters of the bound."""
+        """Remove the phrases unused for longest, down to three quarters of the bound."""
         found = []
         for path in self.folder.glob("*.wav"):
             try:
@@ -179,8 +179,8 @@ class Cache:
             total -= size
 
 
-LONGEST_S = 8.0  # a phrase longer than this fits no rest; our choice
-TIDY_EVERY = 64  # phrases made between two looks at the folder's size
+LONGEST_S = 8.0  # seconds; a longer phrase fits no rest; our choice
+TIDY_EVERY = 64  # phrases made between two checks of the folder's size
 
 
 def _options(argv: list[str]) -> argparse.Namespace:
@@ -206,7 +206,7 @@ def _render(synth: Synth, cache: Cache, text: str) -> float:
 
 
 def main(argv: list[str]) -> NoReturn:
-    """Render until the input ends. Returns by ending the process."""
+    """Render until the input ends, then end the process."""
     options = _options(argv)
     die_with_parent(options.parent)
     replies = Replies()

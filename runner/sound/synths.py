@@ -1,8 +1,8 @@
-"""The speech engines, best first: which are there, how to get one, and how each is asked.
+"""The speech engines, best first: which are there, how to get one, and how to ask each.
 
-eSpeak NG is under the GPL, version 3 or later: it is loaded in the process of `runner.sound.speech`
-alone, never where the rest of the program runs. Text is given as data: to the library as a buffer,
-to a program on its standard input.
+eSpeak NG is under the GPL, version 3 or later: only the process of `runner.sound.speech` loads it,
+never the rest of the program. Engines get the text as data: the library in a buffer, a program on
+its standard input.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from runner.sound.ways import install
 
 LIBRARY = "espeakng-loader"
 _MODULE = "espeakng_loader"
-# Program of each engine; text goes to its standard input, never through a shell.
+# The program of each engine; the text goes to its standard input, never through a shell.
 PROGRAMS: Mapping[str, tuple[str, ...]] = {
     "espeak-ng": ("espeak-ng",),
     "say": ("say",),
@@ -39,7 +39,7 @@ ORDER = (LIBRARY, *PROGRAMS)
 _BY_SYSTEM = {"darwin": (LIBRARY, "espeak-ng", "say"), "win32": (LIBRARY, "espeak-ng", *ORDER[3:])}
 _ELSEWHERE = (LIBRARY, "espeak-ng")
 
-SETTING = "MATSIDE_VOICE_BY"  # which engines, in which order: `say,espeak-ng`
+SETTING = "MATSIDE_VOICE_BY"  # the engines to try, in order: `say,espeak-ng`
 
 
 class Engine(Struct, frozen=True):
@@ -51,7 +51,7 @@ class Engine(Struct, frozen=True):
 
 
 def find(name: str) -> Engine:
-    """The engine of that name on this machine, after a look whether it is there; loads nothing."""
+    """The engine of that name on this machine, and whether it is there; loads nothing."""
     if name == LIBRARY:
         there = importlib.util.find_spec(_MODULE) is not None
         return Engine(name, why_not="" if there else "not installed")
@@ -62,7 +62,7 @@ def find(name: str) -> Engine:
 def engines(
     environ: Mapping[str, str], system: str = sys.platform
 ) -> tuple[tuple[Engine, ...], tuple[str, ...]]:
-    """The engines to try, in order, and what is wrong in the setting."""
+    """The engines to try, in order, and the faults in the setting."""
     asked = [word.strip() for word in environ.get(SETTING, "").split(",") if word.strip()]
     faults = tuple(
         f"{SETTING}: unknown engine {word!r}; write one of {', '.join(ORDER)}"
@@ -74,7 +74,7 @@ def engines(
 
 
 def how_to_get(name: str, system: str = sys.platform) -> str:
-    """What to do on this system so that the engine is there; empty where nothing can be done."""
+    """The command that brings the engine to this system; empty where there is none."""
     if name == LIBRARY:
         return f"{shlex.quote(sys.executable)} -m pip install {LIBRARY}"
     if name == "espeak-ng":
@@ -82,15 +82,15 @@ def how_to_get(name: str, system: str = sys.platform) -> str:
     return ""
 
 
-# One phrase from an engine; only the process of `runner.sound.speech` asks.
+# Rendering a phrase; only the process of `runner.sound.speech` does so.
 
-WORDS_A_MINUTE = 160  # our choice: a little under eSpeak's 175, for ears on the floor
-LIMIT_S = 6.0  # a program that has not rendered a phrase by then is killed
+WORDS_A_MINUTE = 160  # our choice: a little under eSpeak's 175, easier to follow from the floor
+LIMIT_S = 6.0  # seconds for a phrase; then the program is killed
 
 # speak_lib.h of eSpeak NG
 _SYNCHRONOUS, _DONT_EXIT, _UTF8, _RATE = 2, 0x8000, 1, 1
 
-# The text comes on standard input, the file by the environment: nothing is put into the script.
+# Text comes on standard input, the file's name from the environment; nothing goes into the script.
 _WINDOWS = (
     "$ErrorActionPreference='Stop';Add-Type -AssemblyName System.Speech;"
     "$s=New-Object System.Speech.Synthesis.SpeechSynthesizer;"
@@ -106,9 +106,9 @@ class Trouble(Exception):
 
 
 class Synth(Protocol):
-    """An engine that has been found to be there."""
+    """An engine that works here."""
 
-    version: str  # beside the text, what a rendering depends on
+    version: str  # what a rendering depends on, beside the text
 
     def render(self, text: str, scratch: Path) -> tuple[Format, bytes]:
         """The samples of a phrase; `scratch` may be written over. Raises Trouble or OSError."""
@@ -124,7 +124,7 @@ class Library:
         data = os.fsencode(loader.get_data_path())
         rate = espeak.espeak_Initialize(_SYNCHRONOUS, 0, data, _DONT_EXIT)
         if rate <= 0:
-            raise Trouble("eSpeak NG does not find its data")
+            raise Trouble("eSpeak NG cannot find its data")
         if espeak.espeak_SetVoiceByName(b"en") != 0:
             raise Trouble("eSpeak NG has no voice 'en'")
         espeak.espeak_SetParameter(_RATE, WORDS_A_MINUTE, 0)

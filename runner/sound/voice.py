@@ -6,9 +6,9 @@
     voice.say("next, rucksack row, left")
     voice.close()
 
-Nothing is started before `start`. Where no engine works that is said once, and nothing is said.
+Nothing starts before `start`. Where no engine works, one notice says so, and the voice is silent.
 
-The voice is off by default: in a quiet hut at half past six it is something to be asked for.
+The voice is off by default: nobody in a quiet hut at half past six should hear it unasked.
 """
 
 from __future__ import annotations
@@ -29,30 +29,30 @@ from runner.sound.player import Player, Report
 from runner.sound.speech import phrase_folder
 from runner.sound.synths import Engine, engines, how_to_get
 
-# The session's end of the rendering process: the first engine that works, one phrase at a time.
-# A thread starts and ends the processes and waits for their replies; nothing waits for it.
+# The session's side of the rendering process: the first engine that works, one phrase at a time.
+# A thread starts and ends the processes and waits for their replies; the session never waits.
 
-MOST = 2000  # phrases of a session; our choice: more is no session
+MOST = 2000  # phrases of a session; our choice, more than any session has
 LONGEST = 300  # letters of a phrase
 
 
 class Patience(Struct, frozen=True):
     """How long to wait, in seconds, and how often to try (our choice)."""
 
-    ready_s: float = 10.0  # from the start of an engine to its first word
+    ready_s: float = 10.0  # from the start of an engine to its first reply
     phrase_s: float = 8.0  # for one phrase
-    fails: int = 3  # phrases in a row that could not be made: the engine is given up
+    fails: int = 3  # phrases in a row that could not be made; then the engine is given up
 
 
 class Rendered(NamedTuple):
-    """A phrase that is there: its file in the folder, and seconds."""
+    """A rendered phrase: its file in the folder, and its length in seconds."""
 
     file: str
     seconds: float
 
 
 class Renderer:
-    """Renders texts in the background, those needed soon before the others."""
+    """Renders texts in the background, those needed soon first."""
 
     def __init__(
         self,
@@ -62,7 +62,7 @@ class Renderer:
     ) -> None:
         self.engines = engines
         self.why: dict[int, str] = {}
-        self.at: int | None = None  # index of the engine in use; their number: none of them
+        self.at: int | None = None  # index of the engine in use; the number of engines: none works
         self.version = ""
         self.done: dict[str, Rendered] = {}
         self._folder = folder
@@ -70,7 +70,7 @@ class Renderer:
         self._wake = threading.Condition()
         self._soon: deque[str] = deque()
         self._later: deque[Iterator[str]] = deque()
-        self._known: set[str] = set()  # asked for: waiting, made or failed
+        self._known: set[str] = set()  # all texts asked for: waiting, made or failed
         self.failed: dict[str, str] = {}  # why a text could not be made
         self._closing = False
         self._process: Process | None = None
@@ -79,12 +79,12 @@ class Renderer:
         self._thread = threading.Thread(target=self._run, name="speech", daemon=True)
 
     def start(self) -> None:
-        """Begin, unless it was begun already."""
+        """Begin; does nothing the second time."""
         if not self._thread.is_alive() and not self._closing and self.at is None:
             self._thread.start()
 
     def want(self, texts: Iterable[str], *, soon: bool) -> None:
-        """Have texts rendered. Those not needed soon are worked out only when it is their turn."""
+        """Have texts rendered. A text that is not needed soon is made when its turn comes."""
         with self._wake:
             if soon:
                 self._soon += [text for text in texts if self._is_new(text)]
@@ -93,20 +93,20 @@ class Renderer:
             self._wake.notify_all()
 
     def _is_new(self, text: str) -> bool:
-        """Whether a text was not asked for before, and may be; from now on it was."""
+        """Whether a text is allowed and was not asked for before; notes that it now is."""
         if text in self._known or len(self._known) >= MOST or len(text) > LONGEST:
             return False
         self._known.add(text)
         return True
 
     def coming(self, text: str) -> bool:
-        """Whether a text is still to be rendered, and may be."""
+        """Whether a text is still to be rendered, and can be."""
         given_up = self.at is not None and self.at >= len(self.engines)
         asked = text in self._known and text not in self.done and text not in self.failed
         return asked and not given_up
 
     def wait_for(self, condition: Callable[[], bool], timeout_s: float) -> bool:
-        """Wait until `condition` holds, which is tried again whenever something happened."""
+        """Wait until `condition` holds; tries it again whenever something happened."""
         with self._wake:
             return self._wake.wait_for(condition, timeout_s)
 
@@ -121,7 +121,7 @@ class Renderer:
         if self._thread.is_alive():
             self._thread.join(2.0)
 
-    # What its thread does. It alone starts and ends processes.
+    # The renderer's thread. Only it starts and ends processes.
 
     def _run(self) -> None:
         for index, engine in enumerate(self.engines):
@@ -137,7 +137,7 @@ class Renderer:
             self._wake.notify_all()
 
     def _use(self, index: int, engine: Engine) -> str:
-        """Render with one engine for as long as it works; why it does not any more."""
+        """Render with one engine while it works; returns why it stopped working."""
         try:
             self._begin(engine)
         except OSError as fault:
@@ -166,14 +166,14 @@ class Renderer:
                 if fails >= self._patience.fails:
                     return reply[2]
             else:
-                self.failed[text] = reply[1]  # it may be what the engine hangs at
+                self.failed[text] = reply[1]  # the engine may hang at this text
                 return reply[1]
             with self._wake:
                 self._wake.notify_all()
         return ""
 
     def _next(self) -> str | None:
-        """The text to render now; waits for one. None when all is over."""
+        """The text to render now; waits for one. None after the close."""
         while True:
             with self._wake:
                 self._wake.wait_for(lambda: self._closing or self._soon or self._later)
@@ -183,7 +183,7 @@ class Renderer:
                     return self._soon.popleft()
                 later = self._later[0]
             try:
-                text = next(later, None)  # without the lock: it may take a moment
+                text = next(later, None)  # without the lock, for it may take a moment
             except Exception:  # noqa: BLE001 - a fault of ours costs phrases, not the voice
                 text = None
             with self._wake:
@@ -201,7 +201,7 @@ class Renderer:
         return self._reply(self._patience.phrase_s)
 
     def _reply(self, within_s: float) -> list[str]:
-        """The next reply, with enough fields; a `fault` where none comes."""
+        """The next reply with enough fields; a `fault` where none comes in time."""
         try:
             fields = self._replies.get(timeout=within_s)
         except queue.Empty:
@@ -230,11 +230,11 @@ class Renderer:
             process.end()
 
 
-WITHIN_S = 0.2  # a phrase that has not begun by then might run into a cue; under `phrases.GAP`
+WITHIN_S = 0.2  # seconds; a phrase that begins later might run into a cue; under `phrases.GAP`
 
 
 class Voice:
-    """Speaks through `player`. One thread asks; everything else may come from any."""
+    """Speaks through `player`. One thread asks; any thread may call the rest."""
 
     def __init__(
         self, player: Player, environ: Mapping[str, str], patience: Patience | None = None
@@ -246,18 +246,18 @@ class Voice:
         self._told: str | None = None
 
     def start(self) -> None:
-        """Look for an engine, if that was not done yet."""
+        """Look for an engine; does nothing the second time."""
         if not self._started:
             self._started = True
             atexit.register(self.close)
             self._renderer.start()
 
     def want(self, texts: Iterable[str], *, soon: bool = False) -> None:
-        """Have these texts rendered; those needed `soon` before all others."""
+        """Have these texts rendered; those needed `soon` first."""
         self._renderer.want(texts, soon=soon)
 
     def length(self, text: str) -> float | None:
-        """Seconds that a rendered text lasts; None where it is not there."""
+        """How many seconds a rendered text lasts; None where it is not rendered."""
         made = self._renderer.done.get(text)
         return None if made is None else made.seconds
 
@@ -266,7 +266,7 @@ class Voice:
         return self._renderer.coming(text)
 
     def why(self, text: str) -> str:
-        """Why a text could not be rendered; empty where that is not known, or not so."""
+        """Why a text could not be rendered; empty where that is unknown, or it could."""
         return self._renderer.failed.get(text, "")
 
     def say(self, text: str) -> None:
@@ -276,18 +276,18 @@ class Voice:
             self._player.say(made.file, text, WITHIN_S)
 
     def hush(self) -> None:
-        """Cut what is being said."""
+        """Cut the phrase that is being said."""
         self._player.hush()
 
     @property
     def engine(self) -> str:
-        """The name of the engine that works; empty without one, or none yet."""
+        """The name of the engine that works; empty where none does, or not yet."""
         at, known = self._renderer.at, self._renderer.engines
         return known[at].name if at is not None and at < len(known) else ""
 
     @property
     def none(self) -> bool:
-        """Whether every engine was tried in vain."""
+        """Whether every engine was tried and none works."""
         return self._renderer.at == len(self._renderer.engines)
 
     def notice(self, *, pointer: bool = True) -> str:
@@ -301,14 +301,14 @@ class Voice:
         return f"Voice: {self.engine}."
 
     def news(self) -> str | None:
-        """The notice, once when there turned out to be no voice; else None."""
+        """The notice, once, where no engine turned out to work; else None."""
         if not self.none or self._told is not None:
             return None
         self._told = self.notice()
         return self._told
 
     def report(self) -> list[Report]:
-        """Every engine in the order of preference: does it work, why not, how to get it."""
+        """Every engine in order of preference: does it work, why not, how to get it."""
         rows = [Report("settings", works=False, why_not=fault) for fault in self._faults]
         for index, engine in enumerate(self._renderer.engines):
             why = engine.why_not or self._renderer.why.get(index, "")
@@ -323,11 +323,11 @@ class Voice:
         return rows
 
     def wait_for(self, condition: Callable[[], bool], timeout_s: float) -> bool:
-        """Wait until `condition` holds, which is tried again whenever something happened."""
+        """Wait until `condition` holds; tries it again whenever something happened."""
         return self._renderer.wait_for(condition, timeout_s)
 
     def ready(self, text: str, timeout_s: float) -> bool:
-        """Wait until a text is rendered; False where that is in vain or takes longer."""
+        """Wait until a text is rendered; False where it cannot be, or takes longer."""
         self.wait_for(lambda: self.length(text) is not None or not self.coming(text), timeout_s)
         return self.length(text) is not None
 

@@ -1,9 +1,9 @@
-"""WAV files in the helper: read, written, made quieter, with a quiet lead.
+"""WAV files in the helper: read, written, made softer, with a quiet lead.
 
-Ways of playing differ in what they can, so the samples themselves are made quieter, in memory or
-in copies of the files, when the volume changes and not when a cue is due. Some outputs sleep in
-the quiet and swallow what comes while they wake. Playing silence all the time would keep them awake
-and every battery busy; so quiet comes before each sound, by a setting.
+Ways of playing differ in what volume they can set, so the samples themselves are made softer, in
+memory or in copies of the files. That happens when the volume changes, not when a cue is due. Some
+outputs sleep in the quiet and swallow the first sound while they wake. Playing silence all the time
+would keep them awake and drain every battery; so a setting puts quiet before each sound.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import NamedTuple
 
-PREFIX = "matside-sound-"  # of the helper's folder
-QUIET_S = 0.05  # the silent sound that opens the device and so proves a way
+PREFIX = "matside-sound-"  # the name of the helper's folder begins so
+QUIET_S = 0.05  # the silence that opens the device and so shows that a way works
 
 
 class Format(NamedTuple):
-    """What a WAV file holds: channels, bytes a sample, samples a second."""
+    """The format of a WAV file: channels, bytes a sample, samples a second."""
 
     channels: int
     width: int
@@ -58,7 +58,7 @@ def write_wav(path: Path, kind: Format, frames: bytes) -> None:
 
 
 def scaled(kind: Format, frames: bytes, gain: float) -> bytes:
-    """The samples times `gain`, 0 to 1; those that are not of 16 bits stay as they are."""
+    """The samples times `gain`, 0 to 1; samples that are not of 16 bits stay as they are."""
     if gain >= 1 or kind.width != 2:
         return frames
     samples = array.array("h", frames)
@@ -71,10 +71,10 @@ def scaled(kind: Format, frames: bytes, gain: float) -> bytes:
 
 
 class Scratch:
-    """A folder of the helper's own, made when a file is first needed.
+    """The helper's own folder, made when a file is first needed.
 
-    `place` is where; whoever starts the helper names it and removes it after, for a helper that
-    has to be killed cannot. Without one it lies in the system's temporary folder.
+    `place` is its path. The process that starts the helper names it and removes it afterwards,
+    because a killed helper cannot. Without one it lies in the system's temporary folder.
     """
 
     def __init__(self, place: Path | None = None) -> None:
@@ -93,7 +93,7 @@ class Scratch:
         return self._made
 
     def remove_if_empty(self) -> None:
-        """Remove the folder where nothing is in it any more."""
+        """Remove the folder where it is empty."""
         if self._made is not None:
             with suppress(OSError):
                 self._made.rmdir()
@@ -133,7 +133,7 @@ class Files:
     def changed(
         self, path: Path, kind: Format, frames: bytes, gain: float, copy: str
     ) -> tuple[Path, float]:
-        """What to play for a sound, and how long it is; a file named `copy` where it differs."""
+        """The file to play for a sound, and its length; a copy named `copy` where it differs."""
         if self._lead_s > 0 or gain < 1:
             frames = kind.quiet(self._lead_s) + scaled(kind, frames, gain)
             path = self._scratch.folder / f"{copy}.wav"
@@ -147,9 +147,9 @@ class Files:
 
 @contextmanager
 def quiet_file(scratch: Scratch) -> Iterator[Path]:
-    """A silent WAV file for the time of the block.
+    """A silent WAV file, there while the block runs.
 
-    What was put beside it under its name goes with it, and a folder that was made for it alone.
+    Files put beside it are removed with it, and so is its folder if made for it alone.
     """
     path = scratch.folder / "quiet.wav"
     try:

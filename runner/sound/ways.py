@@ -1,4 +1,4 @@
-"""The ways to make sound, best first, and what would make a better one work on this system."""
+"""The ways to make sound, best first, and how to get a better one to work on this system."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from msgspec import Struct
 
 from runner.text import FULL, read_volume
 
-# How to install what is missing, by the package manager that this system has.
+# How to install a missing package, by the package manager that this system has.
 
-# Each manager's program, and how it is told to install. Package names of Debian were tried, those
-# of the others are from memory.
+# Each manager's program and its install command. Debian's package names were tried; those of the
+# others are from memory.
 _MANAGERS: Mapping[str, str] = {
     "apt-get": "sudo apt-get install",
     "dnf": "sudo dnf install",
@@ -51,7 +51,7 @@ def install(
     system: str = sys.platform,
     which: Callable[[str], str | None] = shutil.which,
 ) -> str:
-    """The command that installs what Debian calls `package`; empty if nothing can install it."""
+    """The command that installs what Debian calls `package`; empty where there is none."""
     if system in ("darwin", "win32"):
         return _BY_HAND.get((package, system), "")
     for manager, command in _MANAGERS.items():
@@ -60,32 +60,32 @@ def install(
     return f"on Debian: apt-get install {package}"
 
 
-# What to try, and in what order. A program of a running sound server comes before the one that
-# would take the device for itself.
+# What to try, in order. A program that plays through a sound server comes before one that takes the
+# device for itself.
 PROGRAMS: Mapping[str, tuple[str, ...]] = {
     "pw-play": ("pw-play",),
     "paplay": ("paplay",),
     "aplay": ("aplay", "-q"),
     "afplay": ("afplay",),
 }
-COMPILER = "gcc libc6-dev libasound2-dev python3-dev"  # what the library is built with on Linux
+COMPILER = "gcc libc6-dev libasound2-dev python3-dev"  # needed to build the library on Linux
 LIBRARIES = ("simpleaudio", "winsound")
 BELL, SILENCE = "bell", "silence"
-DOUBLE = "runner.testing"  # notes cues in a file; named here, never imported
+DOUBLE = "runner.testing"  # writes cues to a file; named here, never imported
 _BY_SYSTEM = {
     "darwin": ("simpleaudio", "afplay"),
     "win32": ("simpleaudio", "winsound"),
 }
 _BY_DEFAULT = ("simpleaudio", "pw-play", "paplay", "aplay")
 
-SETTING = "MATSIDE_SOUND"  # which ways, in which order: `paplay,bell`
+SETTING = "MATSIDE_SOUND"  # the ways to try, in order: `paplay,bell`
 LEAD_SETTING = "MATSIDE_SOUND_LEAD"  # seconds of quiet before each sound
 LEAD_MOST_S = 2.0
 VOLUME_SETTING, VOICE_VOLUME_SETTING = "MATSIDE_VOLUME", "MATSIDE_VOICE_VOLUME"  # 0 to 100
 
 
 class Way(Struct, frozen=True):
-    """A way that may work: `arguments` are those of the helper; None where it cannot be tried.
+    """A way that may work: `arguments` for the helper; None where it cannot be tried.
 
     `why_not` then says why. `module` is what the helper's process runs.
     """
@@ -97,7 +97,7 @@ class Way(Struct, frozen=True):
 
 
 class Settings(Struct, frozen=True):
-    """What was asked for: the ways to try, whether the bell may ring, the lead in s, faults.
+    """The settings: the ways to try, whether the bell may ring, the lead in s, faults in them.
 
     `volume` is that of cues, `voice_volume` that of phrases, 0 to 100.
     """
@@ -108,11 +108,11 @@ class Settings(Struct, frozen=True):
     faults: tuple[str, ...] = ()
     volume: int = FULL
     voice_volume: int = FULL
-    silence: bool = False  # asked for, where no way before it works
+    silence: bool = False  # whether silence is wanted where no way before it works
 
 
 def find(name: str) -> Way:
-    """The way of that name on this machine, after a look whether it is there at all."""
+    """The way of that name on this machine, and whether it is there at all."""
     if name in PROGRAMS:
         program, *arguments = PROGRAMS[name]
         path = shutil.which(program)
@@ -127,9 +127,9 @@ def find(name: str) -> Way:
 
 
 def read_settings(environ: Mapping[str, str], system: str = sys.platform) -> Settings:
-    """The settings in `environ`; whatever is wrong in them is said in `faults`, never raised.
+    """The settings in `environ`; `faults` says what is wrong in them; never raises.
 
-    `recording:FILE` among the ways has every cue noted in FILE instead, for tests.
+    `recording:FILE` among the ways writes every cue to FILE instead of playing it, for tests.
     """
     known = {*PROGRAMS, *LIBRARIES, BELL, SILENCE}
     asked = [word.strip() for word in environ.get(SETTING, "").split(",") if word.strip()]
@@ -186,16 +186,16 @@ def has_wheel(
     machine: str = platform.machine(),
     python: tuple[int, ...] = sys.version_info[:2],
 ) -> bool:
-    """Whether simpleaudio-patched 1.0.5 comes built: macOS and Windows, up to Python 3.12.
+    """Whether simpleaudio-patched 1.0.5 has a wheel here: macOS and Windows, up to Python 3.12.
 
-    As found on PyPI with `pip download --only-binary`; pyproject's markers say the same.
+    As `pip download --only-binary` found on PyPI; pyproject's markers say the same.
     """
     known = system == "darwin" or (system == "win32" and machine != "ARM64")
     return known and (3, 11) <= python <= (3, 12)
 
 
 def how_to_get(name: str, system: str = sys.platform) -> str:
-    """What to do on this system so that the way works; empty where nothing can be done."""
+    """How to get the way to work on this system; empty where nothing can be done."""
     if name == "simpleaudio":
         command = f"{shlex.quote(sys.executable)} -m pip install simpleaudio-patched"
         compiler = "" if has_wheel(system) else install(COMPILER, system)
