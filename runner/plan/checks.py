@@ -1,12 +1,12 @@
-"""Checks across keys, on the content as it was read.
+"""Checks that involve several keys, on the content as it was read.
 
-They pass over whatever is wrong with single keys, so that a bad duration does not hide a
-reference to an unknown exercise: the models' rows have what has the wrong form.
+They skip whatever is wrong with single keys, for the models' rows have that; so a bad duration does
+not hide a reference to an unknown exercise.
 
 Timing may stand in the plan, in a block and in an exercise. Each place is a layer: its timing keys
 with their values in seconds. `resolve` lays the nearer layer over the farther one, and `Timing` has
-the defaults of what no layer says. What is in force for each set must hold together: 0 < L <= T,
-0 <= A <= T. Where a duration has no right form, what would follow from it is not judged.
+the defaults for keys that no layer has. The settings in force for each set must hold together: 0 <
+L <= T, 0 <= A <= T. Where a duration has no right form, nothing that follows from it is judged.
 """
 
 from __future__ import annotations
@@ -22,33 +22,33 @@ from runner.plan.values import duration_text, parse_duration
 from runner.text import escaped
 
 Data = dict[str, Any]
-_ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")  # what cannot be one is no choice to offer
+_ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")  # what cannot be an id is not offered
 
 
 def table(value: object) -> Data:
-    """The value where it is a table, else an empty one."""
+    """The value where it is a table, else an empty table."""
     return value if isinstance(value, dict) else {}
 
 
 def tables(value: object) -> list[tuple[int, Data]]:
-    """The tables of a list with their positions."""
+    """The tables in a list, with their positions."""
     members = value if isinstance(value, list) else []
     return [(index, member) for index, member in enumerate(members) if isinstance(member, dict)]
 
 
 def text(value: object) -> str:
-    """The value where it is a text, else an empty one."""
+    """The value where it is a text, else an empty text."""
     return value if isinstance(value, str) else ""
 
 
 def texts(value: object) -> list[tuple[int, str]]:
-    """The texts of a list with their positions."""
+    """The texts in a list, with their positions."""
     members = value if isinstance(value, list) else []
     return [(index, member) for index, member in enumerate(members) if isinstance(member, str)]
 
 
 def reference_faults(data: Data) -> Iterator[KeyFault]:
-    """Unknown ids, things named twice, keys that exclude each other."""
+    """Unknown ids, names given twice, keys that exclude each other."""
     exercises = table(data.get("exercise"))
     for name, exercise in exercises.items():
         if isinstance(exercise, dict):
@@ -76,7 +76,7 @@ def _twice(what: str, ids: Iterable[tuple[Loc, object]]) -> Iterator[KeyFault]:
 
 
 def _substitutes(loc: Loc, name: str, exercise: Data, exercises: Data) -> Iterator[KeyFault]:
-    # A substitute for a push is a push.
+    # Substitutes of one pattern come first among the choices: a push replaces a push.
     others = [
         other
         for other in exercises
@@ -146,7 +146,7 @@ def _effort(loc: Loc, exercise: Data) -> Iterator[KeyFault]:
 
 
 def _of_versions(exercise: Data, key: str, default: str) -> list[str]:
-    """What each version has for a key that may stand in the exercise or in the version."""
+    """By version: the value of a key that may stand in the exercise or in the version."""
     own = exercise.get(key, default)
     versions = tables(exercise.get("version")) or [(0, exercise)]
     return [text(version.get(key, own)) for _, version in versions]
@@ -173,7 +173,7 @@ def _block(loc: Loc, block: Data, exercises: Data) -> Iterator[KeyFault]:
     free = [name for name in exercises if name not in taken]
     unknown = 0
     for number, (place, name) in enumerate(named):
-        # Without any exercise the file has a row that says so; a row for each item adds nothing.
+        # A file without exercises has a row that says so; a row for each item would add nothing.
         if isinstance(name, str) and exercises and name not in exercises:
             found = _unknown(place, "exercise", name, free if unknown < len(free) else [])
             versions = items[number][1].get("versions") and found.remedy.startswith("write one of")
@@ -208,9 +208,9 @@ Layer = dict[str, Any]
 
 
 def merged(*layers: Layer) -> Layer:
-    """One layer of several, ordered from the farthest (the plan) to the nearest.
+    """One layer made of several, ordered from the farthest (the plan) to the nearest.
 
-    A nearer `recovery` brings its own least and cross: it removes those from farther places.
+    A nearer `recovery` brings its own least and cross recovery: it removes those of farther places.
     """
     found: Layer = {}
     for layer in layers:
@@ -224,7 +224,7 @@ def merged(*layers: Layer) -> Layer:
 def resolve(layers: Iterable[Layer]) -> Timing:
     """The settings in force, from layers ordered as in `merged`.
 
-    What results is not checked here; `timing_faults` does.
+    `timing_faults` checks the result.
     """
     values = merged(*layers)
     if "recovery" in values:
@@ -236,7 +236,7 @@ def resolve(layers: Iterable[Layer]) -> Timing:
 
 
 def timing_faults(timing: Timing) -> Iterable[tuple[str, BadValueError]]:
-    """Each key whose value cannot be in force with the others: 0 < L <= T, 0 <= A <= T."""
+    """Each key whose value contradicts the others: 0 < L <= T, 0 <= A <= T."""
     recovery = duration_text(timing.recovery)
     if timing.recovery <= 0:
         yield "recovery", BadValueError("a recovery of 0", "write more than 0")
@@ -255,13 +255,13 @@ def timing_faults(timing: Timing) -> Iterable[tuple[str, BadValueError]]:
             yield key, BadValueError(wrong, f'write at most "{recovery}", or a longer recovery')
 
 
-# Whether the timing in force for each set holds together.
+# Checks that the timing in force for each set holds together.
 
 RECOVERY_KEYS = ("recovery", "recovery_least", "recovery_cross")
 
 
 class _Place(NamedTuple):
-    """A table that may hold recovery keys, read once: it may count for many sets."""
+    """A table that may hold recovery keys; read once, for it may serve many sets."""
 
     loc: Loc
     keys: Data
@@ -269,9 +269,9 @@ class _Place(NamedTuple):
 
 
 def settings_faults(data: Data) -> Iterator[KeyFault]:
-    """Recovery settings that cannot hold together, at the nearest place that brings them about.
+    """Recovery settings that cannot hold together, each at the nearest place that causes it.
 
-    Judged for every set of the plan, and for the substitutes that may come in its place.
+    Judged for every set of the plan, and for every substitute that a swap may bring in.
     """
     plan = _place(("timing",), table(data.get("timing")))
     exercises = {
@@ -299,7 +299,7 @@ def _blocks(data: Data) -> Iterator[tuple[Loc, Data]]:
 
 
 def _reachable(block: Data, instead: Mapping[str, list[str]]) -> list[str]:
-    """The exercises of a block, and those that swapping may bring in."""
+    """The exercises of a block, and those that swaps may bring in."""
     found: dict[str, None] = {}
     waiting = deque(text(item.get("exercise")) for _, item in tables(block.get("do")))
     while waiting:

@@ -1,4 +1,4 @@
-"""A session of a plan, compiled to the values that the core runs."""
+"""Compiles a session of a plan to the values that the core runs."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ _T = TypeVar("_T")
 def compile_session(plan: Plan, session_id: str) -> core.Workout:
     """One session of a plan as the core runs it; seconds and kilograms throughout.
 
-    Every exercise of the plan comes along, with its whole progression: a swap may bring in any.
+    It holds every exercise of the plan with its whole progression, for a swap may bring in any.
     Raises MatsideError with exit code 66 where the plan has no such session.
     """
     session = plan.find_session(session_id)
@@ -51,7 +51,7 @@ def compile_session(plan: Plan, session_id: str) -> core.Workout:
 
 
 def compile_plan(plan: Plan) -> list[core.Workout]:
-    """Every session of the plan; the exercises that they share are made once."""
+    """Every session of the plan; exercises that they share are made once."""
     exercises, stations = _exercises(plan), _stations(plan)
     return [_workout(plan, session, exercises, stations) for session in plan.session]
 
@@ -85,7 +85,7 @@ def _workout(
 
 
 def phases_of(plan: Plan) -> tuple[Phase, ...]:
-    """The plan's phases, in their order."""
+    """The plan's phases, in order."""
     return tuple(Phase(one.weeks, one.sets, one.reserve) for one in plan.phase)
 
 
@@ -106,22 +106,22 @@ def _block(plan: Plan, block: Block) -> core.Block:
 
 
 def in_force(plan: Plan, block: Block, exercise: Exercise) -> core.Timing:
-    """The settings in force for an exercise in a block, possible together or not."""
+    """The settings in force for an exercise in a block, even if they contradict each other."""
     return resolve(map(_layer, (plan.timing, block, exercise)))
 
 
 def _layer(keys: RecoveryKeys) -> Layer:
-    """The timing keys that stand in one place of the plan."""
+    """The timing keys of one place in the plan."""
     given = keys.model_fields_set & BlockKeys.model_fields.keys()
     values = ((name, getattr(keys, name)) for name in BlockKeys.model_fields if name in given)
     return {name: value for name, value in values if value is not None}
 
 
 def _possible(timing: core.Timing) -> core.Timing:
-    """The core's promise, 0 < L <= T and A <= T, also where an exercise can never come.
+    """Settings made to hold together, 0 < L <= T and A <= T, as the core requires.
 
-    What can come into a block was checked; an exercise that neither stands there nor is a
-    substitute may still be at odds with the block's recovery, and no set will ever ask for it.
+    `checks` covers every exercise that can come into a block. Another one may contradict the
+    block's recovery, but no set will ever use it.
     """
     return replace(
         timing,
@@ -187,7 +187,7 @@ def _version_keys(
 
 
 def level_faults(plan: Plan) -> Iterator[KeyFault]:
-    """First levels that an exercise does not have."""
+    """First levels that their exercise does not have."""
     for name, exercise in plan.exercise.items():
         first = exercise.first_level
         made = None if first is None else _exercise(plan, name)
@@ -209,7 +209,7 @@ def _values(level: core.Level) -> list[str]:
 
 
 def _first(exercise: _T | None, plan: _T | None, default: _T) -> _T:
-    """The nearest value that stands in the file, else the default."""
+    """The value at the nearest place that has one, else the default."""
     if exercise is not None:
         return exercise
     return default if plan is None else plan
@@ -234,7 +234,7 @@ def _progression(exercise: Exercise, effort: EffortKeys) -> tuple[core.Level, ..
 
 
 def _levels(version: Version, seconds: float, sides: core.Sides) -> list[core.Level]:
-    """Every level of a version, in the order in which the file's range goes."""
+    """Every level of a version, in the order of its range in the file."""
     setups, (loads, step) = _setups(version), _loads(version)
     return [
         core.Level(

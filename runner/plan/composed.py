@@ -1,8 +1,8 @@
-"""A plan composed from shelves: what the shelves say of timing, effort and week, and its text.
+"""Writes a composed plan: what its shelves say of timing, effort and week, and the file's text.
 
-The text is a plan like one written by hand: it takes its exercises from the shelves, and each has
-a comment that says why it is there. Nothing in it depends on the day or on the file's own name,
-so the same wishes give the same text.
+The text is like a plan written by hand: it takes its exercises from the shelves, and each has a
+comment that says why it is there. Nothing in it depends on the day or on the file's name, so the
+same wishes give the same text.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from runner.planning.composing import Week
 from runner.planning.pairing import kinship
 from runner.resources import plans_dir
 
-SECONDS_A_REP = 3  # test cadence, 20 a minute; what a plan that says nothing has is faster
+SECONDS_A_REP = 3  # test cadence, 20 a minute; the default of a plan is faster
 WARM_UP, COOL_DOWN = 240.0, 120.0  # seconds; our choice
 WARM_UP_MOVES = ["Brisk walk", "Arm circles", "Ten easy repetitions of the first exercises"]
 COOL_DOWN_MOVES = ["Walk a round", "Shake arms and legs loose"]
@@ -41,23 +41,23 @@ Band = tuple[float, float]
 
 
 class Basis(Struct, frozen=True):
-    """Shelves as one, and what they say of timing, effort and week."""
+    """Several shelves taken as one: their exercises, timing, effort and week."""
 
-    names: tuple[str, ...]  # as a plan includes them
+    names: tuple[str, ...]  # as a plan's `include` names them
     tables: Mapping[str, dict[str, Any]]  # timing, effort, week
-    plan: Plan  # one session with every exercise that may be chosen
-    workout: Workout  # the same, compiled
-    days: tuple[str, ...] = ()  # of the week, on which the person trains
-    narrowed: bool = False  # an overlay may have left exercises out
+    plan: Plan  # a plan of one session with every exercise that may be chosen
+    workout: Workout  # that session, compiled
+    days: tuple[str, ...] = ()  # days of the week on which the person trains
+    narrowed: bool = False  # whether an overlay may have left exercises out
 
     @property
     def every(self) -> Band:
-        """Sets a week of a muscle for which nothing else is said."""
+        """Sets a week for a muscle that has no aim of its own."""
         low, high = self.plan.week.sets or AIM
         return float(low), float(high)
 
     def bands(self) -> dict[str, Band]:
-        """Sets a week of each muscle trained by some exercise, from 0 where none has it as main."""
+        """Sets a week for each muscle trained; from 0 where no exercise has it as main muscle."""
         own = {muscle: (float(a), float(b)) for muscle, (a, b) in self.plan.week.muscles.items()}
         exercises = self.workout.exercises.values()
         main = {muscle for exercise in exercises for muscle in exercise.prime}
@@ -72,10 +72,10 @@ class Basis(Struct, frozen=True):
 def read_basis(
     shelves: Sequence[Path], beside: Path, data: Path, trainee: str | None = None
 ) -> Basis:
-    """Shelves as one. `beside`: the folder of the plan to be; `data`: the data directory.
+    """Several shelves as one. `beside`: the folder of the new plan; `data`: the data directory.
 
-    What the first shelf says of a key wins; what the trainee's overlay avoids is left out. Raises
-    like `read_plan`, and MatsideError with exit code 65 for a file that is a plan.
+    The first shelf wins where several have a key. What the trainee's overlay avoids is left out.
+    Raises like `read_plan`, and MatsideError with exit code 65 for a file that is a plan.
     """
     tables: dict[str, dict[str, Any]] = {"timing": {}, "effort": {}, "week": {}}
     exercises: list[str] = []
@@ -111,7 +111,7 @@ def read_basis(
 
 
 def _as_included(path: Path, beside: Path, data: Path) -> str:
-    """How a plan in a folder names a shelf: short where it is found by its name alone."""
+    """How a plan in a folder names a shelf: its name alone where that finds it."""
     if path.parent.resolve() in {(data / "plans").resolve(), plans_dir().resolve()}:
         return path.name
     return Path(os.path.relpath(path.resolve(), beside.resolve())).as_posix()
@@ -131,7 +131,7 @@ def _head(title: str, names: Sequence[str], tables: Mapping[str, Mapping[str, An
 
 
 def _plain(value: object, *, durations: bool) -> object:
-    """A value of the models as a person writes it: "2:00", lists, numbers without a point."""
+    """A value of the models as a person writes it: "2:00", lists, whole numbers without a point."""
     if isinstance(value, dict):
         return {key: _plain(member, durations=durations) for key, member in value.items()}
     if isinstance(value, tuple | list):
@@ -145,7 +145,7 @@ def _plain(value: object, *, durations: bool) -> object:
 
 
 def ids(number: int, keep: Plan | None) -> tuple[str, ...]:
-    """Ids for that many sessions: those of a plan to keep, then letters."""
+    """Ids for that many sessions: those of the plan to keep, then letters."""
     own = [session.id for session in keep.session] if keep is not None else []
     free = [letter for letter in ascii_uppercase if letter not in own]
     return tuple([*own, *free][:number])
@@ -160,7 +160,7 @@ def text_of(
     session_ids: Sequence[str],
     seconds: float,
 ) -> str:
-    """The plan of a week: `seconds` is the time there is for each session."""
+    """The plan of a week; `seconds` is the time for each session."""
     tables = {name: dict(table) for name, table in basis.tables.items()}
     every = basis.every
     number = len(week.sets)
@@ -172,8 +172,8 @@ def text_of(
     }
     lines = [
         f"# Composed from {', '.join(basis.names)}. Beside each exercise stand its pattern and the",
-        "# week's sets of its main muscles against what is aimed at. Change what you like, and see",
-        "# what matside check says.",
+        "# week's sets of its main muscles with their aim. Change what you like, then run",
+        "# matside check on this file.",
         *_head(title, basis.names, tables),
     ]
     totals = week_sets(basis, week)
@@ -199,7 +199,7 @@ def text_of(
 
 
 def _name(workout: Workout) -> str:
-    """What the first two blocks are for: `Rucksack squat to the bench · Push-up`."""
+    """A name from the first two blocks: `Rucksack squat to the bench · Push-up`."""
     leading = [
         min(block.items, key=lambda item: (-item.ramp, workout.exercises[item.exercise].priority))
         for block in workout.blocks[:2]
@@ -228,7 +228,7 @@ def _blocks(
         if len(exercises) == 2 and (kin := kinship(*exercises)) is not None:
             yield f"# in turn: {kin}; one rests while the other works"
         elif len(exercises) == 1:
-            yield "# straight sets: nothing here goes well beside it"
+            yield "# straight sets: no exercise here makes a good pair with it"
         yield "do = ["
         for item, exercise in zip(block.items, exercises, strict=True):
             ramp = f", ramp = {item.ramp}" if item.ramp else ""
@@ -247,6 +247,6 @@ def why(exercise: Exercise, totals: Mapping[str, float], bands: Mapping[str, Ban
 
 
 def lacking(exercises: Iterable[Exercise]) -> list[str]:
-    """Groups of patterns that no exercise has: `hinge`."""
+    """Groups of patterns that no exercise belongs to: `hinge`."""
     there = {exercise.pattern for exercise in exercises}
     return [name for name, patterns in PATTERN_GROUPS.items() if not there & set(patterns)]

@@ -1,8 +1,8 @@
 """A plan with other timing, pace, sets or blocks, as if its file had been edited.
 
-For a trial, the new value takes the place of every one that the file has, in the plan, its blocks
-and its exercises, and stands in the plan where there was none. What follows from it by inheritance
-follows: a least and a cross recovery written beside it stay as written.
+For a trial, the new value replaces every one in the file: in the plan, its blocks and its
+exercises. Where there was none, it goes into the plan. Values that depend on it follow; a least or
+cross recovery that the file states stays.
 
 Blocks are changed in the file's text (tomlkit), so that comments and the order of everything else
 stay.
@@ -24,13 +24,13 @@ from runner.plan.compile import in_force
 from runner.plan.models import Block, Item, Plan, Table
 from runner.planning.pairing import Entry
 
-MOST_SETS = 100  # of an exercise in a block, as `models.Item` allows
+MOST_SETS = 100  # sets of an exercise in a block, as `models.Item` allows
 
 _Keys = TypeVar("_Keys", bound=Table)
 
 
 def with_recovery(plan: Plan, seconds: float) -> Plan:
-    """The plan with another recovery aimed at."""
+    """The plan with another recovery."""
     return plan.model_copy(
         update={
             "timing": _with(plan.timing, "recovery", seconds),
@@ -43,13 +43,13 @@ def with_recovery(plan: Plan, seconds: float) -> Plan:
 
 
 def with_changeover(plan: Plan, changeover: tuple[float, float]) -> Plan:
-    """The plan with another range for its changeovers, in seconds."""
+    """The plan with another range of changeovers, in seconds."""
     timing = _with(plan.timing, "changeover", changeover)
     return plan.model_copy(update={"timing": timing, **_blocks(plan, "changeover", changeover)})
 
 
 def with_pace(plan: Plan, seconds: float) -> Plan:
-    """The plan with other seconds a repetition, wherever a version has no tempo."""
+    """The plan with other seconds a repetition for versions without a tempo."""
     return plan.model_copy(
         update={
             "effort": _with(plan.effort, "seconds_a_rep", seconds),
@@ -62,20 +62,20 @@ def with_pace(plan: Plan, seconds: float) -> Plan:
 
 
 class Sets(Struct, frozen=True):
-    """Another number of work sets: the number itself, or the difference to before."""
+    """Another number of work sets: the number itself, or the difference."""
 
     number: int
     added: bool
 
     def of(self, sets: int) -> int:
-        """The new number of work sets; one at least stays."""
+        """The new number of work sets; at least one."""
         return min(max(sets + self.number if self.added else self.number, 1), MOST_SETS)
 
 
 def with_sets(plan: Plan, sets: Sets) -> Plan:
-    """The plan with other numbers of work sets; ramp sets stay.
+    """The plan with other numbers of work sets; warm-up sets stay.
 
-    Where the plan names a version for each set, the last named holds for those added.
+    Where the plan names a version for each set, added sets get the last one.
     """
 
     def item(was: Item) -> Item:
@@ -95,7 +95,7 @@ def _blocks(plan: Plan, key: str, value: object) -> dict[str, object]:
 
 
 def _sessions(plan: Plan, changed: Callable[[Block], Block]) -> dict[str, object]:
-    """Every session with its blocks changed, as an update of a plan."""
+    """The update of a plan that changes the blocks of every session."""
     sessions = (
         session.model_copy(update={"block": tuple(changed(block) for block in session.block)})
         for session in plan.session
@@ -112,10 +112,7 @@ def _instead(keys: _Keys, key: str, value: object) -> _Keys:
 
 
 def check_timing(plan: Plan, session_id: str, tried: str) -> None:
-    """MatsideError in one line, exit code 2, where a session's settings cannot hold together.
-
-    `tried` says what brought it about, in the words of whoever tried it.
-    """
+    """MatsideError in one line, exit code 2, where a session's settings contradict each other."""
     session = plan.find_session(session_id)
     for block in session.block if session is not None else ():
         for item in block.do:
@@ -124,14 +121,14 @@ def check_timing(plan: Plan, session_id: str, tried: str) -> None:
                 raise MatsideError(f"{tried}: {fixed}; try a longer recovery", code=Exit.USAGE)
 
 
-# A plan file with other blocks.
+# Changing the blocks in a plan file.
 
-_WIDEST = 80  # columns of a line that is to be pasted
-Blocks = Sequence[Sequence[Entry]]  # the entries of each new block, by where they stand now
+_WIDEST = 80  # columns of a line to paste
+Blocks = Sequence[Sequence[Entry]]  # entries of each new block, by their present place
 
 
 def pasted(text: str, session: str, blocks: Blocks) -> str:
-    """The blocks as TOML, to stand under their session's own keys in place of the old ones."""
+    """The blocks as TOML, to paste under their session's own keys in place of the old ones."""
     old = _find(tomlkit.parse(text), session)["block"]
     document = tomlkit.document()
     array = tomlkit.aot()
@@ -142,7 +139,7 @@ def pasted(text: str, session: str, blocks: Blocks) -> str:
 
 
 def rewritten(text: str, session: str, blocks: Blocks) -> str:
-    """The plan's text with the blocks of that session replaced."""
+    """The plan's text with that session's blocks replaced."""
     document = tomlkit.parse(text)
     found = _find(document, session)
     old = found["block"]
@@ -157,7 +154,7 @@ def rewritten(text: str, session: str, blocks: Blocks) -> str:
         new.append(_table_block(old, members))
     if isinstance(old, tomlkit.items.AoT):
         found["block"] = new
-    else:  # a table can only come after the session's other keys
+    else:  # in TOML a table can only come after the session's other keys
         del found["block"]
         found.append("block", new)
     return tomlkit.dumps(document)
@@ -168,7 +165,7 @@ def _find(document: tomlkit.TOMLDocument, session: str) -> Any:
 
 
 def _table_block(old: Any, members: Sequence[Entry]) -> Any:
-    """The block where the first member stands, comments and all, with other exercises."""
+    """The block in which the first member stands, comments included, with other exercises."""
     items = old[members[0].block]
     if isinstance(items, InlineTable):
         return _plain_block(old, members)
@@ -178,7 +175,7 @@ def _table_block(old: Any, members: Sequence[Entry]) -> Any:
 
 
 def _plain_block(old: Any, members: Sequence[Entry]) -> Any:
-    """The same without comments."""
+    """A block without comments."""
     table = tomlkit.table()
     table.update(_settings(old, members))
     table["do"] = row = _exercises(old, members)

@@ -1,8 +1,8 @@
 """pydantic's errors in the words of the file.
 
-A misspelt key reaches pydantic as one key missing and one too many, and nothing below it is looked
-at. So it is renamed in a copy, one row each, and the content is validated again; the same for a
-single value or table where a list belongs. So one fault hides no other.
+A misspelt key reaches pydantic as one missing and one unknown key, and pydantic looks at nothing
+below it. So the key is renamed in a copy, with a row for it, and the content is validated again;
+the same for a single value or table where a list belongs. So one fault hides no other.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ from runner.text import escaped
 
 Data = dict[str, Any]
 
-# Where each table stands; `*` is an id or a place in a list. The second text names it in a row.
+# The place of each table; `*` is an id or a position in a list. The second text names it in a row.
 TABLES: dict[tuple[str, ...], tuple[type[Table], str]] = {
     (): (Plan, "the top of the file"),
     ("timing",): (PlanTiming, "[timing]"),
@@ -68,12 +68,12 @@ _EXAMPLES = {
     "session": "a [[session]] with id and block",
     "block": "a [[session.block]] with do",
 }
-_LISTED = {  # what the members of a list are, where a text in quotes does not say it
+_LISTED = {  # lists whose members need a description, because quotes alone do not say it
     **dict.fromkeys(("prime", "assist", "both_sides"), f"one or more of {listed(MUSCLES)}"),
     "instead": "ids of other exercises",
     "versions": "an id of a version for each set",
 }
-_SETS, _STEPS, _BY = 3, 4, 2  # of an example: sets, steps of a range, their size
+_SETS, _STEPS, _BY = 3, 4, 2  # for examples: sets, steps of a range, their size
 _TYPES = {
     "bool_type": ("true or false", "write true or false, without quotes"),
     "int_type": ("a whole number", "write a whole number, without quotes"),
@@ -87,7 +87,7 @@ _LISTS_OF_TABLES = frozenset({"version", "session", "block", "phase"})
 
 
 def explain(errors: Iterable[ErrorDetails], data: Data) -> Iterator[KeyFault]:
-    """A row for each of pydantic's errors that is not only the echo of another."""
+    """A row for each of pydantic's errors, except those that only repeat another."""
     for error in errors:
         loc = file_loc(error["loc"], data)
         if error["type"] == "extra_forbidden":
@@ -95,14 +95,14 @@ def explain(errors: Iterable[ErrorDetails], data: Data) -> Iterator[KeyFault]:
         elif error["type"] == "missing":
             yield KeyFault(loc, "this key is missing", f"write {_example(loc, data)}")
         elif error["type"] == "too_short" and value_at(loc, data):
-            continue  # its members are at fault, and have rows of their own
+            continue  # the fault is in its members, which have rows of their own
         else:
             wrong, remedy = bad_value(error, loc, data)
             yield KeyFault(loc, wrong, remedy)
 
 
 def _example(loc: Loc, data: Data) -> str:
-    """What to write for a key; it fits the rest of the plan."""
+    """What to write for a key, such that it fits the rest of the plan."""
     key = str(loc[-1])
     if key in _FITTING:
         return _FITTING[key](loc, data)
@@ -115,7 +115,7 @@ def _sets(loc: Loc, data: Data) -> str:
 
 
 def _range_end(loc: Loc, data: Data) -> str:
-    """An end or the step of a range, by what stands there: the step reaches the end."""
+    """An end or the step of a range, such that the step reaches the end."""
     key, table = str(loc[-1]), value_at(loc[:-1], data)
     given: dict[str, Measure] = {}
     for name, value in table.items() if isinstance(table, dict) else ():
@@ -140,7 +140,7 @@ def _range_end(loc: Loc, data: Data) -> str:
 
 
 def _free_id(loc: Loc, data: Data) -> str:
-    """An id that a block already asks for, else a letter that no other one has."""
+    """An id that a block asks for and no session has, else a free letter."""
     taken = _texts_of(value_at(loc[:-2], data), "id")
     if "version" not in loc:
         return next((one for one in ascii_uppercase if one not in taken), "another")
@@ -150,7 +150,7 @@ def _free_id(loc: Loc, data: Data) -> str:
 
 
 def _versions_asked(exercise: str, data: Data) -> Iterator[str]:
-    """The versions of an exercise that the blocks of the plan name."""
+    """The versions of an exercise that the plan's blocks name."""
     for _, session in tables(data.get("session")):
         for _, block in tables(session.get("block")):
             for _, item in tables(block.get("do")):
@@ -159,13 +159,13 @@ def _versions_asked(exercise: str, data: Data) -> Iterator[str]:
 
 
 def _texts_of(members: object, key: str) -> set[str]:
-    """What a list's tables have for a key, as far as they are texts."""
+    """The texts that a list's tables have for a key."""
     found = (one.get(key) for _, one in tables(members))
     return {one for one in found if isinstance(one, str)}
 
 
 def _free_exercise(loc: Loc, data: Data) -> str:
-    """An exercise of the plan that the block does not have; for each member another one."""
+    """An exercise of the plan that the block lacks; another one for each member."""
     exercises = data.get("exercise")
     names = [escaped(name) for name in exercises] if isinstance(exercises, dict) else []
     taken = _texts_of(value_at(loc[: loc.index("do") + 1], data), "exercise")
@@ -194,7 +194,7 @@ def _item(loc: Loc, data: Data) -> str:
 
 
 def _table(loc: Loc, data: Data) -> str:
-    """How a table is written at a place."""
+    """How to write a table at a place."""
     if loc[-1] == "setup":
         return 'setup = { height = "60 cm" }'
     if "do" in loc:
@@ -206,7 +206,7 @@ def _table(loc: Loc, data: Data) -> str:
 
 
 def _with(loc: Loc) -> str:
-    """The keys that the table at a place must have."""
+    """The keys that the table at a place needs."""
     model = _model_at(loc)
     fields = {} if model is None else model.model_fields
     names = [field.alias or name for name, field in fields.items() if field.is_required()]
@@ -239,7 +239,7 @@ def bad_value(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
 
 
 def _pattern(value: object, loc: Loc, data: Data) -> tuple[str, str]:
-    """An unknown pattern: what is suggested goes with the exercise's main muscles."""
+    """An unknown pattern; the suggestion fits the exercise's main muscles."""
     exercise = value_at(loc[:-1], data)
     prime = texts(exercise.get("prime")) if isinstance(exercise, dict) else []
     fitting = [pattern for pattern in PATTERNS if fits(pattern, [muscle for _, muscle in prime])]
@@ -266,7 +266,7 @@ def _bad_size(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
 
 
 def lone_table(loc: Loc, value: Data) -> bool:
-    """Whether a table that should be in a list is one of that list's, and no stray value."""
+    """Whether a table in place of a list has keys of that list's tables, so is no stray value."""
     return any(key in keys_at((*loc, 0)) for key in value)
 
 
@@ -295,7 +295,7 @@ def _dotted(loc: Loc) -> str:
 
 
 def file_loc(loc: tuple[int | str, ...], data: Data) -> Loc:
-    """A place of pydantic's without what only pydantic knows: the tags of unions and of keys."""
+    """A place of pydantic's without its own additions: the tags of unions and keys."""
     parts: list[str | int] = []
     here: object = data
     for part in loc:
@@ -307,7 +307,7 @@ def file_loc(loc: tuple[int | str, ...], data: Data) -> Loc:
 
 
 def value_at(loc: Loc, data: Data) -> object:
-    """What stands at a place of the content, None where nothing does."""
+    """The value at a place of the content, None where there is none."""
     here: object = data
     for part in loc:
         here = _member(here, part)
@@ -323,7 +323,7 @@ def _member(here: object, part: str | int) -> object:
 
 
 def keys_at(loc: Loc) -> list[str]:
-    """The keys that the table at a place may have; none where it is not one of ours."""
+    """The keys that the table at a place may have; none where we know no such table."""
     model = _model_at(loc)
     return [] if model is None else keys_of(model)
 
@@ -343,27 +343,27 @@ def keys_of(model: type[Table]) -> list[str]:
 
 
 def stands_elsewhere(key: str) -> bool:
-    """True for a key of some table of a plan."""
+    """Whether some table of a plan has this key."""
     return any(key in keys_of(model) for model, _ in TABLES.values())
 
 
 # Keys and lists that are almost right.
 
-_PASSES = 9  # the deepest table lies seven levels down; each pass may lay bare one more
-_MISSPELT = 0.65  # likeness of a misspelt key to the right one; our choice
-_MISPLACED = 0.85  # the same for a key that is right in another table
+_PASSES = 9  # the deepest table lies seven levels down; each pass may uncover one more
+_MISSPELT = 0.65  # least likeness of a misspelt key to the right one; our choice
+_MISPLACED = 0.85  # the same for a key that belongs to another table
 
 
 class Validated(Struct):
-    """What came of validating; `data` and the places of `key_faults` have the keys set right."""
+    """What validation found; `data` and the places of `key_faults` have the keys corrected."""
 
     data: Data
     plan: Plan | None = None
     key_faults: list[KeyFault] = field(default_factory=list)
-    renamed: dict[Loc, str] = field(default_factory=dict)  # the spelling that the file has
-    wrapped: set[Loc] = field(
-        default_factory=set
-    )  # lone values, put in a list, that the file has to have anew
+    renamed: dict[Loc, str] = field(
+        default_factory=dict
+    )  # by corrected place: the spelling in the file
+    wrapped: set[Loc] = field(default_factory=set)  # lone values that were put in a list
 
     def items(self, loc: Loc) -> bool:
         """Whether the file has such a place: a list made of a lone value has more of them."""
@@ -373,8 +373,8 @@ class Validated(Struct):
 def validate(data: Data, at_most: int) -> Validated:
     """The plan where the content is one, else what is wrong with single keys.
 
-    `data` is changed: misspelt keys are renamed and lone values put in lists. A search for
-    near words takes long, so of each kind of fault little more than `at_most` are looked at.
+    Changes `data`: renames misspelt keys and puts lone values into lists. The search for similar
+    words is slow, so little more than `at_most` of each kind of fault are looked at.
     """
     result = Validated(data)
     errors: list[ErrorDetails] = []
@@ -422,14 +422,14 @@ def _rename(
 
 
 def _replace_key(table: Data, old: str, new: str) -> None:
-    """Rename a key in its position, by which rows are put in order."""
+    """Rename a key in its position, for rows are sorted by position."""
     items = [(new if key == old else key, value) for key, value in table.items()]
     table.clear()
     table.update(items)
 
 
 def _wrap(errors: Iterable[ErrorDetails], data: Data, wrapped: set[Loc]) -> Iterator[KeyFault]:
-    """Lone values where lists belong: a row each, and the list made for the checks to come."""
+    """Put lone values into lists: a row for each, and the list for the checks that follow."""
     for error in errors:
         loc = file_loc(error["loc"], data)
         above, value = value_at(loc[:-1], data), error["input"]

@@ -1,6 +1,6 @@
 """Faults of a plan file as rows: file, place, what is wrong, what to write instead.
 
-And the words of such messages: a stranger's text made safe, and what a mistyped word meant.
+Also the helpers of such messages: showing a stranger's text safely, and guessing a mistyped word.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ from msgspec import Struct
 from runner.errors import Exit, MatsideError
 from runner.text import escaped, is_control
 
-# Words for messages: showing a stranger's text safely, and finding what was meant.
+# Texts in messages: showing a stranger's text safely, and guessing what was meant.
 #
 # Everything that a plan holds is data. A text from a plan or a file's name reaches a message only
 # through `text.escaped`, and a Plan only through `one_line`.
 
 LONGEST_TEXT = 500  # characters of any text in a plan; our choice
-_SHOWN_AT_MOST = 48  # characters of a value repeated in a message; our choice
-_OPTIONS_COMPARED = 60  # so that a hostile file cannot make the search for near words long
+_SHOWN_AT_MOST = 48  # characters shown of a value; our choice
+_OPTIONS_COMPARED = 60  # so that a hostile file cannot make the search for similar words slow
 _WORD_COMPARED = 64
 _LARGEST_SHOWN = 10**15
 
@@ -41,7 +41,7 @@ class BadValueError(ValueError):
 
 
 def quoted(value: object, at_most: int = _SHOWN_AT_MOST) -> str:
-    """A value of a file as a person would find it there, shortened, safe to print."""
+    """A value as a person finds it in the file, shortened and safe to print."""
     if isinstance(value, str):
         text = value if len(value) <= at_most else value[: at_most - 1] + "…"
         return f'"{escaped(text)}"'
@@ -52,13 +52,13 @@ def quoted(value: object, at_most: int = _SHOWN_AT_MOST) -> str:
     if isinstance(value, list | tuple):
         return "a list"
     if isinstance(value, int) and abs(value) > _LARGEST_SHOWN:
-        return "a huge number"  # Python refuses to write out thousands of digits
+        return "a huge number"  # Python refuses to print thousands of digits
     text = escaped(str(value))
     return text if len(text) <= at_most else text[: at_most - 1] + "…"
 
 
 def one_line(value: object) -> str:
-    """A text of one line without control characters, without spaces at its ends.
+    """A text of one line without control characters, with no spaces at its ends.
 
     Raises BadValueError for anything else, for an empty text, and for one over 500 characters.
     """
@@ -72,7 +72,7 @@ def one_line(value: object) -> str:
         )
     text = value.strip()
     if not text:
-        raise BadValueError("the text is empty", "write something, or leave the key out")
+        raise BadValueError("the text is empty", "write a text, or leave the key out")
     if len(text) > LONGEST_TEXT:
         raise BadValueError(
             f"a text of {len(text)} characters", f"write at most {LONGEST_TEXT} characters"
@@ -81,13 +81,13 @@ def one_line(value: object) -> str:
 
 
 def near(word: str, options: Iterable[str], cutoff: float = 0.6) -> str | None:
-    """The option most like a word, or None; capitals, spaces and underscores do not count."""
+    """The option most like a word, or None; ignores capitals, spaces and underscores."""
     word = word[:_WORD_COMPARED]
     return _near(word, _likely(word, tuple(options)), cutoff)
 
 
 def _likely(word: str, options: tuple[str, ...]) -> tuple[str, ...]:
-    """Of many options those that begin as the word does; people slip less at the beginning."""
+    """Of many options those that begin like the word; people rarely mistype the beginning."""
     if len(options) <= _OPTIONS_COMPARED:
         return options
     folded = _fold(word)
@@ -115,9 +115,9 @@ def near_all(word: str, options: Iterable[str]) -> list[str]:
 
 
 def did_you_mean(word: object, options: Collection[str], what: str = "one of") -> str:
-    """What to write in place of a word that none of the options is.
+    """What to write in place of a word that is none of the options.
 
-    Of "back" both "upper-back" and "low-back" may be meant; of "standing-band-press" a "press".
+    "back" may mean "upper-back" and "low-back"; "standing-band-press" may mean "press".
     """
     if isinstance(word, str):
         found = _with_the_words(word, options) or [near(word, options) or ""]
@@ -127,7 +127,7 @@ def did_you_mean(word: object, options: Collection[str], what: str = "one of") -
 
 
 def _with_the_words(word: str, options: Collection[str]) -> list[str]:
-    """Up to three options of which the word is a part, or which are a part of it."""
+    """Up to three options that contain the word, or that the word contains."""
     words = set(_fold(word[:_WORD_COMPARED]).split("-")) - {""}
     within = [one for one in options if words and words < set(_fold(one).split("-"))]
     around = [one for one in options if set(_fold(one).split("-")) < words]
@@ -135,7 +135,7 @@ def _with_the_words(word: str, options: Collection[str]) -> list[str]:
 
 
 def listed(options: Iterable[str], at_most: int = 25) -> str:
-    """Options in a row, safe to print; a long list ends in how many more there are."""
+    """Options in a row, safe to print; a long list ends with how many more there are."""
     names = [escaped(option) for option in options]
     rest = len(names) - at_most
     return ", ".join(names[:at_most]) + (f" and {rest} more" if rest > 0 else "")
@@ -145,11 +145,11 @@ def _fold(word: str) -> str:
     return word.casefold().replace("_", "-").replace(" ", "-")
 
 
-# Rows of faults.
+# Faults as rows.
 
-_LONGEST_KEY = 40  # characters of a key repeated in a row, as an id may have
+_LONGEST_KEY = 40  # characters shown of a key, as many as an id may have
 Loc = tuple[str | int, ...]
-"""Where in the file: keys of tables and indexes of lists, from the top."""
+"""A place in the file: keys of tables and indexes of lists, from the top."""
 
 
 class Fault(Struct, frozen=True):
@@ -163,7 +163,7 @@ class Fault(Struct, frozen=True):
 
 
 class KeyFault(Struct, frozen=True):
-    """A fault as the checks find it, before its place is put into words."""
+    """A fault as a check finds it, before its place is put into words."""
 
     loc: Loc
     wrong: str
@@ -171,7 +171,7 @@ class KeyFault(Struct, frozen=True):
 
 
 class PlanFaults(MatsideError):
-    """A plan that cannot be used; `faults` has every row, `lines` the same as text."""
+    """A plan that cannot be used; `faults` has every row, `lines` the same rows as text."""
 
     def __init__(self, faults: Sequence[Fault]) -> None:
         super().__init__(*render_faults(faults), code=Exit.DATA)
@@ -192,7 +192,7 @@ def _where(fault: Fault) -> str:
 
 
 def file_fault(file: str, wrong: str, remedy: str, line: int | None = None) -> PlanFaults:
-    """The single row of a file that cannot be read as a plan at all."""
+    """The single row for a file that cannot be read as a plan at all."""
     return PlanFaults([Fault(escaped(file), "", wrong, remedy, line)])
 
 
@@ -205,8 +205,8 @@ def rows(
 ) -> list[Fault]:
     """The faults of keys as rows in the order of the file, each once.
 
-    `data` is the file's content with misspelt keys set right, `renamed` the spelling that stands
-    in the file for each of them; `line_of` knows the places as they stand there.
+    `data` is the content with misspelt keys corrected; `renamed` has their spelling in the file.
+    `line_of` finds the line of a place as the file spells it.
     """
     unique = list(dict.fromkeys(key_faults))
     order = _Order()
@@ -227,7 +227,7 @@ def rows(
 def place(loc: Loc, data: Mapping[str, object], renamed: Mapping[Loc, str]) -> str:
     """A place in the words of the file: `exercise.row.version.light.load`.
 
-    Members of a list are named by their id where they have one, else counted from 1.
+    A member of a list is named by its id, or counted from 1 where it has none.
     """
     words: list[str] = []
     here: object = data
@@ -246,13 +246,13 @@ def place(loc: Loc, data: Mapping[str, object], renamed: Mapping[Loc, str]) -> s
 
 
 class _Order:
-    """Where places stand in the file. Each table's keys are numbered once: there may be many."""
+    """The order of places in the file. Each table's keys are numbered once."""
 
     def __init__(self) -> None:
         self._numbers: dict[int, dict[str, int]] = {}
 
     def position(self, loc: Loc, data: Mapping[str, object]) -> tuple[int, ...]:
-        """Keys and members by their number; what is missing comes after what is not."""
+        """Keys and members by their number; missing ones come last."""
         position: list[int] = []
         here: object = data
         for part in loc:
@@ -272,10 +272,10 @@ class _Order:
         return numbers.get(key, len(numbers))
 
 
-# On which line of a plan's text each key and each member of a list stands.
+# The line of each key and each list member in a plan's text.
 #
-# The TOML reader keeps no positions. So the text is walked once more, after that reader has found
-# it sound: here nothing is judged, only strings, brackets and line ends are told apart.
+# The TOML reader keeps no positions. So the text is read a second time, after that reader has found
+# it sound; this pass judges nothing, and only tells strings, brackets and line ends apart.
 
 _TOKENS = re.compile(
     r'"""(?:[^\\"]|\\[\s\S]|"(?!""))*+"{3,5}|'
@@ -286,30 +286,30 @@ _TOKENS = re.compile(
     r"\n|[\[\]{}=,.]|"
     r"[^\s\[\]{}=,.#\"']++"
 )
-_END = "\n"  # of a line; the text ends in empty tokens
+_END = "\n"  # tokens of a line; the text ends in empty tokens
 
 
 class Lines:
-    """Lines by place, from 1; places as in a `KeyFault`."""
+    """Lines by place, from 1; places are those of a `KeyFault`."""
 
     def __init__(self, text: str) -> None:
         self._of: dict[Loc, int] = {(): 1}
         self._last: dict[Loc, int] = {}  # index of the newest table of each list of tables
         self._tokens = self._cut(text)
         self._sign, self._line = _END, 1
-        # Nested as no plan is: the rest of the places have the line of what they stand in.
+        # Nested deeper than any plan: the places inside have the line of the table around them.
         with suppress(RecursionError):
             self._walk()
 
     def of(self, loc: Loc) -> int:
-        """The line of a place, or of the nearest table or list around it that the text has."""
+        """The line of a place, or of the nearest table or list around it."""
         while loc not in self._of:
             loc = loc[:-1]
         return self._of[loc]
 
     @staticmethod
     def _cut(text: str) -> Iterator[tuple[str, int]]:
-        """Every token with the line on which it begins; comments left out."""
+        """Every token with the line on which it begins, without comments."""
         line, at = 1, 0
         for found in _TOKENS.finditer(text):
             line += text.count("\n", at, found.start())
@@ -338,7 +338,7 @@ class Lines:
             self._next()
 
     def _header(self) -> Loc:
-        """`[a.b]` or `[[a.b]]`: the place of the table that begins."""
+        """`[a.b]` or `[[a.b]]`: the place of the table that begins here."""
         self._next()
         listed = self._sign == "["
         if listed:
@@ -357,7 +357,7 @@ class Lines:
         return loc
 
     def _keys(self, loc: Loc) -> Loc:
-        """`a.b =`: the place of the value to come, whose first token is next."""
+        """`a.b =`: the place of the value, whose first token comes next."""
         while self._sign not in ("=", ""):
             if self._sign != ".":
                 loc = self._items((*loc, _name(self._sign)))
@@ -366,7 +366,7 @@ class Lines:
         return loc
 
     def _value(self, loc: Loc) -> None:
-        """A value; its last token is passed, and the one that follows it is at hand."""
+        """Read a value; the token after it comes next."""
         if self._sign not in ("[", "{"):
             while self._sign not in (",", "]", "}", _END):
                 self._next()
@@ -385,7 +385,7 @@ class Lines:
 
 
 def _name(token: str) -> str:
-    """A key as it is read: bare, or in quotes."""
+    """A key as TOML reads it: bare, or in quotes."""
     if token.startswith('"'):
         return str(tomllib.loads(f"k = {token}")["k"])
     return token[1:-1] if token.startswith("'") else token

@@ -1,8 +1,8 @@
-"""A plan file from disk, or its stored text, to a checked Plan.
+"""From a plan file, or its stored text, to a checked Plan.
 
-First come bounds on how much a plan may hold, so that no file takes long to be refused or to be
-used. Each bound is our choice: many times what a full plan has, and small enough that reading,
-compiling and warning take less than two seconds.
+First come bounds on how much a plan may hold, so that no file takes long to refuse or to use. Each
+bound is our choice: many times what a full plan has, and small enough that reading, compiling and
+warning take less than two seconds.
 """
 
 from __future__ import annotations
@@ -32,14 +32,14 @@ from runner.plan.shelf import Content, as_text, only_used, with_shelves
 from runner.resources import plans_dir
 from runner.text import escaped
 
-# How much a plan may hold; looked at before anything that takes longer than its text is long.
+# Bounds on what a plan may hold; checked before any work that grows faster than its text.
 
 MOST_ENTRIES = 8000  # keys and members of lists; a full plan has about a thousand
 DEEPEST = 16  # parts of a key with dots; the deepest of a plan has seven
-MOST_SETS = 500  # of a session, ramp sets among them
-MOST_SETS_OF_ALL = 2000  # of all sessions together
-MOST_TIMINGS = 20_000  # exercises times blocks: each exercise has its timing in each block
-MOST_POSITIONS_OF_ALL = 20_000  # of all versions together
+MOST_SETS = 500  # sets of a session, warm-up sets included
+MOST_SETS_OF_ALL = 2000  # sets of all sessions together
+MOST_TIMINGS = 20_000  # exercises times blocks: each exercise has a timing in each block
+MOST_POSITIONS_OF_ALL = 20_000  # levels of all versions together
 
 TOP_TABLES = ("timing", "effort", "week", "station", "exercise", "session", "phase")
 
@@ -56,7 +56,7 @@ _BRACKET = re.compile(r"[\[\]{}]")
 
 
 def too_deep(text: str) -> int | None:
-    """The line of a TOML key with more than `DEEPEST` parts; for those its reader is slow."""
+    """The line of a TOML key with more than `DEEPEST` parts; the reader is slow on such keys."""
     return _line(_DEEP, _bare(text))
 
 
@@ -66,7 +66,7 @@ def too_long_number(text: str) -> int | None:
 
 
 def nested_deepest(text: str) -> int:
-    """The line on which lists and tables within each other become more than a plan needs."""
+    """The line where lists and tables become nested deeper than any plan needs."""
     bare, depth = _bare(text), 0
     for found in _BRACKET.finditer(bare):
         depth += 1 if found[0] in "[{" else -1
@@ -81,7 +81,7 @@ def _line(form: re.Pattern[str], text: str) -> int | None:
 
 
 def _bare(text: str) -> str:
-    """The text without the content of its texts and comments, line for line."""
+    """The text without its strings and comments, line for line."""
     return _TEXTS.sub(_without_content, text)
 
 
@@ -90,7 +90,7 @@ def _without_content(found: re.Match[str]) -> str:
 
 
 def too_much(data: Data) -> KeyFault | None:
-    """What there is too much of for the checks of single keys even to begin."""
+    """Too many entries for the checks of single keys even to begin."""
     if _entries(data) > MOST_ENTRIES:
         remedy = f"write at most {MOST_ENTRIES} keys and members of lists"
         return KeyFault((), "this file holds too many keys", remedy)
@@ -120,13 +120,15 @@ def _entries(data: Data) -> int:
 
 
 def size_faults(plan: Plan) -> Iterator[KeyFault]:
-    """A plan that can be read and would take too long to be used."""
+    """What makes a readable plan too large to use."""
     total = 0
     for place, session in enumerate(plan.session):
         sets = sum(item.sets + item.ramp for block in session.block for item in block.do)
         total += sets
         if sets > MOST_SETS:
-            yield KeyFault(("session", place), f"it has {sets} sets", f"write at most {MOST_SETS}")
+            yield KeyFault(
+                ("session", place), f"{sets} sets in one session", f"write at most {MOST_SETS}"
+            )
     if total > MOST_SETS_OF_ALL:
         remedy = f"write at most {MOST_SETS_OF_ALL} in all"
         yield KeyFault(("session",), f"the sessions have {total} sets", remedy)
@@ -147,7 +149,7 @@ def _ranges(plan: Plan) -> Iterator[list[LoadRange | SetupRange]]:
 
 
 def _positions(ranges: list[LoadRange | SetupRange]) -> int:
-    """Positions of a version, each of which is a level of the progression."""
+    """Positions of a version; each is a level of the progression."""
     count = 1
     for one in ranges:
         count *= len(one.loads() if isinstance(one, LoadRange) else one.texts())
@@ -155,13 +157,14 @@ def _positions(ranges: list[LoadRange | SetupRange]) -> int:
 
 
 LARGEST = 256 * 1024  # bytes; our choice: a full plan has about twenty thousand
-MOST_FAULTS = 100  # listed at once; our choice: more than anybody puts right at once
+MOST_FAULTS = 100  # faults listed at once; our choice: more than anybody corrects at once
+_LONGEST_PATH = 4096  # characters of a path in a remedy, which must not be cut off
 
 _BEGINNING = "write a title, exercises and a session"
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")
 _AT_END = re.compile(r"\s*\(at end of document\)$")
 _TWICE = re.compile(r"Cannot (?:declare|mutate immutable namespace) \((.*)\)")
-_COMPLAINTS = (  # how the complaint begins, in our words, what to write instead
+_COMPLAINTS = (  # how the reader's complaint begins, the same in our words, what to write instead
     ("Cannot overwrite a value", "a key appears twice", "keep one of the two"),
     ("Duplicate inline table key", "a key appears twice", "keep one of the two"),
     ("Invalid value at the end", "the file ends within a value", "write the rest of it"),
@@ -169,7 +172,11 @@ _COMPLAINTS = (  # how the complaint begins, in our words, what to write instead
     ("Unterminated string", "a text without an end", 'close the text with "'),
     (r"Illegal character '\n'", "a text without an end", 'close the text with "'),
     ("Illegal character", "a control character", "leave it out"),
-    ("Unescaped", "a backslash in a text", "write it twice, or the text in single quotes"),
+    (
+        "Unescaped",
+        "a backslash in a text",
+        "write the backslash twice, or put the text in single quotes",
+    ),
     ("Found invalid character", "a control character", "leave it out"),
 )
 _SPACED = re.compile(
@@ -179,7 +186,7 @@ _CURLY = re.compile(r"[=\[{,]\s*[\u201C\u201D\u201E\u2018\u2019\u00AB\u00BB]")
 _DECIMAL_COMMA = re.compile(r"=\s*[0-9]+,[0-9]")
 _UNQUOTED_TIME = re.compile(r"[=\[,]\s*[0-9]+(?::[0-9]{2}|[hms])")
 
-_SLIPS = (  # of a line, what it is, what to write instead
+_SLIPS = (  # a pattern of a line, what is wrong, what to write instead
     (_CURLY, "curly quotes", 'write straight ones: name = "…"'),
     (_DECIMAL_COMMA, "a decimal comma", "write a point: 2.5"),
     (_UNQUOTED_TIME, "a time without quotes", 'write durations in quotes: "2:00"'),
@@ -192,18 +199,18 @@ def read_plan(path: Path, data_dir: Path | None = None) -> Plan:
 
 
 def read_whole(path: Path, data_dir: Path | None = None) -> tuple[Plan, str]:
-    """The plan in a file, and its text as a session keeps it: with what it takes from shelves.
+    """The plan in a file, and its text as a session stores it: with what it takes from shelves.
 
-    Shelves lie beside the file, in `data_dir`/plans, or among the shipped plans. Raises
-    PlanFaults, with a row for each fault, for a file that is no plan; MatsideError with exit code
-    66 where there is no such file, 77 where it may not be read.
+    Shelves lie beside the file, in `data_dir`/plans, or among the shipped plans. Raises PlanFaults,
+    with a row for each fault, for a file that is no plan; MatsideError with exit code 66 where
+    there is no such file, 77 where it may not be read.
     """
     plan, text, _ = read_content(path, data_dir)
     return plan, text
 
 
 def read_content(path: Path, data_dir: Path | None = None) -> tuple[Plan, str, Content]:
-    """The same with the whole content, that of shelves too."""
+    """As `read_whole`, with the whole content, that of shelves included."""
     text = read_text(path)
     plan, content = _parsed(text, str(path), path, _folders(data_dir))
     return plan, as_text(only_used(content)) if "include" in content.data else text, content
@@ -215,9 +222,9 @@ def parse_content(text: str, path: Path, data_dir: Path | None = None) -> tuple[
 
 
 def read_shelf(path: Path, data_dir: Path | None = None) -> Plan | None:
-    """What a shelf holds, as a plan that does each exercise once; None if the file is a plan.
+    """A shelf as a plan that does each exercise once; None where the file is a plan.
 
-    A shelf has neither a title nor a [[session]]. Raises like `read_plan`.
+    A shelf has no [[session]]. Raises like `read_plan`.
     """
     text = read_text(path)
     data = toml_of(text, str(path))
@@ -238,20 +245,20 @@ def _folders(data_dir: Path | None) -> list[Path]:
 
 
 def read_text(path: Path) -> str:
-    """The text of a plan file, as a session keeps it; raises like `read_plan`.
+    """The text of a plan file, as a session stores it; raises like `read_plan`.
 
-    Not a directory, not empty, not over 256 KiB, UTF-8.
+    Refuses a directory, an empty file, one over 256 KiB, and one that is not UTF-8.
     """
     name = str(path)
     try:
         if path.is_dir():
-            raise file_fault(name, "this is a directory", "name a plan file in it")
+            raise file_fault(name, "this is a directory", "name one of its plan files")
         with path.open("rb") as file:
             content = file.read(LARGEST + 1)
     except (OSError, ValueError) as error:
         raise _unreadable(name, error) from None
     if len(content) > LARGEST:
-        raise file_fault(name, "the file is larger than 256 KiB", "is this a plan?")
+        raise file_fault(name, "the file is larger than 256 KiB", "name a smaller plan file")
     return _decode(content, name)
 
 
@@ -280,13 +287,13 @@ def parse_plan(
 ) -> Plan:
     """The plan in a text; `source` names it in the rows of the PlanFaults that this raises.
 
-    Its shelves are looked for beside `path`, in `data_dir`/plans and among the shipped plans.
+    Looks for its shelves beside `path`, in `data_dir`/plans and among the shipped plans.
     """
     return _parsed(text, source, path, _folders(data_dir))[0]
 
 
 def plan_of_content(data: Data, text: str, source: str) -> Plan:
-    """The plan that a whole content is, as `text` has it; see `parse_plan`."""
+    """The plan of a content that `text` holds; see `parse_plan`."""
     return _checked(data, text, source, None, ())[0]
 
 
@@ -301,31 +308,31 @@ def _parsed(
     except PlanFaults as faults:
         if {fault.place for fault in faults.faults} != {"title", "session"} or not _is_shelf(data):
             raise
-        remedy = f"take from it in a plan: include = [{quoted(source)}]"
-        raise file_fault(source, "this is a shelf, it has no [[session]]", remedy, 1) from None
+        remedy = f"name it in a plan: include = [{quoted(source, _LONGEST_PATH)}]"
+        raise file_fault(source, "this is a shelf: it has no [[session]]", remedy, 1) from None
 
 
 def _checked(
     data: Data, text: str, source: str, path: Path | None, folders: Sequence[Path]
 ) -> tuple[Plan, Content]:
-    """The plan that a content is, each fault with its file and line."""
+    """The plan of a content; each fault has its file and line."""
     if (much := too_much(data)) is not None:
         raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
     content = with_shelves(data, path, folders, _shelf_content, MOST_FAULTS)
     if (much := too_much(content.data)) is not None:
         raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
     result = validate(content.data, MOST_FAULTS)
-    # What is wrong with a key of a shelf has its row there.
+    # A wrong key of a shelf has its row in the shelf.
     result.key_faults = [f for f in result.key_faults if content.shelf_of(f.loc) is None]
     result.key_faults = [*result.key_faults, *content.key_faults]
     across: Iterable[KeyFault] = chain(
         reference_faults(content.data), settings_faults(content.data)
     )
-    if content.key_faults:  # whose exercises are not known, and need no rows of their own
+    if content.key_faults:  # its exercises are unknown, and need no rows of their own
         result.key_faults = [f for f in result.key_faults if f.loc != ("exercise",)]
         across = ()
     more = list(islice(across, max(MOST_FAULTS + 1 - len(result.key_faults), 0)))
-    # Of a name that nobody has, its form is nothing to put right.
+    # No second row for the form of a name that is unknown anyway.
     known = {key_fault.loc for key_fault in more}
     alone = (f for f in result.key_faults if f.loc not in known or "cannot be an id" not in f.wrong)
     found = [f for f in (*alone, *more) if result.items(f.loc)]
@@ -351,7 +358,7 @@ def _shelf_content(path: Path) -> tuple[str, Data]:
 
 
 def _pruned(plan: Plan, content: Content) -> Plan:
-    """The plan with what it uses of its shelves."""
+    """The plan with only what it uses of its shelves."""
     if not content.origin:
         return plan
     used = only_used(content)
@@ -361,7 +368,7 @@ def _pruned(plan: Plan, content: Content) -> Plan:
 
 
 def _first(faults: list[Fault]) -> list[Fault]:
-    """At most that many of them, and a row that says so."""
+    """At most that many rows, and one that says there are more."""
     if len(faults) <= MOST_FAULTS:
         return faults
     remedy = "correct these first"
@@ -388,7 +395,7 @@ def toml_of(text: str, source: str) -> Data:
 
 
 def _where(message: str, text: str) -> tuple[int, str]:
-    """Line and bare message of the TOML reader's complaint."""
+    """Line and message of the TOML reader's complaint."""
     found = _AT_LINE.search(message)
     if found:
         line = min(int(found[1]), text.count("\n") + 1)
@@ -397,7 +404,7 @@ def _where(message: str, text: str) -> tuple[int, str]:
 
 
 def _header(name: str) -> str:
-    """A header as it may have been meant: `exercise push up` is [exercise.push-up]."""
+    """A header as it was probably meant: `exercise push up` is [exercise.push-up]."""
     first, _, rest = name.strip().partition(" ")
     if "." not in first and first in TOP_TABLES:
         name = f"{first}.{rest.strip()}"
@@ -411,7 +418,7 @@ def _header(name: str) -> str:
 
 
 def _in_words(message: str, line: str) -> tuple[str, str]:
-    """What the TOML reader complains of, and what to write instead."""
+    """The TOML reader's complaint in our words, and what to write instead."""
     for form, wrong, remedy in _SLIPS:
         if form.search(line):
             return wrong, remedy

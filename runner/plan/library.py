@@ -1,7 +1,7 @@
-"""Where plans are found: by path, in the person's own folder, among the shipped ones.
+"""Finds plans: by path, in the person's own folder, among the shipped ones.
 
-No plan is read here, and no reader of plans is loaded: `run` draws its first picture, with the
-plan's title, before that.
+This module reads no plan and loads no reader: `run` draws its first picture, with the plan's title,
+before that.
 """
 
 from __future__ import annotations
@@ -16,14 +16,14 @@ from runner.resources import plans_dir
 from runner.text import clean, escaped
 
 SUFFIX = ".toml"
-_LONGEST_PATH = 200  # characters repeated in a message; our choice
+_LONGEST_PATH = 200  # characters of a path shown in a message; our choice
 
 
 def find_plan(name: str, data_dir: Path) -> Path:
-    """The file of a plan, by a path, else a file stem in `data_dir`/plans, else a shipped one.
+    """The file of a plan: by path, by file stem in `data_dir`/plans, or among the shipped ones.
 
-    Raises MatsideError: exit code 66 where nothing has that name (near names are listed), 77
-    where a folder may not be looked into.
+    Raises MatsideError: exit code 66 where nothing has that name (similar names are listed), 77
+    where a folder may not be read.
     """
     path = Path(name)
     try:
@@ -33,26 +33,26 @@ def find_plan(name: str, data_dir: Path) -> Path:
         if name in known:
             return known[name]
         if name and os.path.lexists(path):
-            return path  # a directory or a device: reading says what it is
+            return path  # a directory or a device: the reader says so
     except PermissionError as error:
         where = escaped(str(error.filename or name))
         line = f"{where}: not permitted to look here; change its permissions"
         raise MatsideError(line, code=Exit.NO_PERMISSION) from None
-    except (OSError, ValueError):  # too long for a name, or a NUL in it
+    except (OSError, ValueError):  # a name that is too long or holds a NUL
         known = {}
     raise _unknown(name, path, known)
 
 
 def known_plans(data_dir: Path) -> dict[str, Path]:
-    """Every plan that goes by a file stem; a person's own comes before a shipped one."""
+    """Every plan that is known by its file stem; a person's own comes before a shipped one."""
     shipped = _plans_in(plans_dir())
     return {**shipped, **_plans_in(data_dir / "plans")}
 
 
 def plan_titled(title: str, data_dir: Path) -> str:
-    """What to write for the plan of that title; "" where none of the files looked at has it.
+    """What to type for the plan with that title; "" where no known file has it.
 
-    Looked at: the person's own plans, files here and in `plans` here, the shipped ones.
+    Known: the person's own plans, files here and in `plans` here, the shipped ones.
     """
     shipped = _plans_in(plans_dir())
     here = [path for folder in (Path(), Path("plans")) for path in _plans_in(folder).values()]
@@ -65,7 +65,7 @@ def plan_titled(title: str, data_dir: Path) -> str:
 
 
 def title_of(path: Path) -> str | None:
-    """The title of a plan file, without a look at the rest; None where it cannot be read."""
+    """The title of a plan file; reads nothing else of it. None where it cannot be read."""
     try:
         title = tomllib.loads(path.read_text(encoding="utf-8-sig")).get("title")
     except (OSError, ValueError):
@@ -90,7 +90,7 @@ def _is_path(name: str) -> bool:
 
 
 def _unknown(name: str, path: Path, known: dict[str, Path]) -> MatsideError:
-    written = {stem: stem for stem in known}  # what to write for each stem
+    written = {stem: stem for stem in known}  # what to type for each stem
     if _is_path(name):
         written |= {other.stem: str(other) for other in _beside(path)}
     found = [written[stem] for stem in near_all(path.stem, written)]

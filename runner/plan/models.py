@@ -1,13 +1,13 @@
-"""A plan file as it is written: every key, in pydantic models that refuse unknown ones.
+"""A plan file as it is written: every key, in pydantic models that refuse unknown keys.
 
-Durations are seconds, loads kilograms. What depends on several keys in different tables is
-checked in `runner.plan.checks`, which also says which timing is in force.
+Durations are seconds, loads kilograms. `runner.plan.checks` checks what depends on several keys in
+different tables, and says which timing is in force.
 
-pydantic, for a file needs messages and a schema; the core needs neither, has frozen values of its
-own and imports no library. It is also most of what `check` waits for.
+Why pydantic: a file needs good messages and a schema. The core needs neither; it has frozen values
+of its own and imports no library. Most of the time of `check` goes into loading pydantic.
 """
 
-# Annotations are not left as texts here, as elsewhere: pydantic would have to evaluate each.
+# No `from __future__ import annotations` here: pydantic would have to evaluate each text.
 import os
 from typing import Annotated, Self
 
@@ -46,26 +46,26 @@ from runner.plan.values import (
     positions,
 )
 
-# No plug-in of another package has a say in what a plan is; looking for some takes time as well.
+# No plug-in of another package may change what a plan is; searching for plug-ins also takes time.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
-MOST_EXERCISES = 500  # of a plan; our choice
-MOST_BLOCKS = 100  # of a session; our choice
+MOST_EXERCISES = 500  # exercises of a plan; our choice
+MOST_BLOCKS = 100  # blocks of a session; our choice
 PLAIN, RANGE = "plain value", "range of values"
 STRESS = 'What it stresses, joint and position: ["shoulder overhead", "wrist extended"].'
 
 
 class Table(BaseModel):
-    """A table of the file. TOML has types, so nothing is converted: "3" is no number.
+    """A table of the file. TOML has types, so nothing is converted: "3" is not a number.
 
-    Validators are built when the first plan is read, once for the whole and not for each table.
+    Validators are built once for the whole plan, when the first plan is read.
     """
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, defer_build=True)
 
 
 class LoadRange(Table):
-    """Loads in kg from one to another; as many positions of one version."""
+    """A range of loads in kg; each is a position of the version."""
 
     start: Kilograms = Field(alias="from", description="The first load, in kg.")
     to: Kilograms = Field(description="The last load, in kg; `by` must reach it.")
@@ -79,13 +79,13 @@ class LoadRange(Table):
         return self
 
     def loads(self) -> tuple[float, ...]:
-        """Every load, in kg, without the dust of binary fractions."""
+        """Every load in kg, without rounding errors of binary fractions."""
         steps = positions(decimal(self.start), decimal(self.to), decimal(self.by))
         return tuple(float(step) for step in steps)
 
 
 class SetupRange(Table):
-    """Measured positions of a set-up from one to another, a number and a unit each."""
+    """A measured range of a set-up, each value a number and a unit."""
 
     start: Measured = Field(alias="from", description='The first value: "120 cm".')
     to: Measured = Field(description="The last value; `by` must reach it.")
@@ -117,7 +117,7 @@ Ids = Annotated[tuple[Id, ...], Field(strict=False, max_length=100)]
 
 
 class Version(Table):
-    """One version of an exercise; a range in it stands for that many positions."""
+    """One version of an exercise; a range in it stands for several positions."""
 
     id: Id = Field(description="Its id within the exercise.")
     name: Text = Field(description="A description in a few words.")
@@ -145,7 +145,7 @@ class RecoveryKeys(Table):
     )
     recovery_cross: Duration | None = Field(
         default=None,
-        description="Recovery of a muscle that a set trains and another uses as a helper; "
+        description="Recovery between a set that trains a muscle and one that uses it as a helper; "
         "default 3/4 of the recovery.",
     )
     side_gap: Duration | None = Field(
@@ -226,7 +226,7 @@ class Week(Table):
     )
     sets: CountPair | None = Field(default=None, description="Sets for every muscle: [10, 20].")
     muscles: dict[Muscle, CountPair] = Field(
-        default={}, description="Sets of a muscle for which the aim differs: { calves = [6, 10] }."
+        default={}, description="Sets for single muscles with another aim: { calves = [6, 10] }."
     )
 
 
@@ -274,12 +274,12 @@ class Exercise(RecoveryKeys, EffortKeys):
     way_out: Text | None = Field(default=None, description="The way out of a failed repetition.")
     start: Text | None = Field(default=None, description="The starting position.")
     how: Text | None = Field(default=None, description="The movement, and how far it goes.")
-    counts_when: Text | None = Field(default=None, description="What makes a repetition.")
+    counts_when: Text | None = Field(default=None, description="When a repetition counts.")
     stop_if: Text | None = Field(default=None, description="The sign to stop.")
     stress: Texts | None = Field(default=None, description=STRESS)
     first_level: Text | None = Field(
         default=None,
-        description='Level of who has none yet: "light:6kg"; default the first of the progression.',
+        description='Level of a new trainee: "light:6kg"; default the first of the progression.',
     )
     version: Annotated[tuple[Version, ...], Field(strict=False, min_length=1, max_length=100)] = (
         Field(description="Its versions, from easier to harder.")
@@ -300,7 +300,7 @@ class Item(Table):
 
 
 class Block(BlockKeys):
-    """Exercises done in turn."""
+    """Exercises that take turns, or one alone."""
 
     do: Annotated[tuple[Item, ...], Field(strict=False, min_length=1, max_length=50)] = Field(
         description="The exercises: one alone, or several that take turns."
@@ -342,7 +342,7 @@ class Plan(Table):
     trial: bool = Field(default=False, description="true: the plan has its own record, trial.db.")
     cautions: Texts = Field(default=(), description="Cautions beside the general ones.")
     include: Texts = Field(
-        default=(), description="Shelves that stations and exercises are taken from."
+        default=(), description="Shelves from which the plan takes stations and exercises."
     )
     timing: PlanTiming = Field(default=PlanTiming(), description="Timing of every session.")
     effort: EffortKeys = Field(default=EffortKeys(), description="Effort in every exercise.")

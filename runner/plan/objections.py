@@ -1,8 +1,8 @@
-"""What a good coach would not sign in a plan, each with its ground and what to do instead.
+"""Objections: what a good coach would not sign in a plan, why, and what to do instead.
 
-A plan with objections still runs. What is deliberate stays alone: muscles that
-nobody trains directly, straight sets, trios. A trial draws no objection, and a plan of fewer than
-four exercises none about patterns or warm-up: it is a part of a week and not the whole.
+A plan with objections still runs. Deliberate choices draw none: muscles that nobody trains
+directly, straight sets, trios. A trial plan draws none at all, and a plan of fewer than four
+exercises none about patterns or warm-up, for it is only a part of a week.
 
 The ground says where a rule comes from: published, common practice, or our choice.
 """
@@ -23,12 +23,12 @@ from runner.progress.weekdays import sessions_a_week, suggest
 from runner.progress.weeks import HOURS_BETWEEN
 from runner.text import escaped
 
-WHOLE = 4  # exercises from which on a plan is a whole one; our choice
+WHOLE = 4  # a plan with at least so many exercises is a whole week's; our choice
 MOST_OF_MUSCLE = 10.0  # sets of a muscle in one session; our choice
 MOST_SETS = 40  # work sets in one session; our choice
 MOST_DAYS = 5  # a week: ACSM 2009, 4 to 5 days for the advanced
-REPS_FROM, REPS_TO = 5.0, 30.0  # usual counts; common practice, see `RANGE_GROUND`
-# Sets of push over sets of pull, and the other way round: objected to from this ratio on, if they
+REPS_FROM, REPS_TO = 5.0, 30.0  # usual rep ranges; common practice, see `RANGE_GROUND`
+# Ratio of push sets to pull sets, and of pull to push, from which on there is an objection, if they
 # also differ by `FAR_BY` sets. More pull than push is common practice; the numbers are our choice.
 FAR = {"push": 1.5, "pull": 2.0}
 FAR_BY = 3.0
@@ -55,7 +55,7 @@ class Objection(Struct, frozen=True):
 
 
 def objections(plan: Plan, workouts: Sequence[Workout]) -> list[Objection]:
-    """What a coach would not sign; `workouts` are the plan's sessions in their order, compiled."""
+    """All objections; `workouts` are the plan's sessions in order, compiled."""
     if plan.trial:
         return []
     exercises = _used(workouts)
@@ -63,10 +63,11 @@ def objections(plan: Plan, workouts: Sequence[Workout]) -> list[Objection]:
     for exercise in exercises:
         found += _exercise(exercise)
     if exercises and all(exercise.reserve == 0 for exercise in exercises):
-        wrong = "every exercise goes to its limit, reserve 0"
-        found.append(
-            Objection("reserve", "effort", wrong, "write reserve = 2 under [effort]", PRACTICE)
-        )
+        wrong = "every set goes to failure, reserve 0"
+        own = any(plan.exercise[exercise.id].reserve is not None for exercise in exercises)
+        also = ", and leave it out of the exercises" if own else ""
+        remedy = f"write reserve = 2 under [effort]{also}"
+        found.append(Objection("reserve", "effort", wrong, remedy, PRACTICE))
     whole = len(exercises) >= WHOLE
     for workout in workouts:
         found += _session(workout, whole=whole)
@@ -102,10 +103,10 @@ def _either(patterns: Iterable[str]) -> str:
 
 
 def _falls(exercise: Exercise) -> str | None:
-    """What falls from an easier version to a harder one, at one tempo and for the same sides.
+    """What falls from an easier version to a harder one, at equal tempo and sides.
 
-    Shares of body mass where both versions have one, else loads where the set-up is the same:
-    another set-up may be what makes the version harder.
+    Compares shares of body mass where both versions have one, else loads where the set-up is the
+    same: another set-up may be what makes the version harder.
     """
     last: dict[tuple[object, ...], list[Level]] = {}
     for _, levels in groupby(exercise.progression, lambda level: level.version):
@@ -122,7 +123,7 @@ def _falls(exercise: Exercise) -> str | None:
 
 
 def _fell(old: Sequence[Level], new: Sequence[Level]) -> str | None:
-    """What falls from one version to another; each has its levels from light to heavy."""
+    """What falls from one version to the next; each lists its levels from light to heavy."""
     was, now = old[0].body_share, new[0].body_share
     lighter = [(a.load or 0.0) < (b.load or 0.0) for a, b in ((new[0], old[0]), (new[-1], old[-1]))]
     if was is not None and now is not None and was != now:
@@ -130,7 +131,7 @@ def _fell(old: Sequence[Level], new: Sequence[Level]) -> str | None:
         fell = now < was and not heavier
         return f"the share of body mass falls from {was:g} to {now:g}" if fell else None
     if all(lighter) and old[0].setup == new[0].setup:
-        return f"the loads fall, at most {new[-1].load or 0:g} kg after {old[-1].load:g} kg"
+        return f"the heaviest load falls from {old[-1].load:g} to {new[-1].load or 0:g} kg"
     return None
 
 
@@ -154,11 +155,11 @@ def _session(workout: Workout, *, whole: bool) -> Iterator[Objection]:
     for muscle, number in sets.by_muscle.items():
         if number > MOST_OF_MUSCLE:
             wrong = f"{number:g} sets of {muscle} in one session"
-            remedy = f"move some to another session: at most {MOST_OF_MUSCLE:g}"
+            remedy = f"move some to another session; keep at most {MOST_OF_MUSCLE:g}"
             yield Objection("sets of a muscle", place, wrong, remedy, OURS)
     if sets.work_sets > MOST_SETS:
         wrong = f"{sets.work_sets} work sets in one session"
-        remedy = f"leave some out or add a session: at most {MOST_SETS}"
+        remedy = f"leave some out or add a session; keep at most {MOST_SETS}"
         yield Objection("sets of a session", place, wrong, remedy, OURS)
     if whole and workout.warm_up <= 0 and not sets.ramp_sets:
         remedy = 'write warm_up = "4:00", or ramp = 1 in the first exercises'

@@ -1,13 +1,14 @@
-"""One person's overlay: a file that says what of a shared plan is different for them.
+"""One person's overlay: a file that says how a shared plan differs for them.
 
-It stands in `people/NAME.toml` of the data directory. `of` names the plan. In every other plan
-`avoid` alone holds, for what hurts does so in any. `until` ends nothing by itself. What each key
-does to a plan stands in `runner.plan.person`.
+It lies at `people/NAME.toml` in the data directory. `of` names the plan. In every other plan only
+`avoid` holds, for a movement that hurts does so in any plan. `until` ends nothing by itself.
+`runner.plan.person` says what each key does to a plan.
 """
 
 from __future__ import annotations
 
 import re
+import shlex
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
@@ -34,7 +35,7 @@ from runner.plan.file import read_text, toml_of
 from runner.plan.library import find_plan, known_plans
 from runner.plan.values import DAYS, parse_duration
 
-MOST_SETS: Final = 100  # of an exercise in a block, as in a plan
+MOST_SETS: Final = 100  # sets of an exercise in a block, as in a plan
 
 
 class Overlay(Struct, frozen=True):
@@ -55,7 +56,7 @@ class Overlay(Struct, frozen=True):
     start: Mapping[str, str] = field(default_factory=dict)  # level: version, or version:value
 
     def is_of(self, path: Path) -> bool:
-        """Whether all of it is meant for the plan in a file."""
+        """Whether all of it applies to the plan in a file, not only `avoid`."""
         return not self.of or Path(self.of).name.removesuffix(".toml") == path.stem
 
     @property
@@ -64,20 +65,21 @@ class Overlay(Struct, frozen=True):
         return ", ".join((*self.avoid_stress, *self.avoid_exercise))
 
     def over(self, today: date) -> bool:
-        """Whether the avoiding was meant to end before a day, and asks for an answer."""
+        """Whether `until` passed before that day while something is still avoided."""
         return bool(self.avoids) and self.until is not None and self.until < today
 
     @property
     def question(self) -> str:
-        """What is asked once `until` is over."""
+        """The question once `until` has passed."""
         ended = "" if self.until is None else f"{self.until.day} {self.until:%b %Y}"
+        name = shlex.quote(self.path.stem)
         return (
-            f"{self.path.name}: {self.avoids} was to be avoided until {ended} and still is. Is it "
-            "over? Take it out, or write a later date: matside for NAME --edit"
+            f"{self.path.name}: {self.avoids} was to be avoided until {ended} and still is. "
+            f"If that is over, remove it; else write a later date: matside for {name} --edit"
         )
 
     def faults(self, key_faults: Iterable[KeyFault]) -> PlanFaults:
-        """The rows of what is wrong with it."""
+        """The rows for these findings."""
         known = tomllib.loads(self.text)
         return PlanFaults(rows(str(self.path), key_faults, known, {}, Lines(self.text).of))
 
@@ -86,7 +88,7 @@ class Overlay(Struct, frozen=True):
 
 
 def parse_overlay(content: str, path: Path, data: Data) -> Overlay:
-    """The overlay of a file's text and its content. Raises PlanFaults with a row for each fault."""
+    """The overlay in a file's text. Raises PlanFaults with a row for each fault."""
     found = _Read(data)
     avoid = found.table(data, (), "avoid")
     values: dict[str, Any] = {
@@ -115,7 +117,7 @@ AVOID: Final = ("stress", "exercise", "until")
 
 
 class _Read:
-    """Takes values out of the content, and keeps what is wrong with them."""
+    """Takes values out of the content, and collects the faults in them."""
 
     def __init__(self, data: Data) -> None:
         self.data = data
@@ -219,7 +221,7 @@ def _version(value: object) -> str:
 
 
 def read_overlay(data_dir: Path, trainee: str) -> Overlay | None:
-    """A person's overlay; None without one. Raises PlanFaults, MatsideError like a plan."""
+    """A person's overlay; None where there is none. Raises like `read_plan`."""
     path = overlay_path(data_dir, trainee)
     if not path.exists():
         return None
@@ -228,9 +230,9 @@ def read_overlay(data_dir: Path, trainee: str) -> Overlay | None:
 
 
 def plan_meant(overlay: Overlay, data_dir: Path) -> Path:
-    """The file of the plan that an overlay is of, by its path or else its stem. Raises PlanFaults.
+    """The file of the overlay's plan, by its path or else its stem. Raises PlanFaults.
 
-    An overlay from another laptop may name a path that this one does not have.
+    An overlay from another laptop may name a path that does not exist here.
     """
     try:
         path = Path(overlay.of)

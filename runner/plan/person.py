@@ -1,19 +1,19 @@
-"""A plan as it is for one person: their overlay laid over the plan's content.
+"""A plan for one person: their overlay laid over the plan's content.
 
-That happens before the content is compiled. So a person's plan is a plan like one edited by hand:
-it is stored whole with the session that was run from it, and nothing behind it knows of overlays.
+This happens before the content is compiled. So a person's plan is like one edited by hand: it is
+stored whole with the session that was run from it, and no later part knows of overlays.
 
-An avoided exercise gives way to its `[swap]`, else it is left out; nobody comes to it as a
-substitute or by advice, for the person's plan does not have it. The same with the versions that
-state an avoided stress. An avoided word is one of those stated, or part of it: "shoulder" is in
-"shoulder overhead", so that what is written short is avoided more widely (our choice). While a
-stress is avoided, an exercise that states none is no substitute.
+An avoided exercise gives way to its `[swap]`, or is left out. It comes in neither as a substitute
+nor by advice, for the person's plan does not have it. The same holds for versions that state an
+avoided stress. An avoided word matches a stated stress that equals or contains it: "shoulder"
+matches "shoulder overhead", so a short word avoids more (our choice). While a stress is avoided, an
+exercise that states none is no substitute.
 
-`reserve` is of the person, so it wins over the plan's. Where an exercise or a phase asks for more
-in reserve, that holds: nobody comes nearer to the limit than their overlay allows, and a lighter
-phase stays one (our choice).
+`reserve` belongs to the person, so it wins over the plan's. Where an exercise or a phase asks for
+more in reserve, that holds: nobody comes nearer to failure than their overlay allows, and a lighter
+phase stays lighter (our choice).
 
-In this order: avoid and swap, sets, limit, reserve, days, start, and at last minutes.
+The order: avoid and swap, sets, limit, reserve, days, start, and last minutes.
 """
 
 from __future__ import annotations
@@ -40,22 +40,24 @@ from runner.planning.shorten import fit_session
 from runner.progress.adjust import begin_course
 from runner.text import clock, how_many
 
-_MISSPELT: Final = 0.8  # likeness of a stress to one that is stated; our choice
+_MISSPELT: Final = 0.8  # least likeness of a stress to one that is stated; our choice
 
 
-# Laying it over a plan.
+# Laying the overlay over a plan.
 
 
 class Difference(Struct):
-    """One thing that is different from the shared plan."""
+    """One difference from the shared plan."""
 
-    text: str  # in one line, with its key
-    where: list[tuple[str, str]] = field(default_factory=list)  # session, `4 sets`
-    sets: list[tuple[str, int]] = field(default_factory=list)  # exercise and sets it gains or loses
+    text: str  # one line with the overlay's key
+    where: list[tuple[str, str]] = field(default_factory=list)  # session and `4 sets`
+    sets: list[tuple[str, int]] = field(
+        default_factory=list
+    )  # exercise and the sets it gains or loses
 
     @property
     def line(self) -> str:
-        """With the sessions that it changes."""
+        """The difference, with the sessions that it changes."""
         by_session: dict[str, list[str]] = {}
         for session, said in self.where:
             by_session.setdefault(session, []).append(said)
@@ -68,12 +70,12 @@ class OverlaidContent(Struct):
 
     data: Data
     differences: list[Difference]
-    unstated: tuple[str, ...]  # exercises that state no stress while one is avoided
+    unstated: tuple[str, ...]  # exercises that state no stress, where one is avoided
     nowhere: tuple[str, ...]  # avoided stresses that no exercise states
     minutes: float | None = None  # seconds to which sessions were shortened
 
     def of_session(self, session: str) -> list[str]:
-        """What concerns a session, in lines: how it was shortened, and what else is different."""
+        """The lines about a session: how it was shortened, and what else differs."""
         here = [one for one in self.differences if any(name == session for name, _ in one.where)]
         found = []
         for one in here:
@@ -83,10 +85,10 @@ class OverlaidContent(Struct):
 
 
 def apply_overlay(data: Data, overlay: Overlay, *, whole: bool) -> OverlaidContent:
-    """The content of a plan that was accepted, for one person; `whole` for the plan of `of`.
+    """The content of a valid plan for one person; `whole` where the overlay is of this plan.
 
-    `data` has what the plan takes from shelves, and stays as it is. Raises PlanFaults with rows of
-    the overlay.
+    `data` includes what the plan takes from shelves, and is not changed. Raises PlanFaults with
+    rows of the overlay.
     """
     edit = _OverlayEdit(copy.deepcopy(data), overlay, whole=whole)
     if whole and (key_faults := list(edit.references())):
@@ -107,12 +109,12 @@ class _OverlayEdit:
             one for one in overlay.avoid_stress if not any(_in(one, word) for word in stated)
         )
         self.unstated: tuple[str, ...] = ()
-        self._avoided: dict[str, str] = {}  # exercise: why
-        self._gone: dict[str, dict[str, str]] = {}  # exercise: version: why
+        self._avoided: dict[str, str] = {}  # exercise: reason
+        self._gone: dict[str, dict[str, str]] = {}  # exercise: version: reason
         self._look()
 
     def _look(self) -> None:
-        """What is avoided, by the exercises as they are."""
+        """Find what is avoided among the exercises."""
         avoid = self.overlay.avoid_stress
         for name, one in self.exercises.items():
             if name in self.overlay.avoid_exercise:
@@ -132,11 +134,11 @@ class _OverlayEdit:
                 self._gone[name] = hit
 
     def _over_the_limit(self, name: str) -> list[str]:
-        """The versions that are harder than the hardest for now."""
+        """The versions that are harder than the overlay's limit."""
         ids, limit = self._ids(name), self.overlay.limit.get(name)
         return ids[ids.index(limit) + 1 :] if self._whole and limit in ids else []
 
-    # Ids and words that nobody has.
+    # Unknown ids and words.
 
     def references(self) -> Iterator[KeyFault]:
         overlay = self.overlay
@@ -181,7 +183,7 @@ class _OverlayEdit:
         versions = tables(table(self.exercises.get(name)).get("version"))
         return [text(version.get("id")) for _, version in versions]
 
-    # What is different.
+    # The differences.
 
     def do(self) -> None:
         self._say_avoided()
@@ -244,7 +246,7 @@ class _OverlayEdit:
             items[:] = kept
 
     def _other(self, name: str) -> str | None:
-        """What comes in the place of an exercise."""
+        """The substitute of an exercise that is left out."""
         other = self.overlay.swap.get(name)
         usable = other in self.exercises and other not in self._avoided
         return other if usable and (self._whole or name in self._avoided) else None
@@ -282,7 +284,7 @@ class _OverlayEdit:
                 self._named(session, items, item)
 
     def _named(self, session: str, items: list[Data], item: Data) -> None:
-        """An item whose sets name versions: the limit takes the place of a harder one."""
+        """Replace or leave out the versions that a plan's sets name and the overlay forbids."""
         name = item["exercise"]
         gone, named = self._gone.get(name, {}), item.get("versions")
         if not gone or not named:
@@ -305,7 +307,7 @@ class _OverlayEdit:
             note.sets.append((name, -lost))
 
     def _left(self) -> None:
-        """What nobody can come to any more, and blocks and sessions with nothing left in them."""
+        """Remove what no set uses any more, and blocks and sessions that became empty."""
         for name in self._avoided:
             del self.exercises[name]
         if self.overlay.avoid_stress:
@@ -335,7 +337,7 @@ class _OverlayEdit:
         if overlay.reserve is not None:
             was = table(self.data.get("effort")).get("reserve", 2)
             self.data["effort"] = {**table(self.data.get("effort")), "reserve": overlay.reserve}
-            for one in self.exercises.values():  # who is nearer to the limit is held back too
+            for one in self.exercises.values():  # also raises a lower reserve of single exercises
                 if "reserve" in one:
                     one["reserve"] = max(one["reserve"], overlay.reserve)
             for _, phase in tables(self.data.get("phase")):
@@ -354,7 +356,7 @@ class _OverlayEdit:
 
 
 def shorten(data: Data, plan: Plan, seconds: float) -> list[Difference]:
-    """Shorten the sessions of a plan to the time there is; its `data` is changed.
+    """Shorten a plan's sessions to the person's minutes; changes its `data`.
 
     By the timing law at the plan's own levels, and by priority: see `runner.planning.shorten`.
     """
@@ -383,7 +385,7 @@ def shorten(data: Data, plan: Plan, seconds: float) -> list[Difference]:
 
 
 def _resize(item: Data, sets: int) -> None:
-    """Another number of work sets; the last version named holds for those added."""
+    """Set another number of work sets; added sets get the last version named."""
     item["sets"] = sets
     if named := item.get("versions"):
         item["versions"] = [*named, *named[-1:] * (sets - len(named))][:sets]
@@ -396,7 +398,7 @@ def _all_stresses(exercise: Data) -> list[str]:
 
 
 def _hit(stated: object, avoided: Iterable[str]) -> str:
-    """The first avoided stress that is among those stated; empty where none is."""
+    """The first avoided word that matches a stated stress; empty where none does."""
     words = [word for _, word in texts(stated)]
     return next((one for one in avoided if any(_in(one, word) for word in words)), "")
 
@@ -413,13 +415,13 @@ def _sets_text(sets: int) -> str:
 
 
 class PersonalPlan(Struct, frozen=True):
-    """A plan as it is for one person."""
+    """A plan for one person."""
 
     plan: Plan
-    text: str  # as a session keeps it: with the overlay, and what is taken from shelves
+    text: str  # as a session stores it: with the overlay, and with what it takes from shelves
     shared: Plan  # without the overlay
     overlay: Overlay | None = None
-    overlaid: OverlaidContent | None = None  # what is different by the overlay; None without one
+    overlaid: OverlaidContent | None = None  # what the overlay changes; None without one
 
     @property
     def minutes(self) -> float | None:
@@ -430,7 +432,7 @@ class PersonalPlan(Struct, frozen=True):
 def read_for(path: Path, data_dir: Path, trainee: str) -> PersonalPlan:
     """The plan in a file for one person, by their overlay; raises like `read_plan`, for both files.
 
-    Where there is no overlay it is the shared plan.
+    Without an overlay it is the shared plan.
     """
     overlay = read_overlay(data_dir, trainee)
     return _for_one(path, data_dir, overlay, read_content(path, data_dir))
@@ -439,7 +441,7 @@ def read_for(path: Path, data_dir: Path, trainee: str) -> PersonalPlan:
 def _for_one(
     path: Path, data_dir: Path, overlay: Overlay | None, read: tuple[Plan, str, Content]
 ) -> PersonalPlan:
-    """A plan as read, for whom the overlay is of."""
+    """A plan as read, for the person of the overlay."""
     shared, kept, content = read
     if overlay is None:
         return PersonalPlan(shared, kept, shared)
@@ -460,9 +462,9 @@ def _for_one(
 def to_choose_from(
     text: str, path: Path, data_dir: Path, trainee: str
 ) -> tuple[Plan, Overlay | None]:
-    """What of a plan's text a person may do: without what they avoid and what is over a limit.
+    """What of a plan's text a person may do: without what they avoid, and within their limits.
 
-    What else the overlay says is of its own plan. While a stress is avoided, exercises that state
+    The overlay's other keys belong to its own plan. While a stress is avoided, exercises that state
     none are left out too.
     """
     plan, content = parse_content(text, path, data_dir)
@@ -494,22 +496,22 @@ def to_choose_from(
 
 
 class ManyPeople:
-    """The plans of a data directory for people looked at one after the other, each read once.
+    """The plans of a data directory for several people in turn, each file read once.
 
-    Whose overlays say the same of a plan have the same one.
+    People whose overlays say the same of a plan share one.
     """
 
     def __init__(self, data_dir: Path) -> None:
         self._data_dir = data_dir
         self._paths: dict[str, Path | None] = {}  # by title
         self._read: dict[Path, tuple[Plan, str, Content]] = {}
-        self._plans: dict[tuple[Path, str], Plan | None] = {}  # by file and what an overlay says
+        self._plans: dict[tuple[Path, str], Plan | None] = {}  # by file and overlay
 
     def plan_of(self, trainee: str, title: str) -> Plan | None:
-        """The plan of a title as a person's overlay has it; None where there is no overlay for it.
+        """The plan of a title for a person; None where no overlay of theirs applies to it.
 
-        None too where one of the files is at fault: whoever is looked at among others is no
-        reason to stop, and `run` says what is wrong.
+        None too where one of the files has a fault: that is no reason to stop a list of people, and
+        `run` says what is wrong.
         """
         try:
             overlay = read_overlay(self._data_dir, trainee)
@@ -518,7 +520,7 @@ class ManyPeople:
                 return None
             key = (path, repr(replace(overlay, path=Path(), text="")))
             if key not in self._plans:
-                self._plans[key] = None  # where it is at fault
+                self._plans[key] = None  # None where the file has a fault
                 if path not in self._read:
                     self._read[path] = read_content(path, self._data_dir)
                 found = _for_one(path, self._data_dir, overlay, self._read[path])
@@ -540,7 +542,7 @@ def _plan_with(overlaid: OverlaidContent, content: Content, overlay: Overlay) ->
     text = as_text(data)
     try:
         return plan_of_content(data, text, str(overlay.path)), text
-    except PlanFaults as faults:  # what no single key of the overlay is at fault for
+    except PlanFaults as faults:  # a fault that no single key of the overlay causes
         found = [
             KeyFault(
                 ("start", one.place.split(".")[1]) if one.place.endswith(".first_level") else (),

@@ -1,4 +1,4 @@
-"""What is allowed in a plan and still worth a second thought; then what the plan holds.
+"""Warnings about an allowed plan that deserves a second thought, and a summary of the plan.
 
 Each warning comes with a remedy. The summary counts exercises, sets, and the sets for each muscle
 and pattern.
@@ -22,13 +22,13 @@ from runner.progress.adjust import begin_course
 from runner.progress.weekdays import sessions_a_week
 from runner.text import escaped, how_many
 
-MOST_WARNINGS = 200  # listed of a plan; our choice
-SLOW_REP = 10.0  # seconds; slower is inferior: Schoenfeld et al. 2015, Sports Med 45:577-585
-HARDLY_ANY = 6.0  # seconds of recovery; our choice: more likely a slip than a plan
+MOST_WARNINGS = 200  # warnings listed of a plan; our choice
+SLOW_REP = 10.0  # seconds; slower trains less well: Schoenfeld et al. 2015, Sports Med 45:577-585
+HARDLY_ANY = 6.0  # seconds of recovery; our choice: so few are more likely a slip
 
 
 class ContentWarning(Struct, frozen=True):
-    """A remark on a plan that can be used as it stands."""
+    """A warning about a plan that can be used as it is."""
 
     place: str  # in the words of the file
     wrong: str
@@ -45,7 +45,7 @@ def render_warnings(file: str, warnings: Iterable[ContentWarning]) -> list[str]:
 
 
 def content_warnings(plan: Plan) -> list[ContentWarning]:
-    """Remarks on a plan's content, each once: sessions in their order, exercises, stations."""
+    """Warnings, each once: sessions in order, then exercises, then stations."""
     workouts = compile_plan(plan)
     found: list[ContentWarning] = []
     for workout in workouts:
@@ -62,7 +62,7 @@ def _blocks(workout: Workout) -> Iterator[ContentWarning]:
     for number, block in enumerate(workout.blocks, 1):
         place = f"session.{workout.session}.block {number}"
         exercises = [_done(workout, item) for item in block.items]
-        # Round 1 holds every exercise of its block, so each pair of the block meets in it.
+        # Round 1 holds every exercise of its block, so it holds each pair of the block.
         for one, other in combinations(exercises, 2):
             yield from _shared(place, one, other)
             if one.short == other.short:
@@ -74,7 +74,7 @@ def _blocks(workout: Workout) -> Iterator[ContentWarning]:
 
 
 def _hardly_any(place: str, block: Block) -> Iterator[ContentWarning]:
-    """A recovery of seconds where minutes were meant: a number alone is seconds."""
+    """A recovery of seconds where minutes were meant: a number alone means seconds."""
     least = min(block.timing[item.exercise].recovery for item in block.items)
     if least < HARDLY_ANY:
         wrong = f'a muscle has only "{duration_text(least)}" to recover'
@@ -104,9 +104,9 @@ def _common(one: Iterable[str], other: Iterable[str]) -> str:
 
 
 def _too_short(place: str, course: Course, block: int) -> Iterator[ContentWarning]:
-    """The first round whose changeovers, even at their ceiling, are under the least recovery.
+    """The first round whose changeovers, even at their longest, stay under the least recovery.
 
-    A round goes round in W + k·c2 or what it must hold anyway; its muscles ask for L + w.
+    A round repeats every W + k·c2, or what it must last anyway; its muscles ask for L + w.
     """
     seen: set[int] = set()
     for index, planned_set in enumerate(course.planned_sets):
@@ -138,7 +138,7 @@ def _lacking(round_: list[TimedSet]) -> float:
     need = max(
         timed.timing.recovery_least + bout.expected for timed in round_ for bout in timed.bouts
     )
-    # Sums of binary fractions: what differs by less than a microsecond is equal.
+    # Sums of binary fractions: a difference under a microsecond is none.
     return need - cycle if need - cycle > 1e-6 else 0.0
 
 
@@ -168,11 +168,11 @@ WAY_OUT = 'write way_out = "…"'
 
 
 def no_way_out(exercise: Exercise) -> str | None:
-    """That a load on the back or overhead has no way out of a failed repetition; None: all well."""
+    """The warning for a load on the back or overhead without a way out; None where there is one."""
     if exercise.load_on not in {"back", "overhead"} or exercise.way_out is not None:
         return None
     where = "on the back" if exercise.load_on == "back" else "overhead"
-    return f"a load {where}, and no way out of a failed repetition"
+    return f"a load {where} without a way out of a failed repetition"
 
 
 def _counts(place: str, exercise: Exercise) -> Iterator[ContentWarning]:
@@ -180,7 +180,7 @@ def _counts(place: str, exercise: Exercise) -> Iterator[ContentWarning]:
     counted = [one for one in versions if one.measure == "reps"]
     if counted and counted[0].rep_range[1] > exercise.rep_limit:
         wrong = f"up to {counted[0].rep_range[1]:g} repetitions, over the rep limit of "
-        remedy = "lower the second of reps, or raise hard_ceiling"
+        remedy = "lower the second number of reps, or raise hard_ceiling"
         yield ContentWarning(place, f"{wrong}{exercise.rep_limit}", remedy)
     for level, one in zip(exercise.progression, versions, strict=True):
         if one.measure == "reps" and level.seconds_a_rep > SLOW_REP:
@@ -191,16 +191,16 @@ def _counts(place: str, exercise: Exercise) -> Iterator[ContentWarning]:
 def _stations(workout: Workout) -> Iterator[ContentWarning]:
     for name, station in workout.stations.items():
         if station.bears_body_weight and station.check is None:
-            wrong = "bears body weight, and the plan names no check of it"
+            wrong = "it bears body weight, and the plan names no check of it"
             remedy = 'write check = "what to try before the first set"'
             yield ContentWarning(f"station.{name}", wrong, remedy)
 
 
-# What the plan holds.
+# The summary.
 
 
 class Tally(Struct, frozen=True):
-    """Sets of one or more sessions; ramp sets stand apart and count for nothing else."""
+    """Sets of one or more sessions; warm-up sets are counted apart and nowhere else."""
 
     exercises: int
     work_sets: int
@@ -210,7 +210,7 @@ class Tally(Struct, frozen=True):
 
 
 def tally(workouts: Iterable[Workout]) -> Tally:
-    """The sets of sessions, each done once. A one-sided set, left and right, is one set."""
+    """The sets of sessions, each session done once. Left and right of a set are one set."""
     counted: list[Sets] = []
     patterns: dict[str, int] = {}
     names: set[str] = set()
@@ -233,13 +233,13 @@ def _items(workouts: Iterable[Workout]) -> Iterable[tuple[Exercise, Item]]:
 
 
 def _done(workout: Workout, item: Item) -> Exercise:
-    """The exercise of an item, in the first version that it names."""
+    """The exercise of an item, in the first version that the item names."""
     exercise = workout.exercises[item.exercise]
     return exercise.at(item.versions[0]) if item.versions else exercise
 
 
 def summary_lines(plan: Plan, workouts: Sequence[Workout]) -> list[str]:
-    """A plan in a few lines of text; `workouts` are its sessions, compiled."""
+    """A plan in a few lines; `workouts` are its sessions, compiled."""
     whole = tally(workouts)
     lines = [plan.title + (" (trial)" if plan.trial else "")]
     if plan.summary:
@@ -281,9 +281,9 @@ def _item(workout: Workout, item: Item) -> str:
 
 
 def _muscle_lines(plan: Plan, workouts: Sequence[Workout], whole: Tally) -> Iterator[str]:
-    """A week's sets of each muscle against the week's aim."""
+    """A week's sets of each muscle with the week's aim."""
     number = sessions_a_week(len(workouts), plan.week.sessions)
-    times = number / len(workouts)  # how often a week holds each session, on average
+    times = number / len(workouts)  # how often each session comes in a week, on average
     week = "all sessions once" if times == 1 else f"{how_many(number, 'session')}, in turn"
     yield f"Sets a week for each muscle ({week}; main muscles count 1, helping muscles 0.5):"
     width = max(len(muscle) for muscle in whole.by_muscle)

@@ -1,8 +1,8 @@
 """What a plan takes from shelves: files with stations and exercises and no sessions.
 
-`include` names them: relative to the file that names them, then in the data directory's plans,
-then among the shipped ones. What a file itself defines wins over what it includes, by id. Of the
-exercises of shelves a plan takes those that its sessions do, with their substitutes.
+`include` names them: relative to the file that names them, then in the data directory's plans, then
+among the shipped ones. What a file itself defines wins over what it includes, by id. Of the
+exercises of shelves a plan takes those in its sessions, and their substitutes.
 """
 
 from __future__ import annotations
@@ -18,24 +18,28 @@ from runner.plan.checks import Data, table, tables, text, texts
 from runner.plan.explain import Validated, validate
 from runner.plan.faults import Fault, KeyFault, Lines, Loc, did_you_mean, quoted, rows
 
-MOST_SHELVES = 20  # of a plan, those that shelves include among them; our choice
+MOST_SHELVES = 20  # shelves of a plan, with those that shelves include; our choice
 SHARED = ("station", "exercise")  # the tables that a plan takes from a shelf
 
-_NOT_ASKED = {("title",), ("session",), ("exercise",)}  # a shelf may do without
+_NOT_ASKED = {
+    ("title",),
+    ("session",),
+    ("exercise",),
+}  # keys that a plan needs and a shelf does not
 
 
 class Shelf(Struct):
-    """A shelf as read: its name in messages, its text, and its content with keys set right."""
+    """A shelf as read: its name in messages, its text, and its content with corrected keys."""
 
     name: str
     path: Path
     text: str
     checked: Validated
-    data: Data  # with what it includes
+    data: Data  # including what it includes
 
     @property
     def key_faults(self) -> list[KeyFault]:
-        """What is wrong with single keys of it."""
+        """What is wrong with its single keys."""
         return [
             one
             for one in self.checked.key_faults
@@ -43,10 +47,10 @@ class Shelf(Struct):
         ]
 
     def faults(self, key_faults: Iterable[KeyFault]) -> list[Fault]:
-        """The rows of it; a list made of a lone value has more places than the file."""
+        """Its faults as rows. A list made of a lone value has places that the file has not."""
         known = [one for one in key_faults if self.checked.items(one.loc)]
         if not known:
-            return []  # lines are looked for in the whole text, which takes its time
+            return []  # only now: finding lines reads the whole text
         return rows(self.name, known, self.checked.data, self.checked.renamed, Lines(self.text).of)
 
 
@@ -54,18 +58,18 @@ class Content(Struct):
     """What a file and its shelves hold together, and which shelf each thing comes from."""
 
     data: Data
-    origin: dict[Loc, Shelf] = field(default_factory=dict)  # ("exercise", "row") and so on
-    key_faults: list[KeyFault] = field(default_factory=list)  # in the including file
+    origin: dict[Loc, Shelf] = field(default_factory=dict)  # by place: ("exercise", "row")
+    key_faults: list[KeyFault] = field(default_factory=list)  # faults of the including file
     shelves: list[Shelf] = field(default_factory=list)
-    faults: list[Fault] = field(default_factory=list)  # rows of shelves
+    faults: list[Fault] = field(default_factory=list)  # faults of the shelves, as rows
 
     def shelf_of(self, loc: Loc) -> Shelf | None:
-        """The shelf that a place comes from, None for the including file itself."""
+        """The shelf from which a place comes, None for the including file itself."""
         return self.origin.get(loc[:2])
 
 
 class _ShelfReader:
-    """Reads each shelf once, whoever includes it."""
+    """Reads each shelf once, even if several files include it."""
 
     def __init__(
         self,
@@ -87,10 +91,10 @@ class _ShelfReader:
             if path is None:
                 found.key_faults.append(self._unknown(loc, name, beside))
             elif path in above:
-                wrong = f"{quoted(name)} includes itself, by way of others or alone"
+                wrong = f"{quoted(name)} includes itself, directly or through others"
                 found.key_faults.append(KeyFault(loc, wrong, "leave it out"))
             elif path not in self._contents and len(self._contents) >= MOST_SHELVES:
-                wrong = "there are too many shelves"
+                wrong = "too many shelves"
                 found.key_faults.append(KeyFault(loc, wrong, f"include at most {MOST_SHELVES}"))
             else:
                 self._merge(found, loc, name, path, above)
@@ -126,7 +130,7 @@ class _ShelfReader:
                 other = found.origin.setdefault(thing, origin)
                 if other is not origin and id_ not in own[kind]:
                     wrong = f"{quoted(other.name)} and {quoted(origin.name)} both have the {kind} "
-                    remedy = f"rename one of them, or write [{kind}.{id_}] in this file"
+                    remedy = f"rename one of them, or define [{kind}.{id_}] in this file"
                     found.key_faults.append(KeyFault(loc, wrong + quoted(id_), remedy))
 
     def _open(self, path: Path, above: tuple[Path, ...]) -> tuple[Shelf, Content]:
@@ -151,9 +155,12 @@ class _ShelfReader:
         for folder in self._where(beside):
             try:
                 path = (folder / name).resolve()
-                if name and path.is_file():  # no pipe and no device, for they may never end
+                if name and path.is_file():  # not a pipe or a device, which may never end
                     return path
-            except (OSError, ValueError):  # too long for a name, a NUL in it, no way in
+            except (
+                OSError,
+                ValueError,
+            ):  # a name that is too long, holds a NUL, or may not be read
                 continue
         return None
 
@@ -180,8 +187,8 @@ def with_shelves(
 ) -> Content:
     """A file's content with what it includes.
 
-    `path` is the file's own, None for a text that stands nowhere; `read` gives a shelf's text and
-    content, and raises for what is no TOML. Faults of shelves come as rows with their own lines.
+    `path` is the file's own, None for a text without a file. `read` gives a shelf's text and
+    content, and raises for what is no TOML. Faults of shelves become rows with their own lines.
     """
     reader = _ShelfReader(read, folders, most_faults)
     own = None if path is None else path.resolve()
@@ -193,7 +200,7 @@ def with_shelves(
 
 
 def only_used(content: Content) -> Data:
-    """The content without what of the shelves no session can come to."""
+    """The content without what of the shelves no session can use."""
     exercises, stations = table(content.data.get("exercise")), table(content.data.get("station"))
     own = [name for name in exercises if ("exercise", name) not in content.origin]
     waiting, used = deque([*own, *_done(content.data)]), dict.fromkeys(own)
@@ -224,8 +231,8 @@ def _stations(exercise: Data) -> set[str]:
     return {text(one.get("station")) for one in (exercise, *versions)}
 
 
-# A plan is stored whole, as one file: by the text of its content. So replay, past weeks and old
-# levels need no shelf. What no session can come to is left out: it would only lengthen lists.
+# A plan is stored whole, as one text, so replay, past weeks and old levels need no shelf. What no
+# session can use is left out: it would only make lists longer.
 
 
 def as_text(data: Data) -> str:

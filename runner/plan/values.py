@@ -15,7 +15,7 @@ from runner.law.muscles import MUSCLES, Muscle as MuscleId
 from runner.law.workout import Advance as AdvanceName
 from runner.plan.faults import LONGEST_TEXT, BadValueError, did_you_mean, one_line, quoted
 
-# Durations as a person writes them, to seconds and back: "2:00", "45s", "1m30s", 90.
+# Durations as a person writes them ("2:00", "45s", "1m30s", 90), to seconds and back.
 
 LONGEST = 24 * 3600.0  # seconds; our choice
 
@@ -36,7 +36,7 @@ _FORMS = 'write it like "2:00", "45s", "1m30s" or 90'
 def parse_duration(value: object) -> float:
     """Seconds of a duration as written in a plan: a text, or a number of seconds.
 
-    Raises BadValueError for anything else, for less than nothing and for more than a day.
+    Raises BadValueError for anything else, for a negative one, and for more than a day.
     """
     if isinstance(value, str):
         seconds = _parse_text(value)
@@ -45,14 +45,14 @@ def parse_duration(value: object) -> float:
     else:
         raise BadValueError(f"{quoted(value)} is not a duration", _FORMS)
     if seconds < 0:
-        raise BadValueError(f"{quoted(value)} is less than 0", _FORMS)
+        raise BadValueError(f"{quoted(value)} is negative", _FORMS)
     if seconds > LONGEST:
         raise BadValueError(f"{quoted(value)} is longer than a day", 'write at most "24h"')
     return seconds
 
 
 def _finite(value: float) -> float:
-    # A whole number may have any size here; as a float it might not be possible.
+    # A whole number may have any size here; a float may not.
     if isinstance(value, int):
         return float(max(min(value, int(LONGEST) + 1), -1))
     if not math.isfinite(value):
@@ -76,7 +76,7 @@ def _parse_text(text: str) -> float:
 
 
 def _remedy(text: str) -> str:
-    """The nearest right form of a duration that is almost one."""
+    """The nearest right form of a duration that is almost right."""
     clock = re.fullmatch(r"([0-9]{1,3}):([0-9]{1,2})", text)
     if clock:
         minutes, seconds = int(clock[1]), int(clock[2])
@@ -104,27 +104,27 @@ def duration_text(seconds: float) -> str:
     return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
 
 
-# Ranges of a progression: from, to, by, to the positions they stand for, in exact decimals.
+# Ranges of a progression: from, to and by, to their positions, in exact decimals.
 
-MOST_POSITIONS = 200  # of one range; our choice
-_LARGEST = Decimal(1_000_000)  # our choice; keeps every step of the arithmetic exact
+MOST_POSITIONS = 200  # values of one range; our choice
+_LARGEST = Decimal(1_000_000)  # our choice; keeps the arithmetic exact
 _SMALLEST = Decimal("0.000001")  # our choice, for the same reason
 _MEASURE = re.compile(r"(-?[0-9]{1,7}(?:\.[0-9]{1,6})?)(\s*)(.*)")
 
 
 class Measure(NamedTuple):
-    """A number and its unit as written, the space between them included."""
+    """A number and its unit as written, with the space between them."""
 
     number: Decimal
     unit: str
 
 
 def parse_measure(value: object) -> Measure:
-    """A measured value, "120 cm" or 3; BadValueError for what does not begin with a number."""
+    """A measured value, "120 cm" or 3; BadValueError for a text without a number at its start."""
     found = None
     if isinstance(value, str):
         found = _MEASURE.fullmatch(value.strip())
-    # Bounds first: Python refuses to write out thousands of digits.
+    # Bounds first: Python refuses to print thousands of digits.
     elif isinstance(value, int | float) and not isinstance(value, bool) and -1e6 <= value <= 1e6:
         found = _MEASURE.fullmatch(repr(value))
     if found is None:
@@ -146,8 +146,8 @@ def number_text(number: Decimal) -> str:
 def positions(start: Decimal, stop: Decimal, step: Decimal) -> tuple[Decimal, ...]:
     """Every position from `start` to `stop`, both included, up or down.
 
-    The step is a size; a minus before it is allowed where the range goes down. Raises
-    BadValueError where the step leads away from the end or past it, or stands still.
+    The step is a size; a minus before it is allowed where the range goes down. Raises BadValueError
+    where the step is 0, leads away from the end, or misses it.
     """
     if max(abs(start), abs(stop), abs(step)) > _LARGEST:
         raise BadValueError("a number over a million", "write smaller numbers")
@@ -182,7 +182,7 @@ def measures(start: object, stop: object, step: object) -> tuple[str, ...]:
     if len(units) > 1:
         named = ", ".join(quoted(unit) for unit in sorted(units))
         remedy = "write one unit in all three"
-        if "" in units and len(units) == 2:  # then the numbers are of one measure
+        if "" in units and len(units) == 2:  # with one unit, the numbers can be checked too
             try:
                 positions(first.number, last.number, by.number)
             except BadValueError as bad:
@@ -220,12 +220,12 @@ DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 ADVANCES: tuple[AdvanceName, ...] = get_args(AdvanceName)
 PLACES = ("hands", "back", "chest", "overhead")
 
-LONGEST_SHORT = 7  # letters, for the large glyphs
+LONGEST_SHORT = 7  # letters, for the large letters on the screen
 LONGEST_ID = 40  # characters; our choice
 SHORTEST_REP = 0.5  # seconds; Schoenfeld et al. 2015, Sports Med 45:577-585
-LONGEST_REP = 60.0  # seconds; our choice: beyond it a digit has slipped
+LONGEST_REP = 60.0  # seconds; our choice: a longer time has a digit too many
 
-FAULT = "plan_fault"  # the type of our own errors among pydantic's
+FAULT = "plan_fault"  # marks our own errors among pydantic's
 
 _T = TypeVar("_T")
 _U = TypeVar("_U")
@@ -292,7 +292,7 @@ def _ascending_durations(pair: tuple[float, float]) -> tuple[float, float]:
 
 def _lasting(pair: tuple[float, float]) -> tuple[float, float]:
     if pair[1] <= 0:
-        raise BadValueError("a hold of no length", 'write more than 0, like ["10s", "1:00"]')
+        raise BadValueError("a hold of 0 seconds", 'write more than 0, like ["10s", "1:00"]')
     return pair
 
 
@@ -305,7 +305,7 @@ def _short(value: object) -> str:
 
 
 def _measured(value: object) -> str:
-    """One measured thing of a set-up; `;` and `=` part such things in the exported record."""
+    """One value of a set-up; `;` and `=` separate such values in the exported record."""
     if isinstance(value, int | float) and not isinstance(value, bool):
         return number_text(parse_measure(value).number)
     text = " ".join(one_line(value).split())
@@ -323,7 +323,7 @@ def _measured_name(value: object) -> str:
 
 
 def tempo_seconds(tempo: str) -> float:
-    """Seconds of one repetition at a tempo "down-held-up"; BadValueError for another form."""
+    """Seconds of one repetition at a tempo "down-pause-up"; BadValueError for another form."""
     parts = re.fullmatch(_TEMPO, tempo)
     if not parts:
         wrong = f"{quoted(tempo)} is not a tempo"
@@ -346,7 +346,7 @@ _TEMPO = rf"{_NUMBER}-{_NUMBER}-{_NUMBER}"
 
 
 def _sets_step(value: object) -> int:
-    """Sets more or fewer, as a text with its sign: "+1", "-1"."""
+    """More or fewer sets, as a text with a sign: "+1", "-1"."""
     if isinstance(value, int) and not isinstance(value, bool) and -100 < value < 100:
         remedy = f'write it with its sign in quotes: "{value:+}"'
         raise BadValueError(f"{value} is not a step", remedy)

@@ -140,7 +140,7 @@ ROW_PRIME = 'prime = ["upper-back"]'
         (
             [('check = "Lean on it."\n', "")],
             [
-                "station.bench: warning: bears body weight, and the plan names no check of it; "
+                "station.bench: warning: it bears body weight, and the plan names no check of it; "
                 'write check = "what to try before the first set"'
             ],
         ),
@@ -148,14 +148,14 @@ ROW_PRIME = 'prime = ["upper-back"]'
         (
             [('name = "Press"', 'name = "Press"\nload_on = "back"')],
             [
-                "exercise.press: warning: a load on the back, and no way out of a failed "
+                "exercise.press: warning: a load on the back without a way out of a failed "
                 'repetition; write way_out = "…"'
             ],
         ),
         (
             [('name = "Press"', 'name = "Press"\nload_on = "overhead"')],
             [
-                "exercise.press: warning: a load overhead, and no way out of a failed "
+                "exercise.press: warning: a load overhead without a way out of a failed "
                 'repetition; write way_out = "…"'
             ],
         ),
@@ -165,7 +165,7 @@ ROW_PRIME = 'prime = ["upper-back"]'
             [('name = "Press"', 'name = "Press"\nreps = [8, 41]')],
             [
                 "exercise.press: warning: up to 41 repetitions, over the rep limit of 40; "
-                "lower the second of reps, or raise hard_ceiling"
+                "lower the second number of reps, or raise hard_ceiling"
             ],
         ),
         (

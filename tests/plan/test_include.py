@@ -156,7 +156,7 @@ def test_a_cycle_is_a_fault_of_the_shelf_that_closes_it(hut: Path) -> None:
     text = 'include = ["shelf.toml"]\n' + PULL
     (hut / "more.toml").write_text(text)
     assert refused(hut) == [
-        'more.toml:1: include 1: "shelf.toml" includes itself, by way of others or alone; '
+        'more.toml:1: include 1: "shelf.toml" includes itself, directly or through others; '
         "leave it out"
     ]
 
@@ -199,7 +199,7 @@ def test_a_shelf_that_is_no_toml_or_too_large_says_so(hut: Path) -> None:
     (hut / "shelf.toml").write_text("[exercise.row\n")
     assert refused(hut)[0].startswith("shelf.toml:1: ")
     (hut / "shelf.toml").write_text("#" * 300_000)
-    assert refused(hut) == ["shelf.toml: the file is larger than 256 KiB; is this a plan?"]
+    assert refused(hut) == ["shelf.toml: the file is larger than 256 KiB; name a smaller plan file"]
 
 
 def test_what_is_stored_is_whole_and_the_same_plan(hut: Path) -> None:
@@ -223,7 +223,7 @@ def test_a_shelf_cannot_be_run_and_can_be_checked(
 ) -> None:
     shelf, data = str(hut / "shelf.toml"), str(hut / "data")
     assert main(["run", shelf, "--data", data]) == Exit.DATA
-    assert "this is a shelf, it has no [[session]]; take from it" in capsys.readouterr().err
+    assert "this is a shelf: it has no [[session]]; name it in a plan" in capsys.readouterr().err
     assert main(["check", shelf, "--data", data]) == Exit.OK
     assert "a good shelf: 3 exercises, 11 levels" in capsys.readouterr().out
 

@@ -57,8 +57,8 @@ def test_the_stored_text_makes_the_same_plan(tmp_path: Path) -> None:
             'title = "Hut"\n'.encode("utf-16"),
             "FILE:1: the byte 0xFF is not UTF-8; save the file as UTF-8",
         ),
-        (b"x" * 10_000_000, "FILE: the file is larger than 256 KiB; is this a plan?"),
-        (b"#" * (LARGEST + 1), "FILE: the file is larger than 256 KiB; is this a plan?"),
+        (b"x" * 10_000_000, "FILE: the file is larger than 256 KiB; name a smaller plan file"),
+        (b"#" * (LARGEST + 1), "FILE: the file is larger than 256 KiB; name a smaller plan file"),
     ],
     ids=["empty", "only a comment", "latin-1", "utf-16", "10 MB", "a byte too many"],
 )
@@ -73,7 +73,7 @@ def test_a_file_of_the_largest_size_is_read(tmp_path: Path) -> None:
 
 
 def test_a_directory(tmp_path: Path) -> None:
-    line = "FILE: this is a directory; name a plan file in it"
+    line = "FILE: this is a directory; name one of its plan files"
     assert refused(tmp_path) == (line, Exit.DATA)
 
 
@@ -148,7 +148,7 @@ WRITE = 'write key = value, texts in quotes: name = "…"'
         ("# a\x1bb", "1: a control character; leave it out"),
         (
             'title = "C:\\Hut"',
-            "1: a backslash in a text; write it twice, or the text in single quotes",
+            "1: a backslash in a text; write the backslash twice, or put the text in single quotes",
         ),
         ("\0", f"1: not TOML: invalid statement; {WRITE}"),
         (

@@ -225,7 +225,7 @@ RULES: dict[str, Callable[[Row, re.Match[str]], None]] = {
     ),
     r"write one unit in all three": one_unit,
     r"write (?:an? )?(\[+)[^\]]+\]+ with (.*)$": new_table,
-    r"write (it like|a text in quotes|a number|a whole number|true or false|something|more than 0|"
+    r"write (it like|a text in quotes|a number|a whole number|true or false|a text,|more than 0|"
     r"\[least, most\]|lower-case letters|letters|seconds down|\[\w|setup = |\w+ = )": own_value,
 }
 # Rows that nobody can give before another is put right: two values have to be there to be compared.

@@ -88,7 +88,7 @@ SINGLE_KEYS = [
     (
         'hold = ["10s", "1:00"]',
         'hold = ["0s", "0s"]',
-        'effort.hold: a hold of no length; write more than 0, like ["10s", "1:00"]',
+        'effort.hold: a hold of 0 seconds; write more than 0, like ["10s", "1:00"]',
     ),
     (
         'prime = ["upper-back"]',
@@ -181,7 +181,7 @@ SINGLE_KEYS = [
     (
         'name = "Low bar"',
         'name = " "',
-        "station.bar.name: the text is empty; write something, or leave the key out",
+        "station.bar.name: the text is empty; write a text, or leave the key out",
     ),
     (
         'name = "Low bar"',
