@@ -108,18 +108,34 @@ class Look(Struct, frozen=True):
         return [session for session in other.sessions if session.id not in here]
 
 
+_FIRST_BYTES = b"SQLite format 3\0"  # of a database, https://www.sqlite.org/fileformat.html
+_REMEDY = (
+    "Nothing changed. Name a file that matside backup wrote. A CSV comes in with matside import, "
+    "a handover with matside receive."
+)
+
+
 def look_at_backup(path: Path) -> Look:
-    """What a backup holds. The remedy for a bad one names another backup, not a new record."""
+    """What a backup holds. The remedy for a bad one names another backup, not a new record.
+
+    An empty file is no backup, though it may become a record.
+    """
     try:
+        if path.is_file() and not _is_database(path):
+            raise errors.not_ours(path, "it is not a database")
         return look(path)
     except MatsideError as fault:
         if fault.code is not Exit.DATA:
             raise
-        raise MatsideError(
-            fault.lines[0],
-            "Nothing changed. Name a file that matside backup wrote.",
-            code=Exit.DATA,
-        ) from fault
+        raise MatsideError(fault.lines[0], _REMEDY, code=Exit.DATA) from fault
+
+
+def _is_database(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.read(len(_FIRST_BYTES)) == _FIRST_BYTES
+    except OSError as error:
+        raise errors.from_os(path, error) from error
 
 
 def look(path: Path) -> Look:

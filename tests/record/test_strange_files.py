@@ -318,16 +318,37 @@ def test_a_full_disk_at_the_backup_is_no_fault_of_the_record(
     assert "The record is unchanged" in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (None, "it is a folder"),
+        (b"", "it is not a database"),  # it was restored: everything was gone
+        (b"a diary, and as long as a database's first page\n" * 99, "it is not a database"),
+        (b"date,exercise,reps\n2026-11-23,row,12\n", "it is not a database"),
+        (b"\x89PNG\r\n\x1a\n" + bytes(2000), "it is not a database"),
+        (b"PK\x03\x04" + bytes(2000), "it is not a database"),
+    ],
+    ids=["folder", "empty", "text", "CSV", "PNG", "zip"],
+)
 def test_what_is_no_backup_is_not_to_be_moved_away(
-    data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    data: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    content: bytes | None,
+    said: str,
 ) -> None:
-    text = tmp_path / "notes.txt"
-    text.write_text("a diary, and long enough to be looked at as a database file\n" * 20)
-    for path in (tmp_path, text):
-        assert matside(data, "restore", "--yes", path) == Exit.DATA
-        err = capsys.readouterr().err
-        assert "Move the file away" not in err
-        assert "Name a file that matside backup wrote" in err
+    path = tmp_path / "given"
+    if content is None:
+        path.mkdir()
+    else:
+        path.write_bytes(content)
+    assert matside(data, "restore", "--yes", path) == Exit.DATA
+    err = capsys.readouterr().err
+    assert f"given: this is not a matside record: {said}" in err
+    assert "Move the file away" not in err
+    assert "damaged" not in err
+    assert "Name a file that matside backup wrote" in err
+    assert sessions(data / "record.db") == 2
 
 
 def test_forget_names_no_option_that_it_lacks(
