@@ -22,7 +22,16 @@ from runner.cli.common import (
     trainee_name,
 )
 from runner.errors import Exit, MatsideError
-from runner.lines.paper import Talk, ask_dates, days_of, put_right, take_down, write_up
+from runner.lines.paper import (
+    Day,
+    Talk,
+    ask_dates,
+    days_of,
+    put_right,
+    take_down,
+    write_lines,
+    write_up,
+)
 from runner.live.advice import Advisor, open_ones
 from runner.live.clock import SystemClock
 from runner.live.corrections import open_fixing
@@ -132,39 +141,50 @@ class _Log:
         return code
 
     def take_down(self, dates: list[date]) -> int:
-        """Write up the sessions of a text."""
+        """Write up the sessions of a text; one with a fault anywhere is not begun."""
         asked = self._of("") if self._args.sheet else None  # unknown: before anything is read
         days = days_of(_text(self._args.source))
-        for found in days:
-            on = found.on or (dates[0] if dates else None)
-            if on is None:
-                raise MatsideError(
-                    "write the date in a line before its session: on 2026-11-23", code=Exit.DATA
-                )
-            of = self._of(found.sheet)
-            if isinstance(asked, Sheet) and isinstance(of, Sheet) and asked.trainee != of.trainee:
-                raise MatsideError(
-                    f"sheet {of.id} of the text is {shown(of.trainee)}'s, and sheet {asked.id} "
-                    f"{shown(asked.trainee)}'s; name the other sheet",
-                    code=Exit.DATA,
-                )
-            if isinstance(of, Sheet) and found.session not in ("", of.session):
-                raise MatsideError(
-                    f"the text is for session {shown(found.session)}, and sheet {of.id} is for "
-                    f"session {shown(of.session)}; name the other sheet",
-                    code=Exit.DATA,
-                )
-            with self._paper(of, on, found.session) as paper:
-                code = take_down(paper, found, _talk(), yes=self._args.yes)
-                self._say_what_follows(paper, of)
-            if code != Exit.OK:
-                return code
         if not days:
             raise MatsideError(
                 "the text holds no session; write a line for each exercise: row 12 11",
                 code=Exit.DATA,
             )
+        for found in days:
+            found.on = found.on or (dates[0] if dates else None)
+            with self._paper_of(found, asked) as (paper, _):
+                write_lines(paper, found)
+        for found in days:
+            with self._paper_of(found, asked) as (paper, of):
+                code = take_down(paper, found, _talk(), yes=self._args.yes)
+                self._say_what_follows(paper, of)
+            if code != Exit.OK:
+                return code
         return Exit.OK
+
+    @contextmanager
+    def _paper_of(
+        self, found: Day, asked: str | Sheet | None
+    ) -> Iterator[tuple[Paper, str | Sheet]]:
+        """The paper of a session of a text, and the sheet or plan that it is of."""
+        if found.on is None:
+            raise MatsideError(
+                "write the date in a line before its session: on 2026-11-23", code=Exit.DATA
+            )
+        of = self._of(found.sheet)
+        if isinstance(asked, Sheet) and isinstance(of, Sheet) and asked.trainee != of.trainee:
+            raise MatsideError(
+                f"sheet {of.id} of the text is {shown(of.trainee)}'s, and sheet {asked.id} "
+                f"{shown(asked.trainee)}'s; name the other sheet",
+                code=Exit.DATA,
+            )
+        if isinstance(of, Sheet) and found.session not in ("", of.session):
+            raise MatsideError(
+                f"the text is for session {shown(found.session)}, and sheet {of.id} is for "
+                f"session {shown(of.session)}; name the other sheet",
+                code=Exit.DATA,
+            )
+        with self._paper(of, found.on, found.session) as paper:
+            yield paper, of
 
     def _of(self, id_: str) -> str | Sheet:
         """The sheet of that id, or that was asked for, or the plan. Raises MatsideError."""

@@ -388,29 +388,31 @@ class Day(Struct):
 
 
 def days_of(lines: Iterable[str]) -> list[Day]:
-    """The sessions of a text, each from its `on DATE` on; `sheet ID` holds for all that follow.
+    """The sessions of a text.
 
-    Raises MatsideError (65) for a text after `on` that is not a date.
+    `on DATE` and `sheet ID`, in either order, stand before a session's lines; a sheet holds for
+    all that follow. Raises MatsideError (65) for a text after `on` that is not a date.
     """
     found = [Day()]
     for number, line in enumerate(lines, 1):
         word, _, rest = line.strip().partition(" ")
         rest = rest.strip()
+        if word == "plan" and rest:
+            continue  # for whoever reads it: a sheet's id says it
+        if word in ("on", "sheet") and rest and found[-1].lines:
+            found.append(Day(sheet=found[-1].sheet))
+        day = found[-1]
         if word == "on":
             try:
-                before = found[-1]
-                session = "" if before.lines else before.session
-                found.append(Day(read_day(rest), before.sheet, session))
+                day.on = read_day(rest)
             except Refused as refused:
                 raise _bad(number, str(refused)) from None
         elif word == "sheet" and rest:
-            found.append(Day(None, rest, ""))
+            day.sheet = rest
         elif word == "session" and rest:
-            found[-1].session = rest
-        elif word == "plan" and rest:
-            continue  # for whoever reads it: a sheet's id says it
+            day.session = rest
         elif word:
-            found[-1].lines.append((number, line.strip()))
+            day.lines.append((number, line.strip()))
     return [day for day in found if day.lines]
 
 
@@ -418,14 +420,14 @@ def _bad(number: int, reason: str) -> MatsideError:
     return MatsideError(f"line {number}: {reason}", "nothing of it is saved", code=Exit.DATA)
 
 
-def take_down(paper: Paper, day: Day, talk: Talk, *, yes: bool) -> int:
-    """Write up a session from such lines, show what is understood, and keep it; the exit code.
+def write_lines(paper: Paper, day: Day) -> list[str]:
+    """Write a session's lines on its paper; what is doubtful in them.
 
     A line without an exercise is about the one before. Raises MatsideError (65) with the number
     of a line that cannot be used.
     """
-    _introduce(paper, talk)
     place: int | None = None
+    doubtful = []
     for number, line in day.lines:
         try:
             if line.partition(" ")[0] in ("rpe", "mass", "minutes", "lighter") or (
@@ -435,10 +437,17 @@ def take_down(paper: Paper, day: Day, talk: Talk, *, yes: bool) -> int:
             else:
                 place, page = written(paper, line, place)
                 if doubts := _doubts(page, page.state.baseline.best):
-                    talk.say(f"line {number}: {doubts}?")
+                    doubtful.append(f"line {number}: {doubts}?")
                 place = paper.put(place, page)
         except Refused as refused:
             raise _bad(number, str(refused)) from None
+    return doubtful
+
+
+def take_down(paper: Paper, day: Day, talk: Talk, *, yes: bool) -> int:
+    """Write up a session from such lines, show what is understood, and keep it; the exit code."""
+    _introduce(paper, talk)
+    talk.say(*write_lines(paper, day))
     twin = None if paper.empty else paper.twin(paper.result())
     if twin is not None:
         return _nothing(talk, f"the session of {twin.local(0):%H:%M} says the same", Exit.OK)

@@ -231,6 +231,38 @@ def test_the_same_text_a_second_time_adds_nothing(
     assert len(rows(tmp_path, days_ago(1))) == 8  # another one: kept beside it
 
 
+@pytest.mark.parametrize("date_first", [False, True])
+def test_date_and_sheet_may_stand_in_either_order(
+    tmp_path: Path, plan: Path, *, date_first: bool
+) -> None:
+    ids = [page_of(tmp_path, plan, session).attributes["data-sheet"] for session in "AB"]
+    text = ""
+    for id_, ago in zip(ids, (3, 1), strict=True):
+        head = [f"sheet {id_}\n", f"on {days_ago(ago):%Y-%m-%d}\n"]
+        text += "".join(reversed(head) if date_first else head) + f"push-up {ago}\n"
+    assert log(tmp_path, "--from", "-", lines=text) == 0
+    with Record.open_readonly(record_path(tmp_path, trial=False)) as record:
+        assert [(one.session, one.local_date) for one in record.sessions()] == [
+            ("A", days_ago(3).date()), ("B", days_ago(1).date()),
+        ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "second",
+    ["sheet {id}\npush-up 11\n", "on {day}\npush-up 11\nrow x\n", "on {day}\nsheet 2\nrow 9\n"],
+)
+def test_of_a_text_with_a_fault_in_its_second_session_nothing_is_saved(
+    tmp_path: Path, plan: Path, capsys: pytest.CaptureFixture[str], second: str
+) -> None:
+    id_ = page_of(tmp_path, plan, "B").attributes["data-sheet"]
+    first = f"sheet {id_}\non {days_ago(3):%Y-%m-%d}\npush-up 12\n"
+    text = first + second.format(id=id_, day=f"{days_ago(1):%Y-%m-%d}")
+    assert log(tmp_path, "--from", "-", lines=text) in (65, 66)
+    assert "Saved" not in capsys.readouterr().out
+    with Record.open_readonly(record_path(tmp_path, trial=False)) as record:
+        assert record.sessions() == []
+
+
 TWICE = """
 [[session]]
 id = "D"
