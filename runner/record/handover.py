@@ -199,7 +199,8 @@ class News(Struct):
     answers: int = 0
     cautions: int = 0
     sheets: int = 0
-    plans: int = 0
+    new_plans: int = 0
+    plans: int = 0  # changed
     overlay: int = 0  # 1 where the person's overlay is replaced
     kept_files: int = 0  # other contents of a plan file or overlay, kept beside it
     aside: int = 0
@@ -210,7 +211,7 @@ class News(Struct):
         """Whether anything is new."""
         return any(
             (self.sessions, self.longer, self.corrected, self.decisions, self.answers,
-             self.cautions, self.sheets, self.plans, self.overlay, self.kept_files, self.aside)
+             self.cautions, self.sheets, self.new_plans, self.plans, self.overlay, self.kept_files, self.aside)
         )  # fmt: skip
 
     @property
@@ -225,11 +226,13 @@ class News(Struct):
             how_many(self.answers, "answer") if self.answers else "",
             how_many(self.cautions, "caution") + " known" if self.cautions else "",
             how_many(self.sheets, "sheet") if self.sheets else "",
+            how_many(self.new_plans, "new plan") if self.new_plans else "",
             how_many(self.plans, "plan") + " changed" if self.plans else "",
             "1 overlay" if self.overlay else "",
             how_many(len(self.conflicts), "conflict") if self.conflicts else "",
         ]
-        return ", ".join(filter(None, found)) or "nothing new"
+        older = "older files, kept beside those here" if self.kept_files else "nothing new"
+        return ", ".join(filter(None, found)) or older
 
 
 class Parcel:
@@ -454,7 +457,11 @@ def placing(data: Path, parcel: Parcel, news: News, *, dry: bool, overlay: bool)
     try:
         with parcel.speaking():
             for name, content, mtime in parcel.plans():
-                news.plans += _place(data / "plans" / name, content, mtime, news, undo, dry=dry)
+                path = data / "plans" / name
+                new = not path.exists()
+                placed = _place(path, content, mtime, news, undo, dry=dry)
+                news.new_plans += placed and new
+                news.plans += placed and not new
             if overlay and parcel.overlay is not None:
                 path = overlay_path(data, parcel.trainee)
                 news.overlay += _place(path, *parcel.overlay, news, undo, dry=dry)

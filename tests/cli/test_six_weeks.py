@@ -110,7 +110,7 @@ class Story:
         for name, place in (("Ada", self.ada), ("Cem", self.hut)):
             self.coach.type(f"handover dark --for {name} --plan-only -o {self.post} --force")
             said = place.type(f"receive {self.post} --yes")
-            assert f"{name} (new here): 1 plan changed" in said
+            assert f"{name} (new here): 1 new plan" in said
         self.coach.type(f"sheet dark --for Ben -o {self.phone}")
 
     def two_weeks(self) -> None:

@@ -327,12 +327,15 @@ def test_a_plan_goes_out_and_the_one_changed_last_is_in_force(
     file = tmp_path / "p.zip"
     words = ["handover", "dark", "--for", "Ada", "--plan-only", "-o", str(file), "--force"]
     assert main([*words, *coach.where]) == 0
+    capsys.readouterr()
     assert ada.receive(file) == 0
+    assert capsys.readouterr().out == "Ada (new here): 1 new plan\n"
     mine = ada.data / "plans" / "dark.toml"
     assert mine.read_text(encoding="utf-8") == PLAN
     mine.write_text(PLAN + "# mine\n", encoding="utf-8")
     os.utime(mine, (1_790_000_100, 1_790_000_100))
     assert ada.receive(file) == 0  # the older one does not come back
+    assert capsys.readouterr().out == "Ada: older files, kept beside those here\n"
     assert mine.read_text(encoding="utf-8").endswith("# mine\n")
     os.utime(plan, (1_790_000_200, 1_790_000_200))
     assert main([*words, *coach.where]) == 0
@@ -384,7 +387,7 @@ def test_an_overlay_travels_is_shown_and_is_never_written_over_silently(
     assert main([*words, *coach.where]) == 0  # its plan goes with it
     assert ada.receive(file) == 0
     said = capsys.readouterr().out
-    assert "Ada (new here): 1 plan changed, 1 overlay\n" in said
+    assert "Ada (new here): 1 new plan, 1 overlay\n" in said
     assert '  exercise = ["calf"]\n' in said
     assert mine.read_text(encoding="utf-8") == OVERLAY
     assert mine.stat().st_mode & 0o777 == 0o600
