@@ -292,9 +292,9 @@ def parse_plan(
     return _parsed(text, source, path, _folders(data_dir))[0]
 
 
-def plan_of_content(data: Data, text: str, source: str) -> Plan:
-    """The plan of a content that `text` holds; see `parse_plan`."""
-    return _checked(data, text, source, None, ())[0]
+def plan_of_content(data: Data, source: str) -> Plan:
+    """The plan of a whole content; see `parse_plan`. Its faults have no lines."""
+    return _checked(data, "", source, None, ())[0]
 
 
 def _parsed(
@@ -319,7 +319,7 @@ def _checked(
     if (much := too_much(data)) is not None:
         raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
     content = with_shelves(data, path, folders, _shelf_content, MOST_FAULTS)
-    if (much := too_much(content.data)) is not None:
+    if content.origin and (much := too_much(content.data)) is not None:
         raise PlanFaults(rows(source, [much], data, {}, Lines(text).of))
     result = validate(content.data, MOST_FAULTS)
     # A wrong key of a shelf has its row in the shelf.

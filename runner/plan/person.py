@@ -18,10 +18,9 @@ The order: avoid and swap, sets, limit, reserve, days, start, and last minutes.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from msgspec import Struct, field
 from msgspec.structs import replace
@@ -90,11 +89,18 @@ def apply_overlay(data: Data, overlay: Overlay, *, whole: bool) -> OverlaidConte
     `data` includes what the plan takes from shelves, and is not changed. Raises PlanFaults with
     rows of the overlay.
     """
-    edit = _OverlayEdit(copy.deepcopy(data), overlay, whole=whole)
+    edit = _OverlayEdit(_copied(data), overlay, whole=whole)
     if whole and (key_faults := list(edit.references())):
         raise overlay.faults(key_faults)
     edit.do()
     return OverlaidContent(edit.data, edit.differences, edit.unstated, edit.nowhere)
+
+
+def _copied(value: Any) -> Any:
+    """Tables and lists anew: as `copy.deepcopy`, in a fifth of its time."""
+    if isinstance(value, dict):
+        return {key: _copied(one) for key, one in value.items()}
+    return [_copied(one) for one in value] if isinstance(value, list) else value
 
 
 class _OverlayEdit:
@@ -418,10 +424,15 @@ class PersonalPlan(Struct, frozen=True):
     """A plan for one person."""
 
     plan: Plan
-    text: str  # as a session stores it: with the overlay, and with what it takes from shelves
+    kept: str | Data  # its text or content: with the overlay, and with what it takes from shelves
     shared: Plan  # without the overlay
     overlay: Overlay | None = None
     overlaid: OverlaidContent | None = None  # what the overlay changes; None without one
+
+    @property
+    def text(self) -> str:
+        """The plan as a session stores it."""
+        return self.kept if isinstance(self.kept, str) else as_text(self.kept)
 
     @property
     def minutes(self) -> float | None:
@@ -442,14 +453,15 @@ def _for_one(
     path: Path, data_dir: Path, overlay: Overlay | None, read: tuple[Plan, str, Content]
 ) -> PersonalPlan:
     """A plan as read, for the person of the overlay."""
-    shared, kept, content = read
+    shared, text, content = read
     if overlay is None:
-        return PersonalPlan(shared, kept, shared)
+        return PersonalPlan(shared, text, shared)
     whole = overlay.is_of(path)
     if not whole:
         plan_meant(overlay, data_dir)
     overlaid = apply_overlay(content.data, overlay, whole=whole)
     plan = shared
+    kept: str | Data = text
     if overlaid.data != content.data:
         plan, kept = _plan_with(overlaid, content, overlay)
     if whole and overlay.minutes is not None:
@@ -536,12 +548,11 @@ class ManyPeople:
         return self._paths[title]
 
 
-def _plan_with(overlaid: OverlaidContent, content: Content, overlay: Overlay) -> tuple[Plan, str]:
-    """The plan with an overlay, and its text."""
+def _plan_with(overlaid: OverlaidContent, content: Content, overlay: Overlay) -> tuple[Plan, Data]:
+    """The plan with an overlay, and its content."""
     data = only_used(replace(content, data=overlaid.data))
-    text = as_text(data)
     try:
-        return plan_of_content(data, text, str(overlay.path)), text
+        return plan_of_content(data, str(overlay.path)), data
     except PlanFaults as faults:  # a fault that no single key of the overlay causes
         found = [
             KeyFault(

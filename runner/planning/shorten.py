@@ -187,13 +187,6 @@ class _Way(Struct, frozen=True):
     uneven: int  # pushing sets less pulling ones
     kept: frozenset[str]  # muscles of which a set as prime mover is left
 
-    def and_then(self, other: _Way, kept: frozenset[str]) -> _Way:
-        """This, and a cut of the next block."""
-        a, b = self.lost, other.lost
-        lost = (a[0] + b[0], a[1] + b[1], a[2] + b[2])
-        uneven = self.uneven + other.uneven
-        return _Way(self.cut + other.cut, self.saves + other.saves, lost, uneven, kept)
-
 
 class _Search:
     def __init__(self, course: Course, at: float, until: float, tail: float) -> None:
@@ -263,18 +256,22 @@ class _Search:
         blocks = [list(parts) for _, parts in groupby(self._parts, key=lambda part: part.block)]
         for number, block in enumerate(blocks):
             later = {m for parts in blocks[number + 1 :] for p in parts for m in p.exercise.prime}
+            needed = self._needed - later
             alone = self._alone(block)
             cuts = [self._way(alone, block, cut) for cut in _block_cuts(block)]
             longer: dict[object, _Way] = {}
             for way, cut in product(ways.values(), cuts):
                 kept = way.kept | cut.kept
-                if not self._needed <= kept | later:
+                if not needed <= kept:
                     continue
-                new = way.and_then(cut, kept)
-                kind = new.cut if self._few else (new.lost, new.uneven, kept & later)
+                a, b = way.lost, cut.lost
+                lost = (a[0] + b[0], a[1] + b[1], a[2] + b[2])
+                uneven, saves = way.uneven + cut.uneven, way.saves + cut.saves
+                both = way.cut + cut.cut
+                kind = both if self._few else (lost, uneven, kept & later)
                 old = longer.get(kind)
-                if old is None or new.saves > old.saves + SAME:
-                    longer[kind] = new
+                if old is None or saves > old.saves + SAME:
+                    longer[kind] = _Way(both, saves, lost, uneven, kept)
             ways = longer
         return (way for way in ways.values() if abs(way.uneven) <= self._most_uneven)
 
