@@ -87,7 +87,7 @@ def changes_of(selection: Selection, *, lasting: bool = False) -> tuple[Adjustme
     record, trainee, workout = selection.record, selection.trainee, selection.workout
     today = None if lasting else datetime.now().astimezone().date()
     here = {"", *(item.exercise for block in workout.blocks for item in block.items)}
-    changes = in_force(record.answers(trainee), today, workout.exercises)
+    changes = in_force(record.answers(trainee), today, workout)
     now = None if today is None else phase_now(selection.plan, record, trainee, today)
     if now is not None:
         changes = (*changes, *phase_changes(now.phase, workout))

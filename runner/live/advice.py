@@ -28,6 +28,8 @@ from runner.progress.answers import (
     accepted,
     in_force,
     is_answered,
+    left_out,
+    left_out_line,
     lighter_until,
     positions,
     refused,
@@ -71,6 +73,7 @@ class ExerciseAdvice(Struct, frozen=True):
     answered: bool  # and nothing new done since
     parts: tuple[tuple[str, Level], ...]  # "first" and "later" sets that stand elsewhere
     adjustments: tuple[Adjustment, ...]
+    left_out: tuple[str, ...] = ()  # swaps that were accepted and are not in force, in lines
     gone: str = ""  # the version of the last working level, if the plan no longer has it
     load: tuple[str, ...] = ()  # what is known of the load, in lines
     needs: str = ""  # what the next step up still needs, in counts
@@ -236,8 +239,9 @@ class Advisor:
     def _all(self) -> Iterator[ExerciseAdvice]:
         decided = {(d.exercise, d.group): d for d in self._record.level_decisions(self._trainee)}
         known = self._record.body_mass(self._trainee)
-        agreed = in_force(self._answers, known=self._exercises)
-        self._week_now = [adjusted(one, {}, agreed)[0] for one in self._week]
+        each = [in_force(self._answers, workout=one) for one in self._week]
+        self._week_now = [adjusted(w, {}, a)[0] for w, a in zip(self._week, each, strict=True)]
+        agreed = tuple(dict.fromkeys(one for some in each for one in some))
         under = self._under_aim()
         room = _Room(self._week, agreed)
         for exercise, group in _keys(self._workouts):
@@ -332,8 +336,18 @@ class Advisor:
             is_answered(advice, self._answers, past[-1].on if past else None),
             tuple((name, exercise.progression[at]) for name, at in parts if at is not None),
             tuple(one for one in agreed if one.exercise == exercise.id),
+            tuple(self._left_out(exercise, agreed)),
             gone,
             *(() if self._brief else self._beside(current, past, advice)),
+        )
+
+    def _left_out(self, exercise: Exercise, agreed: Sequence[Adjustment]) -> Iterable[str]:
+        """The swaps of an exercise that no session can have."""
+        return dict.fromkeys(
+            left_out_line(one, workout)
+            for workout in self._week
+            for one in left_out(self._answers, workout)
+            if one.exercise == exercise.id and one not in agreed
         )
 
     def _beside(
@@ -416,7 +430,7 @@ class Advisor:
 
     def as_planned(self, item: ExerciseAdvice) -> None:
         """End what was agreed beside the level: recovery, sets, substitutes. Raises Refused."""
-        if not item.adjustments and item.lighter is None:
+        if not (item.adjustments or item.left_out) and item.lighter is None:
             raise Refused(f"{item.name}: everything is as planned")
         exercise, group = item.exercise.id, item.current.group
         self._keep(Answer(exercise, group, AS_PLANNED, "", {}, accepted=True, on=self._on), [])

@@ -30,6 +30,7 @@ def exercise_lines(number: int, item: ExerciseAdvice) -> Iterator[str]:
         yield f"      {part} set{'s' if part == 'later' else ''}: {level_text(level)}"
     if item.adjustments:
         yield f"      different from the plan: {', '.join(a.text for a in item.adjustments)}"
+    yield from (f"      {line}" for line in item.left_out)
     if item.lighter is not None:
         yield f"      a lighter week until {long_day(item.lighter)}"
     said = () if untouched else advice_lines(item)

@@ -35,7 +35,7 @@ from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.person import PersonalPlan, read_for
 from runner.progress.adjust import Baseline
-from runner.progress.answers import in_force
+from runner.progress.answers import in_force, left_out, left_out_line
 from runner.progress.history import SetRow
 from runner.progress.phases import InForce, phase_changes, phase_of_week, week_of_plan
 from runner.record import running
@@ -367,7 +367,9 @@ def opening_of(
     names = record.trainees()
     known = trainee in names
     now = clock.local()
-    changes = in_force(record.answers(trainee), now.date(), workout.exercises)
+    answers = record.answers(trainee)
+    changes = in_force(answers, now.date(), workout)
+    twice = [f"{left_out_line(one, workout)}." for one in left_out(answers, workout)]
     phase = phase_now(plan, record, trainee, now.date())
     if phase is not None:
         changes = (*changes, *phase_changes(phase.phase, workout))
@@ -388,7 +390,11 @@ def opening_of(
         past=past,
         last_time=record.last_time(trainee, workout.plan, workout.session),
         acknowledged=frozenset(record.acknowledged(trainee, workout.plan)),
-        warnings=(*([] if phase is None else [f"{phase.text.capitalize()}."]), *before.warnings),
+        warnings=(
+            *([] if phase is None else [f"{phase.text.capitalize()}."]),
+            *twice,
+            *before.warnings,
+        ),
     )
 
 

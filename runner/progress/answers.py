@@ -7,7 +7,7 @@ is different from the plan from then on. `as planned` ends those of an exercise.
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any, Final
 
@@ -15,6 +15,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from runner.law.course import FIRST, LATER, WorkingLevels
+from runner.law.workout import Workout
 from runner.progress.adjust import Adjustment
 from runner.progress.deload import MORE_IN_RESERVE, SHARE
 from runner.progress.rules import Advice, Change, CurrentLevel
@@ -110,12 +111,12 @@ def positions(
 
 
 def in_force(
-    answers: Sequence[Answer], today: date | None = None, known: Container[str] | None = None
+    answers: Sequence[Answer], today: date | None = None, workout: Workout | None = None
 ) -> tuple[Adjustment, ...]:
     """What is different from the plan, by all that was accepted; a lighter week only `today`.
 
-    `known` are the exercises that the plan has: a substitute that is no longer among them counts
-    for nothing, for example one that is avoided now.
+    In a `workout` a substitute that it no longer knows counts for nothing, for example one that
+    is avoided now, and so does one of those `left_out`.
     """
     found: list[Adjustment] = []
     for one in answers:
@@ -125,7 +126,44 @@ def in_force(
             found = [a for a in found if a.exercise != one.exercise]
             continue
         found += _adjustments(one, today)
-    return _joined(one for one in found if known is None or not one.to or one.to in known)
+    joined = _joined(found)
+    return joined if workout is None else tuple(_fitting(joined, workout))
+
+
+def left_out(answers: Sequence[Answer], workout: Workout) -> tuple[Adjustment, ...]:
+    """The swaps accepted for a session that are not in force.
+
+    With them one exercise would stand in two places of the plan, and another in none.
+    """
+    there, fit = _names(workout), in_force(answers, workout=workout)
+    return tuple(
+        one
+        for one in in_force(answers)
+        if one.exercise in there and one.to in workout.exercises and one not in fit
+    )
+
+
+def left_out_line(one: Adjustment, workout: Workout) -> str:
+    """A swap left out, for people."""
+    here, there = (workout.exercises[name].name for name in (one.exercise, one.to))
+    return f"{here}: {there} instead is left out, for the plan would have it twice"
+
+
+def _fitting(found: Sequence[Adjustment], workout: Workout) -> Iterator[Adjustment]:
+    """Without swaps to what is unknown, to each other, or to what the session has by then."""
+    there = _names(workout)
+    pairs = {(one.exercise, one.to) for one in found if one.to}
+    for one in found:
+        if one.to:
+            twice = one.exercise in there and one.to in there
+            if twice or one.to not in workout.exercises or (one.to, one.exercise) in pairs:
+                continue
+            there = there - {one.exercise} | ({one.to} if one.exercise in there else set())
+        yield one
+
+
+def _names(workout: Workout) -> set[str]:
+    return {item.exercise for block in workout.blocks for item in block.items}
 
 
 def lighter_until(answers: Iterable[Answer], today: date, exercise: str = "") -> date | None:

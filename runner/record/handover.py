@@ -211,7 +211,8 @@ class News(Struct):
         """Whether anything is new."""
         return any(
             (self.sessions, self.longer, self.corrected, self.decisions, self.answers,
-             self.cautions, self.sheets, self.new_plans, self.plans, self.overlay, self.kept_files, self.aside)
+             self.cautions, self.sheets, self.new_plans, self.plans, self.overlay,
+             self.kept_files, self.aside)
         )  # fmt: skip
 
     @property

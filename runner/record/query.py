@@ -164,7 +164,7 @@ def baseline(
         working,
         lengths,
         to_beat,
-        in_force(decisions.answers(connection, trainee, before), known=workout.exercises),
+        in_force(decisions.answers(connection, trainee, before), workout=workout),
         best=best,
         last_used=last_used,
         mass=None if known is None else known[0],

@@ -143,8 +143,8 @@ class _Maker:
         workout = compile_session(of.plan, session)
         answers, today = of.record.answers(of.trainee), of.now.date()
         # Without a lighter week, which is over before six dates are.
-        changes = in_force(answers, known=workout.exercises)
-        lighter = in_force(answers, today, workout.exercises) != changes
+        changes = in_force(answers, workout=workout)
+        lighter = in_force(answers, today, workout) != changes
         on = of.on or today
         phase = phase_now(of.plan, of.record, of.trainee, on, today)
         if phase is not None:

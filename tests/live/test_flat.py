@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 from runner.live.advice import Advisor
+from runner.live.advice_lines import exercise_lines
 from runner.plan.compile import compile_plan
 from runner.plan.file import parse_plan
+from runner.progress.adjust import begin_course
 from runner.progress.answers import Answer
 from runner.reports.roster import is_stalled
 from tests.live.mornings import Hut
@@ -63,6 +65,43 @@ def test_two_substitutes_of_each_other_do_not_change_places(tmp_path: Path) -> N
         choice = [one.kind for one in advisor.find("press").changes].index("swap") + 1
         advisor.accept(advisor.find("press"), choice)
         assert swaps(advisor, "row") == []
+
+
+@pytest.mark.parametrize("apart", [True, False])
+def test_of_two_swaps_accepted_for_each_other_neither_is_done(
+    tmp_path: Path, *, apart: bool
+) -> None:
+    """An earlier version took both: then both sessions had the press, and none the row."""
+    text = plan(
+        "Kestrel Hut, two that hang together",
+        {
+            n: {"version": versions("near"), "instead": [to]}
+            for n, to in (("press", "row"), ("row", "press"))
+        },
+        *([[{"press": 2}], [{"row": 2}]] if apart else [[{"press": 2}, {"row": 2}]]),
+    )
+    hut = Hut(tmp_path, text)
+    change = {"kind": "swap", "text": "the other instead"}
+    with hut.opened() as (opening, clock):
+        for name, to in (("press", "row"), ("row", "press")):
+            data = {**change, "exercise": to}
+            said = Answer(name, "", "flat", "", data, accepted=True, on=clock.local().date())
+            opening.record.agree("Ada", said, [], clock.local())
+    with hut.opened() as (opening, clock):
+        week = compile_plan(parse_plan(opening.text, "x"))
+        planned = [
+            planned_set.exercise
+            for one in week
+            for planned_set in begin_course(one, opening.record.baseline("Ada", one)).planned_sets
+        ]
+        advisor = Advisor(opening.record, "Ada", week, clock.local())
+        press = advisor.find("press")
+        lines = list(exercise_lines(1, press))
+        assert planned == ["press"] * 2 + ["row"] * 2  # was: press four times
+        assert any("Rucksack row instead is left out" in line for line in lines), lines
+        assert any("Rucksack row instead is left out" in line for line in opening.warnings)
+        advisor.as_planned(press)  # then the other one is done
+        assert advisor.find("press").left_out == ()
 
 
 def test_nobody_is_stalled_while_away(tmp_path: Path) -> None:
