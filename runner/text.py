@@ -9,8 +9,8 @@ message about a file has to show the very character that is wrong.
 from __future__ import annotations
 
 import re
-import textwrap
 import unicodedata
+from collections.abc import Callable
 from datetime import date
 from typing import Any, Literal
 
@@ -154,24 +154,53 @@ Role = Literal[
 Span = tuple[str, Role]
 Line = tuple[Span, ...]
 
-_KEPT = "\N{NO-BREAK SPACE}"
+KEPT = "\N{NO-BREAK SPACE}"  # no line ends at it, and it is shown as a space
+_SPACES = " \t\n\r\f\v"
+_PIECE = re.compile(f"[{_SPACES}]+|[^{_SPACES}]+")
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|kg|cm|mm|m|s|min|degrees)(?!\w))")
 _LABEL = re.compile(r"\s*\S.*?\s{2,}(?=\S)")  # a number or a term, and the space behind it
 
 
-def wrapped(text: str, width: int, indent: str = "  ", *, words: bool = False) -> list[str]:
-    """A text as lines of at most `width` characters; the later ones begin with `indent`.
+def wrapped(
+    text: str,
+    width: int,
+    indent: str = "  ",
+    *,
+    words: bool = False,
+    columns: Callable[[str], int] = len,
+) -> list[str]:
+    """A text as lines of at most `width` columns; the later ones begin with `indent`.
 
-    An empty text is one empty line. A number and its per cent stay together. With `words` a word
-    that is longer than a line stays whole: a path is there to be copied.
+    An empty text is one empty line. A number and its unit stay together, and what `KEPT` joins.
+    With `words` a word that is longer than a line stays whole: a path is there to be copied.
+    `columns` says how many of a terminal's a text takes; by default one for each character.
     """
-    lines = textwrap.wrap(
-        text.replace(" %", f"{_KEPT}%"),
-        max(width, 1),
-        subsequent_indent=indent,
-        break_on_hyphens=False,
-        break_long_words=not words,
-    )
-    return [line.replace(f"{_KEPT}%", " %") for line in lines] or [""]
+    lines, line, space, empty = [], "", "", True
+    for piece in _PIECE.findall(_UNIT.sub(KEPT, text)):
+        if piece[0] in _SPACES:
+            space = " " * len(piece)
+            continue
+        rest = piece
+        if not empty and columns(line + space + rest) > width:
+            lines.append(line)
+            line, space = indent, ""
+        line += space if len(line + space) < width else ""
+        while not words and len(rest) > 1 and columns(line + rest) > width:
+            head = _head(rest, width - columns(line), columns)
+            lines.append(line + rest[:head])
+            line, rest = indent, rest[head:]
+        line, space, empty = line + rest, "", False
+    return [one.replace(KEPT, " ") for one in (*lines, line)]
+
+
+def _head(word: str, room: int, columns: Callable[[str], int]) -> int:
+    """How many characters of a word go into the room; at least one."""
+    taken = 0
+    for at, character in enumerate(word):
+        taken += columns(character)
+        if taken > room:
+            return max(at, 1)
+    return len(word)
 
 
 def hanging(line: str, width: int, *, words: bool = False) -> list[str]:

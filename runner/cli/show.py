@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from runner.cli.common import WIDEST, data_dir, data_option, examples, show_lines
@@ -12,9 +11,9 @@ from runner.plan.faults import did_you_mean, quoted
 from runner.plan.file import read_plan, read_shelf
 from runner.plan.library import find_plan
 from runner.plan.models import Exercise, LoadRange, Plan, SetupRange, Version
+from runner.text import hanging, wrapped
 
 SHELF = "shelf"  # the shipped one, or the person's own by that name
-_KEPT = "\u00a0"  # a space at which no line ends
 _SIDES = {
     "together": "both sides together",
     "left first": "one after the other, left first",
@@ -54,7 +53,7 @@ def main(args: argparse.Namespace) -> int:
 def card(plan: Plan, name: str) -> list[str]:
     """The card of an exercise of the plan, in lines of at most 80 columns."""
     exercise = plan.exercise[name]
-    lines = [*textwrap.wrap(f"{exercise.name} ({name})", WIDEST), ""]
+    lines = [*wrapped(f"{exercise.name} ({name})", WIDEST, ""), ""]
     lines += _rows([row for row in _said(plan, exercise) if row[1]])
     lines += ["", "Progression, from easier to harder:"]
     sources = list(dict.fromkeys(v.source for v in exercise.version if v.source))
@@ -62,7 +61,7 @@ def card(plan: Plan, name: str) -> list[str]:
     if sources:
         lines += ["", "Sources of the shares of body mass:"]
         lines += _rows([(f"[{n}]", source) for n, source in enumerate(sources, 1)], "  ")
-    return [*lines, "", *textwrap.wrap(_CARE, WIDEST)]
+    return [*lines, "", *wrapped(_CARE, WIDEST, "")]
 
 
 def _said(plan: Plan, exercise: Exercise) -> Iterator[tuple[str, str]]:
@@ -110,7 +109,7 @@ def _version(plan: Plan, exercise: Exercise, version: Version, sources: Sequence
         parts.append("no measured share")
     else:
         mark = f" [{sources.index(version.source) + 1}]" if version.source else ", an estimate"
-        parts.append(f"{100 * version.body_share:.4g}{_KEPT}% of body mass{mark}")
+        parts.append(f"{100 * version.body_share:.4g} % of body mass{mark}")
     return "; ".join(parts)
 
 
@@ -126,13 +125,6 @@ def _rows(rows: Iterable[tuple[str, str]], indent: str = "") -> list[str]:
     """Rows of a term and its text, the later lines of a text under its first."""
     rows = list(rows)
     wide = max((len(term) for term, _ in rows), default=0)
-    lines: list[str] = []
-    for term, text in rows:
-        lines += textwrap.wrap(
-            text,
-            WIDEST,
-            initial_indent=f"{indent}{term:<{wide}}  ",
-            subsequent_indent=" " * (len(indent) + wide + 2),
-            break_on_hyphens=False,
-        )
-    return [line.replace(_KEPT, " ") for line in lines]
+    return [
+        line for term, text in rows for line in hanging(f"{indent}{term:<{wide}}  {text}", WIDEST)
+    ]

@@ -32,7 +32,7 @@ from runner.progress.weekdays import DAYS, sessions_a_week
 from runner.progress.weeks import counts_for_week
 from runner.record.past import SessionRow
 from runner.record.record import Record
-from runner.text import how_many, shown, wrapped
+from runner.text import KEPT, how_many, shown, wrapped
 
 CHANGES: Final = timedelta(days=28)  # level changes are counted over this many days
 NO_PLANS: Final[Mapping[str, Plan]] = MappingProxyType({})
@@ -271,7 +271,6 @@ def _weeks(item: ExerciseAdvice, past: Past, today: date) -> int:
 
 _HEAD = ("who", "last", "due", "week", "working levels", "stalled", "pain", "waiting")
 _NOTHING = "-"
-_KEPT = "\ue000"  # a space within what stays in one line; a no-break space counts as a break
 _WIDEST, _GAP = 80, 2  # columns
 # Columns of the table, and how narrow each may become: the first gives way first.
 _NARROW = {4: 7, 2: 8, 5: 10, 0: 8, 6: 13, 7: 13}
@@ -289,7 +288,7 @@ def table(people: Sequence[Person], today: date) -> list[str]:
         wide[wide.index(max(wide[:-1]))] -= 1  # all but the last: `212 days away` stays whole
     cut = ([wrapped(cell, size, "") for cell, size in zip(row, wide, strict=True)] for row in rows)
     return [
-        (" " * _GAP).join(map(str.ljust, line, wide)).replace(_KEPT, " ").rstrip()
+        (" " * _GAP).join(map(str.ljust, line, wide)).rstrip()
         for row in cut
         for line in zip_longest(*row, fillvalue="")
     ]
@@ -297,12 +296,12 @@ def table(people: Sequence[Person], today: date) -> list[str]:
 
 def _cells(one: Person, today: date) -> tuple[str, ...]:
     steps = ((one.up, "up"), (one.down, "down"))
-    levels = [f"{count}{_KEPT}{way}" for count, way in steps if count]
-    stalled = [f"{shown(name)} {weeks}{_KEPT}wk" for name, weeks in one.stalled]
-    pain = [" ".join(filter(None, (shown(at), f"{on.day}{_KEPT}{on:%b}"))) for at, on in one.pain]
+    levels = [f"{count}{KEPT}{way}" for count, way in steps if count]
+    stalled = [f"{shown(name)} {weeks}{KEPT}wk" for name, weeks in one.stalled]
+    pain = [" ".join(filter(None, (shown(at), f"{on.day}{KEPT}{on:%b}"))) for at, on in one.pain]
     away = one.days_away is not None and one.days_away >= AWAY
-    waiting = [f"{one.advice}{_KEPT}advice"] if one.advice else []
-    waiting += [f"{how_many(one.days_away or 0, 'day')} away".replace(" ", _KEPT)] if away else []
+    waiting = [f"{one.advice}{KEPT}advice"] if one.advice else []
+    waiting += [f"{how_many(one.days_away or 0, 'day')} away".replace(" ", KEPT)] if away else []
     week = f"{one.done}/{_NOTHING if one.planned is None else one.planned}"
     texts = (shown(one.trainee), _day(one.last, today), _due(one.due, today), week)
     joined = (" ".join(levels), ", ".join(stalled), ", ".join(pain), " ".join(waiting))
@@ -312,7 +311,7 @@ def _cells(one: Person, today: date) -> tuple[str, ...]:
 def _day(on: date | None, today: date) -> str:
     if on is None:
         return ""
-    return f"{on.day}{_KEPT}{on:%b}" if today - on > _MONTH else f"{on:%a} {on.day}"
+    return f"{on.day}{KEPT}{on:%b}" if today - on > _MONTH else f"{on:%a} {on.day}"
 
 
 def _due(on: date | None, today: date) -> str:

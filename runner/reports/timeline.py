@@ -18,14 +18,13 @@ from runner.planning import forecast
 from runner.planning.forecast import Step
 from runner.planning.muscle_timeline import recoveries
 from runner.progress.adjust import Baseline
-from runner.text import clock, shown, wrapped
+from runner.text import KEPT, clock, shown, wrapped
 
 # Small texts that all reports of a rehearsal use.
 
 DAY = 24 * 3600
 UNCUT: Final[Mapping[int, int]] = MappingProxyType({})
 WIDE: Final = 10_000  # columns, where there is no bound
-_KEPT = "\N{NO-BREAK SPACE}"
 
 
 def clipped(text: str, cells: int) -> str:
@@ -61,9 +60,8 @@ def percent(part: float, whole: float) -> str:
 
 def enumerated(head: str, items: Sequence[str], width: int, *, between: str = ", ") -> list[str]:
     """A head and what it lists; no line breaks inside an item."""
-    whole = between.join(item.replace(" ", _KEPT) for item in items)
-    lines = wrapped(f"{head} {whole}".strip(), width)
-    return [line.replace(_KEPT, " ") for line in lines]
+    whole = between.join(item.replace(" ", KEPT) for item in items)
+    return wrapped(f"{head} {whole}".strip(), width)
 
 
 def columns(

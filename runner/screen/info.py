@@ -6,11 +6,10 @@ has besides. `pages` has what comes before the first set and after the last.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 
-from rich.cells import cell_len, chop_cells, set_cell_size
+from rich.cells import cell_len, set_cell_size
 
 from runner.screen.layout import Layout
 from runner.screen.view import (
@@ -23,14 +22,13 @@ from runner.screen.view import (
     word,
 )
 from runner.session.count_field import EntryLine
-from runner.text import Line, Role, Span
+from runner.text import Line, Role, Span, wrapped as as_lines
 
 _LABEL = 10  # columns of the words in front of the lines
 _LABELLED = 44  # width below which they stand in the line itself
 APART = " · "
 LEAVE_OUT = " · m i: leave out sets"  # behind how late it is
 GAP = 3  # columns between the cells of a table, and between columns
-_WORD = re.compile(r"\d\S* (?:kg|cm|mm|m|s|min|degrees)\b\S*|\S+")
 _BAR = 8  # columns of a muscle's bar
 _FRAMED_PAGE = 6  # lines of a page that surely show what is asked for
 
@@ -219,19 +217,8 @@ def _labelled(known: Labelled, width: int, *, one_row: bool) -> Iterator[Line]:
 
 
 def wrapped(text: str, cells: int) -> list[str]:
-    """The text in lines of at most that many cells, broken at spaces where there are any.
-
-    A number and its unit stay together.
-    """
-    rows = [""]
-    for long_word in _WORD.findall(text):
-        for piece in chop_cells(long_word, cells):
-            joined = f"{rows[-1]} {piece}" if rows[-1] else piece
-            if cell_len(joined) <= cells:
-                rows[-1] = joined
-            else:
-                rows.append(piece)
-    return rows
+    """The text in lines of at most that many cells."""
+    return as_lines(text, cells, "", columns=cell_len)
 
 
 # What only a large terminal has room for: three lists beside each other, and never more.
