@@ -205,8 +205,8 @@ def _report(plan: Plan, path: Path) -> list[str]:
 
 
 def _length(plan: Plan, workout: Workout) -> str:
-    length = forecast.total(forecast.rehearse(workout))
-    line = f"predicted length of {workout.session}: {clock(length)}"
+    length = forecast.total(forecast.session_steps(workout))
+    line = f"forecast length of {workout.session}: {clock(length)}"
     session = plan.find_session(workout.session)
     if session is None or session.minutes is None:
         return line

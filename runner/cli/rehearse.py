@@ -1,4 +1,4 @@
-"""`matside rehearse`: a session's predicted timeline, as text, as a picture or as data."""
+"""`matside rehearse`: a session's forecast, as text, as a picture or as data."""
 
 from __future__ import annotations
 
@@ -317,7 +317,7 @@ def _show(
 ) -> int:
     """Print the timeline, as text or as data, beside the picture; the exit code."""
     if args.svg is not None:
-        drawn = picture(session.shown, forecast.rehearse(session.shown, session.baseline), at)
+        drawn = picture(session.shown, forecast.session_steps(session.shown, session.baseline), at)
         with new_file(args.svg, force=args.force, data=data_dir(args.data)) as file:
             file.write(drawn)
         print(f"written: {shown(args.svg)}", file=sys.stderr)

@@ -15,7 +15,7 @@ Two minutes for a muscle and 30 to 45 seconds for a changeover are common practi
 other defaults are our choice. They stand in `runner.law.workout.Timing`.
 
 A rest is decided when the bout before it has really ended, from the ledger of real ends; what was
-predicted plays no part. The forecast asks the same law on expected lengths, so rehearsal, time to
+expected plays no part. The forecast asks the same law on expected lengths, so rehearsal, time to
 go and live session cannot drift apart. Floats, not fractions: medians of measured lengths gain
 nothing by those. Where two sums ought to be equal (which rule decided this rest?), a millionth of
 a second decides, far below what a clock here sees.

@@ -171,7 +171,7 @@ class Controller:
         self.drafts: dict[str, str] = {}  # lines begun and not entered, by what was asked
         self.undo_asked: UndoAsked | None = None
         self.pain_asked: PainAsked | None = None
-        self.finish: float | None = None  # when the session is expected to be over
+        self.finish: float | None = None  # when the session is over, by the forecast
         self.late = ""
         self.phase_since = 0.0
         self.changed = changed

@@ -15,7 +15,7 @@ from runner.session.state import State
 from runner.text import clock
 
 # Our choices, in seconds: so much over a time that was given is late, so much longer than
-# expected at the begin where none was. Ends of sets shift a session by less all the time.
+# the forecast at the start where none was. Ends of sets shift a session by less all the time.
 OVER_GIVEN = 30.0
 OVER_PLANNED = 300.0
 DAY = 24 * 3600
@@ -40,7 +40,7 @@ class Shorter(Struct, frozen=True):
 
 
 class Schedule:
-    """When a session should be over: by the time given for it, else as expected at its begin."""
+    """When a session should be over: by the time given for it, else by its first forecast."""
 
     def __init__(self, opening: Opening, live: Live) -> None:
         self._live = live
@@ -62,7 +62,7 @@ class Schedule:
         return begun + state.away + (self._planned if self._within is None else self._within)
 
     def late(self, state: State, now: float, end: float | None = None) -> float:
-        """Seconds by which it is expected to end too late; 0 where that is not worth a word."""
+        """Seconds by which it ends too late by the forecast; 0 where that is not worth a word."""
         if state.phase not in _COUNTS or state.course.next is None:
             return 0.0
         over = (end_of(state, now) if end is None else end) - self.due(state, now)

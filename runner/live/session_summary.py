@@ -23,7 +23,7 @@ from runner.live.session_setup import Live, Opening, due_session
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
-from runner.planning.forecast import rehearse, total
+from runner.planning.forecast import session_steps, total
 from runner.progress.history import PastSession, SessionFacts, sessions_of
 from runner.progress.pain import proposal
 from runner.progress.reps import Judgement, SetVerdict, judge
@@ -297,11 +297,11 @@ class SessionComparison:
 
     def _measures(self) -> Iterator[str]:
         state = self._state
-        # From the begin, as predicted: the sheet before it may be read for as long as one likes.
+        # From the start, as the forecast: the sheet before it may be read for as long as one likes.
         actual = state.lasted
         base = state.planned or state.workout
-        predicted = total(rehearse(base, replace(state.baseline, changes=state.adjustments)))
-        parts = [f"{clock(actual)} long, {clock(predicted)} predicted"]
+        forecast = total(session_steps(base, replace(state.baseline, changes=state.adjustments)))
+        parts = [f"{clock(actual)} long, forecast {clock(forecast)}"]
         load = session_load(state.rpe, actual / 60)
         if load is not None:
             parts.append(f"session load {load:.0f} (RPE {state.rpe:g} times minutes, published)")

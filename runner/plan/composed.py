@@ -185,7 +185,7 @@ def text_of(
             f"name = {toml_value(_name(workout))}",
         ]
         lines.append(
-            f'minutes = "{duration_text(seconds)}"  # expected {duration_text(round(length))}'
+            f'minutes = "{duration_text(seconds)}"  # forecast {duration_text(round(length))}'
         )
         for key, value in (
             ("warm_up", duration_text(WARM_UP)),

@@ -1,7 +1,8 @@
-"""What a session is expected to be: its steps by the timing law, from any point on.
+"""The forecast: a session's steps by the timing law, from any point on.
 
-The rehearsal asks for the whole of it, the live screen for what is left. Both come here,
-and this asks the law at every rest, as the session machine does.
+Each set has an expected length; the forecast is what the law makes of them all. The reports ask
+for the whole session, the live screen for what remains. Both come here, and this asks the law at
+every rest, as the session machine does.
 """
 
 from __future__ import annotations
@@ -41,11 +42,11 @@ class Step(Struct, frozen=True):
 
 
 def as_expected(_planned_set: PlannedSet, bout: Bout) -> float:
-    """A bout lasts as long as expected."""
+    """A bout lasts its expected length."""
     return bout.expected
 
 
-def rehearse(
+def session_steps(
     workout: Workout, baseline: Baseline | None = None, length: Length = as_expected
 ) -> list[Step]:
     """The whole session's timeline from 0: no gaps, no step of length 0."""
@@ -54,14 +55,14 @@ def rehearse(
     if workout.warm_up > 0:
         steps.append(Step("warm-up", 0.0, workout.warm_up))
         now = workout.warm_up
-    steps += rest_of(begin_course(workout, baseline), now, length)
+    steps += remaining_steps(begin_course(workout, baseline), now, length)
     now = steps[-1].end if steps else 0.0
     if workout.cool_down > 0:
         steps.append(Step("cool-down", now, now + workout.cool_down))
     return steps
 
 
-def rest_of(course: Course, now: float, length: Length = as_expected) -> list[Step]:
+def remaining_steps(course: Course, now: float, length: Length = as_expected) -> list[Step]:
     """The rests and sets still to come, from `now` on.
 
     `now` is the end of the last bout (or, before any, when the lead-in begins). No bout

@@ -65,8 +65,8 @@ def reordered(workout: Workout, blocks: tuple[int, ...]) -> Workout:
 
 
 def length_of(workout: Workout, baseline: Baseline | None = None) -> float:
-    """Predicted seconds of the whole session."""
-    return forecast.total(forecast.rehearse(workout, baseline))
+    """Forecast seconds of the whole session."""
+    return forecast.total(forecast.session_steps(workout, baseline))
 
 
 def shortest_order(

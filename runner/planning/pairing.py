@@ -138,7 +138,7 @@ def _saved(workout: Workout, one: Entry, other: Entry, baseline: Baseline | None
 
 def _alone(workout: Workout, blocks: Sequence[Block], baseline: Baseline | None) -> float:
     only = replace(workout, blocks=tuple(blocks), warm_up=0.0, cool_down=0.0)
-    return forecast.total(forecast.rehearse(only, baseline))
+    return forecast.total(forecast.session_steps(only, baseline))
 
 
 def _block(workout: Workout, *members: Entry) -> Block:

@@ -80,8 +80,8 @@ class Fit(Struct, frozen=True):
 def fit(course: Course, at: float, until: float, *, tail: float = 0.0) -> Fit:
     """Leave out as little as possible so that `course` is over by `until`, with `tail` behind it.
 
-    `at` is where what is still to come is counted from (see `forecast.rest_of`); no bout may be
-    running. Session seconds.
+    `at` is where what is still to come is counted from (see `forecast.remaining_steps`); no bout
+    may be running. Session seconds.
     """
     return _Search(course, at, until, tail).found()
 
@@ -123,7 +123,7 @@ def addition(
             items = (*block.items[:i], more, *block.items[i + 1 :])
             blocks = (*workout.blocks[:b], replace(block, items=items), *workout.blocks[b + 1 :])
             longer = replace(workout, blocks=blocks)
-            length = forecast.total(forecast.rehearse(longer, baseline))
+            length = forecast.total(forecast.session_steps(longer, baseline))
             if length <= within and (gain, -length) > best:
                 best = (gain, -length)
                 muscle = max(brings, key=brings.__getitem__)
@@ -304,7 +304,7 @@ def _cut_sets(parts: Iterable[Part], cut: Cut) -> list[int]:
 
 
 def _end(course: Course, at: float) -> float:
-    steps = forecast.rest_of(course, at)
+    steps = forecast.remaining_steps(course, at)
     return steps[-1].end if steps else at
 
 
@@ -321,7 +321,7 @@ def _block_cuts(block: list[Part]) -> list[Cut]:
     return sorted(cuts)
 
 
-# The same for a running session: when it is expected to end, and how to shorten it.
+# The same for a running session: when it ends by the forecast, and how to shorten it.
 
 
 class Remaining(NamedTuple):
@@ -333,7 +333,7 @@ class Remaining(NamedTuple):
 
 
 def remaining_of(state: State, now: float) -> Remaining:
-    """The rest of a session; a set under way ends when it is expected to, at the earliest now."""
+    """What remains of a session; a set under way ends after its expected length, not before now."""
     course, row = state.course, state.running
     if row is not None and row.start is not None:
         end = max(row.start + course.expected(row.planned_set, row.side), now)
@@ -361,7 +361,7 @@ def _until(state: State, now: float) -> float | None:
 
 
 def finish(state: State, now: float) -> float | None:
-    """Session second at which everything is expected to be over, by the law from here on.
+    """Session second at which everything is over by the forecast, from here on.
 
     None before the begin and after the end.
     """
@@ -375,7 +375,7 @@ def finish(state: State, now: float) -> float | None:
 def end_of(state: State, now: float) -> float:
     """The same, with the begin taken to be now."""
     left = remaining_of(state, now)
-    steps = forecast.rest_of(left.course, left.since)
+    steps = forecast.remaining_steps(left.course, left.since)
     end = steps[-1].end + left.shift if steps else max(left.since, now)
     return end + state.workout.cool_down
 

@@ -221,13 +221,13 @@ class Figures(Struct, frozen=True):
 
 def figures(workout: Workout, baseline: Baseline, simulation: Simulation) -> Figures:
     """The numbers of a session, from its rehearsal and its simulation."""
-    steps = forecast.rehearse(workout, baseline)
+    steps = forecast.session_steps(workout, baseline)
     total = forecast.total(steps)
     recovered = [step.recovered for step in steps if step.recovered is not None]
     return Figures(
         simulation.length,
         total,
-        forecast.total(forecast.rehearse(forecast.straight(workout), baseline)),
+        forecast.total(forecast.session_steps(forecast.straight(workout), baseline)),
         _share(steps, "set", total),
         _share(steps, "rest", total),
         min(recovered, default=None),

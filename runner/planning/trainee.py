@@ -1,4 +1,4 @@
-"""Who goes on in a rehearsal: somebody who does everything exactly when it is expected.
+"""Plays the trainee in a rehearsal, on time.
 
 Pure: from a state to what is done next, and at which session second. Counts are left open, since
 there are none.

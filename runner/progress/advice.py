@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from runner.law.workout import Exercise, Level, Workout
 from runner.progress.history import PastSession, Use
 from runner.progress.layoff import Layoff
-from runner.progress.one_rep_max import CAUTION_TO, Expected, maximum
+from runner.progress.one_rep_max import CAUTION_TO, ExpectedReps, maximum
 from runner.progress.progression import level_moved
 from runner.progress.reps import SetCount, counts_of, number
 
@@ -262,7 +262,7 @@ class Advice(Struct, frozen=True):
     reason: str
     change: Change | None = None  # None: go on as before
     others: tuple[Change, ...] = ()  # other choices
-    expected: Expected | None = None  # repetitions after the change
+    expected: ExpectedReps | None = None  # repetitions after the change
     plan_source: Source | None = None  # where the rule comes from, if it depends on the plan
     lately: bool = False  # it asks for no answer, and was shown after one of the last sessions
 
@@ -374,7 +374,7 @@ def propose(
     change: Change | None = None,
     others: tuple[Change, ...] = (),
     *,
-    expected: Expected | None = None,
+    expected: ExpectedReps | None = None,
     source: Source | None = None,
 ) -> Advice:
     """Advice that changes the working level or something beside it."""

@@ -38,7 +38,7 @@ from runner.progress.advice import (
     swaps,
 )
 from runner.progress.history import PastSession, Use
-from runner.progress.one_rep_max import Expected
+from runner.progress.one_rep_max import ExpectedReps
 from runner.progress.progression import Step, done_in, expect, load_up, unforeseen
 from runner.progress.reps import SetCount, counts_of, listed, number
 from runner.progress.sessions_running import (
@@ -227,7 +227,7 @@ def _next(current: CurrentLevel, past: Sequence[PastSession]) -> Step:
     return load_up(current.exercise, current.index, current.mass, done)
 
 
-def _too_far(current: CurrentLevel, expected: Expected | None) -> bool:
+def _too_far(current: CurrentLevel, expected: ExpectedReps | None) -> bool:
     """Whether even the highest equation stays under the bottom of the range."""
     return expected is not None and _whole(expected.high) < current.exercise.rep_range[0]
 
@@ -236,7 +236,7 @@ def _whole(value: float) -> int:
     return floor(value + 0.5)
 
 
-def expectation(current: CurrentLevel, step: Step, best: SetCount) -> Expected | None:
+def expectation(current: CurrentLevel, step: Step, best: SetCount) -> ExpectedReps | None:
     """Repetitions to expect after a step, at the reserve aimed at; None for holds.
 
     `best` with its reserve is what could be done short of the aim, so the aim comes on top.

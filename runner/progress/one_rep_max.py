@@ -114,7 +114,7 @@ class Maximum(Struct, frozen=True):
     caution: bool  # 11 to 15 repetitions: few equations hold
 
 
-class Expected(Struct, frozen=True):
+class ExpectedReps(Struct, frozen=True):
     """Repetitions to expect: a range."""
 
     low: float
@@ -152,7 +152,7 @@ def maximum(load: float | None, reps: float) -> Maximum | None:
     return Maximum(min(values), max(values), tuple(e.name for e in hold), reps > SURE_TO)
 
 
-def expected_reps(ratio: float, reps: float) -> Expected | None:
+def expected_reps(ratio: float, reps: float) -> ExpectedReps | None:
     """Repetitions to failure to expect at `ratio` times the load at which `reps` were done.
 
     Over the equations that hold for both counts; where fewer than two do, over all that do not
@@ -171,4 +171,4 @@ def expected_reps(ratio: float, reps: float) -> Expected | None:
         return None
     values = [r for _, r in chosen]
     names = tuple(e.name for e, _ in chosen)
-    return Expected(min(values), max(values), median(values), not sure, names)
+    return ExpectedReps(min(values), max(values), median(values), not sure, names)

@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from runner.law.course import find_level, level_order
 from runner.law.workout import Exercise, Level
 from runner.progress.history import PastSession, Use
-from runner.progress.one_rep_max import Expected, expected_reps
+from runner.progress.one_rep_max import ExpectedReps, expected_reps
 from runner.progress.reps import first_done
 
 # The load really moved: a share of the body's mass, and the load added.
@@ -273,7 +273,7 @@ def _ratio(before: Level, after: Level, mass: float | None) -> float | None:
     return None if found == 1 else found
 
 
-def expect(step: Step, done: float, left: float, aimed: int) -> Expected | None:
+def expect(step: Step, done: float, left: float, aimed: int) -> ExpectedReps | None:
     """Repetitions to expect after a step, stopping with `aimed` left.
 
     `done` repetitions were done with `left` in reserve; the equations speak of repetitions to
@@ -285,4 +285,4 @@ def expect(step: Step, done: float, left: float, aimed: int) -> Expected | None:
     if found is None:
         return None
     low, high, middle = (max(r - aimed, 0.0) for r in (found.low, found.high, found.middle))
-    return Expected(low, high, middle, found.extrapolated, found.names)
+    return ExpectedReps(low, high, middle, found.extrapolated, found.names)

@@ -56,9 +56,9 @@ def recovery_had(
 
 
 class Length(Struct, frozen=True):
-    """A session's length against what was predicted, in seconds."""
+    """A session's length against its forecast, in seconds."""
 
-    predicted: float
+    forecast: float
     actual: float
 
 

@@ -201,7 +201,7 @@ def side_by_side(what_if: WhatIf, planned: Figures, changed: Figures) -> list[st
         _times("1 run in 10 ends within", planned.length.p10, changed.length.p10),
         _times("half end within", planned.length.p50, changed.length.p50),
         _times("9 in 10 end within", planned.length.p90, changed.length.p90),
-        _times("Length as expected", planned.total, changed.total),
+        _times("Forecast length", planned.total, changed.total),
         _times("As straight sets", planned.straight, changed.straight),
         ("Work", percent(planned.work, 1), percent(changed.work, 1), ""),
         ("Rest", percent(planned.rest, 1), percent(changed.rest, 1), ""),

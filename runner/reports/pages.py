@@ -399,7 +399,7 @@ def session(back: SessionBack, width: int) -> Iterator[Line]:
 def _measures(back: SessionBack) -> Iterator[str]:
     row = back.row
     if back.length is not None:
-        yield f"length {clock(back.length.actual)}, predicted {clock(back.length.predicted)}"
+        yield f"length {clock(back.length.actual)}, forecast {clock(back.length.forecast)}"
     elif row.length_s is not None:
         yield f"length {clock(row.length_s)}"
     ended = "" if row.session_end is None else _ended(row.session_start, row.session_end)

@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from runner.law.weekly_sets import AIM
 from runner.law.workout import Workout
 from runner.live.history import as_it_was
-from runner.planning.forecast import rehearse, total
+from runner.planning.forecast import session_steps, total
 from runner.progress.adjust import Adjustment, Baseline, adjusted
 from runner.progress.history import PastSession, SetRow, Use, iso_week, monday_of, sessions_of
 from runner.progress.pain import Pain, pains_of
@@ -324,14 +324,14 @@ def _in_full(
 def _length(
     record: Record, session: SessionRow, workout: Workout | None, changed: Sequence[Adjustment]
 ) -> Length | None:
-    """Against what was predicted from what was known and agreed when it was opened."""
+    """Against the forecast from what was known and agreed when it was opened."""
     if workout is None or session.length_s is None or session.complete != "yes":
         return None
     events = record.events(session.session_id)
     opened = next((e for e in events if isinstance(e, Opened)), None)
     baseline = Baseline() if opened is None else Baseline.from_data(opened.history)
     baseline = replace(baseline, changes=tuple(changed))
-    return Length(total(rehearse(workout, baseline)), session.length_s)
+    return Length(total(session_steps(workout, baseline)), session.length_s)
 
 
 def _recovery(rows: Sequence[SetRow], workout: Workout | None) -> RecoveryHad | None:

@@ -47,7 +47,7 @@ def report(
     draws with signs that every encoding has; `spread` has the lines on how much the length
     may vary, `changed` those on what is different from the plan.
     """
-    steps = forecast.rehearse(workout, baseline)
+    steps = forecast.session_steps(workout, baseline)
     warnings = warning_lines(remarks(plan, workout, baseline, steps), width)
     return [
         *wrapped(heading(workout), width),
@@ -70,7 +70,7 @@ def lengths(
 ) -> list[str]:
     """How long it takes, and for what; `at` is the second of the day at which it begins."""
     total = forecast.total(list(steps))
-    straight = forecast.total(forecast.rehearse(forecast.straight(workout), baseline))
+    straight = forecast.total(forecast.session_steps(forecast.straight(workout), baseline))
     spent = dict.fromkeys(("set", "rest", "warm-up", "cool-down"), 0.0)
     for step in steps:
         spent[step.kind] += step.seconds

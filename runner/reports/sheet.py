@@ -35,7 +35,7 @@ from runner.live.session_setup import GENERAL, PAIN_ADVICE, overlay_lines, phase
 from runner.plan.compile import compile_plan, compile_session
 from runner.plan.models import Plan
 from runner.plan.person import PersonalPlan
-from runner.planning.forecast import Step, rehearse, total
+from runner.planning.forecast import Step, session_steps, total
 from runner.progress.adjust import Baseline, Offer
 from runner.progress.answers import in_force
 from runner.progress.deload import MORE_IN_RESERVE
@@ -156,7 +156,7 @@ class _Maker:
         self.now += [LIGHTER_WEEK] if lighter else []
         baseline = replace(of.record.baseline(of.trainee, workout), changes=changes)
         self.state: State = initial(workout, baseline)
-        self.steps = rehearse(workout, baseline)
+        self.steps = session_steps(workout, baseline)
         fitted = baseline.with_off_range(workout)
         self.before = before_session(
             of.record, of.trainee, fitted, baseline, of.now, past=self.past

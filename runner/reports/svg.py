@@ -187,7 +187,7 @@ def _title(
     big = clipped(heading(workout), int(across / 8))
     text(root, (_LEFT, 24), big, size="16", weight="bold")
     when = "" if at is None else f", {instant(0, at)} to {instant(length, at)}"
-    text(root, (_LEFT, 44), f"Predicted length {clock(length)}{when}")
+    text(root, (_LEFT, 44), f"Forecast length {clock(length)}{when}")
 
 
 def _axis(root: ET.Element, length: float, scale: float, bottom: float, at: int | None) -> None:

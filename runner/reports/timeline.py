@@ -1,4 +1,4 @@
-"""A session's predicted timeline: one line a set, the rest before it and why; and as data."""
+"""A session's forecast: one line a set, the rest before it and why; and as data."""
 
 from __future__ import annotations
 
@@ -191,8 +191,8 @@ def _recovery(had: dict[Place, float]) -> str:
 
 def as_data(workout: Workout, baseline: Baseline) -> dict[str, Any]:
     """The timeline as plain data; seconds to the tenth of a millisecond."""
-    steps = forecast.rehearse(workout, baseline)
-    straight = forecast.rehearse(forecast.straight(workout), baseline)
+    steps = forecast.session_steps(workout, baseline)
+    straight = forecast.session_steps(forecast.straight(workout), baseline)
     return {
         "plan": workout.plan,
         "session": workout.session,

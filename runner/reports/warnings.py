@@ -94,7 +94,7 @@ def _stations(
         if not changes:
             continue
         stations = {**workout.stations, name: replace(station, change=0.0)}
-        without = forecast.rehearse(replace(workout, stations=stations), baseline)
+        without = forecast.session_steps(replace(workout, stations=stations), baseline)
         cost = forecast.total(list(steps)) - forecast.total(without)
         if cost >= 1:
             make = "makes" if changes == 1 else "make"
@@ -187,7 +187,7 @@ def _ledgers(steps: Sequence[Step]) -> Mapping[int, Ledger]:
 def _dearer(
     workout: Workout, baseline: Baseline, steps: Sequence[Step]
 ) -> Iterator[ContentWarning]:
-    straight = forecast.total(forecast.rehearse(forecast.straight(workout), baseline))
+    straight = forecast.total(forecast.session_steps(forecast.straight(workout), baseline))
     cost = forecast.total(list(steps)) - straight
     if cost >= 1:
         wrong = f"taking turns takes {clock(cost)} longer than straight sets"

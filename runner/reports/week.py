@@ -108,7 +108,7 @@ def week_of(plan: Plan, workouts: Sequence[tuple[Workout, Baseline]]) -> Week:
 
 
 def _session(workout: Workout, baseline: Baseline) -> Session:
-    seconds = forecast.total(forecast.rehearse(workout, baseline))
+    seconds = forecast.total(forecast.session_steps(workout, baseline))
     return Session(workout.session, workout.name, seconds, tally([workout]).work_sets)
 
 
@@ -127,7 +127,7 @@ def _one_sided(workouts: Sequence[tuple[Workout, Baseline]], often: float) -> It
     lengths: dict[str, dict[str, list[float]]] = {}
     names: dict[str, str] = {}
     for workout, baseline in workouts:
-        for step in forecast.rehearse(workout, baseline):
+        for step in forecast.session_steps(workout, baseline):
             if (
                 step.planned_set is None
                 or step.planned_set.kind != "work"

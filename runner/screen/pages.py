@@ -204,7 +204,7 @@ _RANGE = 4  # the cell of today's table that gives way first
 
 
 class Lasts(Struct, frozen=True):
-    """How long the session is expected to last, in seconds: as planned, and with what is taken."""
+    """The forecast length of the session in seconds: as planned, and with what is taken."""
 
     planned: float
     taken: float

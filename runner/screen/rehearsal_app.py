@@ -207,7 +207,7 @@ class RehearsalApp(LiveApp):
 
 
 def _about() -> Iterator[Line]:
-    yield (("A rehearsal: each set ends by itself at its expected time.", "mark"),)
+    yield (("A rehearsal: each set ends by itself after its expected length.", "mark"),)
     yield (("The main key ends a set earlier. matside asks for no counts.", "quiet"),)
     keys = [a for a in REHEARSAL_VERBS if a.id != "still"]
     yield tuple(span for a in keys for span in _hint(key_name(a.keys[0]), a.label_in("rest")))

@@ -101,7 +101,7 @@ class View(Struct, frozen=True):
     blocks: int = 0
     sets_done: int = 0
     sets_all: int = 0
-    left_s: int | None = None  # of the whole, predicted
+    left_s: int | None = None  # of the whole, by the forecast
     lasted_s: int | None = None  # of the whole, once it is over
     over_by: str = ""  # before the start: how long it takes, and until when
     beyond: Beyond = Beyond()
@@ -208,7 +208,7 @@ class Extras(Struct, frozen=True):
     remote: bool = False  # the last key was a presenter remote's
     more: Choices | None = None  # the list of `m`, while it is open
     late: str = ""  # how late it runs, in words
-    finish: float | None = None  # session second at which everything is expected to be over
+    finish: float | None = None  # session second at which all is over, by the forecast
 
 
 def present(state: State, now: float, extras: Extras) -> View:

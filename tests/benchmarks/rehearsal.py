@@ -11,7 +11,7 @@ from runner.law.course import RemainingSets
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
-from runner.planning.forecast import as_expected, begin_course, rehearse
+from runner.planning.forecast import as_expected, begin_course, session_steps
 from runner.progress.adjust import Baseline
 from runner.reports.report import Draws
 from tests.benchmarks.frame import Row, at_most, in_turn, ratio, seconds, times_of, wall
@@ -44,7 +44,7 @@ def rows(*, quick: bool = False) -> list[Row]:
             times=1,
             warm_up=0,
         )
-        timeline = seconds(lambda: rehearse(workout), times=some)
+        timeline = seconds(lambda: session_steps(workout), times=some)
         command = [sys.executable, "-m", "runner", "rehearse", PLAN, "--session", SESSION]
         command += ["--data", folder, "--runs"]
         whole, few = in_turn(

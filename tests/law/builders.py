@@ -18,7 +18,7 @@ from runner.law.workout import (
     Timing,
     Workout,
 )
-from runner.planning.forecast import Step, rehearse, total
+from runner.planning.forecast import Step, session_steps, total
 
 LEAD_IN = 10.0
 
@@ -138,4 +138,4 @@ def recoveries(steps: Iterable[Step], name: str, side: str = "both") -> list[flo
 
 def length(session: Workout) -> float:
     """From the first set to the last, without the lead-in."""
-    return total(rehearse(session)) - LEAD_IN
+    return total(session_steps(session)) - LEAD_IN

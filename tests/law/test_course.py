@@ -14,7 +14,7 @@ from runner.law.course import (
 )
 from runner.law.timing import Bout, Ledger, loads
 from runner.law.workout import Level, Setup, Station
-from runner.planning.forecast import begin_course, rehearse, rest_of
+from runner.planning.forecast import begin_course, remaining_steps, session_steps
 from runner.progress.adjust import Baseline
 from tests.law.builders import exercise, pair, part, timing, workout
 
@@ -99,7 +99,7 @@ def test_expected_lengths() -> None:
         30,
         40,
     ]
-    assert [s.seconds for s in rehearse(workout(parts)) if s.kind == "set"] == [24, 20, 30, 40]
+    assert [s.seconds for s in session_steps(workout(parts)) if s.kind == "set"] == [24, 20, 30, 40]
     known = begin_course(
         workout(parts), Baseline(lengths={("press", "v", "", "both"): (50.0, 10.0, 20.0, 40.0)})
     )
@@ -143,7 +143,7 @@ def test_a_setup_is_a_whole_whatever_the_order_of_its_values() -> None:
     row = exercise("row", station="bar", progression=progression)
     item = part(row, 3, versions=("a", "b", "c"))
     session = workout([item], stations=[Station("bar", "Low bar", change=200.0)])
-    changes = [s.timed.change for s in rehearse(session) if s.timed is not None]
+    changes = [s.timed.change for s in session_steps(session) if s.timed is not None]
     assert changes == [0.0, 0.0, 200.0]
 
 
@@ -162,7 +162,7 @@ def test_a_bout_without_length_is_no_step() -> None:
     def no_time(_planned_set: object, _bout: object) -> float:
         return 0.0
 
-    (rest,) = rest_of(begin_course(pair(sets=1, lead_in=0.0)), 0.0, no_time)
+    (rest,) = remaining_steps(begin_course(pair(sets=1, lead_in=0.0)), 0.0, no_time)
     # 0 is what is known of the press, 40 expected of the row: L needs 145 - 40 of two changeovers
     assert (rest.kind, rest.seconds) == ("rest", 52.5)
 

@@ -6,7 +6,7 @@ import pytest
 
 from runner.law.timing import level
 from runner.law.workout import Level, Station
-from runner.planning.forecast import begin_course, rehearse, rest_of, straight, total
+from runner.planning.forecast import begin_course, remaining_steps, session_steps, straight, total
 from tests.law.builders import (
     LEAD_IN,
     exercise,
@@ -42,7 +42,7 @@ def test_pairs_of_four_and_four(
     alone: float,
 ) -> None:
     session = pair(*lengths, sets=4)
-    steps = rehearse(session)
+    steps = session_steps(session)
     assert rests(steps) == [rest] * 7
     assert total(steps) - LEAD_IN == whole
     assert recoveries(steps, "press") == [None, *[recovery[0]] * 3]
@@ -51,14 +51,14 @@ def test_pairs_of_four_and_four(
 
 
 def test_straight_sets_are_a_block_for_each_exercise() -> None:
-    steps = rehearse(straight(pair(30, 50, sets=4)))
+    steps = session_steps(straight(pair(30, 50, sets=4)))
     assert rests(steps) == [120, 120, 120, 60, 120, 120, 120]
     assert whys(steps) == ["lead-in", *["recovery"] * 3, "block", *["recovery"] * 3]
 
 
 def test_circuit_of_three() -> None:
     parts = [part(exercise(n, w)) for n, w in (("press", 30), ("row", 40), ("squat", 50))]
-    steps = rehearse(workout(parts))
+    steps = session_steps(workout(parts))
     assert rests(steps) == [30] * 8
     assert total(steps) - LEAD_IN == 600
     for name, recovery in (("press", 180), ("row", 170), ("squat", 160)):
@@ -66,7 +66,7 @@ def test_circuit_of_three() -> None:
 
 
 def test_one_sided_straight_sets() -> None:
-    steps = rehearse(workout([part(exercise("row", 40, sides="left first"))]))
+    steps = session_steps(workout([part(exercise("row", 40, sides="left first"))]))
     assert rests(steps) == [15, 65, 15, 65, 15]
     assert total(steps) - LEAD_IN == 415
     for side in ("left", "right"):
@@ -78,7 +78,7 @@ def test_two_sided_with_one_sided(
     seconds: float, changeover: float, whole: float, recovery: float
 ) -> None:
     row = exercise("row", seconds, sides="right first")
-    steps = rehearse(workout([part(exercise("press", seconds), 4), part(row, 4)]))
+    steps = session_steps(workout([part(exercise("press", seconds), 4), part(row, 4)]))
     assert rests(steps) == [changeover, 15, changeover] * 3 + [changeover, 15]
     assert total(steps) - LEAD_IN == whole
     for name, side in (("press", "both"), ("row", "left"), ("row", "right")):
@@ -86,7 +86,7 @@ def test_two_sided_with_one_sided(
 
 
 def test_four_sets_with_two() -> None:
-    steps = rehearse(workout([part(exercise("press"), 4), part(exercise("row"), 2)]))
+    steps = session_steps(workout([part(exercise("press"), 4), part(exercise("row"), 2)]))
     assert rests(steps) == [40, 40, 40, 40, 120]
     assert total(steps) - LEAD_IN == 520
     assert recoveries(steps, "press") == [None, 120, 120, 120]
@@ -96,7 +96,7 @@ def test_four_sets_with_two() -> None:
 
 
 def test_four_short_sets_with_two() -> None:
-    steps = rehearse(workout([part(exercise("press", 10), 4), part(exercise("row", 10), 2)]))
+    steps = session_steps(workout([part(exercise("press", 10), 4), part(exercise("row", 10), 2)]))
     assert rests(steps) == [47.5, 47.5, 47.5, 62.5, 120]
     assert total(steps) - LEAD_IN == 385
     assert recoveries(steps, "press") == [None, 105, 120, 120]
@@ -106,21 +106,21 @@ def test_four_short_sets_with_two() -> None:
 def test_three_with_a_breather_after_the_third() -> None:
     parts = [part(exercise("press", 10)), part(exercise("row", 10))]
     parts.append(part(exercise("squat", 10), 2, timing(breather=50)))
-    steps = rehearse(workout(parts))
+    steps = session_steps(workout(parts))
     assert rests(steps) == [30, 30, 50, 30, 30, 50, 47.5]
     assert total(steps) - LEAD_IN == 347.5
 
 
 def test_crossed_roles() -> None:
     press = exercise("press", 40, ["chest"], assist=("triceps",))
-    steps = rehearse(workout([part(press), part(exercise("dip", 30, ["triceps"]))]))
+    steps = session_steps(workout([part(press), part(exercise("dip", 30, ["triceps"]))]))
     assert rests(steps) == [78.75] * 5
     assert total(steps) - LEAD_IN == 603.75
     assert timing().cross_least == 78.75
 
 
 def test_breather_after_the_second() -> None:
-    steps = rehearse(
+    steps = session_steps(
         workout([part(exercise("press")), part(exercise("row"), 3, timing(breather=60))])
     )
     assert rests(steps) == [30, 60, 30, 60, 30]
@@ -139,7 +139,7 @@ def test_change_of_station_before_every_second_set() -> None:
     )
     course = begin_course(session)
     stood = type(course)(session, course.planned_sets, stations={"bar": (("height", "0 cm"),)})
-    steps = rest_of(stood, 0.0)
+    steps = remaining_steps(stood, 0.0)
     assert rests(steps) == [60, 30, 60, 30, 60]
     assert total(steps) - LEAD_IN == 420
     assert recoveries(steps, "press") == recoveries(steps, "row") == [None, 120, 120]
@@ -148,7 +148,7 @@ def test_change_of_station_before_every_second_set() -> None:
 
 def test_longer_recovery() -> None:
     law = timing(180, recovery_least=160)
-    steps = rehearse(
+    steps = session_steps(
         workout([part(exercise("press", 20), 5, law), part(exercise("row", 20), 5, law)])
     )
     assert rests(steps) == [70] * 9
@@ -158,9 +158,9 @@ def test_longer_recovery() -> None:
 
 def test_totals_hold_warm_up_lead_in_and_cool_down() -> None:
     session = pair(sets=4, warm_up=300.0, cool_down=90.0)
-    steps = rehearse(session)
+    steps = session_steps(session)
     assert total(steps) == 300 + LEAD_IN + 600 + 90
-    assert total(rehearse(straight(session))) == 300 + LEAD_IN + 1100 + 90
+    assert total(session_steps(straight(session))) == 300 + LEAD_IN + 1100 + 90
     assert [steps[0].kind, steps[-1].kind] == ["warm-up", "cool-down"]
 
 
@@ -204,7 +204,7 @@ def test_every_reason_has_its_name() -> None:
     squat = part(exercise("squat", 20), 2, timing(16, changeover_from=0, block_rest=9, position=0))
     plank = part(exercise("plank", 60), 1, timing(8, changeover_from=0, position=12, breather=7))
     last = part(exercise("raise", 60), 1, timing(8, changeover_from=0, position=3))
-    steps = rehearse(workout(parts, [squat], [plank, last], stations=[bar]))
+    steps = session_steps(workout(parts, [squat], [plank, last], stations=[bar]))
     assert list(zip(whys(steps), [LEAD_IN, *rests(steps)], strict=True)) == [
         ("lead-in", 10),
         ("side", 15),
@@ -221,19 +221,21 @@ def test_of_equal_reasons_the_first_is_named() -> None:
     law = timing(8, position=7, breather=7, changeover_from=7, changeover_to=7, block_rest=7)
     plain = timing(8, position=0, changeover_from=7, changeover_to=7, block_rest=7)
     one, two = exercise("press", 60), exercise("row", 60)
-    assert whys(rehearse(workout([part(one, 1, law), part(two, 1, law)])))[1] == "breather"
-    assert whys(rehearse(workout([part(one, 1, plain), part(two, 1, law)])))[1] == "position"
-    assert whys(rehearse(workout([part(one, 1, plain)], [part(two, 1, plain)])))[1] == "block"
-    assert whys(rehearse(workout([part(one, 1, plain), part(two, 1, plain)])))[1] == "changeover"
+    assert whys(session_steps(workout([part(one, 1, law), part(two, 1, law)])))[1] == "breather"
+    assert whys(session_steps(workout([part(one, 1, plain), part(two, 1, law)])))[1] == "position"
+    assert whys(session_steps(workout([part(one, 1, plain)], [part(two, 1, plain)])))[1] == "block"
+    assert (
+        whys(session_steps(workout([part(one, 1, plain), part(two, 1, plain)])))[1] == "changeover"
+    )
 
 
 def test_over_the_range_it_is_recovery_that_decides() -> None:
-    assert whys(rehearse(pair(10, 10)))[1:] == ["recovery"] * 5
-    assert whys(rehearse(pair(20, 20)))[1:] == ["changeover"] * 5
+    assert whys(session_steps(pair(10, 10)))[1:] == ["recovery"] * 5
+    assert whys(session_steps(pair(20, 20)))[1:] == ["changeover"] * 5
 
 
 def test_nothing_planned_takes_no_time() -> None:
-    assert rehearse(workout()) == []
+    assert session_steps(workout()) == []
     assert total([]) == 0
-    no_lead_in = rehearse(pair(lead_in=0.0))
+    no_lead_in = session_steps(pair(lead_in=0.0))
     assert (no_lead_in[0].kind, no_lead_in[0].start) == ("set", 0.0)

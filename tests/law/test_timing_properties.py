@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from runner.law.course import Course, PlannedSet
 from runner.law.timing import Bout, Place, TimedSet, shares
 from runner.law.workout import Exercise, Station, Timing
-from runner.planning.forecast import Step, begin_course, rest_of
+from runner.planning.forecast import Step, begin_course, remaining_steps
 from tests.law.builders import exercise, part, timing, workout
 from tests.oracle.draw import sessions, steady_sessions
 from tests.oracle.model import Session
@@ -37,7 +37,7 @@ def forecast(session: Session) -> tuple[Course, list[Step]]:
     def length(planned_set: PlannedSet, bout: Bout) -> float:
         return machine.lengths[planned_set.exercise, planned_set.round, bout.side]
 
-    return course, rest_of(course, 0.0, length)
+    return course, remaining_steps(course, 0.0, length)
 
 
 def times(course: Course, factor: float) -> Course:
@@ -71,7 +71,7 @@ def times(course: Course, factor: float) -> Course:
 @given(sessions(disturbed=False), st.sampled_from([0.37, 1.6, 3.0]))
 def test_times_multiplied_multiply_the_rests(drawn: Session, factor: float) -> None:
     course = Machine(fitted(drawn)).state.course
-    once, more = rest_of(course, 0.0), rest_of(times(course, factor), 0.0)
+    once, more = remaining_steps(course, 0.0), remaining_steps(times(course, factor), 0.0)
     assert [(s.kind, s.why, s.index, s.side) for s in once] == [
         (s.kind, s.why, s.index, s.side) for s in more
     ]
@@ -86,7 +86,7 @@ def test_a_rest_that_is_only_the_dust_of_fractions_is_none(factor: float) -> Non
     press = part(exercise("press", 24.0), 1, law)
     rows = [part(exercise(f"row {n}", 96.0), 1, law) for n in range(3)]
     course = begin_course(workout([press], *([row] for row in rows), [press], lead_in=0.0))
-    steps = rest_of(times(course, factor), 0.0)
+    steps = remaining_steps(times(course, factor), 0.0)
     assert [s.kind for s in steps] == ["set"] * 5
 
 

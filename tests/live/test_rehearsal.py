@@ -106,7 +106,7 @@ def test_every_cue_of_the_timeline_is_asked_for_once_at_its_instant(
 def test_the_events_are_those_of_the_forecast() -> None:
     here = watched("B")
     here.go(late_s=0.01)
-    steps = [s for s in forecast.rehearse(here.driver.state.workout) if s.kind == "set"]
+    steps = [s for s in forecast.session_steps(here.driver.state.workout) if s.kind == "set"]
     rows = [(row.start, row.end) for row in here.driver.state.rows]
     assert rows == [(pytest.approx(s.start), pytest.approx(s.end)) for s in steps]
     assert here.driver.state.complete is True
@@ -161,7 +161,7 @@ def test_lateness_is_that_of_real_time() -> None:
 
 def test_to_the_next_set_and_the_set_before() -> None:
     here = watched("B")
-    starts = [s.start for s in forecast.rehearse(here.driver.state.workout) if s.kind == "set"]
+    starts = [s.start for s in forecast.session_steps(here.driver.state.workout) if s.kind == "set"]
     here.clock.stand_still(still=True)
     here.asked.clear()
     for start in starts[:5]:

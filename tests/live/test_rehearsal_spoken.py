@@ -57,7 +57,7 @@ def spoken(mode: Mode = "on") -> Spoken:
 
 
 def live(until: float) -> Rig:
-    """The session itself, by somebody who does everything when it is expected."""
+    """The session itself, by a trainee who does everything on time."""
     made = rig(PLAN, "B", mode="on")
     made.go_on()
     while made.clock.seconds < until:

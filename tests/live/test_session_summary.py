@@ -140,9 +140,9 @@ def test_an_exercise_that_holds_back_keeps_no_other_from_being_judged(hut: Hut) 
 
 def test_a_session_is_as_long_as_from_its_begin_to_its_close(hut: Hut) -> None:
     counts = {"press": (12, 10), "row": (10, 14, 12)}
-    hut.done(counts)  # every set takes 30 s, so that is what is predicted the next time
+    hut.done(counts)  # every set takes 30 s, so that is the forecast the next time
     with hut.session(counts, read_s=300.0) as after:
-        assert said(after, "Session")[0] == "6:55 long, 6:55 predicted"
+        assert said(after, "Session")[0] == "6:55 long, forecast 6:55"
 
 
 def test_the_seconds_of_a_hold_have_their_unit() -> None:

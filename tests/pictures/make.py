@@ -20,7 +20,7 @@ from runner.live.sound_controls import Wanted
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
-from runner.planning.forecast import rehearse
+from runner.planning.forecast import session_steps
 from runner.record.record import Record
 from runner.reports.past import look_back
 from runner.reports.pictures import trend_picture
@@ -39,7 +39,7 @@ def rehearsal() -> str:
     """The chart of the shipped plan's first session, for somebody new, as SVG."""
     with TemporaryDirectory() as data:
         workout = compile_session(read_plan(find_plan("kestrel-hut", Path(data))), "A")
-    return chart(workout, rehearse(workout))
+    return chart(workout, session_steps(workout))
 
 
 def review() -> str:

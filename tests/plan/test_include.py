@@ -228,7 +228,7 @@ def test_a_shelf_cannot_be_run_and_can_be_checked(
     assert "a good shelf: 3 exercises, 11 levels" in capsys.readouterr().out
 
 
-def test_the_time_there_is_stands_beside_the_predicted_length(
+def test_the_time_there_is_stands_beside_the_forecast(
     hut: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = PLAN.replace('id = "A"', 'id = "A"\nminutes = "5:00"')

@@ -27,7 +27,7 @@ from runner.plan.models import Plan
 from runner.plan.overlay import read_overlay
 from runner.plan.person import PersonalPlan, read_for
 from runner.plan.shelf import as_text
-from runner.planning.forecast import rehearse, total
+from runner.planning.forecast import session_steps, total
 from runner.text import is_control
 from tests.plan.plans import SHIPPED, SMALL, shipped
 
@@ -253,7 +253,7 @@ def test_minutes_shorten_each_session_to_the_time_there_is(tmp_path: Path) -> No
         assert session.minutes == 1800
         whole = compile_session(personal.shared, session.id)
         short = compile_session(personal.plan, session.id)
-        assert total(rehearse(short)) <= 1800 < total(rehearse(whole))
+        assert total(session_steps(short)) <= 1800 < total(session_steps(whole))
         assert {m for e in _done(whole) for m in e.prime} == {
             m for e in _done(short) for m in e.prime
         }
@@ -290,7 +290,9 @@ def test_a_plan_with_nothing_left_is_a_fault(tmp_path: Path) -> None:
 def test_a_first_level_is_where_someone_begins_who_has_none(tmp_path: Path) -> None:
     personal = ada(tmp_path, 'of = "kestrel-hut"\n[start]\nsquat = "rucksack:8kg"\n')
     workout = compile_session(personal.plan, "A")
-    planned_sets = [step.planned_set for step in rehearse(workout) if step.planned_set is not None]
+    planned_sets = [
+        step.planned_set for step in session_steps(workout) if step.planned_set is not None
+    ]
     assert {s.level.load for s in planned_sets if (s.exercise, s.kind) == ("squat", "work")} == {
         8.0
     }

@@ -13,7 +13,7 @@ from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
 from runner.plan.models import Plan
 from runner.plan.review import content_warnings, tally
-from runner.planning.forecast import rehearse, straight, total
+from runner.planning.forecast import session_steps, straight, total
 from runner.resources import plans_dir
 
 SHELF = plans_dir() / "shelf.toml"
@@ -44,7 +44,7 @@ def test_the_demo_is_a_trial_of_about_two_minutes() -> None:
     plan = shipped("demo")
     assert plan.trial
     (demo,) = sessions(plan)
-    assert 90 <= total(rehearse(demo)) <= 130
+    assert 90 <= total(session_steps(demo)) <= 130
     used = [demo.exercises[item.exercise] for block in demo.blocks for item in block.items]
     assert len(demo.blocks[0].items) == 2
     assert "hold" in {exercise.measure for exercise in used}
@@ -59,8 +59,8 @@ def test_the_full_plan_has_three_sessions_of_40_to_60_minutes() -> None:
     assert [workout.session for workout in found] == ["A", "B", "C"]
     assert plan.effort.seconds_a_rep == 3
     for workout in found:
-        assert 40 * 60 <= total(rehearse(workout)) <= 50 * 60
-        assert total(rehearse(workout)) < 0.75 * total(rehearse(straight(workout)))
+        assert 40 * 60 <= total(session_steps(workout)) <= 50 * 60
+        assert total(session_steps(workout)) < 0.75 * total(session_steps(straight(workout)))
 
 
 def test_the_full_plan_reaches_its_weekly_sets_for_every_muscle() -> None:

@@ -11,7 +11,7 @@ from hypothesis import given, settings, strategies as st
 
 from runner.law.workout import Exercise, Workout
 from runner.planning import shorten as module
-from runner.planning.forecast import begin_course, rehearse, total
+from runner.planning.forecast import begin_course, session_steps, total
 from runner.planning.shorten import Fit, LeftOut, fit, fit_session, shortened, without
 from tests.law.builders import Part, exercise, part, timing, workout
 
@@ -47,7 +47,7 @@ def sessions(draw: st.DrawFn, most_blocks: int = 2) -> Workout:
 
 def length(session: Workout) -> float:
     """By the forecast of a session whose items are fewer."""
-    return total(rehearse(session)) if session.blocks else session.warm_up + session.cool_down
+    return total(session_steps(session)) if session.blocks else session.warm_up + session.cool_down
 
 
 def primes(session: Workout) -> Counter[str]:

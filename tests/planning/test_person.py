@@ -1,4 +1,4 @@
-"""Somebody who does everything when it is expected, and never before what has just happened."""
+"""The trainee of a rehearsal does everything on time, and never before what has just happened."""
 
 from __future__ import annotations
 

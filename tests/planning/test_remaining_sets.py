@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings, strategies as st
 
 from runner.law.course import ComingBout, Course, Length, RemainingSets
 from runner.law.timing import Bout
-from runner.planning.forecast import as_expected, begin_course, rehearse
+from runner.planning.forecast import as_expected, begin_course, session_steps
 from runner.session.apply import TurnResult as Came
 from tests.law.builders import exercise, pair, part, workout
 from tests.oracle.draw import sessions
@@ -118,5 +118,5 @@ def test_none_where_a_bout_is_under_way() -> None:
 
 def test_rehearsal_and_walk_are_one() -> None:
     session = pair(30, 50, sets=4)
-    ends = [s.end for s in rehearse(session) if s.kind == "set"]
+    ends = [s.end for s in session_steps(session) if s.kind == "set"]
     assert ends == [a.end for a in walked(begin_course(session))]

@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, given, settings, strategies as st
 from runner.law.course import RemainingSets
 from runner.law.timing import Place
 from runner.law.workout import Item, Workout
-from runner.planning.forecast import begin_course, rehearse, total
+from runner.planning.forecast import begin_course, session_steps, total
 from runner.planning.simulate import LATEST, Past, Simulation, percentiles, simulate, uncertain
 from runner.progress.adjust import Baseline
 from runner.record.record import Record
@@ -94,7 +94,9 @@ def test_each_run_is_the_law_on_the_lengths_of_that_run() -> None:
     wanted = []
     for _ in range(30):
         drawn = iter([one.drawn(draw()) for one in bouts])
-        wanted.append(total(rehearse(session, None, lambda _planned_set, _bout, d=drawn: next(d))))  # type: ignore[misc]
+        wanted.append(
+            total(session_steps(session, None, lambda _planned_set, _bout, d=drawn: next(d)))
+        )  # type: ignore[misc]
     assert list(simulated(session, runs=30, seed=3).totals) == wanted
 
 

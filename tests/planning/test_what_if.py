@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from runner.law.workout import Level, Workout
-from runner.planning.forecast import rehearse
+from runner.planning.forecast import session_steps
 from runner.planning.simulate import figures, simulate, with_reps, without_own_pace
 from runner.progress.adjust import Adjustment, Baseline
 from tests.law.builders import exercise, pair, part, workout
@@ -36,7 +36,7 @@ def session() -> Workout:
 
 def work(of: Workout, baseline: Baseline) -> list[float]:
     """The lengths of the first bout of each exercise, the press's ramp set first."""
-    steps = [s for s in rehearse(of, baseline) if s.planned_set is not None]
+    steps = [s for s in session_steps(of, baseline) if s.planned_set is not None]
     first = {
         (s.planned_set.exercise, s.planned_set.kind): s.seconds
         for s in reversed(steps)

@@ -14,7 +14,7 @@ import pytest
 
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
-from runner.planning.forecast import rehearse
+from runner.planning.forecast import session_steps
 from runner.progress.adjust import Baseline
 from runner.reports.chart import PLAIN_SIGNS, chart, grid
 from runner.reports.svg import picture
@@ -202,7 +202,7 @@ def test_a_session_whose_holds_have_all_been_ended_at_once_has_no_chart() -> Non
         for level in one.progression
         for side in ("both", "left", "right")
     }
-    steps = rehearse(plan, Baseline(lengths=lengths))
+    steps = session_steps(plan, Baseline(lengths=lengths))
     assert steps
     assert chart(steps) == []
     assert picture(plan, steps, None).startswith("<")

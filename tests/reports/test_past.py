@@ -94,7 +94,7 @@ def test_a_session_in_full_has_its_measures(past: Past) -> None:
     assert [name for name, _ in newest.exercises] == ["Push-up", "Rucksack row", "Calf raise"]
     assert newest.length is not None
     assert newest.length.actual == newest.row.length_s
-    assert 0.5 < newest.length.predicted / newest.length.actual < 2
+    assert 0.5 < newest.length.forecast / newest.length.actual < 2
     assert newest.recovery is not None
     assert newest.recovery.aimed == 120
     assert newest.row.rpe is not None

@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
-from runner.planning.forecast import rehearse
+from runner.planning.forecast import session_steps
 from runner.progress.adjust import Baseline
 from runner.reports.warnings import remarks
 from runner.reports.week import week_lines, week_of
@@ -17,7 +17,7 @@ PLAN = parse_plan(SMALL, "hut.toml")
 
 def test_a_recovery_under_the_least_is_told_once_for_each_muscle_with_its_set() -> None:
     workout = compile_session(PLAN, "A")
-    steps = rehearse(workout)
+    steps = session_steps(workout)
     assert not any("under its least" in w.wrong for w in remarks(PLAN, workout, Baseline(), steps))
     # Plank 2 begins 20 s too early: 40 s after plank 1, where 52.5 s are asked for.
     last = max(i for i, step in enumerate(steps) if step.kind == "set")

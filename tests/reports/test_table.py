@@ -10,7 +10,7 @@ from rich.cells import cell_len
 
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
-from runner.planning.forecast import rehearse
+from runner.planning.forecast import session_steps
 from runner.planning.muscle_timeline import recoveries
 from runner.progress.adjust import Baseline
 from runner.reports.report import report
@@ -81,7 +81,7 @@ def check_recovery(text: str, had: dict[str, float], least: float | None) -> Non
 def test_of_two_prime_movers_the_one_with_less_comes_first() -> None:
     text = SMALL.replace('prime = ["abdomen"]', 'prime = ["abdomen", "chest"]')
     workout = compile_session(parse_plan(text, "hut.toml"), "A")
-    steps = rehearse(workout)
+    steps = session_steps(workout)
     lines = table(workout, steps, 120)
     assert next(line for line in lines if "Plank" in line and "  1  " in line).endswith(
         "1:00 chest"
@@ -99,7 +99,7 @@ def test_of_two_sides_the_one_with_less_counts() -> None:
     text = SMALL.replace('prime = ["abdomen"]', 'prime = ["upper-back"]')
     for sides in ("left first", "right first"):
         plan = parse_plan(text.replace('sides = "left first"', f'sides = "{sides}"'), "hut.toml")
-        steps = rehearse(workout := compile_session(plan, "A"))
+        steps = session_steps(workout := compile_session(plan, "A"))
         plank = next(s for s in steps if s.planned_set and s.planned_set.exercise == "plank")
         (had,) = (places for step, places in recoveries(steps) if step is plank)
         less, more = sorted(had.values())
@@ -116,7 +116,7 @@ def test_of_two_sides_the_one_with_less_counts() -> None:
 def test_what_is_read_fits_the_terminal(width: int, at: int | None) -> None:
     plan = parse_plan(SMALL.replace("Rucksack row", "Row with the heavy rucksack"), "hut.toml")
     workout = compile_session(plan, "A")
-    steps = rehearse(workout)
+    steps = session_steps(workout)
     lines = table(workout, steps, width, at)
     assert max(map(cell_len, lines)) <= width
     # Number, side and time of recovery are kept whatever is cut.

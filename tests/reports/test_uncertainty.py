@@ -14,7 +14,7 @@ from runner.errors import Exit
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
-from runner.planning.forecast import rehearse, total
+from runner.planning.forecast import session_steps, total
 from runner.progress.adjust import Baseline
 from runner.record.record import Record
 from runner.reports.report import Draws, length_lines
@@ -44,7 +44,7 @@ def test_the_data_have_percentiles_runs_and_seed(
         "seed": 9,
     }
     assert found["runs_under_least_recovery"] == 0
-    assert found["total_s"] == total(rehearse(workout))  # not touched by any of this
+    assert found["total_s"] == total(session_steps(workout))  # not touched by any of this
 
 
 def test_without_options_a_thousand_runs_with_the_same_seed_every_time(

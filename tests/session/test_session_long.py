@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from runner.law.workout import Workout
-from runner.planning.forecast import rehearse, total
+from runner.planning.forecast import session_steps, total
 from runner.progress.adjust import Baseline
 from runner.session import events as ev, flow, verb as cmd
 from runner.session.apply import TurnResult, initial, replay
@@ -58,7 +58,7 @@ def drive(plan: Workout) -> tuple[State, list[ev.Event]]:
 def test_an_hour_by_the_manual_clock_is_the_rehearsal() -> None:
     plan = morning()
     state, events = drive(plan)
-    steps = rehearse(plan)
+    steps = session_steps(plan)
     assert events[-1].at == total(steps)
     assert events[-1].at >= 3600.0
     assert state.complete
