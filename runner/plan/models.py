@@ -9,6 +9,8 @@ of its own and imports no library. Most of the time of `check` goes into loading
 
 # No `from __future__ import annotations` here: pydantic would have to evaluate each text.
 import os
+import sys
+from types import ModuleType
 from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
@@ -46,8 +48,17 @@ from runner.plan.values import (
     positions,
 )
 
-# No plug-in of another package may change what a plan is; searching for plug-ins also takes time.
+# No plug-in of another package may change what a plan is. pydantic 2.14 still loads its module that
+# searches for plug-ins, and with it importlib.metadata, email and zipfile: 8 ms and 1.5 MiB of every
+# start. So an empty module stands in its place.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+
+
+class _NoPlugins(ModuleType):
+    get_plugins = staticmethod(tuple)
+
+
+sys.modules.setdefault("pydantic.plugin._loader", _NoPlugins("pydantic.plugin._loader"))
 
 MOST_EXERCISES = 500  # exercises of a plan; our choice
 MOST_BLOCKS = 100  # blocks of a session; our choice
@@ -344,9 +355,14 @@ class Plan(Table):
     include: Texts = Field(
         default=(), description="Shelves from which the plan takes stations and exercises."
     )
-    timing: PlanTiming = Field(default=PlanTiming(), description="Timing of every session.")
-    effort: EffortKeys = Field(default=EffortKeys(), description="Effort in every exercise.")
-    week: Week = Field(default=Week(), description="Aims of a week.")
+    # Factories: an instance here would build its validator now, and Plan's builds it once more.
+    timing: PlanTiming = Field(
+        default_factory=PlanTiming.model_construct, description="Timing of every session."
+    )
+    effort: EffortKeys = Field(
+        default_factory=EffortKeys.model_construct, description="Effort in every exercise."
+    )
+    week: Week = Field(default_factory=Week.model_construct, description="Aims of a week.")
     station: dict[Id, Station] = Field(
         default={}, description="Stations, by their id: [station.low-bar]."
     )
