@@ -36,6 +36,8 @@ from textual.events import Resize
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.message import Message
 from textual.messages import InBandWindowResize
+from textual.reactive import Reactive
+from textual.theme import Theme
 
 from runner.errors import Exit
 from runner.live.clock import left_alone
@@ -93,6 +95,8 @@ class FullScreen(App[int]):
 
     CSS = WIDGET_CSS
     ENABLE_COMMAND_PALETTE = False
+    # Dark from the first: another theme, set later, has every style parsed twice, 3 ms of a start.
+    theme: Reactive[str] = Reactive(DARK)
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+c", "interrupt", show=False, priority=True),
     ]
@@ -104,10 +108,13 @@ class FullScreen(App[int]):
         self.no_color = without_colour
         self._without_colour = TerminalColours() if without_colour else None
         self._few = FewColours()
-        for theme in THEMES:
-            self.register_theme(theme)
         self.theme = PLAIN if without_colour else LIGHT if light else DARK
         self.grace = None
+
+    @property
+    def available_themes(self) -> dict[str, Theme]:
+        """Ours alone, known before Textual looks for the first."""
+        return THEMES
 
     def leave(self, code: int) -> None:
         """End the program; the terminal is put right."""

@@ -154,7 +154,9 @@ def _plain() -> Theme:
     )
 
 
-THEMES: tuple[Theme, ...] = (_theme(DARK, dark=True), _theme(LIGHT, dark=False), _plain())
+THEMES = {
+    theme.name: theme for theme in (_theme(DARK, dark=True), _theme(LIGHT, dark=False), _plain())
+}
 
 # What Textual's own widgets colour by other means than variables, or by fading text.
 WIDGET_CSS = """

@@ -264,3 +264,14 @@ def test_the_bytes_show_colour_where_there_is_some(kind: str, environ: dict[str,
     assert COLOURS.findall(sent)
     if kind == OURS:
         assert b"38;2;143;211;198" in sent  # our accent, and no grey in its place
+
+
+async def test_the_dark_screen_parses_its_styles_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    again: list[str] = []
+    monkeypatch.setattr(FullScreen, "refresh_css", lambda self, **_: again.append(self.theme))
+    app = FullScreen(without_colour=False)
+    async with piloted(app):
+        assert app.screen.styles.background == Color.parse(look.COLOURS[look.DARK]["ground"])
+        assert again == []
+        app.toggle_light()
+    assert again == [look.LIGHT]
