@@ -48,7 +48,7 @@ COMMANDS = {
     "help": ("help", "explain a topic: keys, words, columns, plan, cues, files"),
 }
 TODAY = ("today", "what is due today, without a command")
-NEW_OBJECTS = 50_000  # between two looks for rubbish; about what a session loads; our choice
+NEW_OBJECTS = 200_000  # between two looks for rubbish; twice what a session loads; our choice
 EXAMPLES = """\
 examples:
   matside                               what is due today, and what to type
@@ -140,8 +140,8 @@ def _leave_loaded_alone() -> None:
     """Keeps the garbage collector off what is loaded, for that stays to the end.
 
     Else it looks at every 700 new objects (before 3.13), and several times as Python ends. Of
-    260 ms of processor over a bare Python that `check demo` would take, freezing at the end saves
-    40 and the threshold 10 (medians of 15 runs each, in turn).
+    185 ms of processor that `check demo` would take, freezing at the end saves 35 and the threshold
+    5. A start of a session loads twice as much; one look half-way took it 20 ms.
     """
     gc.set_threshold(NEW_OBJECTS)
     atexit.register(gc.freeze)
