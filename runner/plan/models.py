@@ -48,8 +48,8 @@ from runner.plan.values import (
     positions,
 )
 
-# No plug-in of another package may change what a plan is. pydantic 2.14 still loads its module that
-# searches for plug-ins, and with it importlib.metadata, email and zipfile: 8 ms and 1.5 MiB of every
+# No plug-in of another package may change what a plan is. pydantic 2.14 still loads the module that
+# searches for plug-ins, and with it importlib.metadata, email and zipfile: 8 ms and 1.5 MiB of a
 # start. So an empty module stands in its place.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
