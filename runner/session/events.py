@@ -49,6 +49,8 @@ class Event(Struct, frozen=True, kw_only=True):
 
     name: ClassVar[str] = ""
     leads: ClassVar[Leads] = {}
+    undoable: ClassVar[bool] = True  # an act that begins with it can be taken back
+    moves_rest: ClassVar[bool] = True  # taking it back decides the rest anew
     at: float
     act: int
 
@@ -69,6 +71,7 @@ class Opened(Event, frozen=True, kw_only=True):
     """The session exists; `history` is the baseline that it is planned on, as plain data."""
 
     name: ClassVar[str] = "opened"
+    undoable: ClassVar[bool] = False
     leads: ClassVar[Leads] = {"ready": ("ready",)}
     history: Mapping[str, Any]
 
@@ -80,6 +83,7 @@ class Adjusted(Event, frozen=True, kw_only=True):
     """
 
     name: ClassVar[str] = "adjusted"
+    undoable: ClassVar[bool] = False
     leads: ClassVar[Leads] = {"ready": ("ready",)}
     taken: Sequence[str]
     changes: Sequence[Mapping[str, Any]]  # adjustments as plain data
@@ -89,6 +93,7 @@ class Begun(Event, frozen=True, kw_only=True):
     """Its warm-up has begun, or its first rest without one."""
 
     name: ClassVar[str] = "begun"
+    undoable: ClassVar[bool] = False
     leads: ClassVar[Leads] = {"ready": ("warm-up", "rest")}
 
 
@@ -132,6 +137,7 @@ class Entered(SetEvent, frozen=True, kw_only=True):
     """
 
     name: ClassVar[str] = "entered"
+    moves_rest: ClassVar[bool] = False
     leads: ClassVar[Leads] = ONCE_BEGUN
     by: Who = "person"
     reps: int | None = None
@@ -172,6 +178,7 @@ class Written(SetEvent, frozen=True, kw_only=True):
     """
 
     name: ClassVar[str] = "written"
+    undoable: ClassVar[bool] = False
     leads: ClassVar[Leads] = {"ready": ("ready",)}
     step: int
     status: Literal["done", "skipped"] = "done"
@@ -225,6 +232,7 @@ class Used(Event, frozen=True, kw_only=True):
     """What was really used; None leaves load or set-up as it was."""
 
     name: ClassVar[str] = "used"
+    moves_rest: ClassVar[bool] = False
     leads: ClassVar[Leads] = ANYWHERE
     exercise: str
     version: str
@@ -271,6 +279,7 @@ class Undone(Event, frozen=True, kw_only=True):
     """
 
     name: ClassVar[str] = "undone"
+    undoable: ClassVar[bool] = False
     of: int
     what: str
     exercise: str | None = None
@@ -299,6 +308,7 @@ class Noted(Event, frozen=True, kw_only=True):
     """A note, to one row or, with `entry` None, to the session."""
 
     name: ClassVar[str] = "noted"
+    moves_rest: ClassVar[bool] = False
     leads: ClassVar[Leads] = ANYWHERE
     note: str
     entry: int | None = None
@@ -311,6 +321,7 @@ class Pain(Event, frozen=True, kw_only=True):
     """
 
     name: ClassVar[str] = "pain"
+    moves_rest: ClassVar[bool] = False
     leads: ClassVar[Leads] = ANYWHERE
     where: str
     exercise: str | None = None
@@ -321,6 +332,7 @@ class Rpe(Event, frozen=True, kw_only=True):
     """How hard the whole session was, 0 to 10."""
 
     name: ClassVar[str] = "rpe"
+    moves_rest: ClassVar[bool] = False
     leads: ClassVar[Leads] = {**ANYWHERE, "closed": ("closed",)}
     rpe: float
 
@@ -329,6 +341,7 @@ class Mass(Event, frozen=True, kw_only=True):
     """Body mass of the day, in kg."""
 
     name: ClassVar[str] = "mass"
+    moves_rest: ClassVar[bool] = False
     leads: ClassVar[Leads] = ANYWHERE
     mass_kg: float
 
@@ -340,6 +353,7 @@ class Held(Event, frozen=True, kw_only=True):
     """
 
     name: ClassVar[str] = "held"
+    moves_rest: ClassVar[bool] = False
     leads: ClassVar[Leads] = {**ONCE_BEGUN, "closed": ("closed",)}
     exercise: str
     group: str
@@ -353,6 +367,7 @@ class Closed(Event, frozen=True, kw_only=True):
     """The session is over for good; `complete` when no set was left."""
 
     name: ClassVar[str] = "closed"
+    undoable: ClassVar[bool] = False
     leads: ClassVar[Leads] = dict.fromkeys(ANYWHERE, ("closed",))
     complete: YesNo
     by: Literal["person", "end of input"] = "person"

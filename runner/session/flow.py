@@ -20,11 +20,6 @@ from runner.session.words import HEAVIEST, Refusal, amount_text, bounded, read_e
 
 # Taking back the last act, and taking the undo back.
 
-# Acts that begin with one of these are no actions of the person's that could be taken back.
-_NOT_UNDOABLE = (ev.Opened, ev.Adjusted, ev.Written, ev.Begun, ev.Undone, ev.Closed)
-# An act of nothing but these has not moved the rest, and taking it back does not either.
-_KNOWLEDGE = (ev.Entered, ev.Noted, ev.Pain, ev.Used, ev.Rpe, ev.Mass, ev.Held)
-
 
 @verb(
     "undo",
@@ -95,7 +90,7 @@ def last_act(state: State) -> tuple[ev.Event, ...]:
 
 def can_be_undone(events: Sequence[ev.Event]) -> bool:
     """Whether an act of these events is one that an undo takes back."""
-    return not isinstance(events[0], _NOT_UNDOABLE)
+    return events[0].undoable
 
 
 def act_taken_back(state: State) -> tuple[ev.Event, ...]:
@@ -146,7 +141,7 @@ def _count(value: float | None, reserve: int | None, measure: Measure) -> str:
 
 
 def _rest_anew(turn: Turn, events: Sequence[ev.Event]) -> None:
-    if not all(isinstance(e, _KNOWLEDGE) for e in events):
+    if any(e.moves_rest for e in events):
         turn.decide_rest(again=True)
 
 
@@ -191,13 +186,9 @@ def read_line(line: str) -> cmd.Command:
     return entry
 
 
-# What may still be said once a session is closed; a count is a correction then.
-AFTER_THE_END = (cmd.Keep, cmd.Enter, cmd.Fix, cmd.NoCount, cmd.Rate)
-
-
 def handle(state: State, command: cmd.Command, now: float) -> TurnResult:
     """What `command` brings about. Raises Refused."""
-    if state.phase == "closed" and not isinstance(command, AFTER_THE_END):
+    if state.phase == "closed" and not command.after_the_end:
         raise Refused("the session is closed")
     turn = Turn(state, now)
     DECIDE[type(command)](turn, command)

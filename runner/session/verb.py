@@ -13,7 +13,7 @@ beside the space bar; two letters are one in the list that the first of them ope
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any, Literal, TypeVar, get_type_hints
+from typing import Any, ClassVar, Literal, TypeVar, get_type_hints
 
 from msgspec import Struct, field
 
@@ -33,6 +33,8 @@ class Count(Struct, frozen=True):
 
 class Command(Struct, frozen=True):
     """Something asked of the session."""
+
+    after_the_end: ClassVar[bool] = False  # whether a closed session takes it; a count is corrected
 
 
 class Proceed(Command, frozen=True):
@@ -119,6 +121,7 @@ class Enter(Command, frozen=True):
     Seconds go to the last hold where no count is missing, since the clock has made its count.
     """
 
+    after_the_end: ClassVar[bool] = True
     measure: Measure
     counts: tuple[Count, ...]  # one or two
 
@@ -165,12 +168,14 @@ class SwappedOnPaper(Command, frozen=True):
 class NoCount(Command, frozen=True):
     """The oldest set without a count, or the entry numbered `row`, stays uncounted."""
 
+    after_the_end: ClassVar[bool] = True
     row: int | None = None
 
 
 class Fix(Command, frozen=True):
     """Put the entry numbered `row` right."""
 
+    after_the_end: ClassVar[bool] = True
     row: int
     measure: Measure
     count: Count
@@ -210,6 +215,7 @@ class Hurt(Command, frozen=True):
 class Rate(Command, frozen=True):
     """Session RPE, 0 to 10."""
 
+    after_the_end: ClassVar[bool] = True
     rpe: float
 
 
@@ -225,6 +231,7 @@ class Keep(Command, frozen=True):
     All of them, or those of one exercise.
     """
 
+    after_the_end: ClassVar[bool] = True
     exercise: str | None = None
     today_only: bool = False
 
