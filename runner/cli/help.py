@@ -70,14 +70,18 @@ def page(parts: Iterable[Part], wide: int = WIDEST) -> list[str]:
 
 
 def _keys() -> list[Part]:
+    from importlib import import_module
+
     from runner.screen.keys import (
         ENTRY_HELP,
         KEYED,
         LETTERED,
-        REHEARSAL_VERBS,
         keys_text,
         phases_text,
     )
+    from runner.session.verb import REHEARSED
+
+    import_module("runner.live.rehearsal")  # it has verbs of its own
 
     def rows(verbs: Iterable[Any]) -> list[tuple[str, str]]:
         return [
@@ -123,7 +127,7 @@ def _keys() -> list[Part]:
                 "`matside rehearse PLAN --watch` has the keys of a session, except those that "
                 "only write something down, and these:",
             ),
-            rows(REHEARSAL_VERBS),
+            rows(REHEARSED.values()),
         ),
         Part(
             "Keys of a review",

@@ -31,7 +31,7 @@ from runner.session.events import Closed, Ended, Event, Pain, Started
 from runner.session.feedback import begins_or_ends, report, sentence
 from runner.session.flow import read_line
 from runner.session.state import Phase, State
-from runner.session.verb import ALL, VERBS, Verb, key_of, verb, verbs
+from runner.session.verb import ALL, REHEARSED, VERBS, Verb, key_of, verb, verbs
 
 MAIN = "main"
 
@@ -272,10 +272,11 @@ class Controller:
     def act(self, name: str) -> Request | None:
         """Do a verb by its key or letter, and say what the face has to do."""
         self.message = ""
-        known = VERBS[name]
+        own = REHEARSED.get(name) if self.rehearses else None
+        known = own or VERBS[name]
         self.more = known.letter[:-1] or None  # a list within the list stays open
         self.more_from = 0
-        if name in _KEYED:
+        if own is None and name in _KEYED:
             return self.tell(_KEYED[name](self))
         if not known.decides and known.does is not None:
             return self.tell(known.does(self, known.takes))

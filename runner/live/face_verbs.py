@@ -151,7 +151,11 @@ def _voice(session: Controller, said: Mode) -> Told:
 
 @keyed("voice")
 def _next_voice(session: Controller) -> Told:
-    return "" if session.hearing is None else session.hearing.next_mode()
+    if session.hearing is None:
+        return ""
+    if session.hearing.speaker.silent:
+        return "The voice speaks at real speed only."
+    return session.hearing.next_mode()
 
 
 @verb(

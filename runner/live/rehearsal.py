@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 
+from runner.errors import Exit
 from runner.law.workout import Workout
 from runner.live.clock import FastClock
+from runner.live.controller import Confirm, Controller, Leave, Told
 from runner.live.driver import CuePlayer, Driver, Keeper, SettledEvent
 from runner.live.session_setup import Live, Opening
 from runner.live.sound_controls import Speaker
@@ -20,6 +22,7 @@ from runner.session import sounds
 from runner.session.apply import TurnResult, initial, replay
 from runner.session.events import Event, Started
 from runner.session.state import State
+from runner.session.verb import ALL, BEGUN, OPEN, REHEARSED, verb
 
 # A jump lands this many session seconds before the set, so that its count-down is heard.
 LEAD_S = sounds.COUNTED + 0.5
@@ -197,3 +200,119 @@ def prepare_rehearsal(
         last_time=record.last_time(trainee, workout.plan, workout.session),
         acknowledged=frozenset(record.acknowledged(trainee, workout.plan)),
     )
+
+
+# What only a rehearsal that is watched has, beside a session's verbs.
+
+SPEEDS = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)  # our choice; the keys go from one to the next
+
+
+def clock_of(session: Controller) -> FastClock:
+    """The clock of a rehearsal. Raises TypeError for a session's."""
+    clock = session.opening.clock
+    if not isinstance(clock, FastClock):
+        raise TypeError("a rehearsal runs on a FastClock")
+    return clock
+
+
+def speak_or_not(session: Controller) -> None:
+    """Phrases last as long at any speed, and fit between the cues at the real one alone."""
+    if session.hearing is not None:
+        session.hearing.speaker.silent = clock_of(session).speed != 1
+        session.hearing.voice.hush()
+
+
+@verb(
+    "still",
+    among=REHEARSED,
+    keys=("p", "full_stop", "b"),
+    phases=BEGUN,
+    label="stop here",
+    help="Pause the rehearsal; this key or the main key resumes it.",
+)
+def _still(session: Controller, _: None) -> Told:
+    clock = clock_of(session)
+    clock.stand_still(still=not clock.still)
+    return None
+
+
+@verb(
+    "faster",
+    among=REHEARSED,
+    keys=("greater_than_sign",),
+    phases=OPEN,
+    label="faster",
+    help="Faster, up to 60 times.",
+)
+def _faster(session: Controller, _: None) -> Told:
+    clock = clock_of(session)
+    further = [speed for speed in SPEEDS if speed > clock.speed]
+    if not further:
+        return "This is the highest speed."
+    clock.run_at(further[0])
+    speak_or_not(session)
+    return None
+
+
+@verb(
+    "slower",
+    among=REHEARSED,
+    keys=("less_than_sign",),
+    phases=OPEN,
+    label="slower",
+    help="Slower, down to the real speed.",
+)
+def _slower(session: Controller, _: None) -> Told:
+    clock = clock_of(session)
+    further = [speed for speed in SPEEDS if speed < clock.speed]
+    if not further:
+        return "This is the lowest speed."
+    clock.run_at(further[-1])
+    speak_or_not(session)
+    return None
+
+
+@verb(
+    "next-set",
+    among=REHEARSED,
+    keys=("n",),
+    phases=("warm-up", "rest", "set"),
+    label="next set",
+    help="Jump to the last seconds before the next set.",
+)
+def _next_set(session: Controller, _: None) -> Told:
+    return _jumped(session, RehearsedDriver.to_next_set, "No set remains.")
+
+
+@verb(
+    "set-before",
+    among=REHEARSED,
+    keys=("r",),
+    phases=(*BEGUN, "closed"),
+    label="set before",
+    help="Jump back to the last seconds before the previous set.",
+)
+def _set_before(session: Controller, _: None) -> Told:
+    return _jumped(session, RehearsedDriver.to_set_before, "This is the first set.")
+
+
+def _jumped(session: Controller, jump: Callable[[RehearsedDriver], bool], nowhere: str) -> Told:
+    if session.hearing is not None:
+        session.hearing.voice.hush()
+    driver = None if session.live is None else session.live.driver
+    jumped = isinstance(driver, RehearsedDriver) and jump(driver)
+    session.moved()
+    return None if jumped else nowhere
+
+
+@verb(
+    "leave",
+    among=REHEARSED,
+    keys=("q",),
+    phases=ALL,
+    label="leave",
+    help="Leave the rehearsal; asks first.",
+)
+def _leave(_session: Controller, _: None) -> Told:
+    question = "Leave the rehearsal? matside keeps nothing of it."
+    return Confirm((), question, lambda: Leave(Exit.OK))

@@ -25,11 +25,11 @@ from runner.session.feedback import APART
 from runner.session.state import Phase
 from runner.session.verb import (
     ALL,
-    BEGUN,
-    OPEN,
     PRESSED_S,
     QUIET_S,
+    REHEARSED,
     REMOTE,
+    VERBS,
     Verb,
     key_name,
     key_of,
@@ -42,61 +42,7 @@ LETTERED: tuple[Verb, ...] = tuple(known for known in verbs() if known.letter)
 # Keys of a count, and those that scroll: the list of `m` stays open beside them.
 BESIDE_LIST = frozenset({*"0123456789", "slash", "backspace", "enter", "ctrl+j"})
 
-# What only a rehearsal has. Keys that mean something in a session keep their meaning here, so that
-# a rehearsal trains the right ones; only "pause" stops the rehearsal's time instead, and two
-# whose only use is to keep something lead to the next set and to the one before.
-REHEARSAL_VERBS: tuple[Verb, ...] = (
-    Verb(
-        "still",
-        keys=("p", "full_stop", "b"),
-        phases=BEGUN,
-        label="stop here",
-        help="Pause the rehearsal; this key or the main key resumes it.",
-    ),
-    Verb(
-        "faster",
-        keys=("greater_than_sign",),
-        phases=OPEN,
-        label="faster",
-        help="Faster, up to 60 times.",
-    ),
-    Verb(
-        "slower",
-        keys=("less_than_sign",),
-        phases=OPEN,
-        label="slower",
-        help="Slower, down to the real speed.",
-    ),
-    Verb(
-        "next-set",
-        keys=("n",),
-        phases=("warm-up", "rest", "set"),
-        label="next set",
-        help="Jump to the last seconds before the next set.",
-    ),
-    Verb(
-        "set-before",
-        keys=("r",),
-        phases=(*BEGUN, "closed"),
-        label="set before",
-        help="Jump back to the last seconds before the previous set.",
-    ),
-    Verb(
-        "leave",
-        keys=("q",),
-        phases=ALL,
-        label="leave",
-        help="Leave the rehearsal; asks first.",
-    ),
-)
 
-_BY_ID = {known.id: known for known in (*KEYED, *REHEARSAL_VERBS)}
-_TAKEN = {key for known in REHEARSAL_VERBS for key in known.keys}
-_REHEARSED = (
-    KEYED[0],
-    *REHEARSAL_VERBS,
-    *(a for a in KEYED[1:] if not a.kept and not _TAKEN.intersection(a.keys)),
-)
 # Hardly ever is there anything to take back; and the main key leaves as well.
 _NO_HINT = {("undo", "ready"), ("leave", "closed"), ("end", "closed")}
 _UNHINTED = ("up", "down", "care", "lighter", "place", "-")  # the sheet names them, or another hint
@@ -190,8 +136,17 @@ _OPENER: Mapping[Kind, Mapping[Phase, Do | Edit]] = {
 
 
 def keyed_verbs(*, rehearses: bool = False) -> tuple[Verb, ...]:
-    """The verbs with a key, of a session or of a rehearsal, the most needed first."""
-    return _REHEARSED if rehearses else KEYED
+    """The verbs with a key, of a session or of a rehearsal, the most needed first.
+
+    A key that means something in a session keeps its meaning in a rehearsal, so that people train
+    the right ones. Verbs that only keep something give their key to one of the rehearsal's.
+    """
+    if not rehearses:
+        return KEYED
+    own = tuple(REHEARSED.values())
+    taken = {key for known in own for key in known.keys}
+    others = (one for one in KEYED[1:] if not one.kept and taken.isdisjoint(one.keys))
+    return (KEYED[0], *own, *others)
 
 
 def help_page(phase: Phase, *, rehearses: bool) -> list[str]:
@@ -237,7 +192,7 @@ def phases_text(phases: Sequence[Phase]) -> str:
 def apart(known: Do | Edit) -> float:
     """Seconds between two presses of its key that count; 0 where holding it down does it again."""
     if isinstance(known, Do):
-        return _BY_ID[known.verb].apart
+        return (REHEARSED.get(known.verb) or VERBS[known.verb]).apart
     return _EDITS_APART.get(known.doing, 0.0)
 
 
@@ -256,7 +211,7 @@ def is_remote(key: str) -> bool:
 
 def is_main(key: str) -> bool:
     """Whether this is a main key, whatever it does at the moment."""
-    return _key(key) in _BY_ID[MAIN].keys
+    return _key(key) in VERBS[MAIN].keys
 
 
 def meaning(
@@ -296,7 +251,7 @@ def _counts(cell: Do | Edit | None, phase: Phase, *, rehearses: bool) -> bool:
 
 def _action_of(key: str, phase: Phase, *, rehearses: bool) -> Do | None:
     """The verb of a key in this phase."""
-    if phase == "paused" and key in _BY_ID["pause"].keys:
+    if phase == "paused" and key in VERBS["pause"].keys:
         return Do(MAIN)
     for candidate in keyed_verbs(rehearses=rehearses):
         if key in candidate.keys and phase in candidate.phases:
@@ -363,8 +318,8 @@ def hints(
         and not (known.id == MAIN and isinstance(main, Edit))  # the field has its keys
     ]
     if phase == "ready" and offered:
-        found.insert(1, (" ".join(_BY_ID[name].keys[0] for name in offered), _TAKES))
-    last = [(key_name(_BY_ID[name].keys[0]), _BY_ID[name].label_in(phase)) for name in _LAST]
+        found.insert(1, (" ".join(VERBS[name].keys[0] for name in offered), _TAKES))
+    last = [(key_name(VERBS[name].keys[0]), VERBS[name].label_in(phase)) for name in _LAST]
     return (*entry, *found, *last)
 
 
@@ -401,20 +356,18 @@ def _cells(row: Sequence[tuple[str, str]]) -> int:
 
 def key_at(row: str, column: int, known: Sequence[tuple[str, str]]) -> str | None:
     """Textual's name of the key whose hint stands at this column of the footer's row."""
+    named = {one: key_name(one) for of in (*KEYED, *REHEARSED.values()) for one in of.keys}
+    named["enter"] = "enter"
     for key, does in known:
         begin = row.find(f"{key} {does}")
         if begin < 0:  # what stands in brackets may be left out
             does = does.partition(" (")[0]  # noqa: PLW2901
             begin = row.find(f"{key} {does}")
         if 0 <= begin <= column < begin + len(f"{key} {does}"):
-            if key not in _NAMED.values():  # several keys, each of one sign
+            if key not in named.values():  # several keys, each of one sign
                 key = key.replace(" ", key[0])[min(column - begin, len(key) - 1)]  # noqa: PLW2901
-            return next((name for name, said in _NAMED.items() if said == key), None)
+            return next((name for name, said in named.items() if said == key), None)
     return None
-
-
-_NAMED = {key: key_name(key) for known in (*KEYED, *REHEARSAL_VERBS) for key in known.keys}
-_NAMED["enter"] = "enter"
 
 
 # The list that `m` opens. It takes rows of ordinary text, never the time or the count.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any, ClassVar
 
 from rich.text import Text
@@ -15,20 +15,17 @@ from runner.errors import Exit
 from runner.law.weekly_sets import sets_text
 from runner.live.clock import FastClock
 from runner.live.controller import MAIN
-from runner.live.rehearsal import Rehearsal, RehearsedDriver
+from runner.live.rehearsal import Rehearsal, speak_or_not
 from runner.live.sound_controls import Wanted
 from runner.screen import pages
 from runner.screen.app import FAILED, LiveApp
-from runner.screen.dialogs import Question
 from runner.screen.full_screen import run
-from runner.screen.keys import REHEARSAL_VERBS
 from runner.screen.view import Section, clock
 from runner.session.phrases import Mode
 from runner.session.state import State
-from runner.session.verb import key_name
+from runner.session.verb import REHEARSED, key_name
 from runner.text import Line
 
-SPEEDS = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)  # our choice; the keys go from one to the next
 NEWEST_S = 0.05  # real seconds between drawings of a time that runs fast; our choice
 MARK = "REHEARSAL"
 
@@ -69,16 +66,7 @@ class RehearsalApp(LiveApp):
         # Begin acknowledges nothing here, so nobody has to read to the end first.
         wanted = Wanted(mute=mute, voice=voice if self.clock.speed == 1 else "off")
         super().__init__(opening, resume=False, yes=True, wanted=wanted)
-        self._speak_or_not()
-        self._own: Mapping[str, Callable[[], None]] = {
-            "still": lambda: self._stand_still(still=not self.clock.still),
-            "faster": lambda: self._change_speed(1),
-            "slower": lambda: self._change_speed(-1),
-            "next-set": self._to_next_set,
-            "set-before": self._to_set_before,
-            "leave": self._leave,
-            "voice": self._next_voice,
-        }
+        speak_or_not(self.controller)
 
     def compose(self) -> ComposeResult:
         """The mark above the mat."""
@@ -137,14 +125,11 @@ class RehearsalApp(LiveApp):
 
     def act(self, name: str) -> None:
         """Do a verb by its key; the main key lets time go on where it stands still."""
-        if name in self._own:
-            self.controller.message = ""
-            self._own[name]()
-        elif self.clock.still and name == MAIN and not self._over():
-            self._stand_still(still=False)
+        if self.clock.still and name == MAIN and not self._over():
+            self.clock.stand_still(still=False)
+            self.refresh_view()
         else:
             super().act(name)
-        self.refresh_view()
 
     def action_ask_end(self) -> None:
         """Ctrl+Q is no way out without a question."""
@@ -155,61 +140,11 @@ class RehearsalApp(LiveApp):
             self.controller.live is not None and self.controller.live.driver.state.phase == "closed"
         )
 
-    def _stand_still(self, *, still: bool) -> None:
-        self.clock.stand_still(still=still)
-
-    def _change_speed(self, way: int) -> None:
-        now = self.clock.speed
-        further = [s for s in SPEEDS if (s > now if way > 0 else s < now)]
-        if not further:
-            self.controller.message = (
-                "This is the highest speed." if way > 0 else "This is the lowest speed."
-            )
-            return
-        self.clock.run_at(min(further) if way > 0 else max(further))
-        self._speak_or_not()
-
-    def _speak_or_not(self) -> None:
-        """Phrases last as long at any speed, and fit between the cues at the real one alone."""
-        self.hearing.speaker.silent = self.clock.speed != 1
-        self.hearing.voice.hush()
-
-    def _next_voice(self) -> None:
-        if self.clock.speed == 1:
-            self.controller.message = self.hearing.next_mode()
-        else:
-            self.controller.message = "The voice speaks at real speed only."
-
-    @property
-    def driver(self) -> RehearsedDriver | None:
-        """The rehearsal's driver, once it is open."""
-        driver = self.controller.live.driver if self.controller.live else None
-        return driver if isinstance(driver, RehearsedDriver) else None
-
-    def _to_next_set(self) -> None:
-        self.hearing.voice.hush()
-        if self.driver is None or not self.driver.to_next_set():
-            self.controller.message = "No set remains."
-        self.controller.moved()
-
-    def _to_set_before(self) -> None:
-        self.hearing.voice.hush()
-        if self.driver is None or not self.driver.to_set_before():
-            self.controller.message = "This is the first set."
-        self.controller.moved()
-
-    def _leave(self) -> None:
-        def answered(yes: bool | None) -> None:  # noqa: FBT001 - a dialog's answer
-            if yes:
-                self.leave(Exit.OK)
-
-        self.push_screen(Question("Leave the rehearsal? matside keeps nothing of it."), answered)
-
 
 def _about() -> Iterator[Line]:
     yield (("A rehearsal: each set ends by itself after its expected length.", "mark"),)
     yield (("The main key ends a set earlier. matside asks for no counts.", "quiet"),)
-    keys = [a for a in REHEARSAL_VERBS if a.id != "still"]
+    keys = [a for a in REHEARSED.values() if a.id != "still"]
     yield tuple(span for a in keys for span in _hint(key_name(a.keys[0]), a.label_in("rest")))
 
 

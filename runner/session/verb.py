@@ -301,19 +301,22 @@ class Verb(Struct, frozen=True):
 
 
 VERBS: dict[str, Verb] = {}
+REHEARSED: dict[str, Verb] = {}  # what only a rehearsal has; it goes before a session's verbs
 DECIDE: dict[type[Command], Callable[[Any, Any], None]] = {}
 Marked = TypeVar("Marked", bound=Callable[..., Any])
 
 
-def verb(name: str, takes: object = None, **told: Any) -> Callable[[Marked], Marked]:
-    """Mark the function that does this; `told` are the other fields of `Verb`.
+def verb(
+    name: str, takes: object = None, *, among: dict[str, Verb] = VERBS, **fields: Any
+) -> Callable[[Marked], Marked]:
+    """Mark the function that does this; `fields` are the other ones of `Verb`.
 
     One with a parameter `command` decides on that kind of command.
     """
 
     def mark(function: Marked) -> Marked:
         known = "command" in function.__annotations__
-        VERBS[name] = Verb(name, takes, does=function, decides=known, **told)
+        among[name] = Verb(name, takes, does=function, decides=known, **fields)
         return decides(function) if known else function
 
     return mark

@@ -17,9 +17,9 @@ from runner.law.muscles import MUSCLES
 from runner.plan.schema import json_schema
 from runner.record.rows import COLUMNS
 from runner.record.tables import TABLES, DecisionLine, SessionLine, WeekLine
-from runner.screen.keys import ENTRY_HELP, KEYED, LETTERED, REHEARSAL_VERBS, keys_text
+from runner.screen.keys import ENTRY_HELP, KEYED, LETTERED, keys_text
 from runner.session.events import KINDS
-from runner.session.verb import VERBS
+from runner.session.verb import REHEARSED, VERBS
 from runner.sound.sounds import CUES
 from tests.lines.process import ROOT, environment, matside
 
@@ -39,7 +39,7 @@ def test_a_topic_fits_eighty_columns_and_explains_every_term(topic: str) -> None
 
 
 def test_keys_has_every_key() -> None:
-    actions = (*KEYED, *LETTERED, *REHEARSAL_VERBS)
+    actions = (*KEYED, *LETTERED, *REHEARSED.values())
     assert {keys_text(action) for action in actions} <= terms("keys")
     assert {key for key, _ in ENTRY_HELP} <= terms("keys")
     assert all(" ".join(action.help.split()) in text("keys") for action in actions)
