@@ -22,6 +22,7 @@ from runner.live.advice import Advisor, ExerciseAdvice
 from runner.live.controller import MAIN, Request, WhereItHurts
 from runner.progress.advice import rule_text
 from runner.progress.rules import Advice
+from runner.screen.info import wrapped
 from runner.session.apply import Refused
 from runner.session.changes import level_text
 from runner.session.verb import VERBS
@@ -176,9 +177,16 @@ class PainPlace(Typed):
 
     def compose(self) -> ComposeResult:
         """What was done, what to do about pain, and the line for the place."""
+        columns, rows = self.app.size
+        before = [self._asked.done, *self._asked.advice]
         asked = "Where does it hurt? Type it.   enter, space: no place · page up, left: undo"
+        lines = [*before, asked]
+        if sum(len(wrapped(line, columns - 2)) for line in lines) >= rows:
+            # The line to type in stays in sight, and what is asked above it.
+            lines = [*before, "Where does it hurt? enter: no place · left: undo"]
+            lines = [row for line in lines for row in wrapped(line, columns - 2)][-(rows - 1) :]
         with Vertical():
-            yield Static(Text("\n".join((self._asked.done, *self._asked.advice, asked))))
+            yield Static(Text("\n".join(lines)))
             yield self.line
 
     def took(self, event: Key) -> bool:

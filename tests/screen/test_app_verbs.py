@@ -232,6 +232,24 @@ async def test_a_set_that_begins_closes_the_field_and_keeps_the_place(tmp_path: 
         assert hands.state.phase == "set"
 
 
+@pytest.mark.parametrize("size", [(20, 5), (40, 12), (60, 20), (80, 24)])
+async def test_the_line_for_the_place_is_in_sight_on_every_terminal(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    async with at_the_mat(tmp_path, size=size) as hands:
+        await after_one_set(hands)
+        await hands.press("l")
+        await hands.pilot.press(*"wrist")
+        assert isinstance(hands.app.screen, PainPlace)
+        asked, line = hands.app.screen.query_one("Static").region, hands.app.screen.line.region
+        assert line.bottom <= size[1]
+        assert asked.y >= 0
+        assert "Where does it" in hands.over
+        assert "wrist" in hands.over
+        await hands.press("enter")
+        assert hands.csv[0]["pain_where"] == "wrist"
+
+
 async def test_a_set_given_up_is_not_counted_as_done(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await to_first_rest(hands)
