@@ -36,7 +36,8 @@ _LEAST_SHOWN = 4  # lines of a list that scrolls by itself
 
 def caution_pages(cautions: Sequence[str], width: int, height: int) -> list[list[Line]]:
     """The cautions to read before the first start, in pages; breaks one only where it must."""
-    room = max(min(_CAUTIONS, height - 2), 1)
+    headed = height > _LEAST_SHOWN
+    room = max(min(_CAUTIONS, height - 2 * headed), 1)
     pages: list[list[Line]] = [[]]
     for caution in cautions:
         first, *later = wrapped(caution, max(width - 2, 1))
@@ -51,7 +52,7 @@ def caution_pages(cautions: Sequence[str], width: int, height: int) -> list[list
             pages[-1] += rows[:take]
             rows = rows[take:]
     head: Line = (("Read before you start", "caution"),)
-    return [[head, (), *page] if height > _LEAST_SHOWN else page for page in pages]
+    return [[head, (), *page] if headed else page for page in pages]
 
 
 def lines(view: View, width: int, height: int) -> list[Line]:

@@ -117,6 +117,15 @@ def test_the_cautions_of_the_shipped_plans_fit_a_page(
     assert len(said) == len(set(said))  # no sentence twice
 
 
+def test_where_rows_are_few_the_cautions_take_all_of_them() -> None:
+    cautions = ["Stop at once for pain in the chest.", "Breathe steadily.", "Clear the floor."]
+    for height in range(1, 7):
+        pages = caution_pages(cautions, 20, height)
+        text = height if height < 5 else height - 2  # under the title there is a blank row
+        assert max(map(len, pages)) <= height
+        assert len(pages) == -(-4 // text), height  # two rows, one, one
+
+
 async def test_a_narrow_ready_page_spares_the_range_first(tmp_path: Path) -> None:
     await trained(tmp_path, 0)
     async with at_the_mat(
