@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from runner.law.workout import Exercise, Level, Station
+from runner.law.workout import Exercise, Level, Setup, Station
 from runner.progress.adjust import Baseline
 from runner.session import events as ev, verb as cmd
-from runner.session.apply import new_levels
+from runner.session.apply import NewLevel, new_levels
 from tests.law.builders import exercise, pair, part, timing, workout
 from tests.session.mat import GO, Mat, reps
 
@@ -164,6 +164,28 @@ def test_levels_used_are_carried_forward_unless_they_are_of_today_only() -> None
     assert mat.state.today == {("rows", "")}
     mat.do(cmd.Keep())
     assert not any(r.today_only for r in mat.state.rows)
+
+
+BENCH = (("height", "45 cm"),)
+
+
+@pytest.mark.parametrize(
+    ("new", "was", "said"),
+    [
+        (("sack", BENCH, 6.0), ("sack", BENCH, 4.0), "45 cm, 6 kg, was 45 cm, 4 kg"),
+        (("sack", (), 6.0), ("sack", (), 4.0), "6 kg, was 4"),
+        (("sack", (), 6.0), ("sack", (), None), "6 kg, was no load"),
+        (("sack", BENCH, None), ("sack", (("height", "60 cm"),), None), "45 cm, was 60 cm"),
+        (("hug", BENCH, 4.0), ("sack", BENCH, 4.0), "hug, was sack"),
+        (("hug", BENCH, 6.0), ("sack", (), 4.0), "hug 45 cm, 6 kg, was sack 4 kg"),
+    ],
+)
+def test_a_new_level_names_what_it_was_in_full_where_a_number_would_say_nothing(
+    new: tuple[str, Setup, float | None], was: tuple[str, Setup, float | None], said: str
+) -> None:
+    level, planned = (Level(name, name, setup, load) for name, setup, load in (new, was))
+    found = NewLevel(exercise("squat"), "", level, planned, today_only=False)
+    assert found.text == f"SQUAT {said}"
 
 
 def test_before_an_early_end_a_level_may_be_of_today_only_and_so_are_its_later_sets() -> None:
