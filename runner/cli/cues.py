@@ -86,15 +86,20 @@ def _sentence(asked: str | None, *, named: bool) -> str:
 
 def _play(player: Player, names: Sequence[str]) -> None:
     """Play each with its meaning beside it; where nothing plays, the meanings at once."""
-    plays = player.way != SILENCE and player.volume > 0
+    silent = _silent(player, player.volume)
     for name in names:
         cue = CUES[name]
         print(f"{cue.name:<8} {cue.meaning}", flush=True)
-        if plays:
+        if not silent:
             player.play(name)
             time.sleep(cue.length_s + GAP_S + player.lead_s)
-    if names and not plays:
-        print("         (no player)")
+    if names and silent:
+        print(f"         ({silent})")
+
+
+def _silent(player: Player, volume: int) -> str:
+    """Why nothing is heard at that volume; empty where it is."""
+    return "no player" if player.way == SILENCE else "" if volume else "volume 0"
 
 
 def _say(hearing: Hearing, sentence: str) -> None:
@@ -108,12 +113,14 @@ def _say(hearing: Hearing, sentence: str) -> None:
     if player.wait_for(lambda: player.counts.said > said, 1.0):
         time.sleep((voice.length(sentence) or 0.0) + GAP_S + player.lead_s)
     else:
-        print("         (no player)")
+        print(f"         ({_silent(player, player.voice_volume) or 'no player'})")
 
 
 def _report(rows: Sequence[Report]) -> None:
+    said = {""}
     for row in rows:
         what = {True: "works", False: f"unavailable: {row.why_not}", None: row.why_not}[row.works]
         print(f"  {row.way:<16} {what}")
-        if row.how and not row.works:
-            print(f"{'':19}to install: {row.how}")
+        if not row.works and row.how not in said:
+            print(f"{'':19}{row.how}")
+            said.add(row.how)

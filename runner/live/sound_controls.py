@@ -19,7 +19,7 @@ from runner.sound.player import open_player
 from runner.sound.sounds import CUES, STEP
 from runner.sound.speech import phrase_folder
 from runner.sound.voice import Voice
-from runner.sound.ways import read_settings
+from runner.sound.ways import BELL, SILENCE, read_settings
 from runner.text import FULL
 
 HURRY = 3.0  # seconds to the last moment of a phrase: then a shorter way that is rendered will do
@@ -218,7 +218,7 @@ class Hearing:
         """Set how much the voice says from now on; returns what to tell of it."""
         self._mode = mode
         if self.player.muted:
-            return f"Voice: {_SAID[mode]}, once sound is on again."
+            return self.voice_notice()
         self.speaker.mode = mode
         if mode == "off":
             self.voice.hush()
@@ -228,8 +228,12 @@ class Hearing:
         """One line: what the voice says, and by which engine."""
         if self._mode == "off":
             return "Voice: off."
+        if self.player.muted:
+            return f"Voice: {_SAID[self._mode]}, once sound is on again."
         if self.voice.none:
             return self.voice.notice(pointer=pointer)
+        if self.player.settled(0) and self.player.way in (BELL, SILENCE):
+            return "Voice: none, for nothing here plays it."
         by = f", by {self.voice.engine}" if self.voice.engine else ""
         return f"Voice: {_SAID[self._mode]}{by}."
 

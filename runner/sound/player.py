@@ -31,7 +31,7 @@ from runner.text import FULL
 
 
 class Report(Struct, frozen=True):
-    """One way to play: whether it `works` (None: not tried), why not, how to get it."""
+    """One way to play: whether it `works` (None: not tried), why not, and what to do about it."""
 
     way: str
     works: bool | None
@@ -92,8 +92,17 @@ def _row(index: int, way: Way, at: int | None, reasons: Mapping[int, str]) -> Re
     if not why:
         untried = "not tried" if at is None else "not tried, because a better one works"
         return Report(way.name, works=None, why_not=untried)
-    how = how_to_get(way.name) if way.arguments is None else ""
+    how = _MEND if way.arguments is not None else to_install(how_to_get(way.name))
     return Report(way.name, works=False, why_not=why, how=how)
+
+
+# It is installed, so it lacks what it plays on.
+_MEND = "to mend: connect a sound device, or start the sound server; then matside cues again"
+
+
+def to_install(how: str) -> str:
+    """What to type, after what it is for; empty where nothing can be installed."""
+    return f"to install: {how}" if how else ""
 
 
 FINISH_S = 2.0  # seconds that `close` gives a last cue

@@ -25,7 +25,7 @@ from typing import NamedTuple, Self
 from msgspec import Struct
 
 from runner.sound.link import Process
-from runner.sound.player import Player, Report
+from runner.sound.player import Player, Report, to_install
 from runner.sound.speech import phrase_folder
 from runner.sound.synths import Engine, engines, how_to_get
 
@@ -315,7 +315,7 @@ class Voice:
             if index == self._renderer.at:
                 rows.append(Report(engine.name, works=True))
             elif why:
-                how = how_to_get(engine.name) if engine.why_not else ""
+                how = to_install(how_to_get(engine.name)) if engine.why_not else ""
                 rows.append(Report(engine.name, works=False, why_not=why, how=how))
             else:
                 why = "not tried, because a better one works" if self.engine else "not tried"

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from runner.sound.sounds import CUES
-from tests.sound.fakes import noted
+from tests.sound.fakes import fake_player, noted
 from tests.sound.speakers import fake_engine
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -148,3 +148,33 @@ def test_silence_that_was_asked_for_is_called_so(tmp_path: Path) -> None:
     assert "Sound: off, because MATSIDE_SOUND says so." in done
     assert "Sound: none" not in done
     assert "To get" not in done.split("Voice")[0]
+
+
+def test_what_is_installed_and_cannot_play_wants_a_device_and_no_installation(
+    tmp_path: Path,
+) -> None:
+    for name in ("paplay", "aplay"):
+        fake_player(tmp_path, name, "fails")
+    done = in_haste(tmp_path, MATSIDE_VOICE_BY="espeak-ng", MATSIDE_SOUND="paplay,aplay,pw-play")
+    sound, _, voice = done.partition("Sound: none.")[2].partition("Voice: none.")
+    assert sound.count("unavailable: ended with status 7") == 2
+    assert sound.count("to mend: connect a sound device, or start the sound server") == 1
+    assert sound.count("to install: ") == 1  # for the one that is not there
+    assert "to install: on Debian: apt-get install espeak-ng" in voice
+
+
+def test_at_volume_0_it_does_not_say_that_there_is_no_player(tmp_path: Path) -> None:
+    fake_engine(tmp_path, "say", seconds=0.3)
+    done = run(tmp_path, "start", "--say", "hello", "--volume", "0", "--voice-volume", "0")
+    assert done.stdout.count("(volume 0)") == 2
+    assert "(no player)" not in done.stdout
+    assert "Sound: recording." in done.stdout
+    assert "start" not in noted(tmp_path / "heard")
+
+
+def test_a_voice_that_nothing_plays_is_not_called_on(tmp_path: Path) -> None:
+    fake_engine(tmp_path, "say", seconds=0.3)
+    done = run(tmp_path, "--say", "hello", MATSIDE_SOUND="silence")
+    assert "Sound: off, because MATSIDE_SOUND says so." in done.stdout
+    assert "Voice: none, for nothing here plays it." in done.stdout
+    assert "Voice: on" not in done.stdout

@@ -79,6 +79,15 @@ def test_the_key_goes_from_one_mode_to_the_next(tmp_path: Path) -> None:
         assert heard.speaker.mode == "off"
 
 
+def test_a_muted_voice_comes_back_with_the_sound(tmp_path: Path) -> None:
+    with hearing(tmp_path, Wanted(voice="on", mute=True)) as heard:
+        assert heard.voice_notice() == "Voice: on, once sound is on again."
+        heard.toggle_sound()
+        assert heard.player.settled(SOON_S)
+        assert heard.voice.wait_for(lambda: heard.voice.engine == "say", SOON_S)
+        assert heard.voice_notice() == "Voice: on, by say."
+
+
 def test_no_voice_is_told_once(tmp_path: Path) -> None:
     with hearing(tmp_path, Wanted(voice="on"), MATSIDE_VOICE_BY="windows-speech") as heard:
         assert heard.voice.wait_for(lambda: heard.voice.none, SOON_S)
