@@ -1,7 +1,8 @@
-"""What is aimed at in a set, and what became of it.
+"""The aim of a set, and whether it was reached.
 
-The record's `to_beat` and `beaten` are strict and plain, so that anybody can recompute them. What
-is judged here is for screens: a set under its count is not missed while the running total holds.
+The record's `to_beat` and `beaten` are strict and plain, so that anybody can compute them again.
+The judgements here are for screens: a set under its count is not missed while the running total
+holds.
 """
 
 from __future__ import annotations
@@ -11,9 +12,9 @@ from runner.session.state import Row, State
 
 
 def target_time(state: State, row: Row) -> float | None:
-    """Seconds into a hold at which its target time is reached: the time to beat, else the bottom.
+    """Seconds into a hold when its target time is reached: the time to beat, else the bottom.
 
-    The reach for the key is taken off a hold afterwards, so it comes on top here. None for
+    Later the reach for the key is subtracted from a hold, so it is added here. None for
     repetitions.
     """
     if state.exercise(row).measure != "hold":
@@ -23,7 +24,7 @@ def target_time(state: State, row: Row) -> float | None:
 
 
 def aim(exercise: Exercise) -> str:
-    """What is aimed at, in words: the rep range and the reserve."""
+    """The aim in words: the rep range and the reserve."""
     low, high = exercise.rep_range
     if exercise.measure == "hold":
         return f"{low:g} to {high:g} s"
@@ -31,16 +32,16 @@ def aim(exercise: Exercise) -> str:
 
 
 def too_light(exercise: Exercise, value: float) -> bool:
-    """Whether a count is over the top of the rep range: the level has become too light."""
+    """Whether a count is over the top of the rep range, so that the level is too light."""
     return value > exercise.rep_range[1]
 
 
 def recovering(state: State, now: float) -> list[tuple[str, Side, float | None, float]]:
     """For each main muscle of this block: (muscle, side, seconds had, of).
 
-    `of` is the recovery aimed at by the first of the block's exercises that it drives. A muscle at
-    work has had none; of one that has not worked yet it is not known. Left and right with the same
-    value are one line, "both".
+    `of` is the recovery of the first exercise in the block that trains it. A muscle at work has 0;
+    for one that has not worked yet the seconds are None. Left and right with the same value are one
+    line, "both".
     """
     if state.coming is None:
         return []

@@ -1,14 +1,12 @@
 """(state, event) -> state. Replaying a session's events gives its state again.
 
-Theory. A session is the list of its events: pulling the plug loses nothing but the keys of an
-unfinished entry, and a fault can be looked at by replaying. Undo is an event too. It names an act,
-and the session is replayed without that act's events, so no action needs an inverse that could be
-wrong; undoing a wrong "end set" gives the running set back with its first start. Acts go one by
-one, starts by the clock among them. A redo restores the state from which the undo began, which the
-state keeps until something else happens. What lies before a crash cannot be undone, for nobody
-knows any more what was seen then.
-
-What each event does, and `Turn`, which applies one before it decides the next, are read together.
+Theory. A session is the list of its events. So a power cut loses only the keys of an unfinished
+count, and a replay shows what led to a fault. Undo is an event too. It names an act, and the
+session is replayed without that act's events. So no action needs an inverse that could be wrong;
+undoing a wrong "end set" brings the running set back with its first start. Undo goes act by act,
+starts by the clock included. Redo restores the state before the undo; the state keeps it until
+something else happens. Acts before a crash cannot be undone, for nobody knows any more what was on
+the screen then.
 """
 
 from __future__ import annotations
@@ -50,11 +48,11 @@ def _on(kind: type[EventT]) -> Callable[[Applies[EventT]], Applies[EventT]]:
     return mark
 
 
-# Events that change what is known of sets, not where the session stands.
+# Events that change what is known of sets, and not the phase.
 
 
 def to_beat(state: State, planned_set: PlannedSet, side: Side) -> float | None:
-    """The count of last time for this set; None for a ramp set, and in a deload."""
+    """The count to beat; None for a warm-up set, and where an adjustment takes it away."""
     if planned_set.kind == "ramp" or planned_set.exercise in state.workout.nothing_to_beat:
         return None
     return state.baseline.to_beat.get(
@@ -63,14 +61,14 @@ def to_beat(state: State, planned_set: PlannedSet, side: Side) -> float | None:
 
 
 def row_of(state: State, entry: int) -> Row:
-    """The row numbered `entry`; Illegal without one."""
+    """The row with the number `entry`; raises Illegal where there is none."""
     if not 1 <= entry <= len(state.rows):
         raise Illegal(f"no entry {entry}")
     return state.rows[entry - 1]
 
 
 def merged(setup: Setup, changes: Setup) -> Setup:
-    """A measured set-up with some of its values replaced, new names at the end."""
+    """A measured set-up with some values replaced; new names go to the end."""
     new = dict(changes)
     kept = tuple((name, new.pop(name, value)) for name, value in setup)
     return (*kept, *new.items())
@@ -114,7 +112,7 @@ def _late(state: State, event: ev.Late) -> State:
     course = state.course.ended_earlier(row.index, row.side, end, event.work_s)
     running = state.running
     if running is not None and running.start is not None:
-        # What the running set has had is longer by as much.
+        # The running set had that much more recovery.
         before = running.rest_before
         state = state.with_row(
             running.entry,
@@ -133,7 +131,7 @@ def _used(state: State, event: ev.Used) -> State:
     used = begun.planned_set if begun is not None else state.coming[0] if state.coming else None
 
     def really(planned_set: PlannedSet) -> Level:
-        # The lighter load of a ramp set says nothing about the work sets, nor theirs about it.
+        # The load of a warm-up set says nothing about the work sets, nor the other way round.
         other = event.load_kg is None or used is None or planned_set.kind != used.kind
         load = planned_set.level.load if other else event.load_kg
         return replace(planned_set.level, load=load, setup=merged(planned_set.level.setup, changes))
@@ -206,7 +204,7 @@ def _mass(state: State, event: ev.Mass) -> State:
 
 
 class NewLevel(Struct, frozen=True):
-    """A level that a session used, and that is not the one planned for it."""
+    """A level that a session used in place of the planned one."""
 
     exercise: Exercise
     group: str
@@ -219,10 +217,10 @@ class NewLevel(Struct, frozen=True):
         """In a few words: `ROW 12 kg, was 8`, `PUSH-UP floor, was knees`."""
         new, old = _setup_text(self.level), _setup_text(self.was)
         if self.level.version == self.was.version:
-            alone = not self.was.setup  # beside a set-up a bare number would say nothing
+            alone = not self.was.setup  # a bare number beside a set-up would be unclear
             was = (old.removesuffix(" kg") if alone else old) or "no load"
             return f"{self.exercise.short} {new}, was {was}"
-        if new == old:  # the version alone is another
+        if new == old:  # only the version changed
             new = old = ""
         words = (self.exercise.short, self.level.version, new)
         return f"{' '.join(filter(None, words))}, was {f'{self.was.version} {old}'.strip()}"
@@ -234,10 +232,7 @@ def _setup_text(level: Level) -> str:
 
 
 def new_levels(state: State) -> list[NewLevel]:
-    """The levels that the next session starts at by this one, as far as they are not as planned.
-
-    Those marked as for today only stand among them.
-    """
+    """The levels at which the next session starts, as far as this session changed them."""
     counts: dict[GroupKey, list[tuple[int, Use, float]]] = {}
     for row in state.rows:
         if _gives_level(state, row) and row.value is not None:
@@ -259,13 +254,13 @@ def new_levels(state: State) -> list[NewLevel]:
 
 
 def planned_level(state: State, key: GroupKey) -> Level:
-    """The level at which a session begins an exercise's group of sets if nothing is different."""
+    """The level at which a session starts an exercise's group of sets if nothing changed it."""
     exercise = state.workout.exercises[key[0]]
     return exercise.progression[working_index(exercise, key[1], state.baseline.working_levels)]
 
 
 def _gives_level(state: State, row: Row) -> bool:
-    """As `levels.carries` has it of a row on file, but for the mark as of today only."""
+    """As `levels.carries` judges a stored row, except for the mark "today only"."""
     planned_set = row.planned_set
     finding = planned_set.exercise in state.workout.level_finding
     passing = row.pain or planned_set.swapped_for or finding
@@ -286,7 +281,7 @@ def _held(state: State, event: ev.Held) -> State:
 
 
 def _today_only(state: State, planned_set: PlannedSet) -> bool:
-    """Whether a set's level is of today only: also of a set that comes after the word."""
+    """Whether a set's level is for today only; also for a set after the word "today"."""
     key = (planned_set.exercise, planned_set.group)
     return (
         key in state.today
@@ -296,13 +291,13 @@ def _today_only(state: State, planned_set: PlannedSet) -> bool:
 
 
 def initial(workout: Workout, baseline: Baseline) -> State:
-    """A session that has just been opened."""
+    """The state of a session that was just opened."""
     course = begin_course(workout, baseline)
     return State(course.workout, baseline, course, planned=workout, adjustments=baseline.changes)
 
 
 def replay(workout: Workout, baseline: Baseline, events: Iterable[ev.Event]) -> State:
-    """The state that the events have brought about. Takes no clock."""
+    """The state after these events. Uses no clock."""
     state = initial(workout, baseline)
     for event in events:
         state = evolve(state, event)
@@ -310,14 +305,14 @@ def replay(workout: Workout, baseline: Baseline, events: Iterable[ev.Event]) -> 
 
 
 def evolve(state: State, event: ev.Event) -> State:
-    """The state after `event`. Raises Illegal where it cannot follow, and changes nothing."""
+    """The state after `event`. Raises Illegal, and changes nothing, where it cannot follow."""
     if isinstance(event, ev.Redone):
         return _redone(state, event)
     if isinstance(event, ev.Undone):
         return _undone(state, event)
     after = _ON[type(event)](state, event)
     check(event.name, state.phase, after.phase)
-    # An undo can be taken back until something else happens than the rest that it decides anew.
+    # An undo can be taken back until another event follows than the rest that it decides anew.
     same = isinstance(event, ev.Resting) and event.act == state.acts
     return replace(
         after,
@@ -328,12 +323,11 @@ def evolve(state: State, event: ev.Event) -> State:
 
 
 def _undone(state: State, event: ev.Undone) -> State:
-    """The session without the act taken back.
+    """The session without the act that was undone.
 
-    The other events are replayed in their order. What the clock brought about since may no
-    longer be possible (the next set cannot have begun when this one never ended): those
-    events fall away with the act; so does a rest that an earlier undo decided anew, where
-    now even the warm-up before it is not over.
+    The other events are replayed in order. Events that the clock caused since may no longer be
+    possible: the next set cannot have begun if this one never ended. Those events go with the act;
+    so does a rest that an earlier undo decided anew, if now even the warm-up before it is not over.
     """
     again = initial(state.planned or state.workout, state.baseline)
     undos = {e.act for e in state.log if isinstance(e, ev.Undone)}
@@ -364,7 +358,7 @@ def _redone(state: State, event: ev.Redone) -> State:
 
 
 def _between(state: State, course: Course, at: float) -> State:
-    """After a set has ended or been left out: on to what is next, or to the wrap-up."""
+    """After a set was ended or left out: on to what is next, or to the wrap-up."""
     if course.next is not None:
         phase: Phase = state.phase if state.phase in ("ready", "warm-up", "paused") else "rest"
         return replace(state, course=course, phase=phase)
@@ -398,7 +392,7 @@ def _adjusted(state: State, event: ev.Adjusted) -> State:
         adjustments=changes,
     )
     for used in state.log:
-        if isinstance(used, ev.Used):  # what stands there stands there all the same
+        if isinstance(used, ev.Used):  # the stations stay as they are
             after = _used(after, used)
     return after
 
@@ -479,7 +473,7 @@ def _skipped(state: State, event: ev.Skipped) -> State:
         course = replace(course, side=0)
     row = Row(len(state.rows) + 1, index, course.planned_sets[index], event.side, "skipped")
     if (course.next, course.side) != (state.course.next, state.course.side):
-        state = replace(state, asked=0.0)  # it was asked for another bout
+        state = replace(state, asked=0.0)  # the event belongs to another bout
     return _between(replace(state, rows=(*state.rows, row)), course, event.at)
 
 
@@ -528,9 +522,9 @@ def _dropped(state: State, event: ev.Dropped) -> State:
     )
     left = replace(course, planned_sets=planned_sets)
     if state.running is not None or state.phase == "ready":
-        return replace(state, course=left)  # another exercise than the one that runs; from paper
+        return replace(state, course=left)  # from paper: not the running exercise
     if left.next != course.next:
-        state = replace(state, asked=0.0)  # it was asked for another bout
+        state = replace(state, asked=0.0)  # the event belongs to another bout
     return _between(state, left, event.at)
 
 
@@ -547,7 +541,7 @@ def _swapped(state: State, event: ev.Swapped) -> State:
         if (planned_set.block, planned_set.exercise) == (event.block, event.exercise)
         and event.group in (None, planned_set.group)
     ]
-    # From paper warm-up sets are not written: one in front of what is done is not to come.
+    # Paper has no warm-up sets: one before a set that was done will not come.
     last = max((index for index, one in here if one.status != "todo"), default=-1)
     for index, planned_set in here:
         if index < last or planned_set.status != "todo":
@@ -621,7 +615,7 @@ def _closed(state: State, event: ev.Closed) -> State:
     return replace(state, phase="closed", until=None, complete=event.complete == "yes")
 
 
-# One command's way through the machine: the events it brings about, and the state after each.
+# One command: the events that it causes, and the state after each.
 
 
 class Refused(Exception):
@@ -643,7 +637,7 @@ class TurnResult(Struct, frozen=True):
 
 
 class Turn:
-    """Collects the events of one act; each is applied before the next is decided."""
+    """Collects the events of one act; applies each before the next is decided."""
 
     def __init__(self, state: State, now: float) -> None:
         self.state = state
@@ -652,27 +646,27 @@ class Turn:
         self.events: list[EventInPhase] = []
 
     def emit(self, kind: type[ev.Event], *, at: float | None = None, **data: Any) -> None:
-        """Let something happen, now or `at` another instant."""
+        """Add an event, now or `at` another instant."""
         event = kind(at=self.now if at is None else at, act=self.act, **data)
         self.state = evolve(self.state, event)
         self.events.append(EventInPhase(event, self.state.phase))
 
     def emit_row(self, kind: type[ev.SetEvent], row: Row, **data: Any) -> None:
-        """Let something happen to a row."""
+        """Add an event about a row."""
         self.emit(kind, **set_fields(row.planned_set, row.side, row.entry), **data)
 
     def decide_rest(self, *, again: bool = False) -> None:
-        """Decide the rest before what is to come, from the end of the last bout.
+        """Decide the rest before the next set, counted from the end of the last bout.
 
-        `again`: what comes next has changed, so at least the lead-in is left from now on;
-        unless that bout has ended just now, for then nothing was decided yet.
+        `again`: the next set changed, so at least the get-ready time remains from now on; unless
+        that bout ended just now, for then no rest was decided yet.
         """
         state, coming = self.state, self.state.coming
         resting = state.before_pause if state.phase == "paused" else state.phase
         if coming is None or resting not in ("rest", "warm-up"):
             return
         if resting == "warm-up" and again:
-            return  # nothing is resting yet
+            return  # no rest yet
         rest = state.course.rest()
         since = self.now if state.rest_from is None else state.rest_from
         until, why = since + rest.seconds + state.asked, str(rest.why)
@@ -684,14 +678,14 @@ class Turn:
         self.emit(ev.Resting, until=until, why=why, next=planned_set.exercise, side=side)
 
     def planned(self) -> tuple[int | None, int, Rest] | None:
-        """What is to come and the law's rest before it; None while nothing rests."""
+        """The next set and the law's rest before it; None where there is no rest."""
         state = self.state
         if state.phase not in ("rest", "paused"):
             return None
         return state.course.next, state.course.side, state.course.rest()
 
     def start(self, by: ev.Who, at: float | None = None) -> None:
-        """Start the coming bout."""
+        """Start the next bout."""
         coming = self.state.coming
         if coming is None:
             raise Refused("no set remains")

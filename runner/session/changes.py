@@ -1,4 +1,4 @@
-"""Decisions that change what is still to come: skip, drop, swap, version, what was used."""
+"""Decisions that change the remaining sets: skip, drop, swap, version, what was used."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from runner.session.state import Row, State
 from runner.session.verb import BEGUN, COMING, WORK, decides, verb
 from runner.session.words import HEAVIEST, bounded
 
-LONGEST_NAME = 16  # letters, in a line of the list; a longer one is cut down to the short one
+LONGEST_NAME = 16  # letters of a name in the list; a longer name is replaced by the short one
 NOT_TODAY = "not started: ill, or a new pain"
 
 
@@ -29,7 +29,7 @@ def _coming(state: State) -> tuple[PlannedSet, Side]:
 
 
 def _leave_out(turn: Turn, why: str) -> None:
-    """Give up the running bout or leave out the coming one, and the sides that were to follow."""
+    """Give up the running bout or skip the next one, and skip the side that would follow."""
     state = turn.state
     planned_set, side = _coming(state)
     sides = state.course.exercise_of(planned_set).side_order
@@ -45,7 +45,7 @@ def _leave_out(turn: Turn, why: str) -> None:
 
 
 def short_of(state: State, exercise: str) -> str:
-    """What an exercise is called on the screen."""
+    """What the screen calls an exercise."""
     return state.workout.exercises[exercise].short
 
 
@@ -72,7 +72,7 @@ def _skip(turn: Turn, command: cmd.Skip) -> None:
 
 @decides
 def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
-    """Leave out sets further on; the one under way, or between its sides, stays."""
+    """Leave out later sets; the running one, or the one between its sides, stays."""
     state = turn.state
     if state.phase not in ("ready", "warm-up", "rest", "paused"):
         raise Refused("finish this set first; sets can be left out in a rest or a pause")
@@ -83,7 +83,7 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
         if s.status == "todo" and (s.exercise, s.number) in wanted
     ]
     if not planned_sets:
-        raise Refused("all of these sets are over; nothing was left out")
+        raise Refused("these sets are over already; nothing was left out")
     if state.phase == "ready" and len(planned_sets) == sum(
         s.status == "todo" for s in state.course.planned_sets
     ):
@@ -93,7 +93,7 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
         for side in state.course.exercise_of(planned_set).side_order:
             fields = set_fields(planned_set, side, len(turn.state.rows) + 1)
             turn.emit(ev.Skipped, **fields, why=command.why, given_up="no")
-    if turn.planned() != before:  # another set comes, or one is alone in its round now
+    if turn.planned() != before:  # another set comes next, or one is alone in its round now
         turn.decide_rest(again=True)
 
 
@@ -102,7 +102,7 @@ def _drop_line(state: State) -> str:
     sets = sum(
         (s.exercise, s.status) == (planned_set.exercise, "todo") for s in state.course.planned_sets
     )
-    sets += planned_set.status != "todo"  # the one under way
+    sets += planned_set.status != "todo"  # the running one
     return f"drop {short_of(state, planned_set.exercise)}, {sets} {'set' if sets == 1 else 'sets'}"
 
 
@@ -123,7 +123,7 @@ def _drop(turn: Turn, command: cmd.Drop) -> None:
 
 
 def _drop_exercise(turn: Turn, exercise: str, why: str) -> None:
-    """Leave out what is left of an exercise; a bout of it under way is given up."""
+    """Leave out the remaining sets of an exercise; give up a running bout of it."""
     state = turn.state
     under_way = state.running is not None or state.course.side > 0
     if under_way and state.coming is not None and state.coming[0].exercise == exercise:
@@ -133,7 +133,7 @@ def _drop_exercise(turn: Turn, exercise: str, why: str) -> None:
 
 
 def _swapped_for(state: State) -> tuple[PlannedSet, Exercise]:
-    """The set to come and what its exercise would be swapped for. Raises Refused."""
+    """The next set, and the substitute for its exercise. Raises Refused."""
     planned_set, _ = _coming(state)
     name = state.workout.exercises[planned_set.exercise].name
     if (state.running is not None or state.course.side) and not _left(state, planned_set):
@@ -181,9 +181,9 @@ def _left(state: State, planned_set: PlannedSet) -> bool:
 
 
 def substitute_of(state: State, planned_set: PlannedSet) -> Exercise | None:
-    """The first substitute that may be offered and that the block does not have already.
+    """The first substitute that may be offered and is not in the block.
 
-    Of what hurt today: see `runner.progress.pain`.
+    After pain today: see `runner.progress.pain`.
     """
     block = {s.exercise for s in state.course.planned_sets if s.block == planned_set.block}
     hurt = {r.planned_set.exercise for r in state.rows if r.pain}
@@ -193,9 +193,9 @@ def substitute_of(state: State, planned_set: PlannedSet) -> Exercise | None:
 
 
 def _stepped(state: State, by: int) -> tuple[PlannedSet, PlannedSet, int]:
-    """The set to come, the next work set of its exercise, and the level it goes to.
+    """The next set, the next work set of its exercise, and the new level.
 
-    Raises Refused without one.
+    Raises Refused where there is none.
     """
     planned_set, _ = _coming(state)
     exercise = state.workout.exercises[planned_set.exercise]
@@ -222,7 +222,7 @@ def _step_line(by: Literal[-1, 1]) -> Callable[[State], str]:
 
 
 def level_words(level: Level, before: Level | None = None) -> str:
-    """A level in a few words, as people call it; beside the one `before`, what differs."""
+    """A level in a few words; with `before`, what differs from that level."""
     parts = [] if before is not None and before.version == level.version else [level.name]
     known = () if before is None else before.setup
     parts += [f"{name} {value}" for name, value in level.setup if (name, value) not in known]
@@ -271,7 +271,7 @@ def _step(turn: Turn, command: cmd.Step) -> None:
 
 
 def done_so_far(state: State, exercise: Exercise) -> Done:
-    """What is known of the levels of an exercise: from before, and from today's sets."""
+    """What is known of the levels of an exercise: from earlier sessions and from today's sets."""
     before = state.baseline.done(exercise)
     last, counts = dict(before.last), dict(before.counts)
     begun: set[int] = set()
@@ -336,7 +336,7 @@ def _use(turn: Turn, command: cmd.Use) -> None:
         load_kg=command.load,
         setup=setup_text(command.setup) if command.setup else None,
     )
-    if turn.planned() != before:  # a station stands otherwise than was thought
+    if turn.planned() != before:  # a station has another set-up than was assumed
         turn.decide_rest(again=True)
 
 
@@ -373,27 +373,27 @@ def _hurt(turn: Turn, command: cmd.Hurt) -> None:
         _drop_exercise(turn, exercise, "pain")
     else:
         turn.emit(ev.Pain, where=command.where)
-    if turn.planned() != before:  # another set comes, or it is alone in its round now
+    if turn.planned() != before:  # another set comes next, or it is alone in its round now
         turn.decide_rest(again=True)
 
 
 def _hurting(state: State, exercise: str | None) -> Row | None:
-    """The row that pain is about; None where it is felt before the coming set."""
+    """The row in which it hurt; None where it hurts before the next set."""
     if exercise is None:
         return state.last_begun
     begun = [r for r in state.rows if r.start is not None and r.planned_set.exercise == exercise]
     coming = state.coming
     if not begun or (state.running is None and coming and coming[0].exercise == exercise):
         if coming is None or coming[0].exercise != exercise:
-            raise Refused(f"{exercise} is not the last exercise, nor the next")
+            raise Refused(f"{exercise} is neither the last exercise nor the next one")
         return None
     return begun[-1]
 
 
 def pain_without_place(state: State, entry: int | None = None) -> ev.Pain | None:
-    """The last pain, where its place is missing and no further set has begun.
+    """The last pain, where its place is missing and no set was begun since.
 
-    Of a row that is named by its `entry`, also once one has.
+    For a row named by its `entry`, also after a later set.
     """
     ends = ev.Pain if entry is not None else ev.Pain | ev.Started
     last = next((e for e in reversed(state.log) if isinstance(e, ends) and _about(e, entry)), None)
@@ -432,7 +432,7 @@ def not_today(turn: Turn) -> None:
 def _keep(turn: Turn, command: cmd.Keep) -> None:
     state = turn.state
     if state.phase in ("ready", "warm-up"):
-        raise Refused("keep and today come after a set")
+        raise Refused("keep and today work only after a set")
     differ = [one for one in new_levels(state) if command.exercise in (None, one.exercise.id)]
     if not differ:
         raise Refused("every level is as planned; nothing to keep")

@@ -1,8 +1,8 @@
 """The field for a count: a pure state machine between the keys and the session.
 
-It stands for the oldest set without a count; where none is missing, digits correct the last one.
-What it suggests is grey and no value: a value comes only from a digit, a paste, or the remote's
-opening button. A number belongs to the set that it was typed for, for good: `Field` keeps what was
+It belongs to the oldest set without a count; where none is missing, digits correct the last count.
+The suggestion is grey and not a value: a value comes only from a digit, a paste, or the remote's
+opening button. A number always belongs to the set for which it was typed: `Field` keeps what was
 typed for each set, and the first digit after another set began or ended starts a new number.
 
 Every method gives a new value; nothing here reads a key or writes a record. What each key does to
@@ -24,7 +24,7 @@ from runner.session.verb import Command, Enter, Fix
 from runner.session.words import MOST_REPS, MOST_SECONDS, Refusal, amount_text, read_entry
 from runner.text import shown
 
-LONGEST_TYPED = 24  # characters; the longest entry that means something has fifteen
+LONGEST_TYPED = 24  # characters; the longest meaningful entry has fifteen
 
 Mode = Literal["untouched", "typed", "value"]
 Kind = Literal["none", "empty", "typed", "opened", "stepped", "doubtful", "correction"]
@@ -37,7 +37,7 @@ EntryDoing = Literal[
     "plus",
     "minus",
     "clear",
-    "later",  # a doubtful count stays, and is asked about in the next rest
+    "later",  # a doubtful count stays in the field; the next rest asks about it
     "drop",  # a correction, and say so
     "enter",  # say that enter changes it
     "name",  # name the main key
@@ -52,40 +52,40 @@ BY_CLOCK: Mapping[Kind, EntryDoing] = {
 
 
 class Asked(Struct, frozen=True):
-    """What a field asks for. Counts are repetitions, or seconds of a hold."""
+    """The set for which a field takes a count. Counts are repetitions, or seconds of a hold."""
 
     label: str  # which set: `PRESS 2`, `ROW L 1`
     measure: Measure
     suggestion: float
     top: float = float("inf")  # of the rep range
     best: float | None = None  # at that level, before this session
-    ramp: bool = False  # a warm-up set: being over its top says nothing
+    ramp: bool = False  # a warm-up set: a count over the top means nothing
     one_sided: bool = False  # two numbers may be pasted, left and right
     entry: int = 0  # number of its row
-    was: str = ""  # of a correction: the count that stands
+    was: str = ""  # for a correction: the present count
 
 
 class Saved(Struct, frozen=True):
-    """A count to hand on, and what there is to say about it (empty: nothing)."""
+    """A count to hand on, and a remark about it ("" for none)."""
 
     entry: Command
     remark: str
 
 
 class EntryLine(Struct, frozen=True):
-    """What stands in the field for one set; `message` is a refusal or a question about it."""
+    """What the field holds for one set; `message` is a refusal or a question about it."""
 
     asked: Asked
     text: str = ""
     mode: Mode = "untouched"  # "value": opened by the remote, which steps it up and down
     message: str = ""
-    doubted: bool = False  # the question was asked about just this text
+    doubted: bool = False  # the question was about exactly this text
     stepped: bool = False
-    anew: bool = False  # the next digit begins a new number
+    anew: bool = False  # the next digit starts a new number
 
     @property
     def touched(self) -> bool:
-        """Whether there is a value yet."""
+        """Whether the field has a value yet."""
         return self.mode != "untouched"
 
     @property
@@ -101,10 +101,10 @@ class EntryLine(Struct, frozen=True):
         return "doubtful" if isinstance(read, Enter) and self._doubt(read) else "typed"
 
     def type(self, text: str) -> EntryLine:
-        """A key's character, or a pasted text.
+        """Take a character that was typed, or a text that was pasted.
 
-        The first one replaces a suggestion, an opened value, a number that was asked about, and
-        one typed before another set began or ended; a slash goes on with it.
+        The first character replaces a suggestion, an opened value, a number that was asked about,
+        and one typed before another set began or ended; a slash continues it.
         """
         goes_on = self.mode == "typed" and (text == "/" or not (self.anew or self.doubted))
         before = self.text if goes_on else ""
@@ -114,31 +114,31 @@ class EntryLine(Struct, frozen=True):
         return EntryLine(self.asked, kept, "typed")
 
     def backspace(self) -> EntryLine:
-        """One character less; without any the suggestion stands there again.
+        """Delete the last character; without any the suggestion returns.
 
-        An opened value goes as a whole, as it does before a digit: what nobody typed has no
-        digits that others could join.
+        An opened value is deleted as a whole, and a digit replaces it as a whole: nobody typed its
+        digits, so nothing is added to them.
         """
         if self.mode == "value" or len(self.text) <= 1:
             return EntryLine(self.asked)
         return EntryLine(self.asked, self.text[:-1], "typed")
 
     def open(self) -> EntryLine:
-        """The suggestion as a value, which `step` changes and `save` hands on."""
+        """Turn the suggestion into a value, which `step` changes and `save` hands on."""
         return self._with_value(self.asked.suggestion)
 
     def step(self, by: int) -> EntryLine:
-        """An opened value one more or one less; a typed text is left alone."""
+        """Change an opened value by one; a typed text stays."""
         if self.mode != "value":
             return self
         return replace(self._with_value(float(self.text) + by), stepped=True)
 
     def later(self) -> EntryLine:
-        """Another set has begun or ended: a digit starts a new number, a doubt is asked anew."""
+        """Another set began or ended: a digit starts a new number, and a doubt is asked anew."""
         return replace(self, anew=self.touched, doubted=False, message="")
 
     def edited(self, doing: EntryDoing, text: str = "") -> EntryLine:
-        """The line after what does not save it."""
+        """The line after an edit that does not save it."""
         changed: Mapping[EntryDoing, Callable[[], EntryLine]] = {
             "type": lambda: self.type(text),
             "back": self.backspace,
@@ -151,9 +151,9 @@ class EntryLine(Struct, frozen=True):
         return changed[doing]()
 
     def save(self) -> tuple[EntryLine, Saved | None]:
-        """What was typed, read; or the line again with the reason why not, or with a question.
+        """The typed count, read; or the line again with a reason or a question.
 
-        An untouched line does nothing: no count is ever saved by a stray key.
+        An untouched line does nothing: no stray key ever saves a count.
         """
         if not self.touched:
             return self, None
@@ -172,7 +172,7 @@ class EntryLine(Struct, frozen=True):
         return replace(self, message="", doubted=False, anew=True), Saved(entry, self._remark(read))
 
     def refused(self, reason: str) -> EntryLine:
-        """The line as it stands, with the reason why it was not taken."""
+        """The line as it is, with the reason why it was refused."""
         return replace(self, message=reason, doubted=False)
 
     def _with_value(self, value: float) -> EntryLine:
@@ -181,7 +181,7 @@ class EntryLine(Struct, frozen=True):
         return EntryLine(self.asked, amount_text(bounded, "reps"), "value")
 
     def _unfit(self, read: Enter) -> str:
-        """Why this entry cannot take what was read, or nothing."""
+        """Why this set cannot take what was typed; "" where it can."""
         if read.measure != self.asked.measure:
             return "This set counts repetitions: write a number, like 12."
         if len(read.counts) > 1 and not self.asked.one_sided:
@@ -227,7 +227,7 @@ class Field(Struct, frozen=True):
     typed: Mapping[int, EntryLine] = field(default_factory=dict)
 
     def show(self, line: EntryLine) -> Field:
-        """The field with another text in it; of a missing count it is remembered."""
+        """The field with another text; it remembers the text of a missing count."""
         if line.asked.was:
             return replace(self, line=line)
         return Field(line, {**self.typed, line.asked.entry: line})
@@ -235,8 +235,8 @@ class Field(Struct, frozen=True):
     def follow(self, state: State, events: Iterable[ev.Event]) -> Field:
         """The field after events: for the oldest set without a count, with what was typed for it.
 
-        A count taken back returns as it was typed. What belongs to a set that is no longer done
-        is forgotten, and so is a correction as soon as a set begins or ends or one is undone.
+        A count that was undone returns as it was typed. Texts for a set that is no longer done are
+        forgotten, and so is a correction as soon as a set begins or ends or is undone.
         """
         moved = any(isinstance(e, _MOVES) for e in events)
         done = {r.entry for r in state.rows if r.status == "done"}
@@ -256,7 +256,7 @@ class Field(Struct, frozen=True):
         return Field(replace(line, asked=asked_of(state, row)), typed)
 
     def corrected(self, state: State) -> Field | None:
-        """The field opened to correct the last count saved; None without one."""
+        """The field opened to correct the last saved count; None where there is none."""
         saved = (e.entry for e in reversed(state.log) if isinstance(e, ev.Entered))
         row = next((state.rows[n - 1] for n in saved if n <= len(state.rows)), None)
         if row is None or row.open or row.status != "done":

@@ -1,9 +1,9 @@
-"""Decisions about counts: entering, correcting, leaving uncounted; which ones to ask about again.
+"""Decisions about counts: entering, correcting, not counting; and which counts are doubtful.
 
 A count is doubtful where a slip of the finger is likelier than the count. That is our choice: 0,
 over twice the top of the rep range, or over one and a half times the best at that level and at
-least five more. Nothing here refuses a doubtful count: both faces ask, and a hold's seconds by the
-clock are never doubted.
+least five more. Nothing here refuses a doubtful count: the screen and line mode ask. A hold's
+seconds by the clock are never doubted.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ MORE_THAN_BEST = 5  # at least this number more
 
 
 class Doubt(NamedTuple):
-    """A count to ask about again: the set it is of, and why."""
+    """A doubtful count: its set, and why."""
 
     row: Row
     value: float
@@ -37,10 +37,10 @@ class Doubt(NamedTuple):
 
 
 def doubtful(value: float, top: float, best: float | None = None) -> str:
-    """Why a count is doubtful, in a few words; nothing where it is not.
+    """Why a count is doubtful, in a few words; "" where it is not.
 
-    `top` is the top of the rep range, `best` the most so far at that level; all of them are
-    repetitions, or seconds of a hold.
+    `top` is the top of the rep range, `best` the most so far at that level; all are repetitions, or
+    seconds of a hold.
     """
     if value == 0:
         return "nothing done"
@@ -52,12 +52,12 @@ def doubtful(value: float, top: float, best: float | None = None) -> str:
 
 
 def best_there(state: State, row: Row) -> float | None:
-    """The most that was done at a row's level before this session; None where that is unknown."""
+    """The most done at a row's level before this session; None where that is unknown."""
     return state.baseline.best.get(level_key(row.planned_set.exercise, row.planned_set.level))
 
 
 def doubts(state: State, command: cmd.Command) -> tuple[Doubt, ...]:
-    """The counts of a command that are doubtful. Empty for what the session would refuse."""
+    """The doubtful counts of a command. Empty for a command that the session would refuse."""
     try:
         return tuple(_doubts(state, command))
     except Refused:
@@ -80,7 +80,7 @@ def _doubts(state: State, command: cmd.Command) -> Iterator[Doubt]:
 
 
 def suggestion(state: State, row: Row) -> float:
-    """What a count to enter is likely to be, in repetitions, or seconds of a hold.
+    """A likely count, in repetitions or seconds of a hold.
 
     The count to beat, else this exercise's last count today at that level, else the bottom of the
     rep range.
@@ -119,7 +119,7 @@ def enter(
     by: ev.Who = "person",
     waits: cmd.Count | None = None,
 ) -> None:
-    """Let a row have its count; None for "not counted"."""
+    """Set a row's count; None for "not counted"."""
     hold = turn.state.exercise(row).measure == "hold"
     value = None if count is None else count.value
     turn.emit_row(
@@ -149,7 +149,7 @@ def _enter(turn: Turn, command: cmd.Enter) -> None:
 
 
 def _row_for(state: State, command: cmd.Enter) -> Row:
-    """The row that a count goes to, of two counts the first. Raises Refused."""
+    """The row for a count, of two counts the first. Raises Refused."""
     both = len(command.counts) == 2
     row = next((r for r in state.open_rows if r.side != "both" or not both), None)
     if command.measure == "hold" and (row is None or state.exercise(row).measure != "hold"):
@@ -165,7 +165,7 @@ def _row_for(state: State, command: cmd.Enter) -> Row:
 
 
 def _last_hold(state: State, *, one_sided: bool = False) -> Row | None:
-    """The last hold that was done: the clock has made its entry, seconds correct it."""
+    """The last hold that was done: the clock entered its seconds, and typed ones correct them."""
     holds = (r for r in reversed(state.rows) if state.exercise(r).measure == "hold")
     return next(
         (r for r in holds if r.status == "done" and (r.side != "both" or not one_sided)), None
@@ -173,13 +173,13 @@ def _last_hold(state: State, *, one_sided: bool = False) -> Row | None:
 
 
 def _put(turn: Turn, row: Row, count: cmd.Count | None, waits: cmd.Count | None = None) -> None:
-    """Enter a row's count; once it has one, or the session is closed, that is a correction."""
+    """Set a row's count; a correction where it has one, or where the session is closed."""
     first = row.open and turn.state.phase != "closed"
     enter(turn, row, count, kind=ev.Entered if first else ev.Corrected, waits=waits)
 
 
 def _enter_both(turn: Turn, first: Row, command: cmd.Enter) -> None:
-    """Left and right, always in that order; a side not yet done lets its number wait."""
+    """Set left and right, always in that order; a side that is not done yet keeps its number."""
     state = turn.state
     counts: dict[Side, cmd.Count] = {"left": command.counts[0], "right": command.counts[1]}
     rows = {r.side: r for r in state.rows if r.index == first.index and r.start is not None}
@@ -214,7 +214,7 @@ def _oldest_open(state: State) -> Row:
     phases=AFTER_ONE,
     rank=160,
     label=_no_count_line,
-    help="Leave the oldest set without a count uncounted.",
+    help="Give up the oldest missing count; its set stays without one.",
     kept=True,
 )
 def _no_count(turn: Turn, command: cmd.NoCount) -> None:
@@ -282,7 +282,7 @@ def _check_measure(state: State, row: Row, measure: Measure) -> None:
         raise Refused(f"{exercise.name} counts {wanted}")
 
 
-# Sets that were done without the program, written up afterwards.
+# Sets done without the program, written up later.
 
 
 @decides
@@ -306,7 +306,7 @@ def _swapped(turn: Turn, command: cmd.SwappedOnPaper) -> None:
 
 @decides
 def _write_up(turn: Turn, command: cmd.WriteUp) -> None:
-    """A set, with pain and note beside it as in a session; the close ends what hurt."""
+    """Add a set, with its pain and note; pain ends the exercise."""
     _from_paper(turn)
     state, hurt = turn.state, command.pain is not None
     planned_set = state.course.planned_sets[command.planned_set]

@@ -2,14 +2,14 @@
 
     ready -> warm-up -> rest (the lead-in) -> set -> rest -> ... -> wrap-up -> closed
 
-A pause stands beside rest and warm-up. Entering counts is no phase: the rest runs meanwhile.
-`leads` says of each event in which phase it may follow, and which phases it may lead to. Where
-that may be several, the state decides which (is a set left? was there a warm-up?), never the
-caller. An event is illegal in a phase that `leads` does not have, and changes nothing. `undone`
-and `redone` have none: they lead wherever the session stood.
+A pause may interrupt a set, a rest or the warm-up. Entering counts is no phase: the rest runs
+meanwhile. `leads` says in which phases an event may follow, and to which it may lead. Where there
+are several, the state decides (does a set remain? was there a warm-up?), never the caller. In a
+phase that `leads` lacks, an event is illegal and changes nothing. `undone` and `redone` have no
+`leads`: they lead to where the session was.
 
-`at` is in session seconds. `act` numbers the command, or the deadline, that brought an event
-about: the events of one act are undone together. Field names are what line mode prints and
+`at` is in session seconds. `act` numbers the command, or the deadline, that caused an event; the
+events of one act are undone together. Field names are what line mode prints and
 the record keeps, so they are part of the interface. None means "does not apply".
 """
 
@@ -45,7 +45,7 @@ _LEFT_OUT: Leads = {
 
 
 class Event(Struct, frozen=True, kw_only=True):
-    """Something that happened, at an instant, by an act."""
+    """Something that happened, at an instant, caused by an act."""
 
     name: ClassVar[str] = ""
     leads: ClassVar[Leads] = {}
@@ -68,7 +68,7 @@ class SetEvent(Event, frozen=True, kw_only=True):
 
 
 class Opened(Event, frozen=True, kw_only=True):
-    """The session exists; `history` is the baseline that it is planned on, as plain data."""
+    """The session exists; `history` is the baseline on which it is planned, as plain data."""
 
     name: ClassVar[str] = "opened"
     undoable: ClassVar[bool] = False
@@ -77,9 +77,9 @@ class Opened(Event, frozen=True, kw_only=True):
 
 
 class Adjusted(Event, frozen=True, kw_only=True):
-    """What is offered is taken for today: the offers by name, and all that they change.
+    """The trainee took offers: the offers by name, and all that they change.
 
-    It replaces what was taken before; without any, the session is as planned.
+    It replaces earlier offers; without any, the session runs as planned.
     """
 
     name: ClassVar[str] = "adjusted"
@@ -90,7 +90,7 @@ class Adjusted(Event, frozen=True, kw_only=True):
 
 
 class Begun(Event, frozen=True, kw_only=True):
-    """Its warm-up has begun, or its first rest without one."""
+    """The session has begun: with its warm-up, or its first rest where it has none."""
 
     name: ClassVar[str] = "begun"
     undoable: ClassVar[bool] = False
@@ -98,7 +98,7 @@ class Begun(Event, frozen=True, kw_only=True):
 
 
 class Resting(Event, frozen=True, kw_only=True):
-    """A rest is decided, or decided anew; `until` in session seconds."""
+    """A rest was decided, or decided anew; `until` in session seconds."""
 
     name: ClassVar[str] = "resting"
     leads: ClassVar[Leads] = {
@@ -122,7 +122,7 @@ class Started(SetEvent, frozen=True, kw_only=True):
 
 
 class Ended(SetEvent, frozen=True, kw_only=True):
-    """A bout is over; `work_s` is empty where a crash cut it off, and its length unknown."""
+    """A bout is over; `work_s` is None where a crash cut it off, for its length is unknown."""
 
     name: ClassVar[str] = "ended"
     leads: ClassVar[Leads] = {"set": ("rest", "wrap-up")}
@@ -131,7 +131,7 @@ class Ended(SetEvent, frozen=True, kw_only=True):
 
 
 class Entered(SetEvent, frozen=True, kw_only=True):
-    """The count of a bout is known: repetitions or seconds, or that it is not counted.
+    """The count of a bout: repetitions or seconds, or that it is not counted.
 
     `waits` and `waits_reserve` are for the other side of the set, which is not done yet.
     """
@@ -151,19 +151,19 @@ class Entered(SetEvent, frozen=True, kw_only=True):
 
 
 class Corrected(Entered, frozen=True, kw_only=True):
-    """An entry is put right."""
+    """An entry was corrected."""
 
     name: ClassVar[str] = "corrected"
     leads: ClassVar[Leads] = {**ONCE_BEGUN, "closed": ("closed",)}
 
 
 class Skipped(SetEvent, frozen=True, kw_only=True):
-    """A bout is left out, or, `given_up`, ended without counting."""
+    """A bout was left out or, `given_up`, ended without a count."""
 
     name: ClassVar[str] = "skipped"
     leads: ClassVar[Leads] = {
         **_LEFT_OUT,
-        "ready": ("ready",),  # sets further on, where there is no time for them
+        "ready": ("ready",),  # later sets, for which there is no time
         "set": ("rest", "wrap-up"),
         "wrap-up": ("wrap-up",),  # the second side of the last set
     }
@@ -172,9 +172,9 @@ class Skipped(SetEvent, frozen=True, kw_only=True):
 
 
 class Written(SetEvent, frozen=True, kw_only=True):
-    """A bout done without the program, written up afterwards: none of its times is known.
+    """A bout done without the program, written up later: none of its times is known.
 
-    `step` is the place in the progression, `setup` and `load_kg` what was really used.
+    `step` is the index in the progression; `setup` and `load_kg` were really used.
     """
 
     name: ClassVar[str] = "written"
@@ -195,7 +195,7 @@ class Written(SetEvent, frozen=True, kw_only=True):
 
 
 class Dropped(Event, frozen=True, kw_only=True):
-    """What is left of an exercise is left out today. Before the begin: of a session from paper."""
+    """The remaining sets of an exercise are left out today; before the begin: on paper."""
 
     name: ClassVar[str] = "dropped"
     leads: ClassVar[Leads] = {**_LEFT_OUT, "set": ("set",), "ready": ("ready",)}
@@ -204,14 +204,14 @@ class Dropped(Event, frozen=True, kw_only=True):
 
 
 class Swapped(Event, frozen=True, kw_only=True):
-    """What is left of an exercise in its block is done as a substitute."""
+    """The remaining sets of an exercise in its block are done as a substitute."""
 
     name: ClassVar[str] = "swapped"
     leads: ClassVar[Leads] = ANYWHERE  # before the begin: of a session from paper
     exercise: str
     to: str
     block: int
-    group: str | None = None  # of sets; None for all of the exercise in the block
+    group: str | None = None  # group of sets; None for all of the exercise in the block
 
 
 class Version(Event, frozen=True, kw_only=True):
@@ -272,10 +272,10 @@ class Resumed(Event, frozen=True, kw_only=True):
 
 
 class Undone(Event, frozen=True, kw_only=True):
-    """The act numbered `of` is taken back; `what` names the event that it was about.
+    """The act numbered `of` was undone; `what` names its event.
 
-    `count` is what was typed, where the act saved a count: "12/2", "12 14" for both sides,
-    "45s"; `entry` is the first row that it was saved for.
+    `count` is what was typed, where the act saved a count: "12/2", "12 14" for both sides, "45s";
+    `entry` is the first row for which it was saved.
     """
 
     name: ClassVar[str] = "undone"
@@ -290,7 +290,7 @@ class Undone(Event, frozen=True, kw_only=True):
 
 
 class Redone(Undone, frozen=True, kw_only=True):
-    """The undo of the act numbered `of` is taken back."""
+    """The undo of the act numbered `of` was taken back."""
 
     name: ClassVar[str] = "redone"
 
@@ -305,7 +305,7 @@ class Late(SetEvent, frozen=True, kw_only=True):
 
 
 class Noted(Event, frozen=True, kw_only=True):
-    """A note, to one row or, with `entry` None, to the session."""
+    """A note to one row or, with `entry` None, to the session."""
 
     name: ClassVar[str] = "noted"
     moves_rest: ClassVar[bool] = False
@@ -315,7 +315,7 @@ class Noted(Event, frozen=True, kw_only=True):
 
 
 class Pain(Event, frozen=True, kw_only=True):
-    """Something hurt; `where` is "" until the place is known, which a second one gives.
+    """It hurt; `where` is "" until the place is known, which a second event gives.
 
     `entry` is the row of the set in which it hurt, or before which, if any.
     """
@@ -347,9 +347,9 @@ class Mass(Event, frozen=True, kw_only=True):
 
 
 class Held(Event, frozen=True, kw_only=True):
-    """A level that differs from the one planned is of today only, or carried forward again.
+    """A level that differs from the planned one is for today only, or carried forward again.
 
-    It is carried forward without this event, too.
+    Without this event it is carried forward.
     """
 
     name: ClassVar[str] = "held"
@@ -364,7 +364,7 @@ class Held(Event, frozen=True, kw_only=True):
 
 
 class Closed(Event, frozen=True, kw_only=True):
-    """The session is over for good; `complete` when no set was left."""
+    """The session is over for good; `complete` where no set remains."""
 
     name: ClassVar[str] = "closed"
     undoable: ClassVar[bool] = False
@@ -381,13 +381,13 @@ KINDS: Mapping[str, type[Event]] = {
 
 
 def to_data(event: Event) -> dict[str, Any]:
-    """The event's own fields, without `at` and `act`, those that do not apply left out."""
+    """The event's own fields, without `at` and `act`, and without those that do not apply."""
     pairs = ((name.rstrip("_"), getattr(event, name)) for name in event.__struct_fields__)
     return {name: v for name, v in pairs if name not in ("at", "act") and v is not None}
 
 
 def from_data(name: str, at: float, act: int, data: Mapping[str, Any]) -> Event:
-    """The event again. KeyError for an unknown name, TypeError for fields that do not fit.
+    """The event of stored data. KeyError for an unknown name, TypeError for wrong fields.
 
     `work_s` of a bout that a crash cut off is None, and therefore not in `data`.
     """

@@ -1,4 +1,4 @@
-"""What an act has done, in a few words: on which exercise, set and side, and what takes it back.
+"""What an act did, in a few words: exercise, set and side, and what takes it back.
 
 For people, on the screen and in line mode. Exercises have their short names.
 """
@@ -16,13 +16,13 @@ from runner.session.state import State
 from runner.session.words import amount_text
 
 APART = " · "
-OFFERS = {"lighter": "lighter session", "place": "level finding"}  # by their words
+OFFERS = {"lighter": "lighter session", "place": "level finding"}  # by the words of line mode
 
 
 def report(events: Sequence[ev.Event], state: State, *, undo: str, redo: str = "") -> str:
-    """What an act has done and what takes it back; "" for what nobody asked for.
+    """What an act did and what takes it back; "" for an act that nobody asked for.
 
-    `state` is the one after it. `undo` and `redo` say what does it, such as "u takes it back".
+    `state` is the one after it. `undo` and `redo` say what does it: "u takes it back".
     """
     first = events[0]
     by_clock = isinstance(first, ev.Started | ev.Ended) and first.by == "clock"
@@ -34,7 +34,7 @@ def report(events: Sequence[ev.Event], state: State, *, undo: str, redo: str = "
         return said
     if isinstance(first, ev.Redone):
         again = [e for e in state.log if e.act == first.of]
-        said, back = f"Done again: {described(again, state) or first.what}", undo
+        said, back = f"Redone: {described(again, state) or first.what}", undo
     elif isinstance(first, ev.Undone):
         gone, before = act_taken_back(state), state.undone_from or state
         said = f"Taken back: {described(gone, before) or first.what}"
@@ -43,7 +43,7 @@ def report(events: Sequence[ev.Event], state: State, *, undo: str, redo: str = "
 
 
 def described(events: Sequence[ev.Event], state: State) -> str:
-    """What the events of one act did, on what; `state` is one in which they count."""
+    """What the events of one act did; `state` is one in which they count."""
     for kind, words in _WORDS.items():
         found = [e for e in events if isinstance(e, kind)]
         if found:
@@ -58,7 +58,7 @@ def begins_or_ends(event: ev.Event) -> bool:
 
 
 def gives_place(state: State, pain: ev.Pain) -> bool:
-    """Whether it gives the place of the pain before it, which had none."""
+    """Whether an event only gives the place of an earlier pain."""
     earlier = [e for e in state.log if isinstance(e, ev.Pain) and e.act < pain.act]
     return bool(
         pain.where and earlier and not earlier[-1].where and earlier[-1].entry == pain.entry
@@ -82,8 +82,7 @@ def _sets(count: int) -> str:
 
 Found = Sequence[Any]  # the events of an act that are of one kind
 Words = Callable[[State, Found, Sequence[ev.Event]], str]
-# In the order in which they stand here, the one that says most first: an act is told by the first
-# kind that it has.
+# In order, the one that says most first: the first kind that an act has describes it.
 _WORDS: dict[type[ev.Event], Words] = {}
 
 
@@ -102,11 +101,11 @@ def _pain(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     pain = found[0]
     where = f"pain, {pain.where}" if pain.where else "pain"
     if pain.exercise is None:
-        return f"Saved for the session: {where}"
+        return f"Noted for the session: {where}"
     name = short_of(state, pain.exercise)
     if not any(isinstance(e, ev.Skipped | ev.Dropped) for e in events):
         return f"{name}: {where}"
-    return f"{name} over for today, {_out(state, events, pain.exercise)} left out: {where}"
+    return f"{name} ends for today, {_out(state, events, pain.exercise)} left out: {where}"
 
 
 def _out(state: State, events: Iterable[ev.Event], exercise: str) -> str:

@@ -1,7 +1,7 @@
-"""(state, command, now) -> what happens, or a refusal with its reason.
+"""(state, command, now) -> events, or a refusal with its reason.
 
 `now` is session seconds. A command that cannot be used raises Refused and changes nothing.
-What only time brings about comes from `advance`. `read_line` reads a command from a line.
+`advance` returns what only time causes. `read_line` reads a command from a line.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from runner.session.state import Row, State
 from runner.session.verb import ALL, DECIDE, OPEN, PRESSED_S, STEP, VERBS, decides, shown, verb
 from runner.session.words import HEAVIEST, Refusal, amount_text, bounded, read_entry
 
-# Taking back the last act, and taking the undo back.
+# Undo and redo.
 
 
 @verb(
@@ -32,7 +32,7 @@ from runner.session.words import HEAVIEST, Refusal, amount_text, bounded, read_e
     help="Take back what you did last.",
 )
 def undo(turn: Turn, command: cmd.Undo) -> None:
-    """Take back the last act that still counts, be it the person's or the clock's."""
+    """Undo the last act that still counts, the person's or the clock's."""
     events = last_act(turn.state)
     if not events:
         raise Refused("nothing to undo")
@@ -82,14 +82,14 @@ def last_act(state: State) -> tuple[ev.Event, ...]:
         acts.setdefault(event.act, []).append(event)
     for events in reversed(acts.values()):
         if _came_back(events[0]):
-            return ()  # what lies before the session was cut off stays
+            return ()  # acts before the session was cut off stay
         if can_be_undone(events):
             return tuple(events)
     return ()
 
 
 def can_be_undone(events: Sequence[ev.Event]) -> bool:
-    """Whether an act of these events is one that an undo takes back."""
+    """Whether an undo can take back an act of these events."""
     return events[0].undoable
 
 
@@ -103,7 +103,7 @@ def act_taken_back(state: State) -> tuple[ev.Event, ...]:
 
 
 def about(events: Sequence[ev.Event]) -> ev.Event:
-    """The event that an act is about: pain, the begin of a set, else the first."""
+    """The event that describes an act: pain, the begin of a set, else the first."""
     for kind in (ev.Pain, ev.Started):
         for event in events:
             if isinstance(event, kind):
@@ -112,12 +112,12 @@ def about(events: Sequence[ev.Event]) -> ev.Event:
 
 
 def _about(state: State, events: Sequence[ev.Event]) -> dict[str, Any]:
-    """The fields of an undo or redo; `state` is the one in which the act still counts."""
+    """The fields of an undo or redo; in `state` the act still counts."""
     event = about(events)
     names = ("exercise", "set", "side", "entry")
     fields = {name: getattr(event, name, None) for name in names}
     if not isinstance(event, ev.SetEvent):
-        fields["side"] = None  # a rest's is that of the set to come
+        fields["side"] = None  # a rest belongs to the next set
     return {"of": event.act, "what": event.name, "count": _typed(state, events), **fields}
 
 
@@ -158,13 +158,13 @@ def opened(state: State, now: float = 0.0) -> TurnResult:
     return turn.result()
 
 
-NEAR = 0.7  # as difflib measures how alike two words are; our choice
+NEAR = 0.7  # least likeness of two words, by difflib; our choice
 
 
 def read_line(line: str) -> cmd.Command:
-    """The command that a line stands for. Raises Refused with what to write instead.
+    """The command in a line. Raises Refused with what to write instead.
 
-    Words that the session itself does not know are the controller's.
+    The controller reads words that the session does not know.
     """
     text = line.strip()
     if not text:
@@ -187,7 +187,7 @@ def read_line(line: str) -> cmd.Command:
 
 
 def handle(state: State, command: cmd.Command, now: float) -> TurnResult:
-    """What `command` brings about. Raises Refused."""
+    """The events that `command` causes. Raises Refused."""
     if state.phase == "closed" and not command.after_the_end:
         raise Refused("the session is closed")
     turn = Turn(state, now)
@@ -196,7 +196,7 @@ def handle(state: State, command: cmd.Command, now: float) -> TurnResult:
 
 
 def correct(state: State, command: cmd.Fix | cmd.NoCount, now: float) -> TurnResult:
-    """Put an entry of a closed session right. Raises Refused, also for one not closed."""
+    """Correct an entry of a closed session. Raises Refused, also for an open one."""
     if state.phase != "closed":
         raise Refused("the session is not closed")
     if command.row is None:
@@ -206,14 +206,14 @@ def correct(state: State, command: cmd.Fix | cmd.NoCount, now: float) -> TurnRes
 
 
 def deadline(state: State) -> float | None:
-    """When time will bring something about, in session seconds; None while it cannot."""
+    """When time will cause the next event, in session seconds; None where it cannot."""
     if state.phase == "rest" and not state.waits_for_key:
         return state.until
     return None
 
 
 def advance(state: State, now: float) -> TurnResult:
-    """What time has brought about by `now`, dated at its deadline."""
+    """The events that time caused by `now`, dated at their deadline."""
     due = deadline(state)
     turn = Turn(state, now)
     if due is not None and due <= now:
@@ -247,7 +247,7 @@ def _proceed(turn: Turn, command: cmd.Proceed) -> None:
 
 
 def _end_set(turn: Turn, *, known: bool = True) -> None:
-    """End the running bout; `known` False where a crash has cut it off."""
+    """End the running bout; `known` is False where a crash cut it off."""
     row = turn.state.running
     if row is None or row.start is None:
         raise Refused("no set is running")
@@ -258,14 +258,14 @@ def _end_set(turn: Turn, *, known: bool = True) -> None:
 
 
 def _settle(turn: Turn, entry: int) -> None:
-    """What a bout's end settles by itself: a hold's seconds, a count that has waited for it."""
+    """What the end of a bout enters by itself: a hold's seconds, a count that waited for it."""
     state = turn.state
     row = state.rows[entry - 1]
     waiting = state.waits.get((row.index, row.side))
     if waiting is not None:
         entries.enter(turn, row, cmd.Count(*waiting))
     elif state.exercise(row).measure == "hold" and row.work is not None:
-        # To the tenth, as it is kept: otherwise the event and the record could contradict.
+        # To the tenth, as it is stored; otherwise event and record could contradict each other.
         seconds = round(max(row.work - state.block_of(row.planned_set).reach, 0.0), 1)
         entries.enter(turn, row, cmd.Count(seconds), by="clock")
 
@@ -338,7 +338,7 @@ def _resume(turn: Turn) -> None:
 
 
 def _at_least_lead_in(turn: Turn) -> None:
-    """After the return the set starts as planned, yet not before the get-ready time is over."""
+    """After a return the set starts as planned, but not before the get-ready time is over."""
     state = turn.state
     if state.phase != "rest" or state.until is None or state.coming is None:
         return
@@ -350,11 +350,11 @@ def _at_least_lead_in(turn: Turn) -> None:
 
 @decides
 def _return(turn: Turn, command: cmd.Return) -> None:
-    """Go on after a crash: a set cut off has no known length."""
+    """Go on after a crash; a set that was cut off has no known length."""
     row = turn.state.running
     if row is not None and row.start is not None:
         back, expected = turn.now, turn.state.course.expected(row.planned_set, row.side)
-        # An entry or a note of before the crash was made while the set still ran.
+        # A count or note from before the crash was made while the set still ran.
         turn.now = min(max(row.start + expected, turn.state.log[-1].at), back)
         _end_set(turn, known=False)
         turn.now = back
@@ -363,11 +363,11 @@ def _return(turn: Turn, command: cmd.Return) -> None:
 
 
 def _ended_late(state: State) -> tuple[Row, float]:
-    """The last set that ended, and the seconds it lasts if its key came late. Raises Refused."""
+    """The last set that ended, and its length if the key came late. Raises Refused."""
     row = state.last_ended
     if row is not None and row.status == "broken":
         called = f"{state.exercise(row).name}, set {row.planned_set.number},"
-        raise Refused(f"{called} was given up: only the end of a set that was done is put back")
+        raise Refused(f"{called} was given up; only the end of a set that was done can move")
     if row is None or row.status != "done" or row.work is None:
         raise Refused("no set has ended yet")
     work = row.work - LATE_KEY
@@ -392,7 +392,7 @@ def _late_line(state: State) -> str:
     phases=("rest", "paused", "wrap-up"),
     rank=230,
     label=_late_line,
-    help="The last set ended 5 s before the key.",
+    help="Say that the last set ended 5 s before the key.",
     kept=True,
 )
 def _late(turn: Turn, command: cmd.Late) -> None:
@@ -402,8 +402,8 @@ def _late(turn: Turn, command: cmd.Late) -> None:
     state = turn.state
     if state.phase not in ("rest", "paused") or until is None or state.rest_from is None:
         return
-    # The rest is decided anew from the earlier end; it never gets longer by that, and never
-    # so short that the set would start unannounced.
+    # The rest is decided anew from the earlier end. It never gets longer by that, and never so
+    # short that the set would start without its count-down.
     planned = state.rest_from + state.course.rest().seconds + state.asked
     new = max(planned, min(until, turn.now + state.workout.lead_in))
     if new != until and state.coming is not None:
@@ -483,7 +483,7 @@ def _weigh(turn: Turn, command: cmd.Weigh) -> None:
 )
 def _close(turn: Turn, command: cmd.End) -> None:
     left = turn.state.course.next is not None
-    if turn.state.phase == "ready":  # written up: a paper diary has no lighter sets in front
+    if turn.state.phase == "ready":  # written up: paper has no warm-up sets
         for exercise in dict.fromkeys(
             row.planned_set.exercise for row in turn.state.rows if row.pain
         ):

@@ -1,4 +1,4 @@
-"""Taking what is offered before a session begins, and finding a version set by set."""
+"""Taking offers before a session begins, and finding a level set by set."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ from runner.session.verb import verb
     rank=21,
     label="find levels",
     help="Take the level finding on offer, or not.",
-    word_help="Before the start: find the versions, from the easiest up.",
+    word_help="Before the start: find your levels, from the easiest up.",
     kept=True,
 )
 @verb(
@@ -41,22 +41,22 @@ from runner.session.verb import verb
     cmd.Take(""),
     form="planned",
     rank=22,
-    help="Before the start: give back what you took; all as planned.",
+    help="Before the start: drop the offers you took; the session runs as planned.",
 )
 def _take(turn: Turn, command: cmd.Take) -> None:
-    """Take an offer beside those taken already; none named: back to the session as planned.
+    """Take an offer beside those taken already; without a name the session runs as planned again.
 
-    Sets left out for time were chosen from the session as it was: they come back.
+    Sets left out for time were chosen from the session before the change, so they come back.
     """
     state = turn.state
     if state.phase != "ready":
-        raise Refused("offers can be taken before the start only")
+        raise Refused("the session has started; offers can be taken only before the start")
     known = {offer.kind: offer for offer in state.baseline.offers}
     if command.offer and command.offer not in known:
         there = ", ".join(known) or "nothing"
         raise Refused(f"{command.offer!r} is not on offer today; on offer: {there}")
     if not command.offer and not state.taken:
-        raise Refused("no offer is taken; the session is as planned already")
+        raise Refused("no offer is taken; the session runs as planned")
     if command.offer in state.taken:
         raise Refused(f"{command.offer} is taken already; planned gives it back")
     taken = [*state.taken, command.offer] if command.offer else []
@@ -67,7 +67,7 @@ def _take(turn: Turn, command: cmd.Take) -> None:
 
 
 def trials(state: State, exercise: str) -> list[Trial]:
-    """The sets done so far to find an exercise's version, each by its weaker side."""
+    """The sets done so far to find an exercise's level, each by its weaker side."""
     known = state.workout.exercises[exercise]
     by_set: dict[int, list[Row]] = {}
     for row in state.rows:
@@ -84,13 +84,13 @@ def trials(state: State, exercise: str) -> list[Trial]:
 
 
 def found_level(state: State, exercise: str) -> FoundLevel | None:
-    """Where an exercise stands after the sets that were to find its version; None before them."""
+    """Where level finding has come to with an exercise; None before its first set."""
     done = trials(state, exercise)
     return next_trial(state.workout.exercises[exercise], done) if done else None
 
 
 def follow(turn: Turn, row: Row) -> None:
-    """After a count: the coming sets of an exercise whose version is looked for move on."""
+    """After a count: move the remaining sets of an exercise in level finding."""
     state, name = turn.state, row.planned_set.exercise
     if name not in state.workout.level_finding:
         return
@@ -130,5 +130,5 @@ def follow(turn: Turn, row: Row) -> None:
 )
 def _unwell(turn: Turn, command: cmd.Unwell) -> None:
     if turn.state.phase != "ready":
-        raise Refused("the session has started: pain WHERE ends an exercise, end ends the session")
+        raise Refused("the session has started; pain WHERE ends an exercise, end closes it")
     not_today(turn)

@@ -2,21 +2,21 @@
 
     row=light:12kg 12|12 11|11; light:14kg 9|9
 
-The exercise and its level may be left out where they are known: `12 11/2 9`. A `;` stands before
-another level of the same exercise, and before a word about it. Each word may also stand on a line
-of its own, which is about the exercise of the line before:
+The exercise and its level may be left out where they are known: `12 11/2 9`. A `;` comes before
+another level of the same exercise, and before a word about it. A word may also have a line of its
+own, which is then about the exercise of the line before:
 
-    swap ID        its sets that follow were done with the substitute; where none follow, all were
+    swap ID        the sets after it were done with the substitute; where none follow, all were
     pain PLACE     it hurt there in the last of its sets, and the exercise ended for today
     note TEXT      a note beside its last set; it goes to the end of the line
     warm-up 10     counts of its warm-up sets, those of the plan at their levels
     load 12, setup height=60 cm, easier, harder, version ID      for the sets that follow
 
-Sets beyond the planned ones were added. A set is written as in a session: `12`, `12/2`, `45s`, left
-and right of a one-sided set `12 14`. Between one-sided sets stands a comma (`12 14, 11 13`), or a
-space where left and right are written as they are printed (`12|14 11|13`); where both sides were
-the same one number will do (`12, 11`). Between two-sided sets a space is enough. `-` is a set left
-out, `nocount` one that was done and not counted.
+Sets beyond the planned ones count as added. A set is written as in a session: `12`, `12/2`, `45s`;
+a one-sided set, left and right, as `12 14` or `12|14`. A comma separates sets of the first form
+(`12 14, 11 13`), a space those of the second (`12|14 11|13`); where both sides had the same count,
+one number will do (`12, 11`). Two-sided sets need only a space. `-` is a set left out, `nocount`
+one that was done and not counted.
 """
 
 from __future__ import annotations
@@ -37,12 +37,12 @@ from runner.session.words import HEAVIEST, SIDES, Refusal, bounded, read_entry
 # Words about an exercise, beside its counts.
 WORDS = ("swap", "pain", "note", "warm-up", "load", "setup", "easier", "harder", "version")
 _NAMED = re.compile(r"([^\s=;]+)\s*=\s*")
-_COUNT = re.compile(r"-|nocount|[0-9]+(\.[0-9]+)?s?([/|].*)?")  # what no level looks like
+_COUNT = re.compile(r"-|nocount|[0-9]+(\.[0-9]+)?s?([/|].*)?")  # a load, which no level looks like
 _KILOGRAMS = re.compile(r"([0-9]{1,6}(?:\.[0-9]{1,3})?) *kg", re.IGNORECASE)
 
 
 class Part(Struct, frozen=True):
-    """A piece of a line: sets at a level ("" for the level there is), or a word about them."""
+    """A piece of a line: sets at a level ("" for the present level), or a word about them."""
 
     kind: Literal[
         "sets", "level", "swap", "pain", "note", "warm-up", "load", "setup", "easier", "harder",
@@ -76,11 +76,11 @@ def read_paper(text: str, exercises: Collection[str]) -> PaperLine:
 
 
 def _name(text: str, exercises: Collection[str]) -> tuple[str, str, bool]:
-    """The exercise that a line begins with, what follows, and whether a level does."""
+    """The exercise at the start of a line, the rest, and whether the rest starts with a level."""
     found = _NAMED.match(text)
     if found is not None:
         if found[1] not in exercises:
-            raise Refused(f"unknown exercise {shown(found[1])}; there is {', '.join(exercises)}")
+            raise Refused(f"unknown exercise {shown(found[1])}; there are {', '.join(exercises)}")
         return found[1], text[found.end() :], True
     word, _, rest = text.partition(" ")
     if word in exercises and word not in WORDS:
@@ -122,7 +122,7 @@ def level_word(level: Level) -> str:
 
 
 def read_level(text: str, exercise: Exercise) -> Level:
-    """The level that `light:12kg` names; a load or one measure may be off the plan's range.
+    """The level that `light:12kg` names; a load or one measure may lie off the plan's range.
 
     Without values it is the version's first level. Raises Refused with what there is.
     """
@@ -161,11 +161,11 @@ def _bare(text: str) -> str:
 
 _AROUND = re.compile(rf"\s*{re.escape(SIDES)}\s*")
 LEFT_OUT, NOT_COUNTED = "-", "nocount"
-PaperSet = tuple[tuple[Side, Count | None], ...]  # the sides done; () for a set left out
+PaperSet = tuple[tuple[Side, Count | None], ...]  # counts of the sides done; () for a set left out
 
 
 def read_counts(text: str, exercise: Exercise) -> tuple[PaperSet, ...]:
-    """The sets that a text stands for, in their order. Raises Refused."""
+    """The sets in a text, in order. Raises Refused."""
     one_sided = exercise.sides != "together"
     return tuple(
         _set(part, exercise, one_sided=one_sided) for part in _parts(text, one_sided=one_sided)

@@ -1,19 +1,18 @@
-"""What the voice says, and when: phrases as data, as cues are. How they sound is not told here.
+"""What the voice says, and when: phrases as data, like cues. Other rooms make the sound.
 
-Two kinds, as with cues. What is true while the state stays as it is, and when it is to be said, is
-known in advance (`ahead`); what an act has brought is said after it (`of_events`). A person with
-closed eyes has to know from them what the screen shows large: where the session stands, what comes
-next and on which side, what is aimed at, and which count is missing.
+There are two kinds, as with cues. Phrases that hold while the state stays as it is are known in
+advance, with their instants (`ahead`). Phrases about an act are said after it (`of_events`). A
+person with closed eyes must learn from them what the screen shows large: the phase, the next
+exercise and its side, the aim, and which count is missing.
 
-`repertoire` has all that a session can bring while it goes as planned, so that it can be made ready
-before. `place` decides when a phrase may really begin beside the cues and other phrases.
+`repertoire` has all texts of a session that goes as planned, so that they can be rendered before.
+`place` decides when a phrase may really begin beside the cues and other phrases.
 
-Speech and cues. A cue is asked for at its instant whatever is said. (1) A phrase begins only where
-it ends 0.25 s before the next known cue, and 0.25 s after the last one; where the full text fits
-nowhere a shorter one is tried. (2) Two phrases never sound at once. (3) A cue that nobody could
-know, by a key or an entry, cuts the phrase, which is said again from its beginning if it is still
-true and fits. It is cut and not mixed: not every way of playing can mix, and speech under a cue is
-lost anyway.
+Speech and cues. No phrase ever delays a cue. (1) A phrase begins only where it ends 0.25 s before
+the next known cue, and 0.25 s after the last one; where the full text fits nowhere, a shorter one
+is tried. (2) Two phrases never sound at once. (3) An unexpected cue, after a key or a count, cuts
+the phrase; the phrase is said again from its beginning if it is still true and fits. It is cut and
+not mixed: not every player can mix, and nobody understands speech under a cue.
 """
 
 from __future__ import annotations
@@ -32,25 +31,25 @@ from runner.session.state import State
 Mode = Literal["off", "on", "names"]
 MODES: tuple[Mode, ...] = ("off", "on", "names")
 
-# In seconds, all our choice. Instants before the end of a rest: the count to beat stands between
-# the call at ten and the three counted seconds, and is the last that is heard before the set.
+# In seconds, all our choice. Instants before the end of a rest: the count to beat comes between the
+# call at ten and the three counted seconds, and is the last phrase before the set.
 TEN = 10.0
 BEAT = 7.0
-ON_TIME = 0.4  # a time that is called so late is still true
-STALE = 8.0  # after this time it is of no use to say what an act did
+ON_TIME = 0.4  # a called time is still true this much later
+STALE = 8.0  # after this time nobody needs to hear what an act did
 ASKS = 6.0  # after this time without typing the voice asks for the count
-AGAIN = 4.0  # up to here in a set the voice says what found no room in the rest before
-BARE = 90.0  # seconds: so far a range of a hold is said without minutes, as it is written
-COUNTS = 30  # counts up to this are made ready in advance, higher ones when they come; our choice
+AGAIN = 4.0  # up to here in a set the voice catches up on what the rest had no room for
+BARE = 90.0  # seconds: up to here a range of a hold is said in seconds, as it is written
+COUNTS = 30  # counts up to this are rendered in advance, higher ones when they come; our choice
 
 
 class Phrase(Struct, frozen=True):
-    """Something to be said once, beginning between two instants in session seconds.
+    """Something to say once, beginning between two instants in session seconds.
 
-    `texts` are ways to say it, the fullest first: where that does not fit, the next is tried.
-    A phrase with the `key` of one that was said is not said again. Keys that begin with NAME say
-    what comes or what runs; of them only the last one heard counts, for a later one has put it out
-    of the listener's head.
+    `texts` are ways to say it, the fullest first: where one does not fit, the next is tried. A
+    phrase whose `key` was said already is not said again. Keys that begin with NAME say what comes
+    or what runs; only the last one heard counts, for it replaces the earlier one in the listener's
+    head.
     """
 
     key: tuple[object, ...]
@@ -60,12 +59,12 @@ class Phrase(Struct, frozen=True):
 
 
 NAME, AIM = "name", "aim"
-FIRST = (NAME, AIM)  # what a set cannot be done without: before what only confirms an act
+FIRST = (NAME, AIM)  # whether the set needs it; then it comes before mere confirmations
 _FOREVER = float("inf")
 
 
 def ahead(state: State, mode: Mode) -> tuple[Phrase, ...]:
-    """What is to be said while the state stays as it is, the most needed first."""
+    """What to say while the state stays as it is, the most needed first."""
     if mode == "off":
         return ()
     if state.phase == "rest" and state.until is not None and state.coming is not None:
@@ -106,7 +105,7 @@ def _in_rest(state: State, mode: Mode) -> Iterator[Phrase]:
 
 
 def _in_set(state: State, mode: Mode) -> Iterator[Phrase]:
-    """What found no room in the rest before, and what an undo has brought back."""
+    """What the rest had no room for, and what an undo has brought back."""
     row = state.running
     if row is None or row.start is None:
         return
@@ -156,7 +155,7 @@ def _timed(
 
 
 def _missing(state: State, since: float, latest: float = _FOREVER) -> Iterator[Phrase]:
-    """The count that is missing: the oldest, the one that the field on the screen asks for."""
+    """The missing count: the oldest, for which the field on the screen asks."""
     for row in state.open_rows[:1]:
         text = _asked(state, row.planned_set, row.side)
         yield Phrase(("missing", row.entry, since), (text,), since + ASKS, latest)
@@ -168,7 +167,7 @@ def _asked(state: State, planned_set: PlannedSet, side: Side) -> str:
 
 
 def of_events(events: Sequence[ev.Event], before: State, mode: Mode) -> list[Phrase]:
-    """What the events of one act bring, to be said after their cue."""
+    """What to say about the events of one act, after their cue."""
     if mode != "on" or not events:
         return []
     at = events[-1].at
@@ -234,7 +233,7 @@ _TAKEN_BACK = {
 
 
 def _logged(entered: Sequence[ev.Entered]) -> str:
-    """What was logged: one count, or those of both sides."""
+    """The counts that were saved: one, or those of both sides."""
     counted = [e for e in entered if e.counted == "yes"]
     if not counted:
         return "not counted"
@@ -296,7 +295,7 @@ def _name_key(state: State, planned_set: PlannedSet, side: Side) -> tuple[object
 
 
 def _next(state: State, planned_set: PlannedSet, side: Side) -> tuple[str, ...]:
-    """What comes next, the fullest first."""
+    """The next set, the fullest text first."""
     exercise = state.workout.exercises[planned_set.exercise]
     names = _names(state, planned_set, side)
     since = state.rest_from or 0.0
@@ -309,7 +308,7 @@ def _next(state: State, planned_set: PlannedSet, side: Side) -> tuple[str, ...]:
 
 
 def _which(state: State, planned_set: PlannedSet) -> Iterator[str]:
-    """What kind of set it is, where that is worth a word."""
+    """What kind of set it is, where that matters."""
     if planned_set.kind == "ramp":
         yield "warm-up set"
     left = [s for s in state.course.planned_sets if s.status == "todo" and s is not planned_set]
@@ -320,12 +319,12 @@ def _which(state: State, planned_set: PlannedSet) -> Iterator[str]:
 
 
 def _differs(state: State, planned_set: PlannedSet, exercise: Exercise) -> Iterator[str]:
-    """What has to be set differently: version, set-up and load where they are not as they were.
+    """What to set differently: version, set-up and load where they changed.
 
-    The version counts against the last set of this exercise, the set-up against how its station
-    was left, the load against the last that was lifted, whatever with: two exercises may share
-    one rucksack. Before its first set an exercise's version and load are told, its station stands
-    ready.
+    The version is compared with the last set of this exercise, the set-up with how its station was
+    left, the load with the last one lifted in any exercise: two exercises may share one rucksack.
+    Before its first set the version and load of an exercise are said; its station is set up
+    already.
     """
     level = planned_set.level
     own = [
@@ -356,10 +355,10 @@ def _last_load(state: State) -> float | None:
 
 
 def repertoire(state: State, mode: Mode) -> Iterator[str]:
-    """Every text that the session brings from here on as planned, in the order of need.
+    """Every text of the session as planned from here on, in the order of need.
 
-    Each is worked out when it is asked for. Counts are in it up to `COUNTS`; what a change of plan
-    brings has to be made when it comes.
+    Each is computed when it is asked for. Includes counts up to `COUNTS`; texts after a change of
+    plan are rendered when they come.
     """
     if mode == "off":
         return
@@ -385,7 +384,7 @@ def _all_texts(state: State, mode: Mode) -> Iterator[str]:
 
 
 def _played_through(state: State) -> Iterator[State]:
-    """The session from here on, act by act, if every set is done as it stands."""
+    """The session from here on, act by act, if every set is done as planned."""
     now = state.log[-1].at if state.log else 0.0
     while state.phase != "closed":
         yield state
@@ -398,7 +397,7 @@ def _played_through(state: State) -> Iterator[State]:
 
 # When a phrase may begin: beside the cues, and beside other phrases.
 #
-# The rule. A cue is never delayed by a phrase: it is asked for at its instant, whatever is said.
+# The rule. No phrase delays a cue: it is asked for at its instant, whatever is being said.
 #
 # 1. A phrase begins only where it ends, by its rendered length, at least `GAP` before the next cue
 #    that is known, and no sooner than `GAP` after the end of the last cue. Where it fits nowhere
@@ -410,8 +409,8 @@ def _played_through(state: State) -> Iterator[State]:
 GAP = 0.25  # seconds between speech and a cue; our choice: what ears need to tell them apart
 BREATH = 0.4  # seconds between two phrases; our choice
 
-Cues = Sequence[tuple[float, float]]  # of those to come: (instant, length), in seconds, ordered
-Length = Callable[[str], float | None]  # of a text as rendered; None where it is not there
+Cues = Sequence[tuple[float, float]]  # coming cues: (instant, length), in seconds, in order
+Length = Callable[[str], float | None]  # length of a rendered text; None where it is not rendered
 
 
 class Placed(Struct, frozen=True):
@@ -426,7 +425,7 @@ class Placed(Struct, frozen=True):
 def place(phrases: Iterable[Phrase], cues: Cues, length: Length, free: float) -> Placed | None:
     """The phrase to begin next, or None; nothing begins before `free`.
 
-    Of two that could begin at once the one named first does.
+    Of two that could begin at the same time, the first in the list does.
     """
     found = [one for phrase in phrases if (one := _placed(phrase, cues, length, free)) is not None]
     return min(found, key=lambda one: one.at, default=None)

@@ -1,7 +1,7 @@
-"""Which cue belongs to which instant: names only; how they sound is `runner.sound`'s business.
+"""Which cue comes at which instant: only names; `runner.sound` makes the sound.
 
-Two kinds. What a person brings about is asked for when it is committed (`of_events`); what time
-brings is known in advance and asked for at its instant (`ahead`; ticks of the pacer: `next_tick`).
+There are two kinds. A cue for what a person does is asked for at once (`of_events`). A cue for what
+time does is known in advance and asked for at its instant (`ahead`; `next_tick` for the pacer).
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ Cue = Literal[
     "skip", "drop", "undo", "redo", "done", "tick",
 ]  # fmt: skip
 
-# Two onsets so near are one instant to somebody on the floor, and only one sounds; our choice.
+# A person on the floor hears two onsets this close as one, so only one sounds; our choice.
 NEAR = 0.1  # seconds
 COUNTED = 3  # the last seconds of a rest that are counted down; our choice
-# Of several at one instant only one sounds: the one that says most.
+# Of several cues at one instant only one sounds: the one that says most.
 _ORDER: tuple[Cue, ...] = (
     "done", "undo", "redo", "drop", "skip", "pause", "resume", "begin", "start", "block", "switch",
     "ended", "logged",
@@ -42,20 +42,20 @@ _KNOWN: Mapping[type[ev.Event], Cue] = {
 
 
 def ahead(state: State) -> list[tuple[float, Cue]]:
-    """The cues that time will bring while the state stays as it is: (session seconds, cue).
+    """The cues that time will cause while the state stays as it is: (session seconds, cue).
 
-    In order, at most one for an instant.
+    In order, at most one at an instant.
     """
     if state.phase == "rest" and state.until is not None:
         since = state.rest_from if state.rest_from is not None else float("-inf")
         counts = [state.until - n for n in range(COUNTED, 0, -1)]
         cues: list[tuple[float, Cue]] = [(at, "count") for at in counts if at > since + NEAR]
-        # Over, it waits for the person or the set starts by itself.
+        # At its end it waits for the person, or the set starts by itself.
         return [*cues, (state.until, "mark" if state.waits_for_key else "start")]
     if state.phase == "warm-up" and state.until is not None:
         return [(state.until, "mark")] if state.workout.warm_up > 0 else []
     if state.phase == "wrap-up" and state.until is not None:
-        # With a count to enter not all is done.
+        # Not all is done while a count is missing.
         over: Cue = "mark" if state.open_rows else "done"
         return [(state.until, over)] if state.workout.cool_down > 0 else []
     row = state.running
@@ -66,7 +66,7 @@ def ahead(state: State) -> list[tuple[float, Cue]]:
 
 
 def of_events(events: Sequence[ev.Event], before: State, after: State) -> Cue | None:
-    """The cue that the events of one act bring at their instant, or None."""
+    """The cue for the events of one act, at their instant; or None."""
     if not events or (before.phase == "ready" and after.phase in ("wrap-up", "closed")):
         return None  # written up, or not begun at all
     at = events[-1].at
@@ -74,12 +74,12 @@ def of_events(events: Sequence[ev.Event], before: State, after: State) -> Cue | 
         return "done"
     wanted = {_of(event, before, after) for event in events}
     if after.phase == "wrap-up" and before.phase != "wrap-up":
-        return "block"  # also where the last set was left out
+        return "block"  # also if the last set was left out
     return next((cue for cue in _ORDER if cue in wanted), None)
 
 
 def _is_over(state: State, at: float) -> bool:
-    """Whether all is done: the sets, their counts and the cool-down; or the session is closed."""
+    """Whether everything is done: sets, counts and cool-down; or the session is closed."""
     if state.phase == "closed":
         return True
     cooled = state.phase == "wrap-up" and state.until is not None and at >= state.until
@@ -87,7 +87,7 @@ def _is_over(state: State, at: float) -> bool:
 
 
 def says_more(cue: Cue, other: Cue) -> bool:
-    """Whether `cue` is to sound although `other` has just begun; both are brought by a person."""
+    """Whether `cue` should sound although `other` has just begun; both are for a person's acts."""
     return _ORDER.index(cue) < _ORDER.index(other)
 
 
@@ -102,17 +102,16 @@ def _of(event: ev.Event, before: State, after: State) -> Cue | None:
 
 
 def _new_block(before: State, after: State) -> bool:
-    """Whether what comes next stands in another block than what was under way."""
+    """Whether the next set is in another block than the last one."""
     was, now = before.coming, after.coming
     return was is not None and now is not None and was[0].block != now[0].block
 
 
 # The tempo pacer: when each phase of a repetition begins, for as long as its set runs.
 #
-# A tempo is written "down-held-up" in seconds. A set begins with the first way down, for getting
-# into place is part of the rest before it, so the start cue is the first phase's own sign and the
-# ticks come after it. A phase of 0 s gives none. Holds, and versions without a tempo, have no
-# pace.
+# A tempo is "down-pause-up" in seconds. A set begins with the first way down, for getting into
+# place belongs to the rest before it. So the start cue announces the first phase, and ticks come
+# after it. A phase of 0 s has no tick. Holds, and versions without a tempo, have no ticks.
 
 
 def phases(tempo: str) -> tuple[tuple[float, ...], float]:
@@ -128,7 +127,7 @@ def phases(tempo: str) -> tuple[tuple[float, ...], float]:
 
 
 def tempo_of(state: State) -> str | None:
-    """The tempo of the bout under way or to come; None without a tempo to keep."""
+    """The tempo of the running or next bout; None where there is none to keep."""
     coming = state.coming
     if coming is None or state.course.exercise_of(coming[0]).measure != "reps":
         return None
@@ -136,7 +135,7 @@ def tempo_of(state: State) -> str | None:
 
 
 def wanted(state: State, asked: bool | None) -> bool:  # noqa: FBT001 - what a person has said
-    """Whether this or the coming set has ticks for its tempo: as `asked`, else by the plan."""
+    """Whether the running or next set has ticks: as `asked`, else by the plan."""
     coming = state.coming
     if asked is not None or coming is None:
         return asked or False
@@ -144,7 +143,7 @@ def wanted(state: State, asked: bool | None) -> bool:  # noqa: FBT001 - what a p
 
 
 def pacer_text(state: State, *, on: bool) -> str:
-    """What turning the pacer on or off has brought, in a sentence."""
+    """What turning the pacer on or off did, in a sentence."""
     if not on:
         return "Pacer off."
     tempo = tempo_of(state)
@@ -154,9 +153,9 @@ def pacer_text(state: State, *, on: bool) -> str:
 
 
 def next_tick(state: State, after: float) -> float | None:
-    """Session seconds of the first tick later than `after`; None where nothing runs at a tempo.
+    """Session seconds of the first tick later than `after`; None where no set runs at a tempo.
 
-    Each is worked out from the set's start, so that a long set does not drift.
+    Each is computed from the set's start, so that a long set does not drift.
     """
     row, tempo = state.running, tempo_of(state)
     if state.phase != "set" or row is None or row.start is None or tempo is None:

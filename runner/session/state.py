@@ -1,4 +1,4 @@
-"""The state of a session: everything that its events have brought about, frozen."""
+"""The state of a session, frozen: everything that its events have caused."""
 
 from __future__ import annotations
 
@@ -24,18 +24,18 @@ class Row(Struct, frozen=True):
     """One side of a set that was begun or skipped: a row of the record."""
 
     entry: int  # running number in the session, from 1
-    index: int  # of its planned set
+    index: int  # index of its planned set
     planned_set: PlannedSet  # as it was really done
     side: Side
     status: RowStatus
     start: float | None = None
     end: float | None = None
     started_by: Who | None = None
-    cut_off: bool = False  # by a crash: `end` is what the ledger takes, the length is unknown
-    asked: bool = False  # the rest before it was changed or cut by the person
+    cut_off: bool = False  # by a crash: the ledger takes `end`; the length is unknown
+    asked: bool = False  # the person changed or cut the rest before it
     rest_before: float | None = None
     recovery: float | None = None
-    open: bool = False  # its count has yet to be entered
+    open: bool = False  # its count is still missing
     counted: bool = True
     measured: bool = False  # a hold's value comes from the clock
     value: float | None = None  # repetitions, or seconds held
@@ -46,11 +46,11 @@ class Row(Struct, frozen=True):
     note: str = ""
     corrected: bool = False
     corrected_at: float | None = None  # session second of the newest correction
-    today_only: bool = False  # its level is not carried forward
+    today_only: bool = False  # its level is for today only
 
     @property
     def work(self) -> float | None:
-        """Seconds of the bout; None while it runs, where none was begun, and after a crash."""
+        """Seconds of the bout; None while it runs, if it was never begun, and after a crash."""
         if self.start is None or self.end is None or self.cut_off:
             return None
         return self.end - self.start
@@ -72,33 +72,33 @@ class State(Struct, frozen=True):
     rest_from: float | None = None  # end of the last bout, or the start of the lead-in
     until: float | None = None  # end of warm-up, rest or cool-down as decided
     why: str = ""  # of the rest
-    asked: float = 0.0  # seconds that the person has added to this rest
+    asked: float = 0.0  # seconds that the person added to this rest
     before_pause: Phase | None = None
     paused_at: float | None = None
     waits: Mapping[tuple[int, Side], tuple[float, int | None]] = field(default_factory=dict)
     moved: Mapping[GroupKey, Level] = field(default_factory=dict)  # versions changed today
-    today: frozenset[GroupKey] = frozenset()  # whose level is not carried forward
+    today: frozenset[GroupKey] = frozenset()  # exercises whose level is for today only
     note: str = ""
     rpe: float | None = None
     mass: float | None = None
     complete: bool | None = None  # once closed
-    planned: Workout | None = None  # as the plan has it, nothing adjusted
+    planned: Workout | None = None  # the session as planned, without adjustments
     taken: tuple[str, ...] = ()  # offers taken for today
-    adjustments: tuple[Adjustment, ...] = ()  # all that is different from the plan
+    adjustments: tuple[Adjustment, ...] = ()  # all differences from the plan
     acts: int = 0  # number of the last act
-    log: tuple[Event, ...] = ()  # the events that count: without those undone
-    undone_from: State | None = None  # what a redo gives back
+    log: tuple[Event, ...] = ()  # the events that count, without undone ones
+    undone_from: State | None = None  # what a redo restores
 
     @property
     def running(self) -> Row | None:
-        """The row of the bout under way."""
+        """The row of the running bout."""
         if self.rows and self.rows[-1].status == "running":
             return self.rows[-1]
         return None
 
     @property
     def coming(self) -> tuple[PlannedSet, Side] | None:
-        """The set and side under way, or else to come; None when none is left."""
+        """The set and side that runs or comes next; None where none remains."""
         index = self.course.next
         if index is None:
             return None
@@ -106,7 +106,7 @@ class State(Struct, frozen=True):
 
     @property
     def open_rows(self) -> tuple[Row, ...]:
-        """Rows whose count has yet to be entered, oldest first."""
+        """Rows without a count yet, oldest first."""
         return tuple(r for r in self.rows if r.open)
 
     @property
@@ -121,12 +121,12 @@ class State(Struct, frozen=True):
 
     @property
     def begun(self) -> float | None:
-        """The session second at which it was begun."""
+        """The session second at which the session was begun."""
         return next((e.at for e in self.log if isinstance(e, Begun)), None)
 
     @property
     def away(self) -> float:
-        """Seconds since its begin in which it was cut off: from what was last to each return."""
+        """Seconds since the begin during which the session was cut off."""
         begun = False
         away = 0.0
         for before, event in pairwise(self.log):
@@ -137,7 +137,7 @@ class State(Struct, frozen=True):
 
     @property
     def lasted(self) -> float:
-        """Seconds from its begin to what was last, without those in which it was cut off."""
+        """Seconds from the begin to the last event, without those in which it was cut off."""
         begun = self.begun
         return 0.0 if begun is None else self.log[-1].at - begun - self.away
 
@@ -146,12 +146,12 @@ class State(Struct, frozen=True):
         return self.course.exercise_of(row.planned_set)
 
     def block_of(self, planned_set: PlannedSet) -> Block:
-        """The block in which a set stands."""
+        """The block of a set."""
         return self.workout.blocks[planned_set.block - 1]
 
     @property
     def waits_for_key(self) -> bool:
-        """Whether the coming set starts at the person's key, not by the clock."""
+        """Whether the next set starts at the person's key, not by the clock."""
         coming = self.coming
         return coming is not None and self.block_of(coming[0]).starts_by_key
 
@@ -162,7 +162,7 @@ class State(Struct, frozen=True):
 
 
 class Illegal(Exception):
-    """An event that cannot follow here. Nothing has changed."""
+    """An event that cannot follow here. It changed nothing."""
 
 
 def check(event: str, before: Phase, after: Phase) -> None:

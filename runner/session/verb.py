@@ -1,13 +1,13 @@
 """What a person can do in a session: the commands, and the registry of verbs.
 
-A command is a plain value; `flow.handle` says what comes of it. The function that decides on a
-command is marked with `verb` once for each word or key that asks for it, or with `decides` where
-neither does. Line mode's words, the keys, the footer, the list that `m` opens and help come from
-that mark alone. What is no business of the session's (what is heard, what is shown) is marked the
-same way in `runner.live.face_verbs`.
+A command is a plain value; `flow.handle` returns its events. The function that decides on a command
+is marked with `verb` once for each word or key that asks for it, or with `decides` where none does.
+Line mode's words, the keys, the footer, the list that `m` opens, and help all come from that mark.
+Verbs that do not concern the session (sound, screen) are marked the same way in
+`runner.live.face_verbs`.
 
 A few verbs have a key of their own. All others have a letter in the list of `m`, for fingers slip
-beside the space bar; two letters are one in the list that the first of them opens there.
+beside the space bar; the first of two letters opens a list in that list.
 """
 
 from __future__ import annotations
@@ -38,36 +38,36 @@ class Command(Struct, frozen=True):
 
 
 class Proceed(Command, frozen=True):
-    """Go on, whatever that means now: begin, warm-up over, end the set, resume, close.
+    """Go on with whatever comes now: begin, warm-up over, end the set, resume, close.
 
     In a rest it does nothing, unless the rest is over and waits for the person.
     """
 
 
 class Take(Command, frozen=True):
-    """Take an offer before the session begins; "" goes back to the session as planned."""
+    """Take an offer before the session begins; "" returns to the session as planned."""
 
     offer: str
 
 
 class Unwell(Command, frozen=True):
-    """Ill, or a new pain, before the session has begun: it is not started."""
+    """Illness or a new pain before the session has begun: it does not start."""
 
 
 class StartNow(Command, frozen=True):
-    """Cut the rest and start the set."""
+    """Cut the rest short and start the set."""
 
 
 class Ask(Command, frozen=True):
-    """That many seconds more, or less, for this rest."""
+    """Rest that many seconds more, or less."""
 
     seconds: float
 
 
 class Pause(Command, frozen=True):
-    """Stand still. `since` is earlier than now where a suspend is only noticed afterwards.
+    """Pause. `since` is earlier than now where a suspend is noticed only afterwards.
 
-    `known`: a set that runs has been measured up to there; else its length stays unknown.
+    `known`: a running set was measured up to there; else its length stays unknown.
     """
 
     why: Literal["person", "suspend"] = "person"
@@ -80,19 +80,19 @@ class Return(Command, frozen=True):
 
 
 class Skip(Command, frozen=True):
-    """Leave out the coming set, or give up the running one."""
+    """Leave out the next set, or give up the running one."""
 
     why: str = ""
 
 
 class Drop(Command, frozen=True):
-    """Leave out the remaining sets of the coming or running exercise."""
+    """Leave out the remaining sets of the next or running exercise."""
 
     why: str = ""
 
 
 class LeaveOut(Command, frozen=True):
-    """Leave out these sets among those to come: exercise and number of each."""
+    """Leave out these remaining sets: exercise and number of each."""
 
     sets: tuple[tuple[str, int], ...]
     why: str = "short of time"
@@ -118,7 +118,7 @@ class Use(Command, frozen=True):
 class Enter(Command, frozen=True):
     """One count for the oldest set without one; two for the oldest one-sided set, left and right.
 
-    Seconds go to the last hold where no count is missing, since the clock has made its count.
+    Where no count is missing, seconds correct the last hold, whose count the clock made.
     """
 
     after_the_end: ClassVar[bool] = True
@@ -130,8 +130,8 @@ class WriteUp(Command, frozen=True):
     """A set done without the program, before the session is begun.
 
     `planned_set` is its index among the session's sets, `step` a level of the progression. `counts`
-    holds each side that was done, None for "not counted"; without any the set was left out.
-    `pain` is where it hurt in it, "" for a place unknown, None where it did not.
+    holds each side that was done, None for "not counted"; without any the set was left out. `pain`
+    is where it hurt in it: "" for a place unknown, None where it did not hurt.
     """
 
     planned_set: int
@@ -144,9 +144,9 @@ class WriteUp(Command, frozen=True):
 
 
 class DoneOtherwise(Command, frozen=True):
-    """What else than planned a session done without the program held, before its sets.
+    """How a session done without the program differed from the plan, before its sets.
 
-    `taken` are offers by their words; `changes` all that differs, those of the offers too.
+    `taken` are offers by their words; `changes` all differences, those of the offers included.
     """
 
     taken: tuple[str, ...]
@@ -166,14 +166,14 @@ class SwappedOnPaper(Command, frozen=True):
 
 
 class NoCount(Command, frozen=True):
-    """The oldest set without a count, or the entry numbered `row`, stays uncounted."""
+    """The oldest set without a count, or the entry numbered `row`, stays without one."""
 
     after_the_end: ClassVar[bool] = True
     row: int | None = None
 
 
 class Fix(Command, frozen=True):
-    """Put the entry numbered `row` right."""
+    """Correct the entry numbered `row`."""
 
     after_the_end: ClassVar[bool] = True
     row: int
@@ -182,7 +182,7 @@ class Fix(Command, frozen=True):
 
 
 class Late(Command, frozen=True):
-    """The key came late: 5 s off the last set's end."""
+    """The key came late: subtract 5 s from the last set."""
 
 
 class Undo(Command, frozen=True):
@@ -194,22 +194,21 @@ class Redo(Command, frozen=True):
 
 
 class Note(Command, frozen=True):
-    """A note: to the last set begun, or to the session before the first and after the last."""
+    """A note: to the last set begun, or to the session before the first set and after the last."""
 
     text: str
 
 
 class Hurt(Command, frozen=True):
-    """Something hurts. Ends `exercise` for today, by default that of the last set begun.
+    """It hurts. Ends `exercise` for today, by default that of the last set begun.
 
-    Before the first set it is that of the coming one, and before the session begins there is
-    no session today. With `where` after a pain without a place, and no exercise, it only gives
-    the place.
+    Before the first set it is that of the next one. Before the session begins there is no session
+    today. With `where` after a pain without a place, and no exercise, it only gives the place.
     """
 
     where: str = ""
     exercise: str | None = None
-    entry: int | None = None  # of a pain told without its place, which this gives
+    entry: int | None = None  # the row of an earlier pain, whose place this gives
 
 
 class Rate(Command, frozen=True):
@@ -226,7 +225,7 @@ class Weigh(Command, frozen=True):
 
 
 class Keep(Command, frozen=True):
-    """The levels used that are not as planned are carried forward, or of today only.
+    """Carry the used levels that differ from the plan forward, or mark them as for today only.
 
     All of them, or those of one exercise.
     """
@@ -242,7 +241,7 @@ class End(Command, frozen=True):
     by: Literal["person", "end of input"] = "person"
 
 
-# Where a key counts.
+# The phases in which a key works.
 ALL: tuple[Phase, ...] = ("ready", "warm-up", "rest", "set", "paused", "wrap-up", "closed")
 BEGUN: tuple[Phase, ...] = ("warm-up", "rest", "set", "paused", "wrap-up")
 OPEN: tuple[Phase, ...] = ("ready", *BEGUN)
@@ -251,37 +250,38 @@ AFTER_ONE: tuple[Phase, ...] = (*WORK, "wrap-up")  # once a set has been done
 SHEETS: tuple[Phase, ...] = ("ready", "wrap-up", "closed")
 COMING: tuple[Phase, ...] = ("warm-up", *WORK)
 
-STEP = 15.0  # seconds that + and - add and take; our choice
+STEP = 15.0  # seconds that + adds and - subtracts; our choice
 # Auto-repeat begins after 0.25 to 0.66 s and then comes every 33 to 92 ms. Our choices.
-QUIET_S = 0.7  # without a key, before a press that is no repeat for sure
-PRESSED_S = 0.1  # closer presses are repeats for sure
-LAST = 1000  # the rank of what need not be seen in a footer
+QUIET_S = 0.7  # seconds without a key; a press after that is certainly no repeat
+PRESSED_S = 0.1  # seconds; closer presses are certainly repeats
+LAST = 1000  # the rank of keys that a footer need not show
 
 
 class Verb(Struct, frozen=True):
     """Something a person can do: by a word, by a key or a letter, or by both.
 
     `label` is the footer's word for a key. For a letter it is the line of the list: a text, or a
-    function that names what the verb acts on, of the state where the verb decides on a command,
-    else of the controller. It raises Refused, with the reason, where the verb cannot be used now.
+    function that names what the verb acts on. The function takes the state where the verb decides
+    on a command, else the controller. It raises Refused, with the reason, where the verb cannot be
+    used now.
     """
 
-    id: str  # its word, where it has one
+    id: str  # its word in line mode, if any
     takes: object = None  # what the word stands for; a function reads what follows the word
     form: str = ""  # the word as help writes it; "" where only a key does it
     keys: tuple[str, ...] = ()  # by Textual's names, the first as the footer has it
     letter: str = ""  # in the list of `m`
-    phases: tuple[Phase, ...] = ()  # in which keys and letter count
+    phases: tuple[Phase, ...] = ()  # phases in which keys and letter work
     label: str | Callable[[Any], str] = ""
-    labels: Mapping[Phase, str] = field(default_factory=dict)  # where the phase says it better
+    labels: Mapping[Phase, str] = field(default_factory=dict)  # by phase, where better
     help: str = ""
     word_help: str = ""  # where the word does something else than the key
-    asks: str = ""  # the key asks for a line, which is read as after the word
-    rank: int = LAST  # the lowest stays longest in a narrow footer, and stands first in help
-    apart: float = QUIET_S  # seconds between two presses of its key that count
-    kept: bool = False  # of no use where nothing is kept, as in a rehearsal
+    asks: str = ""  # the key asks for a line, read like the text after the word
+    rank: int = LAST  # the lowest stays longest in a narrow footer, and comes first in help
+    apart: float = QUIET_S  # least seconds between two presses of its key
+    kept: bool = False  # useless where nothing is kept, as in a rehearsal
     does: Callable[..., Any] | None = None
-    decides: bool = False  # on a command of the session; else the controller does it
+    decides: bool = False  # decides on a command of the session; else the controller does it
 
     def label_in(self, phase: Phase) -> str:
         """The footer's word for its key in this phase."""
@@ -359,7 +359,7 @@ def key_of(name: str, *, remote: bool = False) -> str:
 
 
 def verbs() -> list[Verb]:
-    """All of them, the most needed first."""
+    """All verbs, the most needed first."""
     return sorted(VERBS.values(), key=lambda known: known.rank)
 
 
@@ -370,10 +370,10 @@ def help_lines() -> Iterator[tuple[str, str]]:
     yield "12 14", "left and right of a one-sided set"
     yield "45s", "seconds of a hold"
     yield from ((known.form, known.word_help or known.help) for known in verbs() if known.form)
-    yield "help", "these words"
+    yield "help", "show these words"
 
 
 def shown(text: str) -> str:
-    """Somebody's text, quoted, short and without control characters."""
+    """A person's text, quoted, short and without control characters."""
     clean = printable(text, "?")
     return repr(clean if len(clean) <= 40 else clean[:39] + "…")

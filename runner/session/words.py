@@ -11,14 +11,13 @@ from runner.session.apply import Refused
 from runner.session.verb import Count, Enter
 from runner.text import shown as printable
 
-# What a person types after a set, read into numbers or refused with a reason.
+# Reads what a person types after a set into numbers, or refuses it with a reason.
 #
 # Forms: `12`, `12/2` (two in reserve), `12 14` and `12/2 14/1` (left and right), `45s`,
 # `45.5s/2`, `40s 35s` for holds. Left and right may also be written as they are printed: `12|14`.
-# Full screen and line mode read them with this one function, so that the same text means the same
-# in both.
+# Full screen and line mode use this one function, so that a text means the same in both.
 
-# Our choice: more than anybody does in a set, so that what is beyond is a slip of the finger.
+# Our choice: more than anybody does in a set; a larger number is a slip of the finger.
 MOST_REPS = 999
 MOST_RESERVE = 20
 MOST_SECONDS = 3600
@@ -26,7 +25,7 @@ MOST_SECONDS = 3600
 SIDES = "|"  # between left and right where counts are printed
 
 _LONGEST = 80  # characters; two numbers with everything and room for spaces
-_SHOWN = 16  # how much of a refused text is quoted
+_SHOWN = 16  # characters quoted of a refused text
 _NUMBER = re.compile(r"0*([0-9]+)(?:\.([0-9]+))?(s?)")
 _DIGITS = re.compile(r"0*([0-9]+)")
 
@@ -38,13 +37,13 @@ class Refusal(Struct, frozen=True):
 
 
 class _Fault(ValueError):
-    """Carries the sentence of a `Refusal` out of the small readers."""
+    """Carries a `Refusal` out of the small readers."""
 
 
 def read_entry(text: str, bare: Measure = "reps") -> Enter | Refusal:
-    """Read an entry; a number without `s` is taken as `bare` ("hold" beside a hold's entry).
+    """Read an entry; a number without `s` is taken as `bare` ("hold" for a hold's entry).
 
-    Only the ASCII digits count, so that what is typed is what is read in every locale.
+    Only ASCII digits count, so that every locale reads what is typed in the same way.
     """
     try:
         return _read(text, bare)
@@ -111,7 +110,7 @@ def _reserve(text: str) -> int:
 
 
 def _at_most(digits: str, most: int, what: str) -> int:
-    """The number, however many digits somebody leans on."""
+    """The number, however many digits were typed."""
     if len(digits) > len(str(most)) or int(digits) > most:
         raise _Fault(f"{what} go from 0 to {most}.")
     return int(digits)
@@ -126,16 +125,16 @@ def _number(bare: Measure) -> str:
 
 
 def _quoted(text: str) -> str:
-    """The text as it may stand on a terminal: short, and without anything that is not a sign."""
+    """The text as it may stand on a terminal: short and printable."""
     text = printable(text)
     return f"`{text[:_SHOWN]}…`" if len(text) > _SHOWN else f"`{text}`"
 
 
-HEAVIEST = 500.0  # kg; our choice: more is a slip of the finger, for loads and body mass
+HEAVIEST = 500.0  # kg; our choice, for loads and body mass: more is a slip of the finger
 
 
 def bounded(text: str, what: str, least: float, most: float) -> float:
-    """A plain decimal number within bounds; ASCII digits alone. Raises Refused."""
+    """A plain decimal number within bounds, in ASCII digits. Raises Refused."""
     if not re.fullmatch(r"[0-9]{1,6}(\.[0-9]{1,3})?", text):
         raise Refused(f"{what} is a number: write {least:g} to {most:g}")
     value = float(text)

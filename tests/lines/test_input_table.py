@@ -285,7 +285,7 @@ def test_cautions_are_not_acknowledged_without_beginning(tmp_path: Path) -> None
         ("swap", "PRESS swapped for BENCH, 1 set · undo takes it back"),
         ("load 12", "PRESS used 12 kg · undo takes it back"),
         ("undo", "Taken back: PRESS set 1 begun"),
-        ("pain", "PRESS over for today, 2 sets left out: pain · undo takes it back"),
+        ("pain", "PRESS ends for today, 2 sets left out: pain · undo takes it back"),
     ],
 )
 def test_a_line_says_what_it_did_and_what_takes_it_back(

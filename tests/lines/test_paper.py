@@ -153,7 +153,7 @@ def test_easier_on_paper_is_never_a_heavier_load(tmp_path: Path) -> None:
         ((" ".join(["12"] * 21),), "line 1: Standing band press: write at most 20 sets"),
         (("12; mark-9 11",), "it has mark-1, mark-2"),
         (("swap squat",), "has no substitute 'squat'"),
-        (("box=1 12",), "unknown exercise 'box'; there is press, row"),
+        (("box=1 12",), "unknown exercise 'box'; there are press, row"),
         (("12", "9 10 11"), "line 2: One-sided"),
         (("twelve",), "line 1"),
         (("load heavy",), "line 1: a load in kg is a number"),

@@ -139,7 +139,7 @@ def test_what_was_used_before_an_offer_is_taken_stays_used() -> None:
 def test_offers_that_cannot_be_taken() -> None:
     mat = Mat(hut(), BASELINE)
     assert "not on offer today; on offer: lighter, place" in mat.refused(cmd.Take("more"))
-    assert mat.refused(cmd.Take("")) == "no offer is taken; the session is as planned already"
+    assert mat.refused(cmd.Take("")) == "no offer is taken; the session runs as planned"
     mat.do(cmd.Take("lighter"))
     assert mat.refused(cmd.Take("lighter")) == "lighter is taken already; planned gives it back"
     assert "before the start" in mat.begin().refused(cmd.Take("place"))

@@ -98,7 +98,7 @@ async def test_pain_ends_the_exercise_and_says_what_to_do(tmp_path: Path) -> Non
         await hands.press("x")
         assert "Which hurts? l BENCH, last · n ROW, next" in hands.text
         await hands.press("l")
-        assert "BENCH over for today, 1 set left out: pain · u takes it back" in hands.over
+        assert "BENCH ends for today, 1 set left out: pain · u takes it back" in hands.over
         assert "see a doctor or physiotherapist" in hands.over
         await hands.write("left wrist")
         assert hands.csv[0]["pain_where"] == "left wrist"

@@ -118,13 +118,13 @@ async def test_pain_in_a_set_acts_at_once_and_needs_no_word(tmp_path: Path) -> N
         await hands.wait(5)
         await hands.press("x")
         assert hands.state.phase == "rest"
-        assert "BENCH over for today, 2 sets left out: pain · u takes it back" in hands.over
+        assert "BENCH ends for today, 2 sets left out: pain · u takes it back" in hands.over
         await hands.press("x", "x")  # the key is still held down
         await hands.press("enter")
         assert len(hands.app.screen_stack) == 1
         row = hands.csv[0]
         assert (row["status"], row["pain"], row["pain_where"]) == ("broken", "yes", "")
-        assert "BENCH over for today" in hands.text
+        assert "BENCH ends for today" in hands.text
 
 
 @pytest.mark.parametrize("key", ["space", "pagedown", "right"])
@@ -186,7 +186,7 @@ async def test_which_hurts_is_asked_while_the_rest_goes_on(tmp_path: Path) -> No
         assert hands.csv[0]["reps"] == "4"
         assert "Which hurts?" in hands.text
         await hands.press("n")
-        assert "ROW over for today" in hands.over
+        assert "ROW ends for today" in hands.over
         await hands.press("enter")
         hurt = [(r["exercise"], r["side"], r["status"], r["pain"]) for r in hands.csv]
         assert hurt == [
@@ -260,7 +260,7 @@ async def test_a_set_given_up_is_not_counted_as_done(tmp_path: Path) -> None:
         assert [row.status for row in hands.state.rows][:2] == ["done", "broken"]
         assert "1 of 5 sets" in hands.text
         await hands.press("m", "l")
-        assert "was given up: only the end of a set" in " ".join(hands.text.split())
+        assert "was given up; only the end of a set" in " ".join(hands.text.split())
 
 
 async def test_a_set_too_short_for_a_late_key_is_named(tmp_path: Path) -> None:

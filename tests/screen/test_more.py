@@ -162,7 +162,7 @@ async def test_redo_is_there_after_an_undo_until_something_else_happens(tmp_path
         await hands.press("m", "d", "u")
         assert "Taken back: ROW dropped, 2 sets · m y does it again" in hands.text
         await hands.press("m", "y")
-        assert "Done again: ROW dropped, 2 sets · u takes it back" in hands.text
+        assert "Redone: ROW dropped, 2 sets · u takes it back" in hands.text
         await hands.press("u", "4", "enter", "m")
         assert "y" not in lines(hands)
         await hands.press("y")

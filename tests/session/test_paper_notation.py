@@ -75,7 +75,7 @@ def test_a_line_may_name_its_exercise(text: str, name: str, parts: tuple[Part, .
 
 
 def test_an_exercise_that_is_none_of_the_session_is_refused() -> None:
-    with pytest.raises(Refused, match="unknown exercise 'squat'; there is row, push-up, note"):
+    with pytest.raises(Refused, match="unknown exercise 'squat'; there are row, push-up, note"):
         read_paper("squat=free 12", IDS)
 
 

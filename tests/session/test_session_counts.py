@@ -319,7 +319,7 @@ def test_late_where_there_is_nothing_to_take_off() -> None:
     assert mat.refused(cmd.Late()) == "Press at the hut, set 1, lasted only 4.0 s"
     broken = Mat().begin().start().do(cmd.Skip(), after=30.0)
     assert broken.refused(cmd.Late()) == (
-        "Press at the hut, set 1, was given up: only the end of a set that was done is put back"
+        "Press at the hut, set 1, was given up; only the end of a set that was done can move"
     )
 
 

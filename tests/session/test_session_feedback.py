@@ -40,8 +40,8 @@ PRESS_NEXT: Mapping[str, cmd.Command] = {
     "PRESS used 9 kg": cmd.Use(load=9.0),
     "PRESS used height 60 cm": cmd.Use(setup=(("height", "60 cm"),)),
     "3 sets left out: ROW 2, PRESS 1": cmd.LeaveOut((("press", 3), ("row", 1), ("row", 2))),
-    "PRESS over for today, 3 sets left out: pain": cmd.Hurt(),
-    "PRESS over for today, 3 sets left out: pain, left knee": cmd.Hurt("left knee"),
+    "PRESS ends for today, 3 sets left out: pain": cmd.Hurt(),
+    "PRESS ends for today, 3 sets left out: pain, left knee": cmd.Hurt("left knee"),
     "Note saved for the session": cmd.Note("cold"),
     "Session rated 7 of 10": cmd.Rate(7.0),
     "Body mass 74.5 kg": cmd.Weigh(74.5),
@@ -56,7 +56,7 @@ IN_ROW_RIGHT: Mapping[str, cmd.Command] = {
     "PRESS set 1 not counted": cmd.NoCount(),
     "ROW set 1 left: 9": cmd.Fix(2, "reps", cmd.Count(9)),
     "ROW set 1 left: 5 s off its end": cmd.Late(),
-    "ROW over for today, 2 sets left out: pain": cmd.Hurt(),
+    "ROW ends for today, 2 sets left out: pain": cmd.Hurt(),
     "Note saved for ROW set 1": cmd.Note("tight"),
 }
 
@@ -86,7 +86,7 @@ def test_undo_and_redo_say_of_what(commands: Mapping[str, cmd.Command]) -> None:
         back = "" if started else " · redo does it again"
         assert said(mat) == f"Taken back: {text}{back}"
         if not started:
-            assert said(mat.do(cmd.Redo())) == f"Done again: {text} · u takes it back"
+            assert said(mat.do(cmd.Redo())) == f"Redone: {text} · u takes it back"
 
 
 def test_what_the_clock_does_is_told_only_when_it_is_taken_back() -> None:

@@ -89,7 +89,7 @@ NO_PAIR = "two numbers need a one-sided set without a count; write one number"
 NO_END = "no set has ended yet"
 NO_UNDO = "nothing to undo"
 NO_REDO = "nothing to redo; redo works only straight after undo"
-NO_KEEP = "keep and today come after a set"
+NO_KEEP = "keep and today work only after a set"
 AS_PLANNED = "every level is as planned; nothing to keep"
 NO_PLANK = "Plank at the hut"
 
@@ -179,10 +179,10 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
         "paused": f"{NO_PLANK} is at its hardest level",
         "wrap-up": NONE_LEFT,
     },
-    "lighter": dict.fromkeys(PHASES, "offers can be taken before the start only")
+    "lighter": dict.fromkeys(PHASES, "the session has started; offers can be taken only before the start")
     | {"ready": "'lighter' is not on offer today; on offer: nothing"},
     "unwell": dict.fromkeys(
-        PHASES, "the session has started: pain WHERE ends an exercise, end ends the session"
+        PHASES, "the session has started; pain WHERE ends an exercise, end closes it"
     )
     | {"ready": ("noted closed", "closed")},
     "from paper": FROM_PAPER | {"ready": ("written", "ready")},

@@ -387,7 +387,7 @@ def test_pain_asked_for_the_last_exercise_while_the_next_runs() -> None:
 
 def test_pain_of_an_exercise_that_is_neither_last_nor_next() -> None:
     mat = Mat(workout([part(exercise("press"))], [part(exercise("row"))])).begin().set()
-    assert "is not the last exercise, nor the next" in mat.refused(cmd.Hurt(exercise="row"))
+    assert "is neither the last exercise nor the next one" in mat.refused(cmd.Hurt(exercise="row"))
 
 
 def test_the_place_of_a_pain_comes_later_until_another_set_begins() -> None:
