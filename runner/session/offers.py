@@ -50,7 +50,7 @@ def _take(turn: Turn, command: cmd.Take) -> None:
     """
     state = turn.state
     if state.phase != "ready":
-        raise Refused("the session has started; offers can be taken only before the start")
+        raise Refused("offers can be taken only before the start")
     known = {offer.kind: offer for offer in state.baseline.offers}
     if command.offer and command.offer not in known:
         there = ", ".join(known) or "nothing"

@@ -179,7 +179,7 @@ TABLE: Mapping[str, Mapping[Phase, Answer]] = {
         "paused": f"{NO_PLANK} is at its hardest level",
         "wrap-up": NONE_LEFT,
     },
-    "lighter": dict.fromkeys(PHASES, "the session has started; offers can be taken only before the start")
+    "lighter": dict.fromkeys(PHASES, "offers can be taken only before the start")
     | {"ready": "'lighter' is not on offer today; on offer: nothing"},
     "unwell": dict.fromkeys(
         PHASES, "the session has started; pain WHERE ends an exercise, end closes it"
