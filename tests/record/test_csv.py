@@ -154,7 +154,9 @@ def test_all_faulty_rows_are_told_and_good_ones_given_out() -> None:
     with pytest.raises(MatsideError) as caught:
         found.extend(read_csv(io.StringIO(text, newline="")))
     assert [line.split(":")[0] for line in caught.value.lines] == ["line 3", "line 5"]
-    assert caught.value.lines[0] == "line 3: 2 fields; the header has 42, write as many"
+    assert (
+        caught.value.lines[0] == f"line 3: 2 fields; the header has {len(COLUMNS)}, write as many"
+    )
 
 
 def test_the_faults_of_an_endless_wrong_file_end(monkeypatch: pytest.MonkeyPatch) -> None:

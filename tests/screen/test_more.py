@@ -31,7 +31,7 @@ async def test_each_line_names_what_it_acts_on(tmp_path: Path) -> None:
     async with at_the_mat(tmp_path) as hands:
         await in_a_rest(hands)
         await hands.press("m")
-        assert lines(hands) == {
+        wanted = {
             "w": "swap ROW for BLADES",
             "h": "ROW harder: 4 kg",
             "k": "skip ROW set 1",
@@ -46,6 +46,7 @@ async def test_each_line_names_what_it_acts_on(tmp_path: Path) -> None:
             "t": "pacer on",
             "s": "sound, voice, volume, light or dark",
         }
+        assert wanted.items() <= lines(hands).items()
         for letter, text in lines(hands).items():
             assert f"{letter}  {text}" in hands.text
 
