@@ -236,7 +236,7 @@ class Busy:
         self._share: float | None = None
         self._over = threading.Event()
         self._thread: threading.Thread | None = None
-        self._told = False
+        self._shown = False
 
     def __enter__(self) -> Self:
         if self._stream.isatty():
@@ -248,7 +248,7 @@ class Busy:
         self._over.set()
         if self._thread is not None:
             self._thread.join()
-        if self._told:
+        if self._shown:
             self._write("\r\x1b[K")
 
     def each(self, items: Iterable[Item], number: int) -> Iterator[Item]:
@@ -260,7 +260,7 @@ class Busy:
     def _run(self) -> None:
         begun, wait = time.monotonic(), self.AFTER
         while not self._over.wait(wait):
-            self._told, wait = True, self.EVERY
+            self._shown, wait = True, self.EVERY
             share = self._share
             far = f"{time.monotonic() - begun:.0f} s" if share is None else f"{100 * share:.0f} %"
             self._write(f"\r\x1b[K{self._what} ... {far}")

@@ -73,7 +73,7 @@ def main(args: argparse.Namespace) -> int:
         now = datetime.now().astimezone()
         past = look_back(record, trainee, since=since, until=until)
         if past is None:
-            print(f"the record has no session of {trainee}{_told(args)}", file=sys.stderr)
+            print(f"the record has no session of {trainee}{_period_words(args)}", file=sys.stderr)
             return Exit.OK
         chosen = _chosen(past, args.exercise)
         if args.svg is not None:
@@ -115,7 +115,7 @@ def main(args: argparse.Namespace) -> int:
     return code
 
 
-def _told(args: argparse.Namespace) -> str:
+def _period_words(args: argparse.Namespace) -> str:
     pairs = (("from", args.since), ("to", args.until))
     return "".join(f" {word} {day}" for word, day in pairs if day)
 

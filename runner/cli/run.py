@@ -184,13 +184,13 @@ def _plain(
     args: argparse.Namespace, opening: Opening, *, resume: bool | None
 ) -> tuple[int, Live | None]:
     from runner.lines.session import run_plain
-    from runner.live.clock import kept_awake, left_alone
+    from runner.live.clock import collecting_new_objects_only, kept_awake
     from runner.live.sound_controls import Hearing
 
     _say_trouble(opening)
     terminal = sys.stdin.isatty() and sys.stderr.isatty()
     hearing = Hearing(os.environ, _wanted(args), bell=terminal_bell())
-    with hearing, kept_awake(), left_alone():
+    with hearing, kept_awake(), collecting_new_objects_only():
         code, live = run_plain(opening, hearing, resume=resume, yes=args.yes, terminal=terminal)
         while news := hearing.news():
             print(news, file=sys.stderr)
@@ -232,9 +232,9 @@ def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Pa
     lost = keeper.trouble or "writing takes too long"
     trouble = lost if keeper.lost else damage(live, path)
     if trouble:
-        place = rescue(live, data)
+        rescued = rescue(live, data)
         _say(f"NOT KEPT in the record: {shown(trouble)}")
-        where = f"is in {shown(place)}" if place else "cannot be written anywhere"
+        where = f"is in {shown(rescued)}" if rescued else "cannot be written anywhere"
         _say(f"this session's CSV {where}")
         return Exit.IO if code == Exit.OK else code
     return code

@@ -156,9 +156,9 @@ class Course(Struct, frozen=True):
         station = self.exercise(index).station
         if station is None or not planned_set.level.setup:
             return 0.0
-        left = stations.get(station)
+        setup = stations.get(station)
         stations[station] = planned_set.level.setup
-        if left is None or dict(left) == dict(planned_set.level.setup):
+        if setup is None or dict(setup) == dict(planned_set.level.setup):
             return 0.0
         return self.workout.stations[station].change
 
@@ -313,8 +313,8 @@ def _item_levels(
     """Kind, group and level of each set of one exercise in a block, ramp sets in front."""
     exercise = workout.exercises[item.exercise]
     work: list[tuple[SetKind, str, Level]] = []
-    for place, plain in enumerate(groups := item.versions or ("",) * item.sets):
-        group = part_of(plain, exercise.id, working, first=plain not in groups[:place])
+    for number, plain in enumerate(groups := item.versions or ("",) * item.sets):
+        group = part_of(plain, exercise.id, working, first=plain not in groups[:number])
         work.append(("work", group, exercise.progression[working_index(exercise, group, working)]))
     first_group, first = work[0][1], work[0][2]
     lighter = ramp_level(exercise, first, working)
@@ -412,10 +412,10 @@ def with_level(exercise: Exercise, level: Level) -> Exercise:
         return exercise
     order = level_order(exercise, level) or ()
     easier = [i for i in same if (level_order(exercise, exercise.progression[i]) or ()) <= order]
-    place = easier[-1] + 1 if easier else same[0]
+    index = easier[-1] + 1 if easier else same[0]
     used = replace(nearest, setup=level.setup, load=level.load)
     progression = exercise.progression
-    return replace(exercise, progression=(*progression[:place], used, *progression[place:]))
+    return replace(exercise, progression=(*progression[:index], used, *progression[index:]))
 
 
 def ramp_level(exercise: Exercise, work: Level, working: WorkingLevels | None = None) -> Level:
@@ -431,10 +431,10 @@ def ramp_level(exercise: Exercise, work: Level, working: WorkingLevels | None = 
         half = load - ceil(load / 2 / step) * step if work.load_step else load / 2 // step * step
         return replace(work, load=float(max(half, Fraction(0))))
     versions = list(dict.fromkeys(r.version for r in exercise.progression))
-    place = versions.index(work.version) if work.version in versions else 0
-    if place == 0:
+    number = versions.index(work.version) if work.version in versions else 0
+    if number == 0:
         return work
-    before = versions[place - 1]
+    before = versions[number - 1]
     return exercise.progression[working_index(exercise, before, working or {})]
 
 
@@ -456,7 +456,7 @@ def _seconds_a_count(exercise: Exercise, level: Level) -> float:
 @lru_cache(maxsize=1024)
 def _loads(
     prime: tuple[str, ...], assist: tuple[str, ...], both_sides: tuple[str, ...], side: Side
-) -> tuple[frozenset[timing.Place], frozenset[timing.Place]]:
+) -> tuple[frozenset[timing.Site], frozenset[timing.Site]]:
     return timing.loads(prime, assist, both_sides, side)
 
 
@@ -469,7 +469,7 @@ Length = Callable[[PlannedSet, Bout], float]
 class ComingBout(NamedTuple):
     """A bout to come: the rest before it, and when it begins and ends in session seconds."""
 
-    place: int  # of its set among the planned sets, from 0
+    set_index: int  # of its set among the planned sets, from 0
     planned_set: PlannedSet  # as the set stands once it has begun
     number: int  # 0 for the first side of the set, 1 for the second
     rest: Rest
@@ -519,8 +519,8 @@ class RemainingSets:
 
     def bouts(self) -> Iterator[tuple[PlannedSet, Bout]]:
         """The bouts to come in their order, each with what is expected of it now."""
-        for place, coming in self._coming.items():
-            for bout in self._sets[place].bouts[coming.first_side :]:
+        for index, coming in self._coming.items():
+            for bout in self._sets[index].bouts[coming.first_side :]:
                 yield coming.planned_set, bout
 
     def walk(

@@ -39,7 +39,7 @@ from runner.law.workout import Side, Timing
 Why = Literal[
     "lead-in", "side", "station", "breather", "position", "block", "changeover", "recovery"
 ]
-Place = tuple[str, str]  # (muscle, "left" or "right")
+Site = tuple[str, str]  # (muscle, "left" or "right")
 
 # Sums of floats that ought to be equal differ by less than this; no clock of ours sees it.
 SAME = 1e-6
@@ -50,8 +50,8 @@ class Bout(Struct, frozen=True):
     """One side of a set, or a two-sided set whole, and what it loads."""
 
     side: Side
-    prime: frozenset[Place]
-    synergist: frozenset[Place]
+    prime: frozenset[Site]
+    synergist: frozenset[Site]
     expected: float  # seconds, as known when it is asked for
 
 
@@ -80,7 +80,7 @@ class Rest(Struct, frozen=True):
 
 def loads(
     prime: Iterable[str], assist: Iterable[str], both_sides: Iterable[str], side: Side
-) -> tuple[frozenset[Place], frozenset[Place]]:
+) -> tuple[frozenset[Site], frozenset[Site]]:
     """Where a bout loads which muscle: (as prime mover, as synergist).
 
     Two-sided work loads both sides. One-sided work loads its own, and the muscles of
@@ -97,8 +97,8 @@ def loads(
 class Ledger(Struct, frozen=True):
     """For every muscle and side: when it last ended work as prime mover, when as synergist."""
 
-    prime: Mapping[Place, float] = field(default_factory=dict)
-    synergist: Mapping[Place, float] = field(default_factory=dict)
+    prime: Mapping[Site, float] = field(default_factory=dict)
+    synergist: Mapping[Site, float] = field(default_factory=dict)
 
     def after(self, bout: Bout, end: float) -> Ledger:
         """The ledger once `bout` has ended at `end`."""
@@ -113,14 +113,14 @@ class Ledger(Struct, frozen=True):
         Minus infinity where no muscle of it has an entry.
         """
         prime, synergist, latest = self.prime, self.synergist, LONG_AGO
-        for place in bout.prime:
-            if place in prime:
-                latest = max(latest, prime[place] + recovery)
-            if place in synergist:
-                latest = max(latest, synergist[place] + cross)
-        for place in bout.synergist:
-            if place in prime:
-                latest = max(latest, prime[place] + cross)
+        for site in bout.prime:
+            if site in prime:
+                latest = max(latest, prime[site] + recovery)
+            if site in synergist:
+                latest = max(latest, synergist[site] + cross)
+        for site in bout.synergist:
+            if site in prime:
+                latest = max(latest, prime[site] + cross)
         return latest
 
     def recovered(self, bout: Bout, start: float) -> float | None:
@@ -128,7 +128,7 @@ class Ledger(Struct, frozen=True):
 
         None where none of them has been one before.
         """
-        ends = [self.prime[place] for place in bout.prime if place in self.prime]
+        ends = [self.prime[site] for site in bout.prime if site in self.prime]
         return start - max(ends) if ends else None
 
 

@@ -189,17 +189,17 @@ def _introduce(paper: Paper, talk: Talk) -> None:
 
 def _exercises(paper: Paper, talk: Talk) -> None:
     """Ask for one exercise after the other; those that are written already are passed over."""
-    place = 0
-    while place < len(paper.pages):
-        page = paper.pages[place]
+    index = 0
+    while index < len(paper.pages):
+        page = paper.pages[index]
         if page.written:
-            place += 1
+            index += 1
             continue
-        talk.say(_asked(page, place, len(paper.pages), paper.wrote.get(page.key, "")))
-        place += _one(paper, talk, place)
+        talk.say(_asked(page, index, len(paper.pages), paper.wrote.get(page.key, "")))
+        index += _one(paper, talk, index)
 
 
-def _asked(page: PaperPage, place: int, of: int, was: str) -> str:
+def _asked(page: PaperPage, index: int, of: int, was: str) -> str:
     """What is asked for: exercise, sets, set-up, last time."""
     exercise, level, _ = page.stretches[-1]
     exercise = exercise.at(level.version)
@@ -221,22 +221,22 @@ def _asked(page: PaperPage, place: int, of: int, was: str) -> str:
     again = f"; you wrote {was}; write it again" if was else ""
     sets = text.how_many(len(page.planned_sets), "set")
     return (
-        f"{place + 1} of {of}  {exercise.name}, {sets}{sides}{at_level}"
+        f"{index + 1} of {of}  {exercise.name}, {sets}{sides}{at_level}"
         f": {level_text(level)}{known}{again}"
     )
 
 
-def _one(paper: Paper, talk: Talk, place: int) -> int:
+def _one(paper: Paper, talk: Talk, index: int) -> int:
     """Ask until an exercise is written; by how many exercises to go on, or back."""
     asked = ""  # the line whose counts were asked about
-    while line := talk.ask(paper.pages[place].exercise.short):
-        page = paper.pages[place]
+    while line := talk.ask(paper.pages[index].exercise.short):
+        page = paper.pages[index]
         if line == "help":
             talk.say(*(f"{form:<20}{meaning}" for form, meaning in HELP))
-        elif line == "back" and place:
-            before = paper.pages[place - 1]
+        elif line == "back" and index:
+            before = paper.pages[index - 1]
             paper.wrote[before.key] = " ".join(set_word(sides) for _, sides in before.sets)
-            paper.pages[place - 1] = before.afresh()
+            paper.pages[index - 1] = before.afresh()
             return -1
         elif line == "back":
             talk.refuse("this is the first exercise")
@@ -246,7 +246,7 @@ def _one(paper: Paper, talk: Talk, place: int) -> int:
             return 0
         else:
             try:
-                at, new = written(paper, line, place)
+                at, new = written(paper, line, index)
             except Refused as refused:
                 talk.refuse(str(refused))
                 continue
@@ -258,7 +258,7 @@ def _one(paper: Paper, talk: Talk, place: int) -> int:
             _say_changed(talk, page, new)
             if last != at:
                 talk.say(f"  {_later_sets(paper.pages[last])}")
-            if at == place and new.written:
+            if at == index and new.written:
                 return 1
     return 1
 
@@ -278,7 +278,7 @@ def _later_sets(page: PaperPage) -> str:
     return f"later sets, {level_text(page.sets[0][0].level)}: {counts}"
 
 
-def written(paper: Paper, line: str, place: int | None) -> tuple[int, PaperPage]:
+def written(paper: Paper, line: str, index: int | None) -> tuple[int, PaperPage]:
     """Which page a line is about, by default the one at `place`, and the page with it.
 
     Raises Refused for what cannot be, or cannot be understood.
@@ -290,11 +290,11 @@ def written(paper: Paper, line: str, place: int | None) -> tuple[int, PaperPage]
             if name not in ids or (pages[ids[name]].written and not page.written):
                 ids[name] = at
     read = read_paper(line, ids)
-    if place is None or read.exercise not in ("", *pages[place].ids):
+    if index is None or read.exercise not in ("", *pages[index].ids):
         if not read.exercise:
             raise Refused(f"name the exercise first: {next(iter(ids))} 12 11")
-        place = ids[read.exercise]
-    return place, pages[place].having(read.parts)
+        index = ids[read.exercise]
+    return index, pages[index].having(read.parts)
 
 
 def _asks_again(doubts: str, talk: Talk) -> bool:
@@ -426,19 +426,19 @@ def write_lines(paper: Paper, day: Day) -> list[str]:
     A line without an exercise is about the one before. Raises MatsideError (65) with the number
     of a line that cannot be used.
     """
-    place: int | None = None
+    index: int | None = None
     doubtful = []
     for number, line in day.lines:
         try:
             if line.partition(" ")[0] in ("rpe", "mass", "minutes", "lighter") or (
-                place is None and line.startswith("note ")
+                index is None and line.startswith("note ")
             ):
                 _say_of_it(paper, line)
             else:
-                place, page = written(paper, line, place)
+                index, page = written(paper, line, index)
                 if doubts := _doubts(page, page.state.baseline.best):
                     doubtful.append(f"line {number}: {doubts}?")
-                place = paper.put(place, page)
+                index = paper.put(index, page)
         except Refused as refused:
             raise _bad(number, str(refused)) from None
     return doubtful
@@ -477,9 +477,9 @@ def _understood(state: State, minutes: float | None) -> Iterator[str]:
         yield f"  body mass: {state.mass:g} kg"
     for name in state.taken:
         yield f"  a {name} session"
-    left = sum(s.status == "todo" and s.kind == "work" for s in state.course.planned_sets)
-    if left:
-        yield f"  not done: {text.how_many(left, 'set')}"
+    undone = sum(s.status == "todo" and s.kind == "work" for s in state.course.planned_sets)
+    if undone:
+        yield f"  not done: {text.how_many(undone, 'set')}"
 
 
 def counts_text(rows: list[Row]) -> str:

@@ -25,7 +25,7 @@ from runner.lines.paper import Ended, Talk
 from runner.live import face_verbs  # noqa: F401 - whose words are obeyed
 from runner.live.advice import Advisor
 from runner.live.advice_lines import HOW, answer
-from runner.live.controller import Confirm, Controller, Told, Work
+from runner.live.controller import Confirm, Controller, Reply, Work
 from runner.live.driver import Driver, SettledEvent
 from runner.live.offers import offer_lines
 from runner.live.session_setup import PAIN_ADVICE, Live, Opening
@@ -128,9 +128,9 @@ class PlainSession:
         self._out, self._say, self._controller = out, say, controller
         self._terminal = terminal  # somebody is there to be asked
         self._doubted = ""  # the last line, where it was asked about
-        self._told_late = False
+        self._late_said = False
         self._late_seen: tuple[State | None, float] = None, 0.0
-        self._told_levels: tuple[str, ...] = ()
+        self._levels_said: tuple[str, ...] = ()
         self._calls: deque[Callable[[], None]] = deque()  # of other threads, made between lines
         controller.later = self._calls.append
 
@@ -168,10 +168,10 @@ class PlainSession:
             self._tell_kept(live.driver)
 
     def _loop(self, live: Live, lines: Lines) -> None:
-        controller, driver, told = self._controller, live.driver, False
+        controller, driver, time_said = self._controller, live.driver, False
         opening = controller.opening
         while driver.state.phase != "closed":
-            told = self._tell_time_is_over(driver, told=told)
+            time_said = self._tell_time_is_over(driver, said=time_said)
             self._tell_lateness(driver)
             self._tell_levels(driver.state)
             self._tell_news()
@@ -239,16 +239,16 @@ class PlainSession:
             return False
         return True
 
-    def _meet(self, told: Told) -> None:
+    def _meet(self, reply: Reply) -> None:
         """Say what a word has brought; what is asked about on a screen is done at once."""
-        match told:
+        match reply:
             case str():
-                self.say(*told.splitlines())
+                self.say(*reply.splitlines())
             case Work():
-                self._meet(told.then(told.work()))
+                self._meet(reply.then(reply.work()))
             case Confirm():
-                self.say(*told.lines)
-                self._meet(told.agreed())
+                self.say(*reply.lines)
+                self._meet(reply.agreed())
 
     def _asks_again(self, line: str, state: State, doubted: Sequence[entries.Doubt]) -> bool:
         """Ask about a doubtful count, or remark on it where nobody is there; whether to wait."""
@@ -274,18 +274,18 @@ class PlainSession:
             return  # the forecast takes its time, and little has changed
         self._late_seen = driver.state, now
         late = schedule.text(driver.state, now)
-        if late and not self._told_late:
+        if late and not self._late_said:
             self.say(f"{late} · shorten leaves out sets, undo brings them back")
-        self._told_late = bool(late)
+        self._late_said = bool(late)
 
     def _tell_levels(self, state: State) -> None:
         """Say after the last set at which levels the next session starts, if not as planned."""
         levels = tuple(_new_levels(state)) if state.phase == "wrap-up" else ()
-        if levels and levels != self._told_levels:
+        if levels and levels != self._levels_said:
             self.say(*levels)
             if not any(one.today_only for one in new_levels(state)):
                 self.say("The word today keeps it for today only.")
-        self._told_levels = levels
+        self._levels_said = levels
 
     def _print(self, events: Sequence[SettledEvent], live: Live) -> None:
         for one in events:
@@ -316,7 +316,7 @@ class PlainSession:
                     "harder takes the next one"
                 )
 
-    def _tell_time_is_over(self, driver: Driver, *, told: bool) -> bool:
+    def _tell_time_is_over(self, driver: Driver, *, said: bool) -> bool:
         """Say once that warm-up or cool-down time is over, or that a set waits."""
         state = driver.state
         waits = state.phase in ("warm-up", "wrap-up") or (
@@ -324,9 +324,9 @@ class PlainSession:
         )
         if not waits or state.until is None or driver.now() < state.until:
             return False
-        if not told and state.phase == "wrap-up" and not state.workout.cool_down:
+        if not said and state.phase == "wrap-up" and not state.workout.cool_down:
             self.say("All sets done: an empty line closes the session.")
-        elif not told:
+        elif not said:
             what = {"warm-up": "The warm-up", "wrap-up": "The cool-down"}.get(
                 state.phase, "The rest"
             )
@@ -341,8 +341,8 @@ class PlainSession:
             if opening.near:
                 self.say(f"Similar names: {', '.join(opening.near)} (--for NAME).")
         self.say(f"{workout.plan}, session {workout.session}: {workout.name}")
-        for place in opening.stations:
-            parts = (place.station.name, setup_text(place.setup), place.station.check or "")
+        for station in opening.stations:
+            parts = (station.station.name, setup_text(station.setup), station.station.check or "")
             self.say("Set up: " + ", ".join(p for p in parts if p))
         self.say(*opening.warnings)
         for offer in opening.baseline.offers:

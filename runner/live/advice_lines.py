@@ -137,9 +137,9 @@ def position(exercise: Exercise, text: str) -> int:
     if index is not None:
         return index
     version, _, value = text.partition(":")
-    places = [level for level in exercise.progression if level.version == version.strip()]
-    if not places:
+    levels = [level for level in exercise.progression if level.version == version.strip()]
+    if not levels:
         ids = ", ".join(dict.fromkeys(r.version for r in exercise.progression))
         raise Refused(f"{exercise.name} has no version {version.strip()!r}; it has {ids}")
-    there = "; ".join(map(level_text, places))
+    there = "; ".join(map(level_text, levels))
     raise Refused(f"{exercise.name} has no level {value.strip()!r}; it has {there}")

@@ -3,7 +3,7 @@
 A session's seconds count a suspend of the laptop, since the body does not pause. CLOCK_BOOTTIME
 does so on Linux; CLOCK_MONOTONIC stands still in a suspend on Linux and macOS. A rehearsal runs
 on a `FastClock`. While a session runs, `kept_awake` keeps screen and machine awake, and
-`left_alone` keeps the garbage collector off long-lived objects.
+`collecting_new_objects_only` keeps the garbage collector off long-lived objects.
 """
 
 from __future__ import annotations
@@ -191,7 +191,7 @@ NEW_OBJECTS = 1000  # between two collections in a session; our choice, near Pyt
 
 
 @contextmanager
-def left_alone() -> Iterator[None]:
+def collecting_new_objects_only() -> Iterator[None]:
     """Inside the block the garbage collector looks only at objects that are made there.
 
     A collection over all that a full screen has loaded takes tens of milliseconds, in which a cue

@@ -74,16 +74,16 @@ class WhereItHurts(Struct, frozen=True):
 
     done: str
     advice: Sequence[str]
-    told: Callable[[str], Request | None]
+    take: Callable[[str], Request | None]
     undo: Callable[[], object]
     waits: bool = False
 
 
 class AnswerAdvice(Struct, frozen=True):
-    """One piece of advice after another; `told` gets what each answer means."""
+    """One piece of advice after another; `say` gets what each answer means."""
 
     advisor: Advisor
-    told: Callable[[str], None]
+    say: Callable[[str], None]
 
 
 class Work(Struct, frozen=True):
@@ -112,7 +112,7 @@ class OnScreen(Struct, frozen=True):
 
 
 Request = Ask | Confirm | Read | WhereItHurts | AnswerAdvice | Work | ReadOn | Leave | OnScreen
-Told = Request | str | None  # a text is the message, or in line mode lines to say
+Reply = Request | str | None  # a text is the message, or in line mode lines to say
 
 
 class UndoAsked(Struct, frozen=True):
@@ -285,14 +285,14 @@ class Controller:
         self.send(known.read(""))
         return None
 
-    def obey(self, line: str) -> Told:
+    def obey(self, line: str) -> Reply:
         """Do what a word of the face says, such as `sound`. Raises Refused for any other word."""
         name, _, rest = line.strip().partition(" ")
         known = VERBS[name]
         if known.does is None:
             raise Refused(f"unknown word {name!r}; help lists the words")
-        told: Told = known.does(self, known.read(rest.strip()))
-        return told
+        reply: Reply = known.does(self, known.read(rest.strip()))
+        return reply
 
     @staticmethod
     def knows(line: str) -> bool:
@@ -300,12 +300,12 @@ class Controller:
         known = VERBS.get(line.strip().partition(" ")[0])
         return known is not None and known.form != "" and not known.decides
 
-    def tell(self, told: Told) -> Request | None:
+    def tell(self, reply: Reply) -> Request | None:
         """Take a text as the message; what is left is for the face."""
-        if isinstance(told, str):
-            self.message = told
+        if isinstance(reply, str):
+            self.message = reply
             return None
-        return told
+        return reply
 
     # The count being typed
 
@@ -400,9 +400,9 @@ class Controller:
         self._to_tell |= became
         back = f"{key_of('undo', remote=self.remote)} takes it back"
         again = f"{key_of('redo')} does it again"
-        told = "" if became else report(events, state, undo=back, redo=again)
+        text = "" if became else report(events, state, undo=back, redo=again)
         # What was said of the rest is no longer true in the set.
-        self.message = told or ("" if begun else self.message)
+        self.message = text or ("" if begun else self.message)
         if correcting is not None and state.phase == "set" and self.line is None:
             self.message = _stays(correcting)
         if any(isinstance(event, Ended | Closed) for event in events):
@@ -496,11 +496,11 @@ class Controller:
             return None
         pain = next(e for e in reversed(self.live.driver.state.log) if isinstance(e, Pain))
 
-        def told(where: str) -> None:
+        def take(where: str) -> None:
             if where:
                 self.send(cmd.Hurt(where, entry=pain.entry))
 
-        return WhereItHurts(self.message, PAIN_ADVICE, told, lambda: self.send(cmd.Undo()))
+        return WhereItHurts(self.message, PAIN_ADVICE, take, lambda: self.send(cmd.Undo()))
 
     def not_entered(self) -> str:
         """How many counts are missing; "" for none."""
@@ -522,8 +522,8 @@ class Controller:
             self.opening.acknowledge(self.live)
 
 
-_KEYED: dict[str, Callable[[Controller], Told]] = {}
-Keyed = Callable[[Controller], Told]
+_KEYED: dict[str, Callable[[Controller], Reply]] = {}
+Keyed = Callable[[Controller], Reply]
 
 
 def keyed(name: str) -> Callable[[Keyed], Keyed]:
@@ -579,7 +579,7 @@ def ask_line(session: Controller, label: str, word: Callable[[str], str]) -> Ask
     },
     help="Do what comes next: start, end the set, go on, close.",
 )
-def _main(session: Controller, _: None) -> Told:
+def _main(session: Controller, _: None) -> Reply:
     if session.tryout:
         session.tried += 1
         session.play("start")

@@ -84,12 +84,12 @@ class Store(Protocol):
 class PendingAnswer(Struct):
     """An answer to advice on its way into the record.
 
-    `told` hears what became of it, perhaps in the writer's thread: None once it is on file, and
-    the first time that it could not be written, why.
+    `on_result` hears what became of it, perhaps in the writer's thread: None once it is on file,
+    and the first time that it could not be written, why.
     """
 
     write: Callable[[Store], None]
-    told: Callable[[Exception | None], object]
+    on_result: Callable[[Exception | None], object]
     failed: bool = False
 
 
@@ -101,7 +101,7 @@ class Batch(Struct, eq=False):
     state: State  # the one after the last of them
     since: float = field(default_factory=time.monotonic)
     kept: bool | None = None
-    told: bool = False
+    reported: bool = False
 
 
 class _Writer(Struct):
@@ -239,7 +239,7 @@ class Keeper:
                     self.trouble = self.trouble or f"writing takes longer than {WAIT_S:g} s"
                 if batch.kept is None:
                     break
-                batch.told = True
+                batch.reported = True
                 found.append(self._untold.popleft())
         return found
 
@@ -253,7 +253,7 @@ class Keeper:
     def news(self) -> str | None:
         """Said once: what was told as not kept is on file now."""
         with self._condition:
-            if not self._late or any(batch.told for batch in self._pending):
+            if not self._late or any(batch.reported for batch in self._pending):
                 return None
             count, self._late = self._late, 0
         return f"Kept now: {how_many(count, 'event')}"
@@ -319,7 +319,7 @@ class Keeper:
         with self._condition:
             for batch in self._pending[:number]:
                 batch.kept = kept
-                late = batch.told or (self._stands_in and not self._known)
+                late = batch.reported or (self._stands_in and not self._known)
                 self._late += len(batch.numbered) if late and kept else 0
             self._known |= kept
             del self._pending[:number]
@@ -341,13 +341,13 @@ class Keeper:
             with self._condition:
                 self._answers.popleft()
                 self._condition.notify_all()
-            answer.told(None)
+            answer.on_result(None)
 
     def _answers_failed(self, error: Exception) -> None:
         for answer in list(self._answers):
             if not answer.failed:
                 answer.failed = True
-                answer.told(error)
+                answer.on_result(error)
 
     def _acknowledge(self, store: Store, cautions: tuple[Sequence[str], datetime]) -> None:
         store.acknowledge(self._info.trainee, self._info.plan, *cautions)
@@ -555,9 +555,9 @@ class Driver:
         wake, tells = self.next_wake(), self.keeper.seconds_to_tell()
         if wake is None:
             return tells
-        left = wake - self.now()
-        left = max(left, FINEST) if left > 0 else 0.0
-        return left if tells is None else min(left, tells)
+        wait = wake - self.now()
+        wait = max(wait, FINEST) if wait > 0 else 0.0
+        return wait if tells is None else min(wait, tells)
 
     def waits(self, seconds: float | None) -> float | None:
         """So long a face may wait before it looks again, at most `seconds`.

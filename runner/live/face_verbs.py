@@ -22,8 +22,8 @@ from runner.live.controller import (
     Leave,
     OnScreen,
     PainAsked,
+    Reply,
     Request,
-    Told,
     UndoAsked,
     WhereItHurts,
     Work,
@@ -55,7 +55,7 @@ RECENT_S = 10.0  # seconds in which one press of undo is enough, and in which a 
     label="more",
     help="List everything else that can be done now, by letter.",
 )
-def _more(session: Controller, _: None) -> Told:
+def _more(session: Controller, _: None) -> Reply:
     session.more = ""
     return None
 
@@ -68,7 +68,7 @@ def _more(session: Controller, _: None) -> Told:
     label="sound, voice, volume, light or dark",
     help="List what is heard, and how the screen looks.",
 )
-def _settings(session: Controller, _: None) -> Told:
+def _settings(session: Controller, _: None) -> Reply:
     session.more = "s"
     return None
 
@@ -93,7 +93,7 @@ def _sound_line(session: Controller) -> str:
     label=_sound_line,
     help="Sound on or off.",
 )
-def _sound(session: Controller, _: None) -> Told:
+def _sound(session: Controller, _: None) -> Reply:
     return "" if session.hearing is None else session.hearing.toggle_sound()
 
 
@@ -117,12 +117,12 @@ def _read_volume(word: str) -> Callable[[str], int]:
     help="Cues a step quieter; after the last step, full.",
     word_help="How loud cues are, 0 to 100.",
 )
-def _volume(session: Controller, said: int) -> Told:
+def _volume(session: Controller, said: int) -> Reply:
     return "" if session.hearing is None else session.hearing.at_volume(said)
 
 
 @keyed("volume")
-def _quieter(session: Controller) -> Told:
+def _quieter(session: Controller) -> Reply:
     return "" if session.hearing is None else session.hearing.quieter()
 
 
@@ -145,12 +145,12 @@ def _read_voice(rest: str) -> Mode:
     help="Voice on, names only, or off.",
     word_help="What is spoken: on, names (only) or off.",
 )
-def _voice(session: Controller, said: Mode) -> Told:
+def _voice(session: Controller, said: Mode) -> Reply:
     return "" if session.hearing is None else session.hearing.speak(said)
 
 
 @keyed("voice")
-def _next_voice(session: Controller) -> Told:
+def _next_voice(session: Controller) -> Reply:
     if session.hearing is None:
         return ""
     if session.hearing.speaker.silent:
@@ -169,12 +169,12 @@ def _next_voice(session: Controller) -> Told:
     help="The voice a step quieter; after the last step, full.",
     word_help="How loud the voice is, 0 to 100.",
 )
-def _voice_volume(session: Controller, said: int) -> Told:
+def _voice_volume(session: Controller, said: int) -> Reply:
     return "" if session.hearing is None else session.hearing.voice_at_volume(said)
 
 
 @keyed("voice-volume")
-def _voice_quieter(session: Controller) -> Told:
+def _voice_quieter(session: Controller) -> Reply:
     return "" if session.hearing is None else session.hearing.voice_quieter()
 
 
@@ -192,7 +192,7 @@ def _pacer_line(session: Controller) -> str:
     label=_pacer_line,
     help="A soft tick for each part of a repetition, on or off.",
 )
-def _pacer(session: Controller, _: None) -> Told:
+def _pacer(session: Controller, _: None) -> Reply:
     """Turn the pacer on or off, and say where there is nothing for it to do."""
     if session.live is None:
         return None
@@ -229,7 +229,7 @@ def _in_time_line(session: Controller) -> str:
     help="Leave out sets to end in time: shows which, then asks.",
     word_help="Leave out sets to end in 10 minutes, by 07:10, or in the time given at the start.",
 )
-def _shorten(session: Controller, said: By, *, nearest: bool = False) -> Told:
+def _shorten(session: Controller, said: By, *, nearest: bool = False) -> Reply:
     """Being over in time: never by itself, and on the screen only after a question."""
     if session.live is None or session.schedule is None:
         raise Refused("the session is not open yet")
@@ -256,7 +256,7 @@ def _shorten(session: Controller, said: By, *, nearest: bool = False) -> Told:
 
 
 @keyed("shorten")
-def _in_time(session: Controller) -> Told:
+def _in_time(session: Controller) -> Reply:
     """Show what could be left out; where the session is not late, ask for a time first."""
     if session.live is None or session.schedule is None:
         return None
@@ -313,13 +313,13 @@ def _hand_over(session: Controller, write: Callable[[Store], None], text: str) -
     word_help="After the last set: what is advised.",
     kept=True,
 )
-def _advice(session: Controller, _: None) -> Told:
+def _advice(session: Controller, _: None) -> Reply:
     items = enumerate(_advisor(session).items, 1)
     return "\n".join(line for number, item in items for line in exercise_lines(number, item))
 
 
 @keyed("advice")
-def _answer_advice(session: Controller) -> Told:
+def _answer_advice(session: Controller) -> Reply:
     """Go through what is advised."""
     summary, live, meant = session.summary, session.live, ""
     if summary is None or live is None:
@@ -355,7 +355,7 @@ def _answer_advice(session: Controller) -> Told:
     rank=65,
     help="Refuse advice N: it comes back after more sessions.",
 )
-def _answer(session: Controller, said: str) -> Told:
+def _answer(session: Controller, said: str) -> Reply:
     given: list[Callable[[Store], None]] = []
     text = answer(_advisor(session, given.append), said)
     for write in given:
@@ -372,7 +372,7 @@ def _answer(session: Controller, said: str) -> Told:
     help="Enter the load or set-up you used.",
     kept=True,
 )
-def _setup(session: Controller, _: None) -> Told:
+def _setup(session: Controller, _: None) -> Reply:
     """`height=60 cm` is a set-up, `12` a load."""
     label = "What you used: kilograms (12), or name=value (height=60 cm)"
     return ask_line(session, label, lambda text: "setup" if "=" in text else "load")
@@ -386,13 +386,13 @@ def _setup(session: Controller, _: None) -> Told:
     label="try screen, sound and key",
     help="Try the screen, the sound and the key from the mat.",
 )
-def _try_out(session: Controller, _: None) -> Told:
+def _try_out(session: Controller, _: None) -> Reply:
     session.tryout, session.tried = True, 0
     session.play("start")
     return "Can you read this from the mat? Did you hear this? Try the key."
 
 
-def _on_screen(what: Literal["up", "down", "light", "help", "care"]) -> Callable[..., Told]:
+def _on_screen(what: Literal["up", "down", "light", "help", "care"]) -> Callable[..., Reply]:
     return lambda _session, _said: OnScreen(what)
 
 
@@ -444,7 +444,7 @@ verb(
 
 
 @keyed("undo")
-def _undo(session: Controller) -> Told:
+def _undo(session: Controller) -> Reply:
     """Take the last act back; one that is older, or began or ended a set, at the second press."""
     if session.live is None:
         return None
@@ -467,7 +467,7 @@ def _undo(session: Controller) -> Told:
 
 
 @keyed("end")
-def _end(session: Controller) -> Told:
+def _end(session: Controller) -> Reply:
     """Ask whether to close; a number typed and not doubtful is saved first."""
     if session.phase == "closed":
         return Leave(Exit.OK)
@@ -483,7 +483,7 @@ def _end(session: Controller) -> Told:
 
 
 @keyed("pain")
-def _pain(session: Controller) -> Told:
+def _pain(session: Controller) -> Reply:
     """End what hurts at once; between two exercises ask which, while the rest goes on."""
     if session.live is None:
         return None
@@ -499,7 +499,7 @@ def _pain(session: Controller) -> Told:
 
 
 @keyed("unwell")
-def _unwell(session: Controller) -> Told:
+def _unwell(session: Controller) -> Reply:
     """No session today; ask where, and only then close it, since a close cannot be undone."""
 
     def answered(where: str) -> Request | None:
@@ -515,7 +515,7 @@ def _unwell(session: Controller) -> Told:
 def _offer(kind: str) -> Keyed:
     """Take an offer, or give it back: then the others that were taken are taken anew."""
 
-    def take(session: Controller) -> Told:
+    def take(session: Controller) -> Reply:
         if session.live is None:
             return None
         taken = session.live.driver.state.taken
@@ -536,7 +536,7 @@ keyed("place")(_offer("place"))
 
 
 @keyed("today")
-def _today(session: Controller) -> Told:
+def _today(session: Controller) -> Reply:
     """Mark the levels that are not as planned as for today only; a second time, keep them."""
     if session.live is None:
         return None
@@ -547,7 +547,7 @@ def _today(session: Controller) -> Told:
 
 
 @keyed("fix")
-def _fix(session: Controller) -> Told:
+def _fix(session: Controller) -> Reply:
     """Correct an earlier entry: its number and its count."""
     if session.live is None:
         return None

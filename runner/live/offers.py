@@ -28,7 +28,7 @@ from runner.progress.deload import (
 )
 from runner.progress.history import PastSession, iso_week
 from runner.progress.layoff import away, layoff_of, layoff_text, not_back_yet
-from runner.progress.level_finding import LEAVE, goes_on_at, left_open, wants_level_finding
+from runner.progress.level_finding import LEAVE, goes_on_at, unfinished_trial, wants_level_finding
 from runner.progress.pain import lately, pains_of, too_often
 from runner.progress.week_aims import usual_sets, warnings
 from runner.progress.weeks import counts_for_week, last_trained, weeks_of
@@ -238,7 +238,7 @@ def _why_placed(known: _Known, name: str) -> str:
         and last is not None
         and datetime.fromisoformat(said.since) >= datetime.fromisoformat(last)
     )
-    return NOT_FOUND if left_open(exercise, past) is not None and not said_since else ""
+    return NOT_FOUND if unfinished_trial(exercise, past) is not None and not said_since else ""
 
 
 def _by_itself(workout: Workout, name: str) -> bool:

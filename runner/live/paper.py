@@ -170,15 +170,15 @@ class PaperPage(Struct, frozen=True):
 
     @property
     def warm_up_sets(self) -> tuple[tuple[int, PaperSet], ...]:
-        """Its warm-up sets that are written, with their places. Raises Refused for more."""
+        """Its warm-up sets that are written, with their indexes. Raises Refused for more."""
         text = " ".join(part.text for part in self.parts if part.kind == "warm-up")
-        places = list(warm_up_sets_of(self.state, self))
-        level = self.state.course.planned_sets[places[0]].level if places else self.first
+        indexes = list(warm_up_sets_of(self.state, self))
+        level = self.state.course.planned_sets[indexes[0]].level if indexes else self.first
         counts = read_counts(text, self.exercise.at(level.version))
-        if len(counts) > len(places):
-            planned = how_many(len(places), "warm-up set")
+        if len(counts) > len(indexes):
+            planned = how_many(len(indexes), "warm-up set")
             raise Refused(f"{self.exercise.name} is planned with {planned}, not {len(counts)}")
-        return tuple(zip(places, counts, strict=False))
+        return tuple(zip(indexes, counts, strict=False))
 
     @property
     def key(self) -> tuple[int, str, str]:

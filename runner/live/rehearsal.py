@@ -10,7 +10,7 @@ from pathlib import Path
 from runner.errors import Exit
 from runner.law.workout import Workout
 from runner.live.clock import FastClock
-from runner.live.controller import Confirm, Controller, Leave, Told
+from runner.live.controller import Confirm, Controller, Leave, Reply
 from runner.live.driver import CuePlayer, Driver, Keeper, SettledEvent
 from runner.live.session_setup import Live, Opening
 from runner.live.sound_controls import Speaker
@@ -128,12 +128,12 @@ class RehearsedDriver(Driver):
         done = [row for row in self.state.rows if row.start is not None]
         if self.state.running is not None:
             done.pop()
-        places = [begun]
+        instants = [begun]
         for before, row in pairwise((None, *done)):
             start = 0.0 if row is None or row.start is None else row.start
             ended = begun if before is None or before.end is None else before.end
-            places.append(max(start - LEAD_S, ended))
-        self._go_back(places[-1])
+            instants.append(max(start - LEAD_S, ended))
+        self._go_back(instants[-1])
         return True
 
     def _go_forward(self, at: float) -> None:
@@ -230,7 +230,7 @@ def speak_or_not(session: Controller) -> None:
     label="stop here",
     help="Pause the rehearsal; this key or the main key resumes it.",
 )
-def _still(session: Controller, _: None) -> Told:
+def _still(session: Controller, _: None) -> Reply:
     clock = clock_of(session)
     clock.stand_still(still=not clock.still)
     return None
@@ -244,7 +244,7 @@ def _still(session: Controller, _: None) -> Told:
     label="faster",
     help="Faster, up to 60 times.",
 )
-def _faster(session: Controller, _: None) -> Told:
+def _faster(session: Controller, _: None) -> Reply:
     clock = clock_of(session)
     further = [speed for speed in SPEEDS if speed > clock.speed]
     if not further:
@@ -262,7 +262,7 @@ def _faster(session: Controller, _: None) -> Told:
     label="slower",
     help="Slower, down to the real speed.",
 )
-def _slower(session: Controller, _: None) -> Told:
+def _slower(session: Controller, _: None) -> Reply:
     clock = clock_of(session)
     further = [speed for speed in SPEEDS if speed < clock.speed]
     if not further:
@@ -280,7 +280,7 @@ def _slower(session: Controller, _: None) -> Told:
     label="next set",
     help="Jump to the last seconds before the next set.",
 )
-def _next_set(session: Controller, _: None) -> Told:
+def _next_set(session: Controller, _: None) -> Reply:
     return _jumped(session, RehearsedDriver.to_next_set, "No set remains.")
 
 
@@ -292,11 +292,11 @@ def _next_set(session: Controller, _: None) -> Told:
     label="set before",
     help="Jump back to the last seconds before the previous set.",
 )
-def _set_before(session: Controller, _: None) -> Told:
+def _set_before(session: Controller, _: None) -> Reply:
     return _jumped(session, RehearsedDriver.to_set_before, "This is the first set.")
 
 
-def _jumped(session: Controller, jump: Callable[[RehearsedDriver], bool], nowhere: str) -> Told:
+def _jumped(session: Controller, jump: Callable[[RehearsedDriver], bool], nowhere: str) -> Reply:
     if session.hearing is not None:
         session.hearing.voice.hush()
     driver = None if session.live is None else session.live.driver
@@ -313,6 +313,6 @@ def _jumped(session: Controller, jump: Callable[[RehearsedDriver], bool], nowher
     label="leave",
     help="Leave the rehearsal; asks first.",
 )
-def _leave(_session: Controller, _: None) -> Told:
+def _leave(_session: Controller, _: None) -> Reply:
     question = "Leave the rehearsal? matside keeps nothing of it."
     return Confirm((), question, lambda: Leave(Exit.OK))

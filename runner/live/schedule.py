@@ -85,10 +85,10 @@ class Schedule:
         # By the person's clocks, and by instants: the clocks may be changed in between.
         local = self._live.info.local(now)
         day = local.hour * 3600 + local.minute * 60 + local.second
-        left = (by.until - day) % DAY
-        if left > DAY / 2:
+        seconds = (by.until - day) % DAY
+        if seconds > DAY / 2:
             raise Refused("that time of day has passed")
-        then = local + timedelta(seconds=left)
+        then = local + timedelta(seconds=seconds)
         return now + (then.astimezone(UTC) - local.astimezone(UTC)).total_seconds()
 
 

@@ -90,12 +90,12 @@ class SessionComparison:
 
     def _today(self) -> Mapping[GroupKey, list[PastSession]]:
         state, own = self._state, self._live.info.id
-        told = SessionFacts(
+        facts = SessionFacts(
             {own: state.workout},
             level_finding=[(own, name) for name in state.workout.level_finding],
             deload=list(deload(own, state.adjustments)),
         )
-        return sessions_of(self._live.rows(), told)
+        return sessions_of(self._live.rows(), facts)
 
     def judgements(self) -> Iterator[tuple[GroupKey, Judgement]]:
         """What became of each exercise and group of sets today, where that is judged at all."""

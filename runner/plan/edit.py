@@ -199,6 +199,6 @@ def _exercises(old: Any, members: Sequence[Entry]) -> Any:
     row = tomlkit.array()
     for entry in members:
         item = tomlkit.inline_table()
-        item.update(old[entry.block]["do"][entry.place].unwrap())
+        item.update(old[entry.block]["do"][entry.index].unwrap())
         row.append(item)
     return row

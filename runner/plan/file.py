@@ -122,12 +122,12 @@ def _entries(data: Data) -> int:
 def size_faults(plan: Plan) -> Iterator[KeyFault]:
     """What makes a readable plan too large to use."""
     total = 0
-    for place, session in enumerate(plan.session):
+    for number, session in enumerate(plan.session):
         sets = sum(item.sets + item.ramp for block in session.block for item in block.do)
         total += sets
         if sets > MOST_SETS:
             yield KeyFault(
-                ("session", place), f"{sets} sets in one session", f"write at most {MOST_SETS}"
+                ("session", number), f"{sets} sets in one session", f"write at most {MOST_SETS}"
             )
     if total > MOST_SETS_OF_ALL:
         remedy = f"write at most {MOST_SETS_OF_ALL} in all"

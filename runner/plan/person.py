@@ -148,13 +148,13 @@ class _OverlayEdit:
 
     def references(self) -> Iterator[KeyFault]:
         overlay = self.overlay
-        for place, name in enumerate(overlay.avoid_exercise):
-            yield from self._known(("avoid", "exercise", place), name)
-        for place, word in enumerate(overlay.avoid_stress):
+        for number, name in enumerate(overlay.avoid_exercise):
+            yield from self._known(("avoid", "exercise", number), name)
+        for number, word in enumerate(overlay.avoid_stress):
             meant = near(word, self._stated, _MISSPELT) if word in self.nowhere else None
             if meant is not None:
                 wrong = f"no exercise states {quoted(word)}"
-                yield KeyFault(("avoid", "stress", place), wrong, f"did you mean {quoted(meant)}?")
+                yield KeyFault(("avoid", "stress", number), wrong, f"did you mean {quoted(meant)}?")
         for name, other in overlay.swap.items():
             yield from self._known(("swap", name), name)
             yield from self._known(("swap", name), other)
@@ -198,7 +198,7 @@ class _OverlayEdit:
             self._more_or_fewer()
             self._limited()
         self._without_versions()
-        self._left()
+        self._remove_unused()
         if self._whole:
             self._settings()
 
@@ -295,12 +295,12 @@ class _OverlayEdit:
         gone, named = self._gone.get(name, {}), item.get("versions")
         if not gone or not named:
             return
-        limit, left = self.overlay.limit.get(name), set(self._ids(name))
+        limit, present = self.overlay.limit.get(name), set(self._ids(name))
         kept = []
         for version in named:
-            if version in left:
+            if version in present:
                 kept.append(version)
-            elif gone.get(version) == f"limit.{name}" and limit in left:
+            elif gone.get(version) == f"limit.{name}" and limit in present:
                 kept.append(str(limit))
         lost = len(named) - len(kept)
         if kept:
@@ -312,7 +312,7 @@ class _OverlayEdit:
             note.where.append((session, f"{_sets_text(lost)} left out"))
             note.sets.append((name, -lost))
 
-    def _left(self) -> None:
+    def _remove_unused(self) -> None:
         """Remove what no set uses any more, and blocks and sessions that became empty."""
         for name in self._avoided:
             del self.exercises[name]

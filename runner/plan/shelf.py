@@ -85,8 +85,8 @@ class _ShelfReader:
     def include(self, data: Data, beside: Path | None, above: tuple[Path, ...]) -> Content:
         """The content of a file with what it includes; `above` are the files that include it."""
         found = Content(data)
-        for place, name in texts(data.get("include")):
-            loc = ("include", place)
+        for number, name in texts(data.get("include")):
+            loc = ("include", number)
             path = self._find(name, beside)
             if path is None:
                 found.key_faults.append(self._unknown(loc, name, beside))

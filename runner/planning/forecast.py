@@ -82,7 +82,7 @@ def _steps(bouts: Iterable[ComingBout]) -> Iterator[Step]:
                 a.start,
                 a.end,
                 None,
-                a.place,
+                a.set_index,
                 a.planned_set,
                 side,
                 a.timed,

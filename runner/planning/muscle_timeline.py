@@ -9,7 +9,7 @@ from typing import Final, Literal
 from msgspec import Struct
 
 from runner.law.muscles import MUSCLES
-from runner.law.timing import LONG_AGO, Bout, Ledger, Place
+from runner.law.timing import LONG_AGO, Bout, Ledger, Site
 from runner.law.workout import Timing
 from runner.planning.forecast import Step, total
 
@@ -39,7 +39,7 @@ class MuscleTimeline(Struct, frozen=True):
 
 
 class _Load(Struct, frozen=True):
-    """One bout's load on one place."""
+    """One bout's load on one site."""
 
     state: Literal["work", "help"]
     index: int | None  # the planned set: the two sides of a set share it
@@ -55,10 +55,10 @@ def bout_of(step: Step) -> Bout:
     return next(bout for bout in step.timed.bouts if bout.side == step.side)
 
 
-def recoveries(steps: Iterable[Step]) -> list[tuple[Step, dict[Place, float]]]:
+def recoveries(steps: Iterable[Step]) -> list[tuple[Step, dict[Site, float]]]:
     """Each bout with the seconds its prime movers have had since their last prime work.
 
-    Places that have not been prime movers before are left out.
+    Sites that have not been prime movers before are left out.
     """
     ledger = Ledger()
     found = []
@@ -80,28 +80,29 @@ def muscle_timelines(steps: Sequence[Step]) -> list[MuscleTimeline]:
     if that came once more. From then on it is ready. The two sides of one set ask nothing of
     each other. Of a muscle's two sides the one that works, else helps, else recovers, counts.
     """
-    places: dict[Place, list[_Load]] = {}
+    by_site: dict[Site, list[_Load]] = {}
     for step in steps:
         if step.timed is None:
             continue
         bout = bout_of(step)
-        for place in bout.prime | bout.synergist:
-            state: Literal["work", "help"] = "work" if place in bout.prime else "help"
+        for site in bout.prime | bout.synergist:
+            state: Literal["work", "help"] = "work" if site in bout.prime else "help"
             load = _Load(state, step.index, step.start, step.end, step.timed.timing)
-            places.setdefault(place, []).append(load)
+            by_site.setdefault(site, []).append(load)
     end = total(list(steps))
-    loaded = sorted({muscle for muscle, _ in places})
+    loaded = sorted({muscle for muscle, _ in by_site})
     in_order = [m for m in MUSCLES if m in loaded] + [m for m in loaded if m not in MUSCLES]
     found = [
         MuscleTimeline(
-            muscle, _together([list(_of_place(places[p], end)) for p in places if p[0] == muscle])
+            muscle,
+            _together([list(_of_site(by_site[p], end)) for p in by_site if p[0] == muscle]),
         )
         for muscle in in_order
     ]
     return sorted(found, key=lambda timeline: not timeline.prime)
 
 
-def _of_place(loads: Sequence[_Load], end: float) -> Iterator[Stretch]:
+def _of_site(loads: Sequence[_Load], end: float) -> Iterator[Stretch]:
     """One side of a muscle from 0 to `end`; stretches of length 0 are left out."""
     now = 0.0
     for number, load in enumerate(loads):
@@ -122,7 +123,7 @@ def _between(start: float, end: float, due: float) -> Iterator[Stretch]:
 
 
 def _due(before: Sequence[_Load], coming: _Load) -> float:
-    """When a place has had what the coming load asks for; minus infinity where nothing does."""
+    """When a site has had what the coming load asks for; minus infinity where nothing does."""
     due = LONG_AGO
     for load in before:
         if load.index == coming.index:

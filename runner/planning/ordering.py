@@ -50,12 +50,12 @@ class _Way(Struct, frozen=True):
         any set of the session can wait for a muscle, in seconds.
         """
         return self.end <= other.end + SAME and all(
-            end + recovery <= other.end or end <= theirs.get(place, LONG_AGO) + SAME
+            end + recovery <= other.end or end <= theirs.get(site, LONG_AGO) + SAME
             for ours, theirs in (
                 (self.ledger.prime, other.ledger.prime),
                 (self.ledger.synergist, other.ledger.synergist),
             )
-            for place, end in ours.items()
+            for site, end in ours.items()
         )
 
 

@@ -27,10 +27,10 @@ _AGAINST: dict[str, tuple[str, ...]] = {str(m): others for m, others in ANTAGONI
 
 
 class Entry(Struct, frozen=True, order=True):
-    """Where an exercise stands in a session: block and place in it, both from 0."""
+    """Where an exercise stands in a session: block and index in it, both from 0."""
 
     block: int
-    place: int
+    index: int
 
 
 class Pair(Struct, frozen=True):
@@ -85,7 +85,7 @@ def entries(workout: Workout) -> list[Entry]:
 
 def item_at(workout: Workout, entry: Entry) -> Item:
     """What stands at an entry."""
-    return workout.blocks[entry.block].items[entry.place]
+    return workout.blocks[entry.block].items[entry.index]
 
 
 def exercise_at(workout: Workout, entry: Entry) -> Exercise:
@@ -160,7 +160,7 @@ def groups(workout: Workout, pairs: Iterable[Pair]) -> list[tuple[Entry, ...]]:
     for entry in entries(workout):
         block = workout.blocks[entry.block]
         if len(block.items) > 2:
-            if entry.place == 0:
+            if entry.index == 0:
                 found.append(tuple(Entry(entry.block, p) for p in range(len(block.items))))
         elif entry not in second:
             found.append((entry, partner[entry]) if entry in partner else (entry,))
@@ -224,7 +224,7 @@ def best_pairs(possible: Iterable[Pair]) -> list[Pair]:
 
 def _matching(entries: Sequence[Entry], weights: Mapping[Pair, int]) -> tuple[Pair, ...]:
     """The pairs among these entries that weigh most together."""
-    number = {entry: place for place, entry in enumerate(entries)}
+    number = {entry: n for n, entry in enumerate(entries)}
     partners: list[list[tuple[int, int, Pair]]] = [[] for _ in entries]
     for pair, weight in weights.items():
         if pair.first in number and pair.second in number:

@@ -374,14 +374,14 @@ def finish(state: State, now: float) -> float | None:
 
 def end_of(state: State, now: float) -> float:
     """The same, with the begin taken to be now."""
-    left = remaining_of(state, now)
-    steps = forecast.remaining_steps(left.course, left.since)
-    end = steps[-1].end + left.shift if steps else max(left.since, now)
+    remaining = remaining_of(state, now)
+    steps = forecast.remaining_steps(remaining.course, remaining.since)
+    end = steps[-1].end + remaining.shift if steps else max(remaining.since, now)
     return end + state.workout.cool_down
 
 
 def fit_remaining(state: State, now: float, until: float) -> Fit:
     """What to leave out so that all is over by session second `until`."""
-    left = remaining_of(state, now)
-    tail = state.workout.cool_down + left.shift
-    return fit(left.course, left.since, until, tail=tail)
+    remaining = remaining_of(state, now)
+    tail = state.workout.cool_down + remaining.shift
+    return fit(remaining.course, remaining.since, until, tail=tail)

@@ -195,8 +195,8 @@ def _resized(item: Item, sets: int, group: str = "") -> Item:
     sets = min(max(sets, 1), MOST_SETS)
     versions = list(item.versions)
     while versions and len(versions) > sets:
-        place = len(versions) - 1 - versions[::-1].index(group) if group in versions else -1
-        versions.pop(place)
+        index = len(versions) - 1 - versions[::-1].index(group) if group in versions else -1
+        versions.pop(index)
     while versions and len(versions) < sets:
         versions.append(group or versions[-1])
     return replace(item, sets=sets, versions=tuple(versions))
@@ -327,14 +327,14 @@ class Baseline(Struct, frozen=True):
     def done(self, exercise: Exercise) -> Done:
         """What is known of the levels of an exercise, for `easier` and `harder`."""
         progression = exercise.progression
-        places = {level_key(exercise.id, r): i for i, r in enumerate(progression)}
+        indexes = {level_key(exercise.id, r): i for i, r in enumerate(progression)}
         firsts: dict[int, list[tuple[int, float]]] = {}
         for key, count in self.to_beat.items():
-            place = places.get(key[:5])
-            if place is not None:
-                firsts.setdefault(place, []).append((key[5], count))  # of two sides the weaker
+            index = indexes.get(key[:5])
+            if index is not None:
+                firsts.setdefault(index, []).append((key[5], count))  # of two sides the weaker
         last = {version: i for (name, version), i in self.last_used.items() if name == exercise.id}
-        return Done(last, {place: min(found)[1] for place, found in firsts.items()})
+        return Done(last, {index: min(found)[1] for index, found in firsts.items()})
 
     def with_off_range(self, workout: Workout) -> Workout:
         """The session with the levels off its ranges in its progressions; once is enough."""

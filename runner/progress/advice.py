@@ -423,7 +423,7 @@ def _moved(level: Level, moved: float | None, mass: float | None) -> Iterator[st
 def _maximum(moved: float | None, best: SetCount | None) -> Iterator[str]:
     if not moved or best is None or best.plain < 1:  # no repetition says nothing of a maximum
         return
-    reps = best.beside + best.left
+    reps = best.beside + best.in_reserve
     found = maximum(moved, reps)
     if found is None:
         if reps > CAUTION_TO:

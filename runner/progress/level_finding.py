@@ -53,12 +53,12 @@ def wants_level_finding(past: Sequence[PastSession], working: int | None) -> boo
     """Whether the level has yet to be found: no working level, nothing done but level finding.
 
     A layoff of over eight weeks wants it as well: `runner.progress.layoff`. What such a session has
-    left open: `left_open`.
+    left open: `unfinished_trial`.
     """
     return working is None and all(s.level_finding for s in past if s.counted)
 
 
-def left_open(exercise: Exercise, past: Sequence[PastSession]) -> FoundLevel | None:
+def unfinished_trial(exercise: Exercise, past: Sequence[PastSession]) -> FoundLevel | None:
     """Where the last session stopped level finding; None where it was no such session.
 
     None as well where it found the level.
@@ -77,13 +77,13 @@ def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
     for count in counts_of(session):
         index = indexes[count.number]
         if index is not None:
-            found.append(Trial(index, count.beside, round(count.left)))
+            found.append(Trial(index, count.beside, round(count.in_reserve)))
     return found
 
 
 def goes_on_at(exercise: Exercise, past: Sequence[PastSession]) -> int:
     """Where level finding begins: at the easiest, or where a session before did not finish it."""
-    found = left_open(exercise, past)
+    found = unfinished_trial(exercise, past)
     return 0 if found is None else found.index
 
 

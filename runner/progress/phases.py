@@ -62,11 +62,11 @@ def phase_of_week(phases: Sequence[Phase], week: int) -> InForce | None:
     """The phase of a week, 0 that of the first session; None for a plan without phases."""
     if not phases:
         return None
-    left = week % sum(phase.weeks for phase in phases)
+    week %= sum(phase.weeks for phase in phases)
     for number, phase in enumerate(phases, 1):
-        if left < phase.weeks:
-            return InForce(phase, number, len(phases), left + 1)
-        left -= phase.weeks
+        if week < phase.weeks:
+            return InForce(phase, number, len(phases), week + 1)
+        week -= phase.weeks
     return None
 
 

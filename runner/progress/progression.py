@@ -183,7 +183,7 @@ def unforeseen(exercise: Exercise, index: int, step: Step) -> bool:
     if step.ratio is not None:
         return step.ratio > EQUATIONS_TO
     if step.kind == "load":
-        old, new = (exercise.progression[place].load or 0.0 for place in (index, step.index))
+        old, new = (exercise.progression[other].load or 0.0 for other in (index, step.index))
         return new > EQUATIONS_TO * old
     return step.kind == "version"
 
@@ -192,38 +192,38 @@ def _easier(exercise: Exercise, index: int, mass: float | None, done: Done) -> I
     """The levels that are easier, the best one first."""
     here = exercise.progression[index]
     versions: dict[str, list[int]] = {}
-    for place in range(index):
-        versions.setdefault(exercise.progression[place].version, []).append(place)
+    for other in range(index):
+        versions.setdefault(exercise.progression[other].version, []).append(other)
 
-    def ok(place: int) -> bool:
-        return _not_harder(exercise, index, place, mass, done)
+    def ok(other: int) -> bool:
+        return _not_harder(exercise, index, other, mass, done)
 
     for version in reversed(versions):
-        places = [place for place in versions[version] if ok(place)]
+        indexes = [other for other in versions[version] if ok(other)]
         last = done.last.get(version)
-        if version != here.version and last in places:
+        if version != here.version and last in indexes:
             yield last
         yield from sorted(
-            places, key=lambda p: (exercise.progression[p].load or 0.0, p), reverse=True
+            indexes, key=lambda p: (exercise.progression[p].load or 0.0, p), reverse=True
         )
 
 
-def _not_harder(exercise: Exercise, index: int, place: int, mass: float | None, done: Done) -> bool:
-    here, there = exercise.progression[index], exercise.progression[place]
+def _not_harder(exercise: Exercise, index: int, other: int, mass: float | None, done: Done) -> bool:
+    here, there = exercise.progression[index], exercise.progression[other]
     if (there.load or 0.0) > (here.load or 0.0):
         return False
     moved = ratio(here, there, mass)
     if moved is not None and moved > 1:
         return False
-    if there.version != here.version and _beyond(exercise, index, place):
+    if there.version != here.version and _beyond(exercise, index, other):
         return False
-    mine, theirs = done.counts.get(index), done.counts.get(place)
+    mine, theirs = done.counts.get(index), done.counts.get(other)
     return mine is None or theirs is None or theirs >= mine
 
 
-def _beyond(exercise: Exercise, index: int, place: int) -> bool:
+def _beyond(exercise: Exercise, index: int, other: int) -> bool:
     """Whether a measured set-up lies further along its version's range than the present one."""
-    here, there = exercise.progression[index], exercise.progression[place]
+    here, there = exercise.progression[index], exercise.progression[other]
     mine = level_order(exercise, replace(here, version=there.version)) or ()
     theirs = level_order(exercise, there) or ()
     return any(one > other for one, other in zip(theirs[1:-1], mine[1:-1], strict=True))
@@ -234,17 +234,17 @@ def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:
 
     A load off the range counts as the nearest level for where a version was last, not for counts.
     """
-    exact = {Use.of(level): place for place, level in enumerate(exercise.progression)}
+    exact = {Use.of(level): index for index, level in enumerate(exercise.progression)}
     last: dict[str, int] = {}
     counts: dict[int, float] = {}
-    places: dict[Use, int | None] = dict(exact)
+    indexes: dict[Use, int | None] = dict(exact)
     for session in past:
         for use in dict.fromkeys(s.use for s in session.counted):
-            if use not in places:
-                places[use] = use.index_in(exercise)
-            place = places[use]
-            if place is not None:
-                last[use.version] = place
+            if use not in indexes:
+                indexes[use] = use.index_in(exercise)
+            index = indexes[use]
+            if index is not None:
+                last[use.version] = index
             if use in exact and not session.pain:
                 first = first_done(session, use)
                 if first is not None:
@@ -273,7 +273,7 @@ def _ratio(before: Level, after: Level, mass: float | None) -> float | None:
     return None if found == 1 else found
 
 
-def expect(step: Step, done: float, left: float, aimed: int) -> ExpectedReps | None:
+def expect(step: Step, done: float, in_reserve: float, aimed: int) -> ExpectedReps | None:
     """Repetitions to expect after a step, stopping with `aimed` left.
 
     `done` repetitions were done with `left` in reserve; the equations speak of repetitions to
@@ -281,7 +281,7 @@ def expect(step: Step, done: float, left: float, aimed: int) -> ExpectedReps | N
     """
     if step.ratio is None:
         return None
-    found = expected_reps(step.ratio, done + left)
+    found = expected_reps(step.ratio, done + in_reserve)
     if found is None:
         return None
     low, high, middle = (max(r - aimed, 0.0) for r in (found.low, found.high, found.middle))

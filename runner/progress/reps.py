@@ -33,8 +33,8 @@ def equivalent(reps: float, reserve: int | None, aimed: int, usual_aim: int | No
     """
     if reps > TRUSTED_TO:
         return reps
-    left = aimed if reserve is None else reserve
-    credit = left - (aimed if usual_aim is None else usual_aim)
+    in_reserve = aimed if reserve is None else reserve
+    credit = in_reserve - (aimed if usual_aim is None else usual_aim)
     return max(reps + min(credit, MOST_CREDITED), 0.0)
 
 
@@ -50,7 +50,7 @@ class SetCount(Struct, frozen=True, gc=False):
     value: float  # repetitions with reserve, or seconds of a hold; of the weaker side by that
     beside: float  # repetitions or seconds done, of that same side
     plain: float  # repetitions or seconds done, of the side with fewer
-    left: float  # repetitions in reserve, as given or as aimed at; 0 for holds
+    in_reserve: float  # repetitions in reserve, as given or as aimed at; 0 for holds
     doubtful: bool  # a reserve is stated that is worth little
 
     @property

@@ -46,13 +46,13 @@ class Judged(Struct, frozen=True):
         return mean(self.counts)
 
     @property
-    def places(self) -> frozenset[int]:
+    def set_numbers(self) -> frozenset[int]:
         """Which of its sets are judged: the first is 0."""
         return frozenset(c.number - self.begins for c in self.counts)
 
-    def mean_of(self, places: frozenset[int]) -> float:
+    def mean_of(self, set_numbers: frozenset[int]) -> float:
         """Done on average in some of its sets."""
-        return mean(tuple(c for c in self.counts if c.number - self.begins in places))
+        return mean(tuple(c for c in self.counts if c.number - self.begins in set_numbers))
 
     @property
     def least(self) -> float:
@@ -164,7 +164,7 @@ def flat(run: Sequence[Judged]) -> list[Judged]:
 
 def means_of(window: Sequence[Judged]) -> list[float]:
     """The mean of each session, over the sets that are judged in all of them."""
-    common = frozenset[int].intersection(*(j.places for j in window))
+    common = frozenset[int].intersection(*(j.set_numbers for j in window))
     return [j.mean_of(common) for j in window]
 
 

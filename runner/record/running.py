@@ -25,27 +25,27 @@ _claimed: set[tuple[Path, int]] = set()
 if sys.platform == "win32":
     import msvcrt
 
-    def _lock(file: int, place: int) -> None:
-        os.lseek(file, place, os.SEEK_SET)
+    def _lock(file: int, offset: int) -> None:
+        os.lseek(file, offset, os.SEEK_SET)
         msvcrt.locking(file, msvcrt.LK_NBLCK, 1)
 
-    def _unlock(file: int, place: int) -> None:
-        os.lseek(file, place, os.SEEK_SET)
+    def _unlock(file: int, offset: int) -> None:
+        os.lseek(file, offset, os.SEEK_SET)
         msvcrt.locking(file, msvcrt.LK_UNLCK, 1)
 
 else:
     import fcntl
 
-    def _lock(file: int, place: int) -> None:
-        fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, 1, place)
+    def _lock(file: int, offset: int) -> None:
+        fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, 1, offset)
 
-    def _unlock(file: int, place: int) -> None:
-        fcntl.lockf(file, fcntl.LOCK_UN, 1, place)
+    def _unlock(file: int, offset: int) -> None:
+        fcntl.lockf(file, fcntl.LOCK_UN, 1, offset)
 
 
 def claim(record: Path, session_id: str) -> bool:
     """Mark a session of that record as running in this process; False where it runs in another."""
-    where = _place(record, session_id)
+    where = _lock_place(record, session_id)
     try:
         file = _open(where[0], os.O_CREAT)
     except OSError:
@@ -67,7 +67,7 @@ def claim(record: Path, session_id: str) -> bool:
 
 def release(record: Path, session_id: str) -> None:
     """Give up a session that this process had claimed."""
-    where = _place(record, session_id)
+    where = _lock_place(record, session_id)
     if where in _claimed:
         _claimed.remove(where)
         _unlock(_opened[where[0]], where[1])
@@ -75,7 +75,7 @@ def release(record: Path, session_id: str) -> None:
 
 def is_running(record: Path, session_id: str) -> bool:
     """Whether a living process has claimed the session."""
-    where = _place(record, session_id)
+    where = _lock_place(record, session_id)
     if where in _claimed:
         return True
     try:
@@ -92,7 +92,7 @@ def is_running(record: Path, session_id: str) -> bool:
     return False
 
 
-def _place(record: Path, session_id: str) -> tuple[Path, int]:
+def _lock_place(record: Path, session_id: str) -> tuple[Path, int]:
     digest = hashlib.sha256(session_id.encode()).digest()
     return record.absolute().parent / LOCK, int.from_bytes(digest[:6], "big")
 

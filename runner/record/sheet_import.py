@@ -80,12 +80,12 @@ def read_sheet(text: str, sheet: Sheet) -> list[SetRow]:
     lines: list[_Line] = []
     seen: set[tuple[object, ...]] = set()
     try:
-        places = _places(next(reader, []), sheet)
+        columns = _column_numbers(next(reader, []), sheet)
         for fields in reader:
             if not any(field.strip() for field in fields):
                 continue
             try:
-                lines.append(_line(fields, places, sheet, seen))
+                lines.append(_line(fields, columns, sheet, seen))
             except _Fault as fault:
                 found.append(f"line {reader.line_num}: {fault}")
                 if len(found) == MOST_FAULTS:
@@ -103,14 +103,14 @@ def _delimiter(text: str) -> str:
     return max(",;\t", key=head.count)
 
 
-def _places(header: list[str], sheet: Sheet) -> dict[str, int]:
+def _column_numbers(header: list[str], sheet: Sheet) -> dict[str, int]:
     """The place of each of our columns in the sheet."""
-    there = {name.strip().casefold(): place for place, name in enumerate(header)}
-    places, missing = {}, []
+    there = {name.strip().casefold(): column for column, name in enumerate(header)}
+    columns, missing = {}, []
     for ours in (*NEEDED, *POSSIBLE):
         theirs = sheet.columns.get(ours, ours)
         if theirs.strip().casefold() in there:
-            places[ours] = there[theirs.strip().casefold()]
+            columns[ours] = there[theirs.strip().casefold()]
         elif ours in NEEDED or ours in sheet.columns:
             missing.append(theirs if theirs == ours else f"{theirs} (for {ours})")
     if missing:
@@ -120,17 +120,17 @@ def _places(header: list[str], sheet: Sheet) -> dict[str, int]:
             "Name the columns: --columns date=Day,reps=Count",
             code=Exit.DATA,
         )
-    return places
+    return columns
 
 
 def _line(
-    fields: list[str], places: Mapping[str, int], sheet: Sheet, seen: set[tuple[object, ...]]
+    fields: list[str], columns: Mapping[str, int], sheet: Sheet, seen: set[tuple[object, ...]]
 ) -> _Line:
     faults: list[str] = []
 
     def of(name: str) -> str:
-        place = places.get(name)
-        return "" if place is None or place >= len(fields) else fields[place].strip()
+        column = columns.get(name)
+        return "" if column is None or column >= len(fields) else fields[column].strip()
 
     def read(name: str, how: Callable[[str], T]) -> T | None:
         try:

@@ -61,8 +61,8 @@ class Sheet(Struct, frozen=True):
         digest = hashlib.sha256(json.dumps(said).encode()).digest()
         number, letters = int.from_bytes(digest, "big"), ""
         for _ in range(LENGTH):
-            number, place = divmod(number, len(LETTERS))
-            letters += LETTERS[place]
+            number, digit = divmod(number, len(LETTERS))
+            letters += LETTERS[digit]
         return letters
 
     @property

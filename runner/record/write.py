@@ -149,11 +149,11 @@ def with_places(info: SessionInfo, state: State) -> list[tuple[Row, int]]:
     session's start, and its running number keeps the order there.
     """
     seconds = 0.0
-    found_level = []
+    pairs = []
     for row in state.rows:
         seconds = seconds if row.start is None else row.start
-        found_level.append((row, round(info.utc(seconds).timestamp() * 1000)))
-    return found_level
+        pairs.append((row, round(info.utc(seconds).timestamp() * 1000)))
+    return pairs
 
 
 def set_row(info: SessionInfo, state: State, row: Row) -> SetRow:
@@ -275,9 +275,9 @@ def _write_rows(
     """Write the rows that differ from those `known` to be stored; None where that is unknown."""
     if known is None or len(rows) < len(known):
         connection.execute("DELETE FROM set_row WHERE session = ? AND entry > ?", (key, len(rows)))
-    for entry, found_level in rows.items():
-        if known is None or known.get(entry) != found_level:
-            row, place = found_level
+    for entry, pair in rows.items():
+        if known is None or known.get(entry) != pair:
+            row, place = pair
             put_row(connection, (key, entry, place), derive(row))
 
 
@@ -378,9 +378,9 @@ def _found_levels(state: State) -> list[LevelDecision]:
     """The levels that level finding found, for all sets."""
     found: list[LevelDecision] = []
     for name in sorted(state.workout.level_finding):
-        place = offers.found_level(state, name)
-        if place is not None and place.settled:
-            level = state.workout.exercises[name].progression[place.index]
+        found_level = offers.found_level(state, name)
+        if found_level is not None and found_level.settled:
+            level = state.workout.exercises[name].progression[found_level.index]
             parts = (
                 part for part in (FIRST, LATER) if (name, part) in state.baseline.working_levels
             )

@@ -76,13 +76,13 @@ def _panel(dots: Sequence[Dot], scale: _Scale, margin: int, room: int) -> Iterat
         drawn = [] if here is None else [bits.get((here, column)) for column in range(columns)]
         signs = "".join(" " if bit is None else chr(BRAILLE + bit) for bit in drawn)
         yield f"{label:>{margin}} │{signs}".rstrip()
-    places = [((dot.on - first).days // 2, dot) for dot in dots]
-    days = _names([(column, f"{dot.on:%m-%d}") for column, dot in places], room)
+    by_column = [((dot.on - first).days // 2, dot) for dot in dots]
+    days = _names([(column, f"{dot.on:%m-%d}") for column, dot in by_column], room)
     ticks = "".join("┬" if c in dict(days) else "─" for c in range(columns))
     yield f"{'':{margin}} └{ticks}"
     yield f"{'':{margin}}  {_written(days)}"
     levels = [(0, dots[0].level)]
-    levels += [(column, CHANGED + dot.level) for column, dot in places[1:] if dot.new]
+    levels += [(column, CHANGED + dot.level) for column, dot in by_column[1:] if dot.new]
     if any(name for _, name in levels):
         yield f"{'':{margin}}  {_written(levels)[:room]}"
     yield f"{'':{margin}}  {first} to {last}" if first != last else f"{'':{margin}}  {first}"

@@ -296,8 +296,8 @@ def _losses(
     for muscle in week_of(plan, workouts).muscles:
         less = before.get(muscle.muscle, 0.0) - after.get(muscle.muscle, 0.0)
         if less > 0:
-            left = max(muscle.sets - less, 0.0)
-            yield Loss(muscle.muscle, muscle.sets, left, muscle.aim, judged(left, muscle.aim))
+            sets = max(muscle.sets - less, 0.0)
+            yield Loss(muscle.muscle, muscle.sets, sets, muscle.aim, judged(sets, muscle.aim))
 
 
 def runs_in_time(found: TimeFit, simulation: Simulation) -> int:

@@ -46,10 +46,10 @@ def head(past: Past) -> Line:
     """Who and when, in one line."""
     sets = sum(back.week.sets for back in past.weeks)
     trained = sum(back.week.sessions for back in past.weeks)
-    told = f"{past.since} to {past.until}, {how_many(trained, 'session')}"
+    period = f"{past.since} to {past.until}, {how_many(trained, 'session')}"
     return (
         (shown(past.trainee), "ink"),
-        (f"   {told}, {counted_sets(sets)}", "quiet"),
+        (f"   {period}, {counted_sets(sets)}", "quiet"),
     )
 
 
@@ -176,8 +176,8 @@ def exercise(past: Past, trend: Trend, width: int, *, most: int | None = None) -
 
 def _exercise_head(past: Past, trend: Trend) -> Iterator[Line]:
     last = trend.points[-1].past.use
-    told = ", ".join(t for t in (trend.pattern, "" if last is None else last.text) if t)
-    yield ((shown(trend.name), "ink"), (f"   {shown(told)}", "quiet"))
+    details = ", ".join(t for t in (trend.pattern, "" if last is None else last.text) if t)
+    yield ((shown(trend.name), "ink"), (f"   {shown(details)}", "quiet"))
     if trend.earlier:
         yield quiet(f"  earlier called {', '.join(trend.earlier)}")
     if trend.gone:
@@ -188,8 +188,8 @@ def _exercise_head(past: Past, trend: Trend) -> Iterator[Line]:
     for apart in past.apart:
         if apart.exercise == trend.exercise:
             by = ", ".join(f"{gap:.1f}" for gap in apart.by)
-            told = f"the {apart.stronger} side did {by} more a set, two sessions running"
-            yield ((f"  {told} (our choice)", "caution"),)
+            details = f"the {apart.stronger} side did {by} more a set, two sessions running"
+            yield ((f"  {details} (our choice)", "caution"),)
     for way in past.paired:
         if way.exercise == trend.exercise:
             paired, alone = (how_many(number, "session") for number in way.sessions)
@@ -307,8 +307,8 @@ def muscle(past: Past, name: str, width: int) -> Iterator[Line]:
 
 def _week_bar(run: WeekRun, name: str, width: int) -> charts.Bar:
     sets = run.sets(name)
-    told = JUDGED[judged(sets, run.band(name))] if run.back.week.sets else "nothing done"
-    label = f"{run.name:{width}} {sets:4.1f} {told}{' (part)' if run.back.partly else ''}"
+    text = JUDGED[judged(sets, run.band(name))] if run.back.week.sets else "nothing done"
+    label = f"{run.name:{width}} {sets:4.1f} {text}{' (part)' if run.back.partly else ''}"
     return charts.Bar(label, sets, run.band(name))
 
 
@@ -326,8 +326,8 @@ def weeks(past: Past, width: int, now: datetime) -> Iterator[Line]:
             yield ((run.name, "ink"), (f"   from {run.first}", "quiet"))
             yield quiet("  nothing was done")
             continue
-        told = often(week.sessions, aim)
-        asked = "" if aim is None or told is None else f" ({OFTEN[told]} the plan's {_band(aim)})"
+        how = often(week.sessions, aim)
+        asked = "" if aim is None or how is None else f" ({OFTEN[how]} the plan's {_band(aim)})"
         yield (
             (run.name, "ink"),
             (_week_dates(back, now), "quiet"),

@@ -65,7 +65,7 @@ def better_pairs(
 def own_blocks(workout: Workout) -> list[tuple[Entry, ...]]:
     """The blocks as the plan has them."""
     return [
-        tuple(Entry(number, place) for place in range(len(block.items)))
+        tuple(Entry(number, index) for index in range(len(block.items)))
         for number, block in enumerate(workout.blocks)
     ]
 
@@ -159,4 +159,4 @@ def order_lines(
 
 def _block_name(workout: Workout, number: int) -> str:
     block = workout.blocks[number]
-    return " · ".join(_name(workout, Entry(number, place)) for place in range(len(block.items)))
+    return " · ".join(_name(workout, Entry(number, number)) for number in range(len(block.items)))

@@ -302,9 +302,9 @@ def _week_panel(
     )
     svg.text(root, (begin, frame.top - 22), muscle, weight="bold")
     for band, some in groupby(range(len(runs)), lambda number: runs[number].band(muscle)):
-        places = list(some)
-        _box(frame, places[0], (0, len(places)), band, svg.BAND)
-        ends = frame.across(places[0]), frame.across(places[-1] + 1)
+        numbers = list(some)
+        _box(frame, numbers[0], (0, len(numbers)), band, svg.BAND)
+        ends = frame.across(numbers[0]), frame.across(numbers[-1] + 1)
         for edge in band:  # the band alone is faint
             svg.line(root, (ends[0], frame.y(edge)), (ends[1], frame.y(edge)), svg.GREY)
     for number, run in enumerate(runs):

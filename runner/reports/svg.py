@@ -90,8 +90,8 @@ def line(parent: ET.Element, start: Point, end: Point, ink: str = INK, dash: str
 def box(parent: ET.Element, corner: Point, size: Point, fill: str, **more: str) -> ET.Element:
     """A rectangle from its upper left corner; `more` are attributes of its element."""
     (x, y), (width, height) = corner, size
-    place = {"x": px(x), "y": px(y), "width": px(width), "height": px(height)}
-    return ET.SubElement(parent, "rect", more | place | {"fill": fill})
+    attributes = {"x": px(x), "y": px(y), "width": px(width), "height": px(height)}
+    return ET.SubElement(parent, "rect", more | attributes | {"fill": fill})
 
 
 def text(

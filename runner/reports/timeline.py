@@ -12,7 +12,7 @@ from rich.console import Console, JustifyMethod
 from rich.table import Table
 from rich.text import Text
 
-from runner.law.timing import Place, TimedSet
+from runner.law.timing import Site, TimedSet
 from runner.law.workout import Timing, Workout, load_text
 from runner.planning import forecast
 from runner.planning.forecast import Step
@@ -110,7 +110,7 @@ def table(
     are cut. With `at`, the second of the day at which the session begins, times are times of
     day.
     """
-    had = {id(step): places for step, places in recoveries(steps)}
+    had = {id(step): sites for step, sites in recoveries(steps)}
     rows: list[_Row] = [_HEAD]
     rest: Step | None = None
     for step in steps:
@@ -132,7 +132,7 @@ _WHY = {"lead-in": "get ready"}  # in words for people; the data has the plan's
 
 
 def _row(
-    workout: Workout, step: Step, rest: Step | None, had: dict[Place, float], at: int | None
+    workout: Workout, step: Step, rest: Step | None, had: dict[Site, float], at: int | None
 ) -> _Row:
     return (
         instant(step.start, at),
@@ -172,7 +172,7 @@ def _as_what(step: Step) -> str:
     return shown(" ".join(words))
 
 
-def _recovery(had: dict[Place, float]) -> str:
+def _recovery(had: dict[Site, float]) -> str:
     """The least recovery with the muscles that have it, then the others with theirs."""
     least: dict[str, float] = {}
     for (muscle, _), seconds in had.items():
@@ -238,8 +238,8 @@ def _loads(timed: TimedSet, side: object) -> list[dict[str, str]]:
     roles = (("prime", bout.prime), ("synergist", bout.synergist))
     return [
         {"muscle": muscle, "side": where, "role": role}
-        for role, places in roles
-        for muscle, where in sorted(places)
+        for role, sites in roles
+        for muscle, where in sorted(sites)
     ]
 
 

@@ -254,10 +254,10 @@ def _short(week: Week, width: int) -> Iterator[str]:
 
 
 def _from_to(week: Week, short: Short) -> str:
-    def told(visit: Visit) -> str:
+    def visit_text(visit: Visit) -> str:
         return f"{shown(week.sessions[visit.session].id)} {WEEKDAYS[visit.day]}"
 
-    return f"{short.hours} h from {told(short.before)} to {told(short.after)}"
+    return f"{short.hours} h from {visit_text(short.before)} to {visit_text(short.after)}"
 
 
 def _muscle_lines(week: Week, width: int) -> list[str]:

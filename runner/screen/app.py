@@ -191,7 +191,7 @@ class LiveApp(FullScreen):
             case WhereItHurts():
                 self.push_screen(PainPlace(request, self._met))
             case AnswerAdvice():
-                self.push_screen(Answers(request.advisor, request.told))
+                self.push_screen(Answers(request.advisor, request.say))
             case Work():
                 work = partial(self._work_out, request)
                 self.run_worker(work, thread=True, exclusive=True, group="work")

@@ -206,7 +206,7 @@ class PainPlace(Typed):
         """Hand on what is typed, and close."""
         if self.is_active:
             self.dismiss(None)
-            self._meet(self._asked.told(self.text))
+            self._meet(self._asked.take(self.text))
 
     def _undo(self) -> None:
         """It was no pain."""
@@ -325,11 +325,11 @@ class Answers(Overlay[None]):
                        background: $mat-raised; color: $mat-ink; }
     """
 
-    def __init__(self, advisor: Advisor, told: Callable[[str], None]) -> None:
+    def __init__(self, advisor: Advisor, say: Callable[[str], None]) -> None:
         """`told` gets what each answer means, in a few words, before it is kept."""
         super().__init__()
-        self._advisor, self._told = advisor, told
-        self._left = [item.id for item in advisor.items if item.proposes]
+        self._advisor, self._say = advisor, say
+        self._remaining = [item.id for item in advisor.items if item.proposes]
         self._week = advisor.lighter
         self._shown = Static(Text(self.text))
 
@@ -340,15 +340,15 @@ class Answers(Overlay[None]):
     @property
     def text(self) -> str:
         """What is asked now."""
-        if self._left:
-            return "\n".join(_lines(self._item, len(self._left)))
+        if self._remaining:
+            return "\n".join(_lines(self._item, len(self._remaining)))
         if self._week is not None:
             return f"{_week_text(self._week)}\n\ny  accept      n  refuse      escape  later"
         return "No advice to answer. Any key goes back."
 
     @property
     def _item(self) -> ExerciseAdvice:
-        return self._advisor.find(self._left[0])
+        return self._advisor.find(self._remaining[0])
 
     def took(self, event: Key) -> bool:
         """Every key."""
@@ -358,7 +358,7 @@ class Answers(Overlay[None]):
     def on_key(self, event: Key) -> None:
         """Accept, refuse, leave the rest for later; other keys are swallowed."""
         event.stop()
-        if event.key == "escape" or not (self._left or self._week):
+        if event.key == "escape" or not (self._remaining or self._week):
             self.dismiss(None)
         elif event.key.isdigit() and event.key.isascii():
             self._answer(int(event.key))
@@ -368,16 +368,16 @@ class Answers(Overlay[None]):
     def _answer(self, choice: int | None) -> None:
         """Take an answer, None to refuse, and go on to the next."""
         try:
-            if self._left:
+            if self._remaining:
                 self._of_exercise(choice)
-                self._left.pop(0)
+                self._remaining.pop(0)
             elif self._week is not None:
-                self._told("A lighter week, from today." if choice else "No lighter week.")
+                self._say("A lighter week, from today." if choice else "No lighter week.")
                 self._advisor.answer_lighter(self._week, accepted=choice is not None)
                 self._week = None
         except Refused:
             return  # no such choice
-        if self._left or self._week is not None:
+        if self._remaining or self._week is not None:
             self._shown.update(Text(self.text))
         else:
             self.dismiss(None)
@@ -385,16 +385,16 @@ class Answers(Overlay[None]):
     def _of_exercise(self, choice: int | None) -> None:
         item = self._item
         if choice is None:
-            self._told(f"{item.name}: refused.")
+            self._say(f"{item.name}: refused.")
             self._advisor.refuse(item)
         elif choice <= len(item.changes):
-            self._told(f"{item.name}: {item.changes[choice - 1].text}.")
+            self._say(f"{item.name}: {item.changes[choice - 1].text}.")
             self._advisor.accept(item, choice)
         else:
             raise Refused("no such choice")
 
 
-def _lines(item: ExerciseAdvice, left: int) -> list[str]:
+def _lines(item: ExerciseAdvice, remaining: int) -> list[str]:
     advice = item.advice
     expected = advice.line.partition(" -> ")[2]
     lines = [
@@ -408,7 +408,7 @@ def _lines(item: ExerciseAdvice, left: int) -> list[str]:
         text = expected if choice == 1 and expected else change.text
         lines.append(f"{key}  accept: {text}")
     lines.append("n  refuse; it comes back after more sessions")
-    more = f"      ({left - 1} more)" if left > 1 else ""
+    more = f"      ({remaining - 1} more)" if remaining > 1 else ""
     lines.append(f"escape  later, with matside next{more}")
     return lines
 

@@ -40,7 +40,7 @@ from textual.reactive import Reactive
 from textual.theme import Theme
 
 from runner.errors import Exit
-from runner.live.clock import left_alone
+from runner.live.clock import collecting_new_objects_only
 from runner.screen.first import drop_keys, quiet_keys
 from runner.screen.theme import DARK, LIGHT, PLAIN, THEMES, WIDGET_CSS, FewColours, TerminalColours
 
@@ -179,7 +179,7 @@ def run(app: FullScreen, *, grace: float = GRACE) -> int | None:
     app.grace = grace
     quiet_keys()
     drop_keys()
-    with left_alone():
+    with collecting_new_objects_only():
         return app.run()
 
 

@@ -210,14 +210,14 @@ def _wishes(frame: _Frame) -> Iterator[tuple[str, int]]:
 def _heights(frame: _Frame) -> dict[str, int]:
     """Rows of each part and gap, with what is left over given to the text."""
     heights = {"large": min(frame.rows, max(min(frame.large.glyph, 3), 1))}
-    left = frame.rows - heights["large"]
+    free = frame.rows - heights["large"]
     for what, rows in _wishes(frame):
-        if rows > left or not _wanted(frame, heights, what):
+        if rows > free or not _wanted(frame, heights, what):
             continue
         heights[what] = heights.get(what, 0) + rows
-        left -= rows
+        free -= rows
     if "info" in heights:
-        heights["info"] += left
+        heights["info"] += free
     return heights
 
 
@@ -297,13 +297,13 @@ def _named(frame: _Frame, part: Part, y: int, height: int) -> dict[Part, Area]:
 def _page(cols: int, rows: int, margin: int) -> Layout:
     """A page of text: head, text, what there is to say, keys."""
     heights: dict[str, int] = {}
-    left = rows
+    free = rows
     for part, wanted in _PAGE:
-        take = min(wanted, left) if part == "info" else wanted
-        if take and take <= left:
+        take = min(wanted, free) if part == "info" else wanted
+        if take and take <= free:
             heights[part] = heights.get(part, 0) + take
-            left -= take
-    heights["info"] += left
+            free -= take
+    heights["info"] += free
     gap = int("head" in heights and heights["info"] > 12)
     heights["info"] -= gap
     areas: dict[Part, Area] = {}

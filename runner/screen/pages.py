@@ -254,17 +254,17 @@ def _to_bring(opening: Opening, state: State) -> list[str]:
         if one.level.load and short not in loads.setdefault(one.level.load, []):
             loads[one.level.load].append(short)
     things = [f"{load_text(load)} kg ({', '.join(of)})" for load, of in sorted(loads.items())]
-    for place in opening.stations:
-        values = ", ".join(value for _, value in place.setup)
-        things.append(f"{place.station.name}: {values}" if values else place.station.name)
+    for station in opening.stations:
+        values = ", ".join(value for _, value in station.setup)
+        things.append(f"{station.station.name}: {values}" if values else station.station.name)
     return [APART.join(things)] if things else []
 
 
 def checks(opening: Opening) -> Iterator[str]:
     """What to test at each station before the first set."""
-    for place in opening.stations:
-        if place.station.check:
-            yield f"{place.station.name}: {place.station.check}"
+    for station in opening.stations:
+        if station.station.check:
+            yield f"{station.station.name}: {station.station.check}"
 
 
 def _today(opening: Opening, state: State) -> Iterator[Line]:

@@ -342,8 +342,8 @@ def _progress(view: View) -> Line:
         parts = [f"{view.sets_done} of {view.sets_all} sets"] if view.sets_all else []
         if view.lasted_s is not None:
             parts.append(clock(view.lasted_s))
-        if view.left_s is not None and view.phase != "wrap-up":
-            parts.append(f"{clock(view.left_s)} to go")
+        if view.remaining_s is not None and view.phase != "wrap-up":
+            parts.append(f"{clock(view.remaining_s)} to go")
     return ((_APART.join(parts), "quiet"),)
 
 

@@ -101,7 +101,7 @@ class View(Struct, frozen=True):
     blocks: int = 0
     sets_done: int = 0
     sets_all: int = 0
-    left_s: int | None = None  # of the whole, by the forecast
+    remaining_s: int | None = None  # of the whole, by the forecast
     lasted_s: int | None = None  # of the whole, once it is over
     over_by: str = ""  # before the start: how long it takes, and until when
     beyond: Beyond = Beyond()
@@ -236,7 +236,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         sets_all=sum(
             s.kind == "work" and s.status in ("todo", "begun") for s in state.course.planned_sets
         ),
-        left_s=_left(state, now, extras.finish),
+        remaining_s=_remaining(state, now, extras.finish),
         lasted_s=floor(state.lasted) if state.phase in ("wrap-up", "closed") else None,
         over_by=extras.over_by,
         beyond=_beyond(state, now, extras) if extras.roomy else Beyond(),
@@ -264,8 +264,8 @@ def next_change(state: State, now: float) -> float | None:
     if row is not None and row.start is not None:
         return 1.0 - (now - row.start) % 1.0
     if state.phase in ("warm-up", "rest", "wrap-up") and state.until is not None:
-        left = state.until - now
-        return (left % 1.0 or 1.0) if left > 0 else None
+        remaining = state.until - now
+        return (remaining % 1.0 or 1.0) if remaining > 0 else None
     return None
 
 
@@ -354,7 +354,7 @@ def _change(state: State, index: int) -> str:
     changes = []
     where = exercise.at(planned_set.level.version).station
     if where is not None:
-        left = state.course.stations.get(where)
+        setup = state.course.stations.get(where)
         station = state.workout.stations[where].name
     else:
         own = [
@@ -362,9 +362,9 @@ def _change(state: State, index: int) -> str:
             for r in state.rows
             if r.planned_set.exercise == planned_set.exercise and r.start is not None
         ]
-        left = own[-1].planned_set.level.setup if own else None
+        setup = own[-1].planned_set.level.setup if own else None
         station = exercise.name
-    if left is not None and planned_set.level.setup and left != planned_set.level.setup:
+    if setup is not None and planned_set.level.setup and setup != planned_set.level.setup:
         changes.append(f"{station} to {', '.join(f'{n} {v}' for n, v in planned_set.level.setup)}")
     loads = [r.planned_set.level.load for r in state.rows if r.start is not None]
     last = next((load for load in reversed(loads) if load is not None), None)
@@ -383,7 +383,7 @@ def _sets_done(state: State) -> int:
     )
 
 
-def _left(state: State, now: float, at: float | None) -> int | None:
+def _remaining(state: State, now: float, at: float | None) -> int | None:
     if at is None or state.phase in ("ready", "closed"):
         return None
     return max(ceil(at - now), 0)
@@ -407,9 +407,9 @@ def _then(state: State, now: float) -> Iterator[tuple[str, str]]:
     course, since, _ = remaining_of(state, now)
     seen = {state.course.next}
     for one in RemainingSets(course).walk(since, as_expected):
-        if one.place in seen:
+        if one.set_index in seen:
             continue
-        seen.add(one.place)
+        seen.add(one.set_index)
         coming, exercise = one.planned_set, state.workout.exercises[one.planned_set.exercise]
         text = f"{exercise.short} {coming.number}".ljust(_SET) + level_text(exercise, coming.level)
         yield clock(ceil(round(one.rest.seconds, 3))), text

@@ -520,12 +520,12 @@ def _dropped(state: State, event: ev.Dropped) -> State:
         replace(s, status="dropped") if (s.exercise, s.status) == (event.exercise, "todo") else s
         for s in course.planned_sets
     )
-    left = replace(course, planned_sets=planned_sets)
+    shorter = replace(course, planned_sets=planned_sets)
     if state.running is not None or state.phase == "ready":
-        return replace(state, course=left)  # from paper: not the running exercise
-    if left.next != course.next:
+        return replace(state, course=shorter)  # from paper: not the running exercise
+    if shorter.next != course.next:
         state = replace(state, asked=0.0)  # the event belongs to another bout
-    return _between(state, left, event.at)
+    return _between(state, shorter, event.at)
 
 
 @_on(ev.Swapped)

@@ -136,7 +136,7 @@ def _swapped_for(state: State) -> tuple[PlannedSet, Exercise]:
     """The next set, and the substitute for its exercise. Raises Refused."""
     planned_set, _ = _coming(state)
     name = state.workout.exercises[planned_set.exercise].name
-    if (state.running is not None or state.course.side) and not _left(state, planned_set):
+    if (state.running is not None or state.course.side) and not _more_in_block(state, planned_set):
         raise Refused(f"{name} has no set to go in this block")
     substitute = substitute_of(state, planned_set)
     if substitute is None:
@@ -173,7 +173,7 @@ def _swap(turn: Turn, command: cmd.Swap) -> None:
     turn.decide_rest(again=True)
 
 
-def _left(state: State, planned_set: PlannedSet) -> bool:
+def _more_in_block(state: State, planned_set: PlannedSet) -> bool:
     return any(
         (s.exercise, s.block, s.status) == (planned_set.exercise, planned_set.block, "todo")
         for s in state.course.planned_sets
@@ -279,11 +279,11 @@ def done_so_far(state: State, exercise: Exercise) -> Done:
         planned_set = row.planned_set
         if (planned_set.exercise, planned_set.kind, row.status) != (exercise.id, "work", "done"):
             continue
-        place = find_level(exercise, planned_set.level)
-        last[planned_set.level.version] = place
-        if row.value is not None and place not in begun and not row.pain:
-            begun.add(place)
-            counts[place] = row.value
+        index = find_level(exercise, planned_set.level)
+        last[planned_set.level.version] = index
+        if row.value is not None and index not in begun and not row.pain:
+            begun.add(index)
+            counts[index] = row.value
     return Done(last, counts)
 
 

@@ -275,9 +275,9 @@ def _start_now(turn: Turn, command: cmd.StartNow) -> None:
     state = turn.state
     if state.phase != "rest" or state.until is None:
         raise Refused("no rest is running" if state.phase == "set" else "no set comes next")
-    left = state.until - turn.now
-    if left > 0:
-        turn.emit(ev.Asked, seconds=-left, until=turn.now)
+    remaining = state.until - turn.now
+    if remaining > 0:
+        turn.emit(ev.Asked, seconds=-remaining, until=turn.now)
     turn.start("person")
 
 
@@ -482,7 +482,7 @@ def _weigh(turn: Turn, command: cmd.Weigh) -> None:
     kept=True,
 )
 def _close(turn: Turn, command: cmd.End) -> None:
-    left = turn.state.course.next is not None
+    remaining = turn.state.course.next is not None
     if turn.state.phase == "ready":  # written up: paper has no warm-up sets
         for exercise in dict.fromkeys(
             row.planned_set.exercise for row in turn.state.rows if row.pain
@@ -492,5 +492,5 @@ def _close(turn: Turn, command: cmd.End) -> None:
             ):
                 turn.emit(ev.Dropped, exercise=exercise, why="pain")
         planned_sets = turn.state.course.planned_sets
-        left = any((s.status, s.kind) == ("todo", "work") for s in planned_sets)
-    turn.emit(ev.Closed, complete="no" if left else "yes", by=command.by)
+        remaining = any((s.status, s.kind) == ("todo", "work") for s in planned_sets)
+    turn.emit(ev.Closed, complete="no" if remaining else "yes", by=command.by)

@@ -127,29 +127,29 @@ def read_level(text: str, exercise: Exercise) -> Level:
     Without values it is the version's first level. Raises Refused with what there is.
     """
     version, *values = (part.strip() for part in text.removesuffix(":").split(":"))
-    places = [level for level in exercise.progression if level.version == version]
-    if not places:
+    levels = [level for level in exercise.progression if level.version == version]
+    if not levels:
         ids = ", ".join(dict.fromkeys(level.version for level in exercise.progression))
         raise Refused(
             f"{exercise.name} has no version {shown(version)}; it has {ids}; help lists the words"
         )
-    exact = [level for level in places if level_word(level).lower() == _bare(text)]
-    found = exact[0] if exact else places[0]
+    exact = [level for level in levels if level_word(level).lower() == _bare(text)]
+    found = exact[0] if exact else levels[0]
     for value in () if exact else values:
-        found = _with_value(found, value, exercise, places)
+        found = _with_value(found, value, exercise, levels)
     return found
 
 
-def _with_value(level: Level, value: str, exercise: Exercise, places: list[Level]) -> Level:
+def _with_value(level: Level, value: str, exercise: Exercise, levels: list[Level]) -> Level:
     kilograms = _KILOGRAMS.fullmatch(value)
     if kilograms is not None:
         return replace(level, load=bounded(kilograms[1], "a load in kg", 0.0, HEAVIEST))
-    for other in places:
+    for other in levels:
         if _bare(value) in {_bare(known) for _, known in other.setup}:
             return replace(other, load=level.load if other.load is None else other.load)
     if value and len(level.setup) == 1:
         return replace(level, setup=((level.setup[0][0], value),))
-    there = "; ".join(level_text(one) for one in places)
+    there = "; ".join(level_text(one) for one in levels)
     raise Refused(f"{exercise.name} has no level {shown(value)}; it has {there}")
 
 

@@ -311,10 +311,12 @@ def _which(state: State, planned_set: PlannedSet) -> Iterator[str]:
     """What kind of set it is, where that matters."""
     if planned_set.kind == "ramp":
         yield "warm-up set"
-    left = [s for s in state.course.planned_sets if s.status == "todo" and s is not planned_set]
-    if not left:
+    remaining = [
+        s for s in state.course.planned_sets if s.status == "todo" and s is not planned_set
+    ]
+    if not remaining:
         yield "last set of the session"
-    elif all(s.exercise != planned_set.exercise for s in left):
+    elif all(s.exercise != planned_set.exercise for s in remaining):
         yield "last set"
 
 

@@ -320,17 +320,17 @@ class Program:
             process, until = self._phrase
             if process.poll() is not None or time.monotonic() > until:
                 self.hush()
-        left = []
+        kept = []
         for one in self._running:
             status = one.by.poll()
             if status is None and time.monotonic() > one.until:
                 self._end(one)
                 trouble = "did not end"
             elif status is None:
-                left.append(one)
+                kept.append(one)
             elif status != 0:
                 trouble = f"ended with status {status}"
-        self._running = left
+        self._running = kept
         return trouble
 
     def busy(self) -> bool:

@@ -200,7 +200,7 @@ class Link:
 
     def start(self) -> None:
         """Start the process; OSError where that fails. Its first reply comes through `changed`."""
-        remove_left(Path(tempfile.gettempdir()))
+        remove_leftovers(Path(tempfile.gettempdir()))
         self._process.start()
 
     def send(self, name: str, late_ns: int, lasts_s: float = 0.0) -> bool:
@@ -351,7 +351,7 @@ class Link:
         shutil.rmtree(self._scratch, ignore_errors=True)
 
 
-def remove_left(temporary: Path) -> None:
+def remove_leftovers(temporary: Path) -> None:
     """Remove the folders of sounds that this person's killed sessions left in `there`."""
     for folder in temporary.glob(f"{PREFIX}*-*"):
         number = folder.name.removeprefix(PREFIX).split("-")[0]

@@ -137,7 +137,7 @@ class Player:
         self._why: dict[int, str] = {}
         self._restarts = [limits.restarts] * len(settings.ways)
         self._at: int | None = None  # index of the way in use; len(ways): none works
-        self._told: str | None = None
+        self._last_notice: str | None = None
         self._asked = self._belled = self._late = self._silent = 0
         self._missed = 0  # cues asked for where no way worked
         self._muted = muted
@@ -280,9 +280,9 @@ class Player:
         if self._at is None and not self._muted:
             return None
         text = self.notice()
-        if text == self._told:
+        if text == self._last_notice:
             return None
-        self._told = text
+        self._last_notice = text
         return text
 
     def report(self) -> list[Report]:

@@ -243,7 +243,7 @@ class Voice:
         found, self._faults = engines(environ)
         self._renderer = Renderer(found, phrase_folder(environ), patience)
         self._started = False
-        self._told: str | None = None
+        self._last_notice: str | None = None
 
     def start(self) -> None:
         """Look for an engine; does nothing the second time."""
@@ -302,10 +302,10 @@ class Voice:
 
     def news(self) -> str | None:
         """The notice, once, where no engine turned out to work; else None."""
-        if not self.none or self._told is not None:
+        if not self.none or self._last_notice is not None:
             return None
-        self._told = self.notice()
-        return self._told
+        self._last_notice = self.notice()
+        return self._last_notice
 
     def report(self) -> list[Report]:
         """Every engine in order of preference: does it work, why not, how to get it."""

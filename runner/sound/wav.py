@@ -77,19 +77,19 @@ class Scratch:
     because a killed helper cannot. Without one it lies in the system's temporary folder.
     """
 
-    def __init__(self, place: Path | None = None) -> None:
-        self._place = place
+    def __init__(self, folder: Path | None = None) -> None:
+        self._folder = folder
         self._made: Path | None = None
 
     @property
     def folder(self) -> Path:
         """The folder; OSError where it cannot be made."""
         if self._made is None:
-            if self._place is None:
+            if self._folder is None:
                 self._made = Path(tempfile.mkdtemp(prefix=PREFIX))
             else:
-                self._place.mkdir(mode=0o700)
-                self._made = self._place
+                self._folder.mkdir(mode=0o700)
+                self._made = self._folder
         return self._made
 
     def remove_if_empty(self) -> None:

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings, strategies as st
 from msgspec.structs import replace
 
 from runner.law.course import Course, PlannedSet
-from runner.law.timing import Bout, Place, TimedSet, shares
+from runner.law.timing import Bout, Site, TimedSet, shares
 from runner.law.workout import Exercise, Station, Timing
 from runner.planning.forecast import Step, begin_course, remaining_steps
 from tests.law.builders import exercise, part, timing, workout
@@ -94,7 +94,7 @@ def test_a_rest_that_is_only_the_dust_of_fractions_is_none(factor: float) -> Non
 @given(sessions())
 def test_span_of_a_muscle(drawn: Session) -> None:
     _, steps = forecast(fitted(drawn))
-    bouts: dict[Place, list[tuple[Step, float]]] = defaultdict(list)
+    bouts: dict[Site, list[tuple[Step, float]]] = defaultdict(list)
     for step in steps:
         if step.timed is not None:
             bout = next(b for b in step.timed.bouts if b.side == step.side)

@@ -103,7 +103,7 @@ def test_unwell_says_where_to_turn_and_can_be_taken_back(held: Controller) -> No
     assert held.phase == "ready"
     asked.undo()
     assert held.message == "The session is still on."
-    assert isinstance(asked.told(""), Leave)
+    assert isinstance(asked.take(""), Leave)
     assert held.phase == "closed"
 
 

@@ -14,7 +14,7 @@ from types import ModuleType, SimpleNamespace
 import pytest
 
 from runner.cli.main import NEW_OBJECTS as WHILE_LOADING, main
-from runner.live.clock import NEW_OBJECTS, kept_awake, left_alone
+from runner.live.clock import NEW_OBJECTS, collecting_new_objects_only, kept_awake
 from runner.screen.full_screen import run
 from tests.lines.process import ROOT, environment
 
@@ -47,7 +47,7 @@ PATIENCE_S = 10.0
 
 def test_only_what_is_new_is_looked_through_and_only_inside() -> None:
     before, frozen = gc.get_threshold(), gc.get_freeze_count()
-    with left_alone():
+    with collecting_new_objects_only():
         assert gc.get_freeze_count() > frozen
         assert gc.get_threshold()[0] == NEW_OBJECTS
         assert len(gc.get_objects()) < 1000

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings, strategies as st
 
 from runner.law.course import RemainingSets
-from runner.law.timing import Place
+from runner.law.timing import Site
 from runner.law.workout import Item, Workout
 from runner.planning.forecast import begin_course, session_steps, total
 from runner.planning.simulate import LATEST, Past, Simulation, percentiles, simulate, uncertain
@@ -117,7 +117,7 @@ def test_in_no_run_less_than_the_least_recovery(drawn: Session, seed: int) -> No
     remaining = RemainingSets(course)
     roll = random.Random(seed)  # noqa: S311 - no secret
     for _ in range(5):
-        ends: dict[Place, float] = {}
+        ends: dict[Site, float] = {}
         for ahead in remaining.walk(
             0.0, lambda _planned_set, bout: bout.expected * roll.lognormvariate(0, 1)
         ):

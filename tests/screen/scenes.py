@@ -65,7 +65,7 @@ BASE = View(
     blocks=3,
     sets_done=3,
     sets_all=18,
-    left_s=1450,
+    remaining_s=1450,
 )
 BEYOND = Beyond(
     then=(
@@ -164,7 +164,7 @@ SCENES: Mapping[str, View] = {
         seconds=100,
         span_s=120,
         sets_done=18,
-        left_s=None,
+        remaining_s=None,
         lasted_s=1884,
         moves=("Walk a round of the hut",),
         page=(

@@ -121,7 +121,7 @@ async def test_an_answer_waits_for_no_lock(tmp_path: Path) -> None:
             with Record.open_readonly(record_path(tmp_path, trial=True)) as record:
                 assert record.answers("Ada") == []
             (one,) = handed
-            one.told(OSError("database is locked"))
+            one.on_result(OSError("database is locked"))
             await hands.press()
             assert "NOT KEPT: database is locked" in hands.text
             keeper._answers.append(one)
