@@ -22,7 +22,7 @@ from runner.text import shown
 
 # The first bytes of a SQLite file, and where its application id stands: the file format at
 # https://www.sqlite.org/fileformat.html
-_SQLITE: Final = b"SQLite format 3\0"
+SQLITE: Final = b"SQLite format 3\0"
 _ID_AT: Final = 68
 APPLICATION_ID: Final = 0x6D617473  # "mats"
 # What the program keeps in a data directory. SQLite's own files beside a record: "Temporary Files
@@ -137,7 +137,7 @@ def is_record(path: Path) -> bool:
         return False
     with path.open("rb") as file:
         head = file.read(_ID_AT + 4)
-    return head.startswith(_SQLITE) and head[_ID_AT:] == APPLICATION_ID.to_bytes(4, "big")
+    return head.startswith(SQLITE) and head[_ID_AT:] == APPLICATION_ID.to_bytes(4, "big")
 
 
 def part_beside(path: Path) -> Path:

@@ -127,6 +127,27 @@ def read_day(text: str) -> date | None:
     return day if day.isoformat() == text and day.year in YEARS else None
 
 
+# Times of day, in seconds since midnight.
+
+DAY = 24 * 3600
+_TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?")
+
+
+def read_time(text: str) -> int | None:
+    """A time of day as written, 18:30 or 18:30:05; None for anything else."""
+    found = _TIME.fullmatch(text)
+    if found is None:
+        return None
+    hours, minutes, seconds = (int(part or 0) for part in found.groups())
+    return hours * 3600 + minutes * 60 + seconds
+
+
+def seconds_until(time: int, now: int) -> int | None:
+    """From one time of day to another; None over half a day, for then it has passed. Our choice."""
+    seconds = (time - now) % DAY
+    return seconds if seconds <= DAY // 2 else None
+
+
 # A volume as people write it.
 
 FULL = 100  # the loudest

@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from runner.cli.main import build_parser, main
-from tests.cli.test_commands import parsers
+from runner.cli.help import TOPICS
+from runner.cli.main import main
 from tests.lines.manual import run, script
 from tests.lines.process import ROOT
+from tests.test_docs import parsers
 
 # What stands for something else: jargon of this program, and sentences that had to be read twice.
 WORDS = ("slot", "rung", "ladder", "rep floor", "rep ceiling", "gear", "open entry", "version held")
@@ -91,13 +92,13 @@ def test_no_literal_has_a_word_of_the_workshop() -> None:
     assert read > 1000  # the sieve lets texts for people through
 
 
-@pytest.mark.parametrize("command", ["", *parsers()])
+@pytest.mark.parametrize("command", parsers())
 def test_no_help_has_one(command: str) -> None:
-    parser = parsers()[command] if command else build_parser()
+    parser = parsers()[command]
     assert not forbidden(parser.format_help())
 
 
-@pytest.mark.parametrize("topic", ["keys", "words", "columns", "plan", "cues", "files"])
+@pytest.mark.parametrize("topic", TOPICS)
 def test_no_topic_of_help_has_one(topic: str, capsys: pytest.CaptureFixture[str]) -> None:
     main(["help", topic])
     assert not forbidden(capsys.readouterr().out)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import argparse
 import getpass
 import os
-import re
 import shutil
 import sys
 import threading
@@ -21,7 +20,7 @@ from pathlib import Path
 from typing import Self, TextIO, TypeVar
 
 from runner.errors import Exit, MatsideError
-from runner.text import hanging, read_day, read_volume, shown
+from runner.text import hanging, read_day, read_time, read_volume, seconds_until, shown
 
 Item = TypeVar("Item")
 
@@ -303,20 +302,15 @@ def typed(question: str, option: str) -> str:
 
 # --within and --until: the time there is for a session, in seconds.
 
-DAY = 24 * 3600
-LONGEST = DAY // 2  # an earlier time of day than that is one that is over; our choice
-_TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?")
-
 
 def time_of_day(text: str, option: str = "--at") -> int:
     """Seconds since midnight. Raises MatsideError, which names the option."""
-    found = _TIME.fullmatch(text)
+    found = read_time(text)
     if found is None:
         raise MatsideError(
             f"{option} {text!r} is not a time of day; write it as 18:30", code=Exit.USAGE
         )
-    hours, minutes, seconds = (int(part or 0) for part in found.groups())
-    return hours * 3600 + minutes * 60 + seconds
+    return found
 
 
 def time_there_is(within: str | None, until: str | None, start: int | None) -> float | None:
@@ -336,8 +330,8 @@ def time_there_is(within: str | None, until: str | None, start: int | None) -> f
     if start is None:
         now = datetime.now().astimezone()
         start = now.hour * 3600 + now.minute * 60 + now.second
-    seconds = (end - start) % DAY
-    if not 0 < seconds <= LONGEST:
+    seconds = seconds_until(end, start)
+    if not seconds:
         begin = f"{start // 3600:02}:{start % 3600 // 60:02}"
         raise MatsideError(
             f"--until {until}: the session starts at {begin}; write a later time", code=Exit.USAGE

@@ -42,6 +42,7 @@ from runner.session.flow import last_act
 from runner.session.phrases import Mode
 from runner.session.verb import ALL, SHEETS, WORK, key_of, verb
 from runner.session.words import Refusal, read_entry
+from runner.text import read_time
 
 COMMIT_S = 0.25  # a word waits this long for what was written before it; our choice
 RECENT_S = 10.0  # seconds in which one press of undo is enough, and in which a second one counts
@@ -204,9 +205,9 @@ def _pacer(session: Controller, _: None) -> Reply:
 def _read_by(rest: str) -> By:
     if not rest:
         return By()
-    then = re.fullmatch(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", rest)
-    if then:
-        return By(until=int(then[1]) * 3600 + int(then[2]) * 60)
+    then = read_time(rest)
+    if then is not None:
+        return By(until=then)
     minutes = re.fullmatch(r"([0-9]{1,3}) ?m(?:in)?", rest)
     if minutes is None or not int(minutes[1]):
         raise Refused("write minutes from now or a time of day: shorten 10m, shorten 07:10")

@@ -12,13 +12,12 @@ from runner.planning.shorten import Fit, end_of, fit_remaining
 from runner.session import verb as cmd
 from runner.session.apply import Refused, initial
 from runner.session.state import State
-from runner.text import clock
+from runner.text import clock, seconds_until
 
 # Our choices, in seconds: so much over a time that was given is late, so much longer than
 # the forecast at the start where none was. Ends of sets shift a session by less all the time.
 OVER_GIVEN = 30.0
 OVER_PLANNED = 300.0
-DAY = 24 * 3600
 _COUNTS = ("ready", "warm-up", "rest", "set", "paused")
 
 
@@ -85,8 +84,8 @@ class Schedule:
         # By the person's clocks, and by instants: the clocks may be changed in between.
         local = self._live.info.local(now)
         day = local.hour * 3600 + local.minute * 60 + local.second
-        seconds = (by.until - day) % DAY
-        if seconds > DAY / 2:
+        seconds = seconds_until(by.until, day)
+        if seconds is None:
             raise Refused("that time of day has passed")
         then = local + timedelta(seconds=seconds)
         return now + (then.astimezone(UTC) - local.astimezone(UTC)).total_seconds()

@@ -15,7 +15,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from runner.errors import Exit, MatsideError
-from runner.output import COPIES, part_beside
+from runner.output import COPIES, SQLITE, part_beside
 from runner.record import errors, files, query, schema
 
 # Copies that the program makes by itself.
@@ -108,7 +108,6 @@ class Look(Struct, frozen=True):
         return [session for session in other.sessions if session.id not in here]
 
 
-_FIRST_BYTES = b"SQLite format 3\0"  # of a database, https://www.sqlite.org/fileformat.html
 _REMEDY = (
     "Nothing changed. Name a file that matside backup wrote. A CSV comes in with matside import, "
     "a handover with matside receive."
@@ -133,7 +132,7 @@ def look_at_backup(path: Path) -> Look:
 def _is_database(path: Path) -> bool:
     try:
         with path.open("rb") as file:
-            return file.read(len(_FIRST_BYTES)) == _FIRST_BYTES
+            return file.read(len(SQLITE)) == SQLITE
     except OSError as error:
         raise errors.from_os(path, error) from error
 

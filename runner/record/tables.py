@@ -11,19 +11,17 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from itertools import groupby
 from pathlib import Path
-from typing import Annotated, Any, NamedTuple, TextIO, TypeVar, get_type_hints
+from typing import Annotated, Any, NamedTuple, TextIO, get_type_hints
 
 from runner.law.weekly_sets import AIM, judged
 from runner.law.workout import YesNo, load_text
 from runner.progress.history import SetRow
 from runner.progress.session_stats import session_load
 from runner.progress.weeks import Week, counts_for_week, weeks_of
-from runner.record.csvfile import guard, write_csv
+from runner.record.csvfile import Line, guard, write_csv
 from runner.record.past import Planned, SessionRow, planned
 from runner.record.record import Reader, Record
 from runner.record.rows import Period
-
-Line = TypeVar("Line", bound=tuple[Any, ...])
 
 
 class SessionLine(NamedTuple):

@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from runner.planning.forecast import Step, total
 from runner.planning.muscle_timeline import STATES, MuscleTimeline, State, Stretch, muscle_timelines
-from runner.reports.timeline import DAY, enumerated, padded
+from runner.reports.timeline import enumerated, instant, padded
 
 # Signs from full to nearly empty, so that they differ in density alone.
 SIGNS: Final[dict[State, str]] = {"work": "█", "help": "▄", "recovery": "░", "ready": "·"}
@@ -152,10 +152,7 @@ def _scale(laid: Grid, first: int, long: int, at: int | None) -> str:
 
 
 def _tick_text(seconds: int, at: int | None) -> str:
-    if at is None:
-        return str(seconds // 60)
-    hour, minute = divmod((at + seconds) % DAY // 60, 60)
-    return f"{hour:02}:{minute:02}"
+    return str(seconds // 60) if at is None else instant(seconds, at)[:5]
 
 
 def _blocks(steps: Sequence[Step], laid: Grid, first: int, long: int) -> str:

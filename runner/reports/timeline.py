@@ -18,11 +18,10 @@ from runner.planning import forecast
 from runner.planning.forecast import Step
 from runner.planning.muscle_timeline import recoveries
 from runner.progress.adjust import Baseline
-from runner.text import KEPT, clock, shown, wrapped
+from runner.text import DAY, KEPT, clock, shown, wrapped
 
 # Small texts that all reports of a rehearsal use.
 
-DAY = 24 * 3600
 UNCUT: Final[Mapping[int, int]] = MappingProxyType({})
 WIDE: Final = 10_000  # columns, where there is no bound
 

@@ -22,11 +22,11 @@ from runner.screen.view import (
     word,
 )
 from runner.session.count_field import EntryLine
+from runner.session.feedback import APART
 from runner.text import Line, Role, Span, wrapped as as_lines
 
 _LABEL = 10  # columns of the words in front of the lines
 _LABELLED = 44  # width below which they stand in the line itself
-APART = " · "
 LEAVE_OUT = " · m i: leave out sets"  # behind how late it is
 GAP = 3  # columns between the cells of a table, and between columns
 _BAR = 8  # columns of a muscle's bar

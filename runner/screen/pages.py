@@ -18,10 +18,11 @@ from runner.live.offers import LEVEL_FINDING_WORD, offer_reason, offer_text
 from runner.live.session_setup import Opening
 from runner.live.session_summary import Section as Brought
 from runner.progress.adjust import beat_key
-from runner.screen.info import APART, GAP, LEAVE_OUT, field_spans, in_columns, wrapped
+from runner.screen.info import GAP, LEAVE_OUT, field_spans, in_columns, wrapped
 from runner.screen.view import Section, View, clock, counts_today, level_text
 from runner.session.apply import initial, new_levels
 from runner.session.count_field import EntryLine
+from runner.session.feedback import APART
 from runner.session.state import State
 from runner.session.verb import key_of
 from runner.session.words import SIDES

@@ -31,11 +31,11 @@ from runner.screen.keys import (
 from runner.screen.layout import PLANS, Area, Layout, is_roomy, layout
 from runner.screen.view import Beyond, View, aimed, clock, labels, large, small, target, word
 from runner.session.count_field import EntryLine
+from runner.session.feedback import APART
 from runner.session.state import Phase
 from runner.text import Line, Role, Span, escaped
 
 _SIDES = {"both": "", "left": " L", "right": " R"}
-_APART = " · "
 
 # The shape of each phase: a rule across the screen, repeated. Our own.
 SHAPES: dict[Phase, str] = {
@@ -228,9 +228,9 @@ def _text(view: View, areas: Layout, area: Area) -> list[Line]:
     if area.part in ("label", "small label"):
         above, beside = labels(view)
         if view.in_set and "beside" not in areas and large(view) == target(view):
-            above = f"{aimed(view)}{_APART}{above}"
+            above = f"{aimed(view)}{APART}{above}"
         if beside and "small" not in areas:
-            above = f"{above}{_APART}{beside.removeprefix('next, ')} {small(view)}"
+            above = f"{above}{APART}{beside.removeprefix('next, ')} {small(view)}"
         return [((above if area.part == "label" else beside, "quiet"),)]
     if area.part == "head":
         return [_head(view, area.width)]
@@ -329,9 +329,9 @@ def _where(view: View, room: int) -> str:
     paged = PLANS[view.phase] == "page" and not view.tryout
     parts = [view.plan, name, trainee] if paged else [name, block]
     parts = [part for part in parts if part]
-    while len(parts) > 1 and cell_len(_APART.join(parts)) > room:
+    while len(parts) > 1 and cell_len(APART.join(parts)) > room:
         del parts[0]
-    return _APART.join(parts)
+    return APART.join(parts)
 
 
 def _progress(view: View) -> Line:
@@ -344,7 +344,7 @@ def _progress(view: View) -> Line:
             parts.append(clock(view.lasted_s))
         if view.remaining_s is not None and view.phase != "wrap-up":
             parts.append(f"{clock(view.remaining_s)} to go")
-    return ((_APART.join(parts), "quiet"),)
+    return ((APART.join(parts), "quiet"),)
 
 
 def _pages(view: View, areas: Layout) -> int:
@@ -360,7 +360,7 @@ def _keys(view: View, width: int, *, turns: int = 0) -> Line:
     spans: list[Span] = []
     for key, does in footer(footer_of(view, turns), width):
         if spans:
-            spans.append((_APART, "quiet"))
+            spans.append((APART, "quiet"))
         spans.extend(((key, "mark"), (f" {does}", "quiet")))
     return tuple(spans)
 

@@ -14,76 +14,11 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from runner.cli.main import build_parser, main
+from runner.cli.main import COMMANDS, main
 from tests.lines.process import ROOT, environment, matside
 
-COMMANDS = ("run", "rehearse", "compose", "pairs", "log", "next", "review")
-COMMANDS += ("roster", "sheet", "export", "for", "check", "show", "cues")
-COMMANDS += ("handover", "receive", "backup", "restore", "import", "forget", "help")
 LOADS = ROOT / "tests" / "data" / "loads-only.toml"
 EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
-
-
-def parsers() -> dict[str, argparse.ArgumentParser]:
-    action = next(
-        a for a in build_parser()._actions if isinstance(a, argparse._SubParsersAction)
-    )  # fmt: skip
-    return dict(action.choices)
-
-
-def test_the_commands_are_those_documented() -> None:
-    assert tuple(parsers()) == COMMANDS
-    text = build_parser().format_help()
-    for name in COMMANDS:
-        assert name in text
-    assert "examples:" in text
-
-
-@pytest.mark.parametrize(
-    ("command", "options"),
-    [
-        (
-            "run",
-            "--session --for --plain --mute --voice --volume --voice-volume --resume --fresh --yes "
-            "--within --until --data PLAN",
-        ),
-        (
-            "rehearse",
-            "--session --for --at --svg --force --week --weeks --json --runs --seed --watch "
-            "--speed --mute --voice --recovery --changeover --reps --pace --sets --within --until "
-            "--data PLAN",
-        ),
-        ("pairs", "--session --for --order --write --force --data PLAN"),
-        ("next", "--for --accept --refuse --set --as-planned --on --data PLAN"),
-        ("log", "--on --at --from --sheet --session --for --fix --id --trial --yes --data PLAN"),
-        ("review", "--for --plain --all --since --until --exercise --svg --force --trial --data"),
-        ("export", "--what -o --force --for --plan --since --until --trial --data"),
-        ("for", "--edit --plan --data NAME"),
-        ("check", "--for --follow --schema --data PLAN"),
-        ("show", "--plan --data EXERCISE"),
-        ("roster", "--json --csv --data PLAN"),
-        ("sheet", "--session --for --on --columns -o --force --data PLAN"),
-        ("handover", "--for -o --plan-only --force --data PLAN"),
-        ("receive", "--dry-run --yes --data FILE"),
-        ("cues", "CUE --say --volume --voice-volume"),
-        ("help", "TOPIC"),
-        ("backup", "--force --trial --data FILE"),
-        ("restore", "--yes --trial --data FILE"),
-        ("import", "--plan --for --columns --exercise --yes --trial --data FILE"),
-        ("forget", "-o --yes --again --data NAME"),
-    ],
-)
-def test_every_option_is_in_its_help(command: str, options: str) -> None:
-    parser = parsers()[command]
-    text = parser.format_help()
-    assert "examples:" in text
-    for option in options.split():
-        assert option in text
-    for action in parser._actions:
-        assert action.help, action
-        for option in action.option_strings:
-            assert option in text
-            assert option in options.split() or option in ("-h", "--help")
 
 
 @pytest.mark.parametrize(
