@@ -94,7 +94,8 @@ def is_running(record: Path, session_id: str) -> bool:
 
 def _lock_place(record: Path, session_id: str) -> tuple[Path, int]:
     digest = hashlib.sha256(session_id.encode()).digest()
-    return record.absolute().parent / LOCK, int.from_bytes(digest[:6], "big")
+    # 31 bits: a larger offset is none to Windows' C library, nor to `lseek` on some file systems.
+    return record.absolute().parent / LOCK, int.from_bytes(digest[:4], "big") >> 1
 
 
 def _open(path: Path, flags: int) -> int:
