@@ -198,6 +198,14 @@ def test_reading_changes_nothing(path: Path) -> None:
     assert path.read_bytes() == content
 
 
+def test_opening_to_write_changes_nothing_yet(path: Path) -> None:
+    Record.open(path).close()
+    before = path.read_bytes()
+    Record.open(path).close()
+    assert path.read_bytes() == before
+    assert [one.name for one in path.parent.iterdir()] == [path.name]
+
+
 def test_a_copy_in_memory_knows_the_history_and_leaves_the_file(path: Path) -> None:
     with Record.open(path) as record:
         Sitting(record).whole()
