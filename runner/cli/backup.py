@@ -65,7 +65,7 @@ def _refuse_what_is_in_use(target: Path, data: Path) -> None:
                 )
 
 
-def described(look: backup.Look) -> str:
+def described(look: backup.RecordSummary) -> str:
     """What a record holds, in a line."""
     if not look.sessions:
         return "no session"

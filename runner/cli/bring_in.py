@@ -240,7 +240,7 @@ def _names(given: Sequence[str], exercises: object) -> dict[str, str]:
     return {theirs: ours for theirs, _, ours in pairs}
 
 
-def _say(look: importing.Look, known: set[str]) -> None:
+def _say(look: importing.ImportPreview, known: set[str]) -> None:
     print(f"new: {_number(look.new)}", file=sys.stderr)
     if look.there:
         print(f"already in the record, unchanged: {_number(look.there)}", file=sys.stderr)
@@ -258,7 +258,7 @@ def _say(look: importing.Look, known: set[str]) -> None:
         print(f"  {shown(name)}{new}: {min(dates)} to {max(dates)}", file=sys.stderr)
 
 
-def _what(look: importing.Look) -> str:
+def _what(look: importing.ImportPreview) -> str:
     parts = [_number((*look.new, *look.more))] if look.new or look.more else []
     if look.updates:
         parts.append(how_many(len(look.updates), "corrected count"))

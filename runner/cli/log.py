@@ -34,7 +34,7 @@ from runner.lines.paper import (
 )
 from runner.live.advice import Advisor, open_ones
 from runner.live.clock import SystemClock
-from runner.live.corrections import open_fixing
+from runner.live.corrections import open_correction
 from runner.live.paper import Paper, find_sheet, open_paper
 from runner.output import record_path
 from runner.plan.file import read_plan
@@ -287,8 +287,8 @@ def _fix(args: argparse.Namespace, on: date, trainee: str, data: Path, clock: Sy
     path = record_path(data, trial=args.trial or _is_trial(args.plan, data))
     with Record.open(path, create=False) as record:
         _say_exposed(record)
-        fixing = open_fixing(record, trainee, on, args.id)
-        return put_right(fixing, _talk(), clock.local(), yes=args.yes)
+        correction = open_correction(record, trainee, on, args.id)
+        return put_right(correction, _talk(), clock.local(), yes=args.yes)
 
 
 def _say_exposed(record: Record) -> None:

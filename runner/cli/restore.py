@@ -54,7 +54,7 @@ def main(args: argparse.Namespace) -> int:
     return Exit.OK
 
 
-def _say_what_goes(new: backup.Look, now: backup.Look) -> None:
+def _say_what_goes(new: backup.RecordSummary, now: backup.RecordSummary) -> None:
     tell(f"the record now: {described(now)}")
     lost = new.lacks(now)
     if lost:

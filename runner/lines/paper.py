@@ -20,7 +20,7 @@ from runner import text
 from runner.errors import Exit, MatsideError
 from runner.law.workout import load_text
 from runner.lines.event_lines import line_of
-from runner.live.corrections import Fixing
+from runner.live.corrections import SessionCorrection
 from runner.live.driver import SettledEvent
 from runner.live.paper import LONGEST, Paper, PaperPage, set_word
 from runner.live.session_setup import PAIN_ADVICE
@@ -58,7 +58,7 @@ AFTER = (
 _AFTER = (cmd.Rate, cmd.Weigh, cmd.Note)
 
 
-class Ended(Exception):
+class EndOfInput(Exception):
     """The input has ended."""
 
 
@@ -96,7 +96,7 @@ class Talk:
         try:
             line = next(self._lines)
         except StopIteration:
-            raise Ended from None
+            raise EndOfInput from None
         self._number += 1
         return line.strip()
 
@@ -139,11 +139,11 @@ def write_up(paper: Paper, talk: Talk, *, yes: bool) -> int:
     )
     try:
         _exercises(paper, talk)
-    except Ended:
+    except EndOfInput:
         return _nothing(talk, "the input ended before the last exercise")
     try:
         _afterwards(paper, talk)
-    except Ended:
+    except EndOfInput:
         if not yes:
             return _nothing(talk, "the input ended before a y (or pass --yes)")
     return _finish(paper, talk, yes=yes)
@@ -158,7 +158,7 @@ def _finish(paper: Paper, talk: Talk, *, yes: bool) -> int:
     try:
         if not yes and not talk.confirmed("Save this?"):
             return _nothing(talk, "you answered no", Exit.OK)
-    except Ended:
+    except EndOfInput:
         return _nothing(talk, "the input ended before a y (or pass --yes)")
     paper.keep(result)
     talk.show(result.events, paper.info)
@@ -201,7 +201,7 @@ def _exercises(paper: Paper, talk: Talk) -> None:
 
 def _asked(page: PaperPage, index: int, of: int, was: str) -> str:
     """What is asked for: exercise, sets, set-up, last time."""
-    exercise, level, _ = page.stretches[-1]
+    exercise, level, _ = page.sets_at_levels[-1]
     exercise = exercise.at(level.version)
     planned_sets = (
         replace(page.state.course.planned_sets[index], level=level) for index in page.planned_sets
@@ -363,7 +363,7 @@ def ask_dates(talk: Talk, sheet: str) -> list[date]:
                 return [read_day(line.removeprefix("on "))]
             except Refused as refused:
                 talk.refuse(str(refused))
-    except Ended:
+    except EndOfInput:
         raise MatsideError("name the date: --on 2026-11-23", code=Exit.USAGE) from None
 
 
@@ -506,35 +506,35 @@ def _amount(value: float, reserve: int | None) -> str:
     return f"{value:g}" + ("" if reserve is None else f"/{reserve}")
 
 
-def put_right(fixing: Fixing, talk: Talk, now: datetime, *, yes: bool) -> int:
+def put_right(correction: SessionCorrection, talk: Talk, now: datetime, *, yes: bool) -> int:
     """List a closed session's entries, take corrections, and keep them; the exit code."""
-    info = fixing.info
+    info = correction.info
     talk.say(f"{info.local_date}, {info.plan}, session {info.session}, for {info.trainee}")
-    talk.say(*map(_entry_text, _with(fixing.state)))
+    talk.say(*map(_entry_text, _with(correction.state)))
     talk.say("Entry and count, like 3 13, or 3 nocount; an empty line ends it.")
     asked = ""  # the line whose count was asked about
     try:
         while line := talk.ask("fix"):
             try:
-                command = _correction(fixing.state, line)
-                if line != asked and _asks_again(_doubted(fixing.state, command), talk):
+                command = _correction(correction.state, line)
+                if line != asked and _asks_again(_doubted(correction.state, command), talk):
                     asked = line
                     continue
-                fixing.fix(command, now)
+                correction.fix(command, now)
             except Refused as refused:
                 talk.refuse(str(refused))
-    except Ended:
+    except EndOfInput:
         pass
-    if not fixing.events:
+    if not correction.events:
         return _nothing(talk, "no entry was corrected", Exit.OK)
-    talk.say(*_changes(fixing))
+    talk.say(*_changes(correction))
     try:
         if not yes and not talk.confirmed("Save this?"):
             return _nothing(talk, "you answered no", Exit.OK)
-    except Ended:
+    except EndOfInput:
         return _nothing(talk, "the input ended before a y (or pass --yes)")
-    fixing.keep()
-    talk.show(fixing.events, info)
+    correction.keep()
+    talk.show(correction.events, info)
     return Exit.OK
 
 
@@ -572,14 +572,14 @@ def _correction(state: State, line: str) -> cmd.Fix | cmd.NoCount:
     return command
 
 
-def _changes(fixing: Fixing) -> Iterator[str]:
+def _changes(correction: SessionCorrection) -> Iterator[str]:
     """What is different, an entry a line; and that the rest follows."""
     changed = dict.fromkeys(
-        one.event.entry for one in fixing.events if isinstance(one.event, ev.Corrected)
+        one.event.entry for one in correction.events if isinstance(one.event, ev.Corrected)
     )
     for entry in changed:
-        row = fixing.state.rows[entry - 1]
+        row = correction.state.rows[entry - 1]
         beat = "" if row.to_beat is None else f", to beat then {load_text(row.to_beat)}"
         said = {"yes": ": beaten", "no": ": not beaten", None: ""}[row.beaten]
-        yield _entry_text((fixing.state, row)) + beat + said
+        yield _entry_text((correction.state, row)) + beat + said
     yield "Counts to beat of later sessions stay; bests, advice and weeks use the new count."

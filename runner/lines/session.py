@@ -21,7 +21,7 @@ from typing import TextIO
 from runner.errors import Exit, MatsideError
 from runner.law.workout import setup_text
 from runner.lines.event_lines import line_of
-from runner.lines.paper import Ended, Talk
+from runner.lines.paper import EndOfInput, Talk
 from runner.live import face_verbs  # noqa: F401 - whose words are obeyed
 from runner.live.advice import Advisor
 from runner.live.advice_lines import HOW, answer
@@ -50,7 +50,7 @@ def answering(advisor: Advisor, talk: Talk) -> None:
                 talk.say(answer(advisor, line))
             except Refused as refused:
                 talk.say(f"not used: {refused}")
-    except Ended:
+    except EndOfInput:
         return
 
 
@@ -64,7 +64,7 @@ _SIGNALS = {
 }
 
 
-class Stopped(Exception):
+class StoppedBySignal(Exception):
     """A signal ended the program; the session stays open."""
 
     def __init__(self, number: int) -> None:
@@ -72,7 +72,7 @@ class Stopped(Exception):
         self.code = 128 + number
 
 
-class ReadAnew(Exception):
+class RecordReadable(Exception):
     """The record could be read before the session began: it is opened again, with its history."""
 
 
@@ -180,7 +180,7 @@ class PlainSession:
                 line = lines.next(self._patience(driver))
             except queue.Empty:
                 if opening.read_anew(live):
-                    raise ReadAnew from None
+                    raise RecordReadable from None
                 driver.tick()
                 continue
             if line is None:
@@ -376,10 +376,10 @@ def _new_levels(state: State) -> Iterator[str]:
 
 @contextmanager
 def signals_stop() -> Iterator[None]:
-    """Turn SIGTERM, SIGHUP and SIGINT into `Stopped` inside the block."""
+    """Turn SIGTERM, SIGHUP and SIGINT into `StoppedBySignal` inside the block."""
 
     def stop(number: int, _frame: FrameType | None) -> None:
-        raise Stopped(number)
+        raise StoppedBySignal(number)
 
     heard = (n for n in _SIGNALS.values() if signal.getsignal(n) != signal.SIG_IGN)  # nohup
     before = {number: signal.signal(number, stop) for number in heard}
@@ -414,10 +414,10 @@ def run_plain(
                     session, opening, lines, resume=resume, terminal=terminal
                 )
                 live = controller.open(go_on=go_on, woken=lines.wake)
-                with suppress(ReadAnew):
+                with suppress(RecordReadable):
                     return session.run(live, lines, new=not go_on), live
                 session.say("The record can be read now.")
-    except Stopped as stopped:
+    except StoppedBySignal as stopped:
         if live is not None:
             session.leave(live)
         return stopped.code, live

@@ -24,7 +24,7 @@ from runner.session.events import Event
 from runner.session.state import Illegal, State
 
 
-class Fixing(Struct):
+class SessionCorrection(Struct):
     """A closed session whose entries are put right."""
 
     info: SessionInfo
@@ -50,7 +50,9 @@ class Fixing(Struct):
         return enumerate((one.event for one in self.events), self.stored + 1)
 
 
-def open_fixing(record: Record, trainee: str, on: date, session_id: str | None) -> Fixing:
+def open_correction(
+    record: Record, trainee: str, on: date, session_id: str | None
+) -> SessionCorrection:
     """The closed session of that date; `session_id`, or its beginning, where there are several.
 
     Raises MatsideError (66) if no session is of that date, or several are and none is named.
@@ -59,7 +61,7 @@ def open_fixing(record: Record, trainee: str, on: date, session_id: str | None) 
     wanted = [one for one in there if session_id is None or one.id.startswith(session_id)]
     if len(wanted) != 1:
         raise MatsideError(*_which(trainee, on, there), code=Exit.NO_INPUT)
-    return _fixing(record, wanted[0])
+    return _correction_of(record, wanted[0])
 
 
 def corrections(
@@ -70,28 +72,30 @@ def corrections(
     A correction is dated as the file says, else at `now`. None of sessions whose plan can no
     longer be read.
     """
-    fixings: dict[str, Fixing] = {}
+    by_session: dict[str, SessionCorrection] = {}
     for update in updates:
         if not update.events:
             continue
         row = update.row
-        if row.session_id not in fixings:
+        if row.session_id not in by_session:
             info = record.info(row.session_id)
             if info is None:  # taken out between the look and now
                 continue
             try:
-                fixings[row.session_id] = _fixing(record, info)
+                by_session[row.session_id] = _correction_of(record, info)
             except MatsideError:  # an old plan is no reason to refuse a count
                 continue
         at = now if row.corrected_at is None else datetime.fromisoformat(row.corrected_at)
         value = row.hold_s if row.measure == "hold" else row.reps
-        fixings[row.session_id].fix(
+        by_session[row.session_id].fix(
             cmd.NoCount(update.entry)
             if value is None
             else cmd.Fix(update.entry, row.measure, cmd.Count(value, row.reserve)),
             at,
         )
-    return [(one.info.id, list(one.numbered), one.state) for one in fixings.values() if one.events]
+    return [
+        (one.info.id, list(one.numbered), one.state) for one in by_session.values() if one.events
+    ]
 
 
 def _which(trainee: str, on: date, there: Sequence[SessionInfo]) -> list[str]:
@@ -105,7 +109,7 @@ def _which(trainee: str, on: date, there: Sequence[SessionInfo]) -> list[str]:
     ]
 
 
-def _fixing(record: Record, info: SessionInfo) -> Fixing:
+def _correction_of(record: Record, info: SessionInfo) -> SessionCorrection:
     events: tuple[Event, ...] = record.events(info.id)
     if not events:
         raise MatsideError(
@@ -121,7 +125,7 @@ def _fixing(record: Record, info: SessionInfo) -> Fixing:
             "not read its plan as it was; correct its CSV and import it",
             code=Exit.NO_INPUT,
         ) from None
-    return Fixing(info, record, state, len(events))
+    return SessionCorrection(info, record, state, len(events))
 
 
 def replayed(info: SessionInfo, events: Sequence[Event]) -> State:

@@ -31,7 +31,7 @@ from runner.live.controller import (
     keyed,
 )
 from runner.live.driver import PendingAnswer, Store
-from runner.live.schedule import By, Shorter, shorter
+from runner.live.schedule import ShorterSession, TimeLimit, shorter
 from runner.live.sound_controls import Hearing
 from runner.progress.layoff import BEFORE_THE_START
 from runner.session import entries, sounds, verb as cmd
@@ -202,16 +202,16 @@ def _pacer(session: Controller, _: None) -> Reply:
     return sounds.pacer_text(driver.state, on=driver.paced)
 
 
-def _read_by(rest: str) -> By:
+def _read_by(rest: str) -> TimeLimit:
     if not rest:
-        return By()
+        return TimeLimit()
     then = read_time(rest)
     if then is not None:
-        return By(until=then)
+        return TimeLimit(until=then)
     minutes = re.fullmatch(r"([0-9]{1,3}) ?m(?:in)?", rest)
     if minutes is None or not int(minutes[1]):
         raise Refused("write minutes from now or a time of day: shorten 10m, shorten 07:10")
-    return By(within=int(minutes[1]) * 60.0)
+    return TimeLimit(within=int(minutes[1]) * 60.0)
 
 
 def _in_time_line(session: Controller) -> str:
@@ -230,7 +230,7 @@ def _in_time_line(session: Controller) -> str:
     help="Leave out sets to end in time: shows which, then asks.",
     word_help="Leave out sets to end in 10 minutes, by 07:10, or in the time given at the start.",
 )
-def _shorten(session: Controller, said: By, *, nearest: bool = False) -> Reply:
+def _shorten(session: Controller, said: TimeLimit, *, nearest: bool = False) -> Reply:
     """Being over in time: never by itself, and on the screen only after a question."""
     if session.live is None or session.schedule is None:
         raise Refused("the session is not open yet")
@@ -238,13 +238,13 @@ def _shorten(session: Controller, said: By, *, nearest: bool = False) -> Reply:
     now = driver.tick()
     state = driver.state
 
-    def work() -> Shorter | Refused:
+    def work() -> ShorterSession | Refused:
         try:
             return shorter(state, now, schedule.seconds_for(said, state, now), nearest=nearest)
         except Refused as refused:
             return refused
 
-    def leave_out(found: Shorter | Refused) -> Request | None:
+    def leave_out(found: ShorterSession | Refused) -> Request | None:
         if isinstance(found, Refused):
             raise found
 
@@ -262,7 +262,7 @@ def _in_time(session: Controller) -> Reply:
     if session.live is None or session.schedule is None:
         return None
     if session.schedule.late(session.live.driver.state, session.live.driver.now()):
-        return _shorten(session, By(), nearest=True)
+        return _shorten(session, TimeLimit(), nearest=True)
 
     def take(text: str) -> str | Request | None:
         if not text:

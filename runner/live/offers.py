@@ -20,8 +20,8 @@ from runner.progress.answers import LIGHTER
 from runner.progress.deload import (
     CAUTION,
     FIRST_SESSIONS,
-    Before,
     Deload,
+    TrainingSoFar,
     deload,
     exercise_deload,
     gaps,
@@ -41,7 +41,7 @@ NO_VERSION, NOT_FOUND = "no working level yet", "level finding is not finished"
 LONG_AGO = "after a long layoff"
 
 
-class Beforehand(Struct, frozen=True):
+class BeforeSession(Struct, frozen=True):
     """What a person should know and may take before a session."""
 
     offers: tuple[Offer, ...] = ()
@@ -104,7 +104,7 @@ def before_session(
     now: datetime,
     *,
     past: Past | None = None,
-) -> Beforehand:
+) -> BeforeSession:
     """Offers and warnings for a session at an aware local time.
 
     `past` is what was done up to its day, where it has been read already.
@@ -114,7 +114,7 @@ def before_session(
     known = _Known(record, trainee, workout, baseline, now, past, done)
     coming = [m for name in _names(workout) for m in workout.exercises[name].prime]
     today = sum(s.local_date == now.date() and s.session_id in done for s in past.sessions)
-    return Beforehand(
+    return BeforeSession(
         (*_lighter(known), *_level_finding(known)),
         (*warnings(coming, last_trained(past.rows), now, today), *_waits(known)),
     )
@@ -150,7 +150,7 @@ def _lighter(known: _Known) -> Iterator[Offer]:
     weeks, iso = weeks_of(known.past.rows), iso_week(known.now.date())
     planned = sum(item.sets for block in workout.blocks for item in block.items)
     found = deload(
-        Before(
+        TrainingSoFar(
             sessions_of_plan=known.of_plan,
             days_away=known.away[0],
             days_away_before=known.away[1],

@@ -59,7 +59,7 @@ USUAL = Offer(LIGHTER_WORD, "", (), LIGHTER)  # where none was on offer
 LONGEST = 24 * 60  # minutes that a session may have lasted; our choice
 
 
-class Stretch(NamedTuple):
+class SetsAtLevel(NamedTuple):
     """Sets done one after the other at one level of one exercise."""
 
     exercise: Exercise
@@ -87,7 +87,7 @@ class PaperPage(Struct, frozen=True):
         return self.state.course.planned_sets[self.planned_sets[0]].level
 
     @property
-    def stretches(self) -> tuple[Stretch, ...]:
+    def sets_at_levels(self) -> tuple[SetsAtLevel, ...]:
         """What was done; the last one has the level for what is still to be written.
 
         Raises Refused for what cannot be.
@@ -99,8 +99,8 @@ class PaperPage(Struct, frozen=True):
             # No set follows the swap: all that is written was done with the substitute.
             sets = [part for part in parts[:last] if part.kind == "sets"]
             parts = (*parts[last:], *sets)
-        here = Stretch(self.exercise, self.first, ())
-        found: list[Stretch] = []
+        here = SetsAtLevel(self.exercise, self.first, ())
+        found: list[SetsAtLevel] = []
         for part in parts:
             if part.kind == "sets":
                 found.append(
@@ -112,7 +112,7 @@ class PaperPage(Struct, frozen=True):
                 here = self._changed(here, part)
         return (*found, here)
 
-    def _changed(self, here: Stretch, part: Part) -> Stretch:
+    def _changed(self, here: SetsAtLevel, part: Part) -> SetsAtLevel:
         """The level for what follows, after a word about it. Raises Refused."""
         if part.kind == "swap":
             return self._swapped(part.text)
@@ -132,7 +132,7 @@ class PaperPage(Struct, frozen=True):
             )
         return here
 
-    def _swapped(self, name: str) -> Stretch:
+    def _swapped(self, name: str) -> SetsAtLevel:
         planned_set = self.state.course.planned_sets[self.planned_sets[0]]
         first = substitute_of(self.state, planned_set)
         name = name or ("" if first is None else first.id)
@@ -145,17 +145,17 @@ class PaperPage(Struct, frozen=True):
             raise Refused(f"{name} stands in this block already: write its sets in its own line")
         exercise = self.state.workout.exercises[name]
         level = working_index(exercise, "", self.state.baseline.working_levels)
-        return Stretch(exercise, exercise.progression[level], ())
+        return SetsAtLevel(exercise, exercise.progression[level], ())
 
     @property
     def level(self) -> Level:
         """The level for what is still to be written."""
-        return self.stretches[-1].level
+        return self.sets_at_levels[-1].level
 
     @property
-    def sets(self) -> tuple[tuple[Stretch, PaperSet], ...]:
+    def sets(self) -> tuple[tuple[SetsAtLevel, PaperSet], ...]:
         """Each set that is written, with what it was done with."""
-        return tuple((one, counts) for one in self.stretches for counts in one.counts)
+        return tuple((one, counts) for one in self.sets_at_levels for counts in one.counts)
 
     @property
     def added(self) -> int:
@@ -224,15 +224,15 @@ class PaperPage(Struct, frozen=True):
         room, said = len(self.planned_sets), False
         mine: list[Part] = []
         beyond: list[Part] = []
-        stretches = iter(self.stretches)
+        at_levels = iter(self.sets_at_levels)
         for part in self.parts:
             if part.kind == "sets":
-                stretch = next(stretches)
-                texts = [set_word(sides) for sides in stretch.counts]
+                at_level = next(at_levels)
+                texts = [set_word(sides) for sides in at_level.counts]
                 if texts[:room]:
                     mine.append(Part("sets", " ".join(texts[:room])))
                 if texts[room:]:
-                    level = (Part("level", level_word(stretch.level)),) if said else ()
+                    level = (Part("level", level_word(at_level.level)),) if said else ()
                     beyond += [*level, Part("sets", " ".join(texts[room:]))]
                 room = max(room - len(texts), 0)
             elif part.kind == "warm-up":
@@ -490,7 +490,7 @@ def _of_page(page: PaperPage, state: State) -> Iterator[tuple[tuple[int, int], c
     planned_sets, sets = list(planned_sets_of(state, page)), page.sets
     planned_sets += [n for n in _sets_of_any_part(state, page) if n not in planned_sets]
     if page.pain is not None and not any(counts for _, counts in sets):
-        sets = ((page.stretches[0], ()),)  # it hurt before the first of them
+        sets = ((page.sets_at_levels[0], ()),)  # it hurt before the first of them
     last = max((at for at, (_, counts) in enumerate(sets) if counts), default=0)
     now = page.exercise.id
     for at, ((exercise, level, _), counts) in enumerate(sets):

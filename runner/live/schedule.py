@@ -21,7 +21,7 @@ OVER_PLANNED = 300.0
 _COUNTS = ("ready", "warm-up", "rest", "set", "paused")
 
 
-class By(Struct, frozen=True):
+class TimeLimit(Struct, frozen=True):
     """When everything ends: in a number of seconds, or by a time of day.
 
     Without both: in the time that was given for the session.
@@ -31,7 +31,7 @@ class By(Struct, frozen=True):
     until: int | None = None  # second of the local day
 
 
-class Shorter(Struct, frozen=True):
+class ShorterSession(Struct, frozen=True):
     """What could be left out, in lines, and the command that does it."""
 
     lines: tuple[str, ...]
@@ -75,7 +75,7 @@ class Schedule:
         than = "late" if self.given else "longer than at its begin"
         return f"{clock(late)} {than}"
 
-    def seconds_for(self, by: By, state: State, now: float) -> float:
+    def seconds_for(self, by: TimeLimit, state: State, now: float) -> float:
         """The session second that is meant. Raises Refused for a time that is over."""
         if by.within is not None:
             return now + by.within
@@ -91,7 +91,7 @@ class Schedule:
         return now + (then.astimezone(UTC) - local.astimezone(UTC)).total_seconds()
 
 
-def shorter(state: State, now: float, until: float, *, nearest: bool = False) -> Shorter:
+def shorter(state: State, now: float, until: float, *, nearest: bool = False) -> ShorterSession:
     """What to leave out to be over by session second `until`.
 
     With `nearest` the shortest session there is will do where nothing fits. Raises Refused
@@ -110,7 +110,7 @@ def shorter(state: State, now: float, until: float, *, nearest: bool = False) ->
     planned_sets = state.course.planned_sets
     sets = tuple((planned_sets[i].exercise, planned_sets[i].number) for i in found.planned_sets)
     lines = [] if found.fits else [f"T{short[1:]}{clock(found.end - now)}."]
-    return Shorter((*lines, *_lines(state, now, found)), cmd.LeaveOut(sets))
+    return ShorterSession((*lines, *_lines(state, now, found)), cmd.LeaveOut(sets))
 
 
 def _lines(state: State, now: float, found: Fit) -> Iterator[str]:

@@ -18,7 +18,7 @@ State = Literal["work", "help", "recovery", "ready"]
 STATES: Final[tuple[State, ...]] = ("work", "help", "recovery", "ready")
 
 
-class Stretch(Struct, frozen=True):
+class TimelineSpan(Struct, frozen=True):
     """A time in one state, in session seconds."""
 
     state: State
@@ -30,12 +30,12 @@ class MuscleTimeline(Struct, frozen=True):
     """One muscle from 0 to the session's end: stretches without gaps, neighbours differ."""
 
     muscle: str
-    stretches: tuple[Stretch, ...]
+    spans: tuple[TimelineSpan, ...]
 
     @property
     def prime(self) -> bool:
         """Whether the muscle is a prime mover anywhere in the session."""
-        return any(stretch.state == "work" for stretch in self.stretches)
+        return any(span.state == "work" for span in self.spans)
 
 
 class _Load(Struct, frozen=True):
@@ -102,24 +102,24 @@ def muscle_timelines(steps: Sequence[Step]) -> list[MuscleTimeline]:
     return sorted(found, key=lambda timeline: not timeline.prime)
 
 
-def _of_site(loads: Sequence[_Load], end: float) -> Iterator[Stretch]:
+def _of_site(loads: Sequence[_Load], end: float) -> Iterator[TimelineSpan]:
     """One side of a muscle from 0 to `end`; stretches of length 0 are left out."""
     now = 0.0
     for number, load in enumerate(loads):
         yield from _between(now, load.start, _due(loads[:number], load))
-        yield Stretch(load.state, load.start, load.end)
+        yield TimelineSpan(load.state, load.start, load.end)
         now = load.end
     last = loads[-1]
     again = _Load(last.state, None, end, end, last.timing)
     yield from _between(now, end, _due(loads, again))
 
 
-def _between(start: float, end: float, due: float) -> Iterator[Stretch]:
+def _between(start: float, end: float, due: float) -> Iterator[TimelineSpan]:
     ready = min(max(start, due), end)
     if ready > start:
-        yield Stretch("recovery", start, ready)
+        yield TimelineSpan("recovery", start, ready)
     if end > ready:
-        yield Stretch("ready", ready, end)
+        yield TimelineSpan("ready", ready, end)
 
 
 def _due(before: Sequence[_Load], coming: _Load) -> float:
@@ -135,16 +135,16 @@ def _due(before: Sequence[_Load], coming: _Load) -> float:
     return due
 
 
-def _together(sides: Sequence[Sequence[Stretch]]) -> tuple[Stretch, ...]:
+def _together(sides: Sequence[Sequence[TimelineSpan]]) -> tuple[TimelineSpan, ...]:
     """The sides of a muscle as one: at every instant the state that stands first in `STATES`."""
     cuts = sorted({edge for side in sides for s in side for edge in (s.start, s.end)})
-    found: list[Stretch] = []
+    found: list[TimelineSpan] = []
     for start, end in pairwise(cuts):
         middle = (start + end) / 2
         states = {s.state for side in sides for s in side if s.start <= middle < s.end}
         state = next(state for state in STATES if state in states)
         if found and found[-1].state == state:
-            found[-1] = Stretch(state, found[-1].start, end)
+            found[-1] = TimelineSpan(state, found[-1].start, end)
         else:
-            found.append(Stretch(state, start, end))
+            found.append(TimelineSpan(state, start, end))
     return tuple(found)

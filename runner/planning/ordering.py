@@ -34,7 +34,7 @@ class Order(Struct, frozen=True):
     seconds: float
 
 
-class _Way(Struct, frozen=True):
+class _PartialOrder(Struct, frozen=True):
     """A way to have done some of the blocks, and what it leaves behind."""
 
     blocks: tuple[int, ...] = ()
@@ -43,7 +43,7 @@ class _Way(Struct, frozen=True):
     ledger: Ledger = field(default_factory=Ledger)
     stations: Mapping[str, Setup] = field(default_factory=dict)
 
-    def no_worse_than(self, other: _Way, recovery: float) -> bool:
+    def no_worse_than(self, other: _PartialOrder, recovery: float) -> bool:
         """Whether nothing can follow `other` that would not end as early after this way.
 
         Both have done the same blocks and left the stations alike. `recovery`: the longest that
@@ -109,13 +109,13 @@ class _Search:
         self._remaining: dict[tuple[object, ...], RemainingSets] = {}
         self._least = [self._least_seconds(block) for block in range(len(workout.blocks))]
         self._recovery = max(map(_longest_recovery, workout.blocks))
-        self._kept: dict[tuple[frozenset[int], object], list[_Way]] = {}
+        self._kept: dict[tuple[frozenset[int], object], list[_PartialOrder]] = {}
 
     def best(self) -> tuple[int, ...]:
         """The blocks in the shortest order."""
         everything = len(self._planned_sets)
-        heap: list[tuple[float, int, tuple[int, ...], _Way]] = []
-        ways = iter([_Way()])
+        heap: list[tuple[float, int, tuple[int, ...], _PartialOrder]] = []
+        ways = iter([_PartialOrder()])
         while True:
             for way in ways:
                 if self._is_needed(way):
@@ -128,13 +128,13 @@ class _Search:
                 return way.blocks
             ways = self._onward(way)
 
-    def _onward(self, way: _Way) -> Iterator[_Way]:
+    def _onward(self, way: _PartialOrder) -> Iterator[_PartialOrder]:
         for block in range(len(self._planned_sets)):
             early = block in self._early or self._early <= set(way.blocks)
             if block not in way.blocks and early:
                 yield self._walk(way, block)
 
-    def _is_needed(self, way: _Way) -> bool:
+    def _is_needed(self, way: _PartialOrder) -> bool:
         """Whether no way known makes this one needless; it is known from now on."""
         key = (frozenset(way.blocks), frozenset(way.stations.items()))
         rivals = self._kept.setdefault(key, [])
@@ -143,7 +143,7 @@ class _Search:
         rivals.append(way)
         return True
 
-    def _walk(self, way: _Way, block: int) -> _Way:
+    def _walk(self, way: _PartialOrder, block: int) -> _PartialOrder:
         """That way with one more block, as the law has it."""
         ledger, stations, last, end = way.ledger, dict(way.stations), way.last, way.end
         remaining = self._remaining_after(way, block)
@@ -153,9 +153,9 @@ class _Search:
             station = self._workout.exercises[last.exercise].at(last.level.version).station
             if station is not None and last.level.setup:
                 stations[station] = last.level.setup
-        return _Way((*way.blocks, block), end, last, ledger, stations)
+        return _PartialOrder((*way.blocks, block), end, last, ledger, stations)
 
-    def _remaining_after(self, way: _Way, block: int) -> RemainingSets:
+    def _remaining_after(self, way: _PartialOrder, block: int) -> RemainingSets:
         """The block's sets after that way; kept, for only its last set and the stations count."""
         key = (block, way.blocks[-1:], frozenset(way.stations.items()))
         if key not in self._remaining:
@@ -177,7 +177,7 @@ class _Search:
         rests is at least its block rest. Only a station that others leave differently can
         shift its rests; such a block counts with its work alone.
         """
-        alone = self._walk(_Way(), block).end
+        alone = self._walk(_PartialOrder(), block).end
         timing = self._workout.blocks[block].timing[self._planned_sets[block][0].exercise]
         if any(self._changes(planned_set) for planned_set in self._planned_sets[block]):
             course = Course(self._workout, self._planned_sets[block], self._baseline.lengths)

@@ -178,7 +178,7 @@ def direction(exercise: Exercise) -> int:
     return {"push": 1, "pull": -1}.get(exercise.pattern.rpartition(" ")[2], 0)
 
 
-class _Way(Struct, frozen=True):
+class _BlockCut(Struct, frozen=True):
     """A cut of one block, or of the first few; `saves` counts each block as if alone."""
 
     cut: Cut
@@ -219,7 +219,7 @@ class _Search:
         # The sums had it longer than it is: blocks can save more together than each alone.
         return self._answer(cut, before, fits=self.end(cut) <= self._until + SAME)
 
-    def _best(self, group: list[_Way], before: float) -> Cut | None:
+    def _best(self, group: list[_BlockCut], before: float) -> Cut | None:
         """The best of these that fits, all with the same numbers of sets left out."""
         if not self._few:
             group = [w for w in group if before - w.saves <= self._until + NEAR_S][:TRIED]
@@ -250,16 +250,18 @@ class _Search:
 
     # Ways to cut
 
-    def _ways(self) -> Iterator[_Way]:
+    def _ways(self) -> Iterator[_BlockCut]:
         """Cuts that keep every muscle and the balance; of many, what saves most of each kind."""
-        ways: dict[object, _Way] = {(): _Way((), 0.0, (0, 0, 0), self._uneven, frozenset())}
+        ways: dict[object, _BlockCut] = {
+            (): _BlockCut((), 0.0, (0, 0, 0), self._uneven, frozenset())
+        }
         blocks = [list(parts) for _, parts in groupby(self._parts, key=lambda part: part.block)]
         for number, block in enumerate(blocks):
             later = {m for parts in blocks[number + 1 :] for p in parts for m in p.exercise.prime}
             needed = self._needed - later
             alone = self._alone(block)
             cuts = [self._way(alone, block, cut) for cut in _block_cuts(block)]
-            longer: dict[object, _Way] = {}
+            longer: dict[object, _BlockCut] = {}
             for way, cut in product(ways.values(), cuts):
                 kept = way.kept | cut.kept
                 if not needed <= kept:
@@ -271,11 +273,11 @@ class _Search:
                 kind = both if self._few else (lost, uneven, kept & later)
                 old = longer.get(kind)
                 if old is None or saves > old.saves + SAME:
-                    longer[kind] = _Way(both, saves, lost, uneven, kept)
+                    longer[kind] = _BlockCut(both, saves, lost, uneven, kept)
             ways = longer
         return (way for way in ways.values() if abs(way.uneven) <= self._most_uneven)
 
-    def _way(self, alone: Alone, block: list[Part], cut: Cut) -> _Way:
+    def _way(self, alone: Alone, block: list[Part], cut: Cut) -> _BlockCut:
         """A cut of one block; muscles that later blocks alone have count as kept by those."""
         lost, uneven, kept = [0, 0, 0], 0, set[str]()
         for part, number in zip(block, cut, strict=True):
@@ -285,7 +287,7 @@ class _Search:
                 kept.update(part.exercise.prime)
         course, end = alone
         saves = end - _end(without(course, _cut_sets(block, cut)), self._at)
-        return _Way(cut, saves, (lost[0], lost[1], lost[2]), uneven, frozenset(kept))
+        return _BlockCut(cut, saves, (lost[0], lost[1], lost[2]), uneven, frozenset(kept))
 
     def _alone(self, block: list[Part]) -> Alone:
         """The session with this block alone, and when it ends."""

@@ -78,7 +78,7 @@ def spread_of(past: Sequence[float]) -> Spread:
     return Spread(MAD_TO_SD * median(abs(one - middle) for one in logs), own=True)
 
 
-class Uncertain(Struct, frozen=True):
+class UncertainLength(Struct, frozen=True):
     """The length of a bout to come: its middle in seconds, and its spread."""
 
     middle: float
@@ -89,12 +89,12 @@ class Uncertain(Struct, frozen=True):
         return self.middle * exp(self.spread.ratio * z)
 
 
-def uncertain(bouts: Iterable[tuple[PlannedSet, Bout]], past: Past) -> list[Uncertain]:
+def uncertain(bouts: Iterable[tuple[PlannedSet, Bout]], past: Past) -> list[UncertainLength]:
     """The length of each bout. The record has no lengths of ramp sets: they have the default."""
     known = {key: spread_of(lengths) for key, lengths in past.items()}
     default = default_spread()
     return [
-        Uncertain(
+        UncertainLength(
             bout.expected,
             known.get(length_key(planned_set, bout.side), default)
             if planned_set.kind == "work"

@@ -33,7 +33,7 @@ from runner.law.workout import (
     parse_setup,
     setup_text,
 )
-from runner.progress.progression import NOTHING, Done, step_down
+from runner.progress.progression import NOTHING_DONE, LevelsDone, step_down
 
 Kind = Literal[
     "recovery",  # `number` seconds more for each muscle
@@ -120,7 +120,7 @@ def adjusted(
     workout: Workout,
     working: WorkingLevels,
     adjustments: Iterable[Adjustment],
-    done: Callable[[Exercise], Done] = lambda _: NOTHING,
+    done: Callable[[Exercise], LevelsDone] = lambda _: NOTHING_DONE,
     mass: float | None = None,
 ) -> tuple[Workout, WorkingLevels]:
     """The session with all that is different, and the levels that it begins with.
@@ -261,7 +261,7 @@ def _easier(
     workout: Workout,
     working: WorkingLevels,
     one: Adjustment,
-    done: Callable[[Exercise], Done],
+    done: Callable[[Exercise], LevelsDone],
     mass: float | None,
 ) -> WorkingLevels:
     """That many levels easier, of all groups of sets that the session has."""
@@ -324,7 +324,7 @@ class Baseline(Struct, frozen=True):
     news: tuple[str, ...] = ()
     unread: bool = False
 
-    def done(self, exercise: Exercise) -> Done:
+    def done(self, exercise: Exercise) -> LevelsDone:
         """What is known of the levels of an exercise, for `easier` and `harder`."""
         progression = exercise.progression
         indexes = {level_key(exercise.id, r): i for i, r in enumerate(progression)}
@@ -334,7 +334,7 @@ class Baseline(Struct, frozen=True):
             if index is not None:
                 firsts.setdefault(index, []).append((key[5], count))  # of two sides the weaker
         last = {version: i for (name, version), i in self.last_used.items() if name == exercise.id}
-        return Done(last, {index: min(found)[1] for index, found in firsts.items()})
+        return LevelsDone(last, {index: min(found)[1] for index, found in firsts.items()})
 
     def with_off_range(self, workout: Workout) -> Workout:
         """The session with the levels off its ranges in its progressions; once is enough."""

@@ -10,7 +10,7 @@ from typing import Final
 from msgspec import Struct
 
 from runner.progress.history import PastSession
-from runner.progress.layoff import Away, away
+from runner.progress.layoff import LayoffRule, away
 
 FIRST_SESSIONS: Final = 2  # of a plan or an exercise; our choice
 JUMP: Final = 1.30  # the week's sets against those of the weeks before; our choice
@@ -25,7 +25,7 @@ CAUTION: Final = (
 """Why a first session is a deload: CDC/NIOSH on rhabdomyolysis."""
 
 
-class Before(Struct, frozen=True):
+class TrainingSoFar(Struct, frozen=True):
     """What is known before a session begins."""
 
     sessions_of_plan: int  # closed ones in which something was done
@@ -47,7 +47,7 @@ class Deload(Struct, frozen=True):
         return bool(self.reasons)
 
 
-def deload(before: Before) -> Deload:
+def deload(before: TrainingSoFar) -> Deload:
     """Whether, why and how a session is a deload."""
     gone = away(before.days_away)
     reasons = _reasons(before, gone)
@@ -87,7 +87,7 @@ def exercise_deload(past: Sequence[PastSession]) -> str:
     return ""
 
 
-def _reasons(before: Before, gone: Away) -> list[str]:
+def _reasons(before: TrainingSoFar, gone: LayoffRule) -> list[str]:
     found = []
     if before.sessions_of_plan < FIRST_SESSIONS:
         ordinal = ("first", "second")[before.sessions_of_plan]

@@ -45,7 +45,7 @@ from runner.progress.sessions_running import (
     MOST_OF_IT,
     OVER_GOAL,
     RUNNING,
-    Judged,
+    JudgedSession,
     at_the_top,
     last_there,
     run_of,
@@ -60,31 +60,33 @@ ADVANCE_SOURCE: Final[dict[str, Source]] = {
 }
 
 
-class Asks(Struct, frozen=True):
+class Requirement(Struct, frozen=True):
     """What a step up asks for."""
 
     sessions: int  # running
-    met: Callable[[Judged], bool]
-    shown: Callable[[Judged], str]  # the count that decides
+    met: Callable[[JudgedSession], bool]
+    shown: Callable[[JudgedSession], str]  # the count that decides
     what: str  # the sets that decide
     goal: str
     source: Source
-    beside: Callable[[Judged], str]  # what is missing although the count is there; "" for nothing
+    beside: Callable[
+        [JudgedSession], str
+    ]  # what is missing although the count is there; "" for nothing
     often: str  # how often it is asked for
 
-    def rows(self, run: Sequence[Judged]) -> list[tuple[Judged, ...]]:
+    def rows(self, run: Sequence[JudgedSession]) -> list[tuple[JudgedSession, ...]]:
         """The sessions that may be taken together, each with the last one at its end."""
         if self.sessions < RUNNING or len(run) < RUNNING:
             return [tuple(run[-1:])]
         return list(two_running(run))
 
-    def is_met(self, run: Sequence[Judged]) -> tuple[Judged, ...]:
+    def is_met(self, run: Sequence[JudgedSession]) -> tuple[JudgedSession, ...]:
         """The sessions that meet it; empty where it is not met."""
         whole = (row for row in self.rows(run) if len(row) == self.sessions)
         return next((row for row in whole if all(map(self.met, row))), ())
 
 
-def asks(current: CurrentLevel, step: Step) -> Asks:
+def requirement(current: CurrentLevel, step: Step) -> Requirement:
     """What the step asks for, by its size and the plan's `advance`."""
     bottom, top = current.exercise.rep_range
     unit = " s" if current.exercise.measure == "hold" else ""
@@ -92,21 +94,21 @@ def asks(current: CurrentLevel, step: Step) -> Asks:
     def amount(value: float) -> str:
         return f"{number(value)}{unit}"
 
-    def under(judged: Judged) -> str:
+    def under(judged: JudgedSession) -> str:
         few = judged.least
         return f"a set of {amount(few)}, under {amount(bottom)}" if few < bottom else ""
 
-    def low(judged: Judged) -> str:
+    def low(judged: JudgedSession) -> str:
         most = MOST_OF_IT * top
         mean = judged.mean_with_reserve
         little = f"{amount(mean)} on average, under {amount(most)}" if mean < most else ""
         return under(judged) or little
 
-    def first(judged: Judged) -> str:
+    def first(judged: JudgedSession) -> str:
         return f"{judged.counts[0].text}{unit}"
 
     if not step.small:
-        return Asks(
+        return Requirement(
             RUNNING,
             lambda j: at_the_top(j, top) and not under(j),
             first,
@@ -118,7 +120,7 @@ def asks(current: CurrentLevel, step: Step) -> Asks:
         )
     source = ADVANCE_SOURCE[current.exercise.advance]
     if current.exercise.advance == "every set":
-        return Asks(
+        return Requirement(
             1,
             lambda j: j.complete and min(c.value for c in j.counts) >= top,
             lambda j: min(j.counts, key=lambda c: c.value).text + unit,
@@ -130,7 +132,7 @@ def asks(current: CurrentLevel, step: Step) -> Asks:
         )
     if current.exercise.advance == "two for two":
         goal = top + OVER_GOAL
-        return Asks(
+        return Requirement(
             RUNNING,
             lambda j: j.counts[-1].value >= goal,
             lambda j: j.counts[-1].text + unit,
@@ -140,7 +142,7 @@ def asks(current: CurrentLevel, step: Step) -> Asks:
             lambda _: "",
             "twice",
         )
-    return Asks(
+    return Requirement(
         RUNNING,
         lambda j: j.counts[0].value >= top and not under(j),
         first,
@@ -167,11 +169,11 @@ def over_the_rep_limit(current: CurrentLevel, past: Sequence[PastSession]) -> Ad
 
 
 def step_ready(
-    current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
+    current: CurrentLevel, run: Sequence[JudgedSession], past: Sequence[PastSession]
 ) -> Advice | None:
     """The next level, where the counts ask for it."""
     step = _next(current, past)
-    wanted = asks(current, step)
+    wanted = requirement(current, step)
     row = wanted.is_met(run)
     if not row:
         return None
@@ -263,7 +265,7 @@ def still_needs(current: CurrentLevel, past: Sequence[PastSession]) -> str:
         return ""
     run = run_of(past, current.use, current.exercise.reserve, current.since_layoff)
     then = f", then {_short(current, step)}"
-    wanted = asks(current, step)
+    wanted = requirement(current, step)
     if not run:
         sets = wanted.what if wanted.sessions == RUNNING else ""
         return f"{sets} {wanted.often} at {wanted.goal}{then}".strip()
@@ -280,7 +282,11 @@ def still_needs(current: CurrentLevel, past: Sequence[PastSession]) -> str:
 
 
 def _far_needs(
-    current: CurrentLevel, step: Step, row: Sequence[Judged], past: Sequence[PastSession], then: str
+    current: CurrentLevel,
+    step: Step,
+    row: Sequence[JudgedSession],
+    past: Sequence[PastSession],
+    then: str,
 ) -> str:
     """The count that is enough, where even the highest equation is under the bottom."""
     best, exercise = row[-1].counts[0], current.exercise
@@ -300,7 +306,7 @@ def _bridge_needs(current: CurrentLevel, index: int, past: Sequence[PastSession]
     current = at_index(current, index)
     bottom = current.exercise.rep_range[0]
     run = run_of(past, current.use, current.exercise.reserve, current.since_layoff)
-    rows: list[tuple[Judged, ...]] = [*two_running(run)] or [tuple(run[-1:])]
+    rows: list[tuple[JudgedSession, ...]] = [*two_running(run)] or [tuple(run[-1:])]
     row = max(rows, key=lambda row: _trailing(row, lambda j: j.first >= bottom))
     trailing = _trailing(row, lambda j: j.first >= bottom)
     if trailing >= RUNNING:
@@ -313,7 +319,7 @@ def _bridge_needs(current: CurrentLevel, index: int, past: Sequence[PastSession]
     return f"{sets} {least} with {text}: {often} at {least}, then all sets"
 
 
-def _trailing(row: Sequence[Judged], met: Callable[[Judged], bool]) -> int:
+def _trailing(row: Sequence[JudgedSession], met: Callable[[JudgedSession], bool]) -> int:
     """How many of the latest sessions of a row meet it."""
     count = 0
     for judged in reversed(row):

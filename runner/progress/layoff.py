@@ -25,7 +25,7 @@ EXERCISES: Final = 2  # that fall back
 SESSIONS: Final = 2  # running, in which they do
 
 
-class Away(Struct, frozen=True):
+class LayoffRule(Struct, frozen=True):
     """What a layoff asks for."""
 
     fewer_sets: bool = False  # a third fewer, and two more in reserve
@@ -34,16 +34,16 @@ class Away(Struct, frozen=True):
     text: str = ""
 
 
-def away(days: int | None) -> Away:
+def away(days: int | None) -> LayoffRule:
     """What a number of days since the last session asks for; None before the first session."""
     if days is None or days <= SHORT:
-        return Away()
+        return LayoffRule()
     text = f"{days} days away"
     if days <= LONG:
-        return Away(fewer_sets=True, text=text)
+        return LayoffRule(fewer_sets=True, text=text)
     if days <= VERY_LONG:
-        return Away(fewer_sets=True, easier=True, text=text)
-    return Away(fewer_sets=True, level_finding=True, text=text)
+        return LayoffRule(fewer_sets=True, easier=True, text=text)
+    return LayoffRule(fewer_sets=True, level_finding=True, text=text)
 
 
 class Layoff(Struct, frozen=True):

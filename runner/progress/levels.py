@@ -45,7 +45,7 @@ class LevelRow(NamedTuple):
     swapped_for: str
 
 
-class Trained(Struct, frozen=True):
+class TrainedSession(Struct, frozen=True):
     """What one session did of an exercise and group of sets, as far as it gives a level."""
 
     session_id: str
@@ -85,7 +85,7 @@ def carries(row: LevelRow) -> bool:
     return counted and not passing
 
 
-def trained(rows: Iterable[LevelRow], *, imported: bool = False) -> Trained | None:
+def trained(rows: Iterable[LevelRow], *, imported: bool = False) -> TrainedSession | None:
     """One session's rows of an exercise and group of sets; None where they give no level."""
     done = list(filter(carries, rows))
     if not done:
@@ -100,7 +100,9 @@ def trained(rows: Iterable[LevelRow], *, imported: bool = False) -> Trained | No
         for row in done
     )
     timed = any(row.set_start is not None for row in done)
-    return Trained(done[0].session_id, start, start.date(), weaker_sides(counts), timed, imported)
+    return TrainedSession(
+        done[0].session_id, start, start.date(), weaker_sides(counts), timed, imported
+    )
 
 
 def weaker_sides(counts: Iterable[tuple[int, Use, float]]) -> tuple[tuple[Use, float], ...]:
@@ -112,7 +114,7 @@ def weaker_sides(counts: Iterable[tuple[int, Use, float]]) -> tuple[tuple[Use, f
     return tuple(sets.values())
 
 
-def is_later(session: Trained, decision: Decision) -> bool:
+def is_later(session: TrainedSession, decision: Decision) -> bool:
     """Whether a session came after a decision: it was opened with it known.
 
     Nobody knows what a session from paper knew, nor one imported without the decisions of its
@@ -149,7 +151,7 @@ def session_level(
 def working_level(
     exercise: Exercise,
     group: str,
-    sessions: Iterable[Trained],
+    sessions: Iterable[TrainedSession],
     decisions: Iterable[Decision],
     *,
     since: bool = False,
@@ -164,7 +166,7 @@ def working_level(
     level = None
     if decision is not None:
         level = WorkingLevel(decision.use, decision.on, decision.reason, decision.id)
-    later: list[Trained] = []
+    later: list[TrainedSession] = []
     sure: Use | None = None
     for session in sessions:
         if decision is not None and not is_later(session, decision):
@@ -184,7 +186,7 @@ def working_level(
     return level
 
 
-def _sure(exercise: Exercise, session: Trained) -> Use | None:
+def _sure(exercise: Exercise, session: TrainedSession) -> Use | None:
     """The level that a session gives whatever was planned: every count reached the bottom."""
     known = [one for one in session.sets if _order(exercise, one[0]) is not None]
     if not known or any(value < exercise.at(use.version).rep_range[0] for use, value in known):
@@ -195,7 +197,7 @@ def _sure(exercise: Exercise, session: Trained) -> Use | None:
 def level_of_version(
     exercise: Exercise,
     version: str,
-    sessions: Mapping[str, Iterable[Trained]],
+    sessions: Mapping[str, Iterable[TrainedSession]],
     decisions: Mapping[str, Iterable[Decision]],
     *,
     since: bool = False,
@@ -209,14 +211,14 @@ def level_of_version(
     return working_level(exercise, version, done, said, since=since)
 
 
-def _of_version(version: str, sessions: Iterable[Trained]) -> Iterator[Trained]:
+def _of_version(version: str, sessions: Iterable[TrainedSession]) -> Iterator[TrainedSession]:
     for one in sessions:
         sets = tuple(s for s in one.sets if version in ("", s[0].version))
         if sets:
             yield replace(one, sets=sets)
 
 
-def _together(groups: Iterable[Iterable[Trained]]) -> Iterator[Trained]:
+def _together(groups: Iterable[Iterable[TrainedSession]]) -> Iterator[TrainedSession]:
     """Sessions of several groups as whole sessions, newest first."""
     merged = heapq.merge(*groups, key=lambda s: (s.start, s.session_id), reverse=True)
     for _, parts in groupby(merged, key=lambda s: s.session_id):

@@ -72,14 +72,14 @@ EQUATIONS_TO: Final = 1.25  # times the load: further on the equations say nothi
 StepKind = Literal["load", "set-up", "version", "top"]
 
 
-class Done(Struct, frozen=True):
+class LevelsDone(Struct, frozen=True):
     """What a person has done of an exercise: levels by their index in the progression."""
 
     last: Mapping[str, int] = field(default_factory=dict)  # version -> level last used
     counts: Mapping[int, float] = field(default_factory=dict)  # level -> last first set
 
 
-NOTHING: Final = Done()
+NOTHING_DONE: Final = LevelsDone()
 
 
 class Step(Struct, frozen=True):
@@ -100,7 +100,7 @@ class Step(Struct, frozen=True):
 
 
 def step_up(
-    exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
+    exercise: Exercise, index: int, mass: float | None = None, done: LevelsDone = NOTHING_DONE
 ) -> Step:
     """The next level: the range's next value, else the next version."""
     if index + 1 >= len(exercise.progression):
@@ -114,7 +114,7 @@ def step_up(
 
 
 def step_down(
-    exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
+    exercise: Exercise, index: int, mass: float | None = None, done: LevelsDone = NOTHING_DONE
 ) -> Step:
     """The level before that is easier; kind "top" without one."""
     found = next(_easier(exercise, index, mass, done), None)
@@ -122,7 +122,7 @@ def step_down(
 
 
 def easier_than(
-    exercise: Exercise, level: Level, mass: float | None = None, done: Done = NOTHING
+    exercise: Exercise, level: Level, mass: float | None = None, done: LevelsDone = NOTHING_DONE
 ) -> Step:
     """The level before what is really used, which may be off the plan's range."""
     index = find_level(exercise, level)
@@ -133,7 +133,7 @@ def easier_than(
 
 
 def harder_than(
-    exercise: Exercise, level: Level, mass: float | None = None, done: Done = NOTHING
+    exercise: Exercise, level: Level, mass: float | None = None, done: LevelsDone = NOTHING_DONE
 ) -> Step:
     """The level after what is really used, which may be off the plan's range."""
     index = find_level(exercise, level)
@@ -153,7 +153,7 @@ def no_easier(exercise: Exercise, level: Level) -> str:
 
 
 def load_up(
-    exercise: Exercise, index: int, mass: float | None = None, done: Done = NOTHING
+    exercise: Exercise, index: int, mass: float | None = None, done: LevelsDone = NOTHING_DONE
 ) -> Step:
     """The next load of a version: the first that is 2 % more of the load moved, or the next.
 
@@ -188,7 +188,7 @@ def unforeseen(exercise: Exercise, index: int, step: Step) -> bool:
     return step.kind == "version"
 
 
-def _easier(exercise: Exercise, index: int, mass: float | None, done: Done) -> Iterator[int]:
+def _easier(exercise: Exercise, index: int, mass: float | None, done: LevelsDone) -> Iterator[int]:
     """The levels that are easier, the best one first."""
     here = exercise.progression[index]
     versions: dict[str, list[int]] = {}
@@ -208,7 +208,9 @@ def _easier(exercise: Exercise, index: int, mass: float | None, done: Done) -> I
         )
 
 
-def _not_harder(exercise: Exercise, index: int, other: int, mass: float | None, done: Done) -> bool:
+def _not_harder(
+    exercise: Exercise, index: int, other: int, mass: float | None, done: LevelsDone
+) -> bool:
     here, there = exercise.progression[index], exercise.progression[other]
     if (there.load or 0.0) > (here.load or 0.0):
         return False
@@ -229,7 +231,7 @@ def _beyond(exercise: Exercise, index: int, other: int) -> bool:
     return any(one > other for one, other in zip(theirs[1:-1], mine[1:-1], strict=True))
 
 
-def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:
+def done_in(exercise: Exercise, past: Iterable[PastSession]) -> LevelsDone:
     """What past sessions of an exercise say of its levels; they come the oldest first.
 
     A load off the range counts as the nearest level for where a version was last, not for counts.
@@ -249,7 +251,7 @@ def done_in(exercise: Exercise, past: Iterable[PastSession]) -> Done:
                 first = first_done(session, use)
                 if first is not None:
                     counts[exact[use]] = first
-    return Done(last, counts)
+    return LevelsDone(last, counts)
 
 
 def _step(exercise: Exercise, old: int, new: int, mass: float | None) -> Step:

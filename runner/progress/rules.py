@@ -56,7 +56,7 @@ from runner.progress.layoff import not_back_yet
 from runner.progress.progression import Step, done_in, load_up, step_down
 from runner.progress.reps import number
 from runner.progress.sessions_running import (
-    Judged,
+    JudgedSession,
     at_the_top,
     dropped,
     effort,
@@ -76,7 +76,7 @@ from runner.progress.weeks import stronger_side
 
 
 def easier(
-    current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
+    current: CurrentLevel, run: Sequence[JudgedSession], past: Sequence[PastSession]
 ) -> Advice | None:
     """The first set under the bottom, two sessions running: one level back.
 
@@ -101,7 +101,7 @@ def easier(
 
 
 def drop(
-    current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
+    current: CurrentLevel, run: Sequence[JudgedSession], past: Sequence[PastSession]
 ) -> Advice | None:
     """The last set under half of the first: what has not been tried yet, recovery first.
 
@@ -128,7 +128,7 @@ def drop(
 
 
 def fallen(
-    current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
+    current: CurrentLevel, run: Sequence[JudgedSession], past: Sequence[PastSession]
 ) -> Advice | None:
     """Four sessions running downwards, by a fifth: a lighter week, or the level before.
 
@@ -147,7 +147,7 @@ def fallen(
 
 
 def flat_lately(
-    current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]
+    current: CurrentLevel, run: Sequence[JudgedSession], past: Sequence[PastSession]
 ) -> Advice | None:
     """Weeks without change, counted from the last advice that was accepted.
 
@@ -199,7 +199,7 @@ def _lighter(current: CurrentLevel) -> Change:
     return Change("lighter week", f"a lighter week of {own.name}", exercise=own.id)
 
 
-def _on_trial(current: CurrentLevel, run: Sequence[Judged]) -> bool:
+def _on_trial(current: CurrentLevel, run: Sequence[JudgedSession]) -> bool:
     """Whether advice was accepted so lately that nobody can say what it brings."""
     if current.since is None or not current.tried:
         return False
@@ -207,7 +207,7 @@ def _on_trial(current: CurrentLevel, run: Sequence[Judged]) -> bool:
     return len(_since(current, run)) < AGAIN or days < TRIAL_DAYS
 
 
-def _since(current: CurrentLevel, run: Sequence[Judged]) -> list[Judged]:
+def _since(current: CurrentLevel, run: Sequence[JudgedSession]) -> list[JudgedSession]:
     """The sessions after the last advice that was accepted."""
     return [j for j in run if current.since is None or j.session.on > current.since]
 
@@ -310,7 +310,7 @@ def _gist(advice: Advice) -> tuple[object, ...]:
     return (change.kind, change.exercise) if change.index is None else (change.index,)
 
 
-def _run(current: CurrentLevel, past: Sequence[PastSession]) -> list[Judged]:
+def _run(current: CurrentLevel, past: Sequence[PastSession]) -> list[JudgedSession]:
     run = run_of(past, current.use, current.exercise.reserve)
     return run if run and run[-1].session is past[-1] else []
 
@@ -479,7 +479,9 @@ def _rests(advice: Advice, current: CurrentLevel, past: Sequence[PastSession]) -
     return refused is not None and sum(s.on > refused for s in past) <= QUIET_FOR
 
 
-def _as_it_stands(current: CurrentLevel, run: Sequence[Judged], past: Sequence[PastSession]) -> str:
+def _as_it_stands(
+    current: CurrentLevel, run: Sequence[JudgedSession], past: Sequence[PastSession]
+) -> str:
     bottom = current.exercise.rep_range[0]
     unit = " s" if current.exercise.measure == "hold" else ""
     today = run[-1]

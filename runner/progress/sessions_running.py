@@ -20,7 +20,7 @@ EFFORT_SESSIONS, EARLY = 3, 2  # our choice
 FALL_SESSIONS, FALL = 4, 0.2  # this many running, the last one so much under the first: our choice
 
 
-class Judged(Struct, frozen=True):
+class JudgedSession(Struct, frozen=True):
     """A session as the rules see it: the counts of its sets at the working level, one or more.
 
     Sets that began before their muscle had its least recovery are not among them.
@@ -72,7 +72,7 @@ class Judged(Struct, frozen=True):
         return work - passed == {c.number for c in self.counts}
 
 
-def judged(session: PastSession, use: Use, usual_aim: int | None) -> Judged | None:
+def judged(session: PastSession, use: Use, usual_aim: int | None) -> JudgedSession | None:
     """A session as the rules see it; None where its first set is not judged, or nothing is.
 
     A set is not judged where a muscle, on either side, had less than its least recovery.
@@ -80,29 +80,29 @@ def judged(session: PastSession, use: Use, usual_aim: int | None) -> Judged | No
     key = ("judged", usual_aim, use)
     if key not in session.known:
         session.known[key] = _judged(session, use, usual_aim)
-    found: Judged | None = session.known[key]
+    found: JudgedSession | None = session.known[key]
     return found
 
 
-def _judged(session: PastSession, use: Use, usual_aim: int | None) -> Judged | None:
+def _judged(session: PastSession, use: Use, usual_aim: int | None) -> JudgedSession | None:
     counts = counts_of(session, usual_aim, use)
     short = {s.number for s in session.counted if s.recovery_short}
     if not counts or counts[0].number in short:
         return None
     fair = tuple(c for c in counts if c.number not in short)
-    return Judged(session, fair, counts[0].number)
+    return JudgedSession(session, fair, counts[0].number)
 
 
 def run_of(
     past: Sequence[PastSession], use: Use, usual_aim: int, since: date | None = None
-) -> list[Judged]:
+) -> list[JudgedSession]:
     """The run of sessions at `use` that ends with the last of `past`, the oldest first.
 
     Passed over are sessions of level finding, deloads, and those in which nothing of it can be
     judged; of several on one date the last counts. The run ends at pain, at another
     version, set-up, load or tempo, and at a layoff: `since` is the first day after the last one.
     """
-    run: list[Judged] = []
+    run: list[JudgedSession] = []
     for session in reversed(past):
         if session.pain or (since is not None and session.on < since):
             break
@@ -116,7 +116,7 @@ def run_of(
     return run[::-1]
 
 
-def two_running(run: Sequence[Judged]) -> Iterator[tuple[Judged, Judged]]:
+def two_running(run: Sequence[JudgedSession]) -> Iterator[tuple[JudgedSession, JudgedSession]]:
     """The last two that did the exercise, and the last two of the last one's session of the plan.
 
     Nothing where there are no two.
@@ -130,23 +130,23 @@ def two_running(run: Sequence[Judged]) -> Iterator[tuple[Judged, Judged]]:
         yield alike[-2], alike[-1]
 
 
-def at_the_top(judged: Judged, top: float) -> bool:
+def at_the_top(judged: JudgedSession, top: float) -> bool:
     """The first set at the top or over it, and all sets on average at 80 % of it."""
     most = MOST_OF_IT * top
     return judged.counts[0].value >= top and judged.mean_with_reserve >= most
 
 
-def under_the_bottom(run: Sequence[Judged], bottom: float) -> bool:
+def under_the_bottom(run: Sequence[JudgedSession], bottom: float) -> bool:
     """The first set under the bottom in two sessions running."""
     return any(max(one.first, other.first) < bottom for one, other in two_running(run))
 
 
-def dropped(judged: Judged) -> bool:
+def dropped(judged: JudgedSession) -> bool:
     """The last set under half of the first; never of a first set of 0, nor of a single set."""
     return len(judged.counts) > 1 and judged.last < judged.first / 2
 
 
-def flat(run: Sequence[Judged]) -> list[Judged]:
+def flat(run: Sequence[JudgedSession]) -> list[JudgedSession]:
     """The latest sessions if they are flat: six or more over three weeks, within 5 % of the mean.
 
     By the mean of the sets that all of them have. Who rises slowly
@@ -162,7 +162,7 @@ def flat(run: Sequence[Judged]) -> list[Judged]:
     return []
 
 
-def means_of(window: Sequence[Judged]) -> list[float]:
+def means_of(window: Sequence[JudgedSession]) -> list[float]:
     """The mean of each session, over the sets that are judged in all of them."""
     common = frozenset[int].intersection(*(j.set_numbers for j in window))
     return [j.mean_of(common) for j in window]
@@ -180,7 +180,7 @@ def _rising(means: Sequence[float]) -> bool:
     return late > early * (1 + FLAT_WITHIN / 2)
 
 
-def effort(run: Sequence[Judged]) -> tuple[float, float] | None:
+def effort(run: Sequence[JudgedSession]) -> tuple[float, float] | None:
     """The reserve stated and the one aimed at, both on average over the last three sessions.
 
     None for holds, and where one of the three has no reserve stated.
@@ -197,19 +197,19 @@ def effort(run: Sequence[Judged]) -> tuple[float, float] | None:
     return mean_of([float(s.reserve or 0) for s in sets]), mean_of([s.reserve_aimed for s in sets])
 
 
-def too_early(run: Sequence[Judged]) -> bool:
+def too_early(run: Sequence[JudgedSession]) -> bool:
     """Whether sets end two repetitions or more before they should, by the reserves stated."""
     found = effort(run)
     return found is not None and found[0] >= found[1] + EARLY
 
 
-def too_late(run: Sequence[Judged]) -> bool:
+def too_late(run: Sequence[JudgedSession]) -> bool:
     """Whether every set goes to the limit although the aim leaves repetitions in reserve."""
     found = effort(run)
     return found is not None and found[0] == 0 < found[1]
 
 
-def falling(run: Sequence[Judged]) -> list[Judged]:
+def falling(run: Sequence[JudgedSession]) -> list[JudgedSession]:
     """The last four sessions if they fall; else nothing.
 
     None has its first set above the one before, and the fourth lies a fifth under the first.

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from runner.law.weekly_sets import Judgement, judged, sets_by_muscle, sets_of
 from runner.law.workout import Workout
 from runner.progress.weekdays import sessions_a_week
-from runner.progress.weeks import HOURS_BETWEEN, Trained, Week
+from runner.progress.weeks import HOURS_BETWEEN, TrainedMuscle, Week
 
 TOO_SOON: Final = 24.0  # hours; our choice
 USUAL: Final = 4  # weeks that say what is usual; our choice
@@ -81,7 +81,7 @@ def often(sessions: int, target: tuple[int, int] | None) -> Often | None:
 
 
 def warnings(
-    coming: Iterable[str], last: Mapping[str, Trained], now: datetime, today: int
+    coming: Iterable[str], last: Mapping[str, TrainedMuscle], now: datetime, today: int
 ) -> list[str]:
     """What to say before the start: a second session today, the same muscle within 24 h.
 

@@ -101,7 +101,7 @@ def _week(name: str, sets: Mapping[_Kind, int], pattern: Pattern) -> Week:
     )
 
 
-class Trained(Struct, frozen=True):
+class TrainedMuscle(Struct, frozen=True):
     """When a muscle was last trained as a prime mover, and when it is due again."""
 
     muscle: str
@@ -117,7 +117,7 @@ class Trained(Struct, frozen=True):
         return (now - self.ended).total_seconds() / 3600
 
 
-def last_trained(rows: Iterable[SetRow]) -> dict[str, Trained]:
+def last_trained(rows: Iterable[SetRow]) -> dict[str, TrainedMuscle]:
     """Every muscle that was a prime mover of a work set done, in the order of `MUSCLES`."""
     latest: dict[str, datetime] = {}
     for row in rows:
@@ -129,7 +129,7 @@ def last_trained(rows: Iterable[SetRow]) -> dict[str, Trained]:
         for muscle in _ids(row.prime_movers):
             latest[muscle] = max(latest.get(muscle, ended), ended)
     order = [*(m for m in MUSCLES if m in latest), *sorted(set(latest) - set(MUSCLES))]
-    return {muscle: Trained(muscle, latest[muscle]) for muscle in order}
+    return {muscle: TrainedMuscle(muscle, latest[muscle]) for muscle in order}
 
 
 class SidesApart(Struct, frozen=True):

@@ -92,7 +92,7 @@ class KeptSession(Struct, frozen=True):
     begun: str  # local time with its offset
 
 
-class Look(Struct, frozen=True):
+class RecordSummary(Struct, frozen=True):
     """What a record holds, for the person who decides which one replaces which."""
 
     path: Path
@@ -102,7 +102,7 @@ class Look(Struct, frozen=True):
     rows: int
     trial: bool | None = None  # sessions of trial plans, or of others; None where it has none
 
-    def lacks(self, other: Look) -> list[KeptSession]:
+    def lacks(self, other: RecordSummary) -> list[KeptSession]:
         """The sessions that `other` has and this record lacks."""
         here = {session.id for session in self.sessions}
         return [session for session in other.sessions if session.id not in here]
@@ -114,7 +114,7 @@ _REMEDY = (
 )
 
 
-def look_at_backup(path: Path) -> Look:
+def look_at_backup(path: Path) -> RecordSummary:
     """What a backup holds. The remedy for a bad one names another backup, not a new record.
 
     An empty file is no backup, though it may become a record.
@@ -137,7 +137,7 @@ def _is_database(path: Path) -> bool:
         raise errors.from_os(path, error) from error
 
 
-def look(path: Path) -> Look:
+def look(path: Path) -> RecordSummary:
     """What the record at `path` holds, after a check of its integrity.
 
     Raises MatsideError: 66 where there is no file, 65 where it is no record, newer or damaged.
@@ -148,14 +148,14 @@ def look(path: Path) -> Look:
             connection.execute("PRAGMA query_only = ON")
             form = schema.check(connection, path)
             if form == 0:
-                return Look(path, 0, (), (), 0)
+                return RecordSummary(path, 0, (), (), 0)
             said = files.integrity(connection)
             if said != "ok":
                 raise errors.damaged(path, said.splitlines()[0])
             return _look(connection, path, form)
 
 
-def _look(connection: sqlite3.Connection, path: Path, form: int) -> Look:
+def _look(connection: sqlite3.Connection, path: Path, form: int) -> RecordSummary:
     sessions = connection.execute(
         "SELECT id, trainee, session_start FROM session ORDER BY started_utc, key"
     )
@@ -163,10 +163,10 @@ def _look(connection: sqlite3.Connection, path: Path, form: int) -> Look:
     found = tuple(KeptSession(*row) for row in sessions)
     of_trials = connection.execute("SELECT max(trial) FROM session").fetchone()[0]
     trial = None if of_trials is None else bool(of_trials)
-    return Look(path, form, tuple(query.trainees(connection)), found, rows, trial)
+    return RecordSummary(path, form, tuple(query.trainees(connection)), found, rows, trial)
 
 
-def back_up(source: Path, target: Path) -> Look:
+def back_up(source: Path, target: Path) -> RecordSummary:
     """Copy the record at `source` to `target`, also while a session writes to it.
 
     Replaces what is at `target`. Raises MatsideError like `look`, and Unwritable.

@@ -73,7 +73,7 @@ class Update(Struct, frozen=True):
         return shown(f"{which}: {', '.join(changes) or 'same count, corrected later'}")
 
 
-class Look(Struct, frozen=True):
+class ImportPreview(Struct, frozen=True):
     """What a file would bring into a record."""
 
     new: tuple[Arrival, ...] = ()
@@ -88,7 +88,7 @@ class Look(Struct, frozen=True):
         return bool(self.new or self.more or self.updates)
 
 
-def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> Look:
+def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> ImportPreview:
     """Compare a file's rows with the record; changes nothing.
 
     `dated`: the rows have a date and no time, so a session takes the time that the record has.
@@ -120,7 +120,7 @@ def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> Look
         beyond = len(faults) - MOST_FAULTS
         rest = [f"and {beyond} more"] if beyond > 0 else []
         raise MatsideError(*faults[:MOST_FAULTS], *rest, code=Exit.DATA)
-    return Look(tuple(new), tuple(there), tuple(more), tuple(updates), tuple(older))
+    return ImportPreview(tuple(new), tuple(there), tuple(more), tuple(updates), tuple(older))
 
 
 def _refuse_running(path: Path, arrivals: Sequence[Arrival]) -> None:
@@ -356,7 +356,7 @@ Correction = tuple[str, Sequence[tuple[int, Event]], State]  # session, numbered
 
 
 def bring_in(
-    path: Path, found: Look, corrections: Sequence[Correction] = (), *, trial: bool
+    path: Path, found: ImportPreview, corrections: Sequence[Correction] = (), *, trial: bool
 ) -> None:
     """Write what `look` found into the record at `path`, all or none. Raises Unwritable.
 

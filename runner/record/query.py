@@ -23,7 +23,7 @@ from runner.progress.history import SetRow, Use
 from runner.progress.levels import (
     Decision,
     LevelRow,
-    Trained,
+    TrainedSession,
     WorkingLevel,
     in_progressions,
     level_of_version,
@@ -264,7 +264,7 @@ class _Sessions:
                 return found
             found.append(group)
 
-    def newest(self, group: str) -> Iterator[Trained]:
+    def newest(self, group: str) -> Iterator[TrainedSession]:
         """Its sessions that count for a working level."""
         seen: set[int] = set()
         bound, rows = (self._before, 0, 0), _FEW
@@ -286,7 +286,7 @@ class _Sessions:
                 return
             rows = _MANY
 
-    def _session(self, session: int, group: str) -> Trained | None:
+    def _session(self, session: int, group: str) -> TrainedSession | None:
         found = self._connection.execute(
             f"""SELECT s.id, s.session_start, r."set", r.kind, r.status, r.measure, r.reps,
             r.hold_s, r.version, r.setup, r.load_kg, r.set_start, r.pain, r.deload,

@@ -14,7 +14,13 @@ from typing import Final
 from msgspec import Struct
 
 from runner.planning.forecast import Step, total
-from runner.planning.muscle_timeline import STATES, MuscleTimeline, State, Stretch, muscle_timelines
+from runner.planning.muscle_timeline import (
+    STATES,
+    MuscleTimeline,
+    State,
+    TimelineSpan,
+    muscle_timelines,
+)
 from runner.reports.timeline import enumerated, instant, padded
 
 # Signs from full to nearly empty, so that they differ in density alone.
@@ -65,25 +71,25 @@ def cells(timeline: MuscleTimeline, seconds: int) -> list[State]:
     A bout that would have no column of its own by that rule gets the one that holds most of
     it, so no bout is lost.
     """
-    number = max(math.ceil(timeline.stretches[-1].end / seconds - 1e-9), 1)
+    number = max(math.ceil(timeline.spans[-1].end / seconds - 1e-9), 1)
     shares: list[dict[State, float]] = [{} for _ in range(number)]
-    for stretch in timeline.stretches:
-        for column, share in _columns(stretch, seconds, number):
-            shares[column][stretch.state] = shares[column].get(stretch.state, 0.0) + share
+    for span in timeline.spans:
+        for column, share in _columns(span, seconds, number):
+            shares[column][span.state] = shares[column].get(span.state, 0.0) + share
     found = [_longest(share) for share in shares]
     for state in ("help", "work"):
-        for stretch in timeline.stretches:
-            if stretch.state == state:
-                _show(found, stretch, seconds)
+        for span in timeline.spans:
+            if span.state == state:
+                _show(found, span, seconds)
     return found
 
 
-def _columns(stretch: Stretch, seconds: int, number: int) -> list[tuple[int, float]]:
+def _columns(span: TimelineSpan, seconds: int, number: int) -> list[tuple[int, float]]:
     """The columns that a stretch lies in, with its seconds in each."""
-    first = min(int(stretch.start / seconds), number - 1)
-    last = min(math.ceil(stretch.end / seconds), number)
+    first = min(int(span.start / seconds), number - 1)
+    last = min(math.ceil(span.end / seconds), number)
     return [
-        (c, min(stretch.end, (c + 1) * seconds) - max(stretch.start, c * seconds))
+        (c, min(span.end, (c + 1) * seconds) - max(span.start, c * seconds))
         for c in range(first, max(last, first + 1))
     ]
 
@@ -93,15 +99,15 @@ def _longest(shares: dict[State, float]) -> State:
     return next(s for s in STATES if shares.get(s, 0.0) >= longest - _SAME and s in shares)
 
 
-def _show(found: list[State], stretch: Stretch, seconds: int) -> None:
+def _show(found: list[State], span: TimelineSpan, seconds: int) -> None:
     """See to it that a bout has a column."""
-    here = _columns(stretch, seconds, len(found))
-    if any(found[column] == stretch.state for column, _ in here):
+    here = _columns(span, seconds, len(found))
+    if any(found[column] == span.state for column, _ in here):
         return
     most = max(share for _, share in here)
     column = next(column for column, share in here if share >= most - _SAME)
     if found[column] != "work":
-        found[column] = stretch.state
+        found[column] = span.state
 
 
 def chart(

@@ -32,7 +32,7 @@ from runner.progress.session_stats import (
 from runner.progress.week_aims import MuscleWeek, against_targets
 from runner.progress.weeks import (
     SidesApart,
-    Trained,
+    TrainedMuscle,
     Week,
     counts_for_week,
     last_trained,
@@ -157,7 +157,7 @@ class Past(Struct, frozen=True):
     last: tuple[SessionBack, ...]  # newest first
     bests: tuple[Best, ...]  # of the whole record to the end of the period
     names: Mapping[str, str]  # exercise id -> name, also of those in bests alone
-    trained: Mapping[str, Trained]
+    trained: Mapping[str, TrainedMuscle]
     apart: tuple[SidesApart, ...]
     paired: tuple[PairedAgainstStraight, ...]
     pains: tuple[Pain, ...]  # sessions in which an exercise hurt

@@ -250,9 +250,9 @@ def _timeline(root: ET.Element, timeline: MuscleTimeline, foot: float, scale: fl
     """One muscle: its name, and its stretches standing on one line, in four heights."""
     group = ET.SubElement(root, "g", {"class": "muscle", "data-muscle": timeline.muscle})
     text(group, (_LEFT - 8, foot - 6), timeline.muscle, anchor="end")
-    for stretch in timeline.stretches:
-        width = (stretch.end - stretch.start) * scale
-        _bar(group, stretch.state, _LEFT + stretch.start * scale, foot - 2, width)
+    for span in timeline.spans:
+        width = (span.end - span.start) * scale
+        _bar(group, span.state, _LEFT + span.start * scale, foot - 2, width)
     return group
 
 
@@ -265,15 +265,15 @@ def _told(
     at: int | None,
 ) -> None:
     """What a viewer shows of a bout under the pointer: which set it is, from when to when."""
-    for rect, stretch in zip(group.iter("rect"), timeline.stretches, strict=True):
-        if stretch.state not in ("work", "help"):
+    for rect, span in zip(group.iter("rect"), timeline.spans, strict=True):
+        if span.state not in ("work", "help"):
             continue
         names = [
             set_name(workout, step)
             for step in sets
-            if step.start < stretch.end and step.end > stretch.start
+            if step.start < span.end and step.end > span.start
         ]
-        begin, end = instant(stretch.start, at), instant(stretch.end, at)
+        begin, end = instant(span.start, at), instant(span.end, at)
         titled(rect, f"{', '.join(names)}, {begin} to {end}")
 
 

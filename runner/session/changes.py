@@ -9,7 +9,7 @@ from typing import Literal
 from runner.law.course import PlannedSet, find_level
 from runner.law.workout import Exercise, Level, Side, load_text, setup_text
 from runner.progress.pain import substitutes
-from runner.progress.progression import Done, easier_than, harder_than, no_easier
+from runner.progress.progression import LevelsDone, easier_than, harder_than, no_easier
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import Refused, Turn, new_levels, set_fields
 from runner.session.state import Row, State
@@ -270,7 +270,7 @@ def _step(turn: Turn, command: cmd.Step) -> None:
         turn.decide_rest(again=True)
 
 
-def done_so_far(state: State, exercise: Exercise) -> Done:
+def done_so_far(state: State, exercise: Exercise) -> LevelsDone:
     """What is known of the levels of an exercise: from earlier sessions and from today's sets."""
     before = state.baseline.done(exercise)
     last, counts = dict(before.last), dict(before.counts)
@@ -284,7 +284,7 @@ def done_so_far(state: State, exercise: Exercise) -> Done:
         if row.value is not None and index not in begun and not row.pain:
             begun.add(index)
             counts[index] = row.value
-    return Done(last, counts)
+    return LevelsDone(last, counts)
 
 
 def level_text(level: Level) -> str:

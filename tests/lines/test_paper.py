@@ -15,7 +15,7 @@ import pytest
 
 from runner.errors import MatsideError
 from runner.lines.paper import Talk, days_of, put_right, take_down, write_up
-from runner.live.corrections import open_fixing
+from runner.live.corrections import open_correction
 from runner.live.paper import open_paper
 from runner.output import record_path
 from runner.progress.history import SetRow
@@ -69,7 +69,7 @@ def fix(
 ) -> Written:
     with Record.open(record_path(data, trial=True), create=False) as record:
         said, out, err = talk(lines, terminal=terminal)
-        code = put_right(open_fixing(record, "Ada", on, which), said, NOW, yes=False)
+        code = put_right(open_correction(record, "Ada", on, which), said, NOW, yes=False)
     return Written(code, out.getvalue(), err.getvalue())
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from runner.live import face_verbs  # noqa: F401 - whose words are read
 from runner.live.controller import Ask, Confirm, Controller, Leave, ReadOn, WhereItHurts, Work
-from runner.live.schedule import By
+from runner.live.schedule import TimeLimit
 from runner.live.session_setup import prepare
 from runner.session.apply import Refused
 from runner.session.verb import VERBS
@@ -32,10 +32,10 @@ def held(tmp_path: Path) -> Iterator[Controller]:
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ("shorten", By()),
-        ("shorten 10m", By(within=600.0)),
-        ("shorten 7 min", By(within=420.0)),
-        ("shorten 07:10", By(until=7 * 3600 + 600)),
+        ("shorten", TimeLimit()),
+        ("shorten 10m", TimeLimit(within=600.0)),
+        ("shorten 7 min", TimeLimit(within=420.0)),
+        ("shorten 07:10", TimeLimit(until=7 * 3600 + 600)),
         ("pacer", None),
         ("sound", None),
         ("volume 60", 60),

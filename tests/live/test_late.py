@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from runner.live.schedule import By, Schedule, shorter
+from runner.live.schedule import Schedule, TimeLimit, shorter
 from runner.live.session_setup import Live, Opening, prepare
 from runner.planning.shorten import end_of
 from runner.session import verb as cmd
@@ -52,9 +52,9 @@ class Late:
     def text(self) -> str:
         return self.schedule.text(self.driver.state, self.driver.now())
 
-    def offered(self, command: By | None = None) -> cmd.LeaveOut:
+    def offered(self, command: TimeLimit | None = None) -> cmd.LeaveOut:
         state, now = self.driver.state, self.driver.now()
-        by = self.schedule.seconds_for(command or By(), state, now)
+        by = self.schedule.seconds_for(command or TimeLimit(), state, now)
         return shorter(state, now, by).command
 
     @property
@@ -110,7 +110,7 @@ def test_by_a_time_of_day_every_minute_counts(tmp_path: Path) -> None:
     here.clock.advance(2)
     assert here.text == "0:31 late"
     by = here.clock.local() + timedelta(minutes=40)
-    here.driver.send(here.offered(By(until=by.hour * 3600 + by.minute * 60)))
+    here.driver.send(here.offered(TimeLimit(until=by.hour * 3600 + by.minute * 60)))
     assert here.end <= 40 * 60 + here.driver.now()
 
 
@@ -143,7 +143,7 @@ def test_a_time_of_day_is_one_of_the_local_clocks(
     local = datetime.fromisoformat(start).replace(tzinfo=ZoneInfo("Europe/Berlin"))
     here = Late(tmp_path, start=local)
     hour, minute = by.split(":")
-    command = By(until=int(hour) * 3600 + int(minute) * 60)
+    command = TimeLimit(until=int(hour) * 3600 + int(minute) * 60)
     assert here.schedule.seconds_for(command, here.driver.state, 0.0) == minutes * 60
 
 
@@ -154,15 +154,15 @@ def test_what_is_refused(tmp_path: Path) -> None:
     with pytest.raises(
         Refused, match="the session does not fit into 5:00: it ends at the earliest in 20:55"
     ):
-        here.offered(By(within=300))
+        here.offered(TimeLimit(within=300))
     local = here.clock.local() - timedelta(minutes=1)
     with pytest.raises(Refused, match="that time of day has passed"):
-        here.offered(By(until=local.hour * 3600 + local.minute * 60))
+        here.offered(TimeLimit(until=local.hour * 3600 + local.minute * 60))
     here.go(0, cmd.Proceed())
     here.go(240, cmd.Proceed())
     here.go(1, cmd.StartNow())
     with pytest.raises(Refused, match="in a rest or a pause"):
-        here.offered(By(within=1800))
+        here.offered(TimeLimit(within=1800))
     everything = cmd.LeaveOut(
         tuple((s.exercise, s.number) for s in here.driver.state.course.planned_sets)
     )

@@ -259,12 +259,12 @@ def test_an_exercise_renamed_begins_anew_and_the_old_rows_stay(hut: Path, record
 def test_a_correction_changes_the_advice(hut: Path, record: Record) -> None:
     twice(hut, "22 20 19")
     assert advisor(record).find("press").advice.rule == "harder"
-    from runner.live.corrections import open_fixing  # noqa: PLC0415
+    from runner.live.corrections import open_correction  # noqa: PLC0415
     from runner.session import verb as cmd  # noqa: PLC0415 - beside its one use
 
-    fixing = open_fixing(record, "Ada", date(2026, 11, 23), None)
-    fixing.fix(cmd.Fix(1, "reps", cmd.Count(12)), NOW)
-    fixing.keep()
+    correction = open_correction(record, "Ada", date(2026, 11, 23), None)
+    correction.fix(cmd.Fix(1, "reps", cmd.Count(12)), NOW)
+    correction.keep()
     assert advisor(record).find("press").advice.rule == "stay"
 
 

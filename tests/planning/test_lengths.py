@@ -16,7 +16,7 @@ from runner.planning.simulate import (
     MAD_TO_SD,
     VARIATION,
     Spread,
-    Uncertain,
+    UncertainLength,
     default_spread,
     spread_of,
     uncertain,
@@ -47,7 +47,7 @@ def test_one_set_cut_short_or_chatted_through_changes_little() -> None:
 
 def test_the_default_is_a_coefficient_of_variation() -> None:
     """Of a lognormal length: drawn in great number, its deviation is a fifth of its mean."""
-    one = Uncertain(40.0, default_spread())
+    one = UncertainLength(40.0, default_spread())
     z = np.random.default_rng(5).standard_normal(200_000)
     drawn = 40.0 * np.exp(one.spread.ratio * z)
     assert drawn.std() / drawn.mean() == pytest.approx(VARIATION, rel=0.02)
@@ -60,7 +60,7 @@ def test_twelve_ten_nine_and_eight_repetitions_spread_as_said() -> None:
 
 
 def test_half_of_all_draws_lie_under_the_middle_and_eight_in_ten_as_said() -> None:
-    one = Uncertain(30.0, spread_of(OWN))
+    one = UncertainLength(30.0, spread_of(OWN))
     tenth = NormalDist().inv_cdf(0.9)
     assert one.drawn(0.0) == 30.0
     assert one.drawn(tenth) == pytest.approx(30 * exp(1.28 * one.spread.ratio), rel=1e-3)
@@ -72,7 +72,7 @@ TENTHS = st.integers(0, 36000).map(lambda tenths: tenths / 10)  # as fine as the
 
 @given(st.lists(TENTHS, max_size=30), st.floats(-8, 8), st.floats(0.0, 3600.0))
 def test_a_length_is_never_less_than_nothing(past: list[float], z: float, middle: float) -> None:
-    assert 0 <= Uncertain(middle, spread_of(past)).drawn(z) < inf
+    assert 0 <= UncertainLength(middle, spread_of(past)).drawn(z) < inf
 
 
 @given(st.lists(st.floats(0.5, 600.0), min_size=5, max_size=20), st.floats(0.1, 10.0))
@@ -93,10 +93,10 @@ def test_ramp_sets_have_the_default_and_each_side_its_own() -> None:
     found = uncertain(bouts, {(*key, "left"): OWN, (*key, "right"): (30.0,) * 5})
     usual = default_spread()
     assert found == [
-        Uncertain(20.0, usual),
-        Uncertain(20.0, usual),
-        Uncertain(30.0, spread_of(OWN)),
-        Uncertain(30.0, Spread(0.0, own=True)),
+        UncertainLength(20.0, usual),
+        UncertainLength(20.0, usual),
+        UncertainLength(30.0, spread_of(OWN)),
+        UncertainLength(30.0, Spread(0.0, own=True)),
     ]
 
 

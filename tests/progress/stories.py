@@ -23,7 +23,7 @@ from runner.plan.file import read_plan
 from runner.plan.models import Plan
 from runner.progress.adjust import Adjustment, adjusted
 from runner.progress.advice import with_free_substitutes
-from runner.progress.deload import Before, Deload, deload, exercise_deload, gaps
+from runner.progress.deload import Deload, TrainingSoFar, deload, exercise_deload, gaps
 from runner.progress.history import PastSession, PastSet, Use
 from runner.progress.layoff import BEFORE_THE_START, away, layoff_of, lighter_week
 from runner.progress.level_finding import (
@@ -123,7 +123,7 @@ class Story:
         so_far = sum(n for _, n in self.sets_done.get(iso, []))
         last, before = gaps(self.trained, on)
         usual = usual_sets(weeks, iso)
-        found = deload(Before(len(self.trained), last, before, so_far + planned, usual))
+        found = deload(TrainingSoFar(len(self.trained), last, before, so_far + planned, usual))
         if on < self.lighter.get("", on):
             return Deload((*found.reasons, "lighter week"))
         return found

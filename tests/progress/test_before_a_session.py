@@ -9,7 +9,7 @@ from hypothesis import given, strategies as st
 from msgspec.structs import replace
 
 from runner.law.workout import Level
-from runner.progress.deload import Before, deload, exercise_deload, gaps
+from runner.progress.deload import TrainingSoFar, deload, exercise_deload, gaps
 from runner.progress.history import Use
 from runner.progress.layoff import BEFORE_THE_START, away, falling_back, lighter_week
 from runner.progress.level_finding import (
@@ -20,7 +20,7 @@ from runner.progress.level_finding import (
     wants_level_finding,
 )
 from runner.progress.week_aims import against_targets, often, usual_sets, warnings
-from runner.progress.weeks import Trained, Week
+from runner.progress.weeks import TrainedMuscle, Week
 from tests.progress.past import PLANK, PUSH_UP, ROW, hurt, loads, past, session
 
 # -- placing ---------------------------------------------------------------------------------
@@ -152,7 +152,7 @@ def test_placing_is_wanted_where_nothing_is_held_and_nothing_was_done() -> None:
 
 
 def test_the_first_sessions_of_a_plan_hold_back() -> None:
-    held = [deload(Before(done, days_away=2)) for done in (0, 1, 2)]
+    held = [deload(TrainingSoFar(done, days_away=2)) for done in (0, 1, 2)]
     assert [bool(h) for h in held] == [True, True, False]
     assert held[0].reasons == ("first session of this plan",)
     assert "dark urine" in held[0].caution  # CDC/NIOSH on rhabdomyolysis
@@ -172,7 +172,7 @@ def test_the_first_two_sessions_after_a_break_hold_back() -> None:
     assert gaps([*days, today - timedelta(days=2)], today) == (2, 36)
     assert gaps(days[:1], today) == (40, None)
     assert gaps([today], today) == (None, None)
-    back = [deload(Before(20, *g)) for g in ((36, 2), (2, 36), (2, 2))]
+    back = [deload(TrainingSoFar(20, *g)) for g in ((36, 2), (2, 36), (2, 2))]
     assert [bool(b) for b in back] == [True, True, False]
     assert [b.easier for b in back] == [True, False, False]
     assert back[1].reasons == ("second session after 36 days away",)
@@ -180,15 +180,15 @@ def test_the_first_two_sessions_after_a_break_hold_back() -> None:
 
 @pytest.mark.parametrize(("sets", "holds"), [(65, False), (66, True)])
 def test_a_week_with_over_thirty_percent_more_sets_holds_back(sets: int, holds: bool) -> None:  # noqa: FBT001
-    found = deload(Before(9, 2, week_sets=sets, usual_sets=50))
+    found = deload(TrainingSoFar(9, 2, week_sets=sets, usual_sets=50))
     assert bool(found) is holds
     if holds:
         assert found.reasons == ("32 % more sets this week than usual",)
 
 
 def test_without_a_usual_week_there_is_no_jump() -> None:
-    assert not deload(Before(9, 2, week_sets=60, usual_sets=None))
-    assert not deload(Before(9, 2, week_sets=60, usual_sets=0.0))
+    assert not deload(TrainingSoFar(9, 2, week_sets=60, usual_sets=None))
+    assert not deload(TrainingSoFar(9, 2, week_sets=60, usual_sets=0.0))
 
 
 def test_what_is_usual() -> None:
@@ -220,7 +220,7 @@ def test_breaks(days: int | None, fewer_sets: bool, easier: bool, level_finding:
     found = away(days)
     assert (found.fewer_sets, found.easier) == (fewer_sets, easier)
     assert found.level_finding == level_finding
-    back = deload(Before(20, days))
+    back = deload(TrainingSoFar(20, days))
     assert bool(back) is fewer_sets
     assert back.easier is easier
 
@@ -265,8 +265,8 @@ def test_a_harder_version_is_no_falling_back() -> None:
 NOW = datetime(2026, 11, 25, 6, 30, tzinfo=UTC)
 
 
-def trained(**hours: float) -> dict[str, Trained]:
-    return {m: Trained(m, NOW - timedelta(hours=h)) for m, h in hours.items()}
+def trained(**hours: float) -> dict[str, TrainedMuscle]:
+    return {m: TrainedMuscle(m, NOW - timedelta(hours=h)) for m, h in hours.items()}
 
 
 def test_the_same_muscle_within_a_day_and_a_second_session() -> None:

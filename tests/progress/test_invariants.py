@@ -11,7 +11,7 @@ from hypothesis import given, settings, strategies as st
 from msgspec.structs import replace
 
 from runner.law.workout import Advance, Exercise, Level, Sides
-from runner.progress.going_up import asks, still_needs
+from runner.progress.going_up import requirement, still_needs
 from runner.progress.history import PastSession, PastSet, Use
 from runner.progress.progression import MOST_STEP, Step, done_in, load_up, step_down, step_up
 from runner.progress.rules import Advice, CurrentLevel, advise
@@ -158,9 +158,9 @@ def test_a_smaller_step_never_asks_for_more_than_a_larger_one(
     current = CurrentLevel(of, 0)
     run = run_of(past(of, *counts), current.use, of.reserve)
     larger = Step("version" if large is None else "load", 1, large)
-    if asks(current, larger).is_met(run):
-        assert asks(current, Step("load", 1, small)).is_met(run)
-        assert asks(current, Step("set-up", 1, None)).is_met(run)
+    if requirement(current, larger).is_met(run):
+        assert requirement(current, Step("load", 1, small)).is_met(run)
+        assert requirement(current, Step("set-up", 1, None)).is_met(run)
 
 
 # -- easier is never heavier ----------------------------------------------------------------------
@@ -291,8 +291,10 @@ class Years:
         step = load_up(current.exercise, current.index, current.mass)
         for advance in ("first set", "every set", "two for two"):
             one = replace(current, exercise=replace(current.exercise, advance=advance))
-            self.came_true[advance] += bool(asks(one, replace(step, ratio=1.05)).is_met(run))
-        self.came_true["version"] += bool(asks(current, replace(step, ratio=2.0)).is_met(run))
+            self.came_true[advance] += bool(requirement(one, replace(step, ratio=1.05)).is_met(run))
+        self.came_true["version"] += bool(
+            requirement(current, replace(step, ratio=2.0)).is_met(run)
+        )
 
 
 def test_two_invented_years() -> None:

@@ -14,7 +14,7 @@ from runner.progress.adjust import Baseline
 from runner.progress.history import Use
 from runner.progress.levels import (
     Decision,
-    Trained,
+    TrainedSession,
     WorkingLevel,
     carries,
     in_progressions,
@@ -37,11 +37,11 @@ KNEES, ONE = Use("knees"), Use("one")
 KG = {kg: Use("sack", "", float(kg)) for kg in (8, 10, 12, 16)}
 
 
-def did(day: int, *sets: tuple[Use, float], **how: object) -> Trained:
+def did(day: int, *sets: tuple[Use, float], **how: object) -> TrainedSession:
     """A session at 6 o'clock UTC on a day of November."""
     start = datetime(2026, 11, day, 6, tzinfo=UTC)
-    usual = Trained(f"s{day}", start, start.date(), sets)
-    return Trained(**{f: how.get(f, getattr(usual, f)) for f in usual.__struct_fields__})
+    usual = TrainedSession(f"s{day}", start, start.date(), sets)
+    return TrainedSession(**{f: how.get(f, getattr(usual, f)) for f in usual.__struct_fields__})
 
 
 def said(day: int, use: Use, *, known_from: int | None = None, imported: bool = False) -> Decision:
@@ -51,7 +51,7 @@ def said(day: int, use: Use, *, known_from: int | None = None, imported: bool = 
 
 
 def level(
-    *sessions: Trained, decisions: tuple[Decision, ...] = (), since: bool = False
+    *sessions: TrainedSession, decisions: tuple[Decision, ...] = (), since: bool = False
 ) -> WorkingLevel:
     newest_first = sorted(sessions, key=lambda s: s.start, reverse=True)
     found = working_level(PUSH_UP, "", newest_first, decisions, since=since)

@@ -11,7 +11,7 @@ from runner.plan.file import read_plan, read_shelf
 from runner.progress.going_up import still_needs
 from runner.progress.history import PastSession
 from runner.progress.progression import (
-    Done,
+    LevelsDone,
     easier_than,
     harder_than,
     no_easier,
@@ -356,7 +356,7 @@ def test_easier_goes_to_the_version_before_at_no_heavier_load(
     counts: dict[tuple[str, float], float],
     easier: tuple[str, float] | None,
 ) -> None:
-    known = Done(
+    known = LevelsDone(
         {} if last is None else {last[0]: at(*last)}, {at(*key): n for key, n in counts.items()}
     )
     step = step_down(CURLS, at(*here), None, known)
@@ -366,7 +366,7 @@ def test_easier_goes_to_the_version_before_at_no_heavier_load(
 
 def test_harder_past_the_heaviest_load_goes_where_the_next_version_was_last() -> None:
     assert step_up(CURLS, at("straps", 24)).index == at("slow", 6)
-    known = Done({"slow": at("slow", 12)})
+    known = LevelsDone({"slow": at("slow", 12)})
     assert step_up(CURLS, at("straps", 24), None, known).index == at("slow", 12)
     assert step_up(CURLS, at("straps", 14), None, known).index == at("straps", 16)
 

@@ -22,7 +22,7 @@ from hypothesis import HealthCheck, given, settings, strategies as st
 
 from runner.cli.main import main
 from runner.law.workout import Level
-from runner.live.corrections import open_fixing, replayed
+from runner.live.corrections import open_correction, replayed
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.progress.history import Use
@@ -65,11 +65,11 @@ class Side:
         """Put an entry right, so many hours after the session began."""
         at = START + day * DAY
         with Record.open(self.path) as record:
-            fixing = open_fixing(record, self.name, at.date(), None)
-            row = fixing.state.rows[entry - 1]
-            measure = fixing.state.exercise(row).measure
-            fixing.fix(cmd.Fix(entry, measure, cmd.Count(count)), at + timedelta(hours=hours))
-            fixing.keep()
+            correction = open_correction(record, self.name, at.date(), None)
+            row = correction.state.rows[entry - 1]
+            measure = correction.state.exercise(row).measure
+            correction.fix(cmd.Fix(entry, measure, cmd.Count(count)), at + timedelta(hours=hours))
+            correction.keep()
 
     def decide(self, day: int, kg: int, hours: float = 12.0) -> None:
         at = START + day * DAY + timedelta(hours=hours)

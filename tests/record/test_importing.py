@@ -33,7 +33,7 @@ def rows_of(text: str) -> list[SetRow]:
     return list(read_csv(io.StringIO(text, newline="")))
 
 
-def bring(path: Path, text: str) -> importing.Look:
+def bring(path: Path, text: str) -> importing.ImportPreview:
     with Record.open_readonly(path) as record:
         look = importing.look(record, rows_of(text))
     importing.bring_in(path, look, trial=False)

@@ -15,7 +15,7 @@ import pandas as pd
 import pytest
 
 from runner.law.workout import Measure
-from runner.live.corrections import open_fixing
+from runner.live.corrections import open_correction
 from runner.record.record import Record
 from runner.record.rows import Period
 from runner.record.tables import write_what
@@ -100,17 +100,17 @@ def year() -> Iterator[Year]:
             cut_off = number % 40 == 39
             person.train(plan, "AB"[number % 2], at, act=unusual, close=not cut_off)
         # An entry of a closed session is put right long afterwards: it becomes the best.
-        fixing = open_fixing(record, "Ada", usual[20].date(), None)
+        correction = open_correction(record, "Ada", usual[20].date(), None)
         row = next(
             r
-            for r in fixing.state.rows
+            for r in correction.state.rows
             if r.planned_set.exercise == "push-up"
             and r.planned_set.kind == "work"
             and r.status == "done"
         )
         count = cmd.Count(77)
-        fixing.fix(cmd.Fix(row.entry, "reps", count), usual[20] + timedelta(days=2))
-        fixing.keep()
+        correction.fix(cmd.Fix(row.entry, "reps", count), usual[20] + timedelta(days=2))
+        correction.keep()
         yield read_year(record)
 
 
