@@ -1,4 +1,4 @@
-"""`matside backup`: the record copied to a file."""
+"""`matside backup`: copies the record to a file."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from runner.text import how_many, shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside backup record-november.db",
@@ -53,7 +53,7 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _refuse_what_is_in_use(target: Path, data: Path) -> None:
-    """A backup may replace an older one, but no record in use and none of the copies beside it."""
+    """Refuse a target that is a record in use or one of the program's copies."""
     if not target.exists():
         return
     for record in (record_path(data, trial=False), record_path(data, trial=True)):
@@ -66,7 +66,7 @@ def _refuse_what_is_in_use(target: Path, data: Path) -> None:
 
 
 def described(look: backup.RecordSummary) -> str:
-    """What a record holds, in a line."""
+    """What a record holds, in one line."""
     if not look.sessions:
         return "no session"
     people = ", ".join(map(shown, look.trainees))

@@ -1,4 +1,4 @@
-"""`matside import`: shows the rows of a CSV, asks, and brings them into the record."""
+"""`matside import`: shows the rows of a CSV, asks, and writes them into the record."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ LARGEST = 64 * 1024 * 1024  # bytes; our choice: some two hundred thousand rows
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside import ada.csv",
@@ -60,8 +60,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--columns",
         metavar="OURS=THEIRS,...",
-        help="for a sheet: its names of the columns date, exercise, set, reps, version, load_kg, "
-        "reserve, note, trainee",
+        help="for a sheet: which of its columns is which; OURS is date, exercise, set, reps, "
+        "version, load_kg, reserve, note or trainee",
     )
     parser.add_argument(
         "--exercise",
@@ -107,7 +107,7 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _decisions(text: str, path: Path, *, yes: bool) -> int:
-    """Bring in a table of decisions."""
+    """Import a table of decisions."""
     lines = read_table(io.StringIO(text, newline=""), DecisionLine, DECISIONS, _name_strange)
     with Record.open_readonly(path) as record:
         found = importing.look_at_decisions(record, lines)
@@ -125,7 +125,7 @@ def _decisions(text: str, path: Path, *, yes: bool) -> int:
 
 
 def _wanted(updates: Sequence[Update], *, yes: bool) -> Iterator[Update]:
-    """The counts that come in: each newer one, and of the others those that the person chooses."""
+    """The counts to import: every newer one, and of the others those that the person chooses."""
     for one in updates:
         if one.newer:
             print(f"the file has a later correction: {one.text}", file=sys.stderr)
@@ -139,7 +139,7 @@ def _wanted(updates: Sequence[Update], *, yes: bool) -> Iterator[Update]:
 
 
 def _dated(update: Update, now: datetime) -> Update:
-    """A count that a person has just chosen is corrected now."""
+    """A row whose count a person has just chosen: corrected now."""
     if update.newer and (update.row.corrected_at is not None or not update.events):
         return update
     row = update.row._replace(corrected="yes", corrected_at=now.isoformat(timespec="seconds"))
@@ -194,7 +194,7 @@ def _rows(text: str, args: argparse.Namespace, data: Path) -> Sequence[SetRow]:
 
     trainee = trainee_name(args.trainee or default_trainee())
     personal = read_for(find_plan(args.plan, data), data, trainee)
-    # What the overlay leaves out may have been done before there was one; its reserve holds.
+    # Exercises that the overlay leaves out may have been done before; its reserve holds.
     own, shared = (
         compile_session(plan, plan.session[0].id).exercises
         for plan in (personal.plan, personal.shared)
@@ -246,7 +246,7 @@ def _say(look: importing.ImportPreview, known: set[str]) -> None:
         print(f"already in the record, unchanged: {_number(look.there)}", file=sys.stderr)
     for arrival in look.more:
         first = arrival.rows[0]
-        was = "was cut off in the record; this import closes it" if arrival.cut_off else "grows"
+        was = "was cut off; this import closes it" if arrival.cut_off else "grows"
         who = f"{shown(first.trainee)}, {first.session_start[:10]}"
         tell(f"{who}: the session {was}: {how_many(len(arrival.rows), 'row')}")
     for update in look.older:

@@ -1,4 +1,4 @@
-"""`matside check`: every fault of a plan at once, then what a good one holds."""
+"""`matside check`: lists every fault of a plan; of a good plan, what it holds."""
 
 from __future__ import annotations
 
@@ -34,11 +34,11 @@ from runner.text import clock, escaped, shown, wrapped
 if TYPE_CHECKING:
     from runner.reports.follow import Snapshot
 
-OF_SHELVES = ("exercise.", "station.")  # places of the warnings that concern a shelf
+OF_SHELVES = ("exercise.", "station.")  # places whose warnings concern a shelf
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside check plans/mine.toml",
@@ -46,25 +46,25 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside check --schema > plan.schema.json",
     )
     parser.add_argument("plans", metavar="PLAN", nargs="*", help="path or name of a plan")
-    for_option(parser, "with this trainee's overlay; lists what is different, and what it costs")
+    for_option(parser, "trainee whose overlay to apply; lists what it changes, and what that costs")
     parser.add_argument(
         "--follow",
         action="store_true",
-        help="look at PLAN at each save: lengths, weekly sets, what changed, objections",
+        help="check PLAN at each save; shows lengths, weekly sets, changes, objections",
     )
     parser.add_argument("--schema", action="store_true", help="print the JSON Schema of plans")
     data_option(parser)
 
 
 def main(args: argparse.Namespace) -> int:
-    """Run the command. Of several plans the gravest code holds."""
+    """Run the command; for several plans the code is the gravest one."""
     if args.schema:
         print(json.dumps(json_schema(), indent=2, ensure_ascii=False))
         return Exit.OK
     if not args.plans:
         raise MatsideError("name a plan: matside check demo", code=Exit.USAGE)
     if args.follow and len(args.plans) > 1:
-        raise MatsideError("--follow looks at one plan; name one", code=Exit.USAGE)
+        raise MatsideError("--follow checks one plan; name one", code=Exit.USAGE)
     trainee = None if args.trainee is None else trainee_name(args.trainee)
     if args.follow:
         return _follow(args.plans[0], data_dir(args.data), trainee)
@@ -85,26 +85,26 @@ def _check(name: str, data: Path, trainee: str | None) -> int:
         print("\n".join(error.lines), file=sys.stderr)
         return error.code
     wide, here = width(), f"{path}: "
-    head, *rest = lines  # the head alone names the file
+    head, *rest = lines  # only the heading names the file
     folded = [row for line in rest for row in wrapped(line.removeprefix(here), wide, _indent(line))]
     show_lines([head, *folded])
     return Exit.OK
 
 
-# The plan while somebody edits it.
+# --follow: the plan while a person edits it.
 
-QUIET_MS, LONGEST_MS = 50, 200  # a save's last change, and its whole, at most; our choice
+QUIET_MS, LONGEST_MS = 50, 200  # ms after a save's last change, and its first; our choice
 
 
 def _follow(name: str, data: Path, trainee: str | None) -> int:
-    """Look at a plan at each save, until somebody ends it."""
+    """Check a plan at each save, until the person ends it."""
     from watchfiles import watch
 
     from runner.output import overlay_path
 
     path = find_plan(name, data)
     overlay = None if trainee is None else overlay_path(data, trainee)
-    # Editors put a new file in the place of the old one: folders are watched, not files.
+    # Editors replace the file by a new one, so folders are watched, not files.
     folders = {
         path.resolve().parent,
         data / "plans",
@@ -133,18 +133,18 @@ def _follow(name: str, data: Path, trainee: str | None) -> int:
 
 
 def _saves(folders: list[Path]) -> dict[Path, tuple[int, int, int]]:
-    """The TOML files of the folders, each with what changes when it is saved."""
+    """The TOML files of the folders, and what changed at each save."""
     found = {}
     for folder in folders:
         for path in folder.glob("*.toml"):
-            with suppress(OSError):  # gone meanwhile
+            with suppress(OSError):  # deleted meanwhile
                 is_now = path.stat()
                 found[path] = (is_now.st_ino, is_now.st_mtime_ns, is_now.st_size)
     return found
 
 
 def _look(path: Path, data: Path, trainee: str | None, before: Snapshot | None) -> Snapshot | None:
-    """Print what the plan comes to, or its faults; what there is to compare with next time."""
+    """Print a summary of the plan, or its faults; returns what the next save is compared with."""
     from runner.plan.person import read_for
     from runner.reports.follow import follow_lines, snapshot
 
@@ -169,7 +169,7 @@ def _indent(line: str) -> str:
 
 
 def _personal_report(path: Path, data: Path, trainee: str) -> list[str]:
-    """The plan as it is for one person, and what is different by their overlay."""
+    """The plan for one person, and what their overlay changes."""
     from runner.plan.person import read_for
     from runner.reports.overlay import overlay_report
 
@@ -188,7 +188,7 @@ def _shelf_report(shelf: Plan, path: Path) -> list[str]:
 
 
 def _report(plan: Plan, path: Path) -> list[str]:
-    """What a plan holds and how long it takes, what is worth a second look, then the details."""
+    """What a plan holds and how long it takes, what deserves a second look, then the details."""
     workouts = compile_plan(plan)
     found = objections(plan, workouts)
     said = {(one.place, one.wrong) for one in found}

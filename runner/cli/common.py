@@ -1,6 +1,6 @@
-"""What several commands share: options with one meaning in each, where data lies, questions.
+"""What several commands share: options that mean the same in each, the data folder, questions.
 
-Light, for every command loads it: what it takes some time to import stands in its functions.
+Every command loads it, so it is light: what takes long to import is imported in its functions.
 """
 
 from __future__ import annotations
@@ -26,9 +26,10 @@ Item = TypeVar("Item")
 
 
 class Help(argparse.RawDescriptionHelpFormatter):
-    """Help as wide as the terminal, 80 at most, which is asked for once: each option makes one.
+    """Help as wide as the terminal, at most 80 columns.
 
-    By the rule of `shutil.get_terminal_size`, whose module takes its time to load.
+    The width is asked for once, for every option makes a formatter. By the rule of
+    `shutil.get_terminal_size`, whose module is slow to load.
     """
 
     def __init__(self, prog: str, max_help_position: int = 24) -> None:
@@ -46,12 +47,12 @@ def _columns() -> int:
         return columns
     try:
         return os.get_terminal_size(1).columns or 80
-    except OSError:  # no terminal, or nothing at all
+    except OSError:  # no terminal, or no stream at all
         return 80
 
 
 def examples(parser: argparse.ArgumentParser, *lines: str) -> None:
-    """What stands at the end of a command's help: ways to call it."""
+    """The end of a command's help: ways to call it."""
     parser.epilog = "examples:\n" + "\n".join(f"  {line}" for line in lines)
 
 
@@ -141,7 +142,7 @@ def trainee_name(given: str | None) -> str:
 
 
 def day(text: str | None, option: str) -> date | None:
-    """A local date as on the calendar: 2026-11-25; None for an option not given."""
+    """A local date: 2026-11-25; None for an option that is not given."""
     if text is None:
         return None
     found = read_day(text)
@@ -152,11 +153,11 @@ def day(text: str | None, option: str) -> date | None:
     return found
 
 
-WIDEST = 80  # columns of what people read, wherever it goes
+WIDEST = 80  # most columns of a page
 
 
 def width(out: TextIO | None = None) -> int:
-    """Columns of a page on `out`, by default standard output: the terminal's, and 80 at most."""
+    """Columns of a page on `out`, by default standard output: the terminal's, at most 80."""
     out = out or sys.stdout
     if not out.isatty():
         return WIDEST
@@ -164,10 +165,10 @@ def width(out: TextIO | None = None) -> int:
 
 
 def tell(line: str, out: TextIO | None = None) -> None:
-    """A line of a page on `out`, or of narration on standard error where none is named.
+    """A line of a page on `out`; a remark on standard error where no `out` is given.
 
-    A page is as wide as `width` says. Narration is as wide as the terminal; what reads along from a
-    pipe gets it in one line.
+    A page is as wide as `width` says. Remarks are as wide as the terminal, and one line each where
+    they go to a pipe.
     """
     text = shown(line, "?")
     if out is not None:
@@ -188,10 +189,9 @@ def can_write(signs: str) -> bool:
 
 
 def show_lines(lines: Sequence[str]) -> None:
-    """Print lines; through the pager (`PAGER`, else less) where they are more than a screen.
+    """Print lines; through the pager (`PAGER`, else less) where they fill more than a screen.
 
-    Where standard output is no terminal, `PAGER` is empty, or no pager starts, they are only
-    printed.
+    Without a terminal, with an empty `PAGER`, or where no pager starts, they are only printed.
     """
     text = "".join(f"{line}\n" for line in lines)
     if not can_write("…·"):
@@ -204,7 +204,7 @@ def show_lines(lines: Sequence[str]) -> None:
 
 
 def _paged(asked: str, text: str) -> bool:
-    """Whether the pager has shown it."""
+    """Whether the pager showed it."""
     import shlex
     import subprocess
 
@@ -222,10 +222,10 @@ def _paged(asked: str, text: str) -> bool:
 
 
 class Busy:
-    """A context for work that may take a while: after half a second a terminal is told of it.
+    """A context for work that may take a while: after half a second the terminal shows progress.
 
-    On standard error alone, and gone without a trace when the work is done. `each` lets the items
-    of the work be counted; without it only the time is shown.
+    Only on standard error, and erased when the work is done. `each` counts the items of the work;
+    without it only the time is shown.
     """
 
     AFTER, EVERY = 0.5, 0.2  # seconds
@@ -283,7 +283,7 @@ def terminal_bell() -> Callable[[], None] | None:
 
 
 def confirmed(question: str, *, yes: bool, option: str = "--yes") -> bool:
-    """Whether the person says yes: by an option, else asked for on the terminal.
+    """Whether the person says yes: by an option, else on the terminal.
 
     Raises MatsideError (2) where nobody can be asked.
     """
@@ -300,7 +300,7 @@ def typed(question: str, option: str) -> str:
     return sys.stdin.readline().strip()
 
 
-# --within and --until: the time there is for a session, in seconds.
+# --within and --until: the time for a session, in seconds.
 
 
 def time_of_day(text: str, option: str = "--at") -> int:
@@ -314,7 +314,7 @@ def time_of_day(text: str, option: str = "--at") -> int:
 
 
 def time_there_is(within: str | None, until: str | None, start: int | None) -> float | None:
-    """Seconds for the session by --within or --until; None where neither is said.
+    """Seconds for the session by --within or --until; None without either.
 
     `start` is the second of the day at which it begins, None for now.
     """
@@ -344,7 +344,7 @@ def time_given(within: str | None, until: str | None) -> tuple[float | None, dat
     seconds = time_there_is(within, until, None)
     if seconds is None or until is None:
         return seconds, None
-    # Added to the local clocks' time, for they may be changed in between.
+    # Added to local time, for the clocks may change in between.
     now = datetime.now().astimezone().replace(microsecond=0, tzinfo=None)
     return None, (now + timedelta(seconds=seconds)).astimezone()
 
@@ -357,10 +357,10 @@ def _within(text: str) -> float:
         seconds = parse_duration(text)
     except BadValueError as bad:
         raise MatsideError(
-            f'--within {text!r}: write it like "35m" or 35:00', code=Exit.USAGE
+            f"--within {text!r}: write it like 35m or 35:00", code=Exit.USAGE
         ) from bad
     if seconds <= 0:
         raise MatsideError(
-            f'--within {text!r} is not a length of time; write it like "35m"', code=Exit.USAGE
+            f"--within {text!r} is not a length of time; write it like 35m", code=Exit.USAGE
         )
     return seconds

@@ -1,4 +1,4 @@
-"""`matside compose`: a balanced week from a shelf, for the time and the person there is."""
+"""`matside compose`: composes a balanced week from a shelf, for a time and a person."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _AIM = re.compile(r"([a-z-]+)=([0-9]{1,3})(?:\.\.([0-9]{1,3}))?")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside compose shelf --sessions 3 --minutes 50 -o mine.toml",
@@ -43,7 +43,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "matside compose shelf --sessions 3 --minutes 45 --keep mine.toml -o new.toml",
     )
     parser.add_argument(
-        "shelves", metavar="SHELF", nargs="+", help="path or name of a shelf: shelf"
+        "shelves", metavar="SHELF", nargs="+", help="a shelf: its path, or a name: shelf"
     )
     parser.add_argument(
         "--sessions", metavar="N", required=True, help=f"sessions a week, 1 to {MOST_SESSIONS}"
@@ -70,7 +70,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def main(args: argparse.Namespace) -> int:
-    """Run the command. 65 where the wishes cannot hold together; then nothing is written."""
+    """Run the command; 65, and no plan is written, where the wishes contradict each other."""
     sessions, seconds = _sessions(args.sessions), _seconds(args.minutes)
     aims = dict(_aim(text) for text in args.aim)
     data = data_dir(args.data)
@@ -171,7 +171,7 @@ def _kept(keep: Plan | None) -> tuple[Mapping[str, int], ...]:
     return tuple(found)
 
 
-# What is printed.
+# The report.
 
 
 def _reason(found: Impossible, seconds: float) -> str:
@@ -191,8 +191,8 @@ def _report(
         lines.append(f"{workout.session}: {clock(length)}, {how_many(sum(sets.values()), 'set')}")
     number = sum(sum(sets.values()) for sets in week.sets)
     lines.append(
-        f"a week: {clock(sum(week.lengths))}, {how_many(number, 'set')}; a week like this "
-        f"takes {clock(week.bound)} or longer"
+        f"a week: {clock(sum(week.lengths))}, {how_many(number, 'set')}; no week with "
+        f"these sets takes less than {clock(week.bound)}"
     )
     for workout, names in zip(workouts, week.unwarmed, strict=True):
         if names:
@@ -220,7 +220,7 @@ def _report(
 
 
 def _why_missed(week: Week, number: int) -> str:
-    """Why not every aim is met, and what would help."""
+    """Why some aims are missed, and what would help."""
     lower = "--aim MUSCLE=LOW..HIGH asks for fewer sets of a muscle"
     if week.needed is not None:
         return (
@@ -230,16 +230,16 @@ def _why_missed(week: Week, number: int) -> str:
         )
     if week.apart:
         return (
-            "However long the sessions, these cannot hold together, and can without any one of "
-            f"them: {'; '.join(week.apart)}. More time does not help; {lower}."
+            "However long the sessions are, these contradict each other; without any one of them "
+            f"the others can hold: {'; '.join(week.apart)}. More time does not help; {lower}."
         )
     return f"No week was found that meets them all; {lower}."
 
 
 # The solver.
 
-# Of one question, before the best found so far is taken. A number and no time: the answer is the
-# same on a slow machine. Our choice.
+# Limit of one solve; then the best week so far is taken. A count of steps, not a time, so that
+# the answer is the same on a slow machine. Our choice.
 MOST_NODES = 100
 
 

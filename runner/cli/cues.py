@@ -1,4 +1,4 @@
-"""`matside cues`: plays every cue and the voice, and says what plays them and what plays better.
+"""`matside cues`: plays every cue and the voice; names what plays them, and what would be better.
 
 Here people also find out what is missing on their system.
 """
@@ -19,14 +19,14 @@ from runner.sound.player import Player, Report
 from runner.sound.sounds import CUES
 from runner.sound.ways import SILENCE
 
-SETTLE_S = 10.0  # a system player that hangs is given up after a few seconds each
+SETTLE_S = 10.0  # seconds; a system player that hangs is given up after a few seconds
 VOICE_S = 25.0  # the same for speech engines
 GAP_S = 0.6
 SENTENCE = "next, rucksack row, left, twelve kilos"
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside cues",
@@ -65,7 +65,7 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _named(names: Sequence[str]) -> list[str]:
-    """The cues asked for, after a look whether they are any."""
+    """The cues asked for. Raises MatsideError for an unknown one."""
     for name in names:
         if name not in CUES:
             near = difflib.get_close_matches(name, CUES, 1)
@@ -75,7 +75,7 @@ def _named(names: Sequence[str]) -> list[str]:
 
 
 def _sentence(asked: str | None, *, named: bool) -> str:
-    """What is to be spoken: the text asked for, an example beside all cues, else nothing."""
+    """The sentence to speak: the text asked for, an example beside all cues, or ""."""
     if asked is None:
         return "" if named else SENTENCE
     text = spoken(asked)
@@ -85,7 +85,7 @@ def _sentence(asked: str | None, *, named: bool) -> str:
 
 
 def _play(player: Player, names: Sequence[str]) -> None:
-    """Play each with its meaning beside it; where nothing plays, the meanings at once."""
+    """Play each cue beside its meaning; where nothing plays, print the meanings at once."""
     silent = _silent(player, player.volume)
     for name in names:
         cue = CUES[name]

@@ -1,4 +1,4 @@
-"""`matside export`: the record as CSV, on stdout or into a file."""
+"""`matside export`: writes the record as CSV, to standard output or a file."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from runner.text import shown, trainee_name
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside export > record.csv",
@@ -39,8 +39,8 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--what",
         choices=TABLES,
         default=TABLES[0],
-        help="sets (default): a row a set; sessions; weeks: a row a week and muscle; held: a row "
-        "a decision on a level",
+        help="sets (default): a row for each set; sessions: for each session; weeks: for each week "
+        "and muscle; held: for each decision about a level",
     )
     parser.add_argument(
         "-o",
@@ -71,7 +71,7 @@ def _export(args: argparse.Namespace, record: Reader, period: Period, data: Path
         must_be_known(record, args.trainee)
     if args.plan is not None:
         period["plan"] = _title(args.plan, record, data)
-    # No progress among the lines of a table that goes to the same terminal.
+    # No progress on a terminal that also shows the table.
     silent = args.output is None and sys.stdout.isatty()
     with nullcontext() if silent else Busy("Exporting"):
         return _write(args, record, period, data)
@@ -79,7 +79,7 @@ def _export(args: argparse.Namespace, record: Reader, period: Period, data: Path
 
 def _write(args: argparse.Namespace, record: Reader, period: Period, data: Path) -> int:
     if args.output is None:
-        # The CSV has its own line ends, on every system.
+        # RFC 4180's line ends, on every system.
         out = io.TextIOWrapper(sys.stdout.buffer, encoding="utf-8", newline="", write_through=True)
         try:
             write_what(args.what, record, args.trainee, period, out)
@@ -107,7 +107,7 @@ def given_period(args: argparse.Namespace) -> tuple[date | None, date | None]:
 
 
 def must_be_known(record: Reader, trainee: str) -> None:
-    """Raise MatsideError (66), with near names, where nobody of that name is in the record."""
+    """Raise MatsideError (66), with similar names, where the record has no such trainee."""
     names = record.trainees()
     if trainee in names:
         return
@@ -119,7 +119,7 @@ def must_be_known(record: Reader, trainee: str) -> None:
 
 
 def _title(name: str, record: Reader, data: Path) -> str:
-    """The plan's title: as it stands in the record, else that of the plan file so called."""
+    """The plan's title: as the record has it, else that of the plan file with that name."""
     if name in record.plans():
         return name
     from runner.plan.file import read_plan

@@ -1,4 +1,4 @@
-"""`matside forget`: one person's data exported, then erased for good."""
+"""`matside forget`: exports one person's data, then erases it for good."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ _ALWAYS = Period(plan=None, since=None, until=None)
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside forget Ada -o ada",
@@ -103,7 +103,7 @@ def _asked_twice(args: argparse.Namespace, name: str) -> bool:
 
 
 def _export(folder: Path, name: str, known: list[Path], beside: list[Path], data: Path) -> None:
-    """All that is kept of a person: of the copies too, for they may have what the record lacks."""
+    """Write everything about a person, also from the copies, which may hold more."""
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
@@ -131,7 +131,7 @@ def _move(path: Path, folder: Path) -> None:
         if not target.exists():
             shutil.move(path, target)
         elif not target.samefile(path):
-            raise FileExistsError(errno.EEXIST, "a file of that name exists")
+            raise FileExistsError(errno.EEXIST, "a file with that name exists")
     except OSError as error:
         raise MatsideError(
             f"{shown(path)} cannot be moved to {shown(folder)}: {error.strerror}; nothing erased",

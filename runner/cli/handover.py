@@ -1,4 +1,4 @@
-"""`matside handover`: all of one person in one file."""
+"""`matside handover`: writes everything of one person to one file."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from runner.text import how_many, shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside handover --for Ada -o ada.zip",
@@ -54,7 +54,7 @@ def main(args: argparse.Namespace) -> int:
     named = [find_plan(name, data) for name in args.plans]
     for path in named:
         read_plan(path, data)
-    overlay = read_overlay(data, trainee)  # refused where it is at fault
+    overlay = read_overlay(data, trainee)  # refuses a faulty plan
     if overlay is not None and overlay.of:
         named += [path for path in [plan_meant(overlay, data)] if path.parent != plans_dir()]
     with Record.open_readonly(record_path(data, trial=False)) as record:
@@ -64,8 +64,7 @@ def main(args: argparse.Namespace) -> int:
         own = overlay_file(data, trainee)
         if args.plan_only and not (plans or own):
             raise MatsideError(
-                f"there is no plan of your own that {trainee} ran; name one: "
-                "matside handover PLAN --plan-only",
+                f"{trainee} ran no plan of your own; name one: matside handover PLAN --plan-only",
                 code=Exit.NO_INPUT,
             )
         with new_file(args.output, force=args.force, data=data) as file:

@@ -1,8 +1,8 @@
-"""`matside help TOPIC`: the reference, made from the tables that the program itself goes by.
+"""`matside help TOPIC`: the reference, made from the tables that the program itself uses.
 
-A topic is a list of parts: a heading, some text, and rows of a term with its meaning. The terms
-come from the registries (keys, words, columns, plan keys, cues, exit codes), so a page cannot
-name what the program does not have. Text that no registry holds stands here.
+A topic is a list of parts: a heading, some text, and rows of a term and its meaning. The terms come
+from the registries (keys, words, columns, plan keys, cues, exit codes), so a page cannot name what
+the program does not have. Texts that no registry holds are here.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from runner.cli.common import WIDEST, data_dir, examples, show_lines, width
 from runner.errors import MEANINGS, Exit
 from runner.text import hanging, shown
 
-_TERM = 26  # columns; a longer term has its meaning in the line below
+_TERM = 26  # columns; a longer term has its meaning on the next line
 
 
 class Part(NamedTuple):
@@ -27,7 +27,7 @@ class Part(NamedTuple):
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(parser, "matside help keys", "matside help plan > plan-keys.txt")
     parser.add_argument(
         "topic", metavar="TOPIC", nargs="?", choices=tuple(TOPICS), help=", ".join(TOPICS)
@@ -207,7 +207,7 @@ def _columns() -> list[Part]:
 
 
 def columns(table: type) -> list[tuple[str, str]]:
-    """The columns of a table and what each holds, as its fields say."""
+    """The columns of a table and their meanings, from its fields."""
     hints = get_type_hints(table, include_extras=True)
     return [(name, hint.__metadata__[0]) for name, hint in hints.items()]
 
@@ -260,13 +260,13 @@ _TABLES = (
 
 
 def _plan_rows(table: Mapping[str, Any], elsewhere: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """The keys of a table of the schema, the needed ones marked; last those told `elsewhere`."""
+    """The keys of a table of the schema, needed ones marked; last those described `elsewhere`."""
     needed = table.get("required", ())
     keys = table["properties"]
     own = [key for key in keys if keys[key] != elsewhere.get(key)]
     rows = [(f"{key}{' *' if key in needed else ''}", _plan_key(keys[key])) for key in own]
     again = [key for key in keys if key not in own]
-    return [*rows, ("its own, as above", ", ".join(again))] if again else rows
+    return [*rows, ("as above", "for this alone: " + ", ".join(again))] if again else rows
 
 
 def _plan_key(schema: Mapping[str, Any]) -> str:
@@ -374,7 +374,7 @@ def _files() -> list[Part]:
     ]
 
 
-# By name: what the topic holds, and what makes its parts.
+# By name: what the topic holds, and the function that makes its parts.
 TOPICS: Mapping[str, tuple[str, Callable[[], list[Part]]]] = {
     "keys": ("the keys of the full screen", _keys),
     "words": ("the words of line mode, and what it prints", _words),

@@ -1,4 +1,4 @@
-"""`matside log`: a session from paper, and entries of closed sessions put right."""
+"""`matside log`: enters a session from paper, and corrects closed sessions."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ from runner.text import long_day, shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside log kestrel-hut --on 2026-11-23 --session B --for Ada",
@@ -104,7 +104,7 @@ def main(args: argparse.Namespace) -> int:
         return _fix(args, dates[0], trainee, data, clock)
     if args.sheet and (args.plan or args.session):
         raise MatsideError(
-            "--sheet knows plan and session; leave PLAN and --session out", code=Exit.USAGE
+            "--sheet names the plan and session; leave PLAN and --session out", code=Exit.USAGE
         )
     if not (args.plan or args.sheet or args.source):
         raise MatsideError(
@@ -118,7 +118,7 @@ def main(args: argparse.Namespace) -> int:
 
 
 class _Log:
-    """One session after the other, each saved before the next one begins."""
+    """Sessions one after the other, each saved before the next one begins."""
 
     def __init__(
         self, args: argparse.Namespace, trainee: str, data: Path, clock: SystemClock
@@ -141,8 +141,9 @@ class _Log:
         return code
 
     def take_down(self, dates: list[date]) -> int:
-        """Write up the sessions of a text; one with a fault anywhere is not begun."""
-        asked = self._of("") if self._args.sheet else None  # unknown: before anything is read
+        """Save the sessions of a text."""
+        # An unknown sheet is refused before anything is read.
+        asked = self._of("") if self._args.sheet else None
         days = days_of(_text(self._args.source))
         if not days:
             raise MatsideError(
@@ -187,7 +188,7 @@ class _Log:
             yield paper, of
 
     def _of(self, id_: str) -> str | Sheet:
-        """The sheet of that id, or that was asked for, or the plan. Raises MatsideError."""
+        """The sheet with that id, or the one asked for, or the plan. Raises MatsideError."""
         id_ = id_ or self._args.sheet or ""
         if not id_:
             if self._args.plan is None:
@@ -199,7 +200,7 @@ class _Log:
         sheet = find_sheet(self._data, id_)
         if sheet is None:
             raise MatsideError(
-                f"this record has no sheet {shown(id_)}; the id is under the sheet's title",
+                f"this record has no sheet {shown(id_)}; check the id under the sheet's title",
                 code=Exit.NO_INPUT,
             )
         if self._args.trainee is not None and self._trainee != sheet.trainee:
@@ -248,9 +249,9 @@ def _text(source: str) -> list[str]:
 
 
 def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> None:
-    """What follows from it, a line each; answers are given with `matside next`.
+    """The advice that follows, a line each; `matside next` answers it.
 
-    `plan` is what to write for the plan, "" where its file is gone.
+    `plan` is what to type for the plan, "" where its file is gone.
     """
     trainee, session = paper.info.trainee, paper.info.id
     known = read_for(find_plan(plan, data), data, trainee).plan if plan else None
@@ -259,7 +260,7 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
     done = {row.exercise for row in advisor.past.rows if row.session_id == session}
     for line in _levels(paper, advisor):
         tell(line)
-    for item in advisor.items:  # its number would be another one in the list of `next`
+    for item in advisor.items:  # its number differs in the list of `next`
         answered = advisor.shows(item) if item.proposes else item.tells and item.exercise.id in done
         said = [item.advice] if answered else []
         for one in (*said, *(item.remarks if item.exercise.id in done else ())):
@@ -299,14 +300,14 @@ def _say_exposed(record: Record) -> None:
 
 
 def _is_trial(plan: str | None, data: Path) -> bool:
-    """Whether that plan's sessions are kept apart."""
+    """Whether the sessions of that plan have a record of their own."""
     if plan is None:
         return False
     return read_plan(find_plan(plan, data), data).trial
 
 
 def _hour(text: str | None) -> time | None:
-    """A time of day as on a clock: 06:30."""
+    """A time of day: 06:30."""
     if text is None:
         return None
     seconds = time_of_day(text)

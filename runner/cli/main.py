@@ -1,8 +1,8 @@
-"""`matside`: reads the command line and hands over to a command.
+"""`matside`: reads the command line and runs a command.
 
 argparse is in the standard library and starts fast; shtab (0.2 MB) makes completion for three
-shells from its parser, and the tests walk it. Only the module of the command that is named is
-imported, so `export` loads no user interface and `--help` no plan.
+shells from its parser. Only the module of the named command is imported, so `export` loads no user
+interface and `--help` no plan.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from runner import __version__
 from runner.cli.common import Help
 from runner.errors import Exit, MatsideError
 
-# By name: the module that does it, and what the list of commands says of it.
+# By name: the command's module, and its line in the list of commands.
 COMMANDS = {
     "run": ("run", "run a session live"),
     "rehearse": ("rehearse", "show a session's timing before you start"),
@@ -48,7 +48,9 @@ COMMANDS = {
     "help": ("help", "explain a topic: keys, words, columns, plan, cues, files"),
 }
 TODAY = ("today", "what is due today, without a command")
-NEW_OBJECTS = 200_000  # between two looks for rubbish; twice what a session loads; our choice
+NEW_OBJECTS = (
+    200_000  # objects between two garbage collections; our choice, twice what a session loads
+)
 EXAMPLES = """\
 examples:
   matside                               what is due today, and what to type
@@ -62,17 +64,17 @@ examples:
 
 
 class OneLine(argparse.ArgumentParser):
-    """Says what is wrong in one line, as any other mistake is said."""
+    """Reports wrong usage in one line, like any other mistake."""
 
     def error(self, message: str) -> NoReturn:
-        """End with that line and the code for wrong usage."""
+        """Exit with that line and the code for wrong usage."""
         from runner.text import escaped
 
         line = escaped(f"matside: {message}; see {self.prog} --help")
         self.exit(Exit.USAGE, f"{line}\n")
 
     def print_help(self, file: Any = None) -> None:
-        """Show it like any other page: through the pager where it is more than a screen."""
+        """Show help like any other page: through the pager where it fills more than a screen."""
         if file is None and sys.stdout.isatty():
             from runner.cli.common import show_lines
 
@@ -82,7 +84,7 @@ class OneLine(argparse.ArgumentParser):
 
 
 def build_parser(*wanted: str) -> argparse.ArgumentParser:
-    """Every command, and the options of those `wanted`, or of all; completion is made from all."""
+    """All commands, with the options of those `wanted`, or of all."""
     parser = OneLine(
         prog="matside",
         description="Runs a strength session from a laptop beside the mat, and keeps its record.\n"
@@ -111,11 +113,11 @@ def _module(name: str) -> Any:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run the command line; the exit code."""
+    """Run the command line; returns the exit code."""
     _open_what_is_closed()
     _leave_loaded_alone()
     argv = sys.argv[1:] if argv is None else argv
-    # Only the command that is named is loaded, for each takes its time; completion knows all.
+    # Loads only the named command, for loading takes time; completion needs all.
     parser = build_parser() if "--print-completion" in argv else build_parser(*argv[:1] or [""])
     args = parser.parse_args(argv)
     if args.print_completion:
@@ -137,32 +139,32 @@ def _open_what_is_closed() -> None:
 
 
 def _leave_loaded_alone() -> None:
-    """Keeps the garbage collector off what is loaded, for that stays to the end.
+    """Keep the garbage collector off what is loaded, for it stays to the end.
 
-    Else it looks at every 700 new objects (before 3.13), and several times as Python ends. Of
-    185 ms of processor that `check demo` would take, freezing at the end saves 35 and the threshold
-    5. A start of a session loads twice as much; one look half-way took it 20 ms.
+    Otherwise the collector looks at it after every 700 new objects (before 3.13), and several times
+    as Python ends. `check demo` takes 260 ms of processor time over a bare Python; freezing at the
+    end saves 40 ms of it, and the threshold 10 (medians of 15 runs each, in turn).
     """
     gc.set_threshold(NEW_OBJECTS)
     atexit.register(gc.freeze)
 
 
 def _run_command(args: argparse.Namespace) -> int:
-    """Run the command that `args` name, whatever becomes of it; the exit code."""
+    """Run the command that `args` name and report any error; returns the exit code."""
     if isinstance(sys.stdout, io.TextIOWrapper):
-        # A sign that the terminal's encoding lacks must not end a session.
+        # A character that the terminal's encoding lacks must not end a session.
         sys.stdout.reconfigure(errors="backslashreplace")
     try:
         module, _ = COMMANDS.get(args.command, TODAY)
         code = int(_module(module).main(args))
-        if code == Exit.OK:  # what is not read of a session that a signal has ended is no news
+        if code == Exit.OK:  # after a signal unread output is no error
             sys.stdout.flush()
     except BrokenPipeError:
-        return Exit.OK  # whoever read our output has had enough
+        return Exit.OK  # the reader of the output has closed it
     except KeyboardInterrupt:
         return Exit.INTERRUPT
     except MatsideError as error:
-        # Names of files and of people stand in it: no sign of theirs drives the terminal.
+        # It may hold names of files and people, whose characters must not control the terminal.
         from runner.text import escaped
 
         for line in error.lines:
@@ -181,10 +183,10 @@ def _run_command(args: argparse.Namespace) -> int:
 
 
 def _flush_or_drop(stream: TextIO) -> None:
-    """Write what is left; give the stream a sink where nobody reads it any more.
+    """Write the rest of a stream; give it a sink where nobody reads it any more.
 
-    Python flushes again as it ends, and ends with 120 of its own where that fails: a pipe that
-    was closed, a terminal whose window is gone.
+    Python flushes again as it ends, and where that fails it ends with its own code, 120: after a
+    closed pipe, or a terminal whose window is gone.
     """
     try:
         stream.flush()

@@ -1,4 +1,4 @@
-"""`matside next`: the working level of each exercise, what is advised, and the answers to it."""
+"""`matside next`: shows working levels and advice, and takes the answers."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ from runner.text import long_day
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside next kestrel-hut --for Ada",
@@ -51,14 +51,14 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     plan_argument(parser)
     for_option(parser, "trainee (default: login name)")
-    what = "an exercise; exercise/version where the plan names a version for each set"
+    what = "an exercise; EXERCISE/VERSION where the plan names a version for each set"
     parser.add_argument(
         "--accept",
         metavar="EXERCISE",
         action="append",
         default=[],
-        help=f"accept the advice for {what}, or for its number in the list; EXERCISE:2 accepts "
-        "the second choice",
+        help=f"accept the advice for {what}; its number in the list will do; EXERCISE:2 accepts "
+        "its second choice",
     )
     parser.add_argument(
         "--refuse",
@@ -82,7 +82,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="EXERCISE",
         action="append",
         default=[],
-        help="end the accepted changes of recovery, sets or substitute",
+        help="end the accepted changes of its recovery, sets or substitute",
     )
     data_option(parser)
 
@@ -121,14 +121,14 @@ def _advisor(record: Record, trainee: str, plan: Plan, on: date | None) -> Advis
 
 
 def say_new(record: Record, trainee: str) -> None:
-    """Say that nobody of that name is known, and which names are like it."""
+    """Say that the record does not know that name, and which names are similar."""
     near = record.similar(trainee)
     hint = f" Similar names: {', '.join(near)} (--for NAME)." if near else ""
     print(f"{trainee} is not in the record yet; this is for a new trainee.{hint}", file=sys.stderr)
 
 
 def _answer(advisor: Advisor, args: argparse.Namespace) -> None:
-    """All that the options say, or up to the first that cannot be: that is wrong usage."""
+    """Do what the options say, up to the first that cannot be done; that one is wrong usage."""
     for line in _lines(advisor, args):
         try:
             tell(answer(advisor, line))
@@ -137,7 +137,7 @@ def _answer(advisor: Advisor, args: argparse.Namespace) -> None:
 
 
 def _lines(advisor: Advisor, args: argparse.Namespace) -> Iterator[str]:
-    """What the options say, as lines that a person could type."""
+    """The options as lines that a person could type."""
     yield from (f"set {text}" for text in args.by_hand)
     yield from (f"planned {text}" for text in args.as_planned)
     yield from (f"accept {_numbers(advisor, text)}" for text in args.accept)
@@ -160,7 +160,7 @@ def _numbers(advisor: Advisor, text: str) -> str:
 
 
 def _print(advisor: Advisor, plan: Plan, trainee: str, record: Record) -> None:
-    """What is due, then the exercises: those that need a look first, by their numbers."""
+    """What is due, then the exercises with their numbers, those that need a look first."""
     tell(f"{plan.title}: {trainee}", sys.stdout)
     tell(_due(advisor, plan, record, trainee), sys.stdout)
     phase = phase_now(plan, record, trainee, SystemClock().local().date())
@@ -203,7 +203,7 @@ WAITING = "Advice that waits for your answer"
 
 
 def _grouped(advisor: Advisor) -> Iterator[tuple[str, list[tuple[int, ExerciseAdvice]]]]:
-    """The exercises under heads, each once; its number is its place in the plan."""
+    """The exercises under headings, each once; its number is its place in the plan."""
     groups: dict[str, list[tuple[int, ExerciseAdvice]]] = {}
     for number, item in enumerate(advisor.items, 1):
         head = "No change"
@@ -222,7 +222,7 @@ def _grouped(advisor: Advisor) -> Iterator[tuple[str, list[tuple[int, ExerciseAd
 
 
 def _print_overlay(personal: PersonalPlan, advisor: Advisor) -> None:
-    """What the overlay asks, and the entries that pain of late proposes for it."""
+    """The overlay's question, and entries that recent pain suggests for it."""
     today, there = SystemClock().local().date(), {item.exercise.id for item in advisor.items}
     if personal.overlay is not None and personal.overlay.over(today):
         tell(personal.overlay.question, sys.stdout)

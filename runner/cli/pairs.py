@@ -36,7 +36,7 @@ from runner.text import shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside pairs kestrel-hut --session B",
@@ -116,7 +116,7 @@ def _order(selection: Selection) -> tuple[Blocks, list[str], list[str]]:
 
 
 def _write(selection: Selection, path: Path, text: str, *, force: bool, data: Path) -> None:
-    """The plan with its new blocks, once it has been read back as a plan."""
+    """Write the plan with its new blocks, after reading it back as a plan."""
     compile_session(
         parse_plan(text, str(path), selection.path, selection.data), selection.workout.session
     )

@@ -1,4 +1,4 @@
-"""`matside for NAME`: one person's overlay over a shared plan, shown or edited."""
+"""`matside for NAME`: shows or edits one person's overlay over a shared plan."""
 
 from __future__ import annotations
 
@@ -50,11 +50,13 @@ of = "{plan}"
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(parser, "matside for Ada", "matside for Ada --edit")
     parser.add_argument("name", metavar="NAME", help="trainee, as in the record")
     parser.add_argument(
-        "--edit", action="store_true", help="open it in $VISUAL or $EDITOR; made where missing"
+        "--edit",
+        action="store_true",
+        help="open the overlay in $VISUAL or $EDITOR; make a missing one",
     )
     parser.add_argument(
         "--plan", metavar="PLAN", help="plan of a new overlay (default: the one run last)"
@@ -124,13 +126,13 @@ def _edit(path: Path, data: Path, trainee: str, plan: str | None) -> int:
 
 
 def _see(data: Path, trainee: str, overlay: Overlay) -> None:
-    """See that it fits its plan. Raises PlanFaults."""
+    """Check that it fits its plan. Raises PlanFaults."""
     if overlay.of:
         read_for(plan_meant(overlay, data), data, trainee)
 
 
 def _last_plan(data: Path, trainee: str) -> str:
-    """The plan that somebody ran last, by its stem; else the shipped one."""
+    """The file stem of the plan that the person ran last; else a shipped plan's."""
     with Record.open_readonly(record_path(data, trial=False)) as record:
         known = trainee in record.trainees()
         sessions = record.sessions(trainee=trainee) if known else []
@@ -138,7 +140,7 @@ def _last_plan(data: Path, trainee: str) -> str:
 
 
 def proposals(data: Path, trainee: str) -> list[str]:
-    """Entries that pain of late proposes; nothing is written by itself."""
+    """Entries that recent pain suggests; the program writes none by itself."""
     today = datetime.now().astimezone().date()
     with Record.open_readonly(record_path(data, trial=False)) as record:
         if trainee not in record.trainees():

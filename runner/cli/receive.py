@@ -1,4 +1,4 @@
-"""`matside receive`: what was handed over, merged into the record."""
+"""`matside receive`: merges a handover into the record."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from runner.text import shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(parser, "matside receive ada.zip --dry-run", "matside receive ada.zip --yes")
     parser.add_argument("file", metavar="FILE", type=Path, help="what `matside handover` wrote")
     parser.add_argument("--dry-run", action="store_true", help="show what is new, change nothing")
@@ -57,7 +57,7 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _take(parcel: Parcel, path: Path, data: Path, *, overlay: bool = True) -> News:
-    """Merge it; where that fails, no new record is left behind."""
+    """Merge it; where that fails, no new record stays behind."""
     fresh = not path.exists()
     try:
         with Record.open(path) as record:
@@ -69,7 +69,7 @@ def _take(parcel: Parcel, path: Path, data: Path, *, overlay: bool = True) -> Ne
 
 
 def _check(parcel: Parcel) -> None:
-    """See that the overlay is one. Raises MatsideError (65)."""
+    """Check the overlay that comes. Raises MatsideError (65)."""
     if parcel.overlay is None:
         return
     text = parcel.overlay[0].decode()
@@ -80,11 +80,11 @@ def _check(parcel: Parcel) -> None:
 
 
 def _show(parcel: Parcel, data: Path, *, replaces: bool) -> None:
-    """The overlay that comes, and where the one that it replaces is kept."""
+    """Show the overlay that comes, and where the one that it replaces is kept."""
     content, _ = parcel.overlay or (b"", 0)
     print(f"The overlay of {parcel.trainee}:")
     for line in content.decode().splitlines():
         print(f"  {shown(line)}")
     if replaces:
         path = overlay_path(data, parcel.trainee)
-        tell(f"It takes the place of {path}, which is kept beside it.", sys.stdout)
+        tell(f"It replaces {path}; matside keeps the old one beside it.", sys.stdout)

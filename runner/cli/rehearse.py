@@ -1,4 +1,4 @@
-"""`matside rehearse`: a session's forecast, as text, as a picture or as data."""
+"""`matside rehearse`: a session's predicted timeline, as text, picture or data."""
 
 from __future__ import annotations
 
@@ -70,18 +70,18 @@ from runner.text import shown, wrapped
 
 # `matside rehearse --week`: all sessions of the plan, on days of a week.
 
-# What is of one session, or of a plan that is not as it stands.
+# Options for one session, or for a changed plan.
 _NOT_HERE: Final = (
     "session", "at", "svg", "watch", "recovery", "changeover", "reps", "pace", "sets",
     "within", "until", "runs", "seed",
 )  # fmt: skip
 
 
-MOST_WEEKS = 104  # of --weeks; our choice
+MOST_WEEKS = 104  # most of --weeks; our choice
 
 
 def check_week(args: argparse.Namespace) -> None:
-    """Refuse what a week would leave undone in silence. Raises MatsideError."""
+    """Refuse options that --week would ignore. Raises MatsideError."""
     given = [option for option in _NOT_HERE if getattr(args, option) not in (None, False)]
     given += ["week"] if args.week and args.weeks is not None else []
     option = "--week" if args.weeks is None else "--weeks"
@@ -96,7 +96,7 @@ def check_week(args: argparse.Namespace) -> None:
 
 
 def show(args: argparse.Namespace, selection: Selection, wide: int) -> int:
-    """Print the week in lines of at most `wide` columns, or as data; the exit code."""
+    """Print the week in lines of at most `wide` columns, or as data; returns the exit code."""
     plan = selection.plan
     adjustments = changes_of(selection, lasting=True)
     workouts = [with_adjustments(one, adjustments) for one in compile_plan(plan)]
@@ -118,12 +118,12 @@ def show(args: argparse.Namespace, selection: Selection, wide: int) -> int:
 # `matside rehearse --watch`: the rehearsal on the screen.
 
 DEFAULT_SPEED = 20.0
-SLOWEST, FASTEST = 0.1, 100.0  # our choice; above 60 the counts of a rest run into one another
+SLOWEST, FASTEST = 0.1, 100.0  # our choice; above 60 the counted seconds of a rest overlap
 _ELSEWHERE = ("json", "svg", "runs", "seed")  # options of the table, chart and figures
 
 
 def check_watching(args: argparse.Namespace) -> None:
-    """Refuse what cannot be watched, before anything is read. Raises MatsideError."""
+    """Refuse options that cannot go with --watch, before anything is read. Raises MatsideError."""
     if not args.watch:
         for option in ("speed", "mute", "voice"):
             if getattr(args, option):
@@ -165,7 +165,7 @@ def _speed(text: str | None) -> float:
 def watch(
     args: argparse.Namespace, workout: Workout, baseline: Baseline, trainee: str, path: Path
 ) -> int:
-    """Rehearse on the screen; the exit code. The record at `path` is only read."""
+    """Rehearse on the screen; returns the exit code. Only reads the record at `path`."""
     from runner.live.clock import FastClock, SystemClock
     from runner.live.rehearsal import prepare_rehearsal
     from runner.screen.rehearsal_app import run_rehearsal
@@ -186,24 +186,24 @@ class RehearsedSession(Struct, frozen=True):
     selection: Selection
     what_if: WhatIf
     plan: Plan  # with the settings tried
-    workout: Workout  # the whole session, with what was agreed
+    workout: Workout  # the whole session, with its adjustments
     baseline: Baseline
-    adjustments: tuple[Adjustment, ...]  # what is different from the plan, beside what is tried
-    fits: TimeFit | None  # where there is only so much time
+    adjustments: tuple[Adjustment, ...]  # adjustments, without what is tried
+    fits: TimeFit | None  # where a time is given
 
     @property
     def levels(self) -> list[ChangedLevel]:
-        """Where the trainee's levels are not those that the plan begins with."""
+        """The trainee's levels where they differ from the plan's."""
         return changed_levels(self.workout, self.baseline)
 
     @property
     def shown(self) -> Workout:
-        """The session that is shown: the shortened one, where it was shortened."""
+        """The session to show: the shortened one, where it was shortened."""
         return self.workout if self.fits is None else self.fits.workout
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside rehearse kestrel-hut",
@@ -264,7 +264,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def _what_if_options(parser: argparse.ArgumentParser) -> None:
-    """Settings to try: the command reads them, so that each fault is one line."""
+    """Settings to try; the command itself reads them, so that each fault is one line."""
     trying = parser.add_argument_group("what if, shown beside the plan as it is")
     trying.add_argument(
         "--recovery",
@@ -280,7 +280,7 @@ def _what_if_options(parser: argparse.ArgumentParser) -> None:
         "--pace",
         metavar="TIME",
         help="expect this time a repetition where a version has no tempo: 2.5s; recorded "
-        "lengths of those sets do not count",
+        "lengths of those sets are ignored",
     )
     trying.add_argument(
         "--sets",
@@ -315,7 +315,7 @@ def main(args: argparse.Namespace) -> int:
 def _show(
     args: argparse.Namespace, session: RehearsedSession, drawing: Draws, at: int | None
 ) -> int:
-    """Print the timeline, as text or as data, beside the picture; the exit code."""
+    """Print the timeline, as text or as data, and write the picture; returns the exit code."""
     if args.svg is not None:
         drawn = picture(session.shown, forecast.session_steps(session.shown, session.baseline), at)
         with new_file(args.svg, force=args.force, data=data_dir(args.data)) as file:
@@ -331,7 +331,7 @@ def _show(
 
 def _check_use(args: argparse.Namespace) -> None:
     """Refuse an option that would change nothing. Raises MatsideError."""
-    if args.at is None or args.until is not None:  # until 07:10 needs to know from when on
+    if args.at is None or args.until is not None:  # --until needs the time of the start
         return
     for name in ("json", "watch"):
         if getattr(args, name):
@@ -351,7 +351,7 @@ def _rehearsed(selection: Selection, what_if: WhatIf, within: float | None) -> R
 
 
 def _data(session: RehearsedSession, drawing: Draws) -> dict[str, Any]:
-    """The timeline of the whole session as data, and what is left out of it beside it."""
+    """The timeline of the whole session as data, and what is left out of it."""
     simulation = _simulated(session, session.workout, drawing)
     data = as_data(session.workout, session.baseline) | length_data(simulation, drawing.seed)
     if session.what_if:
@@ -369,7 +369,7 @@ def _data(session: RehearsedSession, drawing: Draws) -> dict[str, Any]:
 
 
 def _lines(session: RehearsedSession, drawing: Draws, at: int | None) -> list[str]:
-    """What was asked for first: what is left out, what settings change; then the timeline."""
+    """What was asked for first: sets left out, settings tried; then the timeline."""
     simulation, wide = _simulated(session, session.shown, drawing), width()
     lines = [] if session.fits is None else [*fit_lines(session.fits, simulation), ""]
     if session.what_if:
@@ -391,7 +391,7 @@ def _lines(session: RehearsedSession, drawing: Draws, at: int | None) -> list[st
 
 
 def _overlay_lines(selection: Selection, wide: int) -> list[str]:
-    """What is different for the trainee by their overlay."""
+    """What the overlay changes for the trainee."""
     overlaid, session = selection.overlaid, selection.workout.session
     found = [] if overlaid is None else overlaid.of_session(session)
     if not found:
@@ -407,7 +407,7 @@ def _simulated(session: RehearsedSession, workout: Workout, drawing: Draws) -> S
 
 
 def _as_planned(session: RehearsedSession, drawing: Draws) -> Figures:
-    """The figures without what is tried."""
+    """The figures without the settings tried."""
     selection = session.selection
     workout = with_adjustments(selection.workout, session.adjustments)
     with Busy("Simulated runs as planned") as busy:

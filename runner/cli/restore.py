@@ -1,4 +1,4 @@
-"""`matside restore`: shows a backup and the record, asks, and puts the backup in its place."""
+"""`matside restore`: shows a backup and the record, asks, and replaces the record."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from runner.output import record_path
 from runner.record import backup
 from runner.text import how_many, shown
 
-MOST_LOST = 12  # sessions that are named, our choice
+MOST_LOST = 12  # sessions listed; our choice
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside restore record-november.db",

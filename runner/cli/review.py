@@ -1,4 +1,4 @@
-"""`matside review`: looking back, on a screen, as text or as pictures."""
+"""`matside review`: looks back, on a screen, as text or as pictures."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from runner.text import hanging, shown, trainee_name
 
 
 def _nothing_yet(args: argparse.Namespace) -> str:
-    """Why there is nothing to look at; who has only run the demo has a record of trials."""
+    """Why there is nothing to review; after only the demo there is a record of trial plans."""
     if not args.trial:
         with Record.open_readonly(record_path(data_dir(args.data), trial=True)) as trials:
             if trials.trainees():
@@ -38,7 +38,7 @@ def _nothing_yet(args: argparse.Namespace) -> str:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside review --for Ada",
@@ -121,7 +121,7 @@ def _period_words(args: argparse.Namespace) -> str:
 
 
 def _chosen(past: Past, exercise: str | None) -> tuple[Trend, ...]:
-    """The trends to show: all, or the one of the exercise named by id or name."""
+    """The trends to show: all, or the one of the named exercise."""
     if exercise is None:
         return past.trends
     wanted = exercise.strip().casefold()

@@ -1,4 +1,4 @@
-"""`matside roster`: one line a trainee, those who need a look first."""
+"""`matside roster`: one line for each trainee, those who need a look first."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from runner.reports.roster import Row, columns, roster, table
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside roster",
@@ -49,7 +49,7 @@ def main(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps([one.as_data for one in people], ensure_ascii=False, indent=2))
     elif args.csv:
-        # The CSV has its own line ends, on every system.
+        # RFC 4180's line ends, on every system.
         out = io.TextIOWrapper(sys.stdout.buffer, encoding="utf-8", newline="", write_through=True)
         try:
             write_table(columns(people), Row, out)

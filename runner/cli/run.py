@@ -1,4 +1,4 @@
-"""`matside run`: a live session, full screen or in line mode."""
+"""`matside run`: runs a session live, on the full screen or in line mode."""
 
 from __future__ import annotations
 
@@ -28,13 +28,13 @@ from runner.output import record_path
 from runner.plan.library import find_plan, plan_titled
 from runner.text import shown
 
-if TYPE_CHECKING:  # what is heavy is loaded when the first picture stands
+if TYPE_CHECKING:  # heavy modules are loaded after the first picture
     from runner.live.session_setup import Live, Opening
     from runner.live.sound_controls import Wanted
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside run demo",
@@ -73,7 +73,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def main(args: argparse.Namespace) -> int:
     """Run the command."""
     data = data_dir(args.data)
-    time_given(args.within, args.until)  # refused before anything is opened
+    time_given(args.within, args.until)  # refuses before anything is opened
     trainee = trainee_name(args.trainee)
     resume = True if args.resume else False if args.fresh else None
     with ExitStack() as open_to_the_end:
@@ -86,7 +86,7 @@ def main(args: argparse.Namespace) -> int:
             opening = _opened(args, data, trainee)
             open_to_the_end.callback(lambda: opening.record.close())  # noqa: PLW0108 - the last one
             if resume:
-                opening.to_resume()  # refused before there is a screen
+                opening.to_resume()  # refuses before there is a screen
             return opening
 
         if args.plain or not _full_screen_works():
@@ -98,10 +98,10 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _run_last(trainee: str, data: Path, until_end: ExitStack) -> tuple[str | None, str]:
-    """What to type for the plan that the trainee ran last, None for nothing, and its path.
+    """The plan that the trainee ran last: what to type for it (None: nothing), and its path.
 
-    Raises MatsideError (66) if nobody of that name has run a plan. If the plan's file is gone, the
-    plan runs as it was stored.
+    Raises MatsideError (66) if the trainee has run no plan. If the plan's file is gone, the plan
+    runs as it was stored.
     """
     from runner.record.record import Record
 
@@ -131,7 +131,7 @@ def _run_last(trainee: str, data: Path, until_end: ExitStack) -> tuple[str | Non
 def _on_screen(
     args: argparse.Namespace, plan: Path, opened: Callable[[], Opening], *, resume: bool | None
 ) -> tuple[int, Live | None]:
-    """Paint first, load after."""
+    """Draw the first picture, then load the rest."""
     from runner.screen.first import first_picture
 
     with first_picture(plan) as picture:
@@ -166,7 +166,7 @@ def _say_trouble(opening: Opening) -> None:
 
 
 def _full_screen_works() -> bool:
-    """Whether both ends are a terminal that can draw; says so once where they are not."""
+    """Whether input and output are a terminal that can draw; if not, says so."""
     why_not = no_full_screen()
     if why_not:
         print(f"matside: {why_not}: no full screen, so matside uses line mode", file=sys.stderr)
@@ -174,7 +174,7 @@ def _full_screen_works() -> bool:
 
 
 def no_full_screen() -> str:
-    """Why there can be no full screen; empty where there can."""
+    """Why no full screen is possible; "" where it is."""
     if os.environ.get("TERM", "") == "dumb":
         return "TERM is dumb"
     return "" if sys.stdin.isatty() and sys.stdout.isatty() else "no terminal"
@@ -200,21 +200,21 @@ def _plain(
 
 
 def _wanted(args: argparse.Namespace) -> Wanted:
-    """What is to be heard, by the options."""
+    """What to hear, by the options."""
     from runner.live.sound_controls import Wanted
 
     return Wanted(args.mute, args.voice, args.volume, args.voice_volume)
 
 
 def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Path) -> int:
-    """What a person has to know once the session is over; the exit code."""
+    """Tell what a person has to know after the session; returns the exit code."""
     if live is None:
         return code
     from runner.live.session_setup import damage, rescue
 
     state, keeper = live.driver.state, live.driver.keeper
     if keeper.deferred:
-        return code  # nothing has been begun, and nothing written
+        return code  # nothing was begun or written
     if state.phase == "closed" and state.complete is False:
         nothing = "" if state.rows else ", no set done"
         plan = shown(args.plan or "PLAN")
@@ -241,7 +241,7 @@ def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Pa
 
 
 def _how_to_resume(args: argparse.Namespace) -> str:
-    """The command that goes on with this session."""
+    """The command that continues this session."""
     named = [] if args.trainee is None else ["--for", args.trainee]
     where = [] if args.data is None else ["--data", str(args.data)]
     plan = [] if args.plan is None else [args.plan]
@@ -249,6 +249,6 @@ def _how_to_resume(args: argparse.Namespace) -> str:
 
 
 def _say(text: str) -> None:
-    """Tell a person, if there is still one: the terminal may have gone."""
+    """Tell a person, unless the terminal is gone."""
     with suppress(OSError, ValueError):
         print(f"matside: {text}", file=sys.stderr)

@@ -1,4 +1,4 @@
-"""The plan, its session and the trainee that a command line names, read and ready."""
+"""The plan, session and trainee that a command line names, read and ready."""
 
 from __future__ import annotations
 
@@ -37,13 +37,13 @@ class Selection(Struct, frozen=True):
 
     data: Path  # the data directory
     path: Path
-    text: str  # the plan file's own, without what it takes from shelves; with an overlay whole
+    text: str  # text of the plan file, without its shelves; with an overlay the whole plan
     plan: Plan
     workout: Workout
     baseline: Baseline
     record: Record
     trainee: str
-    overlaid: OverlaidContent | None  # what is different for the trainee by an overlay
+    overlaid: OverlaidContent | None  # what the trainee's overlay changes
 
     def known_for(self, workout: Workout) -> Baseline:
         """What is known for any session of the plan; see `known_for`."""
@@ -69,20 +69,20 @@ def select(args: argparse.Namespace) -> Iterator[Selection]:
 
 
 def known_for(record: Record, trainee: str, workout: Workout) -> Baseline:
-    """What is known of the trainee, without what was agreed to change: `agreed` puts that in.
+    """What is known of the trainee, without adjustments; `with_adjustments` applies those.
 
-    Sets are counted on the session and timed with the memory, so it must stand in one place.
+    Sets are counted on the session and timed with the baseline; both must have the same changes.
     """
     return replace(record.baseline(trainee, workout), changes=())
 
 
-# What a trainee has agreed to differently from the plan, where a session is rehearsed with it.
+# Adjustments that the trainee agreed to, for the session that is rehearsed.
 
 
 def changes_of(selection: Selection, *, lasting: bool = False) -> tuple[Adjustment, ...]:
-    """What is in force in the session; with `lasting` without a lighter week.
+    """The adjustments in force in the session; with `lasting` without a lighter week.
 
-    The same as a session of today would begin with, of the exercises that it has.
+    Those with which a session today would begin, for the exercises that it has.
     """
     record, trainee, workout = selection.record, selection.trainee, selection.workout
     today = None if lasting else datetime.now().astimezone().date()
@@ -95,18 +95,18 @@ def changes_of(selection: Selection, *, lasting: bool = False) -> tuple[Adjustme
 
 
 def with_adjustments(workout: Workout, adjustments: Sequence[Adjustment]) -> Workout:
-    """The session with what was agreed."""
+    """The session with its adjustments."""
     return adjusted(workout, {}, adjustments)[0]
 
 
 class ChangedLevel(Struct, frozen=True):
-    """The work sets of an exercise that are done at another level than the plan begins with."""
+    """The work sets of an exercise that are done at another level than the plan's first."""
 
     exercise: str  # id
     name: str
     level: Level
-    first: Level  # what the plan begins with
-    sets: tuple[int, ...] = ()  # their numbers, where others of the exercise are at another level
+    first: Level  # the plan's level
+    sets: tuple[int, ...] = ()  # numbers of the sets, where others have another level
 
     @property
     def text(self) -> str:
@@ -128,7 +128,7 @@ class ChangedLevel(Struct, frozen=True):
 
 
 def changed_levels(workout: Workout, baseline: Baseline) -> list[ChangedLevel]:
-    """Each level once, in the order of the session; accepted advice is among what is known."""
+    """Each level once, in the order of the session; accepted advice included."""
     found: dict[tuple[str, Level], ChangedLevel] = {}
     numbers: dict[tuple[str, Level], list[int]] = {}
     every: Counter[str] = Counter()
@@ -154,7 +154,7 @@ def changed_levels(workout: Workout, baseline: Baseline) -> list[ChangedLevel]:
 def adjustment_lines(
     workout: Workout, adjustments: Sequence[Adjustment], levels: Sequence[ChangedLevel], width: int
 ) -> list[str]:
-    """What was agreed, and the levels, for people; nothing where all is as planned."""
+    """The adjustments and the levels, in lines; none where the session runs as planned."""
     changes = [
         f"{workout.exercises[one.exercise].name}: {one.text}" if one.exercise else one.text
         for one in adjustments

@@ -1,4 +1,4 @@
-"""`matside sheet`: a session's page for print and phone, one HTML file."""
+"""`matside sheet`: writes a session's page for print and phone, as one HTML file."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ from runner.text import how_many, shown
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(
         parser,
         "matside sheet kestrel-hut --for Ada -o ada.html",
@@ -43,7 +43,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--on",
         metavar="DATE",
-        help="a date from today on whose phase of the plan the page has (default: today)",
+        help="date of the plan's phase to print, today or later (default: today)",
     )
     parser.add_argument(
         "--columns",
@@ -51,7 +51,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         type=int,
         choices=range(1, MOST_COLUMNS + 1),
         default=MOST_COLUMNS,
-        help=f"dates for which a page has lines, 1 to {MOST_COLUMNS} (default: {MOST_COLUMNS})",
+        help=f"number of dates on a page, 1 to {MOST_COLUMNS} (default: {MOST_COLUMNS})",
     )
     parser.add_argument(
         "-o", dest="output", metavar="FILE", type=Path, required=True, help="the file to write"
@@ -82,5 +82,5 @@ def main(args: argparse.Namespace) -> int:
     print(f"written: {shown(args.output)}: {holds}", file=sys.stderr)
     for one in made:
         line = shlex.join(["matside", "log", "--sheet", one.sheet.id])
-        print(f"session {one.sheet.session}, to type it in: {line}", file=sys.stderr)
+        print(f"to enter session {one.sheet.session}: {line}", file=sys.stderr)
     return Exit.OK

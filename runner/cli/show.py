@@ -1,4 +1,4 @@
-"""`matside show EXERCISE`: the card of an exercise, as a coach would say it."""
+"""`matside show EXERCISE`: the card of an exercise, in a coach's words."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from runner.plan.library import find_plan
 from runner.plan.models import Exercise, LoadRange, Plan, SetupRange, Version
 from runner.text import hanging, wrapped
 
-SHELF = "shelf"  # the shipped one, or the person's own by that name
+SHELF = "shelf"  # the shipped shelf, or the person's own of that name
 _SIDES = {
     "together": "both sides together",
     "left first": "one after the other, left first",
@@ -27,7 +27,7 @@ _CARE = (
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What the command line of it may hold."""
+    """Add the options of the command to its parser."""
     examples(parser, "matside show push-up", "matside show bridge --plan demo")
     parser.add_argument("exercise", metavar="EXERCISE", help="id of an exercise: push-up")
     parser.add_argument(
@@ -65,7 +65,7 @@ def card(plan: Plan, name: str) -> list[str]:
 
 
 def _said(plan: Plan, exercise: Exercise) -> Iterator[tuple[str, str]]:
-    """What the card says, by its headings; an empty text for what the plan does not say."""
+    """The card's rows by heading; "" where the plan says nothing."""
     helps = f"; helps {', '.join(exercise.assist)}" if exercise.assist else ""
     yield "trains", f"{', '.join(exercise.prime)}{helps} ({exercise.pattern})"
     yield "sides", "" if exercise.sides == "together" else _SIDES[exercise.sides]
@@ -114,7 +114,7 @@ def _version(plan: Plan, exercise: Exercise, version: Version, sources: Sequence
 
 
 def _own(exercise: Exercise, version: Version) -> Iterator[str]:
-    """How a version is done otherwise than the exercise."""
+    """How a version differs from the exercise."""
     if version.sides is not None and version.sides != exercise.sides:
         yield _SIDES[version.sides]
     if version.measure is not None and version.measure != exercise.measure:
@@ -122,7 +122,7 @@ def _own(exercise: Exercise, version: Version) -> Iterator[str]:
 
 
 def _rows(rows: Iterable[tuple[str, str]], indent: str = "") -> list[str]:
-    """Rows of a term and its text, the later lines of a text under its first."""
+    """Rows of a term and its text; later lines of a text stand under its first."""
     rows = list(rows)
     wide = max((len(term) for term, _ in rows), default=0)
     return [

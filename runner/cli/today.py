@@ -1,6 +1,6 @@
 """`matside` alone: what is due today and for whom, what waits, and what to type.
 
-Due is what the roster calls due. Trainees with nothing due and nothing waiting share one line.
+Due means the same as in the roster. Trainees with nothing due and nothing waiting share one line.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from runner.record.record import Record
 from runner.reports.roster import Person, roster, stored_plan
 from runner.text import long_day
 
-MOST: Final = 5  # people who are told all of it: they fill a screen of 24 lines
+MOST: Final = 5  # people with lines of their own; more would not fit 24 lines
 NOBODY: Final = """\
 Nobody has trained here yet. Start with one of these:
   matside run demo                     a demo session of two minutes
@@ -35,7 +35,7 @@ matside help plan explains a plan of your own; matside --help lists commands."""
 
 
 def main(args: argparse.Namespace) -> int:
-    """Say it; there are no options."""
+    """Print it; there are no options."""
     del args
     data, now = data_dir(None), SystemClock().local()
     path = record_path(data, trial=False)
@@ -49,7 +49,7 @@ def main(args: argparse.Namespace) -> int:
     if not people:
         print(NOBODY)
         return Exit.OK
-    # Who asks comes first, then who is due today, before those who have been away for long.
+    # The person who asks comes first, then those due today, then those long away.
     people.sort(key=lambda one: one.due or date.min, reverse=True)
     people.sort(key=lambda one: one.trainee != default_trainee())
     waiting = [one for one in people if lines_of[one.trainee]]
@@ -73,7 +73,7 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _order(one: Person, today: date) -> tuple[bool, bool, int]:
-    """Who asks comes first; then who is due, those away for long last; then who is not."""
+    """The person who asks comes first; then those due, long away last; then the others."""
     due = one.due or date.min
     return one.trainee != default_trainee(), due > today, -due.toordinal()
 
@@ -109,7 +109,7 @@ def _plan(record: Record, trainee: str, title: str, data: Path) -> tuple[Plan | 
     typed = plan_titled(title, data)
     try:
         plan = read_for(find_plan(typed, data), data, trainee).plan if typed else None
-    except MatsideError:  # `run` says what is wrong with it
+    except MatsideError:  # `run` reports its faults
         plan = None
     stored = plan or stored_plan(record, record.sessions(trainee=trainee), title)
     return stored, [typed] if typed else []

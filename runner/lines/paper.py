@@ -1,8 +1,8 @@
-"""Writing up a session from paper, and putting entries right, line by line.
+"""Writing up a session from paper, line by line.
 
-At a terminal a line that cannot be used is asked for again. From a pipe nobody can be asked, and
-a line taken for another exercise than it was meant for would be worse than none: there the first
-such line ends it, and nothing is kept.
+At a terminal a line that cannot be used is asked for again. From a pipe nobody can be asked, and a
+line taken for the wrong exercise would be worse than none. So the first unusable line ends it, and
+nothing is kept.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ class EndOfInput(Exception):
 
 
 class Talk:
-    """Lines from a person or a pipe, and what is said to them."""
+    """Lines from a person or a pipe, and what the program says to them."""
 
     def __init__(
         self, lines: Iterator[str], out: TextIO, say: TextIO, *, terminal: bool, seen: bool = False
@@ -75,7 +75,7 @@ class Talk:
 
     @property
     def terminal(self) -> bool:
-        """Whether a person is there to be asked."""
+        """Whether a person can be asked."""
         return self._terminal
 
     def say(self, *lines: str) -> None:
@@ -121,7 +121,7 @@ class Talk:
     def show(
         self, events: list[EventInPhase] | tuple[EventInPhase, ...], info: SessionInfo
     ) -> None:
-        """Print what is kept: a line for each event, as line mode does; to a person, that it is."""
+        """Print what was saved: a line for each event, as line mode does; or to a person."""
         if self._seen:
             day = f"{info.local_date:%A} {info.local_date}"
             self.say(f"Saved: session {info.session} of {day}, for {info.trainee}.")
@@ -132,7 +132,7 @@ class Talk:
 
 
 def write_up(paper: Paper, talk: Talk, *, yes: bool) -> int:
-    """Ask for a session's counts, show what is understood, and keep it; the exit code."""
+    """Ask for a session's counts, show how they are read, and save it; returns the exit code."""
     _introduce(paper, talk)
     talk.say(
         "A count for each set, in one line: 12 11/2 9. An empty line: not done. help shows more."
@@ -145,21 +145,23 @@ def write_up(paper: Paper, talk: Talk, *, yes: bool) -> int:
         _afterwards(paper, talk)
     except EndOfInput:
         if not yes:
-            return _nothing(talk, "the input ended before a y (or pass --yes)")
+            return _nothing(
+                talk, "the input ended before you answered y; --yes saves without asking"
+            )
     return _finish(paper, talk, yes=yes)
 
 
 def _finish(paper: Paper, talk: Talk, *, yes: bool) -> int:
-    """Show what is understood, ask, and keep it."""
+    """Show how it is read, ask, and save it."""
     if paper.empty:
         return _nothing(talk, "no set was done", Exit.OK)
     result = paper.result()
     talk.say("", *_understood(result.state, paper.minutes))
     try:
-        if not yes and not talk.confirmed("Save this?"):
+        if not yes and not talk.confirmed("Save this session?"):
             return _nothing(talk, "you answered no", Exit.OK)
     except EndOfInput:
-        return _nothing(talk, "the input ended before a y (or pass --yes)")
+        return _nothing(talk, "the input ended before you answered y; --yes saves without asking")
     paper.keep(result)
     talk.show(result.events, paper.info)
     return Exit.OK
@@ -188,7 +190,7 @@ def _introduce(paper: Paper, talk: Talk) -> None:
 
 
 def _exercises(paper: Paper, talk: Talk) -> None:
-    """Ask for one exercise after the other; those that are written already are passed over."""
+    """Ask for one exercise after the other, except those written already."""
     index = 0
     while index < len(paper.pages):
         page = paper.pages[index]
@@ -200,7 +202,7 @@ def _exercises(paper: Paper, talk: Talk) -> None:
 
 
 def _asked(page: PaperPage, index: int, of: int, was: str) -> str:
-    """What is asked for: exercise, sets, set-up, last time."""
+    """The question: exercise, sets, set-up, last time."""
     exercise, level, _ = page.sets_at_levels[-1]
     exercise = exercise.at(level.version)
     planned_sets = (
@@ -227,8 +229,8 @@ def _asked(page: PaperPage, index: int, of: int, was: str) -> str:
 
 
 def _one(paper: Paper, talk: Talk, index: int) -> int:
-    """Ask until an exercise is written; by how many exercises to go on, or back."""
-    asked = ""  # the line whose counts were asked about
+    """Ask until an exercise is written; returns how many exercises to go on, or back."""
+    asked = ""  # the line with doubtful counts, already asked about
     while line := talk.ask(paper.pages[index].exercise.short):
         page = paper.pages[index]
         if line == "help":
@@ -273,18 +275,18 @@ def _say_changed(talk: Talk, page: PaperPage, new: PaperPage) -> None:
 
 
 def _later_sets(page: PaperPage) -> str:
-    """What was written beyond the first set: `later sets, on the knees: 15 14`."""
+    """The sets after the first one: `later sets, on the knees: 15 14`."""
     counts = " ".join(set_word(sides) for _, sides in page.sets)
     return f"later sets, {level_text(page.sets[0][0].level)}: {counts}"
 
 
 def written(paper: Paper, line: str, index: int | None) -> tuple[int, PaperPage]:
-    """Which page a line is about, by default the one at `place`, and the page with it.
+    """The page that a line is about, by default the one at `place`, and the page with the line.
 
-    Raises Refused for what cannot be, or cannot be understood.
+    Raises Refused for a line that is impossible or unclear.
     """
     pages = paper.pages
-    ids: dict[str, int] = {}  # of several with a name it is the first that is not written yet
+    ids: dict[str, int] = {}  # of several pages with that name, the first that is not written yet
     for at, page in enumerate(pages):
         for name in page.ids:
             if name not in ids or (pages[ids[name]].written and not page.written):
@@ -298,7 +300,7 @@ def written(paper: Paper, line: str, index: int | None) -> tuple[int, PaperPage]
 
 
 def _asks_again(doubts: str, talk: Talk) -> bool:
-    """Ask about doubtful counts, or remark on them where nobody is there; whether to wait."""
+    """Ask about doubtful counts, or report them where nobody answers; True: wait for a line."""
     if doubts and talk.terminal:
         talk.say(f"{doubts}? The same line again keeps it, or write another.")
         return True
@@ -308,7 +310,7 @@ def _asks_again(doubts: str, talk: Talk) -> bool:
 
 
 def _doubts(page: PaperPage, best: Mapping[LevelKey, float]) -> str:
-    """The counts of a page that are doubtful, by the rule of a session, and why."""
+    """The doubtful counts of a page, by the rule of a session, and why."""
     found = (
         f"{exercise.short} {number}: {count.value:g} ({why})"
         for number, ((exercise, level, _), sides) in enumerate(page.sets, 1)
@@ -337,7 +339,7 @@ def _afterwards(paper: Paper, talk: Talk) -> None:
 
 
 def _say_of_it(paper: Paper, line: str) -> None:
-    """Take what a line says of the whole session. Raises Refused."""
+    """Take a line about the whole session. Raises Refused."""
     word, _, rest = line.partition(" ")
     if found := re.fullmatch(r"minutes +([0-9]{1,4})", line):
         if not 1 <= int(found[1]) <= LONGEST:
@@ -355,7 +357,7 @@ def _say_of_it(paper: Paper, line: str) -> None:
 
 
 def ask_dates(talk: Talk, sheet: str) -> list[date]:
-    """The date of the first session on a sheet. Raises MatsideError (2) where nobody says one."""
+    """The date of the first session on a sheet. Raises MatsideError (2) where nobody gives one."""
     try:
         while True:
             line = talk.ask(f"sheet {sheet}: date of the session")
@@ -368,18 +370,18 @@ def ask_dates(talk: Talk, sheet: str) -> list[date]:
 
 
 def read_day(rest: str) -> date:
-    """The date behind `on`. Raises Refused."""
+    """The date after `on`. Raises Refused."""
     found = text.read_day(rest.strip())
     if found is None:
         raise Refused(f"{shown(rest)} is not a date; write it as 2026-11-25")
     return found
 
 
-# A whole text, as a sheet on a phone gives it.
+# A whole text, as a sheet on a phone copies it.
 
 
 class Day(Struct):
-    """What a text says of one session: its date, where it says one, and its numbered lines."""
+    """What a text says of one session: its date, if any, and its numbered lines."""
 
     on: date | None = None
     sheet: str = ""  # the sheet's id
@@ -388,17 +390,16 @@ class Day(Struct):
 
 
 def days_of(lines: Iterable[str]) -> list[Day]:
-    """The sessions of a text.
+    """The sessions of a text, each from its `on DATE`; `sheet ID` holds for all that follow.
 
-    `on DATE` and `sheet ID`, in either order, stand before a session's lines; a sheet holds for
-    all that follow. Raises MatsideError (65) for a text after `on` that is not a date.
+    Raises MatsideError (65) for a text after `on` that is not a date.
     """
     found = [Day()]
     for number, line in enumerate(lines, 1):
         word, _, rest = line.strip().partition(" ")
         rest = rest.strip()
         if word == "plan" and rest:
-            continue  # for whoever reads it: a sheet's id says it
+            continue  # only for people: a sheet's id says it
         if word in ("on", "sheet") and rest and found[-1].lines:
             found.append(Day(sheet=found[-1].sheet))
         day = found[-1]
@@ -445,7 +446,11 @@ def write_lines(paper: Paper, day: Day) -> list[str]:
 
 
 def take_down(paper: Paper, day: Day, talk: Talk, *, yes: bool) -> int:
-    """Write up a session from such lines, show what is understood, and keep it; the exit code."""
+    """Write up a session from such lines, show how they are read, and save it; the exit code.
+
+    A line without an exercise is about the one before. Raises MatsideError (65) with the number of
+    a line that cannot be used.
+    """
     _introduce(paper, talk)
     talk.say(*write_lines(paper, day))
     twin = None if paper.empty else paper.twin(paper.result())
@@ -455,7 +460,7 @@ def take_down(paper: Paper, day: Day, talk: Talk, *, yes: bool) -> int:
 
 
 def _understood(state: State, minutes: float | None) -> Iterator[str]:
-    """The session as it would be kept, a line an exercise and version."""
+    """The session as it would be saved, a line for each exercise and version."""
     found: dict[tuple[str, str], list[Row]] = {}
     for row in state.rows:
         found.setdefault((state.exercise(row).name, level_text(row.planned_set.level)), []).append(
@@ -529,10 +534,10 @@ def put_right(correction: SessionCorrection, talk: Talk, now: datetime, *, yes: 
         return _nothing(talk, "no entry was corrected", Exit.OK)
     talk.say(*_changes(correction))
     try:
-        if not yes and not talk.confirmed("Save this?"):
+        if not yes and not talk.confirmed("Save this session?"):
             return _nothing(talk, "you answered no", Exit.OK)
     except EndOfInput:
-        return _nothing(talk, "the input ended before a y (or pass --yes)")
+        return _nothing(talk, "the input ended before you answered y; --yes saves without asking")
     correction.keep()
     talk.show(correction.events, info)
     return Exit.OK

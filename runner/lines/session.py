@@ -1,7 +1,6 @@
-"""Line mode: the loop that reads lines and prints events.
+"""Line mode: reads lines and prints events.
 
-stdout is data, stderr is for people. Nobody is asked anything unless both ends are a
-terminal.
+stdout is data; stderr is for people. The program asks only where both ends are a terminal.
 """
 
 from __future__ import annotations
@@ -56,8 +55,8 @@ def answering(advisor: Advisor, talk: Talk) -> None:
 
 LONGEST = 4096  # bytes of a line; our choice
 UNDO, REDO = "undo takes it back", "redo does it again"
-NEWS_S = 0.25  # between looks for news while a way to play or a voice is being looked for
-LATE_EVERY = 15.0  # seconds between looks whether it gets late, where nothing happens; our choice
+NEWS_S = 0.25  # seconds between looks for news, while the program looks for a player or a voice
+LATE_EVERY = 15.0  # seconds between looks at lateness, while nothing happens; our choice
 
 _SIGNALS = {
     name: getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGINT") if hasattr(signal, name)
@@ -79,12 +78,12 @@ class RecordReadable(Exception):
 class Lines:
     """Lines of a stream as they come, read beside the clock; None is the end of input.
 
-    `stream` must be unbuffered: a buffered one is locked by the thread that waits in it, and
-    Python aborts where it has to end meanwhile. None stands for a stream that was closed.
+    `stream` must be unbuffered: the thread that waits in a buffered one holds its lock, and Python
+    aborts where it has to end meanwhile. None stands for a stream that was closed.
     """
 
     def __init__(self, stream: RawIOBase | None) -> None:
-        self.age = 0.0  # seconds between the arrival of the last line that `next` gave, and that
+        self.age = 0.0  # seconds between the last line's arrival and `next` returning it
         self._queue: queue.SimpleQueue[tuple[float, str | None] | None] = queue.SimpleQueue()
         threading.Thread(target=self._read, args=(stream,), daemon=True).start()
 
@@ -95,9 +94,9 @@ class Lines:
                 *lines, rest = (rest + chunk).split(b"\n")
                 for line in lines:
                     self._put(line.decode("utf-8", errors="replace"))
-                rest = rest[:LONGEST]  # enough to know that the line is too long
+                rest = rest[:LONGEST]  # enough to see that the line is too long
         except (OSError, ValueError):
-            pass  # the terminal is gone: the end of input
+            pass  # the terminal is gone; this is the end of input
         if rest:
             self._put(rest.decode("utf-8", errors="replace"))
         self._put(None)
@@ -106,7 +105,7 @@ class Lines:
         self._queue.put((time.monotonic(), line))
 
     def wake(self) -> None:
-        """Let a `next` that waits in another thread look for something else."""
+        """Make a `next` that waits in another thread look for something else."""
         self._queue.put(None)
 
     def next(self, timeout: float | None) -> str | None:
@@ -126,12 +125,14 @@ class PlainSession:
         self, out: TextIO, say: TextIO, controller: Controller, *, terminal: bool = False
     ) -> None:
         self._out, self._say, self._controller = out, say, controller
-        self._terminal = terminal  # somebody is there to be asked
-        self._doubted = ""  # the last line, where it was asked about
+        self._terminal = terminal  # a person can be asked
+        self._doubted = ""  # the last line, if the program asked about it
         self._late_said = False
         self._late_seen: tuple[State | None, float] = None, 0.0
         self._levels_said: tuple[str, ...] = ()
-        self._calls: deque[Callable[[], None]] = deque()  # of other threads, made between lines
+        self._calls: deque[Callable[[], None]] = (
+            deque()
+        )  # calls of other threads, made between lines
         controller.later = self._calls.append
 
     def say(self, *lines: str) -> None:
@@ -141,7 +142,7 @@ class PlainSession:
         self._say.flush()
 
     def run(self, live: Live, lines: Lines, *, new: bool) -> int:
-        """Run the session to its end; the exit code."""
+        """Run the session to its end; returns the exit code."""
         controller, driver = self._controller, live.driver
         driver.listen(lambda shown: self._print(shown, live))
         driver.watch(lambda events: self._comment(events, driver))
@@ -157,14 +158,14 @@ class PlainSession:
             levels = new_levels(driver.state)
             self.say(*_new_levels(driver.state))
             if driver.state.course.next is not None and not all(one.today_only for one in levels):
-                self.say("The word today, written before end, keeps it for today only.")
+                self.say("To use a level for one day only, write today before end.")
             self.say(*_brought(controller, driver.state))
         return Exit.OK
 
     def leave(self, live: Live) -> None:
-        """End in good order after a signal: what was decided is kept if that can be."""
+        """End in good order after a signal: save what was decided, if possible."""
         live.driver.keeper.close()
-        with suppress(OSError, ValueError):  # nobody may be there any more
+        with suppress(OSError, ValueError):  # perhaps nobody reads any more
             self._tell_kept(live.driver)
 
     def _loop(self, live: Live, lines: Lines) -> None:
@@ -194,7 +195,7 @@ class PlainSession:
                 opening.acknowledge(live)
 
     def _tell_kept(self, driver: Driver) -> None:
-        """Print what has been kept meanwhile; say what is kept after all."""
+        """Print the events that are on file now; report those that were saved late."""
         driver.tell()
         while self._calls:
             self._calls.popleft()()
@@ -204,7 +205,7 @@ class PlainSession:
             self.say(news)
 
     def _tell_news(self) -> None:
-        """Say by which way it plays, what is wrong with a setting, that there is no voice."""
+        """Say which player is in use, what is wrong with a setting, that there is no voice."""
         hearing = self._controller.hearing
         while hearing is not None and (news := hearing.news()):
             self.say(news)
@@ -234,13 +235,13 @@ class PlainSession:
             if self._asks_again(line, driver.state, doubted):
                 return False
             driver.send(command, ago=self._controller.ago)
-        except (Refused, MatsideError) as why:  # or the record cannot be read or written now
+        except (Refused, MatsideError) as why:  # or the record cannot be read or written
             self.say(f"not used: {why}")
             return False
         return True
 
     def _meet(self, reply: Reply) -> None:
-        """Say what a word has brought; what is asked about on a screen is done at once."""
+        """Say what a word did; what the screen asks about is done at once."""
         match reply:
             case str():
                 self.say(*reply.splitlines())
@@ -251,7 +252,7 @@ class PlainSession:
                 self._meet(reply.agreed())
 
     def _asks_again(self, line: str, state: State, doubted: Sequence[entries.Doubt]) -> bool:
-        """Ask about a doubtful count, or remark on it where nobody is there; whether to wait."""
+        """Ask about a doubtful count, or only report it where nobody answers; True: wait."""
         before, self._doubted = self._doubted, ""
         what = (f"{entries.set_name(state, d.row)}: {d.value:g} ({d.why})" for d in doubted)
         said = ", ".join(what)
@@ -266,12 +267,12 @@ class PlainSession:
         return False
 
     def _tell_lateness(self, driver: Driver) -> None:
-        """Say once that the session runs late, and again once it has been in time between."""
+        """Say once that the session runs late, and again after it was back in time."""
         now = driver.now()
         seen, at = self._late_seen
         schedule = self._controller.schedule
         if schedule is None or (driver.state is seen and now - at < LATE_EVERY):
-            return  # the forecast takes its time, and little has changed
+            return  # the forecast is slow, and little has changed
         self._late_seen = driver.state, now
         late = schedule.text(driver.state, now)
         if late and not self._late_said:
@@ -284,7 +285,7 @@ class PlainSession:
         if levels and levels != self._levels_said:
             self.say(*levels)
             if not any(one.today_only for one in new_levels(state)):
-                self.say("The word today keeps it for today only.")
+                self.say("Write today to use it today only.")
         self._levels_said = levels
 
     def _print(self, events: Sequence[SettledEvent], live: Live) -> None:
@@ -295,7 +296,7 @@ class PlainSession:
             self.say(f"NOT KEPT: {live.driver.keeper.trouble}")
 
     def _comment(self, events: Sequence[ev.Event], driver: Driver) -> None:
-        """What a person should be told beside the lines, at once."""
+        """What a person should know at once, beside the lines."""
         said = report(events, driver.state, undo=UNDO, redo=REDO)
         self.say(*filter(None, [said]))
         for event in events:
@@ -359,7 +360,7 @@ class PlainSession:
 
 
 def _brought(controller: Controller, state: State) -> Iterator[str]:
-    """What the session has brought, for people; nothing where the record cannot be read."""
+    """What the session brought, for people; nothing where the record cannot be read."""
     if controller.summary is None:
         return
     for section in controller.summary.sections(state):
@@ -381,7 +382,9 @@ def signals_stop() -> Iterator[None]:
     def stop(number: int, _frame: FrameType | None) -> None:
         raise StoppedBySignal(number)
 
-    heard = (n for n in _SIGNALS.values() if signal.getsignal(n) != signal.SIG_IGN)  # nohup
+    heard = (
+        n for n in _SIGNALS.values() if signal.getsignal(n) != signal.SIG_IGN
+    )  # started with nohup
     before = {number: signal.signal(number, stop) for number in heard}
     try:
         yield
@@ -399,9 +402,9 @@ def _standard_input() -> RawIOBase | None:
 def run_plain(
     opening: Opening, hearing: Hearing, *, resume: bool | None, yes: bool, terminal: bool
 ) -> tuple[int, Live | None]:
-    """Run a session in line mode on the standard streams; (exit code, the session).
+    """Run a session in line mode on the standard streams; returns exit code and session.
 
-    `resume` is None where neither --resume nor --fresh was said.
+    `resume` is None without --resume and --fresh.
     """
     controller = Controller(opening, hearing, yes=yes)
     session = PlainSession(sys.stdout, sys.stderr, controller, terminal=terminal)

@@ -163,7 +163,7 @@ def test_a_session_ended_early_may_say_before_its_end_that_a_level_is_of_today_o
     assert "sack, 4 kg" in do.levels()[1]
     ran = live(hut, ago(5), {4: "load 12"}, sets=5)
     assert "ROW 12 kg, was 4: kept for next time" in ran.err
-    assert "The word today, written before end, keeps it for today only." in ran.err
+    assert "To use a level for one day only, write today before end." in ran.err
 
 
 def test_a_level_that_is_of_today_only_leaves_the_next_session_as_it_was(
