@@ -1,4 +1,6 @@
-"""What a key means, by the registry of verbs; the footer and the list of `m`, which say so.
+"""What a key means, by the registry of verbs and by what stands in the field for a count.
+
+The footer, help and the list of `m` say so; the guard against double keys stands at the end.
 
 Key names are Textual's. Only keys that reach a program in every terminal stand here: no function
 keys, no control keys that terminals merge with others. A presenter remote is a keyboard with page
