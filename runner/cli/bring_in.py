@@ -85,24 +85,24 @@ def main(args: argparse.Namespace) -> int:
     rows = _rows(text, args, data)
     with Record.open_readonly(path) as record:
         with Busy("Comparing with the record"):
-            look = importing.look(record, rows, dated=args.plan is not None)
+            preview = importing.preview(record, rows, dated=args.plan is not None)
         known = set(record.trainees())
-    _say(look, known)
-    look = replace(look, updates=tuple(_wanted(look.updates, yes=args.yes)))
-    if not look.changes:
+    _say(preview, known)
+    preview = replace(preview, updates=tuple(_wanted(preview.updates, yes=args.yes)))
+    if not preview.changes:
         return Exit.OK
     if not confirmed("Import them?", yes=args.yes):
         print("nothing changed", file=sys.stderr)
         return Exit.OK
     now = SystemClock().local()
-    look = replace(look, updates=tuple(_dated(one, now) for one in look.updates))
+    preview = replace(preview, updates=tuple(_dated(one, now) for one in preview.updates))
     corrected = []
-    if look.updates:
+    if preview.updates:
         with Record.open_readonly(path) as record:
-            corrected = corrections(record, look.updates, now)
+            corrected = corrections(record, preview.updates, now)
     with Busy("Importing"):
-        importing.bring_in(path, look, corrected, trial=args.trial)
-    print(f"imported: {_what(look)}", file=sys.stderr)
+        importing.bring_in(path, preview, corrected, trial=args.trial)
+    print(f"imported: {_what(preview)}", file=sys.stderr)
     return Exit.OK
 
 
@@ -240,31 +240,31 @@ def _names(given: Sequence[str], exercises: object) -> dict[str, str]:
     return {theirs: ours for theirs, _, ours in pairs}
 
 
-def _say(look: importing.ImportPreview, known: set[str]) -> None:
-    print(f"new: {_number(look.new)}", file=sys.stderr)
-    if look.there:
-        print(f"already in the record, unchanged: {_number(look.there)}", file=sys.stderr)
-    for arrival in look.more:
-        first = arrival.rows[0]
-        was = "was cut off; this import closes it" if arrival.cut_off else "grows"
+def _say(preview: importing.ImportPreview, known: set[str]) -> None:
+    print(f"new: {_number(preview.new)}", file=sys.stderr)
+    if preview.there:
+        print(f"already in the record, unchanged: {_number(preview.there)}", file=sys.stderr)
+    for session in preview.more:
+        first = session.rows[0]
+        was = "was cut off; this import closes it" if session.cut_off else "grows"
         who = f"{shown(first.trainee)}, {first.session_start[:10]}"
-        tell(f"{who}: the session {was}: {how_many(len(arrival.rows), 'row')}")
-    for update in look.older:
+        tell(f"{who}: the session {was}: {how_many(len(session.rows), 'row')}")
+    for update in preview.older:
         tell(f"the file is older, so the record's count stays: {update.text}")
-    people = dict.fromkeys(arrival.rows[0].trainee for arrival in look.new)
+    people = dict.fromkeys(session.rows[0].trainee for session in preview.new)
     for name in people:
-        dates = [a.rows[0].session_start[:10] for a in look.new if a.rows[0].trainee == name]
+        dates = [a.rows[0].session_start[:10] for a in preview.new if a.rows[0].trainee == name]
         new = "" if name in known else ", a new trainee"
         print(f"  {shown(name)}{new}: {min(dates)} to {max(dates)}", file=sys.stderr)
 
 
-def _what(look: importing.ImportPreview) -> str:
-    parts = [_number((*look.new, *look.more))] if look.new or look.more else []
-    if look.updates:
-        parts.append(how_many(len(look.updates), "corrected count"))
+def _what(preview: importing.ImportPreview) -> str:
+    parts = [_number((*preview.new, *preview.more))] if preview.new or preview.more else []
+    if preview.updates:
+        parts.append(how_many(len(preview.updates), "corrected count"))
     return ", ".join(parts)
 
 
-def _number(arrivals: Sequence[importing.Arrival]) -> str:
-    rows = sum(len(arrival.rows) for arrival in arrivals)
-    return f"{how_many(len(arrivals), 'session')}, {how_many(rows, 'row')}"
+def _number(sessions: Sequence[importing.FileSession]) -> str:
+    rows = sum(len(session.rows) for session in sessions)
+    return f"{how_many(len(sessions), 'session')}, {how_many(rows, 'row')}"

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from runner.cli.common import examples, heard_options, terminal_bell
 from runner.errors import Exit, MatsideError
 from runner.law.number_words import spoken
-from runner.live.sound_controls import Hearing, Wanted
+from runner.live.sound_controls import Hearing, SoundOptions
 from runner.sound.player import Player, Report
 from runner.sound.sounds import CUES
 from runner.sound.ways import SILENCE
@@ -44,7 +44,7 @@ def main(args: argparse.Namespace) -> int:
     """Run the command."""
     named = _named(args.cues)
     sentence = _sentence(args.say, named=bool(named))
-    wanted = Wanted(
+    wanted = SoundOptions(
         voice="on" if sentence else "off", volume=args.volume, voice_volume=args.voice_volume
     )
     with Hearing(os.environ, wanted, bell=terminal_bell()) as hearing:

@@ -30,7 +30,7 @@ from runner.text import shown
 
 if TYPE_CHECKING:  # heavy modules are loaded after the first picture
     from runner.live.session_setup import Live, Opening
-    from runner.live.sound_controls import Wanted
+    from runner.live.sound_controls import SoundOptions
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -199,11 +199,11 @@ def _plain(
     return code, live
 
 
-def _wanted(args: argparse.Namespace) -> Wanted:
+def _wanted(args: argparse.Namespace) -> SoundOptions:
     """What to hear, by the options."""
-    from runner.live.sound_controls import Wanted
+    from runner.live.sound_controls import SoundOptions
 
-    return Wanted(args.mute, args.voice, args.volume, args.voice_volume)
+    return SoundOptions(args.mute, args.voice, args.volume, args.voice_volume)
 
 
 def _last_words(code: int, live: Live | None, args: argparse.Namespace, data: Path) -> int:

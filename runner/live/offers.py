@@ -49,7 +49,7 @@ class BeforeSession(Struct, frozen=True):
 
 
 @dataclass(frozen=True)
-class _Known:
+class _Facts:
     """What is known before a session of a trainee."""
 
     record: Record
@@ -111,7 +111,7 @@ def before_session(
     """
     past = past or past_of(record, trainee, now.date())
     done = frozenset(row.session_id for row in past.rows if counts_for_week(row))
-    known = _Known(record, trainee, workout, baseline, now, past, done)
+    known = _Facts(record, trainee, workout, baseline, now, past, done)
     coming = [m for name in _names(workout) for m in workout.exercises[name].prime]
     today = sum(s.local_date == now.date() and s.session_id in done for s in past.sessions)
     return BeforeSession(
@@ -120,7 +120,7 @@ def before_session(
     )
 
 
-def _waits(known: _Known) -> Iterator[str]:
+def _waits(known: _Facts) -> Iterator[str]:
     """What hurt lately, with its place and date, and that a layoff rules out steps up."""
     today = known.now.date()
     pains = pains_of(known.past.rows)
@@ -143,7 +143,7 @@ def _names(workout: Workout) -> list[str]:
     return list(dict.fromkeys(i.exercise for b in workout.blocks for i in b.items))
 
 
-def _lighter(known: _Known) -> Iterator[Offer]:
+def _lighter(known: _Facts) -> Iterator[Offer]:
     if any(change.kind == "no count" and not change.exercise for change in known.baseline.changes):
         return  # a lighter week is on already
     workout = known.workout
@@ -187,7 +187,7 @@ def _whole(found: Deload) -> Offer:
     return Offer(LIGHTER_WORD, text, found.reasons, (*LIGHTER, *easier), found.caution)
 
 
-def _level_finding(known: _Known) -> Iterator[Offer]:
+def _level_finding(known: _Facts) -> Iterator[Offer]:
     """Level finding: where a level is missing or unfinished, or a layoff was long."""
     workout = known.workout
     wanted = {name: why for name in _names(workout) if (why := _why_placed(known, name))}
@@ -216,7 +216,7 @@ def _level_finding(known: _Known) -> Iterator[Offer]:
     )
 
 
-def _why_placed(known: _Known, name: str) -> str:
+def _why_placed(known: _Facts, name: str) -> str:
     """Why an exercise needs level finding; empty where it does not.
 
     Sessions take turns, so a layoff is over for an exercise only when its own session comes.

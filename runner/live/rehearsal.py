@@ -31,7 +31,7 @@ LEAD_S = sounds.COUNTED + 0.5
 TICKS_UP_TO = 2.0
 
 
-class Nowhere:
+class NoStore:
     """A store that keeps nothing."""
 
     def start(self, info: SessionInfo) -> None:
@@ -170,7 +170,7 @@ class Rehearsal(Opening):
         info = SessionInfo.opened(self.clock.local(), self.workout, self.text, self.trainee)
         driver = RehearsedDriver(
             initial(self.workout, self.baseline),
-            keeper=Keeper(Nowhere(), info),
+            keeper=Keeper(NoStore(), info),
             clock=self.clock,
             player=player,
             speaker=speaker,

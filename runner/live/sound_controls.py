@@ -13,7 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from runner.session import events as ev, phrases
-from runner.session.phrases import BREATH, GAP, MODES, Mode, Phrase, Placed, place
+from runner.session.phrases import BREATH, GAP, MODES, Mode, Phrase, PlacedPhrase, place
 from runner.session.state import State
 from runner.sound.player import open_player
 from runner.sound.sounds import CUES, STEP
@@ -38,7 +38,7 @@ class Speaker:
         self._state: State | None = None
         self._after: list[Phrase] = []  # what events have brought
         self._said: set[tuple[object, ...]] = set()
-        self._sounding: Placed | None = None
+        self._sounding: PlacedPhrase | None = None
         self._free = 0.0  # nothing begins before the last cue and the last phrase are over
         self.silent = False  # for now: time goes too fast for phrases
         self.mode = mode
@@ -127,7 +127,7 @@ class Speaker:
             waits.append(now + LOOK_AGAIN)
         return min(waits, default=None)
 
-    def _next(self, now: float, cues: Iterable[tuple[float, str]]) -> Placed | None:
+    def _next(self, now: float, cues: Iterable[tuple[float, str]]) -> PlacedPhrase | None:
         if self._mode == "off":
             return None
         known = [(at, CUES[name].length_s) for at, name in cues if name in CUES]
@@ -153,7 +153,7 @@ VOICE_SETTING = "MATSIDE_VOICE"  # off, on or names
 _SAID: Mapping[Mode, str] = {"off": "off", "on": "on", "names": "names only"}
 
 
-class Wanted(Struct, frozen=True):
+class SoundOptions(Struct, frozen=True):
     """What was asked for on the command line; None leaves it to the environment."""
 
     mute: bool = False
@@ -180,11 +180,11 @@ class Hearing:
     def __init__(
         self,
         environ: Mapping[str, str],
-        wanted: Wanted | None = None,
+        wanted: SoundOptions | None = None,
         *,
         bell: Callable[[], None] | None = None,
     ) -> None:
-        wanted = wanted or Wanted()
+        wanted = wanted or SoundOptions()
         settings = read_settings(environ)
         if wanted.volume is not None:
             settings = replace(settings, volume=wanted.volume)

@@ -260,7 +260,7 @@ def timing_faults(timing: Timing) -> Iterable[tuple[str, BadValueError]]:
 RECOVERY_KEYS = ("recovery", "recovery_least", "recovery_cross")
 
 
-class _Place(NamedTuple):
+class _TimingTable(NamedTuple):
     """A table that may hold recovery keys; read once, for it may serve many sets."""
 
     loc: Loc
@@ -310,7 +310,7 @@ def _reachable(block: Data, instead: Mapping[str, list[str]]) -> list[str]:
     return list(found)
 
 
-def _judge(places: Sequence[_Place]) -> Iterator[KeyFault]:
+def _judge(places: Sequence[_TimingTable]) -> Iterator[KeyFault]:
     layers = [place.layer for place in places if place.layer is not None]
     if len(layers) < len(places):
         return
@@ -319,8 +319,8 @@ def _judge(places: Sequence[_Place]) -> Iterator[KeyFault]:
         yield KeyFault((*loc, key), fault.wrong, fault.remedy)
 
 
-def _place(loc: Loc, keys: Data) -> _Place:
-    return _Place(loc, keys, _layer(keys))
+def _place(loc: Loc, keys: Data) -> _TimingTable:
+    return _TimingTable(loc, keys, _layer(keys))
 
 
 def _layer(keys: Data) -> Layer | None:

@@ -43,7 +43,7 @@ _NO_PLAN = ""
 _OF_SET = ("block", "round", "exercise", "set", "side", "version", "entry")  # every set event has
 
 
-class Arrival(Struct, frozen=True):
+class FileSession(Struct, frozen=True):
     """A session of a file: its rows in the file's order, each with its place in the record."""
 
     id: str
@@ -76,9 +76,9 @@ class Update(Struct, frozen=True):
 class ImportPreview(Struct, frozen=True):
     """What a file would bring into a record."""
 
-    new: tuple[Arrival, ...] = ()
-    there: tuple[Arrival, ...] = ()  # the record has them already, with the same rows
-    more: tuple[Arrival, ...] = ()  # sessions of which the record lacks some sets
+    new: tuple[FileSession, ...] = ()
+    there: tuple[FileSession, ...] = ()  # the record has them already, with the same rows
+    more: tuple[FileSession, ...] = ()  # sessions of which the record lacks some sets
     updates: tuple[Update, ...] = ()
     older: tuple[Update, ...] = ()  # the record's count is newer and stays
 
@@ -88,7 +88,7 @@ class ImportPreview(Struct, frozen=True):
         return bool(self.new or self.more or self.updates)
 
 
-def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> ImportPreview:
+def preview(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> ImportPreview:
     """Compare a file's rows with the record; changes nothing.
 
     `dated`: the rows have a date and no time, so a session takes the time that the record has.
@@ -97,25 +97,25 @@ def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> Impo
     does not fit its date, a set that differs in more than its count; 66 for a session that is
     running.
     """
-    arrivals = _sessions(rows)
+    sessions = _sessions(rows)
     if record.path is not None:
-        _refuse_running(record.path, arrivals)
-    faults = [line for arrival in arrivals for line in _faults(arrival)]
+        _refuse_running(record.path, sessions)
+    faults = [line for session in sessions for line in _faults(session)]
     new, there, more = [], [], []
     updates: list[Update] = []
     older: list[Update] = []
-    for arrival in arrivals:
-        if record.info(arrival.id) is None:
-            new.append(arrival)
+    for session in sessions:
+        if record.info(session.id) is None:
+            new.append(session)
             continue
-        compared = _Compared.of(record, arrival, dated=dated)
+        compared = _Compared.of(record, session, dated=dated)
         faults += compared.faults
         updates += compared.updates
         older += compared.older
         if compared.lacking:
             more.append(compared.lacking)
         elif not compared.updates and not compared.older:
-            there.append(arrival)
+            there.append(session)
     if faults:
         beyond = len(faults) - MOST_FAULTS
         rest = [f"and {beyond} more"] if beyond > 0 else []
@@ -123,10 +123,10 @@ def look(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> Impo
     return ImportPreview(tuple(new), tuple(there), tuple(more), tuple(updates), tuple(older))
 
 
-def _refuse_running(path: Path, arrivals: Sequence[Arrival]) -> None:
-    for arrival in arrivals:
-        if running.is_running(path, arrival.id):
-            first = arrival.rows[0]
+def _refuse_running(path: Path, sessions: Sequence[FileSession]) -> None:
+    for session in sessions:
+        if running.is_running(path, session.id):
+            first = session.rows[0]
             raise MatsideError(
                 f"the session of {shown(first.trainee)}, begun {first.session_start[:16]}, is "
                 "running in another terminal; import the file when it has ended",
@@ -143,21 +143,21 @@ _CLOCK = ("status", "set_start", "started_by", "work_s", "rest_before_s", "recov
 class _Compared(Struct):
     """A session of the record compared with the same one of a file."""
 
-    lacking: Arrival | None = None  # the whole session, where the record lacks sets
+    lacking: FileSession | None = None  # the whole session, where the record lacks sets
     updates: list[Update] = field(default_factory=list)
     older: list[Update] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
 
     @classmethod
-    def of(cls, record: Record, arrival: Arrival, *, dated: bool) -> _Compared:
-        stored = {_set(row): (entry, row) for entry, row in record.numbered_rows(arrival.id)}
-        is_open, events = record.is_open(arrival.id), bool(record.events(arrival.id))
-        rows = [_at_time_of(row, stored) if dated else row for row in arrival.rows]
+    def of(cls, record: Record, session: FileSession, *, dated: bool) -> _Compared:
+        stored = {_set(row): (entry, row) for entry, row in record.numbered_rows(session.id)}
+        is_open, events = record.is_open(session.id), bool(record.events(session.id))
+        rows = [_at_time_of(row, stored) if dated else row for row in session.rows]
         compared = cls()
         first, width = next((old for _, old in stored.values()), None), len(SESSION_COLUMNS)
         if first is not None and first[:width] != rows[0][:width]:
             compared.faults.append(
-                f"session {shown(arrival.id)}: the record has another session with this id; "
+                f"session {shown(session.id)}: the record has another session with this id; "
                 "remove it from the file"
             )
             return compared
@@ -183,7 +183,7 @@ class _Compared(Struct):
             if timed is not None and not _is_same(old, timed):
                 compared._differ(old, timed, entry, events=events and not is_open)
         if missing and not compared.faults:
-            compared._lack(merged, arrival, is_open=is_open)
+            compared._lack(merged, session, is_open=is_open)
         return compared
 
     def _differ(self, old: SetRow, row: SetRow, entry: int, *, events: bool) -> None:
@@ -208,13 +208,13 @@ class _Compared(Struct):
         was_older = stood is not None and (row.corrected == "no" or (when or stood) < stood)
         (self.older if was_older else self.updates).append(one)
 
-    def _lack(self, merged: dict[_Set, SetRow], arrival: Arrival, *, is_open: bool) -> None:
+    def _lack(self, merged: dict[_Set, SetRow], session: FileSession, *, is_open: bool) -> None:
         """Put the sets in order: the file's, then those that only the record has."""
-        places = dict(zip(map(_set, arrival.rows), arrival.places, strict=True))
-        last = max(arrival.places)
+        places = dict(zip(map(_set, session.rows), session.places, strict=True))
+        last = max(session.places)
         order = [*places, *(key for key in merged if key not in places)]
-        self.lacking = Arrival(
-            arrival.id,
+        self.lacking = FileSession(
+            session.id,
             tuple(merged[key] for key in order if key in merged),
             tuple(places.get(key, last) for key in order if key in merged),
             cut_off=is_open,
@@ -281,7 +281,7 @@ def _is_same(old: SetRow, row: SetRow) -> bool:
     return old._replace(**unsaid) == row
 
 
-def _sessions(rows: Iterable[SetRow]) -> list[Arrival]:
+def _sessions(rows: Iterable[SetRow]) -> list[FileSession]:
     """The sessions of a file, in an order in which an export gives the rows back in theirs.
 
     An export orders rows of one place by session, so a session must follow those whose row stands
@@ -303,7 +303,7 @@ def _sessions(rows: Iterable[SetRow]) -> list[Arrival]:
         order = list(TopologicalSorter({id_: after.get(id_, ()) for id_ in found}).static_order())
     except CycleError:  # the file is no export of ours and has no such order
         order = list(found)
-    return [Arrival(id_, tuple(found[id_]), tuple(places[id_])) for id_ in order]
+    return [FileSession(id_, tuple(found[id_]), tuple(places[id_])) for id_ in order]
 
 
 def _place(row: SetRow, own: Sequence[int], before: int) -> int:
@@ -320,35 +320,35 @@ def _place(row: SetRow, own: Sequence[int], before: int) -> int:
     return before if start <= before < start + 1000 else start
 
 
-def _faults(arrival: Arrival) -> list[str]:
-    first = arrival.rows[0]
-    said = f"session {shown(arrival.id) or '(no id)'}"
+def _faults(session: FileSession) -> list[str]:
+    first = session.rows[0]
+    said = f"session {shown(session.id) or '(no id)'}"
     different = [
         name
         for place, name in enumerate(SESSION_COLUMNS)
-        if len({row[place] for row in arrival.rows}) > 1
+        if len({row[place] for row in session.rows}) > 1
     ]
     disagree = f"{said}: its rows disagree about {', '.join(different)}; write one for all"
     lines = [disagree] if different else []
-    if not arrival.id or not trainee_name(first.trainee):
+    if not session.id or not trainee_name(first.trainee):
         lines.append(f"{said}: session_id and trainee are empty; write both")
     elif trainee_name(first.trainee) != first.trainee:
         lines.append(f"{said}: write the trainee as {trainee_name(first.trainee)!r}")
     week = iso_week(datetime.fromisoformat(first.session_start).date())
     if first.iso_week != week:
         lines.append(f"{said}: iso_week is {week} by its date, not {shown(first.iso_week)}")
-    lines += [f"{said}: a control character in {name}; delete it" for name in _uncleaned(arrival)]
-    if len(set(map(_set, arrival.rows))) < len(arrival.rows):
+    lines += [f"{said}: a control character in {name}; delete it" for name in _uncleaned(session)]
+    if len(set(map(_set, session.rows))) < len(session.rows):
         lines.append(f"{said}: a set appears twice; remove one of its lines")
     return lines
 
 
-def _uncleaned(arrival: Arrival) -> list[str]:
+def _uncleaned(session: FileSession) -> list[str]:
     """Columns with characters that no record holds, because they would control a terminal."""
     return [
         name
         for place, name in enumerate(COLUMNS)
-        if any(is_driving(str(row[place])) for row in arrival.rows)
+        if any(is_driving(str(row[place])) for row in session.rows)
     ]
 
 
@@ -368,10 +368,10 @@ def bring_in(
         return
     with Record.open(path) as record, record.writing() as connection:
         _refuse_running(path, found.more)  # it may have been resumed since `look`
-        for arrival in found.new:
-            _insert(connection, arrival, trial=trial)
-        for arrival in found.more:
-            _complete(connection, arrival)
+        for session in found.new:
+            _insert(connection, session, trial=trial)
+        for session in found.more:
+            _complete(connection, session)
         replayed = {session_id for session_id, _, _ in corrections}
         for update in found.updates:
             if not update.events:
@@ -446,16 +446,16 @@ def bring_in_decisions(path: Path, found: Decisions) -> None:
         decisions.bring_in(connection, found.new)
 
 
-def _complete(connection: sqlite3.Connection, arrival: Arrival) -> None:
+def _complete(connection: sqlite3.Connection, session: FileSession) -> None:
     """Write all rows of a session anew; close one that was cut off and delete its events."""
-    (key,) = connection.execute("SELECT key FROM session WHERE id = ?", (arrival.id,)).fetchone()
+    (key,) = connection.execute("SELECT key FROM session WHERE id = ?", (session.id,)).fetchone()
     connection.execute("DELETE FROM set_row WHERE session = ?", (key,))
-    if arrival.cut_off:
+    if session.cut_off:
         connection.execute("DELETE FROM event WHERE session = ?", (key,))
         connection.execute(
             "UPDATE session SET version = version || ', completed' WHERE key = ?", (key,)
         )
-    _put_rows(connection, key, arrival)
+    _put_rows(connection, key, session)
 
 
 def _replace(connection: sqlite3.Connection, update: Update) -> None:
@@ -496,14 +496,14 @@ def _put_right(record: Record, connection: sqlite3.Connection, update: Update) -
     _replace(connection, replace(update, row=row))
 
 
-def _insert(connection: sqlite3.Connection, arrival: Arrival, *, trial: bool) -> None:
-    key = write.insert_session(connection, _info(arrival.rows[0], trial=trial))
-    _put_rows(connection, key, arrival)
+def _insert(connection: sqlite3.Connection, session: FileSession, *, trial: bool) -> None:
+    key = write.insert_session(connection, _info(session.rows[0], trial=trial))
+    _put_rows(connection, key, session)
 
 
-def _put_rows(connection: sqlite3.Connection, key: int, arrival: Arrival) -> None:
-    last = arrival.rows[0].session_start
-    for entry, (row, place) in enumerate(zip(arrival.rows, arrival.places, strict=True), 1):
+def _put_rows(connection: sqlite3.Connection, key: int, session: FileSession) -> None:
+    last = session.rows[0].session_start
+    for entry, (row, place) in enumerate(zip(session.rows, session.places, strict=True), 1):
         last = row.set_start or last
         write.put_row(connection, (key, entry, place), row)
     write.close_without_events(connection, key, datetime.fromisoformat(last))

@@ -150,7 +150,7 @@ class Record(Reader):
         super().__init__(connection, path)
         self.unread = False  # in memory and empty, because the file could not be read
         self._sessions: dict[str, tuple[int, SessionInfo]] = {}
-        self._written: dict[str, write.Written] = {}
+        self._written: dict[str, write.StoredSession] = {}
 
     @classmethod
     def open(cls, path: Path, *, create: bool = True, look: int = files.LOOK_BYTES) -> Self:

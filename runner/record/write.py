@@ -40,7 +40,7 @@ class Conflict(Exception):
     """The record has other events under these numbers: another program keeps the session."""
 
 
-class Written(Struct, frozen=True):
+class StoredSession(Struct, frozen=True):
     """What the record has of a session besides its events, so that only differences are written."""
 
     rows: Rows
@@ -236,10 +236,10 @@ def write_state(
     key: int,
     info: SessionInfo,
     state: State,
-    before: Written | None,
-) -> Written:
+    before: StoredSession | None,
+) -> StoredSession:
     """Bring rows and session to `state`; `before` is what the record has, if known."""
-    written = Written(
+    written = StoredSession(
         {row.entry: (row, place) for row, place in with_places(info, state)},
         _values(state),
         state.workout,

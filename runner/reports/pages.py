@@ -16,7 +16,7 @@ from runner.progress.session_stats import retention_of, session_load
 from runner.progress.week_aims import MuscleWeek, often
 from runner.progress.weeks import HOURS_BETWEEN
 from runner.reports import charts
-from runner.reports.past import Best, Past, Point, SessionBack, Trend, WeekBack, WeekRun
+from runner.reports.past import Best, Past, Point, SessionReview, Trend, WeekReview, WeekSpan
 from runner.reports.roster import Person
 from runner.reports.timeline import columns
 from runner.text import Line, clock, counted_sets, how_many, long_day, short_day, shown, wrapped
@@ -44,8 +44,8 @@ def mark(text: str) -> Line:
 
 def head(past: Past) -> Line:
     """Who and when, in one line."""
-    sets = sum(back.week.sets for back in past.weeks)
-    trained = sum(back.week.sessions for back in past.weeks)
+    sets = sum(review.week.sets for review in past.weeks)
+    trained = sum(review.week.sessions for review in past.weeks)
     period = f"{past.since} to {past.until}, {how_many(trained, 'session')}"
     return (
         (shown(past.trainee), "ink"),
@@ -82,7 +82,7 @@ def _look(past: Past, person: Person | None, today: date) -> Iterator[tuple[str,
         yield "stalled", ", ".join(names)
     if person is not None and person.pain:
         yield "hurting", "; ".join(_hurt(past, where, on) for where, on in person.pain)
-    whole = [back for back in past.weeks if not back.runs(today)]
+    whole = [review for review in past.weeks if not review.runs(today)]
     short = [m for m in (whole[-1].muscles if whole else ()) if m.judged in ("little", "under")]
     if short:
         low = [f"{m.muscle} {m.sets:g} of {(m.target or AIM)[0]:g}" for m in short]
@@ -263,13 +263,13 @@ def _best(best: Best, *, hold: bool) -> str:
 # Weeks and muscles
 
 
-def muscles(past: Past, back: WeekBack, width: int, now: datetime) -> Iterator[Line]:
+def muscles(past: Past, review: WeekReview, width: int, now: datetime) -> Iterator[Line]:
     """One week: every muscle's sets against its band, when it was trained and is due."""
-    yield ((f"Sets in {back.week.iso_week}", "ink"), (_week_dates(back, now), "quiet"))
-    if not back.muscles:
+    yield ((f"Sets in {review.week.iso_week}", "ink"), (_week_dates(review, now), "quiet"))
+    if not review.muscles:
         yield quiet("Nothing was done.")
         return
-    given = [charts.Bar(_bar_label(m), m.sets, m.target or AIM) for m in back.muscles]
+    given = [charts.Bar(_bar_label(m), m.sets, m.target or AIM) for m in review.muscles]
     rows = charts.bars(given, width) if width >= charts.LEAST else [bar.label for bar in given]
     for row in rows:
         yield quiet(row)
@@ -305,23 +305,23 @@ def muscle(past: Past, name: str, width: int) -> Iterator[Line]:
         yield quiet(row)
 
 
-def _week_bar(run: WeekRun, name: str, width: int) -> charts.Bar:
+def _week_bar(run: WeekSpan, name: str, width: int) -> charts.Bar:
     sets = run.sets(name)
-    text = JUDGED[judged(sets, run.band(name))] if run.back.week.sets else "nothing done"
-    label = f"{run.name:{width}} {sets:4.1f} {text}{' (part)' if run.back.partly else ''}"
+    text = JUDGED[judged(sets, run.band(name))] if run.review.week.sets else "nothing done"
+    label = f"{run.name:{width}} {sets:4.1f} {text}{' (part)' if run.review.partly else ''}"
     return charts.Bar(label, sets, run.band(name))
 
 
 def every_muscle(past: Past) -> list[str]:
     """The muscles that any of the weeks names."""
-    return list(dict.fromkeys(m.muscle for back in past.weeks for m in back.muscles))
+    return list(dict.fromkeys(m.muscle for review in past.weeks for m in review.muscles))
 
 
 def weeks(past: Past, width: int, now: datetime) -> Iterator[Line]:
     """Every week, the newest first: sessions against what is aimed at, sets, what was done."""
     for run in reversed(past.week_runs):
-        back = run.back
-        week, aim = back.week, back.planned.sessions
+        review = run.review
+        week, aim = review.week, review.planned.sessions
         if run.first != run.last:
             yield ((run.name, "ink"), (f"   from {run.first}", "quiet"))
             yield quiet("  nothing was done")
@@ -330,17 +330,17 @@ def weeks(past: Past, width: int, now: datetime) -> Iterator[Line]:
         asked = "" if aim is None or how is None else f" ({OFTEN[how]} the plan's {_band(aim)})"
         yield (
             (run.name, "ink"),
-            (_week_dates(back, now), "quiet"),
+            (_week_dates(review, now), "quiet"),
             (f"   {how_many(week.sessions, 'session')}{asked}", "quiet"),
         )
         if not week.sets:
             yield quiet("  nothing was done")
             continue
-        yield from _list(counted_sets(week.sets), _numbers(back.done), width)
+        yield from _list(counted_sets(week.sets), _numbers(review.done), width)
         if week.by_pattern:
             yield from _list("by pattern", _numbers(week.by_pattern), width)
         for word in ("little", "under", "over"):
-            named = [m.muscle for m in back.muscles if m.judged == word]
+            named = [m.muscle for m in review.muscles if m.judged == word]
             if named:
                 yield from _list(JUDGED[word], named, width)
 
@@ -356,9 +356,9 @@ def _list(title: str, items: Sequence[str], width: int) -> Iterator[Line]:
         yield quiet(row)
 
 
-def _week_dates(back: WeekBack, now: datetime) -> str:
-    what = ", so far" if back.runs(now.date()) else ", a part of it" if back.partly else ""
-    return f"   from {back.week.monday}{what}"
+def _week_dates(review: WeekReview, now: datetime) -> str:
+    what = ", so far" if review.runs(now.date()) else ", a part of it" if review.partly else ""
+    return f"   from {review.week.monday}{what}"
 
 
 def _band(pair: tuple[float, float]) -> str:
@@ -371,21 +371,21 @@ def _band(pair: tuple[float, float]) -> str:
 
 def sessions(past: Past, width: int) -> Iterator[Line]:
     """The last sessions in full, the newest first."""
-    for back in past.last:
-        yield from session(back, width)
+    for review in past.last:
+        yield from session(review, width)
         yield NOTHING
 
 
-def session(back: SessionBack, width: int) -> Iterator[Line]:
+def session(review: SessionReview, width: int) -> Iterator[Line]:
     """One session: its measures, then every exercise with its counts."""
-    row = back.row
+    row = review.row
     state = {"yes": "complete", "no": "closed before its end"}.get(row.complete or "", "cut off")
     start = row.session_start[:16].replace("T", " ")
     yield ((f"{start}  {shown(row.session)}", "ink"), (f"   {shown(row.plan)}, {state}", "quiet"))
-    for text in _measures(back):
+    for text in _measures(review):
         yield quiet(f"  {text}")
     rows = []
-    for name, past in back.exercises:
+    for name, past in review.exercises:
         kept = retention_of(past)
         text = "" if kept is None else f"{100 * kept.last:3.0f} {100 * kept.total:3.0f} %"
         unit = " s" if past.measure == "hold" else ""
@@ -396,17 +396,17 @@ def session(back: SessionBack, width: int) -> Iterator[Line]:
         yield quiet(f"  note: {row.note}")
 
 
-def _measures(back: SessionBack) -> Iterator[str]:
-    row = back.row
-    if back.length is not None:
-        yield f"length {clock(back.length.actual)}, forecast {clock(back.length.forecast)}"
+def _measures(review: SessionReview) -> Iterator[str]:
+    row = review.row
+    if review.length is not None:
+        yield f"length {clock(review.length.actual)}, forecast {clock(review.length.forecast)}"
     elif row.length_s is not None:
         yield f"length {clock(row.length_s)}"
     ended = "" if row.session_end is None else _ended(row.session_start, row.session_end)
     if ended:
         yield ended
-    if back.recovery is not None:
-        had, aimed, short = back.recovery.had, back.recovery.aimed, back.recovery.under_least
+    if review.recovery is not None:
+        had, aimed, short = review.recovery.had, review.recovery.aimed, review.recovery.under_least
         under = f", {short} of them under the least" if short else ""
         yield f"recovery {clock(had)} on average, aimed at {clock(aimed)}{under}"
     load = session_load(row.rpe, None if row.length_s is None else row.length_s / 60)

@@ -77,7 +77,7 @@ class Trend(Struct, frozen=True):
     points: tuple[Point, ...]
 
 
-class WeekBack(Struct, frozen=True):
+class WeekReview(Struct, frozen=True):
     """One week, also one in which nothing was done."""
 
     week: Week
@@ -97,12 +97,12 @@ class WeekBack(Struct, frozen=True):
         return self.week.monday == monday_of(day)
 
 
-class WeekRun(Struct, frozen=True):
+class WeekSpan(Struct, frozen=True):
     """One week of the period, or several in a row in which no work set was done."""
 
     first: date  # Monday
     last: date  # Monday of the last week; of a single week the same
-    back: WeekBack  # of several weeks the last one
+    review: WeekReview  # of several weeks the last one
 
     @property
     def name(self) -> str:
@@ -113,14 +113,14 @@ class WeekRun(Struct, frozen=True):
 
     def sets(self, muscle: str) -> float:
         """Sets of a muscle in that week, or in each of these weeks."""
-        return self.back.week.by_muscle.get(muscle, 0.0)
+        return self.review.week.by_muscle.get(muscle, 0.0)
 
     def band(self, muscle: str) -> tuple[float, float]:
         """Sets aimed at: the plan's, else the published ones."""
-        return self.back.planned.target(muscle) or AIM
+        return self.review.planned.target(muscle) or AIM
 
 
-class SessionBack(Struct, frozen=True):
+class SessionReview(Struct, frozen=True):
     """One session in full."""
 
     row: SessionRow
@@ -153,8 +153,8 @@ class Past(Struct, frozen=True):
     asked: bool  # the period was asked for
     sessions: tuple[SessionRow, ...]
     trends: tuple[Trend, ...]
-    weeks: tuple[WeekBack, ...]
-    last: tuple[SessionBack, ...]  # newest first
+    weeks: tuple[WeekReview, ...]
+    last: tuple[SessionReview, ...]  # newest first
     bests: tuple[Best, ...]  # of the whole record to the end of the period
     names: Mapping[str, str]  # exercise id -> name, also of those in bests alone
     trained: Mapping[str, TrainedMuscle]
@@ -163,31 +163,31 @@ class Past(Struct, frozen=True):
     pains: tuple[Pain, ...]  # sessions in which an exercise hurt
 
     @property
-    def week_runs(self) -> list[WeekRun]:
+    def week_runs(self) -> list[WeekSpan]:
         """Every week of the period, oldest first; weeks without a work set in a row as one."""
-        runs: list[WeekRun] = []
+        runs: list[WeekSpan] = []
         if not self.weeks:
             return runs
 
-        def add(first: date, last: date, back: WeekBack) -> None:
-            if runs and not back.week.sets and not runs[-1].back.week.sets:
+        def add(first: date, last: date, review: WeekReview) -> None:
+            if runs and not review.week.sets and not runs[-1].review.week.sets:
                 first = runs.pop().first
-            runs.append(WeekRun(first, last, back))
+            runs.append(WeekSpan(first, last, review))
 
         one = timedelta(weeks=1)
         begin, end = monday_of(self.since), monday_of(self.until)
         known, newest = self.weeks[0].week.monday, self.weeks[-1].week.monday
         if begin < known:
             add(begin, known - one, _empty(known - one, self.weeks[0].planned))
-        for back in self.weeks:
-            add(back.week.monday, back.week.monday, back)
+        for review in self.weeks:
+            add(review.week.monday, review.week.monday, review)
         if newest < end:
             add(newest + one, end, _empty(end, self.weeks[-1].planned))
         return runs
 
 
-def _empty(monday: date, planned: Planned) -> WeekBack:
-    return WeekBack(Week(iso_week(monday), 0, 0, {}, {}), planned, (), {}, partly=False)
+def _empty(monday: date, planned: Planned) -> WeekReview:
+    return WeekReview(Week(iso_week(monday), 0, 0, {}, {}), planned, (), {}, partly=False)
 
 
 def look_back(
@@ -272,7 +272,7 @@ def _weeks(
     period: Period,
     sessions: Sequence[SessionRow],
     rows: Sequence[SetRow],
-) -> Iterator[WeekBack]:
+) -> Iterator[WeekReview]:
     known = {week.iso_week: (week, plan) for week, plan in weeks_of_record(record, trainee, period)}
     done: dict[str, dict[tuple[str, str, int], str]] = {}
     for row in rows:
@@ -289,7 +289,7 @@ def _weeks(
         partly = (since is not None and week.monday < since) or (
             until is not None and until < week.monday + timedelta(days=6)
         )
-        yield WeekBack(
+        yield WeekReview(
             week,
             planned,
             tuple(s for s in sessions if s.iso_week == name),
@@ -300,7 +300,7 @@ def _weeks(
 
 def _in_full(
     record: Record, rows: Sequence[SetRow], sessions: Sequence[SessionRow]
-) -> Iterator[SessionBack]:
+) -> Iterator[SessionReview]:
     by_session: dict[str, list[SetRow]] = {}
     for row in rows:
         by_session.setdefault(row.session_id, []).append(row)
@@ -313,7 +313,7 @@ def _in_full(
         text = record.plan_text(session.plan_hash)
         workout = as_it_was(text, session.plan, session.session)
         past = sessions_of(of_session)
-        yield SessionBack(
+        yield SessionReview(
             session,
             tuple((names[exercise], done[0]) for (exercise, _), done in past.items()),
             _length(record, session, workout, changed),

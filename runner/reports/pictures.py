@@ -19,7 +19,7 @@ from runner.errors import Exit, MatsideError
 from runner.law.weekly_sets import judged
 from runner.output import new_file, refuse_to_replace
 from runner.reports import charts, pages, svg
-from runner.reports.past import Past, Point, Trend, WeekRun
+from runner.reports.past import Past, Point, Trend, WeekSpan
 from runner.reports.timeline import clipped
 from runner.text import shown
 
@@ -291,7 +291,7 @@ def _week_panel(
     root: ET.Element,
     corner: tuple[float, float],
     muscle: str,
-    runs: Sequence[WeekRun],
+    runs: Sequence[WeekSpan],
     most: float,
 ) -> None:
     left, right, top, bottom = _INSIDE
@@ -323,10 +323,10 @@ def _week_panel(
             svg.text(root, (x, frame.bottom + 13), last, size="10")
 
 
-def _verdict(muscle: str, runs: Sequence[WeekRun], today: date | None) -> str:
+def _verdict(muscle: str, runs: Sequence[WeekSpan], today: date | None) -> str:
     """The last whole week's sets against the band, in words."""
-    over = [run for run in runs if today is None or not run.back.runs(today)]
-    whole = [run for run in over if not run.back.partly]
+    over = [run for run in runs if today is None or not run.review.runs(today)]
+    whole = [run for run in over if not run.review.partly]
     if not whole:
         return "no whole week"
     run = whole[-1]

@@ -43,7 +43,7 @@ BACK: Final = timedelta(weeks=12)
 
 
 MOST_PLANS: Final = 64  # kept in mind at once; our choice
-Personally = Callable[[str, str], Plan | None]  # of a trainee's name and a plan's title
+PersonalPlans = Callable[[str, str], Plan | None]  # of a trainee's name and a plan's title
 
 
 class Person(NamedTuple):
@@ -108,7 +108,7 @@ def roster(
     record: Record,
     now: datetime,
     plans: Sequence[Plan] = (),
-    personal: Personally = lambda *_: None,
+    personal: PersonalPlans = lambda *_: None,
 ) -> list[Person]:
     """Everybody in the record, or who ran one of `plans` last; those who need a look first.
 
@@ -124,7 +124,7 @@ def person(
     name: str,
     now: datetime,
     wanted: Mapping[str, Plan] = NO_PLANS,
-    personal: Personally = lambda *_: None,
+    personal: PersonalPlans = lambda *_: None,
 ) -> Person | None:
     """One of them; None for who ran none of the plans `wanted` last, where some are."""
     today = now.date()

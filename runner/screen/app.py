@@ -42,7 +42,7 @@ from runner.live.controller import (
 from runner.live.driver import SettledEvent
 from runner.live.session_setup import Live, Opening
 from runner.live.session_summary import Section as Brought
-from runner.live.sound_controls import Hearing, Wanted
+from runner.live.sound_controls import Hearing, SoundOptions
 from runner.planning.shorten import end_of
 from runner.progress.layoff import BEFORE_THE_START
 from runner.screen import pages
@@ -93,7 +93,7 @@ class LiveApp(FullScreen):
         *,
         resume: bool | None,
         yes: bool,
-        wanted: Wanted | None = None,
+        wanted: SoundOptions | None = None,
         beside: bool = False,
     ) -> None:
         """`beside`: a thread writes what happens."""
@@ -114,7 +114,7 @@ class LiveApp(FullScreen):
         self._alarm: Timer | None = None
         self._mat: Mat | None = None
         self._since = math.inf  # keys that came before there was anything to see do nothing
-        self._lasting: tuple[State, pages.Lasts] | None = None  # how long what has been taken takes
+        self._known_lengths: tuple[State, pages.SessionLengths] | None = None  # with offers taken
 
     # Start and end
 
@@ -341,7 +341,7 @@ class LiveApp(FullScreen):
             return pages.ready(
                 session.opening,
                 state,
-                self._lasts(state),
+                self._lengths(state),
                 sound=(
                     hearing.player.notice(pointer=False),
                     hearing.voice_notice(pointer=False),
@@ -360,21 +360,21 @@ class LiveApp(FullScreen):
             )
         return ()
 
-    def _lasts(self, state: State) -> pages.Lasts:
+    def _lengths(self, state: State) -> pages.SessionLengths:
         """How long it will take, worked out once for what has been taken."""
-        if self._lasting is None or self._lasting[0] is not state:
+        if self._known_lengths is None or self._known_lengths[0] is not state:
             taken = planned = end_of(state, 0.0)
             if state.taken:
                 base = initial(state.planned or state.workout, self.controller.opening.baseline)
                 planned = end_of(base, 0.0)
-            self._lasting = (state, pages.Lasts(planned, taken))
-        return self._lasting[1]
+            self._known_lengths = (state, pages.SessionLengths(planned, taken))
+        return self._known_lengths[1]
 
     def _over_by(self, state: State) -> str:
         """How long it will take, and until when, if it is started now."""
         if state.phase != "ready":
             return ""
-        seconds = self._lasts(state).taken
+        seconds = self._lengths(state).taken
         then = self.controller.opening.clock.local() + timedelta(seconds=seconds)
         return f"{pages.minutes(seconds)} min, done by {then:%H:%M}"
 
@@ -571,7 +571,7 @@ class LiveApp(FullScreen):
 
 
 def run_screen(
-    opening: Opening, *, resume: bool | None, yes: bool, wanted: Wanted
+    opening: Opening, *, resume: bool | None, yes: bool, wanted: SoundOptions
 ) -> tuple[int, Live | None]:
     """Run a session on the full screen; (exit code, the session)."""
     app = LiveApp(opening, resume=resume, yes=yes, wanted=wanted, beside=True)

@@ -60,7 +60,7 @@ class Overlay(ModalScreen[Result]):
         return False
 
 
-class Typed(Overlay[None]):
+class LineDialog(Overlay[None]):
     """What has one line to type in."""
 
     def __init__(self, text: str = "") -> None:
@@ -84,7 +84,7 @@ class Typed(Overlay[None]):
         return True
 
 
-class AskLine(Typed):
+class AskLine(LineDialog):
     """One line to type. `take` gets the text and returns a refusal, or None when it is content.
 
     What is typed and not entered is kept in `drafts`, by the label, and stands there again.
@@ -158,7 +158,7 @@ class AskLine(Typed):
         self.dismiss(None)
 
 
-class PainPlace(Typed):
+class PainPlace(LineDialog):
     """Where it hurts, once the exercise has been ended. Nothing typed: no place.
 
     The remote answers too: next is enter, previous undoes. `meet` gets what is asked for next.
@@ -257,7 +257,7 @@ class Question(Overlay[bool]):
         event.stop()
 
 
-class Hanging:
+class HangingLines:
     """Lines that go on below their own text: what is explained stands in a column of its own."""
 
     def __init__(self, lines: Sequence[str]) -> None:
@@ -293,7 +293,7 @@ class Page(Overlay[None]):
         """Title and lines."""
         with VerticalScroll():
             how = self.HOW if self._again is None else self.MORE
-            yield Static(Hanging((f"{self._title}   ({how})", "", *self._lines)))
+            yield Static(HangingLines((f"{self._title}   ({how})", "", *self._lines)))
 
     def took(self, event: Key) -> bool:
         """Every key but those that scroll."""

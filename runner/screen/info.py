@@ -226,7 +226,7 @@ def wrapped(text: str, cells: int) -> list[str]:
 
 def _beyond(view: View, width: int, height: int) -> list[Line]:
     """What comes after, the last sessions, and the muscles as they recover."""
-    found = view.beyond
+    found = view.roomy_extras
     lists: list[tuple[str, list[Line]]] = [
         ("After that", [((f"{rest:>5}  ", "quiet"), (text, "ink")) for rest, text in found.then]),
         ("Last times", [((f"{day:>6}  ", "quiet"), (text, "ink")) for day, text in found.lately]),
@@ -251,9 +251,9 @@ def _beyond(view: View, width: int, height: int) -> list[Line]:
 
 def _bars(view: View) -> list[Line]:
     """A bar for each muscle, full once the law lets it work again."""
-    wide = max((cell_len(one.muscle) for one in view.beyond.recovering), default=0)
+    wide = max((cell_len(one.muscle) for one in view.roomy_extras.recovering), default=0)
     rows: list[Line] = []
-    for one in view.beyond.recovering:
+    for one in view.roomy_extras.recovering:
         rested = one.had_s is None or one.had_s >= one.of_s
         full = _BAR if rested else (one.had_s or 0) * _BAR // one.of_s
         times = " rested" if rested else f" {clock(one.had_s or 0)} of {clock(one.of_s)}"

@@ -205,7 +205,7 @@ READY = 9  # columns of the words in front of the lines of the ready page
 _RANGE = 4  # the cell of today's table that gives way first
 
 
-class Lasts(Struct, frozen=True):
+class SessionLengths(Struct, frozen=True):
     """The forecast length of the session in seconds: as planned, and with what is taken."""
 
     planned: float
@@ -213,7 +213,13 @@ class Lasts(Struct, frozen=True):
 
 
 def ready(
-    opening: Opening, state: State, lasts: Lasts, *, sound: Sequence[str], asks: bool, late: str
+    opening: Opening,
+    state: State,
+    lengths: SessionLengths,
+    *,
+    sound: Sequence[str],
+    asks: bool,
+    late: str,
 ) -> tuple[Section, ...]:
     """Before the start: what to bring, what is done, what is offered, what to take care of.
 
@@ -225,7 +231,7 @@ def ready(
         _ready_section("", checks(opening), spare=True),
         Section("TODAY", tuple(_today(opening, state)), "table", READY, _RANGE, scrolls=True),
         _ready_section("LATE", [f"{late}{LEAVE_OUT}"] if late else [], role="caution"),
-        Section("OFFERED", tuple(_offered(opening, state, lasts)), label=READY),
+        Section("OFFERED", tuple(_offered(opening, state, lengths)), label=READY),
         Section("CARE", tuple(_care(opening, asks=asks)), label=READY),
         _ready_section("", _offer_cautions(opening), role="caution", spare=True),
         _ready_section("SOUND", [APART.join(_said_of(text) for text in sound)] if sound else []),
@@ -317,7 +323,7 @@ def _last(opening: Opening, state: State, exercise: Exercise, work: Sequence[Pla
     return "new level" if any(name == exercise.id for name, _ in past) else "new"
 
 
-def _offered(opening: Opening, state: State, lasts: Lasts) -> Iterator[Line]:
+def _offered(opening: Opening, state: State, lengths: SessionLengths) -> Iterator[Line]:
     """What may be taken, the keys that take it, and why; of what is taken, what it changes."""
     for offer in opening.baseline.offers:
         key, taken = key_of(offer.kind), offer.kind in state.taken
@@ -334,7 +340,7 @@ def _offered(opening: Opening, state: State, lasts: Lasts) -> Iterator[Line]:
             changed = (
                 f"{sets} sets instead of {before}" if sets != before else how_many(sets, "set")
             )
-            now, planned = minutes(lasts.taken), minutes(lasts.planned)
+            now, planned = minutes(lengths.taken), minutes(lengths.planned)
             length = f"{now} min" if now == planned else f"{now} instead of {planned} min"
             yield (("     ", "ink"), (f"taken: {changed}, {length} · {key} gives it back", "mark"))
         elif offer.kind != LEVEL_FINDING_WORD:  # level finding says why in its line

@@ -29,7 +29,7 @@ from runner.screen.keys import (
     list_rows,
 )
 from runner.screen.layout import PLANS, Area, Layout, is_roomy, layout
-from runner.screen.view import Beyond, View, aimed, clock, labels, large, small, target, word
+from runner.screen.view import RoomyExtras, View, aimed, clock, labels, large, small, target, word
 from runner.session.count_field import EntryLine
 from runner.session.feedback import APART
 from runner.session.state import Phase
@@ -52,7 +52,7 @@ _BESIDE = 2  # columns between a name and the number beside it
 def paint(view: View, cols: int, rows: int) -> list[Line]:
     """The whole screen for this view."""
     if not is_roomy(cols, rows):
-        view = replace(view, beyond=Beyond())
+        view = replace(view, roomy_extras=RoomyExtras())
     areas = _fitting(view, _areas(view, cols, rows))
     canvas: list[list[tuple[int, Line]]] = [[] for _ in range(rows)]
     for area in areas.values():

@@ -16,7 +16,7 @@ from runner.law.weekly_sets import sets_text
 from runner.live.clock import FastClock
 from runner.live.controller import MAIN
 from runner.live.rehearsal import Rehearsal, speak_or_not
-from runner.live.sound_controls import Wanted
+from runner.live.sound_controls import SoundOptions
 from runner.screen import pages
 from runner.screen.app import FAILED, LiveApp
 from runner.screen.full_screen import run
@@ -64,7 +64,7 @@ class RehearsalApp(LiveApp):
             raise TypeError("a rehearsal runs on a FastClock")
         self.clock: FastClock = opening.clock
         # Begin acknowledges nothing here, so nobody has to read to the end first.
-        wanted = Wanted(mute=mute, voice=voice if self.clock.speed == 1 else "off")
+        wanted = SoundOptions(mute=mute, voice=voice if self.clock.speed == 1 else "off")
         super().__init__(opening, resume=False, yes=True, wanted=wanted)
         speak_or_not(self.controller)
 
@@ -99,8 +99,8 @@ class RehearsalApp(LiveApp):
         if state.phase != "ready":
             over = state.phase in ("wrap-up", "closed")
             return (Section("", tuple(_over(state))),) if over else ()
-        lasts = self._lasts(state)
-        ready = pages.ready(self.controller.opening, state, lasts, sound=(), asks=False, late="")
+        lengths = self._lengths(state)
+        ready = pages.ready(self.controller.opening, state, lengths, sound=(), asks=False, late="")
         return (Section("", (*_about(), ())), *(one for one in ready if one.title != "NEW"))
 
     def real_waits(

@@ -53,7 +53,7 @@ class Bout(Struct, frozen=True):
     caution: str = ""
 
 
-class Recovering(Struct, frozen=True):
+class MuscleRecovery(Struct, frozen=True):
     """One main muscle of the block: seconds since it last worked, of those it is to have."""
 
     muscle: str  # with its side, where one side alone has worked
@@ -61,12 +61,12 @@ class Recovering(Struct, frozen=True):
     of_s: int
 
 
-class Beyond(Struct, frozen=True):
+class RoomyExtras(Struct, frozen=True):
     """What only a large terminal has room for."""
 
     then: tuple[tuple[str, str], ...] = ()  # rests, and the sets behind them
     lately: tuple[tuple[str, str], ...] = ()  # dates, and this exercise's counts at this level
-    recovering: tuple[Recovering, ...] = ()
+    recovering: tuple[MuscleRecovery, ...] = ()
 
 
 class Section(Struct, frozen=True):
@@ -104,7 +104,7 @@ class View(Struct, frozen=True):
     remaining_s: int | None = None  # of the whole, by the forecast
     lasted_s: int | None = None  # of the whole, once it is over
     over_by: str = ""  # before the start: how long it takes, and until when
-    beyond: Beyond = Beyond()
+    roomy_extras: RoomyExtras = RoomyExtras()
     moves: tuple[str, ...] = ()  # of warm-up or cool-down
     page: tuple[Section, ...] = ()  # of ready, wrap-up and closed
     scroll: int = 0  # lines of the page above the first one shown
@@ -239,7 +239,7 @@ def present(state: State, now: float, extras: Extras) -> View:
         remaining_s=_remaining(state, now, extras.finish),
         lasted_s=floor(state.lasted) if state.phase in ("wrap-up", "closed") else None,
         over_by=extras.over_by,
-        beyond=_beyond(state, now, extras) if extras.roomy else Beyond(),
+        roomy_extras=_roomy_extras(state, now, extras) if extras.roomy else RoomyExtras(),
         moves=moves,
         page=extras.page,
         scroll=extras.scroll,
@@ -389,13 +389,13 @@ def _remaining(state: State, now: float, at: float | None) -> int | None:
     return max(ceil(at - now), 0)
 
 
-def _beyond(state: State, now: float, extras: Extras) -> Beyond:
+def _roomy_extras(state: State, now: float, extras: Extras) -> RoomyExtras:
     coming = state.coming
     if coming is None or state.phase not in ("rest", "set", "paused"):
-        return Beyond()
+        return RoomyExtras()
     lately = () if extras.past is None else tuple(_lately(extras.past, coming[0]))
     recovering = tuple(_recovering(state, now))
-    return Beyond(tuple(_then(state, now)), lately, recovering)
+    return RoomyExtras(tuple(_then(state, now)), lately, recovering)
 
 
 _SET = 12  # columns of a set's name: seven letters, two digits, and blanks
@@ -428,10 +428,10 @@ def _lately(past: Past, planned_set: PlannedSet) -> Iterator[tuple[str, str]]:
     return iter(found[-LATELY:])
 
 
-def _recovering(state: State, now: float) -> Iterator[Recovering]:
+def _recovering(state: State, now: float) -> Iterator[MuscleRecovery]:
     for muscle, side, had, of in aims.recovering(state, now):
         name = muscle if side == "both" else f"{muscle} {side}"
-        yield Recovering(name, None if had is None else floor(had), floor(of))
+        yield MuscleRecovery(name, None if had is None else floor(had), floor(of))
 
 
 def level_text(exercise: Exercise, level: Level) -> str:

@@ -51,7 +51,7 @@ BY_CLOCK: Mapping[Kind, EntryDoing] = {
 }
 
 
-class Asked(Struct, frozen=True):
+class AskedCount(Struct, frozen=True):
     """The set for which a field takes a count. Counts are repetitions, or seconds of a hold."""
 
     label: str  # which set: `PRESS 2`, `ROW L 1`
@@ -65,7 +65,7 @@ class Asked(Struct, frozen=True):
     was: str = ""  # for a correction: the present count
 
 
-class Saved(Struct, frozen=True):
+class SavedCount(Struct, frozen=True):
     """A count to hand on, and a remark about it ("" for none)."""
 
     entry: Command
@@ -75,7 +75,7 @@ class Saved(Struct, frozen=True):
 class EntryLine(Struct, frozen=True):
     """What the field holds for one set; `message` is a refusal or a question about it."""
 
-    asked: Asked
+    asked: AskedCount
     text: str = ""
     mode: Mode = "untouched"  # "value": opened by the remote, which steps it up and down
     message: str = ""
@@ -150,7 +150,7 @@ class EntryLine(Struct, frozen=True):
         }
         return changed[doing]()
 
-    def save(self) -> tuple[EntryLine, Saved | None]:
+    def save(self) -> tuple[EntryLine, SavedCount | None]:
         """The typed count, read; or the line again with a reason or a question.
 
         An untouched line does nothing: no stray key ever saves a count.
@@ -169,7 +169,9 @@ class EntryLine(Struct, frozen=True):
         entry: Command = read
         if self.asked.was:
             entry = Fix(self.asked.entry, read.measure, read.counts[0])
-        return replace(self, message="", doubted=False, anew=True), Saved(entry, self._remark(read))
+        return replace(self, message="", doubted=False, anew=True), SavedCount(
+            entry, self._remark(read)
+        )
 
     def refused(self, reason: str) -> EntryLine:
         """The line as it is, with the reason why it was refused."""
@@ -201,10 +203,10 @@ class EntryLine(Struct, frozen=True):
         return f"Over {over}: this level is too light."
 
 
-def asked_of(state: State, row: Row) -> Asked:
+def asked_of(state: State, row: Row) -> AskedCount:
     """What the field asks for a row without a count, or with one to correct."""
     exercise = state.exercise(row)
-    return Asked(
+    return AskedCount(
         label=entries.set_name(state, row),
         measure=exercise.measure,
         suggestion=entries.suggestion(state, row),

@@ -415,7 +415,7 @@ Cues = Sequence[tuple[float, float]]  # coming cues: (instant, length), in secon
 Length = Callable[[str], float | None]  # length of a rendered text; None where it is not rendered
 
 
-class Placed(Struct, frozen=True):
+class PlacedPhrase(Struct, frozen=True):
     """A phrase with its instant: begins at `at`, is said as `text`, ends at `end`."""
 
     at: float
@@ -424,7 +424,9 @@ class Placed(Struct, frozen=True):
     phrase: Phrase
 
 
-def place(phrases: Iterable[Phrase], cues: Cues, length: Length, free: float) -> Placed | None:
+def place(
+    phrases: Iterable[Phrase], cues: Cues, length: Length, free: float
+) -> PlacedPhrase | None:
     """The phrase to begin next, or None; nothing begins before `free`.
 
     Of two that could begin at the same time, the first in the list does.
@@ -433,14 +435,14 @@ def place(phrases: Iterable[Phrase], cues: Cues, length: Length, free: float) ->
     return min(found, key=lambda one: one.at, default=None)
 
 
-def _placed(phrase: Phrase, cues: Cues, length: Length, free: float) -> Placed | None:
+def _placed(phrase: Phrase, cues: Cues, length: Length, free: float) -> PlacedPhrase | None:
     for text in phrase.texts:
         lasts = length(text)
         if lasts is None:
             continue
         at = _fits(lasts, cues, max(phrase.at, free))
         if at <= phrase.latest:
-            return Placed(at, at + lasts, text, phrase)
+            return PlacedPhrase(at, at + lasts, text, phrase)
     return None
 
 

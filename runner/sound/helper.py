@@ -150,7 +150,7 @@ def _returned() -> None:
         signal.setitimer(signal.ITIMER_REAL, 0.0)
 
 
-class Desk:
+class CommandLoop:
     """Does what the lines ask of a backend, and answers them."""
 
     def __init__(
@@ -244,11 +244,11 @@ class Desk:
         self._backend.say(self._phrases / file, text)
 
 
-def _serve(desk: Desk) -> None:
-    for line in _lines(desk.look):
-        desk.obey(line)
+def _serve(loop: CommandLoop) -> None:
+    for line in _lines(loop.look):
+        loop.obey(line)
     until = time.monotonic() + FINISH_S
-    while desk.look() and time.monotonic() < until:
+    while loop.look() and time.monotonic() < until:
         time.sleep(_TICK_S)
 
 
@@ -301,7 +301,7 @@ def main(argv: list[str], make: Make = make_backend) -> NoReturn:
         )  # the parent may have ignored this signal, which is inherited
     backend, lengths = _prepare(options, make, replies)
     replies.say("ready")
-    _serve(Desk(backend, replies, options.phrases, lengths, options.lead))
+    _serve(CommandLoop(backend, replies, options.phrases, lengths, options.lead))
     backend.close()
     _end(0)
 

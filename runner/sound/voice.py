@@ -36,7 +36,7 @@ MOST = 2000  # phrases of a session; our choice, more than any session has
 LONGEST = 300  # letters of a phrase
 
 
-class Patience(Struct, frozen=True):
+class RenderLimits(Struct, frozen=True):
     """How long to wait, in seconds, and how often to try (our choice)."""
 
     ready_s: float = 10.0  # from the start of an engine to its first reply
@@ -44,7 +44,7 @@ class Patience(Struct, frozen=True):
     fails: int = 3  # phrases in a row that could not be made; then the engine is given up
 
 
-class Rendered(NamedTuple):
+class RenderedPhrase(NamedTuple):
     """A rendered phrase: its file in the folder, and its length in seconds."""
 
     file: str
@@ -58,15 +58,15 @@ class Renderer:
         self,
         engines: Sequence[Engine],
         folder: Path,
-        patience: Patience | None = None,
+        limits: RenderLimits | None = None,
     ) -> None:
         self.engines = engines
         self.why: dict[int, str] = {}
         self.at: int | None = None  # index of the engine in use; the number of engines: none works
         self.version = ""
-        self.done: dict[str, Rendered] = {}
+        self.done: dict[str, RenderedPhrase] = {}
         self._folder = folder
-        self._patience = patience or Patience()
+        self._patience = limits or RenderLimits()
         self._wake = threading.Condition()
         self._soon: deque[str] = deque()
         self._later: deque[Iterator[str]] = deque()
@@ -159,7 +159,7 @@ class Renderer:
             if reply[0] == "ok":
                 fails = 0
                 with suppress(ValueError, IndexError):
-                    self.done[text] = Rendered(reply[2], float(reply[3]))
+                    self.done[text] = RenderedPhrase(reply[2], float(reply[3]))
             elif reply[0] == "fail":
                 fails += 1
                 self.failed[text] = reply[2]
@@ -237,11 +237,11 @@ class Voice:
     """Speaks through `player`. One thread asks; any thread may call the rest."""
 
     def __init__(
-        self, player: Player, environ: Mapping[str, str], patience: Patience | None = None
+        self, player: Player, environ: Mapping[str, str], limits: RenderLimits | None = None
     ) -> None:
         self._player = player
         found, self._faults = engines(environ)
-        self._renderer = Renderer(found, phrase_folder(environ), patience)
+        self._renderer = Renderer(found, phrase_folder(environ), limits)
         self._started = False
         self._last_notice: str | None = None
 

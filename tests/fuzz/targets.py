@@ -289,12 +289,12 @@ def _bring_in(rows: list[SetRow]) -> None:
     with _folder() as folder:
         path = folder / "record.db"
         with Record.open(path) as record:
-            look = importing.look(record, rows)
+            look = importing.preview(record, rows)
         importing.bring_in(path, look, trial=False)
         with Record.open_readonly(path) as record:
             if Counter(record.rows()) != Counter(rows):
                 raise FoundError("rows brought in are others")
-            if importing.look(record, rows).new:
+            if importing.preview(record, rows).new:
                 raise FoundError("brought in twice, they are there twice")
 
 

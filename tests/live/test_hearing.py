@@ -10,14 +10,16 @@ from pathlib import Path
 
 import pytest
 
-from runner.live.sound_controls import Hearing, Wanted, voice_mode
+from runner.live.sound_controls import Hearing, SoundOptions, voice_mode
 from runner.sound.player import Player
 from tests.sound.fakes import SOON_S, noted
 from tests.sound.speakers import fake_engine
 
 
 @contextmanager
-def hearing(folder: Path, wanted: Wanted | None = None, **environment: str) -> Iterator[Hearing]:
+def hearing(
+    folder: Path, wanted: SoundOptions | None = None, **environment: str
+) -> Iterator[Hearing]:
     environ = {
         "MATSIDE_SOUND": f"recording:{folder / 'heard'}",
         "MATSIDE_CACHE": str(folder / "cache"),
@@ -48,7 +50,7 @@ def test_options_go_before_the_environment(tmp_path: Path) -> None:
     with hearing(tmp_path, **environment) as heard:
         assert heard.speaker.mode == "on"
         assert (heard.player.volume, heard.player.voice_volume) == (60, 40)
-    wanted = Wanted(voice="names", volume=0, voice_volume=100)
+    wanted = SoundOptions(voice="names", volume=0, voice_volume=100)
     with hearing(tmp_path, wanted, **environment) as heard:
         assert heard.speaker.mode == "names"
         assert (heard.player.volume, heard.player.voice_volume) == (0, 100)
@@ -80,7 +82,7 @@ def test_the_key_goes_from_one_mode_to_the_next(tmp_path: Path) -> None:
 
 
 def test_a_muted_voice_comes_back_with_the_sound(tmp_path: Path) -> None:
-    with hearing(tmp_path, Wanted(voice="on", mute=True)) as heard:
+    with hearing(tmp_path, SoundOptions(voice="on", mute=True)) as heard:
         assert heard.voice_notice() == "Voice: on, once sound is on again."
         heard.toggle_sound()
         assert heard.player.settled(SOON_S)
@@ -89,7 +91,7 @@ def test_a_muted_voice_comes_back_with_the_sound(tmp_path: Path) -> None:
 
 
 def test_no_voice_is_told_once(tmp_path: Path) -> None:
-    with hearing(tmp_path, Wanted(voice="on"), MATSIDE_VOICE_BY="windows-speech") as heard:
+    with hearing(tmp_path, SoundOptions(voice="on"), MATSIDE_VOICE_BY="windows-speech") as heard:
         assert heard.voice.wait_for(lambda: heard.voice.none, SOON_S)
         assert heard.player.settled(SOON_S)
         told = [heard.news() for _ in range(4)]
@@ -110,7 +112,7 @@ def test_what_a_key_or_word_has_told_is_no_news(tmp_path: Path) -> None:
 
 
 def test_muted_nothing_is_started_until_it_is_not(tmp_path: Path) -> None:
-    with hearing(tmp_path, Wanted(mute=True, voice="on")) as heard:
+    with hearing(tmp_path, SoundOptions(mute=True, voice="on")) as heard:
         assert heard.speaker.mode == "off"
         assert not heard.voice._renderer._thread.is_alive()
         assert heard.next_mode() == "Voice: names only, once sound is on again."
@@ -138,7 +140,7 @@ def test_words_say_what_is_to_be_heard(tmp_path: Path) -> None:
 def test_it_is_looked_for_a_way_and_a_voice_until_both_are_known(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with hearing(tmp_path, Wanted(voice="on"), MATSIDE_VOICE_BY="windows-speech") as heard:
+    with hearing(tmp_path, SoundOptions(voice="on"), MATSIDE_VOICE_BY="windows-speech") as heard:
         assert heard.player.settled(SOON_S)
         assert heard.voice.wait_for(lambda: heard.voice.none, SOON_S)
         assert not heard.looking
@@ -148,7 +150,7 @@ def test_it_is_looked_for_a_way_and_a_voice_until_both_are_known(
         heard.speak("on")
         assert heard.voice.wait_for(lambda: heard.voice.engine == "say", SOON_S)
         assert not heard.looking
-    with hearing(tmp_path, Wanted(mute=True, voice="on")) as heard:
+    with hearing(tmp_path, SoundOptions(mute=True, voice="on")) as heard:
         assert not heard.looking
     monkeypatch.setattr(Player, "start", lambda _: None)
     with hearing(tmp_path) as heard:
@@ -199,7 +201,7 @@ def last_noted(file: Path) -> str:
 
 
 def test_volume_goes_down_in_steps_and_then_up_to_full(tmp_path: Path) -> None:
-    with hearing(tmp_path, Wanted(volume=70, voice_volume=20)) as heard:
+    with hearing(tmp_path, SoundOptions(volume=70, voice_volume=20)) as heard:
         assert [heard.quieter() for _ in range(4)] == [
             "Volume 60 of 100.", "Volume 40 of 100.", "Volume 20 of 100.", "Volume 100 of 100.",
         ]  # fmt: skip

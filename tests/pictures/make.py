@@ -16,7 +16,7 @@ from tempfile import TemporaryDirectory
 from unittest.mock import patch
 
 from runner.live.session_setup import prepare
-from runner.live.sound_controls import Wanted
+from runner.live.sound_controls import SoundOptions
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan
 from runner.plan.library import find_plan
@@ -60,7 +60,7 @@ async def picture() -> str:
         opening = prepare("kestrel-hut", data=Path(data), trainee="Ada", clock=clock, session="A")
         # What the terminal here lacks in colours is none of the picture's business.
         with patch.dict(os.environ, TERM="xterm-256color", COLORTERM="truecolor", NO_COLOR=""):
-            app = LiveApp(opening, resume=None, yes=True, wanted=Wanted(mute=True))
+            app = LiveApp(opening, resume=None, yes=True, wanted=SoundOptions(mute=True))
         # Else it would depend on how long this takes whether the sound's news are in the picture.
         with opening.record, patch("runner.screen.app.SOUND_LOOK", 3600.0):
             return _without_fonts(await _in_a_rest(app, clock))

@@ -99,7 +99,7 @@ def test_each_start_says_it_in_one_line(tmp_path: Path, capsys: pytest.CaptureFi
 def test_the_ready_sheet_says_it(tmp_path: Path) -> None:
     tmp_path.chmod(0o755)
     opening = prepare("demo", data=tmp_path, trainee="Ada", clock=ManualClock())
-    state, lasts = initial(opening.workout, opening.baseline), pages.Lasts(0.0, 0.0)
+    state, lasts = initial(opening.workout, opening.baseline), pages.SessionLengths(0.0, 0.0)
     page = pages.ready(opening, state, lasts, sound=(), asks=False, late="")
     lines = ["".join(text for text, _ in line) for part in page for line in part.lines]
     assert [line for line in lines if line.endswith(f"chmod 700 {tmp_path}")]

@@ -35,9 +35,9 @@ def rows_of(text: str) -> list[SetRow]:
 
 def bring(path: Path, text: str) -> importing.ImportPreview:
     with Record.open_readonly(path) as record:
-        look = importing.look(record, rows_of(text))
-    importing.bring_in(path, look, trial=False)
-    return look
+        preview = importing.preview(record, rows_of(text))
+    importing.bring_in(path, preview, trial=False)
+    return preview
 
 
 @pytest.fixture
@@ -60,8 +60,8 @@ def test_export_import_export_is_the_same_to_the_byte(full: Record, tmp_path: Pa
     text = csv_of(full)
     assert "'=1+1" in text
     assert len(rows_of(text)) > 20
-    look = bring(tmp_path / "record.db", text)
-    assert len(look.new) == 5
+    preview = bring(tmp_path / "record.db", text)
+    assert len(preview.new) == 5
     with Record.open_readonly(tmp_path / "record.db") as again:
         assert csv_of(again) == text
         assert again.integrity() == "ok"
@@ -74,8 +74,8 @@ def test_again_it_adds_nothing(full: Record, tmp_path: Path) -> None:
     path = tmp_path / "record.db"
     bring(path, csv_of(full))
     before = path.read_bytes()
-    look = bring(path, csv_of(full))
-    assert (len(look.new), len(look.there)) == (0, 5)
+    preview = bring(path, csv_of(full))
+    assert (len(preview.new), len(preview.there)) == (0, 5)
     assert path.read_bytes() == before
 
 
@@ -86,8 +86,8 @@ def test_only_what_is_missing_comes(full: Record, tmp_path: Path) -> None:
     stream = io.StringIO(newline="")
     write_csv(odd, stream)
     bring(path, stream.getvalue())
-    look = bring(path, csv_of(full))
-    assert {a.rows[0].trainee for a in look.new} == {"Runa"}
+    preview = bring(path, csv_of(full))
+    assert {a.rows[0].trainee for a in preview.new} == {"Runa"}
     with Record.open_readonly(path) as again:
         assert sorted(again.rows()) == sorted(rows)
 
@@ -95,8 +95,8 @@ def test_only_what_is_missing_comes(full: Record, tmp_path: Path) -> None:
 def test_an_import_can_be_imported_into_the_record_it_came_from(
     full: Record,
 ) -> None:
-    look = importing.look(full, rows_of(csv_of(full)))
-    assert look.new == ()
+    preview = importing.preview(full, rows_of(csv_of(full)))
+    assert preview.new == ()
 
 
 @pytest.mark.parametrize(
@@ -121,7 +121,7 @@ def test_one_fault_and_nothing_comes_in(
     before = path.read_bytes()
     spoilt = [*rows[:-1], rows[-1]._replace(**change)]
     with Record.open_readonly(path) as record, pytest.raises(MatsideError) as fault:
-        importing.look(record, spoilt)
+        importing.preview(record, spoilt)
     assert any(said in line for line in fault.value.lines)
     assert fault.value.code == 65
     assert path.read_bytes() == before
@@ -130,7 +130,7 @@ def test_one_fault_and_nothing_comes_in(
 def test_the_same_row_twice(full: Record) -> None:
     rows = rows_of(csv_of(full))
     with pytest.raises(MatsideError, match="a set appears twice"):
-        importing.look(full, [*rows, rows[0]])
+        importing.preview(full, [*rows, rows[0]])
 
 
 def test_all_or_none_when_the_record_fails_half_way(
@@ -138,7 +138,7 @@ def test_all_or_none_when_the_record_fails_half_way(
 ) -> None:
     path = tmp_path / "record.db"
     with Record.in_memory() as empty:
-        look = importing.look(empty, rows_of(csv_of(full)))
+        preview = importing.preview(empty, rows_of(csv_of(full)))
     real, calls = importing._insert, []
 
     def fail(*given: object, **named: object) -> None:
@@ -149,7 +149,7 @@ def test_all_or_none_when_the_record_fails_half_way(
 
     monkeypatch.setattr(importing, "_insert", fail)
     with pytest.raises(OSError, match="gone"):
-        importing.bring_in(path, look, trial=False)
+        importing.bring_in(path, preview, trial=False)
     with Record.open_readonly(path) as record:
         assert record.trainees() == []
 
@@ -191,7 +191,7 @@ def test_whatever_was_done(
     bring(path, text)
     with Record.open_readonly(path) as again:
         assert csv_of(again) == text
-        assert importing.look(again, rows_of(text)).new == ()
+        assert importing.preview(again, rows_of(text)).new == ()
 
 
 @pytest.mark.parametrize("later_by", [0, 700])
@@ -253,8 +253,8 @@ def test_a_session_cut_off_is_completed_from_its_own_csv(tmp_path: Path, counted
     path = tmp_path / "record.db"
     text = cut_off(path, counted=counted)
     rows = rows_of(text)
-    look = bring(path, text)
-    assert [a.cut_off for a in look.more] == [True]
+    preview = bring(path, text)
+    assert [a.cut_off for a in preview.more] == [True]
     with Record.open_readonly(path) as record:
         assert record.session_rows(rows[0].session_id) == rows
         assert not record.is_open(rows[0].session_id)
@@ -288,15 +288,15 @@ def test_a_rescue_csv_after_the_session_was_resumed(tmp_path: Path, counted: boo
     rows = done_again(path, counted=counted)
     with Record.open_readonly(path) as record:
         before = list(record.rows())
-        look = importing.look(record, rows)
+        preview = importing.preview(record, rows)
     assert before[1].work_s == 300.0 != rows[1].work_s
     missing = [(True, "row 1 left: - → 9"), (True, "row 1 right: - → 11")]
     asked = [(False, "row 1 right: 10 → 11")]
-    assert [(u.newer, u.text.removeprefix("Runa, 2026-11-23, ")) for u in look.updates] == (
+    assert [(u.newer, u.text.removeprefix("Runa, 2026-11-23, ")) for u in preview.updates] == (
         asked if counted else missing
     )
     # The record's times stay.
-    assert all(u.row.work_s == before[u.entry - 1].work_s for u in look.updates)
+    assert all(u.row.work_s == before[u.entry - 1].work_s for u in preview.updates)
 
 
 def test_the_remedy_of_a_fault_is_true(tmp_path: Path) -> None:
@@ -306,14 +306,14 @@ def test_the_remedy_of_a_fault_is_true(tmp_path: Path) -> None:
     wrong = rows[1]._replace(load_kg=99.0, note="heavy")
     with Record.open_readonly(path) as record:
         with pytest.raises(MatsideError) as fault:
-            importing.look(record, [rows[0], wrong])
+            importing.preview(record, [rows[0], wrong])
         assert fault.value.lines == (
             f"session {rows[0].session_id}, row 1 left: an import corrects counts alone; write "
             "what the record has, load_kg 4, note empty, or take the line out of the file",
         )
-        right = importing.look(record, [rows[0], wrong._replace(load_kg=4.0, note="")])
+        right = importing.preview(record, [rows[0], wrong._replace(load_kg=4.0, note="")])
         assert [u.text for u in right.updates] == ["Runa, 2026-11-23, row 1 left: - → 9"]
-        assert not importing.look(record, rows[:1]).changes
+        assert not importing.preview(record, rows[:1]).changes
 
 
 def test_a_set_that_was_left_out_takes_no_count(tmp_path: Path) -> None:
@@ -325,8 +325,8 @@ def test_a_set_that_was_left_out_takes_no_count(tmp_path: Path) -> None:
         with pytest.raises(
             MatsideError, match="left out in the record, so it has no count; remove the line"
         ):
-            importing.look(record, rows)
-        assert not importing.look(record, rows[:1]).changes
+            importing.preview(record, rows)
+        assert not importing.preview(record, rows[:1]).changes
 
 
 def test_a_newer_correction_is_an_update(tmp_path: Path) -> None:
@@ -342,13 +342,13 @@ def test_a_newer_correction_is_an_update(tmp_path: Path) -> None:
         after = csv_of(record)
     path = tmp_path / "record.db"
     bring(path, before)
-    look = bring(path, after)
-    assert [(u.newer, u.events, u.text) for u in look.updates] == [
+    preview = bring(path, after)
+    assert [(u.newer, u.events, u.text) for u in preview.updates] == [
         (True, False, "Runa, 2026-11-23, press 1: 12 → 20/1")
     ]
     with Record.open_readonly(path) as again:
         assert csv_of(again) == after
-        old = importing.look(again, rows_of(before))
+        old = importing.preview(again, rows_of(before))
     assert not old.changes
     assert [u.text for u in old.older] == ["Runa, 2026-11-23, press 1: 20/1 → 12"]
 
@@ -361,8 +361,8 @@ def test_a_count_without_a_time_of_correction_is_asked_about(tmp_path: Path) -> 
     bring(path, text)
     changed = [r._replace(reps=15) if r.reps == 12 else r for r in rows_of(text)]
     with Record.open_readonly(path) as again:
-        look = importing.look(again, changed)
-    assert [(u.newer, u.text) for u in look.updates] == [
+        preview = importing.preview(again, changed)
+    assert [(u.newer, u.text) for u in preview.updates] == [
         (False, "Runa, 2026-11-23, press 1: 12 → 15")
     ]
 
@@ -383,7 +383,7 @@ def test_more_than_a_count_is_no_correction_of_a_session_with_events(
         Sitting(record).begin().set(12).set(9).close()
         rows = list(record.rows())
         with pytest.raises(MatsideError) as fault:
-            importing.look(record, [rows[0]._replace(**change), *rows[1:]])
+            importing.preview(record, [rows[0]._replace(**change), *rows[1:]])
     assert any(said in line for line in fault.value.lines)
 
 
@@ -392,4 +392,4 @@ def test_an_id_of_another_session_is_refused(tmp_path: Path) -> None:
         Sitting(record).begin().set(12).close()
         rows = [row._replace(trainee="Odd") for row in record.rows()]
         with pytest.raises(MatsideError, match="another session with this id"):
-            importing.look(record, rows)
+            importing.preview(record, rows)

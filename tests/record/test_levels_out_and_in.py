@@ -115,8 +115,8 @@ def brought_in(sets: str, held: str | None) -> tuple[float | None, list[Any]]:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "record.db"
         with Record.open(path) as record:
-            look = importing.look(record, read_csv(io.StringIO(sets, newline="")))
-        importing.bring_in(path, look, trial=False)
+            preview = importing.preview(record, read_csv(io.StringIO(sets, newline="")))
+        importing.bring_in(path, preview, trial=False)
         if held is not None:
             with Record.open(path) as record:
                 lines = read_table(

@@ -62,7 +62,7 @@ def test_read_again_it_is_the_same_and_adds_nothing() -> None:
     assert len({r.session_id for r in rows}) == 2
     assert rows[0].session_id != read_sheet(SIMPLE, sheet(trainee="Odd"))[0].session_id
     with Record.in_memory() as empty:
-        assert len(importing.look(empty, rows).new) == 2
+        assert len(importing.preview(empty, rows).new) == 2
 
 
 @pytest.mark.parametrize("sign", [";", "\t", ","])

@@ -13,7 +13,7 @@ from unittest.mock import patch
 from textual.pilot import Pilot
 
 from runner.live.session_setup import prepare
-from runner.live.sound_controls import Wanted
+from runner.live.sound_controls import SoundOptions
 from runner.record.csvfile import write_csv
 from runner.screen.app import LiveApp
 from runner.screen.paint import Mat
@@ -133,7 +133,7 @@ async def at_the_mat(
     opening = prepare(str(plan), data=data, trainee="Ada", clock=clock, session=session)
     opening.within = within
     with patch("runner.screen.app.SOUND_LOOK", 3600.0):
-        app = LiveApp(opening, resume=resume, yes=yes, wanted=Wanted(mute=True))
+        app = LiveApp(opening, resume=resume, yes=yes, wanted=SoundOptions(mute=True))
         async with piloted(app, size) as pilot:
             yield Hands(app, clock, pilot)
     opening.record.close()

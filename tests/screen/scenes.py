@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 from msgspec.structs import replace
 
-from runner.screen.view import Beyond, Bout, Recovering, Section, View
-from runner.session.count_field import Asked, EntryLine
+from runner.screen.view import Bout, MuscleRecovery, RoomyExtras, Section, View
+from runner.session.count_field import AskedCount, EntryLine
 
 PRESS = Bout(
     name="Standing band press",
@@ -53,7 +53,7 @@ PLANK = Bout(
 )
 LONG = replace(ROW, name="Push-up on one arm", short="PUSH-UP", to_beat="8")
 FIRST = replace(PRESS, number=1, to_beat="", cues=("Ribs down",))
-ASKED = Asked("PRESS 2", "reps", suggestion=12, top=30, best=12)
+ASKED = AskedCount("PRESS 2", "reps", suggestion=12, top=30, best=12)
 OPEN = EntryLine(ASKED)
 BASE = View(
     "rest",
@@ -67,7 +67,7 @@ BASE = View(
     sets_all=18,
     remaining_s=1450,
 )
-BEYOND = Beyond(
+BEYOND = RoomyExtras(
     then=(
         ("0:35", "PRESS 4   stepping out"),
         ("1:00", "PLANK 1   hands on the bench"),
@@ -75,9 +75,9 @@ BEYOND = Beyond(
     ),
     lately=(("9 Nov", "10|10 9|9"), ("16 Nov", "11|10 10|9"), ("22 Nov", "11|11 10|10")),
     recovering=(
-        Recovering("chest", 87, 120),
-        Recovering("upper-back left", 130, 120),
-        Recovering("lats", None, 120),
+        MuscleRecovery("chest", 87, 120),
+        MuscleRecovery("upper-back left", 130, 120),
+        MuscleRecovery("lats", None, 120),
     ),
 )
 REST = replace(
@@ -85,7 +85,7 @@ REST = replace(
     seconds=35,
     span_s=45,
     bout=ROW,
-    beyond=BEYOND,
+    roomy_extras=BEYOND,
     entry=OPEN,
 )
 
@@ -146,7 +146,7 @@ SCENES: Mapping[str, View] = {
         REST, seconds=3, entry=None, message="PRESS, set 2: 14 saved, 12 to beat: beaten."
     ),
     "rest-waits": replace(REST, seconds=0, waits=True, entry=None),
-    "set": replace(BASE, phase="set", seconds=23, bout=PRESS, beyond=BEYOND),
+    "set": replace(BASE, phase="set", seconds=23, bout=PRESS, roomy_extras=BEYOND),
     "set-first": replace(BASE, phase="set", seconds=5, bout=FIRST),
     "set-side": replace(BASE, phase="set", seconds=12, bout=LONG),
     "set-count-open": replace(BASE, phase="set", seconds=9, bout=ROW, entry=OPEN.type("9")),

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from runner.live.session_setup import prepare
-from runner.live.sound_controls import Wanted
+from runner.live.sound_controls import SoundOptions
 from runner.record.record import Record
 from runner.screen.app import LiveApp, run_screen
 from runner.screen.paint import Mat
@@ -188,7 +188,7 @@ def test_cues_that_were_left_out_are_told_after_the_screen(
 
     monkeypatch.setattr("runner.screen.app.run", ran)
     opening = prepare("demo", data=tmp_path, trainee="Ada", clock=ManualClock())
-    code, _ = run_screen(opening, resume=None, yes=True, wanted=Wanted(mute=True))
+    code, _ = run_screen(opening, resume=None, yes=True, wanted=SoundOptions(mute=True))
     opening.record.close()
     assert code == 0
     assert "Sound: of 1 cues, 1 left out (over 0.3 s late)." in capsys.readouterr().err

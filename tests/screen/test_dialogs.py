@@ -11,7 +11,7 @@ from rich.console import Console
 from textual.events import Key
 
 from runner.live.controller import WhereItHurts
-from runner.screen.dialogs import AskLine, Hanging, Page, PainPlace, Question
+from runner.screen.dialogs import AskLine, HangingLines, Page, PainPlace, Question
 from runner.session.events import Noted, Pain
 from tests.screen.hands import at_the_mat, to_first_rest
 
@@ -21,7 +21,7 @@ KEYS = f"{'p . b':<28}Pause the rehearsal; this key or the main key resumes it."
 def test_an_explanation_goes_on_below_itself() -> None:
     console = Console(width=66, color_system=None)
     with console.capture() as said:
-        console.print(Hanging(("Keys", "", KEYS)))
+        console.print(HangingLines(("Keys", "", KEYS)))
     column = " " * 28
     assert said.get().splitlines() == [
         "Keys",

@@ -10,11 +10,11 @@ from runner.screen.keys import Do, meaning
 from runner.session import verb as cmd
 from runner.session.count_field import (
     LONGEST_TYPED,
-    Asked,
+    AskedCount,
     EntryLine,
     Field,
     Kind,
-    Saved,
+    SavedCount,
     asked_of,
 )
 from runner.session.state import Phase
@@ -22,18 +22,18 @@ from runner.session.verb import Count, Enter, Fix
 from tests.law.builders import exercise, part, workout
 from tests.session.mat import GO, Mat, reps as counted
 
-REPS = Asked("PRESS 2", "reps", suggestion=12, top=15, best=12)
-HOLD = Asked("PLANK 1", "hold", suggestion=45, top=60, best=45)
+REPS = AskedCount("PRESS 2", "reps", suggestion=12, top=15, best=12)
+HOLD = AskedCount("PLANK 1", "hold", suggestion=45, top=60, best=45)
 
 
-def typed(keys: str, asked: Asked = REPS) -> EntryLine:
+def typed(keys: str, asked: AskedCount = REPS) -> EntryLine:
     line = EntryLine(asked)
     for key in keys:
         line = line.type(key)
     return line
 
 
-def saved(line: EntryLine) -> Saved:
+def saved(line: EntryLine) -> SavedCount:
     after, done = line.save()
     assert done is not None, after.message
     assert (after.text, after.message) == (line.text, "")

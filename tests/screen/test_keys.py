@@ -21,12 +21,12 @@ from runner.screen.keys import (
     is_remote,
     meaning,
 )
-from runner.session.count_field import Asked, EntryLine
+from runner.session.count_field import AskedCount, EntryLine
 from runner.session.state import Phase
 from runner.session.verb import VERBS, key_name
 
 PHASES: tuple[Phase, ...] = get_args(Phase)
-ASKED = Asked("PRESS 2", "reps", suggestion=12, top=15)
+ASKED = AskedCount("PRESS 2", "reps", suggestion=12, top=15)
 OPEN = EntryLine(ASKED)
 TYPED = OPEN.type("1")
 VALUE = OPEN.open()

@@ -9,7 +9,7 @@ from rich.cells import cell_len
 from runner.screen import glyphs
 from runner.screen.info import wrapped
 from runner.screen.paint import SHAPES, as_text, fitted, paint, rule
-from runner.screen.view import Beyond, Section, View, clock, labels, large, small, word
+from runner.screen.view import RoomyExtras, Section, View, clock, labels, large, small, word
 from runner.session.count_field import EntryLine
 from runner.text import Line, Role
 from tests.screen.golden_text import same
@@ -272,7 +272,7 @@ def test_no_text_reaches_the_terminal_as_a_command() -> None:
             moves=(HOSTILE,),
             page=(Section(HOSTILE, (line, (*line, *line))), Section("", (line,), "table", 9)),
             cautions=(HOSTILE,) if view.cautions else (),
-            beyond=Beyond(((HOSTILE, HOSTILE),), ((HOSTILE, HOSTILE),)),
+            roomy_extras=RoomyExtras(((HOSTILE, HOSTILE),), ((HOSTILE, HOSTILE),)),
             entry=entry,
             message=HOSTILE,
             notice=HOSTILE,
@@ -386,7 +386,7 @@ def test_a_large_terminal_shows_three_things_more_and_nothing_else() -> None:
 
 def test_of_a_list_that_is_cut_the_newest_stay_and_the_cut_is_marked() -> None:
     lately = tuple((f"{day} Nov", f"{day}") for day in range(1, 10))
-    view = replace(SCENES["rest"], beyond=replace(BEYOND, lately=lately))
+    view = replace(SCENES["rest"], roomy_extras=replace(BEYOND, lately=lately))
     shown = screen(view, 100, 30)
     assert "9 Nov  9" in shown
     assert "1 Nov  1" not in shown

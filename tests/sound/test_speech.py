@@ -17,7 +17,7 @@ from runner.resources import sounds_dir
 from runner.sound.sounds import CUES, PEAK
 from runner.sound.speech import Cache, levelled, phrase_folder
 from runner.sound.synths import LIBRARY, ORDER, Engine, engines, find, how_to_get
-from runner.sound.voice import Patience, Renderer
+from runner.sound.voice import Renderer, RenderLimits
 from runner.sound.wav import Format, read_wav, write_wav
 from tests.sound.fakes import SOON_S, Ending
 from tests.sound.speakers import RATE, arguments, fake_engine, speech_like, texts
@@ -28,7 +28,7 @@ HOSTILE = "$(touch x) `touch x`; touch x\n-w /etc/x \"'\x1b]0;x\x07 --stdout | [
 
 def rendered(folder: Path, wanted: list[str], *found: Engine, **patience: float) -> Renderer:
     """A renderer that is done with the texts, one way or another; to be closed."""
-    renderer = Renderer(found, folder, Patience(**patience))  # type: ignore[arg-type]
+    renderer = Renderer(found, folder, RenderLimits(**patience))  # type: ignore[arg-type]
     renderer.want(wanted, soon=True)
     renderer.start()
     assert renderer.wait_for(lambda: not any(map(renderer.coming, wanted)), SOON_S)

@@ -7,7 +7,7 @@ from contextlib import closing
 from pathlib import Path
 
 from runner.live.driver import Driver, Keeper
-from runner.live.rehearsal import Nowhere
+from runner.live.rehearsal import NoStore
 from runner.live.session_setup import Live, prepare
 from runner.planning.trainee import next_act
 from runner.session import verb as cmd
@@ -44,7 +44,7 @@ def write_session(data: Path, clock: ManualClock, session: str) -> None:
     opening = prepare(PLAN, data=data, trainee="Ada", clock=clock, session=session)
     with closing(opening.record):
         live = opening.begin(Silence())
-        live.driver.keeper = Keeper(Nowhere(), live.info)
+        live.driver.keeper = Keeper(NoStore(), live.info)
         happened: list[Event] = []
         live.driver.listen(lambda shown: happened.extend(one.event for one in shown))
         _do(live, clock)
