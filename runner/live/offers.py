@@ -129,6 +129,8 @@ def _waits(known: _Facts) -> Iterator[str]:
         yield f"{pain.name}: pain, {often or pain.text}."
     trained = [s.local_date for s in known.past.sessions if s.session_id in known.done]
     away_for = layoff_of(trained, today)
+    if away_for is None:
+        return
     for name in _names(known.workout):
         exercise = known.workout.exercises[name]
         past = _sessions(known.past, name)

@@ -147,9 +147,8 @@ class _Fit:
 
         What brings bands nearer, or misses them least, comes first; of equals the first.
         """
-        while (over := max(range(len(week.lengths)), key=week.lengths.__getitem__)) >= 0:
-            if week.lengths[over] <= self._seconds:
-                break
+        while max(week.lengths) > self._seconds:
+            over = week.lengths.index(max(week.lengths))
             shorter = min(self._moves(week, over, -1), key=lambda move: move[0], default=None)
             if shorter is None:
                 return None

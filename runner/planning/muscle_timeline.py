@@ -9,8 +9,8 @@ from typing import Final, Literal
 from msgspec import Struct
 
 from runner.law.muscles import MUSCLES
-from runner.law.timing import LONG_AGO, Bout, Ledger, Site
-from runner.law.workout import Timing
+from runner.law.timing import LONG_AGO, Bout, Ledger, Site, TimedSet
+from runner.law.workout import Side, Timing
 from runner.planning.forecast import Step, total
 
 State = Literal["work", "help", "recovery", "ready"]
@@ -48,11 +48,9 @@ class _Load(Struct, frozen=True):
     timing: Timing
 
 
-def bout_of(step: Step) -> Bout:
-    """What a step of kind `set` loads; ValueError for any other step."""
-    if step.timed is None:
-        raise ValueError("a step without a set")
-    return next(bout for bout in step.timed.bouts if bout.side == step.side)
+def bout_of(timed: TimedSet, side: Side | None) -> Bout:
+    """What one side of a set loads."""
+    return next(bout for bout in timed.bouts if bout.side == side)
 
 
 def recoveries(steps: Iterable[Step]) -> list[tuple[Step, dict[Site, float]]]:
@@ -65,7 +63,7 @@ def recoveries(steps: Iterable[Step]) -> list[tuple[Step, dict[Site, float]]]:
     for step in steps:
         if step.timed is None:
             continue
-        bout = bout_of(step)
+        bout = bout_of(step.timed, step.side)
         had = {p: step.start - ledger.prime[p] for p in bout.prime if p in ledger.prime}
         found.append((step, dict(sorted(had.items()))))
         ledger = ledger.after(bout, step.end)
@@ -84,7 +82,7 @@ def muscle_timelines(steps: Sequence[Step]) -> list[MuscleTimeline]:
     for step in steps:
         if step.timed is None:
             continue
-        bout = bout_of(step)
+        bout = bout_of(step.timed, step.side)
         for site in bout.prime | bout.synergist:
             state: Literal["work", "help"] = "work" if site in bout.prime else "help"
             load = _Load(state, step.index, step.start, step.end, step.timed.timing)

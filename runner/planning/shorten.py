@@ -335,7 +335,7 @@ class Remaining(NamedTuple):
 
 
 def remaining_of(state: State, now: float) -> Remaining:
-    """What remains of a session; a set under way ends after its expected length, not before now."""
+    """What remains of a session that is not over; a set under way ends as expected, or now."""
     course, row = state.course, state.running
     if row is not None and row.start is not None:
         end = max(row.start + course.expected(row.planned_set, row.side), now)
@@ -343,23 +343,19 @@ def remaining_of(state: State, now: float) -> Remaining:
     if state.phase == "ready":
         return Remaining(course, now + state.workout.warm_up)
     since, until = state.rest_from, _until(state, now)
-    if since is None:
-        return Remaining(course, now if until is None else until)
-    shift = 0.0
-    if until is not None and course.next is not None:
-        shift = until - (since + course.rest().seconds)
-    return Remaining(course, since, shift)
+    if since is None:  # in the warm-up
+        return Remaining(course, until)
+    return Remaining(course, since, until - (since + course.rest().seconds))
 
 
-def _until(state: State, now: float) -> float | None:
+def _until(state: State, now: float) -> float:
     """When warm-up or rest are over, at the earliest now; as if a pause ended now."""
-    if state.until is None:
-        return None
+    until = now if state.until is None else state.until
     if state.phase != "paused" or state.paused_at is None:
-        return max(state.until, now)
+        return max(until, now)
     if state.before_pause == "warm-up":  # it stands still, unlike a rest
-        return state.until + now - state.paused_at
-    return max(state.until, now + state.workout.lead_in)
+        return until + now - state.paused_at
+    return max(until, now + state.workout.lead_in)
 
 
 def finish(state: State, now: float) -> float | None:

@@ -228,9 +228,8 @@ class Composer:
         for before, after in self._wishes.following:
             one = next(run for run in runs if before in run)
             other = next(run for run in runs if after in run)
-            if one is not other:
-                one += other
-                runs.remove(other)
+            one += other  # never itself: a week has a day without a session
+            runs.remove(other)
         return runs
 
     def _push_and_pull(self) -> Iterator[Row]:

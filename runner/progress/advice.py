@@ -426,8 +426,7 @@ def _maximum(moved: float | None, best: SetCount | None) -> Iterator[str]:
     reps = best.beside + best.in_reserve
     found = maximum(moved, reps)
     if found is None:
-        if reps > CAUTION_TO:
-            yield f"{number(reps)} repetitions to failure; above {CAUTION_TO} no equation holds"
+        yield f"{number(reps)} repetitions to failure; above {CAUTION_TO} no equation holds"
         return
     names = ", ".join(found.names)
     caution = "; with caution, because few equations hold above 10" if found.caution else ""

@@ -103,7 +103,7 @@ def positions(
         yield FIRST + group, change.index
     elif change.kind == "easier later":
         yield LATER + group, change.index
-    elif change.kind == "move":
+    else:  # a move
         yield group, change.index
         for part in (FIRST + group, LATER + group):
             if (name, part) in working:  # the sets stand together again

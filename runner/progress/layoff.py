@@ -65,10 +65,8 @@ def layoff_of(trained: Iterable[date], today: date) -> Layoff | None:
     return Layoff(last.days) if last.back == today and today not in set(trained) else last
 
 
-def layoff_text(layoff: Layoff | None) -> str:
-    """What a layoff means for every exercise; empty without one."""
-    if layoff is None:
-        return ""
+def layoff_text(layoff: Layoff) -> str:
+    """What a layoff means for every exercise."""
     until = "" if layoff.back is None else f" until {short_day(layoff.back)}"
     return (
         f"{layoff.days} days away{until}: an exercise gets no harder level until {SESSIONS} "

@@ -167,8 +167,6 @@ def expected_reps(ratio: float, reps: float) -> ExpectedReps | None:
     inside = [(e, r) for e, r in found if e.lift is None and max(reps, r) <= e.valid_to]
     sure = len(inside) > 1
     chosen = inside if sure else found
-    if not chosen:
-        return None
-    values = [r for _, r in chosen]
+    values = [r for _, r in chosen]  # one at least: lines like O'Conner's never saturate
     names = tuple(e.name for e, _ in chosen)
     return ExpectedReps(min(values), max(values), median(values), not sure, names)

@@ -60,14 +60,12 @@ class InForce(Struct, frozen=True):
 
 def phase_of_week(phases: Sequence[Phase], week: int) -> InForce | None:
     """The phase of a week, 0 that of the first session; None for a plan without phases."""
-    if not phases:
-        return None
-    week %= sum(phase.weeks for phase in phases)
-    for number, phase in enumerate(phases, 1):
-        if week < phase.weeks:
-            return InForce(phase, number, len(phases), week + 1)
-        week -= phase.weeks
-    return None
+    weeks = [
+        InForce(phase, number, len(phases), of_phase)
+        for number, phase in enumerate(phases, 1)
+        for of_phase in range(1, phase.weeks + 1)
+    ]
+    return weeks[week % len(weeks)] if weeks else None
 
 
 def week_of_plan(first: date | None, today: date) -> int:

@@ -281,9 +281,7 @@ def expect(step: Step, done: float, in_reserve: float, aimed: int) -> ExpectedRe
     `done` repetitions were done with `left` in reserve; the equations speak of repetitions to
     failure. None where the loads are unknown.
     """
-    if step.ratio is None:
-        return None
-    found = expected_reps(step.ratio, done + in_reserve)
+    found = None if step.ratio is None else expected_reps(step.ratio, done + in_reserve)
     if found is None:
         return None
     low, high, middle = (max(r - aimed, 0.0) for r in (found.low, found.high, found.middle))

@@ -41,11 +41,6 @@ class JudgedSession(Struct, frozen=True):
         return self.counts[-1].plain
 
     @property
-    def mean(self) -> float:
-        """Done in all sets, on average."""
-        return mean(self.counts)
-
-    @property
     def set_numbers(self) -> frozenset[int]:
         """Which of its sets are judged: the first is 0."""
         return frozenset(c.number - self.begins for c in self.counts)

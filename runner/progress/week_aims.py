@@ -56,10 +56,9 @@ def under_aim(
 ) -> frozenset[str]:
     """Muscles that a plan's week, as planned, trains with fewer sets than are aimed at.
 
-    `workouts` are its sessions, `sessions` how many a week aims at. Sets as in `weekly`.
+    `workouts` are its sessions, one or more; `sessions` how many a week aims at. Sets as in
+    `weekly_sets`.
     """
-    if not workouts:
-        return frozenset()
     share = sessions_a_week(len(workouts), sessions) / len(workouts)
     counted = [
         replace(some, number=share * some.number)

@@ -280,7 +280,7 @@ def _told(
 def _loads(step: Step, muscle: str) -> bool:
     if step.timed is None:
         return False
-    bout = bout_of(step)
+    bout = bout_of(step.timed, step.side)
     return any(muscle == loaded for loaded, _ in bout.prime | bout.synergist)
 
 

@@ -150,7 +150,7 @@ def _blocks_that_wait(workout: Workout, steps: Sequence[Step]) -> Iterator[Conte
         new, last = step.planned_set.block != last, step.planned_set.block
         if not new or rest.why != "recovery":
             continue
-        timing, bout = step.timed.timing, bout_of(step)
+        timing, bout = step.timed.timing, bout_of(step.timed, step.side)
         muscles = sorted(
             {
                 muscle
@@ -180,7 +180,7 @@ def _ledgers(steps: Sequence[Step]) -> Mapping[int, Ledger]:
     for step in steps:
         if step.timed is not None:
             found[id(step)] = ledger
-            ledger = ledger.after(bout_of(step), step.end)
+            ledger = ledger.after(bout_of(step.timed, step.side), step.end)
     return found
 
 

@@ -622,6 +622,15 @@ class Refused(Exception):
     """A command that cannot be used now; the text says why, in a short sentence."""
 
 
+def coming_set(state: State) -> tuple[PlannedSet, Side]:
+    """The running or next set and its side. Raises Refused without one."""
+    if state.phase == "ready":
+        raise Refused("the session has not started; start it first")
+    if state.coming is None:
+        raise Refused("no set remains")
+    return state.coming
+
+
 class EventInPhase(NamedTuple):
     """An event, with the phase after it."""
 
@@ -686,10 +695,7 @@ class Turn:
 
     def start(self, by: ev.Who, at: float | None = None) -> None:
         """Start the next bout."""
-        coming = self.state.coming
-        if coming is None:
-            raise Refused("no set remains")
-        planned_set, side = coming
+        planned_set, side = coming_set(self.state)
         self.emit(
             ev.Started,
             at=at,

@@ -7,11 +7,11 @@ from collections.abc import Callable
 from typing import Literal
 
 from runner.law.course import PlannedSet, find_level
-from runner.law.workout import Exercise, Level, Side, load_text, setup_text
+from runner.law.workout import Exercise, Level, load_text, setup_text
 from runner.progress.pain import substitutes
 from runner.progress.progression import LevelsDone, easier_than, harder_than, no_easier
 from runner.session import events as ev, verb as cmd
-from runner.session.apply import Refused, Turn, new_levels, set_fields
+from runner.session.apply import Refused, Turn, coming_set, new_levels, set_fields
 from runner.session.state import Row, State
 from runner.session.verb import BEGUN, COMING, WORK, decides, verb
 from runner.session.words import HEAVIEST, bounded
@@ -20,18 +20,10 @@ LONGEST_NAME = 16  # letters of a name in the list; a longer name is replaced by
 NOT_TODAY = "not started: ill, or a new pain"
 
 
-def _coming(state: State) -> tuple[PlannedSet, Side]:
-    if state.phase == "ready":
-        raise Refused("the session has not started; start it first")
-    if state.coming is None:
-        raise Refused("no set remains")
-    return state.coming
-
-
 def _leave_out(turn: Turn, why: str) -> None:
     """Give up the running bout or skip the next one, and skip the side that would follow."""
     state = turn.state
-    planned_set, side = _coming(state)
+    planned_set, side = coming_set(state)
     sides = state.course.exercise_of(planned_set).side_order
     later = sides[sides.index(side) + 1 :]
     running = state.running
@@ -50,7 +42,7 @@ def short_of(state: State, exercise: str) -> str:
 
 
 def _skip_line(state: State) -> str:
-    planned_set, _ = _coming(state)
+    planned_set, _ = coming_set(state)
     does = "skip" if state.running is None else "give up"
     return f"{does} {short_of(state, planned_set.exercise)} set {planned_set.number}"
 
@@ -98,7 +90,7 @@ def _leave_sets_out(turn: Turn, command: cmd.LeaveOut) -> None:
 
 
 def _drop_line(state: State) -> str:
-    planned_set, _ = _coming(state)
+    planned_set, _ = coming_set(state)
     sets = sum(
         (s.exercise, s.status) == (planned_set.exercise, "todo") for s in state.course.planned_sets
     )
@@ -117,7 +109,7 @@ def _drop_line(state: State) -> str:
     help="Skip all sets to go of this exercise.",
 )
 def _drop(turn: Turn, command: cmd.Drop) -> None:
-    planned_set, _ = _coming(turn.state)
+    planned_set, _ = coming_set(turn.state)
     _drop_exercise(turn, planned_set.exercise, command.why or "asked")
     turn.decide_rest(again=True)
 
@@ -134,7 +126,7 @@ def _drop_exercise(turn: Turn, exercise: str, why: str) -> None:
 
 def _swapped_for(state: State) -> tuple[PlannedSet, Exercise]:
     """The next set, and the substitute for its exercise. Raises Refused."""
-    planned_set, _ = _coming(state)
+    planned_set, _ = coming_set(state)
     name = state.workout.exercises[planned_set.exercise].name
     if (state.running is not None or state.course.side) and not _more_in_block(state, planned_set):
         raise Refused(f"{name} has no set to go in this block")
@@ -197,7 +189,7 @@ def _stepped(state: State, by: int) -> tuple[PlannedSet, PlannedSet, int]:
 
     Raises Refused where there is none.
     """
-    planned_set, _ = _coming(state)
+    planned_set, _ = coming_set(state)
     exercise = state.workout.exercises[planned_set.exercise]
     target = state.course.next_work(planned_set.exercise)
     if target is None:

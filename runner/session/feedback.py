@@ -35,9 +35,9 @@ def report(events: Sequence[ev.Event], state: State, *, undo: str, redo: str = "
     if isinstance(first, ev.Redone):
         again = [e for e in state.log if e.act == first.of]
         said, back = f"Redone: {described(again, state) or first.what}", undo
-    elif isinstance(first, ev.Undone):
-        gone, before = act_taken_back(state), state.undone_from or state
-        said = f"Taken back: {described(gone, before) or first.what}"
+    elif isinstance(first, ev.Undone) and state.undone_from is not None:
+        gone = act_taken_back(state, state.undone_from)
+        said = f"Taken back: {described(gone, state.undone_from) or first.what}"
         back = "" if any(isinstance(e, ev.Started) for e in gone) else redo
     return APART.join(filter(None, (said, back)))
 

@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from difflib import get_close_matches
 from typing import Any
 
+from msgspec.structs import replace
+
 from runner.law.course import LATE_KEY
 from runner.law.workout import Measure
 from runner.session import entries, events as ev, verb as cmd
@@ -45,7 +47,7 @@ def _redone(state: State) -> tuple[State, tuple[ev.Event, ...]]:
     before = state.undone_from
     if before is None:
         raise Refused("nothing to redo; redo works only straight after undo")
-    events = act_taken_back(state)
+    events = act_taken_back(state, before)
     started = next((e for e in events if isinstance(e, ev.Started)), None)
     if started is not None:
         name = state.workout.exercises[started.exercise].name
@@ -93,11 +95,8 @@ def can_be_undone(events: Sequence[ev.Event]) -> bool:
     return events[0].undoable
 
 
-def act_taken_back(state: State) -> tuple[ev.Event, ...]:
-    """The events of the act that a redo would bring back; empty without one."""
-    before = state.undone_from
-    if before is None:
-        return ()
+def act_taken_back(state: State, before: State) -> tuple[ev.Event, ...]:
+    """The events of the act that a redo would bring back; `before` is the state before the undo."""
     undone = next(e for e in state.log if isinstance(e, ev.Undone) and e.act > before.acts)
     return tuple(e for e in before.log if e.act == undone.of)
 
@@ -235,8 +234,8 @@ def _proceed(turn: Turn, command: cmd.Proceed) -> None:
             turn.decide_rest()
     elif state.phase == "warm-up":
         turn.decide_rest()
-    elif state.phase == "set":
-        _end_set(turn)
+    elif state.running is not None:
+        _end_set(turn, state.running)
     elif state.phase == "rest":
         if state.waits_for_key and rest_is_over(state, turn.now):
             turn.start("person")
@@ -246,12 +245,9 @@ def _proceed(turn: Turn, command: cmd.Proceed) -> None:
         _close(turn, cmd.End())
 
 
-def _end_set(turn: Turn, *, known: bool = True) -> None:
+def _end_set(turn: Turn, row: Row, *, known: bool = True) -> None:
     """End the running bout; `known` is False where a crash cut it off."""
-    row = turn.state.running
-    if row is None or row.start is None:
-        raise Refused("no set is running")
-    work = turn.now - row.start if known else None
+    work = replace(row, end=turn.now).work if known else None
     turn.emit_row(ev.Ended, row, by="person" if known else "clock", work_s=work)
     _settle(turn, row.entry)
     turn.decide_rest()
@@ -324,8 +320,8 @@ def _ask(turn: Turn, command: cmd.Ask) -> None:
 def _pause(turn: Turn, command: cmd.Pause) -> None:
     if command.since is not None and turn.state.log:
         turn.now = min(max(command.since, turn.state.log[-1].at), turn.now)
-    if turn.state.phase == "set":
-        _end_set(turn, known=command.known)
+    if turn.state.running is not None:
+        _end_set(turn, turn.state.running, known=command.known)
     if turn.state.phase in ("warm-up", "rest"):
         turn.emit(ev.Paused, why=command.why)
     elif not turn.events:
@@ -356,7 +352,7 @@ def _return(turn: Turn, command: cmd.Return) -> None:
         back, expected = turn.now, turn.state.course.expected(row.planned_set, row.side)
         # A count or note from before the crash was made while the set still ran.
         turn.now = min(max(row.start + expected, turn.state.log[-1].at), back)
-        _end_set(turn, known=False)
+        _end_set(turn, row, known=False)
         turn.now = back
     turn.emit(ev.Resumed, why="return")
     _at_least_lead_in(turn)

@@ -26,7 +26,7 @@ from runner.law.course import PlannedSet
 from runner.law.number_words import cardinal, quantity, seconds, spoken
 from runner.law.workout import Exercise, Level, Measure, Side
 from runner.session import apply, events as ev, flow, verb as cmd
-from runner.session.state import State
+from runner.session.state import Row, State
 
 Mode = Literal["off", "on", "names"]
 MODES: tuple[Mode, ...] = ("off", "on", "names")
@@ -67,10 +67,11 @@ def ahead(state: State, mode: Mode) -> tuple[Phrase, ...]:
     """What to say while the state stays as it is, the most needed first."""
     if mode == "off":
         return ()
+    row = state.running
     if state.phase == "rest" and state.until is not None and state.coming is not None:
-        phrases = list(_in_rest(state, mode))
-    elif state.phase == "set":
-        phrases = list(_in_set(state, mode))
+        phrases = list(_in_rest(state, mode, state.coming, state.until))
+    elif row is not None and row.start is not None:
+        phrases = list(_in_set(state, mode, row, row.start))
     elif mode == "names":
         phrases = []
     elif state.phase == "warm-up" and state.until is not None:
@@ -85,47 +86,43 @@ def ahead(state: State, mode: Mode) -> tuple[Phrase, ...]:
     return tuple(phrases)
 
 
-def _in_rest(state: State, mode: Mode) -> Iterator[Phrase]:
-    if state.until is None or state.coming is None:
-        return
-    planned_set, side = state.coming
-    since = state.rest_from if state.rest_from is not None else state.until - TEN
+def _in_rest(
+    state: State, mode: Mode, coming: tuple[PlannedSet, Side], until: float
+) -> Iterator[Phrase]:
+    planned_set, side = coming
+    since = state.rest_from if state.rest_from is not None else until - TEN
     texts = _names(state, planned_set, side) if mode == "names" else _next(state, planned_set, side)
-    yield Phrase(_name_key(state, planned_set, side), texts, since, state.until)
+    yield Phrase(_name_key(state, planned_set, side), texts, since, until)
     if mode != "on":
         return
     if not state.course.side:
-        yield from _missing(state, since, state.until)
-    ten = state.until - TEN
+        yield from _missing(state, since, until)
+    ten = until - TEN
     if ten > since:
         yield Phrase(("ten", ten), ("ten seconds",), ten, ten + ON_TIME)
-    yield _aim(state, planned_set, side, state.until - BEAT, state.until)
+    yield _aim(state, planned_set, side, until - BEAT, until)
     if state.waits_for_key:
-        yield Phrase(("waits", state.until), ("press to start",), state.until, _FOREVER)
+        yield Phrase(("waits", until), ("press to start",), until, _FOREVER)
 
 
-def _in_set(state: State, mode: Mode) -> Iterator[Phrase]:
+def _in_set(state: State, mode: Mode, row: Row, start: float) -> Iterator[Phrase]:
     """What the rest had no room for, and what an undo has brought back."""
-    row = state.running
-    if row is None or row.start is None:
-        return
-    latest = row.start + AGAIN
+    latest = start + AGAIN
     names = _names(state, row.planned_set, row.side)
-    yield Phrase(_name_key(state, row.planned_set, row.side), names, row.start, latest)
+    yield Phrase(_name_key(state, row.planned_set, row.side), names, start, latest)
     undone = state.log[-1] if state.log else None
     if isinstance(undone, ev.Undone):
         texts = tuple(f"{name} goes on" for name in names)
         yield Phrase((NAME, "goes on", undone.at), texts, undone.at, undone.at + STALE)
     if mode == "on":
-        yield _aim(state, row.planned_set, row.side, row.start, latest)
+        yield _aim(state, row.planned_set, row.side, start, latest)
 
 
 def _in_warm_up(state: State, until: float) -> Iterator[Phrase]:
     since = until - state.workout.warm_up
     yield from _timed("warm-up", state.workout.warm_up, state.workout.warm_up_moves, since, until)
-    if state.workout.warm_up > 0:
-        text = "warm-up time is up, press to go on"
-        yield Phrase(("warm-up is up", until), (text,), until, _FOREVER)
+    text = "warm-up time is up, press to go on"
+    yield Phrase(("warm-up is up", until), (text,), until, _FOREVER)
 
 
 def _in_wrap_up(state: State, until: float) -> Iterator[Phrase]:
@@ -388,13 +385,12 @@ def _all_texts(state: State, mode: Mode) -> Iterator[str]:
 def _played_through(state: State) -> Iterator[State]:
     """The session from here on, act by act, if every set is done as planned."""
     now = state.log[-1].at if state.log else 0.0
-    while state.phase != "closed":
+    while state.phase not in ("wrap-up", "closed"):
         yield state
-        if state.phase == "wrap-up":
-            return
         now += 1.0
         command = cmd.StartNow() if state.phase == "rest" else cmd.Proceed()
         state = flow.handle(state, command, now).state
+    yield state
 
 
 # When a phrase may begin: beside the cues, and beside other phrases.
