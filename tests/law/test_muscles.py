@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from runner.law.muscles import ANTAGONISTS, MUSCLES, Muscle
+from runner.law.muscles import ANTAGONISTS, MUSCLES, Muscle, fits
 
 
 def test_ids_are_words_with_hyphens_each_once() -> None:
@@ -27,3 +27,10 @@ def test_the_pairs_that_a_plan_is_checked_for() -> None:
     }
     pairs.add(("abdomen", "low-back"))
     assert all(other in ANTAGONISTS[muscle] for muscle, other in pairs)
+
+
+def test_a_pattern_fits_by_one_of_its_main_muscles() -> None:
+    assert fits("squat", ["quadriceps", "calves"])
+    assert not fits("squat", ["biceps", "calves"])
+    assert fits("a dance", ["biceps"])  # nothing is known of it
+    assert fits("squat", ["thumb"])  # nor of that

@@ -99,3 +99,8 @@ def test_what_is_said_is_one_line_without_figures_or_signs_of_command(text: str)
     assert got.isprintable()
     assert not set(got) & set('0123456789[]<>{}()$`\\|&*/"_')
     assert spoken(got) == got
+
+
+@given(st.integers(1_000_000, 10**12))
+def test_beyond_a_million_every_figure_is_said_by_itself(value: int) -> None:
+    assert cardinal(value) == " ".join(num2words(int(figure)) for figure in str(value))

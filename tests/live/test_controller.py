@@ -12,7 +12,7 @@ from runner.live.controller import Ask, Confirm, Controller, Leave, ReadOn, Wher
 from runner.live.schedule import TimeLimit
 from runner.live.session_setup import prepare
 from runner.session.apply import Refused
-from runner.session.verb import VERBS
+from runner.session.verb import VERBS, key_of
 from runner.testing import ManualClock
 from tests.lines.manual import Silence
 
@@ -125,3 +125,76 @@ def test_trying_out_counts_keys_and_begins_nothing(held: Controller) -> None:
     assert held.act("main") is None
     assert held.message == "Key seen: 1. Any other key goes back."
     assert held.phase == "ready"
+
+
+# -- a count, key by key ---------------------------
+
+
+@pytest.fixture
+def counting(held: Controller) -> Controller:
+    """The session after its first set, whose count is missing."""
+    held.cautions_known = True
+    live = held.live
+    assert live is not None
+    live.driver.watch(held.take_up)
+    live.driver.listen(held.settled)
+    while held.phase != "rest":
+        held.act("main")
+    pass_time(held, 10.0)
+    assert held.phase == "set"
+    pass_time(held, 30.0)
+    held.act("main")
+    return held
+
+
+def pass_time(controller: Controller, seconds: float) -> None:
+    assert controller.live is not None
+    clock = controller.opening.clock
+    assert isinstance(clock, ManualClock)
+    clock.advance(seconds)
+    controller.live.driver.tick()
+
+
+def typed(controller: Controller) -> str | None:
+    return None if controller.line is None else controller.line.text
+
+
+def counts(controller: Controller) -> list[float | None]:
+    assert controller.live is not None
+    return [row.value for row in controller.live.driver.state.rows]
+
+
+def test_what_each_key_makes_of_a_count(counting: Controller) -> None:
+    for doing, text, shown in (
+        ("type", "1", "1"), ("type", "3", "13"), ("back", "", "1"), ("clear", "", ""),
+        ("open", "", "8"), ("plus", "", "9"), ("minus", "", "8"), ("minus", "", "7"),
+        ("later", "", "7"), ("back", "", ""), ("type", "9", "9"),
+    ):  # fmt: skip
+        counting.edit(doing, text)
+        assert typed(counting) == shown, doing
+        assert counts(counting) == [None]
+    counting.edit("save")
+    assert (typed(counting), counts(counting)) == (None, [9.0])
+    assert counting.message == "SQUAT 1: 9 saved · u takes it back"
+
+
+def test_a_digit_after_the_last_count_corrects_it_and_emptied_leaves_it(
+    counting: Controller,
+) -> None:
+    counting.edit("type", "9")
+    counting.edit("save")
+    counting.edit("type", "8")
+    assert typed(counting) == "8"
+    counting.edit("back")
+    assert (typed(counting), counts(counting)) == (None, [9.0])
+    assert counting.message == "SQUAT 1 stays 9."
+    counting.edit("type", "8")
+    counting.edit("save")
+    assert counts(counting) == [8.0]
+
+
+def test_keys_are_named_as_they_are_pressed(counting: Controller) -> None:
+    assert key_of("skip") == "m k"
+    assert (key_of("undo"), key_of("undo", remote=True)) == ("u", "page up")
+    counting.edit("name")
+    assert counting.message == "No count typed. space: start now."

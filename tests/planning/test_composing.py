@@ -376,3 +376,45 @@ def test_where_no_time_helps_the_wishes_that_are_apart_are_named() -> None:
     assert found.missed > 0
     assert found.needed is None
     assert set(found.apart) == {"8 to 10 sets of chest a week", "1 to 3 sets of triceps a week"}
+
+
+@pytest.mark.parametrize(("seed", "number"), [(401, 4), (438, 2), (5, 5), (263, 4)])
+def test_the_time_that_is_named_does_to_the_second(seed: int, number: int) -> None:
+    workout = hut(drawn(seed, number))
+    found = compose(workout, Wishes(1, 240, BANDS), HIGHS)
+    assert isinstance(found, Impossible)
+    assert found.needed is not None
+    enough = compose(workout, Wishes(1, found.needed, BANDS), HIGHS)
+    assert isinstance(enough, Week)
+    assert enough.lengths == (found.needed,)
+    less = compose(workout, Wishes(1, found.needed - 1, BANDS), HIGHS)
+    assert isinstance(less, Impossible)
+    assert less.needed == found.needed
+
+
+def test_a_solver_that_never_comes_to_an_end_is_left() -> None:
+    asked: list[Sequence[float] | None] = []
+
+    def stubborn(
+        model: Model, goal: Goal, gap: float, start: Sequence[float] | None
+    ) -> Sequence[float] | None:
+        asked.append(asked[0] if asked else HIGHS(model, goal, gap, start))
+        return asked[0]
+
+    found = compose(hut(drawn(5, 3)), Wishes(2, 635, BANDS), stubborn)
+    assert isinstance(found, Impossible)
+    assert found.needed is not None
+    assert found.needed > 635
+    assert len(asked) < 100
+
+
+def test_more_blocks_than_can_be_ordered_stand_by_priority() -> None:
+    """Exercises that all load the grip take no turns."""
+    many = [
+        exercise(f"e{n}", "carry", "forearms", stress=("grip loaded",), priority=1 + n % 3)
+        for n in range(ordering.MOST_BLOCKS + 1)
+    ]
+    made = arranged(shelf_of(*many), {one.id: 2 for one in many})
+    blocks = [[name for name, _ in items] for items in in_blocks(made)]
+    by_priority = sorted(many, key=lambda one: one.priority)
+    assert blocks == [[one.id] for one in by_priority]

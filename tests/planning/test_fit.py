@@ -12,7 +12,15 @@ from hypothesis import given, settings, strategies as st
 from runner.law.workout import Exercise, Workout
 from runner.planning import shorten as module
 from runner.planning.forecast import begin_course, session_steps, total
-from runner.planning.shorten import Fit, LeftOut, fit, fit_session, shortened, without
+from runner.planning.shorten import (
+    Fit,
+    LeftOut,
+    addition,
+    fit,
+    fit_session,
+    shortened,
+    without,
+)
 from tests.law.builders import Part, exercise, part, timing, workout
 
 PATTERNS = ("horizontal push", "horizontal pull", "vertical push", "vertical pull", "trunk")
@@ -213,3 +221,22 @@ def test_a_wide_circuit_is_answered_too() -> None:
     session = workout(parts)
     within = length(session) * 0.6
     check(session, within, fit_session(begin_course(session), within))
+
+
+LACKING = {"chest": 2.0, "upper-back": 0.5}
+
+
+def test_the_set_more_that_serves_the_week_best_is_one_for_which_there_is_time() -> None:
+    press = exercise("press", 60.0, ["chest"])
+    row = exercise("row", 20.0, ["upper-back"])
+    session = workout([part(press, 2)], [part(row, 2)])
+    whole = addition(session, None, 10_000, LACKING)
+    assert whole is not None
+    assert (whole.exercise, whole.sets, whole.muscle, whole.share) == ("press", 3, "chest", 1.0)
+    assert whole.seconds == length(workout([part(press, 3)], [part(row, 2)]))
+    for within in (whole.seconds - 1, length(workout([part(press, 2)], [part(row, 3)]))):
+        shorter = addition(session, None, within, LACKING)
+        assert shorter is not None
+        assert (shorter.exercise, shorter.sets) == ("row", 3)
+    assert addition(session, None, length(session), LACKING) is None
+    assert addition(session, None, 10_000, {"calves": 3.0}) is None

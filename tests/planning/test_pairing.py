@@ -128,3 +128,29 @@ def test_clashes_name_the_muscles() -> None:
     bench = exercise("bench", prime=("chest", "triceps"))
     (clash,) = pairing.clashes(workout([part(press)], [part(bench)]))
     assert (clash.shared, clash.crossed) == (("chest",), ("triceps",))
+
+
+def test_only_pairs_that_share_a_muscle_clash() -> None:
+    press, bench = (exercise(name, prime=("chest",)) for name in ("press", "bench"))
+    squat = exercise("squat", prime=("quadriceps",))
+    found = pairing.clashes(workout([part(press)], [part(squat)], [part(bench)]))
+    assert [(clash.first, clash.second) for clash in found] == [(Entry(0, 0), Entry(2, 0))]
+
+
+def test_a_circuit_stays_whole() -> None:
+    circuit = [part(exercise(name)) for name in ("press", "row", "squat")]
+    session = workout(circuit, [part(exercise("curl"))], [part(exercise("raise"))])
+    free = pairing.free(session, pairing.possible(session))
+    assert [(pair.first, pair.second) for pair in free] == [(Entry(1, 0), Entry(2, 0))]
+    assert pairing.groups(session, free) == [
+        (Entry(0, 0), Entry(0, 1), Entry(0, 2)),
+        (Entry(1, 0), Entry(2, 0)),
+    ]
+
+
+def test_what_stands_under_other_settings_is_not_paired() -> None:
+    calm = timing(150)
+    parts = [part(exercise("press"))], [part(exercise("row"), law=calm)], [part(exercise("curl"))]
+    session = workout(*parts)
+    free = pairing.free(session, pairing.possible(session))
+    assert [(pair.first, pair.second) for pair in free] == [(Entry(0, 0), Entry(2, 0))]

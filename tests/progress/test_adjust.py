@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from runner.law.course import list_planned_sets
 from runner.law.workout import Level, Workout
 from runner.planning.forecast import begin_course
 from runner.progress import answers
 from runner.progress.adjust import Adjustment, Baseline, Offer, adjusted, beat_key
+from runner.progress.phases import Phase, phase_changes, phase_of_week, week_of_plan
 from runner.session import events as ev, verb as cmd
 from tests.law.builders import exercise, part, timing, workout
-from tests.session.mat import Mat, reps
+from tests.session.mat import Mat, reps, through_json
 
 LEVELS = tuple(Level(name, name) for name in ("a", "b", "c", "d"))
 PRESS = exercise("press", measure="reps", progression=LEVELS, rep_range=(8.0, 20.0))
@@ -80,6 +83,8 @@ def test_positions_easier_and_never_under_the_first() -> None:
     held = {("press", ""): 2}
     _, lower = adjusted(hut(), held, [Adjustment("easier", number=1)])
     assert (lower["press", ""], lower["row", ""]) == (1, 0)
+    _, lower = adjusted(hut(), {("gone", ""): 2, **held}, [Adjustment("easier", number=1)])
+    assert (lower["press", ""], lower["gone", ""]) == (1, 2)  # no exercise of this session
 
 
 def test_the_first_set_and_the_later_ones_may_be_held_apart() -> None:
@@ -100,6 +105,14 @@ def test_what_was_agreed_travels_with_the_first_event() -> None:
     assert Baseline.from_data(data) == baseline
     assert sets(begin_course(hut(), baseline).workout) == {"press": 4, "row": 3}
     assert "changes" not in Baseline().as_data()
+
+
+def test_a_session_whose_record_could_not_be_read_still_knows_so_once_it_is_replayed() -> None:
+    mat = Mat(hut(), Baseline(unread=True))
+    (opened,) = through_json(mat.events)
+    assert isinstance(opened, ev.Opened)
+    assert Baseline.from_data(opened.history).unread
+    assert not Baseline.from_data(Baseline().as_data()).unread
 
 
 LIGHTER = Offer(
@@ -171,3 +184,52 @@ def test_one_level_easier_is_never_a_heavier_load() -> None:
     plan = workout([part(curl)])
     _, lower = adjusted(plan, {("curl", ""): 2}, [Adjustment("easier", number=1)])
     assert lower["curl", ""] == 0
+
+
+# Phases of a plan.
+
+PHASES = (Phase(2), Phase(1, sets=1), Phase(1, sets=-1, reserve=4))
+
+
+def test_phases_follow_each_other_week_by_week_again_and_again() -> None:
+    said = [(now.number, now.week) for now in (phase_of_week(PHASES, n) for n in range(9)) if now]
+    assert said == [(1, 1), (1, 2), (2, 1), (3, 1)] * 2 + [(1, 1)]
+    texts = [now.text for now in (phase_of_week(PHASES, n) for n in (1, 2, 7)) if now]
+    assert texts == [
+        "phase 1 of 3, week 2 of 2: as planned",
+        "phase 2 of 3, week 1 of 1: 1 set more of each exercise",
+        "phase 3 of 3, week 1 of 1: 1 set fewer of each exercise, 4 in reserve",
+    ]
+    assert phase_of_week((), 3) is None
+
+
+def test_a_phase_ends_on_a_sunday_and_weeks_are_those_of_the_calendar() -> None:
+    friday = date(2026, 11, 6)  # ISO week 45
+    assert friday.isocalendar() == (2026, 45, 5)
+    days = [date(2026, 11, 1), friday, date(2026, 11, 8), date(2026, 11, 9), date(2027, 1, 4)]
+    assert [week_of_plan(friday, day) for day in days] == [0, 0, 0, 1, 9]
+    assert week_of_plan(None, friday) == 0
+    first, second = phase_of_week(PHASES, 0), phase_of_week(PHASES, 1)
+    assert first is not None
+    assert second is not None
+    assert first.last_day(friday) == date(2026, 11, 15)
+    assert second.last_day(date(2026, 11, 15)) == date(2026, 11, 15)
+
+
+def test_what_a_phase_changes() -> None:
+    assert phase_changes(PHASES[0], hut()) == ()
+    more = changed(*phase_changes(PHASES[1], hut()))
+    assert (sets(more), more.nothing_to_beat) == ({"press": 4, "row": 4}, frozenset())
+    light = changed(*phase_changes(PHASES[2], hut()))
+    assert sets(light) == {"press": 2, "row": 2}
+    assert {one.reserve for one in light.exercises.values()} == {4}
+    assert light.nothing_to_beat == {"press", "row", "bench"}
+
+
+def test_a_reserve_of_a_phase_is_that_of_every_exercise_whatever_the_plan_has() -> None:
+    press = replace(PRESS, reserve=4)
+    plan = workout([part(press), part(ROW)])
+    found = phase_changes(Phase(1, reserve=4), plan)
+    assert found == (Adjustment("reserve", "row", number=2.0),)
+    assert {one.reserve for one in changed(*found, plan=plan).exercises.values()} == {4}
+    assert phase_changes(Phase(1, reserve=2), hut()) == ()

@@ -450,6 +450,14 @@ def test_flat_at_the_top_of_the_band_takes_the_next_load() -> None:
     assert (given.rule, given.change and given.change.index) == ("flat", 1)
 
 
+def test_flat_at_the_top_before_a_step_that_is_too_far_names_the_count_that_is_enough() -> None:
+    far = replace(ROW, progression=loads(20, 60))
+    days = past(far, *[(12, 12, 11)] * 6, every=5)
+    given = advice(far, days)
+    assert (given.rule, given.change) == ("stay", None)
+    assert "to reach 8 there" in given.reason
+
+
 def test_what_was_done_there_before_says_more_than_an_equation() -> None:
     squat = exercise(
         "squat", measure="reps", rep_range=(8.0, 30.0), progression=progression(0.443, 0.943)

@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from msgspec.structs import replace
+
 from runner.progress.adjust import Adjustment
-from runner.progress.answers import AS_PLANNED, Answer, accepted, in_force
-from tests.progress.past import MONDAY
+from runner.progress.advice import Change, ChangeKind, CurrentLevel
+from runner.progress.answers import (
+    AS_PLANNED,
+    Answer,
+    accepted,
+    in_force,
+    is_answered,
+    positions,
+)
+from tests.progress.past import MONDAY, ROW, advice, past
 
 
 def said(rule: str, kind: str | None, day: int, *, yes: bool = True) -> Answer:
@@ -60,3 +70,30 @@ def test_what_was_agreed_adds_up_until_it_is_as_planned() -> None:
     assert in_force([longer, planned, more]) == (Adjustment("sets", "press", number=1.0),)
     refused = [agreed("press", 1, yes=False, kind="more sets"), agreed("press", 2, kind="move")]
     assert in_force(refused) == ()
+
+
+def test_no_to_advice_that_proposes_nothing_is_kept_too() -> None:
+    row = replace(ROW, instead=("press",))
+    top = len(row.progression) - 1
+    given = advice(row, past(row, (12, 12, 12), (12, 12, 12), level=top), top)
+    assert given.change is None
+    assert given.others  # a substitute, for the plan has no harder level
+    no = Answer.to(given, on(4), accepted=False)
+    assert (no.rule, no.change, no.accepted) == (given.rule, {}, False)
+    assert is_answered(given, [no], on(3))
+    assert not is_answered(given, [no], on(5))  # something new was done
+    assert is_answered(given, [no], None)
+
+
+def test_only_a_change_of_level_makes_a_working_level() -> None:
+    current = CurrentLevel(ROW, 1, mass=75.0)
+    held = {("row", "first:"): 2, ("row", ""): 1}
+    kinds: dict[ChangeKind, list[tuple[str, int]]] = {
+        "bridge": [("first:", 2)],
+        "easier later": [("later:", 2)],
+        "move": [("", 2), ("first:", 2)],
+    }
+    for kind, found in kinds.items():
+        assert list(positions(current, Change(kind, "another level", 2), held)) == found
+    longer = Change("recovery", "30 s more recovery", seconds=30.0)
+    assert list(positions(current, longer, held)) == []

@@ -214,6 +214,14 @@ def test_the_memory_keeps_what_is_off_the_range() -> None:
     assert baseline.with_off_range(session) == session
 
 
+def test_what_the_plan_no_longer_has_changes_nothing() -> None:
+    away = WorkingLevel(Use("sack", "", 10.0), date(2026, 11, 2))
+    known = {"push-up": PUSH_UP}
+    assert in_progressions(known, {("dip", ""): away}) == (known, {})
+    session = workout([part(PUSH_UP)])
+    assert Baseline(off_range=(("dip", "sack", "", 10.0),)).with_off_range(session) == session
+
+
 USES = st.sampled_from([KNEES, ONE, *KG.values()])
 SETS = st.lists(st.tuples(USES, st.integers(1, 20).map(float)), min_size=1, max_size=4)
 

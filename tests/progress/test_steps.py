@@ -9,10 +9,12 @@ from runner.law.workout import Advance, Exercise, Level
 from runner.plan.compile import compile_session
 from runner.plan.file import read_plan, read_shelf
 from runner.progress.going_up import still_needs
-from runner.progress.history import PastSession
+from runner.progress.history import PastSession, Use
 from runner.progress.progression import (
     LevelsDone,
+    done_in,
     easier_than,
+    expect,
     harder_than,
     no_easier,
     step_down,
@@ -398,3 +400,29 @@ def test_where_nothing_is_easier_a_substitute_or_fewer_repetitions_will_do() -> 
     assert no_easier(of, slow) == (
         "Curl at the hut has no easier level with 2 kg or less: swap it, or do fewer repetitions"
     )
+
+
+def test_the_next_of_a_load_off_the_range_is_the_nearest_where_that_is_heavier() -> None:
+    levels = CURL.progression
+    for load, up, down in ((4.5, 6.0, 4.0), (5.5, 6.0, 4.0), (7.5, 8.0, 6.0)):
+        off = replace(levels[0], load=load)
+        assert levels[harder_than(CURL, off).index].load == up
+        assert levels[easier_than(CURL, off).index].load == down
+
+
+def test_a_version_that_the_plan_no_longer_has_says_nothing_of_its_levels() -> None:
+    gone = session(CURL, (9, 8), 3)
+    gone = replace(gone, sets=tuple(replace(s, use=Use("band", "", None)) for s in gone.sets))
+    known = past(CURL, (12, 10), level=1)
+    assert (
+        done_in(CURL, [*known, gone])
+        == done_in(CURL, known)
+        == LevelsDone({"rucksack": 1}, {1: 12})
+    )
+
+
+def test_nothing_done_says_nothing_of_what_comes_after_a_step() -> None:
+    step = step_up(SQUAT, 0, 75.0)
+    assert step.ratio is not None
+    assert expect(step, 0.0, 0.0, 2) is None
+    assert expect(step, 1.0, 0.0, 2) is not None

@@ -113,3 +113,9 @@ def test_who_is_ahead_in_total_has_missed_no_last_set(last: list[int], data: st.
         assert found.total_verdict == "missed"
     strict = [a > b for a, b in zip(now, last, strict=True)]
     assert [s.verdict == "beaten" for s in found.sets] == strict  # as the record's column has it
+
+
+def test_a_session_with_no_count_names_no_new_one() -> None:
+    found = judge(session(PUSH_UP, (None, None), 3), [LAST])
+    assert (found.sets, found.total_verdict, found.new_count) == ((), "no count", "")
+    assert judge(session(PUSH_UP, (12,), 3), []).new_count == "first time: a new count to beat"

@@ -8,7 +8,7 @@ from math import lcm
 import pytest
 from hypothesis import given, strategies as st
 
-from runner.progress.weekdays import sessions_a_week, suggest
+from runner.progress.weekdays import following, sessions_a_week, suggest
 
 
 def walked(prime: list[frozenset[str]], days: tuple[int, ...]) -> tuple[int, list[tuple[str, int]]]:
@@ -97,3 +97,29 @@ def test_sessions_counted_for_a_week(
     planned: int, aim: tuple[int, int] | None, counted: int
 ) -> None:
     assert sessions_a_week(planned, aim) == counted
+
+
+def test_days_that_the_plan_names_are_taken_as_they_are() -> None:
+    whole = [frozenset({"chest"})] * 2
+    found = suggest(whole, 2, [3, 2])
+    assert (found.days, found.given) == ((2, 3), True)  # Wednesday and Thursday
+    assert [(s.muscle, s.hours) for s in found.short] == [("chest", 24)]
+    assert walked(whole, (2, 3)) == (24, [("chest", 24)])
+    assert not suggest(whole, 2).given
+
+
+@given(st.integers(1, 5))
+def test_the_most_even_days_follow_each_other_where_a_week_leaves_no_choice(number: int) -> None:
+    best = min(combinations(range(7), number), key=uneven)
+    pairs = [(n, (n + 1) % number) for n in range(number)]
+    apart = [(best[other] - best[one]) % 7 for one, other in pairs]
+    assert list(following(number)) == [
+        pair for pair, days in zip(pairs, apart, strict=True) if days == 1
+    ]
+
+
+def test_sessions_on_following_days() -> None:
+    assert following(3) == ()
+    assert following(3, [4, 0, 5]) == ((1, 2),)  # Monday, Friday, Saturday
+    assert following(3, [0, 1, 6]) == ((0, 1), (2, 0))  # over the end of the week too
+    assert following(1, [3]) == ()

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from runner.law.workout import Exercise, Level
+from runner.progress.adjust import Baseline
 from runner.session import events as ev, verb as cmd
+from runner.session.apply import Refused
+from runner.session.verb import VERBS
 from tests.law.builders import exercise, pair, part, timing, workout
 from tests.session.mat import GO, Mat
 
@@ -217,3 +221,110 @@ def test_no_substitute_that_hurt() -> None:
     mat = swapping("bench", "dip").begin().do(cmd.Swap()).set(20.0).do(cmd.Hurt("wrist"))
     assert mat.refused(cmd.Swap()) == "Row at the hut has no substitute outside this block"
     assert todo(mat) == [("row", 1), ("row", 2), ("row", 3)]
+
+
+# -- what the list of `m` says ---------------------------
+
+
+def listed(mat: Mat, *names: str) -> list[str]:
+    """The lines of these verbs, or why they cannot be used now."""
+    found = []
+    for name in names:
+        try:
+            found.append(VERBS[name].line(mat.state))
+        except Refused as refused:
+            found.append(f"({refused})")
+    return found
+
+
+def test_the_list_names_the_set_and_the_exercise_that_a_verb_acts_on() -> None:
+    row = exercise("row", sides="left first", instead=("bench",))
+    mat = Mat(workout([part(row, 2), part(exercise("press"), 2)], beside=[exercise("bench")]))
+    not_begun = "(the session has not started; start it first)"
+    assert listed(mat, "skip", "drop", "swap") == [not_begun] * 3
+    mat.begin()
+    to_come = ["skip ROW set 1", "drop ROW, 2 sets", "swap ROW for bench at the hut"]
+    assert listed(mat, "skip", "drop", "swap") == to_come
+    mat.start()
+    under_way = ["give up ROW set 1", "drop ROW, 2 sets", "swap ROW for bench at the hut"]
+    assert listed(mat, "skip", "drop", "swap") == under_way
+    mat.do(GO, after=40.0)  # between its sides
+    assert listed(mat, "skip", "drop", "swap") == to_come
+    mat.set()
+    no_other = "(Press at the hut has no substitute outside this block)"
+    assert listed(mat, "skip", "drop", "swap") == [
+        "skip PRESS set 1",
+        "drop PRESS, 2 sets",
+        no_other,
+    ]
+    mat.set().start()
+    no_set = "(Row at the hut has no set to go in this block)"
+    assert listed(mat, "skip", "drop", "swap") == ["give up ROW set 2", "drop ROW, 1 set", no_set]
+    mat.do(GO, after=40.0).set().set()
+    assert mat.phase == "wrap-up"
+    assert listed(mat, "skip", "drop", "swap") == ["(no set remains)"] * 3
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        ("Bench at the hut", "bench at the hut"),
+        ("Bench in the hut's porch", "BENCH"),
+        ("DB bench", "DB bench"),
+    ],
+)
+def test_a_substitute_stands_in_the_list_by_its_name_or_the_short_one(
+    name: str, shown: str
+) -> None:
+    press = exercise("press", instead=("bench",))
+    bench = replace(exercise("bench"), name=name)
+    mat = Mat(workout([part(press)], beside=[bench])).begin()
+    assert listed(mat, "swap") == [f"swap PRESS for {shown}"]
+
+
+def test_the_list_names_the_next_level_by_what_is_new_in_it() -> None:
+    levels = (*WEIGHTS[:2], Level("bar", "low bar", (("height", "90 cm"),)))
+    press = exercise("press", progression=levels)
+    mat = Mat(workout([part(press)]), Baseline(working_levels={("press", ""): 1})).begin()
+    assert listed(mat, "easier", "harder") == [
+        "PRESS easier: 8 kg",
+        "PRESS harder: low bar, height 90 cm",
+    ]
+    mat.do(cmd.Step(1))
+    at_the_end = "(Press at the hut is at its hardest level)"
+    assert listed(mat, "harder") == [at_the_end]
+
+
+def test_the_list_names_the_count_and_the_end_that_are_put_right() -> None:
+    row = exercise("row", sides="left first", measure="reps")
+    mat = Mat(workout([part(row, 2)])).begin()
+    names = ("nocount", "fix", "late", "redo")
+    assert listed(mat, *names) == [
+        "(no count to enter; fix N nocount clears an earlier one)",
+        "(no set has ended yet)",
+        "(no set has ended yet)",
+        "(nothing to redo; redo works only straight after undo)",
+    ]
+    mat.set().do(cmd.Undo())
+    assert listed(mat, "redo") == ["redo"]
+    mat.do(GO)
+    assert listed(mat, *names[:3]) == [
+        "ROW L 1 is not counted",
+        "fix an earlier count",
+        "key came late: 5 s off the last set",
+    ]
+    assert VERBS["pain"].line(mat.state) == "it hurts"
+
+
+# -- pain where nothing was done ---------------------------
+
+
+def test_pain_after_a_session_of_skipped_sets_is_kept_for_the_session() -> None:
+    mat = Mat(pair(sets=1)).begin().do(cmd.Skip()).do(cmd.Skip())
+    assert mat.phase == "wrap-up"
+    mat.do(cmd.Hurt("left elbow"))
+    (pain,) = mat.latest
+    assert isinstance(pain, ev.Pain)
+    assert (pain.where, pain.exercise, pain.entry) == ("left elbow", None, None)
+    assert mat.state.note == "pain: left elbow"
+    assert not any(row.pain for row in mat.rows)

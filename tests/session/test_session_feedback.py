@@ -8,7 +8,7 @@ import pytest
 
 from runner.law.workout import Level
 from runner.session import flow, verb as cmd
-from runner.session.feedback import described, report
+from runner.session.feedback import begins_or_ends, described, report, sentence
 from runner.session.flow import last_act
 from tests.law.builders import exercise, part, workout
 from tests.session.mat import GO, Mat, reps
@@ -116,3 +116,26 @@ def test_a_refusal_names_the_set() -> None:
     mat = fresh().begin().set(lasting=4.0)
     assert flow.deadline(mat.state) is not None
     assert mat.refused(cmd.Late()) == "Press at the hut, set 1, lasted only 4.0 s"
+
+
+def test_levels_kept_and_of_today_only_are_named() -> None:
+    mat = fresh().begin().set().do(reps(20)).do(cmd.Use(load=9.0)).to_the_end()
+    assert said(mat.do(cmd.Keep(today_only=True))) == "Today only: PRESS · u takes it back"
+    assert said(mat.do(cmd.Keep())) == "Kept for next time: PRESS · u takes it back"
+
+
+def test_what_begins_or_ends_a_set() -> None:
+    mat = fresh().begin()
+    assert not any(map(begins_or_ends, mat.do(cmd.Skip()).latest))  # it was only to come
+    assert [begins_or_ends(event) for event in mat.start().latest] == [True]
+    assert any(map(begins_or_ends, mat.do(cmd.Skip(), after=5.0).latest))  # given up
+    assert not any(map(begins_or_ends, mat.do(cmd.Ask(15.0)).latest))
+    assert any(map(begins_or_ends, mat.start().do(GO, after=20.0).latest))
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [("no set remains", "No set remains."), ("stop!", "Stop!"), ("Why?", "Why?"), ("", ".")],
+)
+def test_a_refusal_as_a_line(text: str, line: str) -> None:
+    assert sentence(text) == line

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import pairwise
 
 from hypothesis import given, settings, strategies as st
@@ -11,6 +12,7 @@ from runner.session import events as ev, flow, verb as cmd
 from runner.session.apply import Refused, replay
 from runner.session.feedback import report
 from runner.session.state import State
+from runner.session.verb import VERBS, Command
 from tests.law.builders import exercise, part, timing, workout
 from tests.session.mat import Mat, through_json
 
@@ -205,3 +207,26 @@ def test_undo_down_to_the_bottom(name: str, steps: list[tuple[float, cmd.Command
             None,
             {},
         )
+
+
+def refusal(asked: Callable[..., object], *of: object) -> str:
+    """Why it is refused; "" where it is not."""
+    try:
+        asked(*of)
+    except Refused as refused:
+        return str(refused)
+    return ""
+
+
+@settings(max_examples=50)
+@given(PLANS, STEPS)
+def test_the_list_offers_what_the_session_takes_and_refuses_the_rest_by_its_reason(
+    name: str, steps: list[tuple[float, cmd.Command]]
+) -> None:
+    mat = perform(DECK[name], steps)
+    for known in VERBS.values():
+        command = known.takes
+        if not (known.letter and mat.phase in known.phases and isinstance(command, Command)):
+            continue
+        listed = refusal(known.line, mat.state)
+        assert listed == refusal(flow.handle, mat.state, command, mat.now), known.id

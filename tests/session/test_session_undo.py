@@ -9,6 +9,8 @@ from msgspec.structs import asdict
 
 from runner.law.workout import Level, Station
 from runner.session import events as ev, flow, verb as cmd
+from runner.session.apply import replay
+from runner.session.state import Illegal
 from tests.law.builders import exercise, pair, part, workout
 from tests.session.mat import GO, Mat, advisor, reps, seconds
 
@@ -288,3 +290,10 @@ def test_undo_of_the_last_one_sided_set_skipped_whole() -> None:
     assert (mat.phase, [r.side for r in mat.rows]) == ("wrap-up", ["left", "right"])
     mat.do(cmd.Undo())
     assert advisor(mat.state) == before
+
+
+def test_a_redo_without_an_undo_is_no_record_of_a_session() -> None:
+    mat = Mat().begin().set().do(cmd.Undo()).do(cmd.Redo())
+    without = [event for event in mat.events if event.name != "undone"]
+    with pytest.raises(Illegal, match="no undo to take back"):
+        replay(mat.workout, mat.baseline, without)

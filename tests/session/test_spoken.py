@@ -191,7 +191,8 @@ def test_pause_and_end() -> None:
 
 
 def test_a_warm_up_says_its_length_its_moves_and_that_it_waits() -> None:
-    plan = workout([part(BRIDGE, 1)], warm_up=240.0, warm_up_moves=("Arm circles", "10 squats"))
+    moves = ("Arm circles", "* * *", "10 squats")  # stars are no words
+    plan = workout([part(BRIDGE, 1)], warm_up=240.0, warm_up_moves=moves)
     mat = Mat(plan).do(cmd.Proceed())
     assert texts(mat) == [
         "warm-up, four minutes", "Arm circles", "ten squats", "warm-up time is up, press to go on",
@@ -293,3 +294,10 @@ def test_the_repertoire_holds_all_that_a_session_as_planned_says(mode: phrases.M
 def test_the_repertoire_begins_with_what_is_needed_first() -> None:
     first = repertoire(Mat(hut()).state, "on")
     assert (next(first), next(first)) == ("next, Push-up, hands on the bench", "next, Push-up")
+
+
+def test_a_closed_session_has_nothing_more_to_announce() -> None:
+    closed = Mat(hut()).begin().do(cmd.End())
+    assert closed.phase == "closed"
+    assert texts(closed) == []
+    assert not any("Push-up" in text for text in repertoire(closed.state, "names"))

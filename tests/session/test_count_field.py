@@ -340,6 +340,28 @@ def test_with_none_missing_a_digit_corrects_the_last_count() -> None:
     assert saved(field.line.type("2")).entry == Fix(1, "reps", Count(2.0))
     assert field.line.type("120").save()[1] is None  # doubtful as well
     assert Field().corrected(Mat(workout([part(exercise("press"))])).begin().state) is None
+    field = field.show(field.line.type("2"))
+    assert field.typed == {}  # it is no number that waits for a missing count
+
+
+def test_a_correction_is_of_one_side_also_where_two_numbers_are_pasted() -> None:
+    mat = Mat(workout([part(exercise("row", sides="left first", measure="reps"), 1)]))
+    mat.begin().set().do(counted(4))
+    field = follow(Field(), mat).corrected(mat.state)
+    assert field is not None
+    assert field.line is not None
+    after, done = field.line.type("5 6").save()
+    assert done is None
+    assert after.message == "A correction is for one side: write one number, like 12."
+
+
+def test_a_set_that_was_not_counted_is_corrected_from_no_count() -> None:
+    mat = three().do(cmd.NoCount())
+    field = follow(Field(), mat).corrected(mat.state)
+    assert field is not None
+    assert field.line is not None
+    assert field.line.asked.was == "not counted"
+    assert saved(field.line.type("9")).entry == Fix(1, "reps", Count(9.0))
 
 
 def test_a_correction_is_left_as_soon_as_a_set_begins() -> None:
