@@ -84,7 +84,11 @@ class OneLine(argparse.ArgumentParser):
 
 
 def build_parser(*wanted: str) -> argparse.ArgumentParser:
-    """All commands, with the options of those `wanted`, or of all."""
+    """The command `wanted` with its options; else every command, with no options or with all.
+
+    No options where `wanted` is none of them, as the help needs it; all, as completion needs it,
+    where nothing is wanted.
+    """
     parser = OneLine(
         prog="matside",
         description="Runs a strength session from a laptop beside the mat, and keeps its record.\n"
@@ -100,7 +104,8 @@ def build_parser(*wanted: str) -> argparse.ArgumentParser:
         help="print the completion script for bash, zsh or tcsh",
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
-    for name, (module, text) in COMMANDS.items():
+    for name in [name for name in wanted if name in COMMANDS] or COMMANDS:
+        module, text = COMMANDS[name]
         described = text[0].upper() + text[1:] + "."
         command = commands.add_parser(name, help=text, description=described, formatter_class=Help)
         if name in wanted or not wanted:

@@ -57,6 +57,8 @@ _BRACKET = re.compile(r"[\[\]{}]")
 
 def too_deep(text: str) -> int | None:
     """The line of a TOML key with more than `DEEPEST` parts; the reader is slow on such keys."""
+    if all(line.count(".") < DEEPEST for line in text.split("\n")):
+        return None  # as nearly always, at a tenth of the cost
     return _line(_DEEP, _bare(text))
 
 
