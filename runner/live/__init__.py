@@ -1,1 +1,1 @@
-"""A running session: machine, record, cues and clock together."""
+"""A running session: joins machine, record, cues and clock."""

@@ -1,7 +1,7 @@
 """A trainee's working levels, the advice for each exercise, and the answers to it.
 
-`matside next` and the screens after a session all come here. Nothing changes before it is accepted;
-an answer and what it changes are kept in one transaction.
+`matside next` and the screens after a session use it. Nothing changes before the trainee accepts
+it; an answer and what it changes are kept in one transaction.
 """
 
 from __future__ import annotations
@@ -59,27 +59,27 @@ from runner.session.changes import level_text
 from runner.text import long_day
 
 LIGHTER_WEEK: Final = "lighter week"
-MORE_SETS: Final = 2  # exercises of a session that get one set more; our choice
-PAIN_SHOWN: Final = timedelta(days=28)  # as long as it may hold advice back; our choice
-QUIET: Final = timedelta(days=21)  # after an answer to a lighter week; our choice
+MORE_SETS: Final = 2  # exercises of a session that may get one set more; our choice
+PAIN_SHOWN: Final = timedelta(days=28)  # days for which it may hold advice back; our choice
+QUIET: Final = timedelta(days=21)  # days after an answer to a lighter week; our choice
 
 
 class ExerciseAdvice(Struct, frozen=True):
-    """One exercise and group of sets: its working level, and what is advised."""
+    """One exercise and group of sets: its working level, and the advice."""
 
     current: CurrentLevel
-    working: WorkingLevel | None  # since when and why; None: the exercise has no level yet
+    working: WorkingLevel | None  # since when, and why; None: no level yet
     advice: Advice
-    answered: bool  # and nothing new done since
-    parts: tuple[tuple[str, Level], ...]  # "first" and "later" sets that stand elsewhere
+    answered: bool  # answered, and nothing new done since
+    parts: tuple[tuple[str, Level], ...]  # "first" and "later" sets with a level of their own
     adjustments: tuple[Adjustment, ...]
     left_out: tuple[str, ...] = ()  # swaps that were accepted and are not in force, in lines
     gone: str = ""  # the version of the last working level, if the plan no longer has it
     load: tuple[str, ...] = ()  # what is known of the load, in lines
     needs: str = ""  # what the next step up still needs, in counts
-    remarks: tuple[Advice, ...] = ()  # what is worth saying beside the advice
+    remarks: tuple[Advice, ...] = ()  # remarks beside the advice
     lately: tuple[Advice, ...] = ()  # remarks that are still true, and were made lately
-    pain: tuple[tuple[str, date], ...] = ()  # of late: where ("" unknown) and when
+    pain: tuple[tuple[str, date], ...] = ()  # recent pain: where ("" unknown) and when
     lighter: date | None = None  # the last day of its lighter week, while that runs
 
     @property
@@ -89,13 +89,13 @@ class ExerciseAdvice(Struct, frozen=True):
 
     @property
     def name(self) -> str:
-        """The exercise's name, with the group of sets where the plan names one."""
+        """The exercise's name, with the group of sets if the plan names one."""
         group = self.current.group
         return f"{self.exercise.name} ({group})" if group else self.exercise.name
 
     @property
     def id(self) -> str:
-        """How it is named on the command line: press, or press/slow."""
+        """Its name on the command line: press, or press/slow."""
         group = self.current.group
         return f"{self.exercise.id}/{group}" if group else self.exercise.id
 
@@ -106,7 +106,7 @@ class ExerciseAdvice(Struct, frozen=True):
 
     @property
     def changes(self) -> tuple[Change, ...]:
-        """What may be accepted, the one proposed first."""
+        """What may be accepted, the proposed change first."""
         first = () if self.advice.change is None else (self.advice.change,)
         return (*first, *self.advice.others)
 
@@ -117,18 +117,18 @@ class ExerciseAdvice(Struct, frozen=True):
 
     @property
     def tells(self) -> bool:
-        """Whether the advice is a message that asks for no answer and is due; no lasting state."""
+        """Whether the advice is a message that is due and asks for no answer."""
         lasts = self.advice.lately or self.advice.rule in ("stay", "pain", "layoff")
         return not self.changes and not lasts
 
     @property
     def proposes(self) -> bool:
-        """Whether a change is advised now; "stay" may still name what would serve instead."""
+        """Whether a change is advised now; "stay" may still name an alternative."""
         return self.open and self.advice.rule != "stay" and not self.advice.lately
 
 
 class Advisor:
-    """A trainee's stands in some sessions of a plan; reads the record anew after each answer."""
+    """A trainee's levels and advice in some sessions of a plan; reads again after each answer."""
 
     def __init__(
         self,
@@ -180,7 +180,7 @@ class Advisor:
         self.again()
 
     def again(self) -> None:
-        """Look again, after something was answered."""
+        """Read again after an answer."""
         self._answers = self._record.answers(self._trainee)
         known = {e.id: e for w in self._workouts for e in w.exercises.values()}
         self._levels = self._record.levels(self._trainee, self._workouts, since=not self._brief)
@@ -191,9 +191,9 @@ class Advisor:
     def lighter(self) -> Advice | None:
         """A lighter week, where two exercises fall back; None where one was answered lately.
 
-        One of a whole week that was taken for a flat exercise is one, too.
-        After a layoff everybody is weaker for a while, so only what came since counts; and a
-        lighter week has to be over, and trained after, before another says anything.
+        A whole lighter week taken for a flat exercise counts too. After a layoff everybody is
+        weaker for a while, so only sessions since then count. A lighter week must be over, and a
+        session done after it, before there is another.
         """
         today = self._now.date()
         said = [
@@ -211,7 +211,7 @@ class Advisor:
         return Advice("", "", LIGHTER_WEEK, found.text, change)
 
     def _falling_back(self, until: date) -> LighterWeek | None:
-        """What falls back by the sessions up to a date, those before the last layoff left out."""
+        """The exercises that fall back by the sessions up to a date, since the last layoff."""
         since = None if self.layoff is None else self.layoff.back
         recent = {
             key: [s for s in sessions if (since is None or s.on >= since) and s.on <= until]
@@ -226,12 +226,12 @@ class Advisor:
         return lighter_until(self._answers, self._today)
 
     def shows(self, item: ExerciseAdvice) -> bool:
-        """Whether the end of a session shows what is proposed in full: it is new, or old enough."""
+        """Whether the end of a session shows the proposal in full: it is new, or old enough."""
         return is_new(item.current, self.past.of(item.exercise.id, item.current.group))
 
     @property
     def shows_lighter(self) -> bool:
-        """The same of a lighter week, by the days with a session."""
+        """The same for a lighter week, by the days with a session."""
         all_of = (s.on for sessions in self.past.by_exercise.values() for s in sessions if s.begun)
         *before, _ = sorted(set(all_of)) or [self._today]
         return shows_again(self._falling_back(on) is not None for on in reversed(before))
@@ -255,7 +255,7 @@ class Advisor:
             yield item
 
     def _gone(self, exercise: Exercise, group: str, decision: DecisionRow | None) -> str:
-        """The version last trained at or decided on, if the plan no longer has it."""
+        """The version last trained or decided on, if the plan no longer has it."""
         past = reversed(self.past.of(exercise.id, group))
         used = next(([(one.on, one.use.version)] for one in past if one.use), [])
         said = [] if decision is None else [(decision.local_date, decision.version)]
@@ -264,7 +264,7 @@ class Advisor:
         return last[1] if last is not None and last[1] not in versions else ""
 
     def _pain(self, exercise: str) -> tuple[tuple[str, date], ...]:
-        """Where an exercise hurt of late, and when, the newest first."""
+        """Where an exercise hurt recently, and when, the newest first."""
         since = self._now.date() - PAIN_SHOWN
         found = {
             (done.pain_where, session.on)
@@ -276,17 +276,17 @@ class Advisor:
         return tuple(sorted(found, key=lambda one: (one[1], one[0]), reverse=True))
 
     def _with_free(self, exercise: Exercise, agreed: Sequence[Adjustment]) -> Exercise:
-        """The exercise with the substitutes that are free as the week is now.
+        """The exercise with the substitutes that this week's sessions leave free.
 
-        One that was given up for another comes back by no other's advice: two that are each
-        other's substitutes would change places.
+        No advice brings back an exercise that was given up for another: two that are each other's
+        substitutes would change places for ever.
         """
         given_up = {one.exercise for one in agreed if one.kind == "swap"}
         free = with_free_substitutes(exercise, self._week_now)
         return replace(free, instead=tuple(n for n in free.instead if n not in given_up))
 
     def _under_aim(self) -> frozenset[str]:
-        """Muscles that the planned week, with what was agreed, gives too few sets."""
+        """Muscles with too few sets in the planned week, adjustments included."""
         if self._plan is None:
             return under_aim(self._week_now, None, {})
         week = self._plan.week
@@ -364,7 +364,7 @@ class Advisor:
         )
 
     def _by_name(self, advice: Advice) -> Advice:
-        """Substitutes called as people call them; the rules know their ids alone."""
+        """Substitutes by their names; the rules know only ids."""
         change = None if advice.change is None else self._instead(advice.change)
         return replace(advice, change=change, others=tuple(map(self._instead, advice.others)))
 
@@ -373,10 +373,10 @@ class Advisor:
             return change
         return replace(change, text=f"{self._names.get(change.exercise, change.exercise)} instead")
 
-    # Answers. All raise Unwritable where the record cannot be written.
+    # Answers. All raise Unwritable if the record cannot be written.
 
     def accept(self, item: ExerciseAdvice, choice: int = 1) -> Change:
-        """Accept a change that is advised: the one proposed, or another by its number.
+        """Accept an advised change: the proposed one, or another by its number.
 
         Raises Refused if no change is advised, or none has that number.
         """
@@ -400,7 +400,7 @@ class Advisor:
         return change
 
     def refuse(self, item: ExerciseAdvice) -> None:
-        """Refuse what is advised; it rests until something new is done. Raises Refused."""
+        """Refuse the advice; it pauses until something new is done. Raises Refused."""
         if not item.open:
             raise Refused(f"{item.name}: no change is advised")
         self._keep(Answer.to(item.advice, self._on, accepted=False), [])
@@ -419,7 +419,7 @@ class Advisor:
         self._keep(None, decisions)
 
     def decided(self, name: str, wanted: Level) -> str:
-        """What became of a level set by hand: a later session's level stays in force."""
+        """What setting a level by hand did: the level of a later session stays in force."""
         text = level_text(wanted)
         level = self.find(name).working
         if level is None or level.reason != USED or level.on <= self._on:
@@ -429,7 +429,7 @@ class Advisor:
         return f"{text} on {self._on}, but a session on {on} came later; its {stays} stays in force"
 
     def as_planned(self, item: ExerciseAdvice) -> None:
-        """End what was agreed beside the level: recovery, sets, substitutes. Raises Refused."""
+        """End the adjustments beside the level: recovery, sets, substitutes. Raises Refused."""
         if not (item.adjustments or item.left_out) and item.lighter is None:
             raise Refused(f"{item.name}: everything is as planned")
         exercise, group = item.exercise.id, item.current.group
@@ -448,7 +448,7 @@ class Advisor:
         self.again()
 
     def find(self, name: str) -> ExerciseAdvice:
-        """The stand called `press` or `press/slow`. Raises Refused with what there is."""
+        """The entry called `press` or `press/slow`. Raises Refused with what there is."""
         for item in self.items:
             if name == item.id:
                 return item

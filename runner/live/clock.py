@@ -1,9 +1,9 @@
 """The one place where time comes from, and what a session asks of the machine while it runs.
 
-A session's seconds count a suspend of the laptop, since the body does not pause. CLOCK_BOOTTIME
-does so on Linux; CLOCK_MONOTONIC stands still in a suspend on Linux and macOS. A rehearsal runs
-on a `FastClock`. While a session runs, `kept_awake` keeps screen and machine awake, and
-`collecting_new_objects_only` keeps the garbage collector off long-lived objects.
+A session's seconds include a suspend of the laptop, since the body does not pause. CLOCK_BOOTTIME
+does so on Linux; CLOCK_MONOTONIC stops during a suspend on Linux and macOS. A rehearsal runs on a
+`FastClock`. While a session runs, `kept_awake` keeps screen and machine awake, and `left_alone`
+keeps the garbage collector off long-lived objects.
 """
 
 from __future__ import annotations
@@ -19,22 +19,22 @@ from pathlib import Path
 from typing import Protocol
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-# Wall and monotonic clock further apart than this within one look is a suspend or a change of
-# the clock; adjustments by time servers are far smaller (measured).
+# Seconds: if wall and monotonic clock differ by more between two looks, there was a suspend or a
+# change of the clock; time servers adjust by far less (measured).
 SUSPEND = 1.5
 
 
 class Clock(Protocol):
-    """What the driver needs of time."""
+    """What the driver needs from a clock."""
 
     def now(self) -> float:
-        """Seconds since an origin of its own, suspend counted, never backwards."""
+        """Seconds since its own origin, suspends included; never goes back."""
 
     def ago(self, seconds: float) -> float:
         """What `now` was that many real seconds ago."""
 
     def slept(self) -> float:
-        """Seconds of `now` that the machine was suspended, in all."""
+        """Seconds of `now` in all during which the machine was suspended."""
 
     def local(self) -> datetime:
         """The wall clock, with the local offset."""
@@ -50,14 +50,14 @@ class SystemClock:
         self._asleep = 0.0
 
     def now(self) -> float:
-        """Seconds since boot where the system has them, else the monotonic clock mended."""
+        """Seconds since boot where the system has them, else the corrected monotonic clock."""
         if self._boot is not None:
             return time.clock_gettime(self._boot)
         self._look()
         return self._monotonic + self._asleep
 
     def ago(self, seconds: float) -> float:
-        """So much less than now."""
+        """`now` less that many seconds."""
         return self.now() - seconds
 
     def slept(self) -> float:
@@ -68,7 +68,7 @@ class SystemClock:
         return self._asleep
 
     def local(self) -> datetime:
-        """Now, in the local zone; with the zone's name where the system tells it."""
+        """Now in the local zone; with the zone's name if the system tells it."""
         now = datetime.now(UTC).astimezone()
         named = now.astimezone(self._zone)
         return named if named.utcoffset() == now.utcoffset() else now
@@ -82,7 +82,7 @@ class SystemClock:
 
 
 def _named_zone() -> ZoneInfo | None:
-    """The local zone as the tz database calls it, by TZ or by the link that most systems have."""
+    """The local zone by its tz database name, from TZ or the link that most systems have."""
     link = Path("/etc/localtime").resolve().as_posix()
     name = os.environ.get("TZ", "").lstrip(":") or link.partition("/zoneinfo/")[2]
     try:
@@ -92,9 +92,9 @@ def _named_zone() -> ZoneInfo | None:
 
 
 class FastClock:
-    """Another clock's time at `speed`, for a rehearsal; the speed may change and time stand still.
+    """Another clock's time at `speed`, for a rehearsal; speed may change and time stand still.
 
-    Neither makes time jump. A suspend of the machine does not count: nobody lies on a mat here.
+    Neither makes time jump. A suspend of the machine does not count: nobody is training.
     """
 
     def __init__(self, real: Clock, speed: float) -> None:
@@ -106,31 +106,31 @@ class FastClock:
         self._shown = 0.0
 
     def real(self) -> float:
-        """Seconds of the clock behind it, awake."""
+        """Seconds of the clock behind it, without suspends."""
         return self._real.now() - self._real.slept()
 
     def now(self) -> float:
-        """Seconds since it was made, as many times faster as the speed has been."""
+        """Seconds since it was made, times the speed."""
         if self._still:
             return self._shown
         return self._shown + (self.real() - self._since) * self._speed
 
     def ago(self, seconds: float) -> float:
-        """Now: nobody's keys are kept."""
+        """`now`: a rehearsal keeps no keys."""
         del seconds
         return self.now()
 
     def slept(self) -> float:
-        """A rehearsal is never asleep."""
+        """Always 0."""
         return 0.0
 
     def local(self) -> datetime:
-        """The wall clock when it was made, and the seconds that it has shown since."""
+        """The wall clock when it was made, plus its own seconds since."""
         return self._local + timedelta(seconds=self.now())
 
     @property
     def speed(self) -> float:
-        """How many seconds it shows for one."""
+        """How many seconds it shows for one real second."""
         return self._speed
 
     @property
@@ -139,12 +139,12 @@ class FastClock:
         return self._still
 
     def run_at(self, speed: float) -> None:
-        """Go on at another speed, from the second that it shows now."""
+        """Go on at another speed, from the present second."""
         self._anchor()
         self._speed = speed
 
     def stand_still(self, *, still: bool) -> None:
-        """Stop the time, or let it go on from where it stopped."""
+        """Stop the time, or let it go on."""
         self._anchor()
         self._still = still
 
@@ -187,7 +187,9 @@ def _keep_awake(over: threading.Event) -> None:
         over.wait()
 
 
-NEW_OBJECTS = 1000  # between two collections in a session; our choice, near Python's own
+NEW_OBJECTS = (
+    1000  # objects between two collections in a session; our choice, near Python's default
+)
 
 
 @contextmanager

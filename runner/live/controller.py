@@ -1,10 +1,10 @@
-"""What both faces do with a verb: the full screen and line mode are two faces of one controller.
+"""The controller of a session, behind both faces: the full screen and line mode.
 
-It owns a session's opening, the message, the count being typed, the try-out, whether it gets late,
-and the answers to advice. It knows no screen: what a face has to show or to ask comes back as a
-`Request`, with the function that takes the answer. Line mode obeys words (`Controller.obey`), the
-full screen does verbs by their keys (`Controller.act`); a key does what its word does, unless
-`keyed` marks another function for it. The verbs stand in `face_verbs`.
+It owns a session's opening, the message, the count being typed, the try-out, whether the session
+runs late, and the answers to advice. It knows no screen: what a face has to show or ask comes back
+as a `Request`, with the function that takes the answer. Line mode obeys words (`Controller.obey`),
+the full screen does verbs by their keys (`Controller.act`). A key does what its word does, unless
+`keyed` marks another function for it. The verbs are in `face_verbs`.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ from runner.session.verb import ALL, REHEARSED, VERBS, Verb, key_of, verb, verbs
 
 MAIN = "main"
 
-# What a face is asked to do.
+# What the controller asks a face to do.
 
 
 class Ask(Struct, frozen=True):
@@ -59,7 +59,7 @@ class Confirm(Struct, frozen=True):
 
 
 class Read(Struct, frozen=True):
-    """A page to read; `then` is done once it is closed."""
+    """A page to read; `then` is called once it is closed."""
 
     title: str
     lines: Sequence[str]
@@ -87,7 +87,7 @@ class AnswerAdvice(Struct, frozen=True):
 
 
 class Work(Struct, frozen=True):
-    """It takes some tenths of a second, in which a cue may fall due."""
+    """Work of some tenths of a second, in which a cue may fall due."""
 
     work: Callable[[], Any]
     then: Callable[[Any], Request | None]
@@ -106,7 +106,7 @@ class Leave(Struct, frozen=True):
 
 
 class OnScreen(Struct, frozen=True):
-    """What is of a screen alone."""
+    """Something that only a screen can do."""
 
     what: Literal["up", "down", "light", "help", "care"]
 
@@ -132,7 +132,7 @@ class PainAsked(Struct, frozen=True):
 
 
 class Controller:
-    """One session, from its opening to its end, as a face needs it."""
+    """One session for a face, from its opening to its end."""
 
     def __init__(
         self,
@@ -152,15 +152,15 @@ class Controller:
         are asked for.
         """
         self.opening, self.hearing, self.rehearses = opening, hearing, rehearses
-        self.live: Live | None = None  # once it is open
-        self.schedule: Schedule | None = None  # once it is open
+        self.live: Live | None = None  # set once the session is open
+        self.schedule: Schedule | None = None  # set once the session is open
         self.summary: SessionSummary | None = None  # none in a rehearsal
         self.yes = yes
         self.cautions_known = yes or opening.cautions_known
         self.field = Field()  # for a count
-        self.saved_at: float | None = None  # when a count was saved last
+        self.saved_at: float | None = None  # when a count was last saved
         self.message = ""
-        self.remote = False  # whether the last key was a presenter remote's
+        self.remote = False  # whether the last key came from a presenter remote
         self.ago = 0.0  # seconds since the key was pressed that is being dealt with
         self.scroll = 0
         self.turned = 0  # pages of cautions that have been read
@@ -168,7 +168,7 @@ class Controller:
         self.tried = 0
         self.more: str | None = None  # the list of `m`: "" open, a letter one within it
         self.more_from = 0  # its first line that is shown
-        self.drafts: dict[str, str] = {}  # lines begun and not entered, by what was asked
+        self.drafts: dict[str, str] = {}  # texts begun and not entered, by their question
         self.undo_asked: UndoAsked | None = None
         self.pain_asked: PainAsked | None = None
         self.finish: float | None = None  # when the session is over, by the forecast
@@ -176,17 +176,17 @@ class Controller:
         self.phase_since = 0.0
         self.changed = changed
         self.hand_time, self.later = hand_time, later
-        self._warned_of = 0  # counts still open when closing was asked for
+        self._warned_of = 0  # missing counts when the person asked to close
         self._clock_began = False  # a set, and what is typed is not saved yet
-        self._to_tell: dict[int, str] = {}  # what became of counts, once they are on file
+        self._to_tell: dict[int, str] = {}  # how counts compare, to say once they are on file
 
     # The session
 
     def open(self, *, go_on: bool | None, woken: Callable[[], object] | None = None) -> Live:
-        """Begin a session, or go on with the one cut off; its driver is not set going yet.
+        """Begin a session, or continue the one cut off; does not start its driver yet.
 
-        With `woken` a thread writes what happens, and calls it where there is something to tell.
-        Raises MatsideError where somebody else has taken the session up.
+        With `woken` a thread writes the events, and calls it when there is news. Raises
+        MatsideError where another terminal has taken the session.
         """
         start = self.opening.resume if go_on else self.opening.begin
         heard = self.hearing
@@ -200,7 +200,7 @@ class Controller:
         return live
 
     def take(self, live: Live) -> None:
-        """Take a session that has been opened."""
+        """Take a session that was opened."""
         self.live = live
         self.summary = None if self.rehearses else SessionSummary(self.opening, live)
         self.schedule = Schedule(self.opening, live)
@@ -220,13 +220,13 @@ class Controller:
 
     @property
     def line(self) -> EntryLine | None:
-        """What stands in the field."""
+        """The text in the field."""
         return self.field.line
 
     # Verbs
 
     def send(self, command: cmd.Command) -> str | None:
-        """Ask the session for something; the reason where it refuses."""
+        """Give the session a command; returns the reason of a refusal."""
         if self.live is None:
             return "the session is not open yet"
         self.message, ago, self.ago = "", self.ago, 0.0
@@ -240,7 +240,7 @@ class Controller:
 
     @property
     def choices(self) -> list[tuple[str, str]]:
-        """The lines of the list that is open: a letter, and what it does to what."""
+        """The lines of the open list: a letter, and what it does to what."""
         found = []
         for known in self._listed():
             with suppress(Refused):
@@ -248,12 +248,12 @@ class Controller:
         return found
 
     def chosen(self, letter: str) -> str | None:
-        """The verb with this letter in the list that is open; it may refuse."""
+        """The verb with this letter in the open list; it may refuse."""
         found = (known.id for known in self._listed() if known.letter[-1] == letter)
         return next(found, None)
 
     def _listed(self) -> list[Verb]:
-        """The verbs of the list that is open, which count in this phase."""
+        """The verbs of the open list that work in this phase."""
         return [
             known
             for known in verbs()
@@ -270,7 +270,7 @@ class Controller:
         return self.live.driver.state if known.decides else self
 
     def act(self, name: str) -> Request | None:
-        """Do a verb by its key or letter, and say what the face has to do."""
+        """Do a verb by its key or letter; returns what the face has to do."""
         self.message = ""
         own = REHEARSED.get(name) if self.rehearses else None
         known = own or VERBS[name]
@@ -301,7 +301,7 @@ class Controller:
         return known is not None and known.form != "" and not known.decides
 
     def tell(self, reply: Reply) -> Request | None:
-        """Take a text as the message; what is left is for the face."""
+        """Make a text the message; other results are for the face."""
         if isinstance(reply, str):
             self.message = reply
             return None
@@ -335,7 +335,7 @@ class Controller:
         self.changed()
 
     def then(self, doing: EntryDoing) -> None:
-        """What the main key does to the field after it has ended a set."""
+        """What the main key does to the field after it ended a set."""
         said, before = self.message, self.line
         self.edit(doing)
         after = self.line
@@ -345,7 +345,7 @@ class Controller:
         self.changed()
 
     def _drop_correction(self, line: EntryLine) -> None:
-        """Leave a count as it is, and say so."""
+        """Drop a correction, and say so."""
         if line.asked.was:
             self.field = replace(self.field, line=None)
             self.message = _stays(line)
@@ -353,7 +353,7 @@ class Controller:
                 self.field = self.field.follow(self.live.driver.state, ())
 
     def _correct(self, text: str) -> None:
-        """A digit where no count is missing: it corrects the last one, but not in a set."""
+        """A digit where no count is missing: it corrects the last count, but not during a set."""
         if self.live is None or self.rehearses:
             return
         state = self.live.driver.state
@@ -366,7 +366,7 @@ class Controller:
             self.field = opened.show(opened.line.type(text))
 
     def save(self, before: EntryLine) -> None:
-        """Hand the count on; it stays with the reason where it is refused."""
+        """Hand the count on; where it is refused, it stays with the reason."""
         if self.live is None:
             return
         line, saved = before.save()
@@ -384,10 +384,10 @@ class Controller:
         if saved.remark:
             self.message = _joined(self.message, saved.remark)
 
-    # What the driver tells
+    # News from the driver
 
     def take_up(self, events: Sequence[Event]) -> None:
-        """Take up at once what events change."""
+        """Update at once what events change."""
         if self.live is None:
             return
         self.moved(events[0].at)
@@ -413,7 +413,7 @@ class Controller:
             self.undo_asked = None
 
     def settled(self, events: Sequence[SettledEvent]) -> None:
-        """It is known whether events are on file: say what became of counts."""
+        """Events are on file, or known not to be: say how counts compare."""
         if self.live is None:
             return
         news = self.live.driver.keeper.news()
@@ -428,7 +428,7 @@ class Controller:
             self.message = f"{news}. {self.message}".strip()
 
     def _became(self, events: Sequence[Event], state: State) -> dict[int, str]:
-        """What became of counts, to be told once they are on file."""
+        """How counts compare, to say once they are on file."""
         if self.summary is None:
             return {}
         back = "" if state.phase == "closed" else key_of("undo", remote=self.remote)
@@ -436,7 +436,7 @@ class Controller:
         return {key: text for key, text in became if text}
 
     def moved(self, at: float = 0.0) -> None:
-        """Take up where the session stands now, `at` the instant of what has happened."""
+        """Update to the session's new place; `at` is the instant of the event."""
         if self.live is None:
             return
         state, row = self.live.driver.state, self.live.driver.state.running
@@ -446,9 +446,9 @@ class Controller:
             self.late = self.schedule.text(state, self.live.driver.now(), self.finish)
 
     def tick(self, ago: float = 0.0) -> None:
-        """Let happen what time has brought; what was typed is saved once a set has begun by it.
+        """Let due events happen; a set that the clock starts saves what was typed.
 
-        `ago`: what it had brought that many real seconds ago.
+        `ago`: only what was due that many real seconds ago.
         """
         if self.live is None:
             return
@@ -460,7 +460,7 @@ class Controller:
                 self.edit(doing)
 
     def hear_news(self) -> bool:
-        """Whether there is news of sound and voice, which is the message then."""
+        """Whether there is news of sound and voice, which becomes the message."""
         news = None if self.hearing is None or self.live is None else self.hearing.news()
         self.message = news or self.message
         return bool(news)
@@ -471,16 +471,16 @@ class Controller:
             self.hearing.player.play(name)
 
     def undo_is_over(self) -> None:
-        """Forget the first press of undo once its time is over, and what was said of it."""
+        """Forget the first press of undo, and its message, once its time is over."""
         asked = self.undo_asked
         if asked is not None and self.hand_time() >= asked.until:
             self.undo_asked = None
             self.message = "" if self.message == asked.text else self.message
 
     def answer_pain(self, key: str) -> tuple[bool, Request | None]:
-        """Whether a key answers the question which exercise hurts; others mean what they do.
+        """Whether a key answers which exercise hurts; other keys keep their meaning.
 
-        While the list of `m` is open its letters are the list's.
+        While the list of `m` is open its letters belong to the list.
         """
         asked = self.pain_asked
         if asked is None or self.more is not None or key not in ("l", "n", "escape"):
@@ -503,20 +503,20 @@ class Controller:
         return WhereItHurts(self.message, PAIN_ADVICE, take, lambda: self.send(cmd.Undo()))
 
     def not_entered(self) -> str:
-        """How many counts are missing; "" for none."""
+        """How many counts are missing, in words; "" for none."""
         count = 0 if self.live is None or self.rehearses else len(self.live.driver.state.open_rows)
         if not count:
             return ""
         return "1 count is missing" if count == 1 else f"{count} counts are missing"
 
     def warns_of_open(self) -> bool:
-        """Whether counts are missing that closing has not been warned of; a remote says no y."""
+        """Whether missing counts need a warning before the close; a remote has no y."""
         count = 0 if self.live is None else len(self.live.driver.state.open_rows)
         before, self._warned_of = self._warned_of, count
         return count > 0 and count != before
 
     def has_read(self) -> None:
-        """The last page of cautions has been read: they are known, and the ready page comes."""
+        """The last page of cautions was read: note it and show the ready page."""
         self.cautions_known = True
         if self.live is not None:
             self.opening.acknowledge(self.live)
@@ -527,7 +527,7 @@ Keyed = Callable[[Controller], Reply]
 
 
 def keyed(name: str) -> Callable[[Keyed], Keyed]:
-    """Mark what the key of a verb does on the screen, where it is not what the word does."""
+    """Mark what a verb's key does on the screen, if it differs from its word."""
 
     def mark(function: Keyed) -> Keyed:
         _KEYED[name] = function
@@ -537,7 +537,7 @@ def keyed(name: str) -> Callable[[Keyed], Keyed]:
 
 
 def _joined(*said: str) -> str:
-    """What is said at the same time, apart from each other."""
+    """Messages of the same moment in one text."""
     return " · ".join(filter(None, said))
 
 

@@ -1,18 +1,18 @@
 """Drives one session: time and commands in, events out.
 
-What is decided counts at once: the state, the cues, what is to come. The keeper writes it, and
-whoever listens is told of it once it is on file, or once it is known that it is not (yet).
+A decision counts at once: for the state, the cues and what comes next. The keeper writes it.
+Listeners hear of it once it is on file, or once it is known that it is not (yet).
 
-A record that cannot be written does not stop a session. The keeper remembers what is not on file,
-tries it again by time, and the screen says so, also once it has worked; at the end the session is
-written as CSV wherever that is possible. Cues, clock and keys never wait for the disk; a count is
-called saved, and line mode prints an event, once it is on file.
+A record that cannot be written does not stop a session. The keeper remembers what is not on file
+and tries again; the screen says so, also once it has worked. At the end the session is written as
+CSV if possible. Cues, clock and keys never wait for the disk. A count is called saved, and line
+mode prints an event, once it is on file.
 
-Keeper and driver stand in one file: whoever follows a key to its event on file reads both.
+Keeper and driver are in one file, so that a reader can follow a key to its event on file.
 
-No clock shows that a process was stopped. So a face tells the driver for how long it waits, at
-most 2 s while time counts; a wait that ends 4 s too late is a pause from its begin, and a set
-under way has no length.
+No clock shows that a process was stopped. So a face tells the driver how long it waits, at most 2 s
+while time counts; a wait that ends 4 s too late is a pause from its begin, and the length of a
+running set is then unknown.
 """
 
 from __future__ import annotations
@@ -40,15 +40,15 @@ from runner.session.events import Event
 from runner.session.state import Phase, State
 from runner.text import how_many
 
-# The keeper: it takes the events that the session hands over, and commits them in their order.
+# The keeper takes the session's events and commits them in order.
 #
-# In a running session its writer is a thread with a store of its own. It tries again by time, and
-# once more at the end. It tells what became of each event, in their order: on file, or, `WAIT_S`
-# later, not. Without the thread (a rehearsal, a test on manual time) it writes an event at once.
+# In a running session its writer is a thread with a store of its own. It tries again after a while,
+# and once more at the end. It reports each event in order: on file or, after `WAIT_S`, not. Without
+# the thread (a rehearsal, a test on manual time) it writes an event at once.
 
-WAIT_S = BUSY_SECONDS  # after it an event is told as not kept
-RETRY_S = 0.5  # between two tries to write; our choice
-CLOSING_S = BUSY_SECONDS + 1.0  # so long the end of a session waits for the last of them
+WAIT_S = BUSY_SECONDS  # seconds; then an event is reported as not kept
+RETRY_S = 0.5  # seconds between two tries to write; our choice
+CLOSING_S = BUSY_SECONDS + 1.0  # seconds that the end of a session waits for the last events
 
 
 class Store(Protocol):
@@ -84,8 +84,8 @@ class Store(Protocol):
 class PendingAnswer(Struct):
     """An answer to advice on its way into the record.
 
-    `on_result` hears what became of it, perhaps in the writer's thread: None once it is on file,
-    and the first time that it could not be written, why.
+    `told` hears the result, perhaps in the writer's thread: None once it is on file, or why it
+    could not be written, the first time.
     """
 
     write: Callable[[Store], None]
@@ -94,11 +94,11 @@ class PendingAnswer(Struct):
 
 
 class Batch(Struct, eq=False):
-    """The events of one act. `kept` is None as long as nobody knows."""
+    """The events of one act. `kept` is None while unknown."""
 
     numbered: tuple[tuple[int, Event], ...]
     events: tuple[EventInPhase, ...]
-    state: State  # the one after the last of them
+    state: State  # the state after the last of them
     since: float = field(default_factory=time.monotonic)
     kept: bool | None = None
     reported: bool = False
@@ -120,10 +120,10 @@ class _Writer(Struct):
 
 
 class Keeper:
-    """Writes events in their order, and remembers those that could not be written.
+    """Writes events in order, and remembers those that could not be written.
 
-    `trouble` says why something is not on file, as long as that is so. With a `trouble` from
-    the start the store is a stand-in in memory.
+    `trouble` says why something is not on file, while that is so. With a `trouble` from the start
+    the store is a stand-in in memory.
     """
 
     def __init__(
@@ -158,11 +158,11 @@ class Keeper:
 
     @property
     def settled(self) -> bool:
-        """Whether what has been handed over can be read back."""
+        """Whether everything handed over can be read back."""
         return self._stands_in or not (self._pending or self._answers)
 
     def settle(self, wait_s: float) -> bool:
-        """Wait for the writer, at most this long; whether everything can be read back now."""
+        """Wait for the writer, at most this long; returns whether everything can be read back."""
         with self._condition:
             if self._thread is not None:
                 self._condition.wait_for(lambda: self.settled, wait_s)
@@ -174,14 +174,14 @@ class Keeper:
         return self._deferred
 
     def defer(self) -> None:
-        """Write and tell nothing before there is a thread that does."""
+        """Write and report nothing until a thread does."""
         self._deferred = True
 
     def beside(self, opened: Callable[[], Store], woken: Callable[[], object]) -> None:
-        """Let a thread write from now on; what was handed over before stays handed over.
+        """Let a thread write from now on; earlier events stay handed over.
 
-        `opened` gives the thread its own store; where it raises, it is called again later.
-        `woken` is called by the thread where there is something to tell.
+        `opened` gives the thread its own store; if it raises, it is called again later. The thread
+        calls `woken` when there is news.
         """
         self._deferred = False
         self._thread = threading.Thread(
@@ -209,7 +209,7 @@ class Keeper:
     def acknowledge(self, cautions: Sequence[str], utc: datetime) -> None:
         """Hand over the cautions that the trainee has acknowledged; they are no event."""
         if self._thread is None:
-            with suppress(Exception):  # then they are shown again the next time
+            with suppress(Exception):  # if it fails, they are shown again the next time
                 self._acknowledge(self._here.store, (cautions, utc))
             return
         with self._condition:
@@ -244,14 +244,14 @@ class Keeper:
         return found
 
     def seconds_to_tell(self) -> float | None:
-        """How long until `tell` knows more without being woken; None where it knows all."""
+        """How long until `tell` knows more without being woken; None if it knows all."""
         with self._condition:
             if not self._untold or self._thread is None:
                 return None
             return max(self._untold[0].since + WAIT_S - time.monotonic(), 0.0)
 
     def news(self) -> str | None:
-        """Said once: what was told as not kept is on file now."""
+        """Said once: events reported as not kept are on file now."""
         with self._condition:
             if not self._late or any(batch.reported for batch in self._pending):
                 return None
@@ -269,7 +269,7 @@ class Keeper:
     # Inside
 
     def _try_here(self) -> None:
-        """Write what is to be written in this thread."""
+        """Write in this thread."""
         try:
             self._here.write(self._info, self._pending)
         except Exception as error:  # noqa: BLE001 - nothing that a store does ends a session
@@ -278,7 +278,7 @@ class Keeper:
         self._done(len(self._pending), kept=not self._stands_in)
 
     def _work(self, opened: Callable[[], Store], woken: Callable[[], object]) -> None:
-        """The thread: write what comes, in its order, until the end."""
+        """The thread: write what comes, in order, until the end."""
         writer: _Writer | None = None
         while True:
             with self._condition:
@@ -325,7 +325,7 @@ class Keeper:
             del self._pending[:number]
             if kept and not any(batch.kept is False for batch in self._pending):
                 self.trouble = None
-            self._condition.notify_all()  # perhaps somebody waits until all is written
+            self._condition.notify_all()  # another thread may wait until all is written
 
     def _failed(self, batches: Sequence[Batch], error: Exception) -> None:
         with self._condition:
@@ -362,12 +362,12 @@ class SettledEvent(NamedTuple):
 
 
 FINEST = 0.001  # seconds; `Driver.now` knows no finer
-# A process that is stopped, or a virtual machine that sleeps, moves no clock by itself: it shows
-# as a wait that ends far too late. Hence no wait is long while time counts. Our choices.
+# No clock shows a stopped process or a sleeping virtual machine; a wait just ends far too late. So
+# no wait is long while time counts. Seconds; our choices.
 HEARTBEAT_S = 2.0
 FROZEN_S = 4.0
 COUNTS: tuple[Phase, ...] = ("warm-up", "rest", "set")
-LOOK_S = 10.0  # so far ahead ticks are counted among the cues to come: no phrase lasts longer
+LOOK_S = 10.0  # seconds; ticks this far ahead count as coming cues: no phrase lasts longer
 
 Listener = Callable[[Sequence[SettledEvent]], None]
 Watcher = Callable[[Sequence[ev.Event]], None]
@@ -387,10 +387,10 @@ class CuePlayer(Protocol):
 
 
 class Driver:
-    """The one owner of a running session's state.
+    """The only owner of a running session's state.
 
     `origin` is the clock's reading at session second 0. Times are session seconds to the
-    millisecond, so that what is kept is what was decided on.
+    millisecond, so that the record keeps what was decided on.
     """
 
     def __init__(
@@ -411,15 +411,15 @@ class Driver:
         self._slept = clock.slept()
         self._latest = state.log[-1].at if state.log else 0.0
         self._paced: bool | None = None  # None: as the plan says
-        self._asked_to = -inf  # whatever had to be asked for up to here has been
-        self._started = -inf  # the start, known in advance, that was asked for last
-        self._ticks_from = -inf  # a tick near another cue is left out, for the other says more
-        self._acted: tuple[float, sounds.Cue] | None = None  # the last cue that a person brought
+        self._asked_to = -inf  # cues up to here have been asked for
+        self._started = -inf  # the start cue that was asked for last
+        self._ticks_from = -inf  # a tick near another cue is left out
+        self._acted: tuple[float, sounds.Cue] | None = None  # the last cue for a person's act
         self._ahead: list[tuple[float, sounds.Cue]] = []
         self._leads: list[tuple[float, sounds.Cue]] = []  # cues asked for, still in their lead
         self._look_ahead()
         self._decided = self._latest  # nothing happens before what has happened
-        # When a face looked last, and for how long it waits; None for one that never said so.
+        # When a face last looked, and how long it waits; None for one that never said.
         self._promise: tuple[float, float] | None = None
         self._listeners: list[Listener] = []
         self._watchers: list[Watcher] = []
@@ -427,11 +427,11 @@ class Driver:
             speaker.prepare(state)
 
     def listen(self, listener: Listener) -> None:
-        """Call `listener` with what has happened, once it is kept, or known not to be."""
+        """Call `listener` with events once they are kept, or known not to be."""
         self._listeners.append(listener)
 
     def watch(self, watcher: Watcher) -> None:
-        """Call `watcher` with what has happened at once, kept or not."""
+        """Call `watcher` with events at once, kept or not."""
         self._watchers.append(watcher)
 
     def tell(self) -> None:
@@ -451,13 +451,13 @@ class Driver:
         self._take(flow.opened(self.state, self.now()))
 
     def send(self, command: cmd.Command, *, ago: float = 0.0) -> None:
-        """Do what was asked for `ago` real seconds ago, after what time had brought by then.
+        """Do a command that came `ago` real seconds ago, after the events due by then.
 
         Raises `Refused`.
         """
         now = self._advance(
             self._arrived(ago)
-        )  # the same instant, so that nothing falls due in between
+        )  # the same instant for both, so that nothing falls due in between
         try:
             self._take(flow.handle(self.state, command, now))
         finally:
@@ -465,7 +465,7 @@ class Driver:
 
     @property
     def paced(self) -> bool:
-        """Whether the pacer is on, be there a tempo to keep or not."""
+        """Whether the pacer is on, even without a tempo to keep."""
         return sounds.wanted(self.state, self._paced)
 
     def pace(self, *, on: bool) -> None:
@@ -475,17 +475,16 @@ class Driver:
         self._look_ahead()
 
     def come_back(self) -> None:
-        """Go on with a session that was cut off.
+        """Continue a session that was cut off.
 
-        Time has brought nothing about meanwhile: no set began while nobody was there.
+        No time passed for it: no set began while nobody was there.
         """
         self._take(flow.handle(self.state, cmd.Return(), self.now()))
 
     def tick(self, *, ago: float = 0.0) -> float:
-        """Let happen what time has brought about: a suspend, cues, the start of a set.
+        """Let due events happen: a suspend, cues, the start of a set.
 
-        `ago`: what it had brought about that many real seconds ago, and no more. Returns the
-        instant, in session seconds, up to which it has.
+        `ago`: only what was due that many real seconds ago. Returns the instant in session seconds.
         """
         now = self._advance(self._arrived(ago))
         self._ask_due(now)
@@ -517,7 +516,7 @@ class Driver:
             self._take(self.come_due(now))
 
     def due(self) -> float | None:
-        """Session seconds at which something happens by itself; None while nothing will."""
+        """Session second of the next event by time; None where there is none."""
         return flow.deadline(self.state)
 
     def come_due(self, now: float) -> TurnResult:
@@ -534,7 +533,7 @@ class Driver:
         return min(times, default=None)
 
     def _cues_to_come(self) -> list[tuple[float, str]]:
-        """The cues that are known and when they sound, for phrases to keep clear of."""
+        """The known cues and when they sound, for phrases to keep clear of."""
         known: list[tuple[float, str]] = list(self._ahead)
         tick, last = (
             next((at for at, cue in self._ahead if cue == "tick"), None),
@@ -549,8 +548,8 @@ class Driver:
     def seconds_to_wake(self) -> float | None:
         """How long until `next_wake`, 0 or more; None without one.
 
-        A wait that is not over yet is at least `FINEST`, so that the session's seconds move on
-        with it, also where a deadline lies between two of them.
+        A wait that is not over is at least `FINEST`, so that the session's seconds move on with it,
+        even if a deadline lies between two of them.
         """
         wake, tells = self.next_wake(), self.keeper.seconds_to_tell()
         if wake is None:
@@ -560,9 +559,9 @@ class Driver:
         return wait if tells is None else min(wait, tells)
 
     def waits(self, seconds: float | None) -> float | None:
-        """So long a face may wait before it looks again, at most `seconds`.
+        """How long a face may wait before it looks again, at most `seconds`.
 
-        Where it looks far later it was frozen, and that counts as a suspend.
+        A face that looks far later was frozen; that counts as a suspend.
         """
         now = self.now()
         if self._frozen(now):
@@ -592,7 +591,7 @@ class Driver:
         self._take(flow.handle(self.state, pause, self.now()))
 
     def _ask_due(self, until: float) -> None:
-        """Ask for the cues known in advance that have to be asked for by `until`."""
+        """Ask for the cues known in advance that are due by `until`."""
         while self._ahead and self._ahead[0][0] - self._lead <= until:
             at, cue = self._ahead.pop(0)
             self._asked_to = at - self._lead
@@ -608,13 +607,13 @@ class Driver:
         self._asked_to = max(self._asked_to, until)
 
     def listen_from(self, at: float) -> None:
-        """Nothing before session second `at` has been asked for, and nothing before it will be."""
+        """Treat everything before session second `at` as asked for."""
         self._asked_to, self._started, self._ticks_from, self._acted = at, -inf, -inf, None
         self._leads = []
         self._look_ahead()
 
     def _look_ahead(self) -> None:
-        """What time will bring from here on, first things first; of ticks the next one alone."""
+        """The cues that time will cause, in order; of the ticks only the next one."""
         known = sounds.ahead(self.state)
         self._ahead = [(at, cue) for at, cue in known if at - self._lead > self._asked_to]
         tick = max(self._asked_to + self._lead, self._ticks_from) if self.paced else None
@@ -624,7 +623,7 @@ class Driver:
                 return
 
     def _take(self, result: TurnResult) -> None:
-        """Hand what happened to the keeper, and let it be heard and seen."""
+        """Hand events to the keeper, and let them be heard and seen."""
         if not result.events:
             return
         before = self.state
@@ -644,7 +643,7 @@ class Driver:
         self.tell()
 
     def _cut_untrue(self, events: Sequence[ev.Event]) -> None:
-        """Cut the cues that are still in their quiet lead and will not come true any more."""
+        """Cut the cues that are still in their quiet lead and will not come true."""
         now = self.now()
         self._leads = [(at, cue) for at, cue in self._leads if at > now]
         if not self._leads or self._starts_with_lead(events):

@@ -1,7 +1,7 @@
-"""The verbs of the two faces that are no business of the session's, and what keys do beyond words.
+"""The verbs of both faces that do not concern the session, and what keys do beyond their words.
 
-What is heard, being over in time, the answers to advice, trying out: a word of line mode and a key
-come to the same function, unless `keyed` marks another one for the key.
+Sound, ending in time, answers to advice, trying out: a line-mode word and a key share one function,
+unless `keyed` marks another one for the key.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ from runner.session.verb import ALL, SHEETS, WORK, key_of, verb
 from runner.session.words import Refusal, read_entry
 from runner.text import read_time
 
-COMMIT_S = 0.25  # a word waits this long for what was written before it; our choice
+COMMIT_S = 0.25  # seconds that a word waits for events before it to be written; our choice
 RECENT_S = 10.0  # seconds in which one press of undo is enough, and in which a second one counts
 
 
@@ -75,9 +75,9 @@ def _settings(session: Controller, _: None) -> Reply:
 
 
 def _heard(session: Controller) -> Hearing:
-    """The hearing. Raises Refused where nothing can be heard."""
+    """Sound and voice. Raises Refused where there is none."""
     if session.hearing is None:
-        raise Refused("nothing can be heard here")
+        raise Refused("there is no sound here")
     return session.hearing
 
 
@@ -194,7 +194,7 @@ def _pacer_line(session: Controller) -> str:
     help="A soft tick for each part of a repetition, on or off.",
 )
 def _pacer(session: Controller, _: None) -> Reply:
-    """Turn the pacer on or off, and say where there is nothing for it to do."""
+    """Turn the pacer on or off, and say so where the exercise has no tempo."""
     if session.live is None:
         return None
     driver = session.live.driver
@@ -231,7 +231,7 @@ def _in_time_line(session: Controller) -> str:
     word_help="Leave out sets to end in 10 minutes, by 07:10, or in the time given at the start.",
 )
 def _shorten(session: Controller, said: TimeLimit, *, nearest: bool = False) -> Reply:
-    """Being over in time: never by itself, and on the screen only after a question."""
+    """End in time: never by itself, and on the screen only after a question."""
     if session.live is None or session.schedule is None:
         raise Refused("the session is not open yet")
     schedule, driver = session.schedule, session.live.driver
@@ -258,7 +258,7 @@ def _shorten(session: Controller, said: TimeLimit, *, nearest: bool = False) -> 
 
 @keyed("shorten")
 def _in_time(session: Controller) -> Reply:
-    """Show what could be left out; where the session is not late, ask for a time first."""
+    """Show what could be left out; if the session is not late, ask for a time first."""
     if session.live is None or session.schedule is None:
         return None
     if session.schedule.late(session.live.driver.state, session.live.driver.now()):
@@ -287,7 +287,7 @@ def _advisor(
 
 
 def _hand_over(session: Controller, write: Callable[[Store], None], text: str) -> None:
-    """Let the thread that writes keep an answer; `text` is said once it is on file."""
+    """Let the writing thread keep an answer; say `text` once it is on file."""
     live, summary = session.live, session.summary
     if live is None or summary is None:
         return
@@ -446,11 +446,11 @@ verb(
 
 @keyed("undo")
 def _undo(session: Controller) -> Reply:
-    """Take the last act back; one that is older, or began or ended a set, at the second press."""
+    """Undo the last act; an old one, or one that began or ended a set, at the second press."""
     if session.live is None:
         return None
     driver = session.live.driver
-    driver.tick()  # what the clock has begun by now is the last act
+    driver.tick()  # a set that the clock has begun is the last act
     events, asked, now = last_act(driver.state), session.undo_asked, session.hand_time()
     session.undo_asked = None
     big = any(begins_or_ends(event) for event in events)
@@ -469,7 +469,7 @@ def _undo(session: Controller) -> Reply:
 
 @keyed("end")
 def _end(session: Controller) -> Reply:
-    """Ask whether to close; a number typed and not doubtful is saved first."""
+    """Ask whether to close; first save a typed number that is not doubtful."""
     if session.phase == "closed":
         return Leave(Exit.OK)
     if session.line is not None and session.line.kind in ("typed", "stepped"):
@@ -501,7 +501,7 @@ def _pain(session: Controller) -> Reply:
 
 @keyed("unwell")
 def _unwell(session: Controller) -> Reply:
-    """No session today; ask where, and only then close it, since a close cannot be undone."""
+    """No session today; ask where first, since a close cannot be undone."""
 
     def answered(where: str) -> Request | None:
         refused = session.send(cmd.Hurt(where) if where else cmd.Unwell())
@@ -514,7 +514,7 @@ def _unwell(session: Controller) -> Reply:
 
 
 def _offer(kind: str) -> Keyed:
-    """Take an offer, or give it back: then the others that were taken are taken anew."""
+    """Take an offer, or give it back and take the others again."""
 
     def take(session: Controller) -> Reply:
         if session.live is None:
@@ -538,7 +538,7 @@ keyed("place")(_offer("place"))
 
 @keyed("today")
 def _today(session: Controller) -> Reply:
-    """Mark the levels that are not as planned as for today only; a second time, keep them."""
+    """Mark the changed levels as for today only; the second time, keep them."""
     if session.live is None:
         return None
     differ = new_levels(session.live.driver.state)

@@ -1,4 +1,4 @@
-"""A trainee's past as the rules want it: sessions of each exercise, and what was agreed to."""
+"""A trainee's past as the rules need it: sessions of each exercise, and adjustments."""
 
 from __future__ import annotations
 
@@ -44,13 +44,13 @@ def past_of(
     running: str | None = None,
     back: timedelta = LOOK_BACK,
 ) -> Past:
-    """The last half year, or as far `back`, and the last 24 sessions however old they are.
+    """The last half year, or as far `back`, and at least the last 24 sessions.
 
     `running` is a session that counts although it is not closed yet.
     """
     since = today - back
     found = record.sessions(trainee=trainee, since=since, until=today)
-    if len(found) < LEAST:  # somebody was away: what was done before it still counts
+    if len(found) < LEAST:  # after a layoff the sessions before it still count
         found = record.sessions(trainee=trainee, until=today)[-LEAST:]
         since = min([since, *(one.local_date for one in found)])
     sessions = [one for one in found if one.status == "closed" or one.session_id == running]
@@ -71,7 +71,7 @@ def past_of(
 def _workouts(
     record: Record, sessions: Sequence[SessionRow], changes: Mapping[str, tuple[Adjustment, ...]]
 ) -> Iterator[tuple[str, Workout]]:
-    """What each session was run from; none where its plan can no longer be read."""
+    """The plan's session of each session; left out where its plan can no longer be read."""
     texts = {one.plan_hash: record.plan_text(one.plan_hash) for one in sessions}
     for one in sessions:
         workout = as_it_was(texts[one.plan_hash], one.plan, one.session)

@@ -1,6 +1,6 @@
 """What a person reads, and what they may take, before a session begins.
 
-Offers change nothing unless the person takes them. Where nobody can be asked they are only printed.
+Offers change nothing unless the person takes them. Where nobody can answer they are only printed.
 """
 
 from __future__ import annotations
@@ -62,13 +62,13 @@ class _Facts:
 
     @property
     def away(self) -> tuple[int | None, int | None]:
-        """Local days since something was done, and before that; None where nothing ever was."""
+        """Local days since the last session, and between the two before; None if there is none."""
         days = [s.local_date for s in self.past.sessions if s.session_id in self.done]
         return gaps(days, self.now.date())
 
     @property
     def days_away(self) -> int | None:
-        """Local days since something was done."""
+        """Local days since the last session."""
         return self.away[0]
 
     @cached_property
@@ -121,7 +121,7 @@ def before_session(
 
 
 def _waits(known: _Facts) -> Iterator[str]:
-    """What hurt lately, with its place and date, and that a layoff rules out steps up."""
+    """Recent pain, with place and date; and that a layoff rules out steps up."""
     today = known.now.date()
     pains = pains_of(known.past.rows)
     for pain in lately(pains, today):
@@ -252,13 +252,13 @@ def _by_itself(workout: Workout, name: str) -> bool:
 
 
 def offer_lines(offer: Offer) -> Iterator[str]:
-    """An offer in words: why, what, where the rule comes from."""
+    """An offer in words: why, what, and the source of the rule."""
     reasons = "; ".join(offer.reasons)
     yield f"{reasons[:1].upper()}{reasons[1:]}. On offer: {offer.text} ({_rule(offer).source})."
 
 
 def offer_text(offer: Offer, workout: Workout) -> str:
-    """An offer in a line: what it changes, and in which exercises where not in all."""
+    """An offer in a line: what it changes, and in which exercises if not in all."""
     names = dict.fromkeys(one.exercise for one in offer.adjustments if one.exercise)
     shorts = [workout.exercises[name].short for name in names]
     which = "all exercises" if set(names) == set(_names(workout)) else ", ".join(shorts)
@@ -270,7 +270,7 @@ def offer_text(offer: Offer, workout: Workout) -> str:
 
 
 def offer_reason(offer: Offer) -> str:
-    """Why it is offered, and where the rule comes from."""
+    """Why it is offered, and the source of the rule."""
     return f"{'; '.join(offer.reasons)} ({_rule(offer).source})"
 
 

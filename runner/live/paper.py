@@ -1,8 +1,8 @@
-"""A session done without the program, written up afterwards.
+"""A session done without the program, written up later.
 
-No time of such a session is known but its date. So its rows have no start, no length and no
-rest; it stands in the record at noon of its date unless the hour is said, or a minute after
-the trainee's session that stands there already.
+Only its date is known. So its rows have no start, no length and no rest. In the record it is at
+noon of its date unless the hour is given, or a minute after the trainee's session that is there
+already.
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ class SetsAtLevel(NamedTuple):
 
 
 class PaperPage(Struct, frozen=True):
-    """An exercise of a block, asked for in one line, and what is written about it."""
+    """An exercise of a block: one line of counts, and what is written about it."""
 
     state: State  # the session, nothing written
     block: int
@@ -198,18 +198,18 @@ class PaperPage(Struct, frozen=True):
 
     @property
     def written(self) -> bool:
-        """Whether it says what was done."""
+        """Whether it has counts."""
         return any(part.kind == "sets" for part in self.parts)
 
     @property
     def ids(self) -> tuple[str, ...]:
-        """By what a line may name it: the planned exercise, with its group, and its substitute."""
+        """Names that a line may use: the planned exercise, with its group, and its substitute."""
         own = self.exercise.id
         swapped = (part.text for part in self.parts if part.kind == "swap")
         return (own, *([f"{own}/{self.group}"] if self.group else []), *swapped)
 
     def having(self, parts: Sequence[Part]) -> PaperPage:
-        """The page with more written on it. Raises Refused for what cannot be."""
+        """The page with more written on it. Raises Refused for what is impossible."""
         page = replace(self, parts=(*self.parts, *parts))
         _ = page.warm_up_sets  # which reads them
         if page.added and len(page.sets) > MOST_SETS:  # which has read all others
@@ -217,9 +217,9 @@ class PaperPage(Struct, frozen=True):
         return page
 
     def divided(self) -> tuple[PaperPage, tuple[Part, ...]]:
-        """The page with as many sets as are planned on it, and what is written beyond them.
+        """The page with as many sets as it plans, and the sets written beyond them.
 
-        A level that is written holds for what follows there too.
+        A level written there holds for what follows too.
         """
         room, said = len(self.planned_sets), False
         mine: list[Part] = []
@@ -246,7 +246,7 @@ class PaperPage(Struct, frozen=True):
         return replace(self, parts=tuple(mine)), tuple(beyond)
 
     def afresh(self) -> PaperPage:
-        """The page as it is asked for again: without sets, with what else is written."""
+        """The page when it is asked for again: without sets, with the rest."""
         return replace(
             self, parts=tuple(part for part in self.parts if part.kind not in ("sets", "warm-up"))
         )
@@ -299,7 +299,7 @@ def _used(command: cmd.Command, level: Level) -> Level:
 
 
 class Paper(Struct):
-    """A session to be written up: what it was, and what is known of it so far."""
+    """A session to write up: what it was, and what is known of it so far."""
 
     workout: Workout
     info: SessionInfo
@@ -318,10 +318,10 @@ class Paper(Struct):
     kept: bool = False
 
     def put(self, at: int, page: PaperPage) -> int:
-        """Write a page in its place; the place of its last set.
+        """Write a page in its place; returns the place of its last set.
 
-        Where the first set stands at a level of its own, the later ones have a page too: there
-        go the sets that are written beyond it. Raises Refused for what cannot be there.
+        Where the first set has a level of its own, the later ones have a page too: sets beyond the
+        first go there. Raises Refused for what cannot be there.
         """
         later = next((n for n in range(at + 1, len(self.pages)) if self._later(page, n)), None)
         if later is None or not page.added:
@@ -339,9 +339,9 @@ class Paper(Struct):
         return same and without_part(other.group) == without_part(page.group)
 
     def make_lighter(self) -> None:
-        """It was a lighter session: fewer sets are planned, none has a count to beat.
+        """It was a lighter session: fewer planned sets, and no count to beat.
 
-        Sets that are written stay written: those beyond the fewer ones count as added.
+        Written sets stay; those beyond the fewer ones count as added.
         """
         self.lighter = True
         pages = {page.key: page for page in _pages(self._begun(())[-1].state)}
@@ -364,7 +364,7 @@ class Paper(Struct):
         return found
 
     def result(self) -> TurnResult:
-        """The session as it is understood, from its opening to its close."""
+        """The session as it is read, from its opening to its close."""
         found = self._begun([page.addition for page in self.pages if page.added])
         end = cmd.End(), (self.minutes or 0.0) * 60
         commands = [*self._sets(found[-1].state), *self.after]
@@ -383,9 +383,9 @@ class Paper(Struct):
         return not any(counts for page in self.pages for _, counts in page.sets)
 
     def twin(self, result: TurnResult) -> SessionInfo | None:
-        """A session of that day that says the same already: the same text came twice.
+        """A session of that day with the same counts: the same text came twice.
 
-        Or that said it until an entry was put right: the text is the old one.
+        Or one that had these counts until an entry was corrected: the text is the old one.
         """
         mine = [_said(set_row(self.info, result.state, row)) for row in result.state.rows]
         for other in self.same_day:
@@ -407,7 +407,7 @@ class Paper(Struct):
         return []
 
     def keep(self, result: TurnResult) -> None:
-        """Keep the whole of it, or nothing. Raises Unwritable."""
+        """Save the whole of it, or nothing. Raises Unwritable."""
         events = [one.event for one in result.events]
         self.record.write_up(self.info, list(enumerate(events, 1)), result.state)
         self.kept = True
@@ -471,7 +471,7 @@ def open_paper(
 
 
 def find_sheet(data: Path, id_: str) -> Sheet | None:
-    """The sheet of an id as somebody types it, also of a trial plan; None where it is unknown."""
+    """The sheet with that id, as a person types it, also of a trial plan; None if unknown."""
     for trial in (False, True):
         with Record.open_readonly(record_path(data, trial=trial)) as record:
             found = record.sheet(id_)

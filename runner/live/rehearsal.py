@@ -1,4 +1,4 @@
-"""A session that is only rehearsed: the same machine and cues on a fast clock, nothing kept."""
+"""A rehearsal of a session: the same machine and cues on a fast clock; nothing is kept."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from runner.session.verb import ALL, BEGUN, OPEN, REHEARSED, verb
 # A jump lands this many session seconds before the set, so that its count-down is heard.
 LEAD_S = sounds.COUNTED + 0.5
 
-# Times as fast; beyond it the pacer's ticks would be a rattle, and are left out. Our choice.
+# Times as fast; above this the pacer's ticks would only rattle, and are left out. Our choice.
 TICKS_UP_TO = 2.0
 
 
@@ -53,12 +53,12 @@ class NoStore:
 
 
 class RealLateness:
-    """Hands cues on, late by real seconds and not by those of the fast clock."""
+    """Passes cues on, late by real seconds and not by those of the fast clock."""
 
     def __init__(self, player: CuePlayer, clock: FastClock) -> None:
         self._player, self._clock = player, clock
         self.silent = False
-        # How much earlier to ask so that a cue sounds in time; of no account on a fast clock.
+        # How much earlier to ask so that a cue sounds in time; irrelevant on a fast clock.
         self.lead_s: float = getattr(player, "lead_s", 0.0) if clock.speed == 1 else 0.0
 
     def play(self, name: str, late_s: float = 0.0) -> None:
@@ -108,7 +108,7 @@ class RehearsedDriver(Driver):
         return person.come_due(self.state, now)
 
     def to_next_set(self) -> bool:
-        """Go to shortly before the next start of a set; False where none is left."""
+        """Go to shortly before the next start of a set; False where none remains."""
         now = self.tick()
         ended = self.state.rest_from or 0.0
         for result in person.play_on(self.state):
@@ -137,7 +137,7 @@ class RehearsedDriver(Driver):
         return True
 
     def _go_forward(self, at: float) -> None:
-        """Let everything up to that second happen, without a sound."""
+        """Let everything up to that second happen, without sound."""
         self._origin = self._clock.now() - at
         speaker, self.speaker = self.speaker, None
         self._quiet.silent = True
@@ -147,7 +147,7 @@ class RehearsedDriver(Driver):
         self._item_here()
 
     def _go_back(self, at: float) -> None:
-        """Stand where the session stood at that second: its events up to then, replayed."""
+        """Return to the state at that second, by replaying the events up to then."""
         self._past = [event for event in self._past if event.at <= at]
         self.state = replay(self.state.workout, self.state.baseline, self._past)
         self._origin = self._clock.now() - at

@@ -39,7 +39,7 @@ class ShorterSession(Struct, frozen=True):
 
 
 class Schedule:
-    """When a session should be over: by the time given for it, else by its first forecast."""
+    """When a session should end: by the given time, else as expected at its begin."""
 
     def __init__(self, opening: Opening, live: Live) -> None:
         self._live = live
@@ -54,14 +54,14 @@ class Schedule:
         return self._within is not None or self._until is not None
 
     def due(self, state: State, now: float) -> float:
-        """Session second by which all should be over; time in which it was cut off is not its."""
+        """Session second by which all should be done; time while it was cut off does not count."""
         if self._until is not None:
             return (self._until - self._live.info.started).total_seconds()
         begun = now if state.begun is None else state.begun
         return begun + state.away + (self._planned if self._within is None else self._within)
 
     def late(self, state: State, now: float, end: float | None = None) -> float:
-        """Seconds by which it ends too late by the forecast; 0 where that is not worth a word."""
+        """Seconds by which it will probably end too late; 0 where that is too little to mention."""
         if state.phase not in _COUNTS or state.course.next is None:
             return 0.0
         over = (end_of(state, now) if end is None else end) - self.due(state, now)
@@ -76,7 +76,7 @@ class Schedule:
         return f"{clock(late)} {than}"
 
     def seconds_for(self, by: TimeLimit, state: State, now: float) -> float:
-        """The session second that is meant. Raises Refused for a time that is over."""
+        """The session second that is meant. Raises Refused for a time in the past."""
         if by.within is not None:
             return now + by.within
         if by.until is None:
@@ -92,16 +92,16 @@ class Schedule:
 
 
 def shorter(state: State, now: float, until: float, *, nearest: bool = False) -> ShorterSession:
-    """What to leave out to be over by session second `until`.
+    """What to leave out to end by session second `until`.
 
-    With `nearest` the shortest session there is will do where nothing fits. Raises Refused
-    where nothing has to be left out, where nothing fits or can be left out, and in a set.
+    With `nearest` the shortest possible session will do where nothing fits. Raises Refused where
+    nothing has to be left out, where nothing fits or can be left out, and during a set.
     """
     if state.phase not in ("ready", "warm-up", "rest", "paused"):
         raise Refused("finish this set first; sets can be left out in a rest or a pause")
     found = fit_remaining(state, now, until)
     if found.fits and not found.left_out:
-        raise Refused(f"the session ends in time as it is: in {clock(found.end - now)}")
+        raise Refused(f"the session ends in time anyway: in {clock(found.end - now)}")
     short = (
         f"the session does not fit into {clock(max(until - now, 0.0))}: it ends at the earliest in "
     )

@@ -126,13 +126,13 @@ class Opening(Struct):
     last_time: Sequence[SetRow] = ()  # of this session of the plan, if it was closed before
     acknowledged: frozenset[str] = frozenset()  # cautions, of this plan
     trouble: str | None = None  # why nothing can be kept, if so
-    warnings: tuple[str, ...] = ()  # what to think of before the start
+    warnings: tuple[str, ...] = ()  # reminders before the start
     exposed: str | None = None  # that others can read the record, if so
     again: Callable[[], Opening] | None = None  # reads plan and record anew
     readable: threading.Event = field(
         default_factory=threading.Event
     )  # a record that could not be read can be
-    within: float | None = None  # seconds that there are for the session, from its begin
+    within: float | None = None  # seconds given for the session, from its begin
     until: datetime | None = None  # local time by which it should be over
 
     @property
@@ -155,7 +155,7 @@ class Opening(Struct):
         live.driver.keeper.acknowledge(self.cautions, self.clock.local())
 
     def writer(self) -> Record:
-        """A record for the thread that writes, to the same file. Raises as `Record.open` does."""
+        """A record on the same file, for the thread that writes. Raises as `Record.open` does."""
         if self.path is None:
             raise MatsideError("this session is not written anywhere", code=Exit.SOFTWARE)
         if self.record.path is None:
@@ -183,7 +183,7 @@ class Opening(Struct):
             threading.Thread(target=self._look, args=(woken,), daemon=True).start()
 
     def _look(self, woken: Callable[[], object]) -> None:
-        """The thread: see whether the file can be read, until it can."""
+        """The thread: try to read the file until it can be read."""
         while self.path is not None:
             try:
                 Record.open_readonly(self.path, look=0).close()
@@ -259,7 +259,7 @@ class Opening(Struct):
             )
 
     def resume(self, player: CuePlayer, speaker: Speaker | None = None) -> Live:
-        """Go on with the session that was cut off: its own plan, as it was then."""
+        """Continue the session that was cut off: with its own plan, as it was then."""
         unfinished = self.to_resume()
         info, events = unfinished.info, unfinished.events
         workout = compile_session(parse_plan(info.plan_text, info.plan), info.session)
@@ -279,7 +279,7 @@ class Opening(Struct):
 
 
 class Live(Struct, frozen=True):
-    """A running session and what it is called in the record."""
+    """A running session and its name in the record."""
 
     driver: Driver
     info: SessionInfo
@@ -448,7 +448,7 @@ def _as_kept(events: Sequence[Event]) -> list[Any]:
 
 
 def rescue(live: Live, data: Path) -> Path | None:
-    """Write the session's CSV beside the record, else here, at home, in the temporary folder.
+    """Write the session's CSV beside the record, else here, at home, or in the temporary folder.
 
     Never over an existing file. None where nothing could be written.
     """
@@ -463,7 +463,7 @@ def rescue(live: Live, data: Path) -> Path | None:
                 write_csv(live.rows(), file)
         except OSError:
             with suppress(OSError):
-                (folder / name).unlink()  # half a session would be taken for a whole one
+                (folder / name).unlink()  # a part of a session would look like a whole one
             continue
         return folder / name
     return None

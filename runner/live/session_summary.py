@@ -1,7 +1,7 @@
-"""What a session has brought: beaten or not, advice, the week so far, when next, its measures.
+"""What a session brought: beaten or not, advice, the week so far, the next session, measures.
 
-One screen for a person, the same for the full screen and line mode. Everything is read from the
-record and worked out by the rules; nothing here decides.
+One screen for a person, the same on the full screen and in line mode. Everything is read from the
+record and computed by the rules; nothing here decides.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ from runner.text import clock, long_day
 
 
 class Section(Struct, frozen=True):
-    """A few lines under one word."""
+    """A few lines under one heading."""
 
     title: str
     lines: tuple[str, ...]
@@ -53,7 +53,7 @@ class SessionComparison:
     def __init__(self, opening: Opening, live: Live) -> None:
         self._opening, self._live = opening, live
         self._read: tuple[tuple[int, str], Past] | None = None
-        with suppress(MatsideError):  # now, and not at the first count: nobody waits for it then
+        with suppress(MatsideError):  # read now, so that nobody waits for it at the first count
             _ = self._before
 
     @property
@@ -98,7 +98,7 @@ class SessionComparison:
         return sessions_of(self._live.rows(), facts)
 
     def judgements(self) -> Iterator[tuple[GroupKey, Judgement]]:
-        """What became of each exercise and group of sets today, where that is judged at all."""
+        """How each exercise and group of sets did today, where it can be judged."""
         if self._opening.record.unread:
             return
         for key, (today, *_) in self._today().items():
@@ -106,11 +106,11 @@ class SessionComparison:
                 yield key, judge(today, self._before.of(*key))
 
     def verdict(self, row: Row) -> SetVerdict | None:
-        """What became of one entry, by all that is known; None where there is nothing to say."""
+        """How one entry compares; None where there is nothing to say."""
         return self._of(row)[1]
 
     def new_count(self, row: Row) -> str:
-        """Why a row has nothing to beat although its exercise was done before, if so."""
+        """Why a row has no count to beat although its exercise was done before, if so."""
         judged, _ = self._of(row)
         known = judged is not None and not judged.new_count.startswith("first time")
         return judged.new_count if judged is not None and known else ""
@@ -165,7 +165,7 @@ class SessionComparison:
         ]
 
     def _beaten(self) -> Iterator[str]:
-        """Every exercise in a word or two: that many of its sets, and the total where not all."""
+        """Every exercise in a word or two: sets beaten, and the total where not all were."""
         compared, alike = [], []
         for (name, group), judged in self.judgements():
             short, said = self._short(name, group), beaten_text(judged)
@@ -181,7 +181,7 @@ class SessionComparison:
             yield f"as last time: {', '.join(alike)}"
 
     def _to_beat(self) -> Iterator[str]:
-        """Counts that there was nothing to hold against: next time they are the ones to beat."""
+        """Counts without one to beat: next time they are the ones to beat."""
         anew: dict[str, list[str]] = {}
         for (name, group), judged in self.judgements():
             if judged.total_to_beat is None:
@@ -343,7 +343,7 @@ def beaten_text(judged: Judgement) -> str:
 
 
 def judged_text(judged: Judgement) -> str:
-    """What was beaten, in a few words; a better first set makes no later one look missed."""
+    """What was beaten, in a few words; a better first set makes up for later ones."""
     if judged.total_to_beat is None:
         return judged.new_count
     said = {
@@ -367,7 +367,7 @@ def counts_text(session: PastSession) -> str:
 
 
 def verdict_text(verdict: SetVerdict | None, new_count: str = "") -> str:
-    """What became of one count, in a few words, without the count itself."""
+    """How one count compares, in a few words, without the count itself."""
     if verdict is None:
         return ""
     beat = "" if verdict.to_beat is None else f"{verdict.to_beat:g}"
@@ -399,9 +399,9 @@ class SessionSummary:
         self._known: tuple[tuple[int, str], tuple[Section, ...]] | None = None
 
     def became(self, event: Event, state: State, *, back: str) -> str:
-        """What became of a count that a person has entered or corrected; nothing of other events.
+        """How a count that a person entered or corrected compares; "" for other events.
 
-        It names its set: by then another one may stand on the screen. `back` is the key that takes
+        It names its set, for the screen may show another one by then. `back` is the key that takes
         it back, if any.
         """
         if not isinstance(event, Entered) or event.by != "person":
@@ -443,7 +443,7 @@ class SessionSummary:
         return self._comparison.advisor(write)
 
     def forget(self) -> None:
-        """Something was answered: look again."""
+        """An answer was given: compute anew."""
         self._known = None
 
 

@@ -1,7 +1,7 @@
-"""What a session is heard by: cues, voice, and how loud each is; one object for both faces.
+"""The sound of a session: cues, voice, and the loudness of each; one object for both faces.
 
-A `Speaker` says the phrases of a running session between its cues; the driver drives it, and it
-knows no clock. `Hearing` has the player, the voice and the volumes.
+A `Speaker` says the phrases of a running session between its cues; the driver drives it, and it has
+no clock. `Hearing` has the player, the voice and the volumes.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class Speaker:
 
     @property
     def mode(self) -> Mode:
-        """How much is said. Setting it to more than "off" looks for a voice."""
+        """How much is said. Setting it to more than "off" starts looking for a voice."""
         return self._mode
 
     @mode.setter
@@ -57,19 +57,19 @@ class Speaker:
                 self.prepare(self._state)
 
     def prepare(self, state: State) -> None:
-        """Have everything rendered that the session from `state` on brings as planned."""
+        """Have everything rendered that a session as planned says from `state` on."""
         self._state = state
         if self._mode != "off":
             self._speech.want(phrases.repertoire(state, self._mode))
 
     def stand_at(self, state: State) -> None:
-        """The session stands elsewhere, later or earlier: from there on nothing has been said."""
+        """The session jumped to another second: from there on nothing was said."""
         self._state = state
         self._said.clear()
         self._after, self._sounding, self._free = [], None, 0.0
 
     def take_up(self, events: Sequence[ev.Event], before: State, after: State) -> None:
-        """Take up what an act has brought."""
+        """Take the events of an act."""
         self._state = after
         if self._mode == "off":
             return
@@ -99,7 +99,7 @@ class Speaker:
         self._said = {key for key in self._said if key[0] != phrases.NAME}
 
     def cue(self, name: str, at: float) -> None:
-        """A cue sounds: it cuts what is being said, which is then said again if it fits."""
+        """A cue sounds: it cuts the phrase, which is said again if it still fits."""
         cue = CUES.get(name)
         self._free = max(self._free, at + (cue.length_s if cue else 0.0) + GAP)
         if self._sounding is not None and at < self._sounding.end:
@@ -262,7 +262,7 @@ class Hearing:
         return speaks or not self.player.settled(0.0)
 
     def missed(self) -> str:
-        """One line about the cues that did not come, to be told at the end; "" for none."""
+        """One line about the cues that were not heard, for the end; "" for none."""
         counts = self.player.counts
         late = f"{counts.late} left out (over 0.3 s late)" if counts.late else ""
         lost = f"{counts.lost} not played" if counts.lost else ""

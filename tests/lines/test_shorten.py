@@ -40,7 +40,7 @@ def test_what_cannot_be_used(tmp_path: Path) -> None:
     told = [line for line in ran.err.splitlines() if line.startswith("not used")]
     assert ["write minutes" in line for line in told] == [True, True, True, False, False]
     assert "the session does not fit into 2:00: it ends at the earliest in " in told[3]
-    assert "the session ends in time as it is" in told[4]
+    assert "the session ends in time anyway" in told[4]
 
 
 def test_a_session_that_runs_late_is_told_once(tmp_path: Path) -> None:

@@ -149,7 +149,7 @@ def test_a_time_of_day_is_one_of_the_local_clocks(
 
 def test_what_is_refused(tmp_path: Path) -> None:
     here = Late(tmp_path)
-    with pytest.raises(Refused, match="the session ends in time as it is: in 49:58"):
+    with pytest.raises(Refused, match="the session ends in time anyway: in 49:58"):
         here.offered()
     with pytest.raises(
         Refused, match="the session does not fit into 5:00: it ends at the earliest in 20:55"
