@@ -64,7 +64,7 @@ def shown(text: object, instead: str = "\N{REPLACEMENT CHARACTER}") -> str:
 
 
 def is_control(character: str) -> bool:
-    """Whether a character drives a terminal, breaks a line, turns it around, or is none at all.
+    """Whether a character drives a terminal, breaks a line, turns it around, or stands for nothing.
 
     Those are C0, C1, DEL, Unicode's ends of lines, controls of direction, and lone surrogates.
     """
@@ -154,7 +154,7 @@ FULL = 100  # the loudest
 
 
 def read_volume(text: str) -> int:
-    """A volume as written; ValueError, with what to write instead, for what is none."""
+    """A volume as written; ValueError, with what to write instead, for anything else."""
     text = text.strip()
     if not (text.isascii() and text.isdigit()) or int(text) > FULL:
         raise ValueError(f"{text!r} is not a volume; write 0 to {FULL}")

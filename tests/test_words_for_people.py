@@ -1,10 +1,12 @@
-"""Texts for people keep to the trade's words: the literals of the program, the help, messages."""
+"""Texts and names keep to the trade's words: literals, help, messages, documents, identifiers."""
 
 from __future__ import annotations
 
 import ast
 import contextlib
+import io
 import re
+import tokenize
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -32,7 +34,13 @@ PHRASES = (
     "position easier",
     "position harder",
     "is none",
-    "say it beforehand",
+    "beforehand",
+    "there is to be",
+    "so many",
+    "likewise",
+    "to be had",
+    # One word for the computed timeline: forecast.
+    "predicted",
     # Found several times by a reader who had nothing but the texts.
     "such as",
     "names like it",
@@ -44,6 +52,13 @@ PHRASES = (
     "already so",
     "really used",
 )
+# Sentences of comments and docstrings that had to be read twice.
+REMARKS = ("somebody does everything", "looked through for rubbish", "gone through in their order")
+AT_WORK = {"is none", "its time is over"}  # which a remark may say of a value or a timer
+# Names that say less than the glossary's; a released name, or one that it gives, may hold one.
+NAMES = ("slot", "rung", "ladder", "gear", "held", "holding", "standing", "told", "happened")
+NAMES += ("outlook", "predicted", "finding")
+OF_EVENT = ("Held", "_held")  # the released event `held`
 _FORBIDDEN = re.compile(
     rf"\b({'|'.join(map(re.escape, WORDS))})s?\b|{'|'.join(map(re.escape, PHRASES))}", re.IGNORECASE
 )
@@ -104,6 +119,60 @@ def test_no_topic_of_help_has_one(topic: str, capsys: pytest.CaptureFixture[str]
     assert not forbidden(capsys.readouterr().out)
 
 
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
+def test_no_document_has_one(name: str) -> None:
+    assert not forbidden((ROOT / name).read_text("utf-8"))
+
+
+def remarks(source: str) -> Iterator[str]:
+    """The docstrings of a module, and its comments."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef):
+            yield (ast.get_docstring(node) or "").replace("is None", "is none")
+    for token in tokenize.generate_tokens(io.StringIO(source).readline):
+        if token.type == tokenize.COMMENT:
+            yield token.string
+
+
+def test_no_remark_in_the_code_has_one() -> None:
+    found = [
+        (path.name, words)
+        for path in sorted((ROOT / "runner").rglob("*.py"))
+        for text in remarks(path.read_text("utf-8"))
+        if (words := {*forbidden(text), *(one for one in REMARKS if one in text)} - AT_WORK)
+    ]
+    assert not found
+
+
+def names(source: str) -> Iterator[str]:
+    """What a module gives a name: classes, functions, arguments, variables, attributes."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.ClassDef | ast.FunctionDef):
+            yield node.name
+        elif isinstance(node, ast.arg):
+            yield node.arg
+        elif isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store):
+            yield node.id
+        elif isinstance(node, ast.Attribute):
+            yield node.attr
+
+
+def unclear(name: str) -> bool:
+    """Whether a part of a name is a word that the glossary replaces."""
+    snake = re.sub(r"(?<=[a-z])(?=[A-Z])", "_", name).lower().replace("level_finding", "")
+    return name not in OF_EVENT and any(p.removesuffix("s") in NAMES for p in snake.split("_"))
+
+
+def test_no_name_has_a_word_that_the_glossary_replaces() -> None:
+    found, read = [], 0
+    for path in sorted((ROOT / "runner").rglob("*.py")):
+        for name in names(path.read_text("utf-8")):
+            read += 1
+            found += [(path.name, name)] if unclear(name) else []
+    assert not found
+    assert read > 10000
+
+
 TYPED = """
  go|12|lighter|place|planned|keep|today|advice|redo|undo|late|nocount|fix 1 13|fix 0 1
 fix 9 1||skip|12|9/2|12 14|45s|12/|/2|1e9|-3|12.5|45.55s|12 14 16|12|14|9/11|300|fix 1 12 13
@@ -152,6 +221,9 @@ def test_no_message_of_a_hundred_has_one(
 
 
 def test_the_check_can_fail() -> None:
+    assert all(map(unclear, ("Finding", "held_changes", "_told", "PlannedSlots")))
+    assert not any(map(unclear, ("level_finding", "Held", "threshold", "wants_level_finding")))
+    assert [*remarks('"""It is None."""\nx = 1  # a rung\n')] == ["It is none.", "# a rung"]
     assert forbidden("One position easier from here on") == ["position easier"]
     assert forbidden("2 open entries; the slots are\n empty") == ["slots"]
     assert forbidden("an open\n entry") == ["open entry"]

@@ -32,7 +32,7 @@ from runner.plan.models import Plan
 from runner.plan.person import PersonalPlan, read_for
 from runner.progress.advice import RULES
 from runner.progress.layoff import layoff_text
-from runner.progress.pain import lately, proposal
+from runner.progress.pain import lately, pain_advice
 from runner.progress.weeks import counts_for_week
 from runner.record.files import exposed
 from runner.record.record import Record
@@ -228,7 +228,7 @@ def _print_overlay(personal: PersonalPlan, advisor: Advisor) -> None:
         tell(personal.overlay.question, sys.stdout)
     for pain in lately(advisor.pains, today):
         if pain.exercise in there:
-            tell(proposal(pain), sys.stdout)
+            tell(pain_advice(pain), sys.stdout)
 
 
 def _talk() -> Talk:

@@ -16,7 +16,7 @@ from runner.output import new_file, overlay_path, record_path
 from runner.plan.library import find_plan, plan_titled
 from runner.plan.overlay import Overlay, plan_meant, read_overlay
 from runner.plan.person import read_for
-from runner.progress.pain import LATELY, lately, pains_of, proposal
+from runner.progress.pain import LATELY, lately, pain_advice, pains_of
 from runner.record.files import make_folder
 from runner.record.record import Record
 from runner.text import shown
@@ -88,13 +88,13 @@ def main(args: argparse.Namespace) -> int:
         _see(data, trainee, overlay)
         if overlay.over(datetime.now().astimezone().date()):
             print(shown(overlay.question), file=sys.stderr)
-    for line in proposals(data, trainee):
+    for line in pain_advice_lines(data, trainee):
         print(shown(line), file=sys.stderr)
     return Exit.OK
 
 
 def _edit(path: Path, data: Path, trainee: str, plan: str | None) -> int:
-    for line in proposals(data, trainee):
+    for line in pain_advice_lines(data, trainee):
         print(shown(line), file=sys.stderr)
     if not path.exists():
         of = plan or _last_plan(data, trainee)
@@ -139,7 +139,7 @@ def _last_plan(data: Path, trainee: str) -> str:
     return (plan_titled(sessions[-1].plan, data) if sessions else "") or SHIPPED
 
 
-def proposals(data: Path, trainee: str) -> list[str]:
+def pain_advice_lines(data: Path, trainee: str) -> list[str]:
     """Entries that recent pain suggests; the program writes none by itself."""
     today = datetime.now().astimezone().date()
     with Record.open_readonly(record_path(data, trial=False)) as record:
@@ -149,5 +149,5 @@ def proposals(data: Path, trainee: str) -> list[str]:
     overlay = read_overlay(data, trainee)
     avoided = () if overlay is None else overlay.avoid_exercise
     return [
-        proposal(pain) for pain in lately(pains_of(rows), today) if pain.exercise not in avoided
+        pain_advice(pain) for pain in lately(pains_of(rows), today) if pain.exercise not in avoided
     ]

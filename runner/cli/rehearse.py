@@ -1,4 +1,4 @@
-"""`matside rehearse`: a session's predicted timeline, as text, picture or data."""
+"""`matside rehearse`: a session's forecast, as text, picture or data."""
 
 from __future__ import annotations
 

@@ -349,7 +349,7 @@ def working_index(exercise: Exercise, group: str, working: WorkingLevels) -> int
 def find_level(exercise: Exercise, level: Level) -> int:
     """Index in the progression of a level, or of the nearest: same version, nearest load, first.
 
-    What was really used need not be on the progression; a version that the plan no longer has
+    What was used need not be on the progression; a version that the plan no longer has
     counts as its first.
     """
     if level in exercise.progression:
@@ -396,7 +396,7 @@ def _measure(text: str) -> float:
 
 
 def with_level(exercise: Exercise, level: Level) -> Exercise:
-    """The exercise with a level that was really used, where its range does not have it.
+    """The exercise with a level that was used, where its range does not have it.
 
     So the step after it is the range's next value. What the plan's range cannot be compared
     with (no such version, a set-up by other names) leaves the exercise as it is.

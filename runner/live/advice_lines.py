@@ -49,7 +49,7 @@ def _needs(item: ExerciseAdvice) -> Iterator[str]:
 
 
 def advice_lines(item: ExerciseAdvice) -> Iterator[str]:
-    """The advice with rule, mark and reason; what else would serve; or that it was answered."""
+    """The advice with rule, source and reason; what else would serve; or that it was answered."""
     if item.answered and item.changes:
         yield f"{item.advice.rule}: you answered this; the next session brings new advice"
         return

@@ -286,7 +286,7 @@ class Controller:
         return None
 
     def obey(self, line: str) -> Reply:
-        """Do what a word of the face says, such as `sound`. Raises Refused for any other word."""
+        """Do what a word of the face says, like `sound`. Raises Refused for any other word."""
         name, _, rest = line.strip().partition(" ")
         known = VERBS[name]
         if known.does is None:
@@ -296,7 +296,7 @@ class Controller:
 
     @staticmethod
     def knows(line: str) -> bool:
-        """Whether a line begins with a word of the face, such as `sound`."""
+        """Whether a line begins with a word of the face, like `sound`."""
         known = VERBS.get(line.strip().partition(" ")[0])
         return known is not None and known.form != "" and not known.decides
 

@@ -288,7 +288,7 @@ def warm_up_sets_of(state: State, page: PaperPage) -> Iterator[int]:
 
 
 def _used(command: cmd.Command, level: Level) -> Level:
-    """The level with what was really used."""
+    """The level with the set-up and load used."""
     assert isinstance(command, cmd.Use)  # noqa: S101 - `load` and `setup` are read as nothing else
     unknown = [name for name, _ in command.setup if name not in dict(level.setup)]
     if unknown and level.setup:

@@ -25,7 +25,7 @@ from runner.plan.file import parse_plan
 from runner.plan.models import Plan
 from runner.planning.forecast import session_steps, total
 from runner.progress.history import PastSession, SessionFacts, sessions_of
-from runner.progress.pain import proposal
+from runner.progress.pain import pain_advice
 from runner.progress.reps import Judgement, SetVerdict, judge
 from runner.progress.session_stats import RecoveryHad, recovery_had, retention_of, session_load
 from runner.progress.week_aims import against_targets, often
@@ -226,7 +226,7 @@ class SessionComparison:
                 yield f"{item.name}: {item.advice.line}"
             if item.exercise.id in hurt:
                 pains = [one for one in advisor.pains if one.exercise == item.exercise.id]
-                yield from map(proposal, pains[-1:])
+                yield from map(pain_advice, pains[-1:])
             for remark in item.remarks if item.exercise.id in done else ():
                 yield f"{item.name}: {remark.line}"
         lighter = advisor.lighter

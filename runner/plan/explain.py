@@ -307,7 +307,7 @@ def file_loc(loc: tuple[int | str, ...], data: Data) -> Loc:
 
 
 def value_at(loc: Loc, data: Data) -> object:
-    """The value at a place of the content, None where there is none."""
+    """The value at a place of the content, None without one."""
     here: object = data
     for part in loc:
         here = _member(here, part)

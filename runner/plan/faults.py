@@ -115,7 +115,7 @@ def near_all(word: str, options: Iterable[str]) -> list[str]:
 
 
 def did_you_mean(word: object, options: Collection[str], what: str = "one of") -> str:
-    """What to write in place of a word that is none of the options.
+    """What to write in place of a word that is not among the options.
 
     "back" may mean "upper-back" and "low-back"; "standing-band-press" may mean "press".
     """

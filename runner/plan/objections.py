@@ -23,7 +23,7 @@ from runner.progress.weekdays import sessions_a_week, suggest
 from runner.progress.weeks import HOURS_BETWEEN
 from runner.text import escaped
 
-WHOLE = 4  # a plan with at least so many exercises is a whole week's; our choice
+WHOLE = 4  # a plan with at least this many exercises is a whole week's; our choice
 MOST_OF_MUSCLE = 10.0  # sets of a muscle in one session; our choice
 MOST_SETS = 40  # work sets in one session; our choice
 MOST_DAYS = 5  # a week: ACSM 2009, 4 to 5 days for the advanced

@@ -221,7 +221,7 @@ def _version(value: object) -> str:
 
 
 def read_overlay(data_dir: Path, trainee: str) -> Overlay | None:
-    """A person's overlay; None where there is none. Raises like `read_plan`."""
+    """A person's overlay; None without one. Raises like `read_plan`."""
     path = overlay_path(data_dir, trainee)
     if not path.exists():
         return None

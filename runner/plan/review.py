@@ -138,7 +138,7 @@ def _lacking(round_: list[TimedSet]) -> float:
     need = max(
         timed.timing.recovery_least + bout.expected for timed in round_ for bout in timed.bouts
     )
-    # Sums of binary fractions: a difference under a microsecond is none.
+    # Sums of binary fractions: a difference under a microsecond does not count.
     return need - cycle if need - cycle > 1e-6 else 0.0
 
 

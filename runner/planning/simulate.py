@@ -141,7 +141,7 @@ def simulate(
 ) -> Simulation:
     """The session once for each of the numbers `runs`, from nothing done.
 
-    `memory` and `past` are what is known of the person; `draw` gives standard normal numbers,
+    `baseline` and `past` are what is known of the person; `draw` gives standard normal numbers,
     that many a run as the session has bouts, in the order of the bouts.
     """
     remaining = RemainingSets(begin_course(workout, baseline))

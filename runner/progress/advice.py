@@ -273,7 +273,7 @@ class Advice(Struct, frozen=True):
 
     @property
     def line(self) -> str:
-        """Rule, mark, reason and what is proposed, in one line."""
+        """Rule, source, reason and what is proposed, in one line."""
         proposed = "" if self.change is None else f" -> {self.change.text}"
         return f"{rule_text(self.rule)} ({self.source}): {self.reason}{proposed}{self.expectation}"
 

@@ -192,7 +192,7 @@ def lately(pains: Sequence[Pain], today: date) -> Iterator[Pain]:
             yield pain
 
 
-def proposal(pain: Pain) -> str:
+def pain_advice(pain: Pain) -> str:
     """The entry of an overlay that a pain proposes; a person writes it, never the program."""
     return (
         f"{pain.name} hurt ({pain.text}). To leave it out for now, write under [avoid] of the "

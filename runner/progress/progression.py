@@ -124,7 +124,7 @@ def step_down(
 def easier_than(
     exercise: Exercise, level: Level, mass: float | None = None, done: LevelsDone = NOTHING_DONE
 ) -> Step:
-    """The level before what is really used, which may be off the plan's range."""
+    """The level before the one used, which may be off the plan's range."""
     index = find_level(exercise, level)
     below = exercise.progression[index]
     if below.version == level.version and (below.load or 0.0) < (level.load or 0.0):
@@ -135,7 +135,7 @@ def easier_than(
 def harder_than(
     exercise: Exercise, level: Level, mass: float | None = None, done: LevelsDone = NOTHING_DONE
 ) -> Step:
-    """The level after what is really used, which may be off the plan's range."""
+    """The level after the one used, which may be off the plan's range."""
     index = find_level(exercise, level)
     above = exercise.progression[index]
     if above.version == level.version and (above.load or 0.0) > (level.load or 0.0):

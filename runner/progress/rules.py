@@ -373,8 +373,8 @@ _HURT: Final = "no harder level until it is gone; see a doctor or physiotherapis
 def advise(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
     """The advice after the last of `past`, the sessions of this exercise and group, in order.
 
-    Advice that was refused rests for two sessions. A session in which every set was left out is
-    none of this exercise.
+    Advice that was refused rests for two sessions. A session in which every set was left out does
+    not count.
     """
     past = [s for s in past if s.begun]
     given = _first(current, past)

@@ -54,7 +54,7 @@ class Days(Struct, frozen=True):
 
 
 def sessions_a_week(planned: int, aim: tuple[int, int] | None) -> int:
-    """How many sessions are counted for a week: each of the plan's once, held to its aim.
+    """How many sessions are counted for a week: every session of the plan, kept to its aim.
 
     `planned` is the number of sessions in the plan, `aim` its (from, to) of sessions a week or
     None. So three sessions aiming at 3 to 4 count as three, and two aiming at 3 to 4 as three,

@@ -152,7 +152,7 @@ def _sessions(connection: sqlite3.Connection, trainee: str) -> Iterator[Line]:
 
 
 def stored_session(connection: sqlite3.Connection, id_: str) -> Line | None:
-    """A session of the record as a line; None where there is none."""
+    """A session of the record as a line; None without one."""
     columns = (*OPENED, *ENDED)
     found = connection.execute(
         f"SELECT {column_list(columns)}, key FROM session WHERE id = ?",  # noqa: S608
@@ -441,7 +441,7 @@ def plan_files(
 
 
 def overlay_file(data: Path, trainee: str) -> dict[str, tuple[bytes, int]]:
-    """A person's overlay by its name in the zip; empty where there is none."""
+    """A person's overlay by its name in the zip; empty without one."""
     path = overlay_path(data, trainee)
     if not path.is_file():
         return {}

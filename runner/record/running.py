@@ -94,7 +94,7 @@ def is_running(record: Path, session_id: str) -> bool:
 
 def _lock_place(record: Path, session_id: str) -> tuple[Path, int]:
     digest = hashlib.sha256(session_id.encode()).digest()
-    # 31 bits: a larger offset is none to Windows' C library, nor to `lseek` on some file systems.
+    # 31 bits: Windows' C library and `lseek` on some file systems take no larger offset.
     return record.absolute().parent / LOCK, int.from_bytes(digest[:4], "big") >> 1
 
 

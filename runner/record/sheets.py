@@ -105,7 +105,7 @@ def keep(connection: sqlite3.Connection, sheets: Iterable[Sheet], made: datetime
 
 
 def find(connection: sqlite3.Connection, id_: str) -> Sheet | None:
-    """The page with that id, as a person types it; None where there is none."""
+    """The page with that id, as a person types it; None without one."""
     found = connection.execute(
         """SELECT s.trainee, s.plan, p.content, s.session, s.levels, s.changes
         FROM sheet s JOIN plan p ON p.hash = s.plan_hash WHERE s.id = ?""",

@@ -2,7 +2,7 @@
 
 The page is a sheet, not a second runner: it has no clock, no field for each set and nothing to tick
 off. What stands on it is what `next` and the rehearsal say of the same day. On paper each exercise
-has an empty line for each date, and one for the level really used; on a phone it has one line to
+has an empty line for each date, and one for the level used; on a phone it has one line to
 type, in the notation of paper, and one button copies a text that `matside log --sheet` reads.
 
 The file needs no net: style and script stand in it, and its Content-Security-Policy allows these

@@ -160,7 +160,7 @@ def picture(workout: Workout, steps: Sequence[Step], at: int | None = None) -> s
     _blocks(root, workout, steps, scale, bottom)
     for number, timeline in enumerate(rows, 1):
         group = _timeline(root, timeline, _TOP + _ROW * number, scale)
-        _told(
+        _name_sets(
             group,
             timeline,
             [step for step in steps if _loads(step, timeline.muscle)],
@@ -256,7 +256,7 @@ def _timeline(root: ET.Element, timeline: MuscleTimeline, foot: float, scale: fl
     return group
 
 
-def _told(
+def _name_sets(
     group: ET.Element,
     timeline: MuscleTimeline,
     sets: Sequence[Step],

@@ -445,7 +445,7 @@ class LiveApp(FullScreen):
         """
         if isinstance(event, Key) and not event.is_forwarded:
             early = os.name == "posix" and event.time < self._since
-            if early or self._held_down(event.key) or self._took(event):
+            if early or self._still_down(event.key) or self._took(event):
                 return
         await super().on_event(event)
 
@@ -460,7 +460,7 @@ class LiveApp(FullScreen):
         self.on_key(event)
         return True
 
-    def _held_down(self, key: str) -> bool:
+    def _still_down(self, key: str) -> bool:
         """Whether a page or a question is open and the key only repeats, or comes too soon."""
         if not isinstance(self.screen, ModalScreen):
             return False

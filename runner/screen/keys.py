@@ -86,7 +86,7 @@ class Do(Struct, frozen=True):
 
 
 class Edit(Struct, frozen=True):
-    """The key belongs to the open entry; `text` is what to type."""
+    """The key belongs to the count field; `text` is what to type."""
 
     doing: EntryDoing
     text: str = ""

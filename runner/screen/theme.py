@@ -27,7 +27,7 @@ PLAIN = "hut-plain"  # the terminal's own colours only
 # Our choices. Roles of text, and the two grounds it stands on.
 _NIGHT = {
     "ground": "#14181b",
-    "raised": "#22282c",  # open entry, dialogs
+    "raised": "#22282c",  # count field, dialogs
     "ink": "#f4f0e6",  # large glyphs and what is read first
     "quiet": "#bdb9ae",  # the rest of the text, and suggestions
     "mark": "#8fd3c6",  # the one accent: phase word, rule, keys

@@ -270,7 +270,7 @@ def next_change(state: State, now: float) -> float | None:
 
 
 def _times(state: State, now: float) -> tuple[int, int, int | None]:
-    """The large time, its span, and the seconds past the mark of a hold."""
+    """The large time, its span, and the seconds past the target time of a hold."""
     row = state.running
     if row is not None and row.start is not None:
         passed = max(now - row.start, 0.0)

@@ -61,7 +61,7 @@ def to_beat(state: State, planned_set: PlannedSet, side: Side) -> float | None:
 
 
 def row_of(state: State, entry: int) -> Row:
-    """The row with the number `entry`; raises Illegal where there is none."""
+    """The row with the number `entry`; raises Illegal without one."""
     if not 1 <= entry <= len(state.rows):
         raise Illegal(f"no entry {entry}")
     return state.rows[entry - 1]
@@ -262,8 +262,8 @@ def planned_level(state: State, key: GroupKey) -> Level:
 def _gives_level(state: State, row: Row) -> bool:
     """As `levels.carries` judges a stored row, except for the mark "today only"."""
     planned_set = row.planned_set
-    finding = planned_set.exercise in state.workout.level_finding
-    passing = row.pain or planned_set.swapped_for or finding
+    finds_level = planned_set.exercise in state.workout.level_finding
+    passing = row.pain or planned_set.swapped_for or finds_level
     deload = planned_set.exercise in state.workout.nothing_to_beat
     return planned_set.kind == "work" and row.status == "done" and not (passing or deload)
 

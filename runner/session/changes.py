@@ -187,7 +187,7 @@ def substitute_of(state: State, planned_set: PlannedSet) -> Exercise | None:
 def _stepped(state: State, by: int) -> tuple[PlannedSet, PlannedSet, int]:
     """The next set, the next work set of its exercise, and the new level.
 
-    Raises Refused where there is none.
+    Raises Refused without one.
     """
     planned_set, _ = coming_set(state)
     exercise = state.workout.exercises[planned_set.exercise]

@@ -258,7 +258,7 @@ class Field(Struct, frozen=True):
         return Field(replace(line, asked=asked_of(state, row)), typed)
 
     def corrected(self, state: State) -> Field | None:
-        """The field opened to correct the last saved count; None where there is none."""
+        """The field opened to correct the last saved count; None without one."""
         saved = (e.entry for e in reversed(state.log) if isinstance(e, ev.Entered))
         row = next((state.rows[n - 1] for n in saved if n <= len(state.rows)), None)
         if row is None or row.open or row.status != "done":

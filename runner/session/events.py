@@ -174,7 +174,7 @@ class Skipped(SetEvent, frozen=True, kw_only=True):
 class Written(SetEvent, frozen=True, kw_only=True):
     """A bout done without the program, written up later: none of its times is known.
 
-    `step` is the index in the progression; `setup` and `load_kg` were really used.
+    `step` is the index in the progression; `setup` and `load_kg` are those used.
     """
 
     name: ClassVar[str] = "written"
@@ -229,7 +229,7 @@ class Version(Event, frozen=True, kw_only=True):
 
 
 class Used(Event, frozen=True, kw_only=True):
-    """What was really used; None leaves load or set-up as it was."""
+    """The load or set-up used; None leaves it as it was."""
 
     name: ClassVar[str] = "used"
     moves_rest: ClassVar[bool] = False

@@ -127,7 +127,7 @@ def phases(tempo: str) -> tuple[tuple[float, ...], float]:
 
 
 def tempo_of(state: State) -> str | None:
-    """The tempo of the running or next bout; None where there is none to keep."""
+    """The tempo of the running or next bout; None without one to keep."""
     coming = state.coming
     if coming is None or state.course.exercise_of(coming[0]).measure != "reps":
         return None

@@ -109,7 +109,7 @@ class Step(Command, frozen=True):
 
 
 class Use(Command, frozen=True):
-    """What the trainee really used: kilograms, or values of the measured set-up by name."""
+    """What the trainee used: kilograms, or values of the measured set-up by name."""
 
     load: float | None = None
     setup: tuple[tuple[str, str], ...] = ()

@@ -191,8 +191,8 @@ def count(notes: Sequence[Note]) -> int:
 def contour(notes: Sequence[Note]) -> str:
     """The course of the pitch in words: `level`, `up`, `down`, `down-up` and so on.
 
-    Steps in one direction count as one; a step under half a semitone is none. So two cues do not
-    differ in contour merely because one has more notes.
+    Steps in one direction count as one; a step under half a semitone does not count. So two cues
+    do not differ in contour merely because one has more notes.
     """
     ways: list[str] = []
     for before, after in pairwise(notes):

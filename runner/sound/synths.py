@@ -74,7 +74,7 @@ def engines(
 
 
 def how_to_get(name: str, system: str = sys.platform) -> str:
-    """The command that brings the engine to this system; empty where there is none."""
+    """The command that brings the engine to this system; empty without one."""
     if name == LIBRARY:
         return f"{shlex.quote(sys.executable)} -m pip install {LIBRARY}"
     if name == "espeak-ng":

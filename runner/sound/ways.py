@@ -51,7 +51,7 @@ def install(
     system: str = sys.platform,
     which: Callable[[str], str | None] = shutil.which,
 ) -> str:
-    """The command that installs what Debian calls `package`; empty where there is none."""
+    """The command that installs what Debian calls `package`; empty without one."""
     if system in ("darwin", "win32"):
         return _BY_HAND.get((package, system), "")
     for manager, command in _MANAGERS.items():
