@@ -228,7 +228,7 @@ def _print_overlay(personal: PersonalPlan, advisor: Advisor) -> None:
         tell(personal.overlay.question, sys.stdout)
     for pain in lately(advisor.pains, today):
         if pain.exercise in there:
-            tell(pain_advice(pain), sys.stdout)
+            tell(pain_advice(pain, advisor.trainee), sys.stdout)
 
 
 def _talk() -> Talk:

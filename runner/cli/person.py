@@ -149,5 +149,7 @@ def pain_advice_lines(data: Path, trainee: str) -> list[str]:
     overlay = read_overlay(data, trainee)
     avoided = () if overlay is None else overlay.avoid_exercise
     return [
-        pain_advice(pain) for pain in lately(pains_of(rows), today) if pain.exercise not in avoided
+        pain_advice(pain, trainee)
+        for pain in lately(pains_of(rows), today)
+        if pain.exercise not in avoided
     ]

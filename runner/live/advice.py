@@ -157,7 +157,7 @@ class Advisor:
         self._write = write
         self._brief = brief
         self._on = on or now.date()
-        self._record, self._trainee = record, trainee
+        self._record, self.trainee = record, trainee
         self._workouts, self._now = workouts, now
         self._session = session_id
         self._plan = plan
@@ -181,9 +181,9 @@ class Advisor:
 
     def again(self) -> None:
         """Read again after an answer."""
-        self._answers = self._record.answers(self._trainee)
+        self._answers = self._record.answers(self.trainee)
         known = {e.id: e for w in self._workouts for e in w.exercises.values()}
-        self._levels = self._record.levels(self._trainee, self._workouts, since=not self._brief)
+        self._levels = self._record.levels(self.trainee, self._workouts, since=not self._brief)
         self._exercises, self._working_levels = in_progressions(known, self._levels)
         self.items = list(self._all())
 
@@ -237,8 +237,8 @@ class Advisor:
         return shows_again(self._falling_back(on) is not None for on in reversed(before))
 
     def _all(self) -> Iterator[ExerciseAdvice]:
-        decided = {(d.exercise, d.group): d for d in self._record.level_decisions(self._trainee)}
-        known = self._record.body_mass(self._trainee)
+        decided = {(d.exercise, d.group): d for d in self._record.level_decisions(self.trainee)}
+        known = self._record.body_mass(self.trainee)
         each = [in_force(self._answers, workout=one) for one in self._week]
         self._week_now = [adjusted(w, {}, a)[0] for w, a in zip(self._week, each, strict=True)]
         agreed = tuple(dict.fromkeys(one for some in each for one in some))
@@ -439,7 +439,7 @@ class Advisor:
         decisions = tuple(decisions)
 
         def keep(store: Store) -> None:
-            store.agree(self._trainee, answer, decisions, self._now, self._session, on=self._on)
+            store.agree(self.trainee, answer, decisions, self._now, self._session, on=self._on)
 
         if self._write is not None:
             self._write(keep)

@@ -226,7 +226,7 @@ class SessionComparison:
                 yield f"{item.name}: {item.advice.line}"
             if item.exercise.id in hurt:
                 pains = [one for one in advisor.pains if one.exercise == item.exercise.id]
-                yield from map(pain_advice, pains[-1:])
+                yield from (pain_advice(one, advisor.trainee) for one in pains[-1:])
             for remark in item.remarks if item.exercise.id in done else ():
                 yield f"{item.name}: {remark.line}"
         lighter = advisor.lighter

@@ -9,6 +9,7 @@ the exercise out and see a physiotherapist. Nothing here judges what the pain is
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from typing import Final
@@ -192,11 +193,11 @@ def lately(pains: Sequence[Pain], today: date) -> Iterator[Pain]:
             yield pain
 
 
-def pain_advice(pain: Pain) -> str:
+def pain_advice(pain: Pain, trainee: str) -> str:
     """The entry of an overlay that a pain proposes; a person writes it, never the program."""
     return (
-        f"{pain.name} hurt ({pain.text}). To leave it out for now, write under [avoid] of the "
-        f'overlay: exercise = ["{pain.exercise}"]'
+        f"{pain.name} hurt ({pain.text}). To leave it out for now: matside for "
+        f'{shlex.quote(trainee)} --edit, and under [avoid] exercise = ["{pain.exercise}"]'
     )
 
 

@@ -216,6 +216,9 @@ def _step_line(by: Literal[-1, 1]) -> Callable[[State], str]:
 def level_words(level: Level, before: Level | None = None) -> str:
     """A level in a few words; with `before`, what differs from that level."""
     parts = [] if before is not None and before.version == level.version else [level.name]
+    if parts and before is not None:  # of `hands on the bench, feet on the floor` the feet
+        same = before.name.split(", ")
+        parts = [part for part in level.name.split(", ") if part not in same] or parts
     known = () if before is None else before.setup
     parts += [f"{name} {value}" for name, value in level.setup if (name, value) not in known]
     if level.load is not None and (before is None or before.load != level.load):

@@ -233,7 +233,7 @@ def test_pain_proposes_an_entry_and_writes_none(
     for words in (("next", "hut", "--for", "Ada"),):
         shown = " ".join(said(capsys, data, *words).split())
         assert "Row hurt (left elbow" in shown
-        assert 'write under [avoid] of the overlay: exercise = ["row"]' in shown
+        assert 'matside for Ada --edit, and under [avoid] exercise = ["row"]' in shown
     assert main(["for", "Ada", "--data", str(data)]) == 0
     assert 'exercise = ["row"]' in capsys.readouterr().err
     assert (data / "people" / "Ada.toml").read_bytes() == before

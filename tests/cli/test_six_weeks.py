@@ -167,7 +167,7 @@ class Story:
         hurt = B | {"calf": "15; pain left calf"}
         self.from_ben({"A": [(day(4, 1), A)], "B": [(day(5, 1), hurt)]})
         said = " ".join(self.coach.type("next dark --for Ben").split())
-        assert 'write under [avoid] of the overlay: exercise = ["calf"]' in said
+        assert '--edit, and under [avoid] exercise = ["calf"]' in said
         script = self.folder / "editor.sh"
         script.write_text(f'#!/bin/sh\nsed -i {shlex.quote(editor)} "$1"\n', encoding="utf-8")
         script.chmod(0o700)

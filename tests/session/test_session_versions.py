@@ -8,6 +8,7 @@ from runner.law.workout import Exercise, Level, Setup, Station
 from runner.progress.adjust import Baseline
 from runner.session import events as ev, verb as cmd
 from runner.session.apply import NewLevel, new_levels
+from runner.session.changes import level_words
 from tests.law.builders import exercise, pair, part, timing, workout
 from tests.session.mat import GO, Mat, reps
 
@@ -164,6 +165,13 @@ def test_levels_used_are_carried_forward_unless_they_are_of_today_only() -> None
     assert mat.state.today == {("rows", "")}
     mat.do(cmd.Keep())
     assert not any(r.today_only for r in mat.state.rows)
+
+
+def test_of_a_level_in_phrases_the_list_names_what_differs() -> None:
+    knees, feet = (Level(n, f"hands on the bench, {n} on the floor") for n in ("knees", "feet"))
+    assert level_words(feet, knees) == "feet on the floor"
+    assert level_words(feet) == "hands on the bench, feet on the floor"
+    assert level_words(Level("other", knees.name), knees) == knees.name  # the id alone differs
 
 
 BENCH = (("height", "45 cm"),)
