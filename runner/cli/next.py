@@ -24,7 +24,7 @@ from runner.lines.session import answering
 from runner.live.advice import Advisor, ExerciseAdvice, open_ones
 from runner.live.advice_lines import SOURCES_LINE, answer, exercise_lines
 from runner.live.clock import SystemClock
-from runner.live.session_setup import due_session, phase_now
+from runner.live.session_setup import due_on, due_session, phase_now
 from runner.output import record_path
 from runner.plan.compile import compile_plan
 from runner.plan.library import find_plan
@@ -36,7 +36,7 @@ from runner.progress.pain import lately, pain_advice
 from runner.progress.weeks import counts_for_week
 from runner.record.files import exposed
 from runner.record.record import Record
-from runner.reports.roster import due_on, is_stalled
+from runner.reports.roster import is_stalled
 from runner.session.apply import Refused
 from runner.text import long_day
 

@@ -12,7 +12,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, suppress
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -34,10 +34,12 @@ from runner.plan.file import parse_plan
 from runner.plan.library import find_plan
 from runner.plan.models import Plan
 from runner.plan.person import PersonalPlan, read_for
+from runner.plan.values import DAYS as NAMES
 from runner.progress.adjust import Baseline
 from runner.progress.answers import in_force, left_out, left_out_line
 from runner.progress.history import SetRow
 from runner.progress.phases import InForce, phase_changes, phase_of_week, week_of_plan
+from runner.progress.weekdays import DAYS, sessions_a_week
 from runner.record import running
 from runner.record.csvfile import write_csv
 from runner.record.files import exposed
@@ -414,6 +416,21 @@ def phase_now(
 def due_session(plan: Plan, record: Record, trainee: str) -> str:
     """The session after the last one done, else the plan's first."""
     return record.next_session(trainee, plan.title, [s.id for s in plan.session])
+
+
+def planned_a_week(plan: Plan) -> int:
+    """How many sessions a week of the plan holds."""
+    asked = plan.week.sessions
+    return sessions_a_week(len(plan.session), None if asked is None else (asked[0], asked[1]))
+
+
+def due_on(plan: Plan, last: date) -> date:
+    """The next of the plan's days, else so long after the last session as days are shared out."""
+    if not plan.week.days:
+        return last + timedelta(days=max(1, DAYS // planned_a_week(plan)))
+    days = [NAMES.index(day) for day in plan.week.days]
+    after = (last + timedelta(days=ahead) for ahead in range(1, DAYS + 1))
+    return next(day for day in after if day.weekday() in days)
 
 
 # A session that the record could not take.

@@ -19,7 +19,7 @@ from runner.law.course import GroupKey
 from runner.live.advice import Advisor, open_ones
 from runner.live.driver import Store
 from runner.live.history import Past, deload, past_of
-from runner.live.session_setup import Live, Opening, due_session
+from runner.live.session_setup import Live, Opening, due_on, due_session
 from runner.plan.compile import compile_session
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
@@ -275,7 +275,7 @@ class SessionComparison:
         yield f"session {week.sessions}{aimed} this week{more}"
 
     def _next(self) -> Iterator[str]:
-        """The session after this one, and from when its muscles have had their rest."""
+        """The session after this one: the day that it is due, once its muscles have had rest."""
         opening = self._opening
         session = due_session(self._plan, opening.record, opening.trainee)
         if self._state.phase != "closed":  # the record has yet to learn that this one is done
@@ -292,6 +292,10 @@ class SessionComparison:
             yield name
             return
         when = due[0].astimezone(self._now.tzinfo)
+        on = due_on(self._plan, self._live.info.local_date)
+        if on > when.date():
+            yield f"{name}: {on:%A} {long_day(on)}"
+            return
         at = f"{when:%A} {long_day(when.date())}, from {when:%H:%M}"
         yield f"{name}: {at} ({due[1]}: {HOURS_BETWEEN:g} h)"
 

@@ -258,7 +258,7 @@ class Exercise(RecoveryKeys, EffortKeys):
     name: Text = Field(description="Its name, on the screen and spoken.")
     short: Short | None = Field(
         default=None,
-        description="Its short name, at most seven letters; default made from the name.",
+        description="Its short name, at most seven letters; default made from the id.",
     )
     pattern: Pattern = Field(description="The movement it belongs to.")
     prime: Muscles = Field(min_length=1, description="Main muscles: what it trains.")

@@ -21,14 +21,12 @@ from runner.law.course import level_order
 from runner.law.workout import Level, Workout, parse_setup
 from runner.live.advice import PAIN_SHOWN, Advisor, ExerciseAdvice
 from runner.live.history import Past, past_of
-from runner.live.session_setup import due_session
+from runner.live.session_setup import due_on, due_session, planned_a_week
 from runner.plan.compile import compile_plan
 from runner.plan.file import parse_plan
 from runner.plan.models import Plan
-from runner.plan.values import DAYS as NAMES
 from runner.progress.history import PastSession, SetRow, Use, iso_week
 from runner.progress.sessions_running import falling, flat, run_of
-from runner.progress.weekdays import DAYS, sessions_a_week
 from runner.progress.weeks import counts_for_week
 from runner.record.past import SessionRow
 from runner.record.record import Record
@@ -161,21 +159,6 @@ def stored_plan(record: Record, sessions: Sequence[SessionRow], title: str) -> P
     """The plan of that title as the newest of `sessions` that can be read was run from it."""
     texts = (record.plan_text(one.plan_hash) for one in reversed(sessions) if one.plan == title)
     return next((plan for text in texts if (plan := _stored(text, title)) is not None), None)
-
-
-def planned_a_week(plan: Plan) -> int:
-    """How many sessions a week of the plan holds."""
-    asked = plan.week.sessions
-    return sessions_a_week(len(plan.session), None if asked is None else (asked[0], asked[1]))
-
-
-def due_on(plan: Plan, last: date) -> date:
-    """The next of the plan's days, else so long after the last session as days are shared out."""
-    if not plan.week.days:
-        return last + timedelta(days=max(1, DAYS // planned_a_week(plan)))
-    days = [NAMES.index(day) for day in plan.week.days]
-    after = (last + timedelta(days=ahead) for ahead in range(1, DAYS + 1))
-    return next(day for day in after if day.weekday() in days)
 
 
 _compiled: dict[int, tuple[Plan, list[Workout]]] = {}  # with its plan, so that no other has its id

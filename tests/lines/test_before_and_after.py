@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from runner.cli.main import main
 from runner.output import record_path
 from runner.record.record import Record
 from tests.lines.manual import Desk, Ran, Typist, run, script
@@ -131,9 +132,18 @@ def test_after_a_session_all_of_it_is_said_once(tmp_path: Path) -> None:
     assert "Sets: Standing band press  13 13   2 beaten, total 26, beat 24" in after
     assert "Week: chest 4, upper-back 4 of 10-20" in after
     assert "session 2 of 3-4 this week" in after
-    assert "Next: A, Morning: Friday 27 November, from " in after
+    assert "Next: A, Morning: Saturday 28 November\n" in after  # a day of the plan
     assert "kept 100 % of the first set's count" in after
     assert re.search(r"session load \d+ \(RPE 7 times minutes, published\)", after)
+
+
+def test_the_next_session_is_named_with_the_day_on_which_matside_calls_it_due(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ran = run("demo", tmp_path, counting((), "4", ()))  # a week of one session, on a Wednesday
+    assert "Next: demo, Two minutes: Wednesday 2 December\n" in ran.err
+    assert main(["next", "demo", "--for", "Ada", "--data", str(tmp_path)]) == 0
+    assert "Due Wednesday 2 December: session demo." in capsys.readouterr().out
 
 
 def test_what_is_said_at_the_end_has_the_count_that_was_written_last(tmp_path: Path) -> None:
