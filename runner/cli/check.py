@@ -175,8 +175,8 @@ def _personal_report(path: Path, data: Path, trainee: str) -> list[str]:
 
     personal = read_for(path, data, trainee)
     today = datetime.now().astimezone().date()
-    said = overlay_report(personal, trainee, today)
-    return [*_report(personal.plan, path), *(shown(line) for line in said)]
+    lines = overlay_report(personal, trainee, today)
+    return [*_report(personal.plan, path), *(shown(line) for line in lines)]
 
 
 def _shelf_report(shelf: Plan, path: Path) -> list[str]:
@@ -191,8 +191,8 @@ def _report(plan: Plan, path: Path) -> list[str]:
     """What a plan holds and how long it takes, what deserves a second look, then the details."""
     workouts = compile_plan(plan)
     found = objections(plan, workouts)
-    said = {(one.place, one.wrong) for one in found}
-    warnings = [w for w in content_warnings(plan) if (w.place, w.wrong) not in said]
+    places = {(one.place, one.wrong) for one in found}
+    warnings = [w for w in content_warnings(plan) if (w.place, w.wrong) not in places]
     look = [*render_warnings(str(path), warnings), *(one.line(str(path)) for one in found)]
     return [
         f"{escaped(str(path))}: good",

@@ -108,19 +108,19 @@ def _say(hearing: Hearing, sentence: str) -> None:
     if not voice.ready(sentence, VOICE_S):
         print(f"         ({voice.why(sentence) or 'no voice'})")
         return
-    said = player.counts.said
+    before = player.counts.said
     voice.say(sentence)
-    if player.wait_for(lambda: player.counts.said > said, 1.0):
+    if player.wait_for(lambda: player.counts.said > before, 1.0):
         time.sleep((voice.length(sentence) or 0.0) + GAP_S + player.lead_s)
     else:
         print(f"         ({_silent(player, player.voice_volume) or 'no player'})")
 
 
 def _report(rows: Sequence[Report]) -> None:
-    said = {""}
+    known = {""}
     for row in rows:
         what = {True: "works", False: f"unavailable: {row.why_not}", None: row.why_not}[row.works]
         print(f"  {row.way:<16} {what}")
-        if not row.works and row.how not in said:
+        if not row.works and row.how not in known:
             print(f"{'':19}{row.how}")
-            said.add(row.how)
+            known.add(row.how)

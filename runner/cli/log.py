@@ -262,8 +262,8 @@ def _say_what_is_advised(paper: Paper, now: datetime, plan: str, data: Path) -> 
         tell(line)
     for item in advisor.items:  # its number differs in the list of `next`
         answered = advisor.shows(item) if item.proposes else item.tells and item.exercise.id in done
-        said = [item.advice] if answered else []
-        for one in (*said, *(item.remarks if item.exercise.id in done else ())):
+        advice = [item.advice] if answered else []
+        for one in (*advice, *(item.remarks if item.exercise.id in done else ())):
             tell(f"Advice: {item.name} ({item.id}): {one.line}")
     if there and plan:
         for_whom = shlex.join(("matside", "next", plan, "--for", trainee))
@@ -294,9 +294,9 @@ def _fix(args: argparse.Namespace, on: date, trainee: str, data: Path, clock: Sy
 
 def _say_exposed(record: Record) -> None:
     """Say that others can open the record, if they can."""
-    said = None if record.path is None else exposed(record.path)
-    if said:
-        print(f"matside: {said}", file=sys.stderr)
+    warning = None if record.path is None else exposed(record.path)
+    if warning:
+        print(f"matside: {warning}", file=sys.stderr)
 
 
 def _is_trial(plan: str | None, data: Path) -> bool:

@@ -97,8 +97,8 @@ def main(args: argparse.Namespace) -> int:
     asked = args.accept or args.refuse or args.by_hand or args.as_planned
     at_terminal = sys.stdin.isatty() and sys.stdout.isatty()
     record = Record.open(path) if asked or at_terminal else Record.open_readonly(path)
-    if said := exposed(path):
-        print(f"matside: {said}", file=sys.stderr)
+    if warning := exposed(path):
+        print(f"matside: {warning}", file=sys.stderr)
     with closing(record):
         if trainee not in record.trainees():
             say_new(record, trainee)

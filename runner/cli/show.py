@@ -54,7 +54,7 @@ def card(plan: Plan, name: str) -> list[str]:
     """The card of an exercise of the plan, in lines of at most 80 columns."""
     exercise = plan.exercise[name]
     lines = [*wrapped(f"{exercise.name} ({name})", WIDEST, ""), ""]
-    lines += _rows([row for row in _said(plan, exercise) if row[1]])
+    lines += _rows([row for row in _card_rows(plan, exercise) if row[1]])
     lines += ["", "Progression, from easier to harder:"]
     sources = list(dict.fromkeys(v.source for v in exercise.version if v.source))
     lines += _rows([(v.id, _version(plan, exercise, v, sources)) for v in exercise.version], "  ")
@@ -64,7 +64,7 @@ def card(plan: Plan, name: str) -> list[str]:
     return [*lines, "", *wrapped(_CARE, WIDEST, "")]
 
 
-def _said(plan: Plan, exercise: Exercise) -> Iterator[tuple[str, str]]:
+def _card_rows(plan: Plan, exercise: Exercise) -> Iterator[tuple[str, str]]:
     """The card's rows by heading; "" where the plan says nothing."""
     helps = f"; helps {', '.join(exercise.assist)}" if exercise.assist else ""
     yield "trains", f"{', '.join(exercise.prime)}{helps} ({exercise.pattern})"

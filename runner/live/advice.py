@@ -196,13 +196,13 @@ class Advisor:
         session done after it, before there is another.
         """
         today = self._now.date()
-        said = [
+        given_on = [
             one.on
             for one in self._answers
             if one.rule == LIGHTER_WEEK
             or (one.accepted and one.change.get("kind") == LIGHTER_WEEK and _whole(one))
         ]
-        if said and today - max(said) < QUIET:
+        if given_on and today - max(given_on) < QUIET:
             return None
         found = self._falling_back(today)
         if found is None:
@@ -258,8 +258,8 @@ class Advisor:
         """The version last trained or decided on, if the plan no longer has it."""
         past = reversed(self.past.of(exercise.id, group))
         used = next(([(one.on, one.use.version)] for one in past if one.use), [])
-        said = [] if decision is None else [(decision.local_date, decision.version)]
-        last = max((*used, *said), default=None)
+        decided = [] if decision is None else [(decision.local_date, decision.version)]
+        last = max((*used, *decided), default=None)
         versions = {level.version for level in exercise.progression}
         return last[1] if last is not None and last[1] not in versions else ""
 
@@ -307,7 +307,7 @@ class Advisor:
         index = working_index(exercise, group, self._working_levels)
         first = self._working_levels.get((exercise.id, FIRST + group))
         later = self._working_levels.get((exercise.id, LATER + group))
-        said = refused(self._answers, exercise.id, group)
+        refusals = refused(self._answers, exercise.id, group)
         bridge = first if first is not None and first != index else None
         since, tried = accepted(self._answers, exercise.id, group)
         here = self._with_free(exercise, agreed).at(exercise.progression[index].version)
@@ -318,7 +318,7 @@ class Advisor:
             group,
             bridge,
             mass,
-            said,
+            refusals,
             since,
             tried,
             room,

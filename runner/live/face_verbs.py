@@ -118,8 +118,8 @@ def _read_volume(word: str) -> Callable[[str], int]:
     help="Cues a step quieter; after the last step, full.",
     word_help="How loud cues are, 0 to 100.",
 )
-def _volume(session: Controller, said: int) -> Reply:
-    return "" if session.hearing is None else session.hearing.at_volume(said)
+def _volume(session: Controller, volume: int) -> Reply:
+    return "" if session.hearing is None else session.hearing.at_volume(volume)
 
 
 @keyed("volume")
@@ -146,8 +146,8 @@ def _read_voice(rest: str) -> Mode:
     help="Voice on, names only, or off.",
     word_help="What is spoken: on, names (only) or off.",
 )
-def _voice(session: Controller, said: Mode) -> Reply:
-    return "" if session.hearing is None else session.hearing.speak(said)
+def _voice(session: Controller, mode: Mode) -> Reply:
+    return "" if session.hearing is None else session.hearing.speak(mode)
 
 
 @keyed("voice")
@@ -170,8 +170,8 @@ def _next_voice(session: Controller) -> Reply:
     help="The voice a step quieter; after the last step, full.",
     word_help="How loud the voice is, 0 to 100.",
 )
-def _voice_volume(session: Controller, said: int) -> Reply:
-    return "" if session.hearing is None else session.hearing.voice_at_volume(said)
+def _voice_volume(session: Controller, volume: int) -> Reply:
+    return "" if session.hearing is None else session.hearing.voice_at_volume(volume)
 
 
 @keyed("voice-volume")
@@ -230,7 +230,7 @@ def _in_time_line(session: Controller) -> str:
     help="Leave out sets to end in time: shows which, then asks.",
     word_help="Leave out sets to end in 10 minutes, by 07:10, or in the time given at the start.",
 )
-def _shorten(session: Controller, said: TimeLimit, *, nearest: bool = False) -> Reply:
+def _shorten(session: Controller, limit: TimeLimit, *, nearest: bool = False) -> Reply:
     """End in time: never by itself, and on the screen only after a question."""
     if session.live is None or session.schedule is None:
         raise Refused("the session is not open yet")
@@ -240,7 +240,7 @@ def _shorten(session: Controller, said: TimeLimit, *, nearest: bool = False) -> 
 
     def work() -> ShorterSession | Refused:
         try:
-            return shorter(state, now, schedule.seconds_for(said, state, now), nearest=nearest)
+            return shorter(state, now, schedule.seconds_for(limit, state, now), nearest=nearest)
         except Refused as refused:
             return refused
 
@@ -292,13 +292,13 @@ def _hand_over(session: Controller, write: Callable[[Store], None], text: str) -
     if live is None or summary is None:
         return
 
-    def said(text: str) -> None:
+    def take_up(text: str) -> None:
         session.message = text
         summary.forget()
         session.changed()
 
     def kept(error: Exception | None) -> None:
-        session.later(lambda: said(f"NOT KEPT: {error}" if error else text))
+        session.later(lambda: take_up(f"NOT KEPT: {error}" if error else text))
 
     live.driver.keeper.agree(PendingAnswer(write, kept))
 
@@ -356,9 +356,9 @@ def _answer_advice(session: Controller) -> Reply:
     rank=65,
     help="Refuse advice N: it comes back after more sessions.",
 )
-def _answer(session: Controller, said: str) -> Reply:
+def _answer(session: Controller, line: str) -> Reply:
     given: list[Callable[[Store], None]] = []
-    text = answer(_advisor(session, given.append), said)
+    text = answer(_advisor(session, given.append), line)
     for write in given:
         _hand_over(session, write, text)
     return None

@@ -227,20 +227,21 @@ def _why_placed(known: _Facts, name: str) -> str:
     if len(exercise.progression) < 2 or not _by_itself(known.workout, name):
         return ""
     working = known.baseline.working_levels.get((name, ""))
-    said = known.decided.get(name)
-    on = [s.on for s in _sessions(known.past, name)] + ([] if said is None else [said.local_date])
+    decision = known.decided.get(name)
+    on = [s.on for s in _sessions(known.past, name)]
+    on += [] if decision is None else [decision.local_date]
     gone = None if working is None or not on else (known.now.date() - max(on)).days
     if away(known.days_away).level_finding or away(gone).level_finding:
         return LONG_AGO
     if exercise.begins is None and wants_level_finding(past, working):
         return NO_VERSION
     last = next((s.start for s in reversed(past) if s.counted), None)
-    said_since = (
-        said is not None
+    decided_since = (
+        decision is not None
         and last is not None
-        and datetime.fromisoformat(said.since) >= datetime.fromisoformat(last)
+        and datetime.fromisoformat(decision.since) >= datetime.fromisoformat(last)
     )
-    return NOT_FOUND if unfinished_trial(exercise, past) is not None and not said_since else ""
+    return NOT_FOUND if unfinished_trial(exercise, past) is not None and not decided_since else ""
 
 
 def _by_itself(workout: Workout, name: str) -> bool:

@@ -221,7 +221,7 @@ class PaperPage(Struct, frozen=True):
 
         A level written there holds for what follows too.
         """
-        room, said = len(self.planned_sets), False
+        room, at_another = len(self.planned_sets), False
         mine: list[Part] = []
         beyond: list[Part] = []
         at_levels = iter(self.sets_at_levels)
@@ -232,7 +232,7 @@ class PaperPage(Struct, frozen=True):
                 if texts[:room]:
                     mine.append(Part("sets", " ".join(texts[:room])))
                 if texts[room:]:
-                    level = (Part("level", level_word(at_level.level)),) if said else ()
+                    level = (Part("level", level_word(at_level.level)),) if at_another else ()
                     beyond += [*level, Part("sets", " ".join(texts[room:]))]
                 room = max(room - len(texts), 0)
             elif part.kind == "warm-up":
@@ -240,7 +240,7 @@ class PaperPage(Struct, frozen=True):
             elif part.kind in ("pain", "note"):
                 beyond.append(part)
             else:
-                said = True
+                at_another = True
                 if room:
                     mine.append(part)
         return replace(self, parts=tuple(mine)), tuple(beyond)
@@ -387,23 +387,23 @@ class Paper(Struct):
 
         Or one that had these counts until an entry was corrected: the text is the old one.
         """
-        mine = [_said(set_row(self.info, result.state, row)) for row in result.state.rows]
+        mine = [_set_as_written(set_row(self.info, result.state, row)) for row in result.state.rows]
         for other in self.same_day:
             same = (other.plan, other.session) == (self.info.plan, self.info.session)
             if same and mine in (
-                list(map(_said, self.record.session_rows(other.id))),
-                self._said_at_first(other),
+                list(map(_set_as_written, self.record.session_rows(other.id))),
+                self._sets_when_closed(other),
             ):
                 return other
         return None
 
-    def _said_at_first(self, other: SessionInfo) -> list[tuple[object, ...]]:
+    def _sets_when_closed(self, other: SessionInfo) -> list[tuple[object, ...]]:
         """What a session said when it was closed; nothing where that is not known any more."""
         events = self.record.events(other.id)
         closed = next((at for at, event in enumerate(events, 1) if event.name == "closed"), 0)
         with suppress(MatsideError):
             state = replayed(other, events[:closed])
-            return [_said(set_row(other, state, row)) for row in state.rows]
+            return [_set_as_written(set_row(other, state, row)) for row in state.rows]
         return []
 
     def keep(self, result: TurnResult) -> None:
@@ -413,7 +413,7 @@ class Paper(Struct):
         self.kept = True
 
 
-def _said(row: SetRow) -> tuple[object, ...]:
+def _set_as_written(row: SetRow) -> tuple[object, ...]:
     """What a person says of a set."""
     done = (row.reps, row.hold_s, row.reserve, row.status, row.pain, row.note)
     return (row.exercise, row.set, row.side, row.version, row.setup, row.load_kg, *done)

@@ -82,11 +82,11 @@ def cautions_of(workout: Workout) -> tuple[str, ...]:
     A sentence of an exercise that is already among them is not repeated.
     """
     found = list(dict.fromkeys((*GENERAL, *workout.cautions)))
-    said = {sentence for text in found for sentence in _sentences(text)}
+    known = {sentence for text in found for sentence in _sentences(text)}
     for item in (item for block in workout.blocks for item in block.items):
         exercise = workout.exercises[item.exercise]
-        own = [one for one in _sentences(exercise.caution or "") if one not in said]
-        said.update(own)
+        own = [one for one in _sentences(exercise.caution or "") if one not in known]
+        known.update(own)
         if own:
             found.append(f"{exercise.name}: {' '.join(own)}")
     return tuple(found)

@@ -86,8 +86,8 @@ def read_basis(
             raise MatsideError(line, code=Exit.DATA)
         exercises += shelf.exercise
         for name, table in tables.items():
-            said = getattr(shelf, name).model_dump(exclude_unset=True)
-            tables[name] = {**said, **table}
+            stated = getattr(shelf, name).model_dump(exclude_unset=True)
+            tables[name] = {**stated, **table}
     tables["effort"].setdefault("seconds_a_rep", SECONDS_A_REP)
     names = tuple(_as_included(path, beside, data) for path in shelves)
     text = _head("Composed", names, tables)

@@ -248,7 +248,7 @@ def _pattern(value: object, loc: Loc, data: Data) -> tuple[str, str]:
 
 def _bad_size(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
     kind, context, value = error["type"], error.get("ctx", {}), error["input"]
-    said = {
+    known = {
         FAULT: (str(context.get("wrong")), str(context.get("remedy"))),
         "greater_than_equal": (
             f"{quoted(value)} is too small",
@@ -262,7 +262,7 @@ def _bad_size(error: ErrorDetails, loc: Loc, data: Data) -> tuple[str, str]:
         "too_long": ("too many entries", f"write at most {context.get('max_length')}"),
     }
     other = (escaped(str(error["msg"])), "see the schema: matside check --schema")
-    return said.get(kind, other)
+    return known.get(kind, other)
 
 
 def lone_table(loc: Loc, value: Data) -> bool:
@@ -285,8 +285,8 @@ def _no_list(loc: Loc, value: object, data: Data) -> tuple[str, str]:
         known = isinstance(value, str) and value in MUSCLES
         remedy = f"write {key} = [{quoted(value)}]" if known else f"write {_example(loc, data)}"
     else:
-        said = isinstance(value, str) and value.strip()
-        remedy = f"write {key} = [{quoted(value)}]" if said else f'write {key} = ["…"]'
+        written = isinstance(value, str) and value.strip()
+        remedy = f"write {key} = [{quoted(value)}]" if written else f'write {key} = ["…"]'
     return f"{quoted(value)} is not a list", remedy
 
 

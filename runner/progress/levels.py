@@ -206,9 +206,9 @@ def level_of_version(
 
     For a group that has no level of its own.
     """
-    said = [d for of in decisions.values() for d in of if version in ("", d.use.version)]
+    every = [d for of in decisions.values() for d in of if version in ("", d.use.version)]
     done = _of_version(version, _together(sessions.values()))
-    return working_level(exercise, version, done, said, since=since)
+    return working_level(exercise, version, done, every, since=since)
 
 
 def _of_version(version: str, sessions: Iterable[TrainedSession]) -> Iterator[TrainedSession]:

@@ -270,15 +270,15 @@ def is_new(current: CurrentLevel, past: Sequence[PastSession]) -> bool:
     return given.rule == "pain" or shows_again(_said_before(_first, current, past, given))
 
 
-def shows_again(said: Iterable[bool]) -> bool:
+def shows_again(was_true: Iterable[bool]) -> bool:
     """Whether what stays true shows now: once, and again after three sessions.
 
-    `said`: whether it was true after each session before, the newest first. Those after which it
-    was not count too, for what comes and goes with every good and bad day would nag like what
+    `was_true`: whether it was true after each session before, the newest first. Those after which
+    it was not count too, for what comes and goes with every good and bad day would nag like what
     stays.
     """
     spoke: list[bool] = []
-    for true_then in said:
+    for true_then in was_true:
         spoke.append(true_then)
         if len(spoke) >= AGAIN - 1 and not any(spoke[1 - AGAIN :]):
             break  # whatever was said before that has no bearing

@@ -149,9 +149,9 @@ def look(path: Path) -> RecordSummary:
             form = schema.check(connection, path)
             if form == 0:
                 return RecordSummary(path, 0, (), (), 0)
-            said = files.integrity(connection)
-            if said != "ok":
-                raise errors.damaged(path, said.splitlines()[0])
+            report = files.integrity(connection)
+            if report != "ok":
+                raise errors.damaged(path, report.splitlines()[0])
             return _look(connection, path, form)
 
 

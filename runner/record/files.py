@@ -127,9 +127,9 @@ def look_whole(connection: sqlite3.Connection, path: Path, most: int = LOOK_BYTE
     (pages,) = connection.execute("PRAGMA page_count").fetchone()
     (size,) = connection.execute("PRAGMA page_size").fetchone()
     if pages * size <= most:
-        said = integrity(connection)
-        if said != "ok":
-            raise errors.damaged(path, said.splitlines()[0])
+        report = integrity(connection)
+        if report != "ok":
+            raise errors.damaged(path, report.splitlines()[0])
 
 
 def integrity(connection: sqlite3.Connection) -> str:

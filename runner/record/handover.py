@@ -321,7 +321,7 @@ class Parcel:
     def _hashes(self, names: set[str]) -> None:
         if names - {_MANIFEST} != set(self._parts):
             raise self.bad("its parts are not those that the manifest lists")
-        for name, said in self._parts.items():
+        for name, stated in self._parts.items():
             own = {_OVERLAY, *(f"{part}.jsonl" for part in _PARTS)}
             if name not in own and not _PLAN_FILE.fullmatch(name):
                 raise self.bad(f"a part may not be called {shown(name)}")
@@ -329,7 +329,7 @@ class Parcel:
             with self._zip.open(name) as file:
                 while chunk := file.read(1 << 16):
                     digest.update(chunk)
-            if digest.hexdigest() != said["sha256"]:
+            if digest.hexdigest() != stated["sha256"]:
                 raise self.bad(f"{shown(name)} was changed after it was written (SHA-256)")
 
     def lines(self, part: str) -> Iterator[Line]:
@@ -376,8 +376,8 @@ class Parcel:
 def parse_line(text: bytes) -> Line:
     """The JSON object in a line. Raises ValueError or TypeError for anything else."""
 
-    def no_number(said: str) -> object:
-        raise ValueError(said)
+    def no_number(stated: str) -> object:
+        raise ValueError(stated)
 
     line = json.loads(text.decode(), parse_constant=no_number)
     if not isinstance(line, dict):

@@ -72,8 +72,8 @@ def _log(one: Line) -> list[str]:
 
 def digest_of(one: Line) -> str:
     """What identifies a log: its opening and its events up to the close, or its rows."""
-    said = [_opened(one), _log(one) or [one["rows"], *(one[name] for name in ENDED)]]
-    return hashlib.sha256(as_json(said).encode()).hexdigest()
+    content = [_opened(one), _log(one) or [one["rows"], *(one[name] for name in ENDED)]]
+    return hashlib.sha256(as_json(content).encode()).hexdigest()
 
 
 def _rank(one: Line) -> tuple[object, ...]:

@@ -222,14 +222,14 @@ def levels(
     found: dict[GroupKey, WorkingLevel] = {}
     for name, exercise in exercises.items():
         of = _Sessions(connection, trainee, name, _place(before))
-        said = _decisions(connection, trainee, name, before)
-        own = dict.fromkeys(sorted({*of.groups(), *said}))
+        decided = _decisions(connection, trainee, name, before)
+        own = dict.fromkeys(sorted({*of.groups(), *decided}))
         for group in dict.fromkeys((*own, *groups[name])):
-            decisions = said.get(group, ())
+            decisions = decided.get(group, ())
             level = working_level(exercise, group, of.newest(group), decisions, since=since)
             if level is None and group in groups[name]:
                 done = {one: of.newest(one) for one in own}
-                level = level_of_version(exercise, group, done, said, since=since)
+                level = level_of_version(exercise, group, done, decided, since=since)
             if level is not None:
                 found[name, group] = level
     return found
@@ -318,7 +318,7 @@ def _decisions(
         WHERE h.trainee = ? AND h.exercise = ? ORDER BY h.local_date, h.since, h.decision_id""",
         (trainee, exercise),
     )
-    said: dict[str, list[Decision]] = {}
+    decisions: dict[str, list[Decision]] = {}
     with errors.as_written("a decision"):
         for group, version, setup, load, on, reason, name, since, known, imported, start in found:
             one = Decision(
@@ -331,8 +331,8 @@ def _decisions(
                 bool(imported),
             )
             if before is None or _was_known(one, before):
-                said.setdefault(group, []).append(one)
-    return said
+                decisions.setdefault(group, []).append(one)
+    return decisions
 
 
 def _was_known(decision: Decision, before: datetime) -> bool:

@@ -57,8 +57,8 @@ class Sheet(Struct, frozen=True):
     @property
     def id(self) -> str:
         """The short id."""
-        said = [self.trainee, self.plan, self.plan_hash, self.session, *self._kept]
-        digest = hashlib.sha256(json.dumps(said).encode()).digest()
+        content = [self.trainee, self.plan, self.plan_hash, self.session, *self._kept]
+        digest = hashlib.sha256(json.dumps(content).encode()).digest()
         number, letters = int.from_bytes(digest, "big"), ""
         for _ in range(LENGTH):
             number, digit = divmod(number, len(LETTERS))

@@ -370,8 +370,8 @@ def _write_decisions(
     connection: sqlite3.Connection, key: int, info: SessionInfo, state: State, since: str
 ) -> None:
     """Store the levels found by level finding; levels that were used are in the rows."""
-    said = DecidedAt(since, info.local_date, key)
-    insert_decisions(connection, info.trainee, _found_levels(state), said)
+    at = DecidedAt(since, info.local_date, key)
+    insert_decisions(connection, info.trainee, _found_levels(state), at)
 
 
 def _found_levels(state: State) -> list[LevelDecision]:

@@ -341,22 +341,22 @@ def _rest(workout: Workout, steps: Sequence[Step], number: int) -> str:
     """How a block is done and how long to rest in it, as the rehearsal has it."""
     block = workout.blocks[number - 1]
     before, between, sides = _rests(steps, number)
-    said = []
+    parts = []
     many = len(block.items)
     times = _span(between)
     if many > 1:
         turns = "Take turns, one set of each"
-        said.append(f"{turns}, {times} in between." if times else f"{turns}.")
+        parts.append(f"{turns}, {times} in between." if times else f"{turns}.")
     elif times:
-        said.append(f"Rest {times} between sets.")
+        parts.append(f"Rest {times} between sets.")
     if sides:
-        said.append(f"Left and right: {_span(sides)} in between.")
+        parts.append(f"Left and right: {_span(sides)} in between.")
     timing = [block.timing[item.exercise] for item in block.items]
     if many > 1:
-        said.append(f"So each muscle rests about {_span([one.recovery for one in timing])}.")
+        parts.append(f"So each muscle rests about {_span([one.recovery for one in timing])}.")
     if before and number > 1:
-        said.append(f"Rest {_span(before)} before this block.")
-    return " ".join(said)
+        parts.append(f"Rest {_span(before)} before this block.")
+    return " ".join(parts)
 
 
 def _rests(steps: Sequence[Step], number: int) -> tuple[list[float], list[float], list[float]]:

@@ -368,7 +368,7 @@ def key_at(row: str, column: int, known: Sequence[tuple[str, str]]) -> str | Non
         if 0 <= begin <= column < begin + len(f"{key} {does}"):
             if key not in named.values():  # several keys, each of one sign
                 key = key.replace(" ", key[0])[min(column - begin, len(key) - 1)]  # noqa: PLW2901
-            return next((name for name, said in named.items() if said == key), None)
+            return next((name for name, own in named.items() if own == key), None)
     return None
 
 

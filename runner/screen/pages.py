@@ -405,10 +405,10 @@ def closed(
 
 
 def _after(state: State, brought: Sequence[Brought], still: Sequence[Line]) -> tuple[Section, ...]:
-    said = {one.title: one.lines for one in brought}
+    lines_of = {one.title: one.lines for one in brought}
 
     def titled(title: str, name: str, *, spare: bool = False) -> Section:
-        lines: tuple[Line, ...] = tuple(((text, "ink"),) for text in said.get(name, ()))
+        lines: tuple[Line, ...] = tuple(((text, "ink"),) for text in lines_of.get(name, ()))
         return Section(title, lines, label=len(title) + GAP, spare=spare)
 
     done: tuple[Line, ...] = tuple(

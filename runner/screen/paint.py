@@ -127,9 +127,9 @@ def _entered(view: View, areas: Layout) -> Layout:
     if text is None or entry is None or text.y + text.height != entry.y:
         return areas
     both = text.height + entry.height
-    said = len(info.entry_lines(view, areas, entry.width, 2))
-    least = 0 if text.height == 1 and not said else min(1, entry.height)
-    rows = min(max(said, least, entry.height if entry.height > 1 else 0), both - 1)
+    needed = len(info.entry_lines(view, areas, entry.width, 2))
+    least = 0 if text.height == 1 and not needed else min(1, entry.height)
+    rows = min(max(needed, least, entry.height if entry.height > 1 else 0), both - 1)
     return {
         **areas,
         "info": replace(text, height=both - rows),
@@ -439,8 +439,8 @@ class Mat(Widget):
     def listed(self) -> int:
         """How many lines of the list have room."""
         area = list_area(self._view, *self.size)
-        said = _beside_list(self._view)
-        return lines_shown(self._view.more or (), area.width, area.height, said)
+        message = _beside_list(self._view)
+        return lines_shown(self._view.more or (), area.width, area.height, message)
 
     def key_at(self, x: int, y: int) -> str | None:
         """The key whose hint, or line of the list, stands there."""
@@ -449,8 +449,8 @@ class Mat(Widget):
         if self._view.more is not None:
             area = list_area(self._view, *self.size)
             known = self._view.more
-            said = _beside_list(self._view)
-            return letter_at(known, area.width, area.height, (x - area.x, y - area.y), said)
+            message = _beside_list(self._view)
+            return letter_at(known, area.width, area.height, (x - area.x, y - area.y), message)
         row = "".join(text for text, _ in self._rows[y])
         turns = caution_pages(self._view, *self.size)
         return key_at(row, x, footer_of(self._view, turns)) if y == len(self._rows) - 1 else None

@@ -228,8 +228,8 @@ class Program:
     def warm(self) -> None:
         """Play a silence; raises Trouble unless the program ends well in time."""
         with quiet_file(self._scratch) as path:
-            said = path.with_suffix(".txt")  # not a pipe: a full one would hang the program
-            with said.open("wb") as stderr:
+            output = path.with_suffix(".txt")  # not a pipe: a full one would hang the program
+            with output.open("wb") as stderr:
                 process = self._start(path, stderr.fileno())
             try:
                 status = process.wait(PROBE_S)
@@ -239,7 +239,7 @@ class Program:
                 process.kill()
                 process.wait()
             if status != 0:
-                text = said.read_bytes()[:2000].decode("utf-8", "replace").strip().split("\n")[0]
+                text = output.read_bytes()[:2000].decode("utf-8", "replace").strip().split("\n")[0]
                 raise Trouble(f"ended with status {status}" + (f": {text}" if text else ""))
 
     def _start(self, path: Path, stderr: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:

@@ -209,8 +209,10 @@ class Program:
         except subprocess.TimeoutExpired:
             raise Trouble(f"no answer within {LIMIT_S:g} s") from None
         if done.returncode != 0:
-            said = done.stderr[:500].decode("utf-8", "replace").strip().split("\n")[0]
-            raise Trouble(f"ended with status {done.returncode}" + (f": {said}" if said else ""))
+            output = done.stderr[:500].decode("utf-8", "replace").strip().split("\n")[0]
+            raise Trouble(
+                f"ended with status {done.returncode}" + (f": {output}" if output else "")
+            )
         return done.stdout
 
 
