@@ -38,6 +38,7 @@ def main(args: argparse.Namespace) -> int:
         with Record.open_readonly(path) as record:
             known = parcel.trainee in record.trainees()
             news = None if at_once else record.receive(parcel, replayed, data, keep=False)
+        seen = _stamp(path)
         if news is None:
             news = _take(parcel, path, data)
         new = "" if known else " (new here)"
@@ -52,8 +53,19 @@ def main(args: argparse.Namespace) -> int:
             print("nothing was changed", file=sys.stderr)
             return Exit.OK
         overlay = not news.overlay or confirmed("Take the overlay too?", yes=False)
+        if _stamp(path) != seen:  # something else was written meanwhile: look at all of it again
+            parcel.new = None
         _take(parcel, path, data, overlay=overlay)
     return Exit.OK
+
+
+def _stamp(path: Path) -> tuple[int, int] | None:
+    """What changes with each commit of the record; None where there is none."""
+    try:
+        state = path.stat()
+    except OSError:
+        return None
+    return state.st_mtime_ns, state.st_size
 
 
 def _take(parcel: Parcel, path: Path, data: Path, *, overlay: bool = True) -> News:

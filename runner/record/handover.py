@@ -241,6 +241,8 @@ class Parcel:
 
     def __init__(self, path: Path) -> None:
         """Raises MatsideError: 66 where there is no file, 65 for anything but a whole handover."""
+        # The lines that a first look found new, so that taking them reads no more; None: all.
+        self.new: dict[str, list[Line]] | None = None
         self.checked = False  # whether all its sessions passed their checks, before the question
         self._name = shown(path)
         try:

@@ -13,8 +13,9 @@ import hashlib
 import json
 import shlex
 import sqlite3
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 from msgspec.json import decode
@@ -43,6 +44,7 @@ from runner.session.state import State
 from runner.text import how_many, short_day, shown
 
 Replay = Callable[[SessionInfo, Sequence[Event]], State]
+MOST_NEW = 400  # lines that are kept from a first look at a file, years of a person; our choice
 
 
 # Merging: pure functions on lines.
@@ -136,23 +138,25 @@ def take(
     """
     news = News(parcel.trainee)
     name = parcel.trainee
+    new: dict[str, list[Line]] = {}
+    lines = partial(_lines, connection, parcel, new)
     with parcel.speaking():
         write.insert_trainee(connection, name)
-        for line in parcel.lines("contents"):
+        for line in lines("contents"):
             text = str(line["content"])
             key = hashlib.sha256(text.encode()).hexdigest()
             connection.execute("INSERT OR IGNORE INTO plan VALUES (?, ?)", (key, text))
         written: set[int] = set()  # keys of sessions
         for part in ("sessions", "aside"):
-            for line in parcel.lines(part):
+            for line in lines(part):
                 written.add(_take_session(connection, parcel, line, replay, news, runs=runs))
-        for line in parcel.lines("decisions"):
+        for line in lines("decisions"):
             _take_decision(connection, parcel, line, news)
-        for line in parcel.lines("answers"):
+        for line in lines("answers"):
             _take_answer(connection, line, news)
-        for line in parcel.lines("cautions"):
+        for line in lines("cautions"):
             _take_caution(connection, line, news)
-        for line in parcel.lines("sheets"):
+        for line in lines("sheets"):
             _take_sheet(connection, parcel, line, news)
         write.write_mass(connection, name)
         if news.changes:
@@ -161,8 +165,20 @@ def take(
                 raise parcel.bad(wrong)
         settle_order(connection, name)
     parcel.checked = True
+    parcel.new = new if sum(map(len, new.values())) <= MOST_NEW else None
     news.conflicts = conflicts(connection, name)
     return news
+
+
+def _lines(
+    connection: sqlite3.Connection, parcel: Parcel, new: dict[str, list[Line]], part: str
+) -> Iterator[Line]:
+    """The lines of a part to take; those that change the record are put into `new`."""
+    for line in parcel.lines(part) if parcel.new is None else parcel.new.get(part, []):
+        before = connection.total_changes
+        yield line
+        if connection.total_changes > before:
+            new.setdefault(part, []).append(line)
 
 
 def _take_session(

@@ -11,6 +11,7 @@ import stat
 import subprocess
 import sys
 import zipfile
+from collections.abc import Iterator
 from contextlib import closing
 from datetime import datetime, timedelta
 from hashlib import sha256
@@ -28,6 +29,7 @@ from runner.plan.file import parse_plan
 from runner.progress.history import Use
 from runner.record import handover, merging
 from runner.record.decisions import LevelDecision
+from runner.record.handover import Line, Parcel
 from runner.record.record import Record
 from runner.record.rows import Period
 from runner.record.sheets import Sheet
@@ -399,7 +401,7 @@ def test_an_overlay_travels_is_shown_and_is_never_written_over_silently(
     capsys.readouterr()
     assert ada.receive(file) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert f"It takes the place of {mine}, which is kept beside it." in said
+    assert f"It replaces {mine}; matside keeps the old one beside it." in said
     assert mine.read_text(encoding="utf-8") == OVERLAY
     kept = [path.read_text(encoding="utf-8") for path in mine.parent.glob("Ada.toml.*")]
     assert kept == ["reserve = 4\n" + OVERLAY]
@@ -417,6 +419,36 @@ def test_an_overlay_may_be_left_out_where_the_rest_is_taken(
     assert main(["receive", str(file), *coach.where]) == 0
     assert coach.says == ada.says
     assert not (coach.data / "people").exists()
+
+
+@pytest.mark.parametrize("meanwhile", [False, True])
+def test_what_was_shown_is_taken_without_a_second_reading_unless_the_record_has_changed(
+    ada: Side, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, meanwhile: bool
+) -> None:
+    coach = Side(tmp_path / "coach")
+    coach.receive(ada.hand_over(tmp_path / "first.zip"))
+    ada.train(8)
+    ada.fix(0, 1, 14, 30)
+    file = ada.hand_over(tmp_path / "second.zip")
+    read: list[str] = []
+    lines = Parcel.lines
+
+    def counted(parcel: Parcel, part: str) -> Iterator[Line]:
+        read.append(part)
+        return lines(parcel, part)
+
+    def yes(*_: object, **__: object) -> bool:
+        if meanwhile:  # all that is known here of Ada goes, in another window
+            assert main(["restore", str(empty), "--yes", *coach.where]) == 0
+        return True
+
+    empty = tmp_path / "empty.db"
+    Record.open(empty).close()
+    monkeypatch.setattr(Parcel, "lines", counted)
+    monkeypatch.setattr("runner.cli.receive.confirmed", yes)
+    assert main(["receive", str(file), *coach.where]) == 0
+    assert read.count("sessions") == 1 + meanwhile
+    assert coach.says == ada.says
 
 
 # The laws, over drawn acts of three laptops.
