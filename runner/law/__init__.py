@@ -1,1 +1,1 @@
-"""The timing law and what it counts by: pure, knows no session."""
+"""The timing law and its values; pure, knows no session."""

@@ -1,13 +1,13 @@
-"""Where a session stands, as the timing law sees it: sets done and to come, ledger, stations.
+"""A session's progress as the timing law sees it: sets done and remaining, ledger, stations.
 
-A `Course` is a frozen value that moves on by `begin` and `finish`; the session machine keeps one
-and moves it by what really happens. `RemainingSets` walks the sets still to do in their order: the
+A `Course` is a frozen value; `begin` and `finish` return the next one. The session machine keeps
+one and moves it by what really happens. `RemainingSets` walks the remaining sets in order: the
 forecast asks it for one way through the session, a simulation for a thousand. It computes once
 whatever does not depend on set lengths: what a set loads, its settings, the sets of its round, the
 changes of stations. Both ask `timing.rest_at` for every rest, and
-`tests/planning/test_remaining_sets.py` holds the two together, bout by bout.
+`tests/planning/test_remaining_sets.py` checks that they agree, bout by bout.
 
-Times are session seconds, on one line that begins at 0 when the session is opened.
+Times are session seconds, from 0 when the session is opened.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """How many sets each muscle gets, and whether that is enough: the one place for both.
 
-A plan's summary, the week in a rehearsal, what leaving sets out costs a week, and the weeks of
-the record all count here. Left and right of one set are one set; ramp sets count for nothing.
+A plan's summary, the week in a rehearsal, what leaving sets out costs a week, and the weeks of the
+record all count here. Left and right of one set are one set; warm-up sets count for nothing.
 """
 
 from __future__ import annotations
@@ -68,12 +68,11 @@ def sets_by_muscle(counted: Iterable[Sets]) -> dict[str, float]:
 
 
 def judged(sets: float, target: tuple[float, float] | None = None) -> Judgement:
-    """What a week's sets of one muscle are, held against the (from, to) aimed at, both included.
+    """How a week's sets of one muscle compare with the aim (from, to), both included.
 
-    `target` is the plan's for that muscle, or None for `AIM`. The answer is one of
-    "in" (from <= sets <= to), "over" (more than `to`), "under" (less than `from`, yet 4 or
-    more) and "little" (less than `from`, and less than 4). So a plan that aims lower than 4
-    is taken at its word.
+    `target` is the plan's for that muscle, or None for `AIM`. Returns "in" (from <= sets <= to),
+    "over" (more than `to`), "under" (less than `from`, yet 4 or more) or "little" (less than
+    `from`, and less than 4). So a plan may aim lower than 4.
     """
     low, high = AIM if target is None else target
     if sets > high + _SAME:

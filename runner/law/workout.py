@@ -1,4 +1,4 @@
-"""A session of a plan, ready to be run: what the plan files compile to.
+"""A session of a plan, ready to run: what plan files compile to.
 
 Frozen values only. Times are seconds, loads kilograms. Nothing here reads or checks a file;
 `runner.plan` does, and promises the invariants named beside the fields.

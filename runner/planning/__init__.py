@@ -1,1 +1,1 @@
-"""What can be known of a session before it begins; pure."""
+"""Forecasts before a session: timing, pairs, order, a week; pure."""

@@ -1,10 +1,10 @@
-"""A week in proportion from a shelf of exercises: from the linear model to sessions, and back.
+"""A balanced week from a shelf of exercises: from the linear model to sessions, and back.
 
-How long a session lasts depends on pairs and order, which no sum can tell. So the model has an
+How long a session lasts depends on pairs and order, which no sum expresses. So the model uses an
 estimate: each set with the rest that it has in an alternating pair, each exercise with its half of
-a block's rest. The exact finders make pairs and order of what comes of it, the timing law says how
-long each session really is, and the difference goes back into the model until every session fits.
-A lower bound comes from the same model with rests that the law never goes below.
+a block's rest. The exact finders make pairs and order of the result, the timing law says how long
+each session really is, and the difference goes back into the model until every session fits. The
+same model with rests that the law never goes below gives a lower bound.
 """
 
 from __future__ import annotations
@@ -41,10 +41,10 @@ MULTI_JOINT = tuple(
 
 
 def suited(shelf: Workout, baseline: Baseline | None, keep: Iterable[str] = ()) -> Workout:
-    """The shelf without what a trainee had better not begin with.
+    """The shelf without exercises with which a trainee should not begin.
 
-    An exercise that comes last is left to those who have a working level of it or it in their plan
-    to `keep` (our choice).
+    An exercise of the last priority stays only for trainees who have a working level of it, or have
+    it in their plan to `keep` (our choice).
     """
     known = {name for name, _ in baseline.working_levels} if baseline is not None else set()
     last = last_resorts(shelf.exercises.values()) - known - set(keep)
@@ -66,7 +66,7 @@ class Week(Struct, frozen=True):
 
 
 class Impossible(Struct, frozen=True):
-    """Wishes that cannot hold together, and do without any one of them."""
+    """Wishes that contradict each other, and do not without any one of them."""
 
     wishes: tuple[str, ...]
     needed: float | None  # seconds a session that would do; None where time is not the matter
@@ -143,9 +143,9 @@ class _Fit:
         self._seconds, self._composer = wishes.seconds, composer
 
     def fitted(self, week: Week) -> Week | None:
-        """The week cut down to the time there is, then filled up; None where it cannot be cut.
+        """The week cut down to the time, then filled up; None where it cannot be cut.
 
-        What brings bands nearer, or misses them least, comes first; of equals the first.
+        Moves that bring bands nearer, or miss them least, come first; of equal ones the first.
         """
         while max(week.lengths) > self._seconds:
             over = week.lengths.index(max(week.lengths))

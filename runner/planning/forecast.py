@@ -1,8 +1,8 @@
 """The forecast: a session's steps by the timing law, from any point on.
 
-Each set has an expected length; the forecast is what the law makes of them all. The reports ask
-for the whole session, the live screen for what remains. Both come here, and this asks the law at
-every rest, as the session machine does.
+Each set has an expected length; from these the law makes the forecast. Reports ask for the whole
+session, the live screen for what remains. Like the session machine, this module asks the law at
+every rest.
 """
 
 from __future__ import annotations

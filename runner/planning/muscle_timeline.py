@@ -1,4 +1,4 @@
-"""What each muscle does over a session, as the law sees it: works, helps, recovers, is ready."""
+"""What each muscle does during a session, by the law: it works, helps, recovers or is ready."""
 
 from __future__ import annotations
 
@@ -71,12 +71,12 @@ def recoveries(steps: Iterable[Step]) -> list[tuple[Step, dict[Site, float]]]:
 
 
 def muscle_timelines(steps: Sequence[Step]) -> list[MuscleTimeline]:
-    """A lane for each muscle that the session loads: prime movers first, in order of `MUSCLES`.
+    """A timeline for each muscle that the session loads: prime movers first, in order of `MUSCLES`.
 
-    A muscle recovers from the end of a bout until the law lets it work again in the role that
-    it has next (T after the same role as prime mover, A across roles); after its last bout as
-    if that came once more. From then on it is ready. The two sides of one set ask nothing of
-    each other. Of a muscle's two sides the one that works, else helps, else recovers, counts.
+    A muscle recovers from the end of a bout until the law lets it work again in its next role (T
+    after the same role as prime mover, A across roles); after its last bout as if that came once
+    more. Then it is ready. The two sides of one set need no recovery from each other. Of a muscle's
+    two sides the one that works, else helps, else recovers, counts.
     """
     by_site: dict[Site, list[_Load]] = {}
     for step in steps:

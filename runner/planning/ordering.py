@@ -1,13 +1,12 @@
 """The order of a session's blocks that makes it shortest, by the timing law; exact.
 
-A block's rests depend on what came before only through the ledger of muscles and through how
-the stations stand. So a search over sets of blocks done is enough, and it need not go through
-every order. Of two ways to have done the same blocks, the one that ended no later, and left no
-muscle later and every station alike, is at least as good whatever follows, for every rest of the
-law ends later or at the same time when what it waits for does. A muscle that will have recovered
-before anything can follow does not count. So where blocks outlast the recovery aimed at, nothing
-but the last block counts; where they do not, more ways are kept, down to all orders. Ways are
-taken up by the least that a session can still come to after them, the most promising first.
+A block's rests depend on the past only through the ledger of muscles and the set-up of stations. So
+a search over sets of done blocks is enough, and need not try every order. Of two orders of the same
+blocks, one that ended no later, left no muscle later and left the stations alike is at least as
+good whatever follows, for every rest of the law ends later or at the same time when what it waits
+for does. A muscle that will have recovered before anything can follow does not count. So where
+blocks outlast the recovery, only the last block counts; otherwise more orders are kept, up to all
+of them. The search continues with the order whose session can still become shortest.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Which exercises of a session can take turns, how well they go together, and what it saves.
 
 Two exercises that train the same muscle never take turns, nor do two where one trains what helps
-the other. Of the rest antagonists come first, then exercises with nothing in common, and last those
-that share a helping muscle, because it tires in both (common practice; paired-set studies pair
-press with row and curl with extension).
+the other. Of the others antagonists come first, then exercises with nothing in common, and last
+those that share a helping muscle, because it tires in both (common practice; studies of paired sets
+pair press with row and curl with extension).
 """
 
 from __future__ import annotations

@@ -1,20 +1,20 @@
-"""Which sets to leave out so that a session is over in time, and how short it can be at all.
+"""Which sets to leave out so that a session ends in time, and how short it can be at all.
 
-What is asked for, in this order (our choice, after the priorities that the plan gives):
+The goals in order (our choice, after the plan's priorities):
 
-1. Every muscle that the session trains as a prime mover keeps at least one set as such.
-2. Sets of pushing and of pulling patterns differ by no more than before, or by one.
+1. Every muscle that the session trains as a prime mover keeps at least one such set.
+2. Sets of pushing and pulling patterns differ by no more than before, or by one.
 3. As few sets of priority 1 as possible are left out, then of priority 2, then of 3.
 4. Among those: push and pull as even as possible, then the most time saved.
 
-An exercise loses its last sets in a block; with all of them its lighter sets in front go too.
-Every answer is the timing law's, asked with those sets left out. Few ways are all tried. Of many,
-each block's are tried alone, for blocks hardly depend on each other, and the best of their sums
-are asked of the law as a whole; then a way with fewer sets may exist where they do depend.
+An exercise loses its last sets in a block; if it loses all, its warm-up sets go too. Every answer
+is the timing law's, asked without those sets. Few ways are all tried. Of many, each block's are
+tried alone, for blocks hardly depend on each other, and the law judges the best of their sums as a
+whole; where blocks do depend, a way with fewer sets may exist.
 
 A session's length is no sum over its sets: leaving out one of a pair may save nothing, since its
-partner still needs its recovery. Up to 256 ways are all tried. Beyond, a table over blocks
-adds up savings by the sets lost of each priority, push less pull, and muscles kept.
+partner still needs its recovery. Up to 256 ways are all tried. Beyond, a table over blocks adds up
+savings by the sets lost of each priority, push less pull, and muscles kept.
 """
 
 from __future__ import annotations

@@ -1,11 +1,11 @@
-"""How long a session may last: gone through many times by the timing law, lengths drawn.
+"""How long a session may last: simulated many times by the timing law, with drawn lengths.
 
 Each run is the law itself, rest by rest, on the lengths of that run. The lengths are drawn
-independently of one another: nothing is known of good and bad days that would concern all
-sets at once. Warm-up, cool-down and lead-in last as long as the plan says.
+independently of one another: nothing is known of good and bad days that would affect all sets at
+once. Warm-up, cool-down and get-ready time last as long as the plan says.
 
-Lengths are lognormal about the expected length, so that half lie under it and none under nothing.
-The spread is the median absolute deviation of the logarithms of the person's last 20 sets of that
+Lengths are lognormal about the expected length, so half are shorter and none is negative. The
+spread is the median absolute deviation of the logarithms of the person's last 20 sets of that
 exercise, version, tempo and side. What is learnt within a run only shapes its rests.
 """
 

@@ -1,7 +1,7 @@
 """Plays the trainee in a rehearsal, on time.
 
-Pure: from a state to what is done next, and at which session second. Counts are left open, since
-there are none.
+Pure: from a state to the next act and its session second. Counts stay missing, since there are
+none.
 """
 
 from __future__ import annotations

@@ -1,12 +1,12 @@
-"""A week from a shelf of exercises as a linear model: what it must hold, and what is best.
+"""A week from a shelf of exercises as a linear model: its constraints and its goals.
 
-The variables are the sets of each exercise in each session. Every session holds a squat or lunge,
-a hinge, a push, a pull and something for the trunk; where sessions fall on following days, those
-days together hold them, and no muscle is a main muscle on both. Every muscle's weekly sets lie in
-its band, main 1, helping 0.5. What is best is decided in this order: bands missed, minutes,
-changes against a plan to keep, even sessions, priorities. Each is settled before the next.
+The variables are the sets of each exercise in each session. Every session holds a squat or lunge, a
+hinge, a push, a pull and something for the trunk; where sessions fall on following days, those days
+together hold them, and no muscle is a main muscle on both. Every muscle's weekly sets lie in its
+band, main 1, helping 0.5. The goals, in order: bands missed, minutes, changes against a plan to
+keep, even sessions, priorities. Each is settled before the next.
 
-The model is plain data, and a function that solves it is passed in.
+The model is plain data, and the function that solves it is an argument.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What a trainee agreed to change in a session, applied to it; and what is known before it.
+"""Adjustments that a trainee agreed to, applied to a session; and the baseline.
 
 `Baseline` is what is known of a trainee when a session is opened: working levels, lengths, counts
 to beat. It is read once from the record and kept in the session's first event, so that a replay
@@ -49,7 +49,7 @@ MOST_SETS = 20  # of an exercise in a block; our choice
 
 
 class Adjustment(Struct, frozen=True):
-    """One thing that is different from the plan."""
+    """One difference from the plan."""
 
     kind: Kind
     exercise: str = ""  # "" for all
@@ -60,7 +60,7 @@ class Adjustment(Struct, frozen=True):
     block: int = 0  # of `sets`: the one block that is meant, from 1; 0 for all
 
     def as_data(self) -> dict[str, Any]:
-        """Plain data, without what says nothing."""
+        """Plain data, without empty fields."""
         return {name: value for name, value in asdict(self).items() if value not in ("", 0)}
 
     @classmethod
@@ -165,7 +165,7 @@ def _named(workout: Workout, one: Adjustment) -> frozenset[str]:
 
 def _recovery(workout: Workout, one: Adjustment) -> Workout:
     def longer(law: Timing) -> Timing:
-        """All of it in proportion, so that least and cross stay what they were to it."""
+        """All recovery settings in proportion, so that least and cross keep their ratio."""
         share = (law.recovery + one.number) / law.recovery
         return replace(
             law,

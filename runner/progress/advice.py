@@ -1,6 +1,6 @@
-"""Advice as data: the working level, what is proposed, and by which rule; all rules by name.
+"""Advice as data: the working level, the proposal, and its rule; all rules by name.
 
-Each rule says where it comes from: a word or two for the screen, explained here for the help.
+Each rule has a source: a word or two for the screen, explained here for the help.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""What a trainee answered to advice, and what follows for the sessions to come.
+"""A trainee's answers to advice, and what follows for later sessions.
 
 An accepted level becomes the working level, as a decision in the record. Anything else that was
-accepted (a longer recovery, a set more or fewer, a substitute, a lighter week) is an adjustment: it
-is different from the plan from then on. `as planned` ends those of an exercise.
+accepted (a longer recovery, a set more or fewer, a substitute, a lighter week) is an adjustment to
+the plan from then on. `as planned` ends the adjustments of an exercise.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class Answer(Struct, frozen=True):
 
     @classmethod
     def to(cls, advice: Advice, on: date, *, accepted: bool) -> Answer:
-        """What was said to this advice."""
+        """The trainee's reply to this advice."""
         change = advice.change
         data: dict[str, Any] = {}
         if change is not None:
@@ -84,7 +84,7 @@ def accepted(
 
 
 def is_answered(advice: Advice, answers: Iterable[Answer], last: date | None) -> bool:
-    """Whether this was answered already, and nothing new has been done since `last`."""
+    """Whether this was answered already, with nothing new done since `last`."""
     return any(
         (one.exercise, one.group, one.rule) == (advice.exercise, advice.group, advice.rule)
         and (last is None or one.on >= last)

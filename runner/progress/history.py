@@ -1,7 +1,7 @@
 """What a trainee has done of one exercise and group of sets: its past sessions, in order.
 
-Built from rows of the record by `sessions_of`, which asks of a row only the fields that `SetRow`
-names, so that this room need not know the record. Dates are the local dates of the sessions.
+`sessions_of` builds it from rows of the record, and uses only the fields that `SetRow` names, so
+this room need not know the record. Dates are the local dates of the sessions.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ class SetRow(NamedTuple):
     reserve: Annotated[int | None, "repetitions in reserve"]
     reserve_aimed: Annotated[int, "repetitions in reserve aimed at"]
     set_start: Annotated[str | None, "when the set began, local time, to the millisecond"]
-    started_by: Annotated[Who | None, "clock or person"]
+    started_by: Annotated[Who | None, "what started the set: clock or person"]
     work_s: Annotated[float | None, "length of the set, s"]
     rest_before_s: Annotated[float | None, "pause before the set, s"]
     recovery_s: Annotated[
@@ -80,9 +80,9 @@ class SetRow(NamedTuple):
     deload: Annotated[Literal["yes"] | None, "yes in a lighter session"] = None
     level_finding: Annotated[Literal["yes"] | None, "yes in a session with level finding"] = None
     today_only: Annotated[Literal["yes"] | None, "yes where the level is for that day only"] = None
-    swapped_for: Annotated[str, "exercise that the plan has here"] = ""
+    swapped_for: Annotated[str, "exercise of the plan that this one replaced"] = ""
     pain_where: Annotated[str, "where it hurt"] = ""
-    corrected_at: Annotated[str | None, "when it was last corrected"] = None
+    corrected_at: Annotated[str | None, "when the count was last corrected, local time"] = None
 
 
 def beaten(value: float | None, to_beat: float | None, *, pain: bool) -> YesNo | None:

@@ -1,4 +1,4 @@
-"""Layoffs, bad days and falling back. Common practice throughout, and marked so."""
+"""Layoffs, bad days and falling back. All common practice, and marked so."""
 
 from __future__ import annotations
 
@@ -133,7 +133,7 @@ BEFORE_THE_START: Final = Question(
 
 
 class LighterWeek(Struct, frozen=True):
-    """Offered where several exercises fall back; nothing happens until it is accepted."""
+    """A lighter week, offered where several exercises fall back; it needs an answer."""
 
     exercises: tuple[str, ...]
     text: str

@@ -1,8 +1,8 @@
 """The working level: the version, set-up and load at which a trainee trains an exercise.
 
-By exercise and group of sets. It is the newest decision (advice accepted, set by hand, found),
-or what a later session used. So it is worked out of rows of sets and of decisions, and
-is nowhere kept a second time. Our choice, all of it.
+There is one for each exercise and group of sets. It is the newest decision (advice accepted, set by
+hand, found), or what a later session used. So it is computed from rows of sets and
+decisions, and stored nowhere else. Our choice, all of it.
 """
 
 from __future__ import annotations

@@ -1,11 +1,11 @@
 """The one-repetition maximum from repetitions to failure, by the published equations.
 
-w is the load, r the repetitions to failure; every equation gives w times a factor of r. Inside
-its validity an equation is a measurement carried a little further; outside, a guess. So an
-estimate is a range over the equations that hold, and without one there is no estimate.
+w is the load, r the repetitions to failure; every equation gives w times a factor of r. Within its
+validity an equation extends a measurement a little; outside, it guesses. So an estimate is a range
+over the valid equations, and without one there is no estimate.
 
-The equations agree to 10 repetitions and drift apart above; one of them breaks at 37. Where
-somebody has been at a level before, that count is named instead.
+The equations agree to 10 repetitions and diverge above; one of them breaks at 37. Where a trainee
+has been at a level before, that count is named instead.
 """
 
 from __future__ import annotations

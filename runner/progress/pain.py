@@ -1,10 +1,10 @@
 """Pain and what it rules out: no step up where it hurt, until it is gone.
 
-A session in which an exercise hurt rests upward advice for that exercise, and for others that
-share a main muscle on a side that worked: what hurts may be the muscle and not the movement. It
-ends once two sessions have done the exercise without pain, or after 28 days (our choice, both).
-Three painful sessions within 28 days, by exercise or by place as written, are no bad luck: leave
-the exercise out and see a physiotherapist. Nothing here judges what the pain is.
+After a session in which an exercise hurt there is no step up in that exercise, nor in others that
+share a main muscle on a side that worked: the muscle may hurt, and not the movement. This ends
+after two sessions of the exercise without pain, or after 28 days (our choice, both). Three painful
+sessions within 28 days, by exercise or by place as written, are no accident: leave the exercise out
+and see a physiotherapist. Nothing here judges what the pain is.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""Phases of a plan: weeks with more or fewer sets, or more in reserve, again and again.
+"""Phases of a plan: weeks with more or fewer sets, or more in reserve, going round.
 
-Weeks are ISO weeks, counted from the one of the first session with the plan. A phase is a set of
-adjustments of each session, kept with it as what a trainee has agreed to is. One with fewer sets is
-a deload: it carries no level on, and its counts are not judged.
+Weeks are ISO weeks, counted from that of the first session with the plan. A phase is a set of
+adjustments of each session, kept with it like those that a trainee agreed to. A phase with fewer
+sets is a deload: it carries no level forward, and its counts are not judged.
 """
 
 from __future__ import annotations

@@ -1,9 +1,10 @@
-"""The counts that rules go by: what was done, and what was done with the reserve credited.
+"""The counts that rules use: what was done, and what was done with the reserve credited.
 
-The bottom of the rep range and the rep limit use repetitions done. The top uses them with the
-reserve: a set of 10 that could have been 14 is worth more than one of 11 to the limit. At most
-two are credited, and none in sets over 12. Holds have no reserve: their seconds count as they
-are. A text that shows a count with reserve says so and names what was done beside it.
+The bottom of the rep range and the rep limit are compared with repetitions done; the top with
+repetitions and reserve, for a set of 10 that could have been 14 is worth more than one of 11 to
+failure. At most two are credited, and none in sets over 12. Holds have no reserve: their seconds
+count as they are. A text that shows a count with reserve says so, and names what was done beside
+it.
 """
 
 from __future__ import annotations

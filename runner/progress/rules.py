@@ -114,7 +114,7 @@ def drop(
     first, last = counted(current, today.first), counted(current, today.last)
     reason = f"from {first} down to {last}{on_side(current)}"
     if _on_trial(current, run):
-        text = "give what you agreed to three sessions and two weeks"
+        text = "keep what you agreed to for three sessions and two weeks"
         return stay(current, f"{reason}: {text}")
     step = _easier_step(current, past)
     ways = [

@@ -17,9 +17,9 @@ class Retention(Struct, frozen=True):
 
 
 def retention(counts: Sequence[float]) -> Retention | None:
-    """Retention of sets of an exercise, in their order; sets of 12, 10, 8 give 2/3 and 5/6.
+    """How much later sets keep of the first; sets of 12, 10, 8 give 2/3 and 5/6.
 
-    None for fewer than two sets, and where the first is 0: nothing can be kept of nothing.
+    None for fewer than two sets, and where the first is 0.
     """
     if len(counts) < 2 or not counts[0] > 0:
         return None

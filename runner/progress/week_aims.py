@@ -1,4 +1,4 @@
-"""A week against what the plan aims at, and what to say of it before a session starts."""
+"""A week against the plan's aims, and what to say of it before a session starts."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def warnings(
     """
     lines = []
     if today:
-        lines.append(f"This is session number {today + 1} today.")
+        lines.append(f"This is session {today + 1} today.")
     hours = {m: last[m].hours_since(now) for m in dict.fromkeys(coming) if m in last}
     tired = [m for m, since in hours.items() if 0 <= since < TOO_SOON]
     if tired:

@@ -1,10 +1,8 @@
-"""The week of a plan: how many sessions it holds, and on which days they leave muscles time.
+"""The week of a plan: how many sessions it holds, and on which days muscles have time to recover.
 
-Sessions are taken to begin at the same hour, so that two days between them are 48 h.
-
-A week has at most 35 choices of as many days, so all are tried, over as many weeks as the plan's
-sessions take to come round. The order is the plan's: the next session due is the one after the
-last.
+Sessions are assumed to begin at the same hour, so two days between them are 48 h. A week has at
+most 35 choices of as many days, so all are tried, over as many weeks as the plan's sessions take to
+come round. The order is the plan's: the session after the last one is due.
 """
 
 from __future__ import annotations

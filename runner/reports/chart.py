@@ -1,8 +1,8 @@
-"""The strip chart: one row a muscle, time across, in signs that need no colour.
+"""The strip chart: a row for each muscle, time across, in signs that need no colour.
 
 Four states of a muscle are four densities of signs. A column shows the state that lasts longest in
-it; a bout that would vanish by that gets the column that holds most of it. A long session goes on
-in another strip, for a column of more than 30 s shows no set as it is.
+it; a bout that would vanish by this rule gets the column that holds most of it. A long session goes
+on in another strip, for a column of more than 30 s shows no set as it is.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from runner.reports.timeline import enumerated, instant, padded
 
 # Signs from full to nearly empty, so that they differ in density alone.
 SIGNS: Final[dict[State, str]] = {"work": "█", "help": "▄", "recovery": "░", "ready": "·"}
-# Where the terminal's encoding has none of those.
+# For a terminal whose encoding lacks those signs.
 PLAIN_SIGNS: Final[dict[State, str]] = {"work": "#", "help": "+", "recovery": "-", "ready": "."}
 WORDS: Final[dict[State, str]] = {
     "work": "works",
@@ -100,7 +100,7 @@ def _longest(shares: dict[State, float]) -> State:
 
 
 def _show(found: list[State], span: TimelineSpan, seconds: int) -> None:
-    """See to it that a bout has a column."""
+    """Make sure that a bout has a column."""
     here = _columns(span, seconds, len(found))
     if any(found[column] == span.state for column, _ in here):
         return

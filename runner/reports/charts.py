@@ -1,8 +1,9 @@
 """Charts as rows of text: counts over days in braille dots, bars in blocks.
 
-A braille sign is two dots wide and four high. In a trend a dot's column is one day and its row one
+A braille sign is two dots wide and four high. In a trend a column of dots is one day and a row one
 count, so no two counts share a dot, however long the period: a long one is drawn in several panels
-below each other. The label of a row names the least and the highest count of its four rows of dots.
+below each other. The label of a row names the lowest and the highest count of its four rows of
+dots.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """A session with and without a change: settings tried, or sets left out to end in time.
 
-No file is edited. Both sides stand beside each other, with what the week loses by it.
+No file is changed. Both sides stand beside each other, with what the week loses by it.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ _T = TypeVar("_T")
 
 
 class WhatIf(Struct, frozen=True):
-    """The settings to try; None for those left alone."""
+    """The settings to try; None for those that stay."""
 
     recovery: float | None = None  # seconds
     changeover: tuple[float, float] | None = None  # seconds
@@ -253,7 +253,7 @@ class TimeFit(Struct, frozen=True):
     whole: Workout
     workout: Workout  # what is left
     losses: tuple[Loss, ...]
-    more: str = ""  # what there is time to add, where nothing is left out
+    more: str = ""  # what there is time to add, if nothing is left out
 
 
 def fit_to_time(
@@ -301,7 +301,7 @@ def _losses(
 
 
 def runs_in_time(found: TimeFit, simulation: Simulation) -> int:
-    """How many runs of the session as it fits end within the time there is."""
+    """How many simulated runs of the shortened session end in time."""
     return sum(total <= found.within for total in simulation.totals)
 
 

@@ -1,4 +1,4 @@
-"""A plan while somebody edits it: what it comes to, and what the last save changed.
+"""A plan while a person edits it: a summary, and what the last save changed.
 
 `check --follow` prints this at each save. It is short: muscles within their aim are counted, the
 others are named.
@@ -19,7 +19,7 @@ from runner.progress.adjust import Baseline
 from runner.reports.week import Muscle, Week, week_of
 from runner.text import clock, how_many, shown
 
-FREE = 60.0  # seconds left over from which on something to add is named; our choice
+FREE = 60.0  # seconds; with these free the report names a set to add; our choice
 _TIMES = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 
@@ -56,7 +56,9 @@ def follow_lines(now: Snapshot, before: Snapshot | None) -> list[str]:
     lines.append(_bands(now.week.muscles))
     if before is not None:
         changes = list(_changes(before, now))
-        lines += [f"changed: {change}" for change in changes] or ["changed: no sets, no lengths"]
+        lines += [f"changed: {change}" for change in changes] or [
+            "changed: neither sets nor lengths"
+        ]
     lines += [f"{one.place}: objection: {one.wrong}; {one.remedy}" for one in now.objections]
     return lines + list(_room(now))
 
@@ -96,7 +98,7 @@ def _changes(before: Snapshot, now: Snapshot) -> Iterator[str]:
         if was_sets != muscle.sets:
             yield f"{muscle.muscle}: {muscle.sets:g} sets a week, not {was_sets:g}"
     gone = [one for one in before.objections if one not in now.objections]
-    yield from (f"no objection any more: {one.place}: {one.wrong}" for one in gone)
+    yield from (f"objection settled: {one.place}: {one.wrong}" for one in gone)
 
 
 def _room(now: Snapshot) -> Iterator[str]:

@@ -14,7 +14,7 @@ from runner.reports.week import OPPOSED, Week, week_of
 
 
 def overlay_report(personal: PersonalPlan, trainee: str, today: date) -> list[str]:
-    """The differences from the shared plan, what each costs, and what is left unfilled."""
+    """The differences from the shared plan, what each costs, and which aims are missed."""
     overlay, overlaid = personal.overlay, personal.overlaid
     if overlay is None or overlaid is None:
         return [f"{trainee} has no overlay; to write one: matside for {trainee} --edit"]
@@ -77,7 +77,7 @@ def _balance(before: Week, after: Week) -> Iterator[str]:
 
 
 def _unfilled(before: Week, after: Week) -> Iterator[str]:
-    """Muscles under their aim that the shared plan gives more."""
+    """Muscles under their aim to which the shared plan gives more sets."""
     was = {one.muscle: one.sets for one in before.muscles}
     now = {one.muscle: one.sets for one in after.muscles}
     rows = []

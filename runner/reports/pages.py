@@ -1,4 +1,4 @@
-"""The pages of a review, as lines of text with roles; pure, so that line and screen share them.
+"""The pages of a review, as lines of text with roles; pure, so that screen and text share them.
 
 Texts of plans and people are made printable here; nothing in them is markup.
 """
@@ -28,7 +28,7 @@ NO_SET = "No work set with a count in this period."
 
 
 def ink(text: str) -> Line:
-    """A line that is read first."""
+    """A line to read first."""
     return ((shown(text), "ink"),)
 
 
@@ -106,7 +106,7 @@ def _on(due: date, today: date) -> str:
 
 
 def exercises(past: Past, person: Person | None, width: int, most: int | None) -> Iterator[Line]:
-    """Every exercise in a line, `most` of them: those that stall or hurt first, then the newest.
+    """Every exercise in a line, at most `most`: those that stall or hurt first, then the newest.
 
     The newest session's counts stand beside the person's own last twelve weeks at that level.
     """
@@ -152,9 +152,9 @@ def _in_a_line(trend: Trend) -> tuple[str, ...]:
 
 
 def exercise(past: Past, trend: Trend, width: int, *, most: int | None = None) -> Iterator[Line]:
-    """One exercise: chart, bests, what there is to say of it, its sessions from the newest on.
+    """One exercise: chart, bests, remarks, and its sessions from the newest on.
 
-    `most`: that many sessions at most, None for all.
+    `most`: at most that many sessions, None for all.
     """
     yield from _exercise_head(past, trend)
     counted = [p for p in trend.points if p.values]
@@ -210,7 +210,7 @@ def _point(point: Point) -> tuple[str, ...]:
 
 
 def _changed(point: Point) -> str:
-    """What was changed before this session, and what else is to be known of it."""
+    """What changed before this session, and other remarks on it."""
     use = point.past.use
     notes = [f"now {use.text}"] if point.new and use is not None else []
     notes += ["pain"] if point.past.pain else []
@@ -417,7 +417,7 @@ def _measures(review: SessionReview) -> Iterator[str]:
 
 
 def _ended(start: str, end: str) -> str:
-    """What is to be known of its end: another day, other clocks. It counts for its first day."""
+    """A remark on its end: another day, other clocks. It counts for its first day."""
     parts = []
     if start[:10] != end[:10]:
         parts.append(f"ended {end[:16].replace('T', ' ')}, counted for {start[:10]}")
@@ -483,10 +483,10 @@ def lines(
     short: bool = False,
     drawn: bool = True,
 ) -> Iterator[str]:
-    """Everything of a past, what needs a look first; that alone, a screen, where it is `short`.
+    """A whole past, what needs a look first; or only that, on one screen, where it is `short`.
 
-    Of one exercise alone, all of it, where `whole` is False. `drawn`: whether the output's encoding
-    has the signs of charts; else the tables stand alone.
+    With `whole` False, one exercise in full. `drawn`: whether the output's encoding has the signs
+    of charts; else only the tables are shown.
     """
     charted = WIDTH if drawn else 0
     for line in _lines(past, trends, now, charted, whole=whole, person=person, short=short):

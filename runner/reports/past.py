@@ -1,7 +1,7 @@
-"""What a review looks at: one trainee's period, read from the record once.
+"""What a review shows: one trainee's period, read from the record once.
 
-Sets of open sessions count too: they were done. Everything is by the local date on which a session
-began.
+Sets of open sessions count too, for they were done. Everything goes by the local date on which a
+session began.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ from runner.record.rows import Period
 from runner.record.tables import PlansAsTheyWere, weeks_of_record
 from runner.session.events import Opened
 
-WEEKS = 12  # looked back on where no period is asked for; our choice
+WEEKS = 12  # weeks shown where no period is asked for; our choice
 IN_FULL = 3  # sessions; our choice
 DUE_WITHIN = timedelta(days=60)  # a muscle not trained for longer is not listed; our choice
 
@@ -73,7 +73,7 @@ class Trend(Struct, frozen=True):
     earlier: tuple[str, ...]  # what else it was called
     hold: bool
     pattern: str
-    gone: bool  # the plan of the newest session has it no more
+    gone: bool  # the plan of the newest session lacks it
     points: tuple[Point, ...]
 
 
@@ -362,7 +362,7 @@ def _bests(record: Record, trainee: str, until: date) -> tuple[list[Best], dict[
 
 
 def _paired(rows: Sequence[SetRow]) -> list[PairedAgainstStraight]:
-    """Exercises done both in turn with others and alone, by the blocks that were really done."""
+    """Exercises done both in pairs and alone, by the blocks as they were really done."""
     together: dict[tuple[str, int], set[str]] = {}
     for row in rows:
         if counts_for_week(row):

@@ -1,7 +1,7 @@
 """The past as pictures: a trend for each exercise, and one of the weekly sets of all muscles.
 
-Sets are told apart by the shape of their points and by dashes, and only then by colour. A line of a
-trend ends where the level changes: what lies on both sides cannot be held against each other.
+Sets differ by the shape of their points and by dashes, and only then by colour. A line of a trend
+ends where the level changes, for counts on both sides do not compare.
 """
 
 from __future__ import annotations
@@ -324,7 +324,7 @@ def _week_panel(
 
 
 def _verdict(muscle: str, runs: Sequence[WeekSpan], today: date | None) -> str:
-    """The last whole week's sets against the band, in words."""
+    """The last whole week's sets compared with the aim, in words."""
     over = [run for run in runs if today is None or not run.review.runs(today)]
     whole = [run for run in over if not run.review.partly]
     if not whole:

@@ -1,6 +1,6 @@
-"""All that a rehearsal says, in its order: length, what to look at, table, sets, chart.
+"""All that a rehearsal prints, in order: length, warnings, table, sets, chart.
 
-Length, work and rest, sets and recovery of each muscle, and patterns are worked out here; so is how
+Length, work and rest, sets and recovery of each muscle, and patterns are computed here; so is how
 long the session may last, by the percentiles of a seeded simulation.
 """
 
@@ -154,12 +154,12 @@ Each = Callable[[Iterable[int], int], Iterable[int]]
 
 
 def iterated(runs: Iterable[int], _: int) -> Iterable[int]:
-    """The runs, and nobody counts along."""
+    """The runs, without a progress display."""
     return runs
 
 
 class Draws(Struct, frozen=True):
-    """How often a session is gone through, and what the dice begin with."""
+    """How many runs to simulate, and the seed."""
 
     runs: int = 1000
     seed: int = 1  # our choice: plan and record alike, the same figures every time

@@ -1,10 +1,11 @@
-"""The roster: one line a person, those who need a look first.
+"""The roster: one line for each person, those who need a look first.
 
-What a line says of advice, levels and pain is what `matside next` says of the plan that the
-person ran last, by the last twelve weeks. Nothing is scored, and nobody is compared with anybody.
+A line says of advice, levels and pain what `matside next` says of the plan that the person ran
+last, by the last twelve weeks. Nothing is scored, and nobody is compared with anybody.
 
-When the next session is due is our choice: the last day trained, and the days of a week shared
-out evenly among its sessions (three a week: two days later), or the next of the plan's own days.
+When the next session is due is our choice: counted from the last day trained, with the days of a
+week shared evenly among its sessions (three a week: two days later), or the next of the plan's own
+days.
 """
 
 from __future__ import annotations
@@ -35,8 +36,8 @@ from runner.text import KEPT, how_many, shown, wrapped
 CHANGES: Final = timedelta(days=28)  # level changes are counted over this many days
 NO_PLANS: Final[Mapping[str, Plan]] = MappingProxyType({})
 AWAY: Final = 7  # days without a session that ask for a look; our choice
-# Half of what `next` reads: fifty people are looked at in two seconds. The rules judge the last
-# weeks at one level, so what is proposed is the same; only which step is meant may hang on more.
+# Half of what `next` reads, so that fifty people take two seconds. The rules judge the last weeks
+# at one level, so the proposal is the same; only the size of a step may depend on more.
 BACK: Final = timedelta(weeks=12)
 
 
@@ -124,7 +125,7 @@ def person(
     wanted: Mapping[str, Plan] = NO_PLANS,
     personal: PersonalPlans = lambda *_: None,
 ) -> Person | None:
-    """One of them; None for who ran none of the plans `wanted` last, where some are."""
+    """One of them; None for a person who ran none of the plans `wanted` last, if any are given."""
     today = now.date()
     past = past_of(record, name, today, back=BACK)
     done = {row.session_id for row in past.rows if counts_for_week(row)}
@@ -229,7 +230,7 @@ def _use(session: PastSession) -> Use | None:
 
 
 def is_stalled(item: ExerciseAdvice, past: Past) -> bool:
-    """Flat or falling at the working level, whatever else is advised; nobody while away."""
+    """Flat or falling at the working level, whatever else is advised; False during a layoff."""
     current = item.current
     if current.layoff is not None and current.layoff.back is None:
         return False

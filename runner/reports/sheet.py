@@ -1,13 +1,13 @@
-"""Sheets for print and phone: one session of one person a page, in one HTML file.
+"""Sheets for print and phone: a page for each session of a person, in one HTML file.
 
 The page is a sheet, not a second runner: it has no clock, no field for each set and nothing to tick
-off. What stands on it is what `next` and the rehearsal say of the same day. On paper each exercise
-has an empty line for each date, and one for the level used; on a phone it has one line to
-type, in the notation of paper, and one button copies a text that `matside log --sheet` reads.
+off. It says what `next` and the rehearsal say of the same day. On paper each exercise has an empty
+line for each date, and one for the level that was used. On a phone it has a line to type in, in the
+notation of paper, and a button copies a text that `matside log --sheet` reads.
 
-The file needs no net: style and script stand in it, and its Content-Security-Policy allows these
-two by their hashes and nothing else. Texts of plans are data: Jinja2 escapes each of them, and the
-script gets them as attributes and never as code. Jinja2 is a general library, 0.6 MB with
+The file needs no network: it holds its style and script, and its Content-Security-Policy allows
+these two by their hashes and nothing else. Texts of plans are data: Jinja2 escapes each of them,
+and the script gets them as attributes and never as code. Jinja2 is a general library, 0.6 MB with
 MarkupSafe; only `matside sheet` imports it.
 """
 
@@ -152,7 +152,7 @@ class _Maker:
         self.now = []
         if phase:
             until = f"This page is for it, until {phase.last_day(on):%A %Y-%m-%d}."
-            self.now = [f"{phase.text.capitalize()}. {until} A new phase, a new sheet."]
+            self.now = [f"{phase.text.capitalize()}. {until} Use a new sheet for the next phase."]
         self.now += [LIGHTER_WEEK] if lighter else []
         baseline = replace(of.record.baseline(of.trainee, workout), changes=changes)
         self.state: State = initial(workout, baseline)

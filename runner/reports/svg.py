@@ -1,11 +1,10 @@
-"""The elements of SVG that pictures are made of, and the strip chart as such a picture.
+"""SVG elements of which pictures are made, and the strip chart as such a picture.
 
-A picture stands by itself: axes, legend, title; no fonts, scripts or anything else from elsewhere.
-The standard library's ElementTree escapes every text. What is drawn is told apart by height,
-shape and pattern as well as by hue: hues of Okabe and Ito's palette for colour-blind readers
-(Color Universal Design, 2008; values from memory). Colours stand in attributes, and a rule a
-colour gives the one that takes its place where the reader prefers dark (CSS Media Queries 5,
-`prefers-color-scheme`).
+A picture needs nothing from elsewhere, no fonts or scripts, and has axes, legend and title. The
+standard library's ElementTree escapes every text. Things differ by height, shape and pattern as
+well as by hue: hues of Okabe and Ito's palette for colour-blind readers (Color Universal Design,
+2008; values from memory). Colours are attributes, and a rule for each gives the colour that
+replaces it for readers who prefer dark (CSS Media Queries 5, `prefers-color-scheme`).
 """
 
 from __future__ import annotations
@@ -76,7 +75,7 @@ def written(root: ET.Element) -> str:
 
 
 def titled(element: ET.Element, title: str) -> None:
-    """What a viewer shows of an element under the pointer."""
+    """The text that a viewer shows under the pointer."""
     ET.SubElement(element, "title").text = clean(title)
 
 

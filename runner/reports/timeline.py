@@ -1,4 +1,4 @@
-"""A session's forecast: one line a set, the rest before it and why; and as data."""
+"""A session's forecast timeline: a line for each set, the rest before it and why; and as data."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ WIDE: Final = 10_000  # columns, where there is no bound
 
 
 def clipped(text: str, cells: int) -> str:
-    """A text of a plan, made safe, in at most that many columns of a terminal; cut with `…`."""
+    """A text of a plan, made safe, in at most that many columns; cut with `…`."""
     safe = shown(text)
     if cell_len(safe) <= cells:
         return safe
@@ -58,7 +58,7 @@ def percent(part: float, whole: float) -> str:
 
 
 def enumerated(head: str, items: Sequence[str], width: int, *, between: str = ", ") -> list[str]:
-    """A head and what it lists; no line breaks inside an item."""
+    """A heading and its items; no line break inside an item."""
     whole = between.join(item.replace(" ", KEPT) for item in items)
     return wrapped(f"{head} {whole}".strip(), width)
 
@@ -145,7 +145,7 @@ def _row(
 
 
 def set_name(workout: Workout, step: Step) -> str:
-    """What is done in a step: `Push-up 2`, with the side and whether it is a ramp set."""
+    """What is done in a step: `Push-up 2`, with the side, and marked if a warm-up set."""
     return " ".join(filter(None, _named(workout, step)))
 
 

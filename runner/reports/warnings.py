@@ -1,4 +1,4 @@
-"""What is worth a second thought in a session: from the plan's content, and from its timeline."""
+"""What deserves a second thought in a session: from the plan's content, and from its timeline."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from runner.progress.adjust import Baseline
 from runner.reports.timeline import set_name
 from runner.text import clock, how_many
 
-_NOTABLE = 15.0  # seconds over the longest changeover from which a lone rest is told; our choice
+_NOTABLE = 15.0  # seconds over the longest changeover; a longer lone rest is a warning; our choice
 
 
 def remarks(
     plan: Plan, workout: Workout, baseline: Baseline, steps: Sequence[Step]
 ) -> list[ContentWarning]:
-    """The plan's warnings that touch this session, then those that only the timeline shows."""
+    """The plan's warnings about this session, then those that only the timeline shows."""
     return [
         *_of_the_plan(plan, workout),
         *_unwarmed(workout),
@@ -79,7 +79,7 @@ def _under_the_least(workout: Workout, steps: Sequence[Step]) -> Iterator[Conten
 def _stations(
     workout: Workout, baseline: Baseline, steps: Sequence[Step]
 ) -> Iterator[ContentWarning]:
-    """What changing each station costs: the length without its changes, by the same law."""
+    """The cost of changing each station: the length without its changes, by the same law."""
     for name, station in workout.stations.items():
         changes = sum(
             1

@@ -1,4 +1,4 @@
-"""The week of a plan: its sessions on days, sets of each muscle against what is aimed at."""
+"""The week of a plan: its sessions on days, and each muscle's sets against the aim."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from runner.progress.weeks import HOURS_BETWEEN
 from runner.reports.timeline import clipped, columns, enumerated
 from runner.text import clock, how_many, shown, wrapped
 
-# Patterns that are held against each other; common practice.
+# Patterns that are compared with each other; common practice.
 OPPOSED: tuple[tuple[str, tuple[str, ...], str, tuple[str, ...]], ...] = (
     ("push", PATTERN_GROUPS["push"], "pull", PATTERN_GROUPS["pull"]),
     ("squat and lunge", PATTERN_GROUPS["squat or lunge"], "hinge", PATTERN_GROUPS["hinge"]),
@@ -41,7 +41,7 @@ class Session(Struct, frozen=True):
 
 
 class Muscle(Struct, frozen=True):
-    """A muscle's sets a week against what is aimed at."""
+    """A muscle's sets a week and its aim."""
 
     muscle: str
     sets: float
@@ -50,7 +50,7 @@ class Muscle(Struct, frozen=True):
 
     @property
     def band(self) -> tuple[float, float]:
-        """What is aimed at, the plan's or the published band."""
+        """The aim: the plan's, or the published one."""
         return AIM if self.aim is None else self.aim
 
 
@@ -113,7 +113,7 @@ def _session(workout: Workout, baseline: Baseline) -> Session:
 
 
 def _muscles(plan: Plan, sets: Mapping[str, float]) -> Iterable[Muscle]:
-    """Those that are trained, and those that the plan names a target for."""
+    """The muscles that are trained, and those for which the plan has an aim."""
     targets: dict[str, tuple[int, int]] = dict(plan.week.muscles.items())
     for muscle in MUSCLES:
         if muscle in sets or muscle in targets:

@@ -1,7 +1,6 @@
 """The live session on a full screen: keys in, the driver's state out.
 
-The app owns the only timer. One alarm is set for the next thing that happens or can be seen to
-change; nothing polls.
+The app owns the only timer. One alarm is set for the next event or visible change; nothing polls.
 """
 
 from __future__ import annotations
@@ -79,7 +78,7 @@ SOUND_LOOK = 1.0  # seconds between looks for what the player has found out
 
 
 class LiveApp(FullScreen):
-    """One session, from the ready sheet to the summary."""
+    """One session, from the ready page to the last page."""
 
     REHEARSES: ClassVar[bool] = False  # counts are asked for only where they are kept
     # Leaving is a question; an interrupt leaves the session open, to be gone on with.
@@ -113,7 +112,7 @@ class LiveApp(FullScreen):
         self.refused: MatsideError | None = None  # why there is no session
         self._alarm: Timer | None = None
         self._mat: Mat | None = None
-        self._since = math.inf  # keys that came before there was anything to see do nothing
+        self._since = math.inf  # keys pressed before anything was visible do nothing
         self._known_lengths: tuple[State, pages.SessionLengths] | None = None  # with offers taken
 
     # Start and end
@@ -164,7 +163,7 @@ class LiveApp(FullScreen):
         self.refresh_view()
 
     def action_ask_end(self) -> None:
-        """Ctrl+Q is no way out without a question."""
+        """Ctrl+Q asks before it leaves."""
         self.act("end")
 
     def act(self, name: str) -> None:
@@ -173,7 +172,7 @@ class LiveApp(FullScreen):
         self.refresh_view()
 
     def meet(self, request: Request | None) -> None:
-        """Show or ask what the controller wants shown or asked."""
+        """Show or ask what the controller wants."""
         match request:
             case Ask():
                 drafts = self.controller.drafts
@@ -212,7 +211,7 @@ class LiveApp(FullScreen):
             self.meet(request.agreed())
 
     def _work_out(self, request: Work) -> None:
-        """Beside the screen, where a cue may fall due meanwhile."""
+        """Work in a thread, for a cue may fall due meanwhile."""
         self.call_from_thread(self._worked_out, request, request.work())
 
     def _worked_out(self, request: Work, found: object) -> None:
@@ -247,7 +246,7 @@ class LiveApp(FullScreen):
                 self.push_screen(Page("Care", lines))
 
     def _read_on(self, request: ReadOn) -> None:
-        """The next page of cautions. Nobody acknowledges what was not shown."""
+        """Show the next page of cautions. Nobody acknowledges what was not shown."""
         if self._mat is not None and self.controller.turned + 1 < caution_pages(
             self._mat.view, *self._mat.size
         ):
@@ -284,7 +283,7 @@ class LiveApp(FullScreen):
         self.refresh_view()
 
     def _take_up(self, events: Sequence[Event]) -> None:
-        """Take up at once what events change on the screen."""
+        """Update at once what events change on the screen."""
         self.controller.take_up(events)
         if any(map(begins_or_ends, events)) and not self.REHEARSES:  # there time may fly
             over = [one for one in self.screen_stack if isinstance(one, Overlay)]
@@ -293,7 +292,7 @@ class LiveApp(FullScreen):
         self.refresh_view()
 
     def _close(self, over: Sequence[Overlay[Any]]) -> None:
-        """Close what lay over the session as a set began or ended; what was typed there is kept."""
+        """Close what lay over the session as a set began or ended; keep what was typed there."""
         session = self.controller
         before = dict(session.drafts)
         while isinstance(self.screen, Overlay) and self.screen in over:
@@ -335,7 +334,7 @@ class LiveApp(FullScreen):
         )
 
     def page(self, state: State) -> tuple[Section, ...]:
-        """The longer text of this phase, if it has one."""
+        """The page of text of this phase, if it has one."""
         session, hearing = self.controller, self.hearing
         if state.phase == "ready":
             return pages.ready(
@@ -361,7 +360,7 @@ class LiveApp(FullScreen):
         return ()
 
     def _lengths(self, state: State) -> pages.SessionLengths:
-        """How long it will take, worked out once for what has been taken."""
+        """The forecast length, computed once for the offers taken."""
         if self._known_lengths is None or self._known_lengths[0] is not state:
             taken = planned = end_of(state, 0.0)
             if state.taken:
@@ -414,7 +413,7 @@ class LiveApp(FullScreen):
     def real_waits(
         self, wake: float | None, change: float | None
     ) -> tuple[float | None, float | None]:
-        """Real seconds until something happens, and until something looks different."""
+        """Real seconds until the next event, and until the next visible change."""
         return wake, change
 
     def hand_time(self) -> float:
@@ -423,7 +422,7 @@ class LiveApp(FullScreen):
         return session.opening.clock.now() if session.live is None else session.live.driver.now()
 
     def phase_began(self) -> float:
-        """Since when, in those seconds, what the main key does has stood there."""
+        """Since when, in those seconds, the main key has meant what it means now."""
         live = self.controller.live
         if live is None:
             return 0.0
@@ -439,9 +438,9 @@ class LiveApp(FullScreen):
     # Keys
 
     async def on_event(self, event: TextualEvent) -> None:
-        """Keys, in the order in which they come: each is done before the next is looked at.
+        """Handle keys in the order in which they come, each before the next.
 
-        Of what lies over the session a key that is still held down answers nothing.
+        A key that is still held down answers nothing on what lies over the session.
         """
         if isinstance(event, Key) and not event.is_forwarded:
             early = os.name == "posix" and event.time < self._since
@@ -450,7 +449,7 @@ class LiveApp(FullScreen):
         await super().on_event(event)
 
     def _took(self, event: Key) -> bool:
-        """Whether a key was the session's, or of what lies over it; else it is a widget's."""
+        """Whether the session, or what lies over it, used a key; else a widget gets it."""
         if event.key in ("ctrl+c", "ctrl+q"):
             return False
         self.app_focus = True
@@ -471,7 +470,7 @@ class LiveApp(FullScreen):
         return reads and not counts
 
     def on_key(self, event: Key) -> None:
-        """A key of the session's, unless something lies over it."""
+        """Use a key for the session, unless something lies over it."""
         session = self.controller
         if session.live is None or isinstance(self.screen, ModalScreen):
             return
@@ -507,7 +506,7 @@ class LiveApp(FullScreen):
             self.refresh_view()
 
     def _elsewhere(self, key: str, known: Do | Edit | None, *, fresh: bool) -> bool:
-        """Whether a key was meant for the try-out or the list, where one of them is open."""
+        """Whether the open try-out or list used a key."""
         session = self.controller
         if session.tryout and known != Do(MAIN):
             session.tryout, session.message = False, ""
@@ -515,7 +514,7 @@ class LiveApp(FullScreen):
         return session.more is not None and self._in_list(key, fresh=fresh)
 
     def _in_list(self, key: str, *, fresh: bool) -> bool:
-        """Whether a key was one of the open list's; any other that means something closes it."""
+        """Whether the open list used a key; any other meaningful key closes the list."""
         session, key = self.controller, key.lower() if len(key) == 1 else key
         name = session.chosen(key)
         if key in BESIDE_LIST:
@@ -551,7 +550,7 @@ class LiveApp(FullScreen):
         return max(time.monotonic() - event.time, 0.0) if os.name == "posix" else 0.0
 
     def _do(self, name: str, now: float, *, fresh: bool) -> bool:
-        """Do a verb, unless its key only repeats or comes too soon; whether it was done."""
+        """Do a verb, unless its key only repeats or comes too soon; returns whether it was done."""
         session = self.controller
         if name == MAIN:
             if session.saved_at is not None:

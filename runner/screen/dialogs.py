@@ -32,15 +32,15 @@ Result = TypeVar("Result")
 
 
 class Overlay(ModalScreen[Result]):
-    """What lies over the session. Once it closes, keys still on their way to it do nothing.
+    """Lies over the session. After it closes, keys still on their way to it do nothing.
 
     It closes as soon as a set begins or ends; what was typed in it is kept. Keys may reach it
-    before its widgets stand and after they have gone: so it holds those that it needs for a key,
-    and never looks for them.
+    before its widgets exist and after they have gone, so it keeps what it needs for a key and never
+    looks for widgets.
     """
 
     def dismiss(self, result: Result | None = None) -> AwaitComplete:
-        """Close it, once, and only where it lies on top: else another one would be closed.
+        """Close it, once, and only if it is on top; otherwise another one would close.
 
         Textual calls a screen current that shows through the one above it, as all of these do.
         """
@@ -61,7 +61,7 @@ class Overlay(ModalScreen[Result]):
 
 
 class LineDialog(Overlay[None]):
-    """What has one line to type in."""
+    """A dialog with one line to type in."""
 
     def __init__(self, text: str = "") -> None:
         super().__init__()
@@ -85,9 +85,9 @@ class LineDialog(Overlay[None]):
 
 
 class AskLine(LineDialog):
-    """One line to type. `take` gets the text and returns a refusal, or None when it is content.
+    """One line to type. `take` gets the text and returns a refusal, or None where it accepts it.
 
-    What is typed and not entered is kept in `drafts`, by the label, and stands there again.
+    Text that is typed and not entered is kept in `drafts`, by the label, and comes back next time.
     """
 
     DEFAULT_CSS = """
@@ -147,7 +147,7 @@ class AskLine(LineDialog):
             self._meet(found)
 
     def action_leave(self) -> None:
-        """Leave without a word; what is typed stays for the next time."""
+        """Close without entering; what is typed stays for the next time."""
         if self.is_active:
             self.give_way()
 
@@ -159,9 +159,9 @@ class AskLine(LineDialog):
 
 
 class PainPlace(LineDialog):
-    """Where it hurts, once the exercise has been ended. Nothing typed: no place.
+    """Where it hurts, after the exercise was ended. Nothing typed: no place.
 
-    The remote answers too: next is enter, previous undoes. `meet` gets what is asked for next.
+    The remote answers too: next is enter, previous undoes. `meet` gets the next request.
     """
 
     DEFAULT_CSS = """
@@ -216,7 +216,7 @@ class PainPlace(LineDialog):
 
 
 def says_yes(key: str) -> bool | None:
-    """What a key answers: y and the main key yes, n and the undo key no, others nothing."""
+    """The answer of a key: y and the main key yes, n and the undo key no, others None."""
     if key in ("y", *VERBS[MAIN].keys):
         return True
     return False if key in ("n", *VERBS["undo"].keys) else None
@@ -317,7 +317,7 @@ class Page(Overlay[None]):
 
 
 class Answers(Overlay[None]):
-    """One piece of advice after another. Only the keys that it names count."""
+    """One piece of advice after another. Only the keys that it names do anything."""
 
     DEFAULT_CSS = """
     Answers { align: center middle; background: transparent; }

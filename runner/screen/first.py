@@ -1,12 +1,12 @@
-"""The first picture, before anything heavy is loaded: which plan is opened, and that it is read.
+"""The first picture, before anything heavy is loaded: the plan's title, and that it is being read.
 
-Textual and the reader of plans take their time to load, on an old laptop seconds. So the terminal
-gets its screen at once, by control sequences that every terminal with a full screen has (those of
-xterm, which Textual sends as well), and Textual draws over it. That picture stands 0.1 s after the
-start, where the whole ready screen takes 1.1 s (`python -m tests.benchmarks first_paint`).
+Textual and the reader of plans load slowly, on an old laptop for seconds. So the terminal gets its
+screen at once, by control sequences that every terminal with a full screen has (xterm's, which
+Textual sends as well), and Textual draws over it. This picture appears 0.1 s after the start, the
+whole ready screen after 1.1 s (`python -m tests.benchmarks first_paint`).
 
-From there to the end of the process keys are not echoed. What is typed while the program loads, or
-once its screen is closed, is dropped: nobody sees what such a key would act on.
+From then to the end of the process keys are not echoed. Keys typed while the program loads, or
+after its screen is closed, are dropped: nobody sees what they would act on.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ try:
 except ImportError:  # Windows
     termios = None  # type: ignore[assignment]
 
-OPEN = "\x1b[?1049h\x1b[?25l\x1b[2J\x1b[H"  # the other screen, no cursor, empty
+OPEN = "\x1b[?1049h\x1b[?25l\x1b[2J\x1b[H"  # the alternate screen, no cursor, cleared
 CLOSE = "\x1b[?25h\x1b[?1049l"
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
 READING = "Reading the plan and the record ..."
@@ -93,7 +93,7 @@ _loud: list[tuple[int, list[Any]]] = []  # the terminal's settings as they were,
 
 
 def quiet_keys() -> None:
-    """Echo no keys until the process ends; what is typed by then is dropped. Again does nothing."""
+    """Echo no keys until the process ends, and drop those typed by then; again does nothing."""
     if _loud or termios is None:
         return
     with suppress(OSError, ValueError, AttributeError, termios.error):  # no terminal

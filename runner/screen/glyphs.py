@@ -1,19 +1,19 @@
-"""Large glyphs out of `█▀▄` and spaces, so that the mat can read what the keyboard need not.
+"""Large letters made of `█▀▄` and spaces, to be read from the mat.
 
-The shapes are our own. Each glyph has one master on a grid of strokes and gaps: rows and columns
-with an even index are strokes, those with an odd one are gaps. To draw it in a given height the
-strokes get their thickness and the gaps share what is left, so one master serves every height.
-A cell holds two pixels, one above the other; they are nearly square, since a cell is about twice
-as high as wide.
+The shapes are our own. Each letter has one master on a grid of strokes and gaps: rows and columns
+with an even index are strokes, those with an odd one are gaps. To draw it in a given height, the
+strokes get their thickness and the gaps share the rest, so one master serves every height. A cell
+holds two pixels, one above the other; they are nearly square, since a cell is about twice as high
+as wide.
 
-Heights are in terminal rows. Two families by height:
+Heights are in terminal rows. There are two families by height:
 
 - seven rows and more, for the time: strokes a seventh to an eighth of the height (DOD-HDBK-791,
   light on dark), a full cell in seven rows;
 - three to six rows, for words and counts: half blocks. Digits have broader upright strokes and
-  square shoulders there, so that 0 and O, 5 and S, 8 and B are no pair even when both are seen
-  blurred (our choice). In five rows strokes are a fifth of the height, as in the optotypes of
-  eye charts (from memory).
+  square shoulders there, so that 0 and O, 5 and S, 8 and B differ even when both are blurred (our
+  choice). In five rows strokes are a fifth of the height, as in the optotypes of eye charts (from
+  memory).
 """
 
 from __future__ import annotations

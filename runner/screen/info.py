@@ -1,7 +1,7 @@
-"""The ordinary text of the screen in a session, for the hands on the keys.
+"""The ordinary text of the screen in a session, for a person at the keys.
 
-What stands in it, in what order it gives way where there are few lines, and what a large terminal
-has besides. `pages` has what comes before the first set and after the last.
+What it says, what gives way first where there are few lines, and what a large terminal shows
+besides. `pages` has what comes before the first set and after the last.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ def is_tiny(areas: Layout) -> bool:
 
 
 def said_for_keys(view: View, areas: Layout) -> Line:
-    """What is said in the place of the keys, where nothing else has a row for it."""
+    """The text in place of the keys, where nothing else has a row for it."""
     line = view.entry
     if line is None or not is_tiny(areas):
         return ()

@@ -1,13 +1,13 @@
-"""What a key means, by the registry of verbs and by what stands in the field for a count.
+"""What a key means, by the registry of verbs and by what the count field holds.
 
-The footer, help and the list of `m` say so; the guard against double keys stands at the end.
+The footer, help and the list of `m` say so; the guard against double keys is at the end.
 
-Key names are Textual's. Only keys that reach a program in every terminal stand here: no function
-keys, no control keys that terminals merge with others. A presenter remote is a keyboard with page
-down, page up, `.` or `b`, and a button that alternates F5 and escape; the last two do nothing.
+Key names are Textual's. Only keys that every terminal passes on are used: no function keys, and no
+control keys that terminals merge with others. A presenter remote is a keyboard with page down, page
+up, `.` or `b`, and a button that alternates F5 and escape; the last two do nothing.
 
 Only a few letters do anything by themselves, for fingers slip beside the space bar; `m` lists the
-rest. Every key that does nothing says why not, but for those that the guard takes for repeats.
+rest. Every key that does nothing says why, except those that the guard takes for repeats.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ LETTERED: tuple[Verb, ...] = tuple(known for known in verbs() if known.letter)
 BESIDE_LIST = frozenset({*"0123456789", "slash", "backspace", "enter", "ctrl+j"})
 
 
-# Hardly ever is there anything to take back; and the main key leaves as well.
+# There is hardly ever anything to undo; and the main key leaves as well.
 _NO_HINT = {("undo", "ready"), ("leave", "closed"), ("end", "closed")}
 _UNHINTED = ("up", "down", "care", "lighter", "place", "-")  # the sheet names them, or another hint
 _TAKES = "take an offer"
@@ -61,7 +61,7 @@ ENTRY_HELP: tuple[tuple[str, str], ...] = (
     ("backspace", "Delete the last character."),
     ("space", "Save what you typed. In a set: end it, then save."),
     ("enter", "Save or change what you typed, and nothing else."),
-    (". or b", "By remote: open the grey count, then save it."),
+    (". or b", "By remote: take the suggested count, then save it."),
     ("page up/down", "By remote, once it is open: one less, one more."),
 )
 
@@ -212,7 +212,7 @@ def is_remote(key: str) -> bool:
 
 
 def is_main(key: str) -> bool:
-    """Whether this is a main key, whatever it does at the moment."""
+    """Whether this is a main key, whatever it does now."""
     return _key(key) in VERBS[MAIN].keys
 
 
@@ -290,7 +290,7 @@ def unused(key: str, phase: Phase, *, rehearses: bool = False) -> str:
 
 
 def idle(key: str, phase: Phase) -> str:
-    """What to say of a key that has no meaning in this phase."""
+    """What to say of a key without a meaning in this phase."""
     return f"{key_name(key)} does nothing {_WHEN[phase]}"
 
 
@@ -481,12 +481,12 @@ class KeyGuard:
         self._main = self._saved = -math.inf
 
     def fresh(self, key: str, now: float) -> bool:
-        """Whether this is a press of its own, and no repeat of a key that is still held down.
+        """Whether this is a press of its own, and not a repeat of a key still held down.
 
-        To be asked once for every key that arrives. One key may mean two things in a row: the
-        remote's pause opens an entry and then saves it, enter raises a doubt and then settles it,
-        `.` pauses and then goes on. Held down it must do the first of them alone. Any other key
-        in between shows that it was let go.
+        Call it once for every key that arrives. One key may mean two things in a row: the remote's
+        pause opens an entry and then saves it, enter raises a doubt and then settles it, `.` pauses
+        and then resumes. Held down, it must only do the first. Any other key in between shows that
+        it was released.
         """
         before, at = self._last
         self._last = (key, now)
@@ -495,7 +495,7 @@ class KeyGuard:
         return self.gap >= QUIET_S
 
     def quiet(self, now: float) -> bool:
-        """Whether no main key was seen shortly before this one, whatever each of them means."""
+        """Whether no main key came shortly before this one, whatever each of them means."""
         before, self._main = self._main, now
         return now - before >= QUIET_S
 

@@ -1,14 +1,14 @@
-"""Where things stand on a terminal of any size, and what gives way first where it is small.
+"""The place of everything on a terminal of any size, and what gives way first on a small one.
 
-Pure: columns, rows and phase in, areas out. Areas never overlap and never leave the terminal.
-What has to be read from the mat is large: in a rest the time, the word, the name and side of what
-comes next and its number to beat; in a set the number to beat, and smaller the word, the name and
-the time. A hold is timed, so there time and number change places. Beside the large piece stands
-the frame in which a count is asked for. Text is for the hands on the keys.
+Pure: columns, rows and phase in, areas out. Areas never overlap and never leave the terminal. What
+is read from the mat is large: in a rest the time, the word, the name and side of the next set and
+its number to beat; in a set the number to beat, and smaller the word, the name and the time. In a
+timed hold, time and number change places. Beside the large piece is the frame for a count. Text is
+for a person at the keys.
 
 80x24 is the design size. Where rows are short, parts are left out from the end of `_WORK` upwards:
-blank rows, tips, aim, next, set-up, bar, and then what only helps. Where they are many, the number
-of a set grows before anything else does. Ready, wrap-up and the end are pages of text.
+blank rows, tips, aim, next, set-up, bar, and then what is only helpful. Where there are many, the
+number of a set grows first. Ready, wrap-up and the end are pages of text.
 """
 
 from __future__ import annotations

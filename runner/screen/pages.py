@@ -1,7 +1,7 @@
 """The pages of text: before the first set, and after the last.
 
-A page is made of sections, a few lines under one word each, and laid out for the width and height
-there are. What can be spared goes first where rows are short, then one list scrolls.
+A page is made of sections, a few lines under one word each, laid out for the width and height of
+the terminal. Where rows are short, the least needed lines go first, then one list scrolls.
 """
 
 from __future__ import annotations
@@ -432,7 +432,7 @@ def _after(state: State, brought: Sequence[Brought], still: Sequence[Line]) -> t
 def _still_open(
     state: State, brought: Sequence[Brought], entry: EntryLine | None, *, remote: bool
 ) -> Iterator[Line]:
-    """What a person has yet to say, the count that digits go to first."""
+    """What a person has still to enter; digits go to the first count."""
     for number, row in enumerate(state.open_rows):
         side = "" if row.side == "both" else f" {row.side}"
         what = f"{state.exercise(row).short}{side}, set {row.planned_set.number}"

@@ -1,7 +1,7 @@
-"""From a view to rows of coloured text, for any size of terminal: pure, no terminal at all.
+"""From a view to rows of coloured text, for a terminal of any size: pure.
 
-`paint` gives exactly `rows` rows of exactly `cols` cells. A span's role says what it is; the
-screen gives each role its colour, and where there is no colour, weight or brackets tell enough.
+`paint` returns exactly `rows` rows of exactly `cols` cells. A span's role says what it is; the
+screen gives each role its colour. Without colours, weight or brackets say the same.
 """
 
 from __future__ import annotations
@@ -188,7 +188,7 @@ def fitted(line: Line, cells: int) -> Line:
 
 
 def rule(view: View, width: int) -> str:
-    """The phase's shape in that many cells, with what is left of a rest or done of a hold."""
+    """The phase's shape in that many cells, with what remains of a rest or is done of a hold."""
     shape = SHAPES["set" if view.in_set else view.phase]
     full = (shape * width)[:width]
     if view.phase == "rest" and not view.waits:

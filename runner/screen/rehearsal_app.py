@@ -1,4 +1,4 @@
-"""A rehearsal to be watched: the live screen on a fast clock, marked as what it is."""
+"""The screen of a rehearsal: the live screen on a fast clock, marked as a rehearsal."""
 
 from __future__ import annotations
 
@@ -86,12 +86,10 @@ class RehearsalApp(LiveApp):
                 banner.show(self._mark())
 
     def _mark(self) -> Text:
-        """What stands in the top row, the word first: it is what is left of a narrow row."""
+        """The top row, its word first, for that is what a narrow row keeps."""
         speed = f"{self.clock.speed:g} times as fast"
-        if self.clock.still:
-            how = "TIME STANDS STILL"
-        else:
-            how = "at real speed" if self.clock.speed == 1 else speed
+        how = "at real speed" if self.clock.speed == 1 else speed
+        how = "PAUSED" if self.clock.still else how
         return Text(f" {MARK} · {how} · nothing is saved", no_wrap=True, overflow="ellipsis")
 
     def page(self, state: State) -> tuple[Section, ...]:
@@ -116,11 +114,11 @@ class RehearsalApp(LiveApp):
         )
 
     def hand_time(self) -> float:
-        """Hands are as fast as ever."""
+        """Hand times are real seconds."""
         return self.clock.real()
 
     def phase_began(self) -> float:
-        """Nothing is lost by a set that is ended too early here."""
+        """No guard: a set that is ended too early here loses nothing."""
         return float("-inf")
 
     def act(self, name: str) -> None:
@@ -179,7 +177,7 @@ def _over(state: State) -> Iterator[Line]:
 
 
 def run_rehearsal(opening: Rehearsal, *, mute: bool, voice: Mode | None = None) -> int:
-    """Let somebody watch; the exit code. `voice` is what is spoken at the real speed."""
+    """Show a rehearsal; returns the exit code. `voice` is what is spoken at real speed."""
     app = RehearsalApp(opening, mute=mute, voice=voice)
     try:
         code = run(app)

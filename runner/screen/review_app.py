@@ -1,4 +1,4 @@
-"""The review on a full screen: one sheet of text at a time, turned by keys."""
+"""The review on a full screen: one page of text at a time, turned by keys."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ from runner.screen.full_screen import FullScreen, on_signals
 from runner.screen.theme import colourless
 from runner.text import Line, Span, read_day, shown, trainee_name
 
-# One registry of keys of a review: choice line, footer and help come from it.
+# The registry of a review's keys: choice line, footer and help come from it.
 #
 # Names are Textual's; only keys that reach a program in every terminal.
 
@@ -281,7 +281,7 @@ class ReviewApp(FullScreen):
         name = trainee_name(text)
         if name not in self._record.trainees():
             near = ", ".join(self._record.similar(name))
-            return f"The record has no {shown(name)!r}." + (f" Near: {near}." if near else "")
+            return f"The record has no {shown(name)!r}." + (f" Similar: {near}." if near else "")
         return self._look(name, self.past.since, self.past.until)
 
     def _take_period(self, text: str) -> str | None:

@@ -1,11 +1,11 @@
-"""Our colours, dark and light, and a mode that uses none but the terminal's own.
+"""Our colours, dark and light, and a mode that uses only the terminal's own.
 
-Every text stands on its ground at a contrast of 7:1 or more (WCAG 2.2, success criterion 1.4.6),
-and no colour says anything that a word or a shape does not say as well. There is one accent and
-no hue for a phase. `TEXT_ON_GROUND` lists the pairs, so that they can be checked one by one.
+Every text has a contrast of 7:1 or more on its ground (WCAG 2.2, success criterion 1.4.6), and no
+colour says anything that a word or a shape does not say as well. There is one accent, and no hue
+for a phase. `TEXT_ON_GROUND` lists the pairs, so that a test can check each.
 
 Textual sends 24-bit codes even with NO_COLOR, some nearly invisible (measured with 8.2.8). So
-NO_COLOR is read here and no colour is sent at all, only weight.
+NO_COLOR is read here, and then no colour is sent at all, only weight.
 """
 
 from __future__ import annotations

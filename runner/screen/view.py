@@ -27,9 +27,9 @@ from runner.text import Line, short_day
 
 # What the full screen shows at one instant: plain frozen values, already rounded.
 #
-# Two equal views look the same, so whoever shows them compares before drawing. Whole seconds
-# only: counting down they are rounded up, counting up they are rounded down. Texts may come from
-# plans and people; they are made safe where they are drawn.
+# Equal views look the same, so the screen compares before it draws. Whole seconds only: rounded up
+# when counting down, rounded down when counting up. Texts may come from plans and people; they are
+# made safe where they are drawn.
 
 
 class Bout(Struct, frozen=True):
@@ -348,7 +348,7 @@ def setup_line(level: Level) -> str:
 
 
 def _change(state: State, index: int) -> str:
-    """What has to be set differently from how the last sets left it."""
+    """What to set differently from how the last sets left it."""
     planned_set = state.course.planned_sets[index]
     exercise = state.workout.exercises[planned_set.exercise]
     changes = []

@@ -59,7 +59,7 @@ def test_what_a_save_changed() -> None:
         "changed: A: 6:40, not 4:10",
         "changed: chest: 3 sets a week, not 2",
     ]
-    assert "changed: no sets, no lengths" in lines(HUT, HUT)
+    assert "changed: neither sets nor lengths" in lines(HUT, HUT)
 
 
 def test_a_week_holds_a_session_as_often_as_it_says() -> None:
@@ -73,7 +73,7 @@ def test_objections_come_and_go() -> None:
     bad = HUT.replace('hold = ["30s", "30s"]', 'hold = ["30s", "30s"]\nreserve = 0')
     found = lines(bad, HUT)
     assert any(line.startswith("effort: objection:") for line in found)
-    assert any("no objection any more: effort" in line for line in lines(HUT, bad))
+    assert any("objection settled: effort" in line for line in lines(HUT, bad))
 
 
 def test_within_says_what_there_is_time_to_add(

@@ -120,7 +120,7 @@ def test_the_same_day_and_the_same_muscles_are_said(tmp_path: Path) -> None:
     whole(tmp_path)
     ran = whole(tmp_path, hour=10)
     assert "Trained 3 h ago;" in ran.err
-    assert "This is session number 2 today." in ran.err
+    assert "This is session 2 today." in ran.err
     assert "better after 48 h: chest, upper-back." in ran.err
 
 

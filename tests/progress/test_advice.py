@@ -265,7 +265,7 @@ def test_what_was_agreed_to_has_three_sessions_and_two_weeks_before_the_next_rem
     assert remedies(every=7) == [0, 21, 42]
     falls = past(PUSH_UP, (9, 6, 4), (9, 6, 4), level=2)
     given = advice(PUSH_UP, falls, 2, tried=frozenset({"recovery"}), since=falls[0].on)
-    text = "from 9 down to 4: give what you agreed to three sessions and two weeks"
+    text = "from 9 down to 4: keep what you agreed to for three sessions and two weeks"
     assert (given.rule, given.reason) == ("stay", text)
 
 

@@ -274,7 +274,7 @@ def test_the_same_muscle_within_a_day_and_a_second_session() -> None:
     assert warnings(["chest", "lats", "neck", "calves"], last, NOW, 0) == [
         "Trained 23 h ago; better after 48 h: chest."
     ]
-    assert warnings([], last, NOW, 1) == ["This is session number 2 today."]
+    assert warnings([], last, NOW, 1) == ["This is session 2 today."]
     assert warnings(["lats"], last, NOW, 0) == []
 
 

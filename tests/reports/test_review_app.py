@@ -120,7 +120,7 @@ async def test_an_unknown_trainee_is_refused_with_near_names(record: Record, pas
     async with piloted(app) as pilot:
         await type_in(pilot, "t", "Adda")
         reason = str(app.screen.query_one("#reason", Static).visual)
-        assert "Near: Ada" in reason
+        assert "Similar: Ada" in reason
         await pilot.press("escape")
         await type_in(pilot, "t", "Ada")
         assert len(app.screen_stack) == 1

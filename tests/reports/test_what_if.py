@@ -111,7 +111,11 @@ def test_without_such_an_option_nothing_is_compared(
             ("--sets", "a\x1b[31m"),
             '--sets: "a\\u001b[31m" is not a number of sets; write 1',
         ),
-        ("kestrel-hut", ("--sets", "+90"), "--sets +90: then it has 932 sets; write at most 500"),
+        (
+            "kestrel-hut",
+            ("--sets", "+90"),
+            "--sets +90: then 932 sets in one session; write at most 500",
+        ),
         (
             EVERY_KEY,
             ("--recovery", "5s"),

@@ -247,7 +247,7 @@ def test_a_phase_of_the_plan_is_that_of_the_day(
     (page,) = read(sheet(tmp_path, "--session", "A", plan=str(plan))).all(".page")
     note = page.all(".note")[0].text
     assert "1 set fewer of each exercise. This page is for it, until Sunday" in note
-    assert note.endswith("A new phase, a new sheet.")
+    assert note.endswith("Use a new sheet for the next phase.")
     words = ("rehearse", str(plan), "--for", "Ada", "--session", "A", "--json", "--runs", "100")
     steps = json.loads(said(capsys, *words, "--data", str(tmp_path)))["steps"]
     done = [s for s in steps if s["kind"] == "set" and s["set_kind"] == "work"]
