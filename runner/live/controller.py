@@ -278,7 +278,7 @@ class Controller:
         self.more_from = 0
         if own is None and name in _KEYED:
             return self.tell(_KEYED[name](self))
-        if not known.decides and known.does is not None:
+        if not known.decides:
             return self.tell(known.does(self, known.takes))
         if known.asks:
             return ask_line(self, known.asks, lambda _: name)
@@ -286,11 +286,9 @@ class Controller:
         return None
 
     def obey(self, line: str) -> Reply:
-        """Do what a word of the face says, like `sound`. Raises Refused for any other word."""
+        """Do what a word of the face says, like `sound` (see `knows`). Raises Refused."""
         name, _, rest = line.strip().partition(" ")
         known = VERBS[name]
-        if known.does is None:
-            raise Refused(f"unknown word {name!r}; help lists the words")
         reply: Reply = known.does(self, known.read(rest.strip()))
         return reply
 

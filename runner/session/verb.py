@@ -267,6 +267,7 @@ class Verb(Struct, frozen=True):
     """
 
     id: str  # its word in line mode, if any
+    does: Callable[..., Any]
     takes: object = None  # what the word stands for; a function reads what follows the word
     form: str = ""  # the word as help writes it; "" where only a key does it
     keys: tuple[str, ...] = ()  # by Textual's names, the first as the footer has it
@@ -280,7 +281,6 @@ class Verb(Struct, frozen=True):
     rank: int = LAST  # the lowest stays longest in a narrow footer, and comes first in help
     apart: float = QUIET_S  # least seconds between two presses of its key
     kept: bool = False  # useless where nothing is kept, as in a rehearsal
-    does: Callable[..., Any] | None = None
     decides: bool = False  # decides on a command of the session; else the controller does it
 
     def label_in(self, phase: Phase) -> str:
@@ -316,7 +316,7 @@ def verb(
 
     def mark(function: Marked) -> Marked:
         known = "command" in function.__annotations__
-        among[name] = Verb(name, takes, does=function, decides=known, **fields)
+        among[name] = Verb(name, function, takes, decides=known, **fields)
         return decides(function) if known else function
 
     return mark
