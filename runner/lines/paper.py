@@ -330,6 +330,9 @@ def _doubts(page: PaperPage, best: Mapping[LevelKey, float]) -> str:
 def _afterwards(paper: Paper, talk: Talk) -> None:
     talk.say(AFTER)
     while line := talk.ask("anything else"):
+        if line == "help":
+            talk.say(AFTER)
+            continue
         try:
             _say_of_it(paper, line)
         except Refused as refused:

@@ -478,6 +478,15 @@ def taken_down(data: Path, text: str) -> list[str]:
     return said
 
 
+def test_help_helps_also_after_the_last_exercise(tmp_path: Path) -> None:
+    lines = ("12", "9 10", "12 11", "hlep", "help", "rpe 7", "", "y")
+    written = log(tmp_path, *lines, terminal=True)
+    assert written.code == 0
+    assert "'hlep' is unknown; help lists the words" in " ".join(written.err.split())
+    assert "'help' is unknown" not in written.err
+    assert written.err.count("rpe 7, mass 74.5, minutes 50") == 2
+
+
 def test_several_dates_in_one_text(tmp_path: Path) -> None:
     taken_down(tmp_path, TEXT)
     found = [(r.session_start[:10], r.exercise, r.reps, r.pain_where) for r in rows(tmp_path)]
