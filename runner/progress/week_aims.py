@@ -93,10 +93,9 @@ def warnings(
     hours = {m: last[m].hours_since(now) for m in dict.fromkeys(coming) if m in last}
     tired = [m for m, since in hours.items() if 0 <= since < TOO_SOON]
     if tired:
-        since = min(hours[m] for m in tired)
-        lines.append(
-            f"Trained {int(since)} h ago; better after {HOURS_BETWEEN:.0f} h: {', '.join(tired)}."
-        )
+        since = int(min(hours[m] for m in tired))
+        ago = f"{since} h" if since else "less than 1 h"
+        lines.append(f"Trained {ago} ago; better after {HOURS_BETWEEN:.0f} h: {', '.join(tired)}.")
     return lines
 
 

@@ -276,6 +276,8 @@ def test_the_same_muscle_within_a_day_and_a_second_session() -> None:
     ]
     assert warnings([], last, NOW, 1) == ["This is session 2 today."]
     assert warnings(["lats"], last, NOW, 0) == []
+    (soon,) = warnings(["chest"], trained(chest=0.5), NOW, 0)
+    assert soon == "Trained less than 1 h ago; better after 48 h: chest."
 
 
 def test_a_week_against_its_targets() -> None:
