@@ -320,7 +320,7 @@ class LiveApp(FullScreen):
             turned=session.turned,
             over_by="" if state is None else self._over_by(state),
             past=session.opening.past,
-            roomy=self._mat is not None and is_roomy(*self._mat.size),
+            roomy=is_roomy(*self.size),
             entry=session.line,
             message=APART.join(filter(None, (asked, session.message))),
             notice=f"NOT KEPT: {trouble}" if trouble else "",

@@ -463,6 +463,8 @@ class Mat(Widget):
 
     def render_line(self, y: int) -> Strip:
         """One row of the screen."""
+        if not self._rows:  # the first picture comes before the event of its size
+            self._rows = self._painted()
         if y >= len(self._rows):
             return Strip.blank(self.size.width)
         segments = [Segment(text, self._style(role)) for text, role in self._rows[y]]
