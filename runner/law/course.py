@@ -347,10 +347,11 @@ def working_index(exercise: Exercise, group: str, working: WorkingLevels) -> int
 
 
 def find_level(exercise: Exercise, level: Level) -> int:
-    """Index in the progression of a level, or of the nearest: same version, nearest load, first.
+    """Index in the progression of a level, or of the nearest of its version.
 
-    What was used need not be on the progression; a version that the plan no longer has
-    counts as its first.
+    The nearest has the same set-up, else the nearest set-up; then the nearest load; of equals it
+    is the first. A used level may be off the progression. A version that the plan no longer has
+    counts as the first level.
     """
     if level in exercise.progression:
         return exercise.progression.index(level)
@@ -358,8 +359,14 @@ def find_level(exercise: Exercise, level: Level) -> int:
     if not same:
         return 0
     exact = [i for i in same if exercise.progression[i].setup == level.setup]
-    load = level.load or 0.0
-    return min(exact or same, key=lambda i: abs((exercise.progression[i].load or 0.0) - load))
+    here = level_order(exercise, level) or ()
+
+    def far(index: int) -> tuple[float, float]:
+        there = level_order(exercise, exercise.progression[index]) or ()
+        *setup, load = (abs(one - other) for one, other in zip(there, here, strict=True))
+        return sum(setup), load
+
+    return min(exact or same, key=far)
 
 
 def without_part(group: str) -> str:

@@ -105,12 +105,12 @@ def step_up(
     """The next level: the range's next value, else the next version."""
     if index + 1 >= len(exercise.progression):
         return Step("top", index, None)
-    version = exercise.progression[index + 1].version
-    if version == exercise.progression[index].version:
-        return _step(exercise, index, index + 1, mass)
+    here, version = exercise.progression[index], exercise.progression[index + 1].version
+    if version == here.version:
+        return _step(exercise, here, index + 1, mass)
     last = done.last.get(version)
     known = last is not None and last > index and exercise.progression[last].version == version
-    return _step(exercise, index, last if known and last is not None else index + 1, mass)
+    return _step(exercise, here, last if known and last is not None else index + 1, mass)
 
 
 def step_down(
@@ -118,7 +118,9 @@ def step_down(
 ) -> Step:
     """The level before that is easier; kind "top" without one."""
     found = next(_easier(exercise, index, mass, done), None)
-    return Step("top", index, None) if found is None else _step(exercise, index, found, mass)
+    if found is None:
+        return Step("top", index, None)
+    return _step(exercise, exercise.progression[index], found, mass)
 
 
 def easier_than(
@@ -127,8 +129,8 @@ def easier_than(
     """The level before the one used, which may be off the plan's range."""
     index = find_level(exercise, level)
     below = exercise.progression[index]
-    if below.version == level.version and (below.load or 0.0) < (level.load or 0.0):
-        return Step("load", index, _ratio(level, below, mass))
+    if _further(exercise, level, below) and (below.load or 0.0) <= (level.load or 0.0):
+        return _step(exercise, level, index, mass)
     return step_down(exercise, index, mass, done)
 
 
@@ -137,10 +139,15 @@ def harder_than(
 ) -> Step:
     """The level after the one used, which may be off the plan's range."""
     index = find_level(exercise, level)
-    above = exercise.progression[index]
-    if above.version == level.version and (above.load or 0.0) > (level.load or 0.0):
-        return Step("load", index, _ratio(level, above, mass))
+    if _further(exercise, exercise.progression[index], level):
+        return _step(exercise, level, index, mass)
     return step_up(exercise, index, mass, done)
+
+
+def _further(exercise: Exercise, one: Level, other: Level) -> bool:
+    """Whether a level lies further along the range of its version than another of that version."""
+    orders = (level_order(exercise, one) or (), level_order(exercise, other) or ())
+    return one.version == other.version and orders[0] > orders[1]
 
 
 def no_easier(exercise: Exercise, level: Level) -> str:
@@ -165,7 +172,7 @@ def load_up(
         further = step_up(exercise, step.index, mass, done)
         if further.kind != "load":
             return first
-        step = _step(exercise, index, further.index, mass)
+        step = _step(exercise, exercise.progression[index], further.index, mass)
     small = step.ratio is None or step.ratio <= MOST_STEP
     return step if small else first
 
@@ -254,8 +261,8 @@ def done_in(exercise: Exercise, past: Iterable[PastSession]) -> LevelsDone:
     return LevelsDone(last, counts)
 
 
-def _step(exercise: Exercise, old: int, new: int, mass: float | None) -> Step:
-    before, after = exercise.progression[old], exercise.progression[new]
+def _step(exercise: Exercise, before: Level, new: int, mass: float | None) -> Step:
+    after = exercise.progression[new]
     kind: StepKind = "version"
     if before.version == after.version:
         loaded = after.load is not None and after.load != before.load

@@ -410,6 +410,23 @@ def test_the_next_of_a_load_off_the_range_is_the_nearest_where_that_is_heavier()
         assert levels[easier_than(CURL, off).index].load == down
 
 
+def test_easier_than_a_set_up_off_the_range_is_never_heavier() -> None:
+    levels = tuple(
+        Level("push", "push", (("height", f"{cm} cm"),), load=kg)
+        for cm in (90, 60)
+        for kg in (8.0, 12.0)
+    )
+    push = exercise("push", measure="reps", progression=levels)
+    for load, index in ((12.5, 1), (11.0, 0), (9.0, 0)):
+        used = replace(levels[0], setup=(("height", "80 cm"),), load=load)
+        step = easier_than(push, used)
+        assert (step.kind, step.index) == ("load", index)
+        assert levels[index].load <= load  # type: ignore[operator]
+    same = replace(levels[0], setup=(("height", "70 cm"),))
+    assert (easier_than(push, same).index, harder_than(push, same).index) == (0, 2)
+    assert {easier_than(push, same).kind, harder_than(push, same).kind} == {"set-up"}
+
+
 def test_a_version_that_the_plan_no_longer_has_says_nothing_of_its_levels() -> None:
     gone = session(CURL, (9, 8), 3)
     gone = replace(gone, sets=tuple(replace(s, use=Use("band", "", None)) for s in gone.sets))

@@ -42,6 +42,39 @@ def test_easier_and_harder_from_here_on() -> None:
     assert mat.rows[0].planned_set.level.version == "middle"
 
 
+DOWN = tuple(Level("push", "push", (("height", f"{cm} cm"),)) for cm in (90, 75, 60))
+
+
+@pytest.mark.parametrize(
+    ("progression", "used", "easier", "harder"),
+    [
+        (BAND, "anchor=110 cm", None, "anchor=120 cm"),
+        (BAND, "anchor=130 cm", "anchor=120 cm", "anchor=140 cm"),
+        (BAND, "anchor=150 cm", "anchor=140 cm", "anchor=160 cm"),
+        (BAND, "anchor=155 cm", "anchor=140 cm", "anchor=160 cm"),
+        (BAND, "anchor=170 cm", "anchor=160 cm", None),
+        (DOWN, "height=65 cm", "height=75 cm", "height=60 cm"),
+        (DOWN, "height=50 cm", "height=60 cm", None),
+    ],
+)
+def test_a_set_up_off_the_range_has_its_neighbours_as_easier_and_harder(
+    progression: tuple[Level, ...], used: str, easier: str | None, harder: str | None
+) -> None:
+    name, _, value = used.partition("=")
+    mat = Mat(workout([part(exercise("rows", progression=progression), 3)])).begin().set()
+    mat.do(cmd.Use(setup=((name, value),)))
+    for by, setup in ((-1, easier), (1, harder)):
+        if setup is None:
+            end = "easiest" if by < 0 else "hardest"
+            assert mat.refused(cmd.Step(by)) == f"Rows at the hut is at its {end} level"
+            continue
+        mat.do(cmd.Step(by))
+        version = mat.latest[0]
+        assert isinstance(version, ev.Version)
+        assert (version.setup, version.way) == (setup, "easier" if by < 0 else "harder")
+        mat.do(cmd.Undo())
+
+
 CURLS = (
     *(Level("straps", "straps", load=kg, load_step=2.0) for kg in (4.0, 6.0, 8.0)),
     *(Level("slow", "slow", load=kg, load_step=2.0, tempo="3-0-1") for kg in (6.0, 8.0)),
