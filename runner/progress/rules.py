@@ -167,9 +167,7 @@ def flat_lately(
     step = load_up(current.exercise, current.index, current.mass)
     if step.kind == "load" and all(at_the_top(j, current.exercise.rep_range[1]) for j in window):
         best = window[-1].counts[0]
-        risen = up(current, "flat", f"{reason}, at the top", best, past)
-        if risen is not None:
-            return risen
+        return up(current, "flat", f"{reason}, at the top", best, past)
     if run[-1].counts[0].value >= current.exercise.rep_range[1]:
         return None
     ways = (*swaps(current), _lighter(current))

@@ -95,7 +95,7 @@ def following(number: int, days: Sequence[int] = ()) -> tuple[tuple[int, int], .
     return tuple(
         (before, after)
         for before, after in pairwise(around)
-        if before != after and (chosen[after] - chosen[before]) % DAYS == 1
+        if (chosen[after] - chosen[before]) % DAYS == 1
     )
 
 

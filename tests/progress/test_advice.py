@@ -448,6 +448,9 @@ def test_flat_at_the_top_of_the_band_takes_the_next_load() -> None:
     days = past(ROW, *[(13, 12, 11)] * 6, every=5)  # two for two waits for 14 in the last set
     given = advice(replace(ROW, advance="two for two"), days)
     assert (given.rule, given.change and given.change.index) == ("flat", 1)
+    lately = past(ROW, *[(12, 11, 10)] * 3, *[(11, 11, 11)] * 3, every=5)
+    given = advice(replace(ROW, advance="two for two"), lately)
+    assert (given.rule, given.change and given.change.kind) == ("one set more", "more sets")
 
 
 def test_flat_at_the_top_before_a_step_that_is_too_far_names_the_count_that_is_enough() -> None:

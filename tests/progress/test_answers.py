@@ -81,6 +81,7 @@ def test_no_to_advice_that_proposes_nothing_is_kept_too() -> None:
     no = Answer.to(given, on(4), accepted=False)
     assert (no.rule, no.change, no.accepted) == (given.rule, {}, False)
     assert is_answered(given, [no], on(3))
+    assert is_answered(given, [no], on(4))  # after the session, on its day
     assert not is_answered(given, [no], on(5))  # something new was done
     assert is_answered(given, [no], None)
 

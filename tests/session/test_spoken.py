@@ -271,6 +271,7 @@ def test_the_repertoire_holds_all_that_a_session_as_planned_says(mode: phrases.M
         plan = workout(
             [part(PRESS, 2), part(ROW, 2, timing(side_gap=5.0))], [part(BRIDGE, 1)],
             stations=[BENCH], warm_up=warm_up, by_key=warm_up > 0,
+            cool_down=60.0, cool_down_moves=("Hang from the beam",),
         )  # fmt: skip
         mat = Mat(plan, baseline)
         ready = set(repertoire(mat.state, mode))
@@ -289,6 +290,8 @@ def test_the_repertoire_holds_all_that_a_session_as_planned_says(mode: phrases.M
                 mat.do(reps(15))
                 for phrase in of_events(mat.latest, before, mode):
                     assert ready >= set(phrase.texts)
+        for phrase in ahead(mat.state, mode):
+            assert ready >= set(phrase.texts)
 
 
 def test_the_repertoire_begins_with_what_is_needed_first() -> None:
