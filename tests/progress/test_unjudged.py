@@ -7,7 +7,7 @@ from itertools import accumulate
 from types import SimpleNamespace
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import example, given, strategies as st
 from msgspec.structs import replace
 
 from runner.progress.layoff import Layoff, layoff_of
@@ -92,6 +92,7 @@ def test_while_it_hurts_a_bridge_may_be_left_but_not_crossed() -> None:
     ),
     st.sampled_from([0, 1, 14, 15, 40]),
 )
+@example([(2, (20, 18, 17), True)] * 3 + [(2, (20, 18, 17), False)] * 2, 0)
 def test_nobody_goes_up_in_pain_or_straight_after_a_layoff(
     drawn: list[tuple[int, tuple[int, ...], bool]], waited: int
 ) -> None:
@@ -104,6 +105,7 @@ def test_nobody_goes_up_in_pain_or_straight_after_a_layoff(
     # By the words of the rules, from the days and counts alone.
     pain = [n for n, (_, _, bad) in enumerate(drawn) if bad]
     in_pain = bool(pain) and len(drawn) - 1 - pain[-1] < 2 and today - on[pain[-1]] <= 28
+    in_pain |= len(pain) >= 3 and today - on[pain[-3]] <= 28  # three times in four weeks
     starts = [new for old, new in zip([on[0], *on], [*on, today], strict=True) if new - old > 14]
     back = starts[-1] if starts else on[0]
     reached = sum(day >= back and max(c) >= 8 for day, (_, c, _) in zip(on, drawn, strict=True))
