@@ -349,16 +349,14 @@ def working_index(exercise: Exercise, group: str, working: WorkingLevels) -> int
 def find_level(exercise: Exercise, level: Level) -> int:
     """Index in the progression of a level, or of the nearest of its version.
 
-    The nearest has the same set-up, else the nearest set-up; then the nearest load; of equals it
-    is the first. A used level may be off the progression. A version that the plan no longer has
-    counts as the first level.
+    The nearest set-up counts first, then the nearest load; of equals the first. A used level may
+    be off the progression. A version that the plan no longer has counts as the first level.
     """
     if level in exercise.progression:
         return exercise.progression.index(level)
     same = [i for i, r in enumerate(exercise.progression) if r.version == level.version]
     if not same:
         return 0
-    exact = [i for i in same if exercise.progression[i].setup == level.setup]
     here = level_order(exercise, level) or ()
 
     def far(index: int) -> tuple[float, float]:
@@ -366,7 +364,7 @@ def find_level(exercise: Exercise, level: Level) -> int:
         *setup, load = (abs(one - other) for one, other in zip(there, here, strict=True))
         return sum(setup), load
 
-    return min(exact or same, key=far)
+    return min(same, key=far)
 
 
 def without_part(group: str) -> str:

@@ -192,3 +192,17 @@ def test_the_ledger_knows_roles_and_sides() -> None:
     back = Bout("left", frozenset({("back", "left")}), frozenset({("lats", "left")}), 20.0)
     assert after.due(back, 120.0, 90.0) == 190.0
     assert timing().cross_least == 78.75
+
+
+def test_the_nearest_level_has_the_nearest_set_up_then_the_nearest_load() -> None:
+    def push(cm: int, kg: float) -> Level:
+        return Level("push", "push", (("height", f"{cm} cm"),), load=kg)
+
+    levels = (Level("knees", "knees"), push(90, 4.0), push(90, 8.0), push(60, 12.0))
+    done = exercise("push", progression=levels)
+    for index, level in enumerate(levels):
+        assert find_level(done, level) == index
+    assert find_level(done, push(80, 11.0)) == 2  # though 12 kg is nearer
+    assert find_level(done, push(70, 4.0)) == 3
+    assert find_level(done, push(75, 5.0)) == 1  # as far from 60 cm as from 90
+    assert find_level(done, Level("gone", "gone", load=12.0)) == 0

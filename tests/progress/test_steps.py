@@ -438,6 +438,12 @@ def test_a_version_that_the_plan_no_longer_has_says_nothing_of_its_levels() -> N
     )
 
 
+def test_a_version_that_the_plan_no_longer_has_counts_as_the_easiest_level() -> None:
+    gone = replace(CURL.progression[2], version="gone")
+    assert easier_than(CURL, gone).kind == "top"
+    assert harder_than(CURL, gone) == step_up(CURL, 0)
+
+
 def test_nothing_done_says_nothing_of_what_comes_after_a_step() -> None:
     step = step_up(SQUAT, 0, 75.0)
     assert step.ratio is not None
