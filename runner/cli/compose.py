@@ -16,7 +16,7 @@ from runner.errors import Exit, MatsideError
 from runner.law.muscles import MUSCLES
 from runner.output import new_file, record_path, refuse_to_replace
 from runner.plan.compile import compile_session
-from runner.plan.composed import Basis, ids, lacking, read_basis, text_of, week_sets
+from runner.plan.composition import Basis, ids, lacking, read_basis, text_of, week_sets
 from runner.plan.faults import BadValueError, did_you_mean, quoted
 from runner.plan.file import parse_plan, read_plan
 from runner.plan.library import find_plan

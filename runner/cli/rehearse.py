@@ -294,7 +294,7 @@ def main(args: argparse.Namespace) -> int:
     check_week(args)
     check_watching(args)
     if args.watch:
-        from runner.screen.first import quiet_keys
+        from runner.screen.first_picture import quiet_keys
 
         quiet_keys()
     _check_use(args)

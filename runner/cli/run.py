@@ -132,7 +132,7 @@ def _on_screen(
     args: argparse.Namespace, plan: Path, opened: Callable[[], Opening], *, resume: bool | None
 ) -> tuple[int, Live | None]:
     """Draw the first picture, then load the rest."""
-    from runner.screen.first import first_picture
+    from runner.screen.first_picture import first_picture
 
     with first_picture(plan) as picture:
         opening = opened()

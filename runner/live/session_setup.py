@@ -40,7 +40,7 @@ from runner.progress.answers import in_force, left_out, left_out_line
 from runner.progress.history import SetRow
 from runner.progress.phases import InForce, phase_changes, phase_of_week, week_of_plan
 from runner.progress.weekdays import DAYS, sessions_a_week
-from runner.record import running
+from runner.record import session_lock
 from runner.record.csvfile import write_csv
 from runner.record.files import exposed
 from runner.record.record import Record, Unfinished, Unwritable
@@ -207,7 +207,7 @@ class Opening(Struct):
         if new is None or new.baseline.unread:
             return False
         if self.path is not None:
-            running.release(self.path, live.info.id)
+            session_lock.release(self.path, live.info.id)
         self.record.close()
         for name in self.__struct_fields__:
             if name not in ("within", "until", "readable"):
@@ -253,7 +253,7 @@ class Opening(Struct):
 
         Raises MatsideError where it runs in another one already.
         """
-        if self.path is not None and not running.claim(self.path, live.info.id):
+        if self.path is not None and not session_lock.claim(self.path, live.info.id):
             raise MatsideError(
                 f"the session started {_clock(live.info)} is running in another terminal; "
                 "continue it there",

@@ -28,7 +28,7 @@ from msgspec.structs import replace
 from runner import __version__
 from runner.errors import Exit, MatsideError
 from runner.progress.history import SetRow, beaten, iso_week
-from runner.record import decisions, running, write
+from runner.record import decisions, session_lock, write
 from runner.record.csvfile import MOST_FAULTS
 from runner.record.past import DecisionRow
 from runner.record.record import Record
@@ -125,7 +125,7 @@ def preview(record: Record, rows: Iterable[SetRow], *, dated: bool = False) -> I
 
 def _refuse_running(path: Path, sessions: Sequence[FileSession]) -> None:
     for session in sessions:
-        if running.is_running(path, session.id):
+        if session_lock.is_running(path, session.id):
             first = session.rows[0]
             raise MatsideError(
                 f"the session of {shown(first.trainee)}, begun {first.session_start[:16]}, is "

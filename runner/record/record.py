@@ -30,8 +30,8 @@ from runner.record import (
     files,
     past,
     query,
-    running,
     schema,
+    session_lock,
     sheets as sheet_ids,
     write,
 )
@@ -363,7 +363,7 @@ class Record(Reader):
 
     def _runs(self, session_id: str) -> bool:
         """Whether a session of this record is running now."""
-        return self.path is not None and running.is_running(self.path, session_id)
+        return self.path is not None and session_lock.is_running(self.path, session_id)
 
     def conflicts(self, trainee: str) -> list[str]:
         """What two sides decided or logged differently, a line each."""
@@ -429,7 +429,7 @@ class Record(Reader):
                 self._connection,
                 trainee_name(trainee),
                 plan_title,
-                lambda session_id: path is not None and running.is_running(path, session_id),
+                lambda session_id: path is not None and session_lock.is_running(path, session_id),
             )
 
     def first_day(self, trainee: str, plan_title: str) -> date | None:

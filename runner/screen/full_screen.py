@@ -41,7 +41,7 @@ from textual.theme import Theme
 
 from runner.errors import Exit
 from runner.live.clock import collecting_new_objects_only
-from runner.screen.first import drop_keys, quiet_keys
+from runner.screen.first_picture import drop_keys, quiet_keys
 from runner.screen.theme import DARK, LIGHT, PLAIN, THEMES, WIDGET_CSS, FewColours, TerminalColours
 
 GRACE = 5.0  # seconds for an orderly end; our choice

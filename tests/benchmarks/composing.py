@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from runner.cli.compose import solver
 from runner.law.workout import Workout
-from runner.plan.composed import read_basis
+from runner.plan.composition import read_basis
 from runner.planning.composing import compose, suited
 from runner.planning.week_model import Wishes
 from runner.resources import plans_dir

@@ -54,14 +54,14 @@ for one in pkgutil.walk_packages(runner.__path__, "runner."):
 """
 LOCKS = """
 from pathlib import Path
-from runner.record import running
+from runner.record import session_lock
 record = Path(sys.argv[1]) / "record.db"
-assert running.claim(record, "a") and len(locked) == 1
-assert running.is_running(record, "a") and not running.is_running(record, "b")
-running.release(record, "a")
+assert session_lock.claim(record, "a") and len(locked) == 1
+assert session_lock.is_running(record, "a") and not session_lock.is_running(record, "b")
+session_lock.release(record, "a")
 assert not locked
-locked.add(running._place(record, "a")[1])  # another process
-assert running.is_running(record, "a") and not running.claim(record, "a")
+locked.add(session_lock._lock_place(record, "a")[1])  # another process
+assert session_lock.is_running(record, "a") and not session_lock.claim(record, "a")
 """
 COMMAND = """
 from runner.cli.main import main

@@ -251,9 +251,11 @@ def test_a_longer_log_of_a_session_that_is_running_here_is_refused(
     file = coach.hand_over(tmp_path / "c.zip")
     before, held = (
         ada.says,
-        "from runner.record import running; from pathlib import Path; import sys",
+        "from runner.record import session_lock; from pathlib import Path; import sys",
     )
-    held += "; print(running.claim(Path(sys.argv[1]), sys.argv[2]), flush=True); sys.stdin.read()"
+    held += (
+        "; print(session_lock.claim(Path(sys.argv[1]), sys.argv[2]), flush=True); sys.stdin.read()"
+    )
     runs = subprocess.Popen(
         [sys.executable, "-c", held, str(ada.path), id_], stdin=-1, stdout=-1, text=True
     )

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from runner.resources import plans_dir
-from runner.screen.first import CLOSE, OPEN, READING, FirstPicture, title
+from runner.screen.first_picture import CLOSE, OPEN, READING, FirstPicture, title
 from tests.lines.process import environment
 
 if sys.platform == "win32":
@@ -114,7 +114,8 @@ def test_keys_are_echoed_neither_while_it_loads_nor_after_it_has_closed(tmp_path
 
 
 def test_nothing_heavy_is_loaded_before_it() -> None:
-    code = "import sys, runner.cli.main, runner.cli.run, runner.screen.first; print(*sys.modules)"
+    code = "import sys, runner.cli.main, runner.cli.run, runner.screen.first_picture"
+    code += "; print(*sys.modules)"
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=environment()
     )
