@@ -47,7 +47,7 @@ def main() -> int:
         "names",
         metavar="NAME",
         nargs="*",
-        help="names of the cues to play (default: all): " + ", ".join(names()),
+        help="only these: " + ", ".join(names()),
     )
     parser.add_argument("--long", action="store_true", help="also what takes many minutes")
     parser.add_argument("--quick", action="store_true", help="only see that everything works")
