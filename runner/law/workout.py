@@ -30,6 +30,11 @@ def setup_text(setup: Setup) -> str:
     return ";".join(f"{name}={value}" for name, value in setup)
 
 
+def setup_words(setup: Setup) -> list[str]:
+    """A measured set-up as a person reads it, one text a value: "anchor 60 cm"."""
+    return [f"{name} {value}" for name, value in setup]
+
+
 def parse_setup(text: str) -> Setup:
     """The measured set-up that `setup_text` wrote."""
     pairs = (part.partition("=") for part in text.split(";") if part)

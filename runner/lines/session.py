@@ -18,7 +18,7 @@ from types import FrameType
 from typing import TextIO
 
 from runner.errors import Exit, MatsideError
-from runner.law.workout import setup_text
+from runner.law.workout import setup_words
 from runner.lines.event_lines import line_of
 from runner.lines.paper import EndOfInput, Talk
 from runner.live import face_verbs  # noqa: F401 - whose words are obeyed
@@ -343,8 +343,9 @@ class PlainSession:
                 self.say(f"Similar names: {', '.join(opening.near)} (--for NAME).")
         self.say(f"{workout.plan}, session {workout.session}: {workout.name}")
         for station in opening.stations:
-            parts = (station.station.name, setup_text(station.setup), station.station.check or "")
-            self.say("Set up: " + ", ".join(p for p in parts if p))
+            placed = ", ".join([station.station.name, *setup_words(station.setup)])
+            check = station.station.check
+            self.say(f"Set up: {placed}. {check}" if check else f"Set up: {placed}")
         self.say(*opening.warnings)
         for offer in opening.baseline.offers:
             self.say(*offer_lines(offer))

@@ -27,6 +27,7 @@ from runner.law.workout import (
     load_text,
     parse_setup,
     setup_text,
+    setup_words,
 )
 
 
@@ -108,7 +109,7 @@ class Use(Struct, frozen=True, order=True, gc=False):
     @property
     def text(self) -> str:
         """In a few words: version, set-up, load, tempo."""
-        parts = [self.version, *(f"{n} {v}" for n, v in parse_setup(self.setup))]
+        parts = [self.version, *setup_words(parse_setup(self.setup))]
         if self.load is not None:
             parts.append(f"{load_text(self.load)} kg")
         return ", ".join([*parts, *([f"tempo {self.tempo}"] if self.tempo else [])])

@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from msgspec import Struct
 
-from runner.law.workout import Side, load_text
+from runner.law.workout import Side, load_text, parse_setup, setup_words
 from runner.progress.history import PastSession, PastSet, Use, beaten
 from runner.text import clock
 
@@ -260,12 +260,16 @@ def change_text(old: Use, new: Use) -> str:
     if old.version != new.version:
         parts.append(f"version {old.version} -> {new.version}")
     if old.setup != new.setup:
-        parts.append(f"set-up {old.setup or 'none'} -> {new.setup or 'none'}")
+        parts.append(f"set-up {_setup(old.setup)} -> {_setup(new.setup)}")
     if old.load != new.load:
         parts.append(f"load {_kg(old.load)} -> {_kg(new.load)}")
     if old.tempo != new.tempo:
         parts.append(f"tempo {old.tempo or 'none'} -> {new.tempo or 'none'}")
     return ", ".join(parts)
+
+
+def _setup(text: str) -> str:
+    return ", ".join(setup_words(parse_setup(text))) or "none"
 
 
 def _kg(load: float | None) -> str:

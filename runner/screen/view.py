@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from runner.law.course import PlannedSet, RemainingSets, without_part
-from runner.law.workout import Exercise, Level, Side, load_text
+from runner.law.workout import Exercise, Level, Side, load_text, setup_words
 from runner.live.history import Past
 from runner.live.session_summary import counts_text
 from runner.planning.forecast import as_expected
@@ -339,7 +339,7 @@ def _to_beat(state: State, planned_set: PlannedSet, side: Side) -> float | None:
 
 def setup_line(level: Level) -> str:
     """Version, measured set-up, load and tempo in one line."""
-    parts = [level.name, *(f"{name} {value}" for name, value in level.setup)]
+    parts = [level.name, *setup_words(level.setup)]
     if level.load is not None:
         parts.append(f"{load_text(level.load)} kg")
     if level.tempo:

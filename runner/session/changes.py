@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Literal
 
 from runner.law.course import PlannedSet, find_level
-from runner.law.workout import Exercise, Level, load_text, setup_text
+from runner.law.workout import Exercise, Level, load_text, setup_text, setup_words
 from runner.progress.pain import substitutes
 from runner.progress.progression import LevelsDone, easier_than, harder_than, no_easier
 from runner.session import events as ev, verb as cmd
@@ -284,7 +284,7 @@ def done_so_far(state: State, exercise: Exercise) -> LevelsDone:
 
 def level_text(level: Level) -> str:
     """A level in a few words: version, measured set-up, load."""
-    parts = [level.version, *(f"{name} {value}" for name, value in level.setup)]
+    parts = [level.version, *setup_words(level.setup)]
     if level.load is not None:
         parts.append(f"{load_text(level.load)} kg")
     return ", ".join(parts)

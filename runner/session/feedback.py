@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-from runner.law.workout import load_text, parse_setup
+from runner.law.workout import load_text, parse_setup, setup_words
 from runner.session import events as ev
 from runner.session.changes import NOT_TODAY, level_words, short_of
 from runner.session.flow import act_taken_back, can_be_undone
@@ -207,7 +207,7 @@ def _version(state: State, found: Found, events: Sequence[ev.Event]) -> str:
 @_says(ev.Used)
 def _used(state: State, found: Found, events: Sequence[ev.Event]) -> str:
     one = found[0]
-    parts = [f"{name} {value}" for name, value in parse_setup(one.setup or "")]
+    parts = setup_words(parse_setup(one.setup or ""))
     parts += [] if one.load_kg is None else [f"{load_text(one.load_kg)} kg"]
     return f"{short_of(state, one.exercise)} used {', '.join(parts)}"
 

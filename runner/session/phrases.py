@@ -24,7 +24,7 @@ from msgspec import Struct
 
 from runner.law.course import PlannedSet
 from runner.law.number_words import cardinal, quantity, seconds, spoken
-from runner.law.workout import Exercise, Level, Measure, Side
+from runner.law.workout import Exercise, Level, Measure, Side, setup_words
 from runner.session import apply, events as ev, flow, verb as cmd
 from runner.session.state import Row, State
 
@@ -341,7 +341,7 @@ def _differs(state: State, planned_set: PlannedSet, exercise: Exercise) -> Itera
     else:
         items = own[-1].setup if own else ()
     if level.setup and items is not None and dict(items) != dict(level.setup):
-        yield ", ".join(spoken(f"{name} {value}") for name, value in level.setup)
+        yield ", ".join(map(spoken, setup_words(level.setup)))
     if level.load is not None and level.load != _last_load(state):
         yield quantity(level.load, "kg") if level.load else "no load"
 

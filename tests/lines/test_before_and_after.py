@@ -183,3 +183,10 @@ def test_a_level_is_called_too_light_over_the_top_of_the_range_but_never_in_a_wa
     # The first count is that of SQUAT 1, a warm-up set.
     assert light[0].startswith("PULL 1: over 20, the top of the rep range, so this level is too")
     assert all("harder takes the next one" in line for line in light)
+
+
+def test_a_station_is_placed_in_words_and_not_as_the_record_writes_it(tmp_path: Path) -> None:
+    ran = run("kestrel-hut", tmp_path, script("end"), yes=True)
+    placed = [line for line in ran.err.splitlines() if line.startswith("Set up: ")]
+    assert placed[1].startswith("Set up: Post with the band, hook top, anchor 60 cm. Pull the band")
+    assert not any("=" in line or ";" in line for line in placed)

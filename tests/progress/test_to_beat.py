@@ -84,7 +84,7 @@ def test_a_changed_set_up_starts_a_new_count_and_says_so() -> None:
     assert judge(today(10, 9), [LAST]).new_count == ""
     assert (
         change_text(Use("a", "anchor=120 cm", 4.0), Use("a", "anchor=140 cm", 6.5, "3-1-1"))
-        == "set-up anchor=120 cm -> anchor=140 cm, load 4 kg -> 6.5 kg, tempo none -> 3-1-1"
+        == "set-up anchor 120 cm -> anchor 140 cm, load 4 kg -> 6.5 kg, tempo none -> 3-1-1"
     )
 
 
