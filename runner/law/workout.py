@@ -12,6 +12,8 @@ from typing import Literal
 from msgspec import Struct, field
 from msgspec.structs import replace
 
+from runner.text import shown
+
 # The fixed values that rows of sets are made of, and how they are written as text.
 #
 # Apart from the classes that use them, and light: whoever only reads rows back loads no more.
@@ -244,3 +246,9 @@ class Workout(Struct, frozen=True):
     # Ids of exercises: what the trainee has agreed to for today.
     nothing_to_beat: frozenset[str] = frozenset()
     level_finding: frozenset[str] = frozenset()  # with level finding, from the easiest version up
+
+    @property
+    def heading(self) -> str:
+        """Plan, session and its name in one line."""
+        named = "" if self.name == self.session else f": {shown(self.name)}"
+        return f"{shown(self.plan)}, session {shown(self.session)}{named}"

@@ -178,10 +178,7 @@ def _introduce(paper: Paper, talk: Talk) -> None:
         talk.say(f"{info.trainee} is new here.")
         if paper.near:
             talk.say(f"Similar names: {', '.join(paper.near)} (--for NAME).")
-    talk.say(
-        f"{info.local_date:%A} {info.local_date}, {workout.plan}, session {workout.session}: "
-        f"{workout.name}, for {info.trainee}"
-    )
+    talk.say(f"{info.local_date:%A} {info.local_date}, {workout.heading}, for {info.trainee}")
     for other in paper.same_day:
         talk.say(
             f"That day has a session already: {other.plan}, {other.session}, "

@@ -201,8 +201,8 @@ def _level_finding(known: _Facts) -> Iterator[Offer]:
     low, high = LEAVE
     yield Offer(
         LEVEL_FINDING_WORD,
-        f"level finding: start with the easiest version, stop each set with {low} or {high} in "
-        "reserve and at the top of the rep range at the latest",
+        f"level finding. Start with the easiest version; stop each set with {low} or {high} in "
+        "reserve, at the top of the rep range at the latest",
         tuple(f"{why}: {', '.join(names)}" for why, names in alike.items()),
         tuple(
             Adjustment(

@@ -171,9 +171,9 @@ def text_of(
         "muscles": {muscle: band for muscle, band in bands.items() if band != every},
     }
     lines = [
-        f"# Composed from {', '.join(basis.names)}. Beside each exercise stand its pattern and the",
-        "# week's sets of its main muscles with their aim. Change what you like, then run",
-        "# matside check on this file.",
+        f"# Composed from {', '.join(basis.names)}. A comment at each exercise has its pattern",
+        "# and the weekly sets of its main muscles with their aim. Change what you like, then",
+        "# run matside check on this file.",
         *_head(title, basis.names, tables),
     ]
     totals = week_sets(basis, week)
@@ -226,7 +226,7 @@ def _blocks(
         yield ""
         yield "[[session.block]]"
         if len(exercises) == 2 and (kin := kinship(*exercises)) is not None:
-            yield f"# in turn: {kin}; one rests while the other works"
+            yield f"# take turns ({kin}): one rests while the other works"
         elif len(exercises) == 1:
             yield "# straight sets: no exercise here makes a good pair with it"
         yield "do = ["

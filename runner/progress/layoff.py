@@ -99,9 +99,9 @@ def sessions_back(layoff: Layoff, past: Sequence[PastSession], bottom: float) ->
 
 
 def needs_after(layoff: Layoff, past: Sequence[PastSession], bottom: str, least: float) -> str:
-    """What has to come before a step up: `0 of 2 sessions back at the bottom (8)`."""
+    """What has to come before a step up: `0 of 2 sessions at 8 or more`."""
     back = sessions_back(layoff, past, least)
-    return f"{back} of {SESSIONS} sessions back at the bottom ({bottom})"
+    return f"{back} of {SESSIONS} sessions at {bottom} or more"
 
 
 class Question(Struct, frozen=True):

@@ -256,7 +256,7 @@ def _best(best: Best, *, hold: bool) -> str:
     unit = " s" if hold else ""
     return (
         f"best set {best.value:g}{unit} on {best.on}, "
-        f"best session {best.total:g}{unit} in all on {best.total_on}"
+        f"best session {best.total:g}{unit} in total on {best.total_on}"
     )
 
 

@@ -21,7 +21,7 @@ from runner.planning.pairing import (
     item_at,
 )
 from runner.progress.adjust import Baseline
-from runner.reports.timeline import columns, heading
+from runner.reports.timeline import columns
 from runner.text import clock, how_many, shown, wrapped
 
 SAME = 0.5  # seconds; lengths are shown to the second
@@ -33,7 +33,7 @@ def best_lines(
     """The best set of a session's pairs, and what comes of it."""
     best = best_pairs(free(workout, possible))
     head = "The best pairs (our choice: most pairs, antagonists first, then most time saved):"
-    lines = [*wrapped(heading(workout), width), "", *wrapped(head, width)]
+    lines = [*wrapped(workout.heading, width), "", *wrapped(head, width)]
     if sum(len(block.items) for block in workout.blocks) > MOST_AT_ONCE:
         lines.append(f"  searched {MOST_AT_ONCE} exercises at a time, in session order")
     rows: list[tuple[str, str, str]] = []
@@ -141,7 +141,7 @@ def order_lines(
     said = f"A new order saves {clock(gain)}; the plan's own takes {clock(now)}."
     if gain < SAME:
         said = f"No order is shorter than the plan's own, {clock(now)}."
-    lines = [*wrapped(heading(workout), 80), "", said]
+    lines = [*wrapped(workout.heading, 80), "", said]
     lines.append(f"The shortest order, {clock(order.seconds)}:")
     lines += [f"  {number + 1}. {_block_name(workout, number)}" for number in order.blocks]
     early = ordering.early_blocks(workout)

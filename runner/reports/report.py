@@ -25,7 +25,7 @@ from runner.planning.muscle_timeline import recoveries
 from runner.planning.simulate import ENOUGH, VARIATION, Past, Simulation, simulate
 from runner.progress.adjust import Baseline
 from runner.reports.chart import chart
-from runner.reports.timeline import columns, enumerated, heading, instant, percent, table
+from runner.reports.timeline import columns, enumerated, instant, percent, table
 from runner.reports.warnings import remarks
 from runner.text import clock, counted_sets, how_many, wrapped
 
@@ -50,7 +50,7 @@ def report(
     steps = forecast.session_steps(workout, baseline)
     warnings = warning_lines(remarks(plan, workout, baseline, steps), width)
     return [
-        *wrapped(heading(workout), width),
+        *wrapped(workout.heading, width),
         "",
         *lengths(workout, baseline, steps, at),
         *spread,
@@ -215,7 +215,7 @@ def length_lines(simulation: Simulation, seed: int, width: int = 80) -> list[str
     said = (
         f"Of {runs} runs 1 in 10 ends within {clock(length.p10)},"
         f" half within {clock(length.p50)}, 9 in 10 within {clock(length.p90)}",
-        f"Sets' lengths are drawn, spread {_spread(simulation)}; seed {seed}",
+        f"Lengths of sets vary at random, {_spread(simulation)}; seed {seed}",
         f"A muscle had less than its least recovery in {simulation.short} of {runs} runs",
     )
     return [line for text in said for line in wrapped(text, width)]
@@ -224,7 +224,7 @@ def length_lines(simulation: Simulation, seed: int, width: int = 80) -> list[str
 def _spread(simulation: Simulation) -> str:
     usual = f"by {100 * VARIATION:.0f} %"
     if not simulation.own:
-        return f"{usual} (under {ENOUGH} sets on record)"
+        return f"{usual} (fewer than {ENOUGH} sets on record)"
     if simulation.own == simulation.bouts:
         return "as on record"
     return f"as on record for {simulation.own} of {simulation.bouts}, else {usual}"

@@ -18,7 +18,7 @@ from runner.law.workout import Workout
 from runner.planning.forecast import Step, total
 from runner.planning.muscle_timeline import STATES, MuscleTimeline, State, bout_of, muscle_timelines
 from runner.reports.chart import WORDS
-from runner.reports.timeline import clipped, heading, instant, set_name
+from runner.reports.timeline import clipped, instant, set_name
 from runner.text import clean, clock
 
 Point = tuple[float, float]
@@ -152,7 +152,7 @@ def picture(workout: Workout, steps: Sequence[Step], at: int | None = None) -> s
     rows = muscle_timelines(steps)
     across = min(max(length * _A_SECOND, _NARROWEST), _WIDEST)
     bottom = _TOP + _ROW * len(rows)
-    root = _root(_LEFT + across + _RIGHT, bottom + _UNDER, heading(workout))
+    root = _root(_LEFT + across + _RIGHT, bottom + _UNDER, workout.heading)
     scale = across / length if length else 0.0
     _title(root, workout, length, across, at)
     _axis(root, length, scale, bottom, at)
@@ -183,7 +183,7 @@ def _root(width: float, height: float, title: str) -> ET.Element:
 def _title(
     root: ET.Element, workout: Workout, length: float, across: float, at: int | None
 ) -> None:
-    big = clipped(heading(workout), int(across / 8))
+    big = clipped(workout.heading, int(across / 8))
     text(root, (_LEFT, 24), big, size="16", weight="bold")
     when = "" if at is None else f", {instant(0, at)} to {instant(length, at)}"
     text(root, (_LEFT, 44), f"Forecast length {clock(length)}{when}")

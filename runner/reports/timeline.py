@@ -94,12 +94,6 @@ _SAME = 0.05  # seconds; recoveries that differ by less are shown as one
 _Row = tuple[str, ...]
 
 
-def heading(workout: Workout) -> str:
-    """Plan, session and its name in one line."""
-    named = "" if workout.name == workout.session else f": {shown(workout.name)}"
-    return f"{shown(workout.plan)}, session {shown(workout.session)}{named}"
-
-
 def table(
     workout: Workout, steps: Sequence[Step], width: int = 80, at: int | None = None
 ) -> list[str]:

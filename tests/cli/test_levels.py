@@ -223,7 +223,7 @@ def test_after_a_layoff_next_says_what_is_missing(do: Commands) -> None:
     for days in (60, 58, 3):
         do.paper(ago(days), ("10 9 8",), ROW_12)
     out, _ = do("next", "hut")
-    assert "next step: 1 of 2 sessions back at the bottom (6), then first set 8 of 15" in out
+    assert "next step: 1 of 2 sessions at 6 or more, then first set 8 of 15" in out
 
 
 def test_a_decision_is_not_of_a_day_to_come(do: Commands) -> None:

@@ -46,7 +46,7 @@ def whole(
 def test_offers_are_said_and_nothing_changes_unless_they_are_taken(tmp_path: Path) -> None:
     ran = whole(tmp_path)
     assert "First session of this plan. On offer: a third fewer sets" in ran.err
-    assert "The word lighter takes it." in ran.err
+    assert "Write lighter to take it." in ran.err
     assert "No working level yet: Standing band press." in ran.err
     assert [line.name for line in ran.lines].count("adjusted") == 0
     assert len(ran.events("started")) == 6  # two presses, two rows of two sides

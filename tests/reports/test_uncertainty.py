@@ -111,13 +111,15 @@ def test_the_spread_is_the_trainee_s_own_once_five_sets_are_on_record(
         options = ["--data", str(tmp_path), "--for", trainee, "--runs", "300"]
         assert main(["rehearse", str(file), *options]) == Exit.OK
         out = capsys.readouterr().out.splitlines()
-        return [line for line in out if "drawn" in line or "1 in 10" in line]
+        return [line for line in out if "at random" in line or "1 in 10" in line]
 
     runa, odd = told("Runa"), told("Odd")
     assert runa[1] == (
-        "Sets' lengths are drawn, spread as on record for 5 of 9, else by 20 %; seed 1"
+        "Lengths of sets vary at random, as on record for 5 of 9, else by 20 %; seed 1"
     )
-    assert odd[1] == ("Sets' lengths are drawn, spread by 20 % (under 5 sets on record); seed 1")
+    assert odd[1] == (
+        "Lengths of sets vary at random, by 20 % (fewer than 5 sets on record); seed 1"
+    )
     assert runa[0] != odd[0]
 
 
