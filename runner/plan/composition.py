@@ -82,8 +82,8 @@ def read_basis(
     for path in shelves:
         shelf = read_shelf(path, data)
         if shelf is None:
-            line = f"{path}: this is a plan, not a shelf: compose takes files without [[session]]"
-            raise MatsideError(line, code=Exit.DATA)
+            without = "compose takes files without title and [[session]]"
+            raise MatsideError(f"{path}: this is a plan, not a shelf: {without}", code=Exit.DATA)
         exercises += shelf.exercise
         for name, table in tables.items():
             stated = getattr(shelf, name).model_dump(exclude_unset=True)

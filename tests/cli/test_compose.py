@@ -13,6 +13,7 @@ import pytest
 
 from runner.cli.main import main
 from runner.resources import plans_dir
+from tests.plans import plan
 
 SHELF = plans_dir() / "shelf.toml"
 GROUPS = ({"squat", "lunge"}, {"hinge"}, {"horizontal push", "vertical push"},
@@ -148,7 +149,7 @@ def test_a_plan_to_keep_keeps_its_title_and_most_of_its_sets(tmp_path: Path) -> 
 
 
 def test_an_aim_is_held(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    path = composed(tmp_path, "--aim", "chest=6..7", sessions=1, minutes=45)
+    path = composed(tmp_path, "--aim", "chest=6..7", sessions=1, minutes=30)
     (chest,) = [one for one in week(path, capsys)["muscles"] if one["muscle"] == "chest"]
     assert chest["aim"] == [6, 7]
     assert 6 <= chest["sets"] <= 7
@@ -192,10 +193,20 @@ def test_wrong_usage_is_one_line(
     assert errors.count("\n") == 1
 
 
-def test_a_plan_is_no_shelf(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    asked = ["compose", "demo", "--sessions", "1", "--minutes", "50", "-o", str(tmp_path / "a")]
-    assert main(asked) == 65
-    assert "this is a plan, not a shelf" in capsys.readouterr().err
+def test_a_plan_is_no_shelf_and_the_remedy_makes_it_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "hut.toml"
+    asked = ["compose", str(path), "--sessions", "1", "--minutes", "50", "-o", str(tmp_path / "a")]
+    lines = plan("Hut", {"press": {}, "row": {}}, [{"press": 3}]).splitlines(keepends=True)
+    without_sessions = lines[: lines.index("[[session]]\n")]
+    for text in (lines, without_sessions):
+        path.write_text("".join(text), encoding="utf-8")
+        assert main(asked) == 65
+        said = "this is a plan, not a shelf: compose takes files without title and [[session]]"
+        assert said in capsys.readouterr().err
+    path.write_text("".join(without_sessions[1:]), encoding="utf-8")
+    assert main(asked) == 0
 
 
 def test_a_file_is_not_written_over_unasked(tmp_path: Path) -> None:
