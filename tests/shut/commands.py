@@ -70,8 +70,10 @@ class Scene:
             self.do("rehearse", plan, *more)
         self.do("rehearse", plan, "--svg", str(folder / "chart.svg"))
         self.do("rehearse", plan, "--within", "150s")
+        shelf = folder / "shelf-of-the-hut.toml"
+        shelf.write_text(hostile_text.shelf(), encoding="utf-8")
         asked = ("--sessions", "1", "--minutes", "50", "-o", str(folder / "composed.toml"))
-        self.do("compose", "shelf", *asked)
+        self.do("compose", str(shelf), *asked)
         self.do("pairs", plan, "--order", "--write", str(folder / "paired.toml"))
         who = ("--for", TRAINEE)
         self.do("run", plan, "--plain", "--mute", *who, lines=LINES)

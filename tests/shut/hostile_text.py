@@ -81,6 +81,12 @@ do = [{{ exercise = "press", sets = 2 }}, {{ exercise = "row", sets = 2 }}]
 """
 
 
+def shelf() -> str:
+    """The exercises of that plan as a shelf, to compose from: neither is the other's substitute."""
+    head, sessions = plan().index("[timing]"), plan().index("[[session]]")
+    return plan()[head:sessions].replace('instead = ["row"]\n', "")
+
+
 LINES = (
     "", "", f"note {ALL}\x1b[2J\u202e\x9b31m", "go", "", "12", "go", "", "go", "", "8 9", "go",
     f"pain {ALL}\x1b[2J", "harder", f"\x1b[2J\u202e{ALL}", f"setup {ALL}",

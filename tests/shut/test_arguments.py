@@ -16,13 +16,14 @@ from runner.cli.main import build_parser, main
 from runner.plan.library import find_plan
 from runner.record.record import Record
 from tests.record.hut import Sitting
+from tests.shut import hostile_text
 from tests.shut.test_texts import FORBIDDEN
 
 HOSTILE = "a\x1b[2J\u202e\x9b31m\x07"
 NEEDED = {  # what a command wants before it looks at the option in question
     "run": ["demo", "--plain", "--mute", "--yes"],
     "rehearse": ["demo"],
-    "compose": ["shelf", "--sessions", "1", "--minutes", "50", "-o", "mine.toml"],
+    "compose": ["small.toml", "--sessions", "1", "--minutes", "50", "-o", "mine.toml"],
     "pairs": ["demo"],
     "log": ["demo", "--on", "2026-11-23"],
     "next": ["demo"],
@@ -49,6 +50,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("MATSIDE_DATA", str(tmp_path / "data"))
     monkeypatch.setenv("MATSIDE_SOUND", "silence")
+    (tmp_path / "small.toml").write_text(hostile_text.shelf(), encoding="utf-8")
     with Path(os.devnull).open(encoding="utf-8") as nobody:
         monkeypatch.setattr(sys, "stdin", nobody)
         yield tmp_path
