@@ -37,14 +37,17 @@ def plan(
     title: str,
     exercises: Mapping[str, Keys],
     *sessions: list[Mapping[str, Any]] | Keys,
-    **tables: Keys,
+    **others: Any,
 ) -> str:
     """A plan as TOML.
 
     A session is the list of its blocks, each exercise with its sets or its keys; or a table with
-    such a list as `block`. Ids are A, B, ... unless it has its own. `tables` are `effort` and such.
+    such a list as `block`. Ids are A, B, ... unless it has its own. `others` are tables as
+    `effort`, and keys as `trial`.
     """
     lines = [f"title = {_toml(title)}"]
+    tables = {name: keys for name, keys in others.items() if isinstance(keys, Mapping)}
+    lines += [f"{name} = {_toml(others[name])}" for name in others if name not in tables]
     for name, keys in tables.items():
         lines += _table(f"[{name}]", keys)
     for name, changes in exercises.items():

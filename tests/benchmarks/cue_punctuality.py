@@ -13,30 +13,18 @@ from pathlib import Path
 from statistics import median
 
 from tests.benchmarks.frame import Row, at_most
+from tests.plans import plan
 from tests.sound.real_session import RealSession
 
 SETS, SET_S, CUES = 4, 42.0, 500
-PLAN = f"""\
-title = "Kestrel Hut, by the clock"
-trial = true
-[timing]
-recovery = "6s"
-lead_in = "4s"
-[effort]
-pacer = true
-[exercise.row]
-name = "Rucksack row"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-[[exercise.row.version]]
-id = "light"
-name = "rucksack"
-tempo = "0.25-0.25-0.5"
-[[session]]
-id = "A"
-[[session.block]]
-do = [{{ exercise = "row", sets = {SETS} }}]
-"""
+PLAN = plan(
+    "Kestrel Hut, by the clock",
+    {"row": {"version": [{"id": "light", "name": "rucksack", "tempo": "0.25-0.25-0.5"}]}},
+    [{"row": SETS}],
+    trial=True,
+    timing={"recovery": "6s", "lead_in": "4s"},
+    effort={"pacer": True},
+)
 # The program as it is; whatever the player is asked for is noted beside.
 NOTING = """\
 import os, sys, time

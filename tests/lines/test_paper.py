@@ -22,6 +22,7 @@ from runner.progress.history import SetRow
 from runner.record.record import Record
 from runner.testing import ManualClock
 from tests.lines.process import ROOT, environment, matside
+from tests.plans import loads, plan, versions
 
 EVERY_KEY = str(ROOT / "tests" / "data" / "every-key.toml")
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -545,43 +546,42 @@ def test_the_command_takes_several_dates(tmp_path: Path) -> None:
     assert {r.session_start[:10] for r in rows(tmp_path)} >= {"2026-11-10", "2026-11-13"}
 
 
-TWICE = """
-title = "Hut, twice"
-trial = true
-[exercise.squat]
-name = "Rucksack squat"
-short = "SQUAT"
-pattern = "squat"
-prime = ["quadriceps"]
-instead = ["step"]
-version = [{ id = "bench", name = "to the bench", load = { from = 4, to = 20, by = 2 } }]
-[exercise.step]
-name = "Step up"
-short = "STEP"
-pattern = "lunge"
-prime = ["quadriceps"]
-version = [{ id = "box", name = "on the box" }]
-[exercise.row]
-name = "Row"
-short = "ROW"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-instead = ["pull"]
-version = [{ id = "light", name = "light" }, { id = "slow", name = "slow" }]
-[exercise.pull]
-name = "Band pull"
-short = "PULL"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-version = [{ id = "band", name = "band" }]
-[[session]]
-id = "A"
-block = [
-  { do = [{ exercise = "squat", sets = 2, ramp = 1 }] },
-  { do = [{ exercise = "row", sets = 2, versions = ["slow", "light"] }] },
-  { do = [{ exercise = "squat", sets = 2 }] },
-]
-"""
+TWICE = plan(
+    "Hut, twice",
+    {
+        "squat": {
+            "short": "SQUAT",
+            "instead": ["step"],
+            "version": [{"id": "bench", "name": "to the bench", "load": loads(4, 20, 2)}],
+        },
+        "step": {
+            "name": "Step up",
+            "short": "STEP",
+            "pattern": "lunge",
+            "prime": ["quadriceps"],
+            "version": [{"id": "box", "name": "on the box"}],
+        },
+        "row": {
+            "name": "Row",
+            "short": "ROW",
+            "instead": ["pull"],
+            "version": versions("light", "slow"),
+        },
+        "pull": {
+            "name": "Band pull",
+            "short": "PULL",
+            "pattern": "horizontal pull",
+            "prime": ["upper-back"],
+            "version": [{"id": "band", "name": "band"}],
+        },
+    },
+    [
+        {"squat": {"sets": 2, "ramp": 1}},
+        {"row": {"sets": 2, "versions": ["slow", "light"]}},
+        {"squat": 2},
+    ],
+    trial=True,
+)
 
 
 def twice(tmp_path: Path, *lines: str) -> list[tuple[str, str, int, str, int | None]]:

@@ -36,66 +36,39 @@ from runner.record.record import Record
 from runner.session import verb as cmd
 from runner.session.state import Row
 from runner.testing import ManualClock
+from tests.plans import USUAL, loads, plan
 from tests.progress import stories as by_rules
 from tests.progress.people import Person
 
-SHORT = """
-title = "Kestrel Hut, three exercises"
-[effort]
-reps = [8, 20]
-[week]
-sessions = [3, 3]
-sets = [6, 12]
-[exercise.push-up]
-name = "Push-up"
-pattern = "horizontal push"
-prime = ["chest"]
-[[exercise.push-up.version]]
-id = "hands-60"
-name = "hands on the bench"
-body_share = 0.41
-source = "Ebben et al. 2011"
-[[exercise.push-up.version]]
-id = "knees"
-name = "on the knees"
-body_share = 0.49
-source = "Ebben et al. 2011"
-[[exercise.push-up.version]]
-id = "flat"
-name = "on the floor"
-body_share = 0.64
-source = "Ebben et al. 2011"
-[[exercise.push-up.version]]
-id = "feet-60"
-name = "feet on the bench"
-body_share = 0.74
-source = "Ebben et al. 2011"
-[exercise.rucksack-row]
-name = "Rucksack row"
-short = "ROW"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-sides = "left first"
-[[exercise.rucksack-row.version]]
-id = "light"
-name = "rucksack"
-load = { from = 4, to = 20, by = 2 }
-[exercise.squat]
-name = "Rucksack squat"
-short = "SQUAT"
-pattern = "squat"
-prime = ["quadriceps"]
-[[exercise.squat.version]]
-id = "rucksack"
-name = "rucksack"
-load = { from = 4, to = 24, by = 2 }
-[[session]]
-id = "A"
-block = [
-  { do = [{ exercise = "push-up", sets = 3 }, { exercise = "rucksack-row", sets = 3 }] },
-  { do = [{ exercise = "squat", sets = 3 }] },
-]
-"""
+SHORT = plan(
+    "Kestrel Hut, three exercises",
+    {
+        "push-up": {
+            "version": [
+                {"id": name, "name": text, "body_share": share, "source": "Ebben et al. 2011"}
+                for name, text, share in (
+                    ("hands-60", "hands on the bench", 0.41),
+                    ("knees", "on the knees", 0.49),
+                    ("flat", "on the floor", 0.64),
+                    ("feet-60", "feet on the bench", 0.74),
+                )
+            ]
+        },
+        "rucksack-row": {
+            **USUAL["row"],
+            "short": "ROW",
+            "sides": "left first",
+            "version": [{"id": "light", "name": "rucksack", "load": loads(4, 20, 2)}],
+        },
+        "squat": {
+            "short": "SQUAT",
+            "version": [{"id": "rucksack", "name": "rucksack", "load": loads(4, 24, 2)}],
+        },
+    },
+    [{"push-up": 3, "rucksack-row": 3}, {"squat": 3}],
+    effort={"reps": [8, 20]},
+    week={"sessions": [3, 3], "sets": [6, 12]},
+)
 MORNING = datetime(2026, 10, 5, 6, 30, tzinfo=ZoneInfo("Europe/Berlin"))  # a Monday
 STEPS_ASIDE = 3.0  # seconds from the end of a set to its count
 Say = Callable[[str], None]

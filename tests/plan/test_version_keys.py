@@ -33,6 +33,7 @@ from runner.progress.week_aims import under_aim
 from runner.reports.timeline import as_data
 from tests.lines.manual import run, script
 from tests.plan.plans import rows as plan_rows
+from tests.plans import plan as hut_plan
 
 Data = dict[str, Any]
 KEYS = ("sides", "measure", "station", "stress")
@@ -203,35 +204,31 @@ def test_a_substitute_is_as_if_it_were_planned(
     ]
 
 
-TWO_LEGS = """\
-title = "Hut"
-[exercise.bridge]
-name = "Bridge"
-pattern = "hinge"
-prime = ["glutes"]
-both_sides = ["low-back"]
-reps = [5, 9]
-hold = ["10s", "20s"]
-[[exercise.bridge.version]]
-id = "two"
-name = "two legs"
-body_share = 0.5
-[[exercise.bridge.version]]
-id = "one"
-name = "one leg"
-body_share = 0.5
-sides = "left first"
-[[exercise.bridge.version]]
-id = "still"
-name = "one leg, held"
-body_share = 0.5
-sides = "right first"
-measure = "hold"
-[[session]]
-id = "A"
-[[session.block]]
-do = [{ exercise = "bridge", sets = 4 }]
-"""
+TWO_LEGS = hut_plan(
+    "Hut",
+    {
+        "bridge": {
+            "name": "Bridge",
+            "pattern": "hinge",
+            "prime": ["glutes"],
+            "both_sides": ["low-back"],
+            "reps": [5, 9],
+            "hold": ["10s", "20s"],
+            "version": [
+                {"id": "two", "name": "two legs", "body_share": 0.5},
+                {"id": "one", "name": "one leg", "body_share": 0.5, "sides": "left first"},
+                {
+                    "id": "still",
+                    "name": "one leg, held",
+                    "body_share": 0.5,
+                    "sides": "right first",
+                    "measure": "hold",
+                },
+            ],
+        }
+    },
+    [{"bridge": 4}],
+)
 
 
 def test_two_legs_one_leg_and_a_hold_in_one_session(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.plans import plan
 from tests.reports.plans import SMALL, data, said, write
 
 LEAD_IN = 10
@@ -14,31 +15,14 @@ LEAD_IN = 10
 
 def pair_of(first: int, second: int) -> str:
     """Two exercises of four holds each, nothing else; their lengths are exact."""
-    return f"""\
-title = "Hut, a pair"
-[exercise.press]
-name = "Press"
-pattern = "horizontal push"
-prime = ["chest"]
-measure = "hold"
-hold = ["{first}s", "{first}s"]
-[[exercise.press.version]]
-id = "one"
-name = "one"
-[exercise.row]
-name = "Row"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-measure = "hold"
-hold = ["{second}s", "{second}s"]
-[[exercise.row.version]]
-id = "one"
-name = "one"
-[[session]]
-id = "A"
-[[session.block]]
-do = [{{ exercise = "press", sets = 4 }}, {{ exercise = "row", sets = 4 }}]
-"""
+    return plan(
+        "Hut, a pair",
+        {
+            name: {"measure": "hold", "hold": [f"{seconds}s", f"{seconds}s"]}
+            for name, seconds in (("press", first), ("row", second))
+        },
+        [{"press": 4, "row": 4}],
+    )
 
 
 def clock(seconds: float) -> str:

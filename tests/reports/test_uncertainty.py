@@ -19,6 +19,7 @@ from runner.progress.adjust import Baseline
 from runner.record.record import Record
 from runner.reports.report import Draws, length_lines
 from runner.session import verb as cmd
+from tests.plans import plan
 from tests.record.hut import Sitting, later
 
 
@@ -66,26 +67,17 @@ def test_the_totals_tell_it(capsys: pytest.CaptureFixture[str], tmp_path: Path) 
     assert all(len(line) <= 80 for line in lines)
 
 
-PLAN = """\
-title = "Kestrel Hut, morning"
-[exercise.press]
-name = "Standing band press"
-pattern = "horizontal push"
-prime = ["chest"]
-[[exercise.press.version]]
-id = "mark-1"
-name = "one stride"
-setup = { anchor = "100 cm" }
-[exercise.plank]
-name = "Plank"
-pattern = "trunk"
-measure = "hold"
-prime = ["abdomen"]
-version = [{ id = "toes", name = "on the toes" }]
-[[session]]
-id = "A"
-block = [{ do = [{ exercise = "press", sets = 5 }, { exercise = "plank", sets = 4 }] }]
-"""
+PLAN = plan(
+    "Kestrel Hut, morning",
+    {
+        "press": {
+            "name": "Standing band press",
+            "version": [{"id": "mark-1", "name": "one stride", "setup": {"anchor": "100 cm"}}],
+        },
+        "plank": {"version": [{"id": "toes", "name": "on the toes"}]},
+    },
+    [{"press": 5, "plank": 4}],
+)
 
 
 def test_the_spread_is_the_trainee_s_own_once_five_sets_are_on_record(

@@ -15,39 +15,28 @@ from pathlib import Path
 import pytest
 
 from runner.live.driver import SettledEvent
+from tests.plans import plan, versions
 from tests.screen.hands import Hands, at_the_mat, to_first_rest
 
 BOTTOM, TOP = 3, 5
 MOST = 999  # more is refused
-PLAN = f"""
-title = "Hut, drawn"
-[timing]
-recovery = "40s"
-changeover = ["6s", "15s"]
-block_rest = "10s"
-side_gap = "4s"
-position = "2s"
-lead_in = "5s"
-[effort]
-reps = [{BOTTOM}, {TOP}]
-[exercise.press]
-name = "Press"
-short = "PRESS"
-pattern = "horizontal push"
-prime = ["chest"]
-version = [{{ id = "one", name = "one" }}, {{ id = "two", name = "two" }}]
-[exercise.row]
-name = "Row"
-short = "ROW"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-sides = "left first"
-version = [{{ id = "one", name = "one" }}]
-[[session]]
-id = "A"
-warm_up = "30s"
-block = [{{ do = [{{ exercise = "press", sets = 7 }}, {{ exercise = "row", sets = 7 }}] }}]
-"""
+PLAN = plan(
+    "Hut, drawn",
+    {
+        "press": {"name": "Press", "short": "PRESS", "version": versions("one", "two")},
+        "row": {"name": "Row", "short": "ROW", "sides": "left first"},
+    },
+    {"warm_up": "30s", "block": [{"press": 7, "row": 7}]},
+    timing={
+        "recovery": "40s",
+        "changeover": ["6s", "15s"],
+        "block_rest": "10s",
+        "side_gap": "4s",
+        "position": "2s",
+        "lead_in": "5s",
+    },
+    effort={"reps": [BOTTOM, TOP]},
+)
 KEYS = (
     *("space",) * 12, *("enter",) * 4, *("pagedown", "right") * 3, *("pageup", "left") * 2,
     *("full_stop", "b") * 4, *"3451234567890" * 2, "backspace", "u", "p", "plus",

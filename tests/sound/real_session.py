@@ -19,6 +19,8 @@ from typing import TYPE_CHECKING, Any
 
 import pexpect
 
+from tests.plans import plan
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
@@ -27,49 +29,35 @@ DEADLINE_S = 30.0
 LOOK_S = 0.02  # between two looks at the record
 
 # One-sided work at a tempo, then a hold: every cue there is, in about twenty seconds.
-PLAN = """\
-title = "Kestrel Hut, by ear"
-trial = true
-
-[timing]
-recovery = "4s"
-side_gap = "1.7s"
-block_rest = "5s"
-position = "1s"
-lead_in = "5s"
-
-[effort]
-pacer = true
-
-[exercise.row]
-name = "Rucksack row"
-short = "ROW"
-pattern = "horizontal pull"
-prime = ["upper-back"]
-sides = "left first"
-[[exercise.row.version]]
-id = "light"
-name = "rucksack"
-tempo = "0.8-0-0.8"
-
-[exercise.bridge]
-name = "Hip bridge"
-short = "BRIDGE"
-pattern = "hinge"
-prime = ["glutes"]
-measure = "hold"
-hold = ["2s", "6s"]
-[[exercise.bridge.version]]
-id = "both"
-name = "on both feet"
-
-[[session]]
-id = "A"
-[[session.block]]
-do = [{ exercise = "row", sets = 1 }]
-[[session.block]]
-do = [{ exercise = "bridge", sets = 1 }]
-"""
+PLAN = plan(
+    "Kestrel Hut, by ear",
+    {
+        "row": {
+            "short": "ROW",
+            "sides": "left first",
+            "version": [{"id": "light", "name": "rucksack", "tempo": "0.8-0-0.8"}],
+        },
+        "bridge": {
+            "name": "Hip bridge",
+            "short": "BRIDGE",
+            "pattern": "hinge",
+            "prime": ["glutes"],
+            "measure": "hold",
+            "hold": ["2s", "6s"],
+            "version": [{"id": "both", "name": "on both feet"}],
+        },
+    },
+    [{"row": 1}, {"bridge": 1}],
+    trial=True,
+    timing={
+        "recovery": "4s",
+        "side_gap": "1.7s",
+        "block_rest": "5s",
+        "position": "1s",
+        "lead_in": "5s",
+    },
+    effort={"pacer": True},
+)
 TEMPO = (0.8, 0.8)
 MARK_S = 2.0
 SET_S, HOLD_S = 2.0, 3.2  # how long the hand lets them run
