@@ -2,8 +2,8 @@
 
 Textual and the reader of plans load slowly, on an old laptop for seconds. So the terminal gets its
 screen at once, by control sequences that every terminal with a full screen has (xterm's, which
-Textual sends as well), and Textual draws over it. This picture appears 0.1 s after the start, the
-whole ready screen after 1.1 s (`python -m tests.benchmarks first_paint`).
+Textual sends as well), and Textual draws over it. This picture appears 0.05 s after the start, the
+whole ready screen after 0.3 s (`python -m tests.benchmarks first_paint`).
 
 From then to the end of the process keys are not echoed. Keys typed while the program loads, or
 after its screen is closed, are dropped: nobody sees what they would act on.
