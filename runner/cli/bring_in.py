@@ -158,6 +158,12 @@ def _text(path: Path) -> str:
         ) from None
     if len(content) > LARGEST:
         raise MatsideError(f"{shown(path)} is larger than 64 MiB; split it", code=Exit.DATA)
+    if b"\0" in content:  # as every database and zip has
+        raise MatsideError(
+            f"{shown(path)} is not a text; save a sheet as CSV. A backup comes back with matside "
+            "restore, a handover with matside receive",
+            code=Exit.DATA,
+        )
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:

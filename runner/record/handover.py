@@ -253,7 +253,7 @@ class Parcel:
             ) from None
         try:
             with self.speaking():
-                self._zip = zipfile.ZipFile(self._file)
+                self._zip = self._opened()
                 self._sizes()
                 self._manifest()
         except BaseException:
@@ -282,6 +282,11 @@ class Parcel:
     def bad(self, what: str, remedy: str = "Ask for the file again.") -> MatsideError:
         """The error to raise; `remedy` says what to do."""
         return MatsideError(f"{self._name}: {what}; nothing was changed. {remedy}", code=Exit.DATA)
+
+    def _opened(self) -> zipfile.ZipFile:
+        if not zipfile.is_zipfile(self._file):
+            raise self.bad("it is no handover, or only a part of one")
+        return zipfile.ZipFile(self._file)
 
     def _sizes(self) -> None:
         members = self._zip.infolist()
