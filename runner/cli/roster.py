@@ -57,6 +57,8 @@ def main(args: argparse.Namespace) -> int:
             out.detach()
     elif people:
         show_lines(table(people, now.date()))
+    elif plans:
+        print("nobody ran that plan last; matside roster lists everybody", file=sys.stderr)
     else:
         print("nobody has trained yet: matside run kestrel-hut --for NAME", file=sys.stderr)
     return Exit.OK

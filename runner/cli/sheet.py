@@ -65,7 +65,9 @@ def main(args: argparse.Namespace) -> int:
     data, trainee, now = data_dir(args.data), trainee_name(args.trainee), SystemClock().local()
     on = day(args.on, "--on")
     if on is not None and on < now.date():
-        raise MatsideError(f"--on {on} is past; today is {now.date()}", code=Exit.USAGE)
+        raise MatsideError(
+            f"--on {on} is past; write today, {now.date()}, or a later date", code=Exit.USAGE
+        )
     personal = read_for(find_plan(args.plan, data), data, trainee)
     plan = personal.plan
     if on is not None and not plan.phase:

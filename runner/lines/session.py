@@ -341,7 +341,7 @@ class PlainSession:
             self.say(f"{opening.trainee} is new here. Welcome.")
             if opening.near:
                 self.say(f"Similar names: {', '.join(opening.near)} (--for NAME).")
-        self.say(f"{workout.plan}, session {workout.session}: {workout.name}")
+        self.say(workout.heading)
         for station in opening.stations:
             placed = ", ".join([station.station.name, *setup_words(station.setup)])
             check = station.station.check
@@ -349,7 +349,7 @@ class PlainSession:
         self.say(*opening.warnings)
         for offer in opening.baseline.offers:
             self.say(*offer_lines(offer))
-            self.say(f"The word {offer.kind} takes it.", *filter(None, [offer.caution]))
+            self.say(f"Write {offer.kind} to take it.", *filter(None, [offer.caution]))
         if not yes:
             signs = "; ".join(BEFORE_THE_START.signs)
             self.say(f"{BEFORE_THE_START.text} ({signs}) If so, write unwell.")

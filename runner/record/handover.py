@@ -273,7 +273,10 @@ class Parcel:
         try:
             yield
         except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
-            raise self.bad(f"the zip is damaged: {shown(error)}") from None
+            raise self.bad(
+                f"this is not a whole handover: {shown(error)}",
+                "Name what matside handover wrote, or ask for the file again.",
+            ) from None
         except (KeyError, TypeError, ValueError, RecursionError, AttributeError, IndexError,
                 OverflowError, RuntimeError, sqlite3.IntegrityError, sqlite3.InterfaceError,
                 sqlite3.ProgrammingError) as error:  # fmt: skip

@@ -203,8 +203,9 @@ def test_the_command_as_data(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     assert (code, " ".join(ben)) == (0, head)
     code, out, _ = run(capsys, "--csv", "--data", str(tmp_path))
     assert (code, out.splitlines()[0]) == (0, head.replace(" ", ","))
-    code, out, _ = run(capsys, "demo", "--data", str(tmp_path))
-    assert (code, out) == (0, "")  # nobody ran that one last
+    code, out, err = run(capsys, "demo", "--data", str(tmp_path))
+    assert (code, out) == (0, "")
+    assert "nobody ran that plan last; matside roster lists everybody" in err
 
 
 def test_nobody_yet(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
