@@ -55,7 +55,7 @@ def main(args: argparse.Namespace) -> int:
         overlay = not news.overlay or confirmed("Take the overlay too?", yes=False)
         if _stamp(path) != seen:  # something else was written meanwhile: look at all of it again
             parcel.new = None
-        _take(parcel, path, data, overlay=overlay)
+        tell(f"taken: {_take(parcel, path, data, overlay=overlay).text}")
     return Exit.OK
 
 

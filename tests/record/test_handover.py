@@ -410,7 +410,7 @@ def test_an_overlay_travels_is_shown_and_is_never_written_over_silently(
 
 
 def test_an_overlay_may_be_left_out_where_the_rest_is_taken(
-    ada: Side, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ada: Side, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = ada.data / "people" / "Ada.toml"
     path.parent.mkdir()
@@ -419,6 +419,11 @@ def test_an_overlay_may_be_left_out_where_the_rest_is_taken(
     answers = iter([True, False])
     monkeypatch.setattr("runner.cli.receive.confirmed", lambda *_, **__: next(answers))
     assert main(["receive", str(file), *coach.where]) == 0
+    found = capsys.readouterr()
+    assert ", 1 overlay" in found.out
+    taken = found.err.partition("taken: ")[2]
+    assert taken
+    assert "overlay" not in taken
     assert coach.says == ada.says
     assert not (coach.data / "people").exists()
 
