@@ -9,8 +9,6 @@ of its own and imports no library. Most of the time of `check` goes into loading
 
 # No `from __future__ import annotations` here: pydantic would have to evaluate each text.
 import os
-import sys
-from types import ModuleType
 from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
@@ -48,17 +46,8 @@ from runner.plan.values import (
     positions,
 )
 
-# No plug-in of another package may change what a plan is. pydantic 2.14 still loads the module that
-# searches for plug-ins, and with it importlib.metadata, email and zipfile: 8 ms and 1.5 MiB of a
-# start. So an empty module stands in its place.
+# No plug-in of another package may change what a plan is; searching for plug-ins also takes time.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-
-
-class _NoPlugins(ModuleType):
-    get_plugins = staticmethod(tuple)
-
-
-sys.modules.setdefault("pydantic.plugin._loader", _NoPlugins("pydantic.plugin._loader"))
 
 MOST_EXERCISES = 500  # exercises of a plan; our choice
 MOST_BLOCKS = 100  # blocks of a session; our choice

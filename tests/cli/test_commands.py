@@ -67,10 +67,7 @@ def imported(*arguments: str, data: Path) -> set[str]:
         (("export",), {"textual", "wakepy", "simpleaudio", "shtab", "pydantic"}),
         (("export", "--what", "weeks"), {"textual", "pydantic"}),
         (("export", "--what", "held"), {"textual", "pydantic"}),
-        (
-            ("check", "demo"),
-            {"textual", "wakepy", "sqlite3", "runner.session.events", "importlib.metadata"},
-        ),
+        (("check", "demo"), {"textual", "wakepy", "sqlite3", "runner.session.events"}),
         (("help", "keys"), {"textual", "wakepy"}),
         (("rehearse", "demo", "--json"), {"textual", "wakepy", "simpleaudio"}),
         (("run", "demo", "--plain", "--mute", "--yes"), {"textual", "simpleaudio"}),
