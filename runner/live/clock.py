@@ -2,8 +2,8 @@
 
 A session's seconds include a suspend of the laptop, since the body does not pause. CLOCK_BOOTTIME
 does so on Linux; CLOCK_MONOTONIC stops during a suspend on Linux and macOS. A rehearsal runs on a
-`FastClock`. While a session runs, `kept_awake` keeps screen and machine awake, and `left_alone`
-keeps the garbage collector off long-lived objects.
+`FastClock`. While a session runs, `kept_awake` keeps screen and machine awake, and
+`collecting_new_objects_only` keeps the garbage collector off long-lived objects.
 """
 
 from __future__ import annotations
