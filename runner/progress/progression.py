@@ -235,7 +235,7 @@ def _beyond(exercise: Exercise, index: int, other: int) -> bool:
     here, there = exercise.progression[index], exercise.progression[other]
     mine = level_order(exercise, replace(here, version=there.version)) or ()
     theirs = level_order(exercise, there) or ()
-    return any(one > other for one, other in zip(theirs[1:-1], mine[1:-1], strict=True))
+    return any(far > near for far, near in zip(theirs[1:-1], mine[1:-1], strict=True))
 
 
 def done_in(exercise: Exercise, past: Iterable[PastSession]) -> LevelsDone:

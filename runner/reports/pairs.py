@@ -159,4 +159,4 @@ def order_lines(
 
 def _block_name(workout: Workout, number: int) -> str:
     block = workout.blocks[number]
-    return " · ".join(_name(workout, Entry(number, number)) for number in range(len(block.items)))
+    return " · ".join(_name(workout, Entry(number, index)) for index in range(len(block.items)))
