@@ -1,4 +1,4 @@
-"""Faults of the terminal: other sizes, keys without sense, bytes, signals, the window closed."""
+"""Faults of the terminal: other sizes, meaningless keys, bytes, signals, a closed window."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ BITS = (b"\x1b[A", b"\x1b[B", b"\x1b[5~", b"\x1b[6~", b"\x1bOP", b"\x1b", b"\r",
 
 
 class Watched(Terminal):
-    """A session on a full screen, its terminal's settings looked at before and after."""
+    """A session on a full screen; the terminal's settings are compared before and after."""
 
     def __init__(self, data: Path, plan: Path, *options: str) -> None:
         self.data = data
@@ -57,7 +57,7 @@ class Watched(Terminal):
         return True
 
     def send(self, keys: bytes) -> bool:
-        """Send keys; False where nobody takes them any more."""
+        """Send keys; False where no program reads them any more."""
         try:
             self.child.send(keys)
         except OSError:
@@ -72,7 +72,7 @@ class Watched(Terminal):
         self.after = termios.tcgetattr(self.child.child_fd)
 
     def judge(self, code: int | None, *codes: int) -> Outcome:
-        """The way it ended, the terminal, and what had been shown as saved."""
+        """Check the exit, the terminal, and what was shown as saved."""
         outcome = Outcome(notes=[f"ended {code}"])
         lost = outcome.lost
         if code not in codes:
@@ -104,7 +104,7 @@ def all_events(path: Path) -> list[OnFile]:
 
 @contextmanager
 def on_screen(folder: Path, *options: str) -> Iterator[Watched]:
-    """A session of the hasty plan on a full screen, surely ended with the block."""
+    """A session of the hasty plan on a full screen; the block's end certainly ends it."""
     plan = folder / "hurry.toml"
     if not plan.exists():
         plan.write_text(PLAN, encoding="utf-8")
@@ -149,14 +149,14 @@ def resumable(data: Path, plan: Path) -> list[str]:
 
 class _Silence:
     def play(self, name: str, late_s: float = 0.0) -> None:
-        """Nothing."""
+        """Do nothing."""
 
 
 SIZES_A_RUN = 200
 
 
 def resized(seed: int, folder: Path) -> Outcome:
-    """So many sizes, 1x1 and 500x300 among them, while keys come."""
+    """That many sizes, 1x1 and 500x300 among them, while keys come."""
     rng = random.Random(seed)  # noqa: S311 - a test's own draws
     with on_screen(folder) as live:
         into_sets(live, rng, 2)
@@ -179,7 +179,7 @@ def resized(seed: int, folder: Path) -> Outcome:
 
 
 def odd_bytes(seed: int, folder: Path) -> Outcome:
-    """Such a report in mid-session: it goes on."""
+    """An odd report during the session, which then goes on."""
     rng = random.Random(seed)  # noqa: S311 - a test's own draws
     with on_screen(folder) as live:
         into_sets(live, rng, rng.randint(1, 3))
@@ -242,7 +242,7 @@ def by_signal(seed: int, folder: Path) -> Outcome:
 
 
 def window_closed(seed: int, folder: Path) -> Outcome:
-    """The terminal itself goes away: no byte can be said any more."""
+    """The terminal itself goes away; nothing more can be written to it."""
     rng = random.Random(seed)  # noqa: S311 - a test's own draws
     with on_screen(folder) as live:
         into_sets(live, rng, rng.randint(1, 3))

@@ -1,4 +1,4 @@
-"""One session in line mode, killed at a random instant: what it had acknowledged is on file."""
+"""Kills a session in line mode at a random instant: what it had acknowledged is on file."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def kill_one_locked(seed: int, folder: Path) -> Outcome:
 
 
 def _lock(rng: random.Random, path: Path, over: threading.Event) -> None:
-    """Have the file to itself for a while, let go of it for a while, until all is over."""
+    """Lock the file for a while and release it for a while, until the session is over."""
     with closing(sqlite3.connect(path, isolation_level=None, timeout=DEADLINE)) as other:
         while not over.wait(rng.uniform(0.0, 0.3)):
             other.execute("BEGIN EXCLUSIVE")
@@ -74,7 +74,7 @@ def _lock(rng: random.Random, path: Path, over: threading.Event) -> None:
 
 
 def kill_one(seed: int, folder: Path, *, locked: bool = False) -> Outcome:
-    """Run a session in `folder`, kill it within its first four seconds, and look."""
+    """Run a session in `folder`, kill it within its first four seconds, and check the record."""
     rng = random.Random(seed)  # noqa: S311 - a test's own draws
     plan, data = folder / "hurry.toml", folder / "data"
     plan.write_text(PLAN, encoding="utf-8")
@@ -116,10 +116,10 @@ def kill_one(seed: int, folder: Path, *, locked: bool = False) -> Outcome:
 
 
 def _type(rng: random.Random, stdin: IO[bytes], err: _Reader) -> list[str]:
-    """Type until the session is gone; the lines that it took, and last the one under way.
+    """Type until the session is gone; returns the accepted lines, and last the one under way.
 
-    Behind each line goes one that is no word of the session. Its refusal says that the line has
-    been dealt with, and whether it was refused itself.
+    After each line comes an unknown word. Its refusal shows that the line was handled, and whether
+    that was refused too.
     """
     taken: list[str] = []
     for number, line in enumerate(lines(rng)):

@@ -1,4 +1,4 @@
-"""How a session in line mode ends, or is cut off, and how it goes on: as a process of its own."""
+"""How a session in line mode ends or is cut off, and how it continues: in a process of its own."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ EVERY_KEY = ROOT / "tests" / "data" / "every-key.toml"
 
 
 def begin(live: Session) -> None:
-    """Into the first set."""
+    """Start the first set."""
     live.send()
     live.event("begun")
     live.send()
@@ -103,7 +103,7 @@ def test_a_terminal_that_is_gone_leaves_the_code_alone(tmp_path: Path) -> None:
 
 
 def test_a_session_that_is_running_is_no_session_cut_off(tmp_path: Path) -> None:
-    """Only what is really cut off is offered, and nobody takes a running session away."""
+    """Only a session that was cut off is offered; nobody can take over a running one."""
     with session(EVERY_KEY, tmp_path, "--yes") as cut:
         first = cut.event("opened").pairs["session"]
         cut.kill(signal.SIGKILL)
@@ -199,7 +199,7 @@ def test_a_line_without_its_end_counts(tmp_path: Path) -> None:
 
 
 def test_a_line_of_any_length_is_one_line(tmp_path: Path) -> None:
-    """What is beyond the longest line is not read as further lines."""
+    """The rest of an overlong line is not read as further lines."""
     with session(EVERY_KEY, tmp_path, "--yes") as live:
         begin(live)
         for length in (4089, 4090, 4091, 4096, 8187, 100_000):

@@ -1,4 +1,4 @@
-"""What is held and advised, and what an answer changes: by sessions written up from paper."""
+"""Working levels, advice, and what an answer changes; by sessions written up from paper."""
 
 from __future__ import annotations
 
@@ -243,7 +243,7 @@ def test_a_version_that_the_plan_no_longer_has_is_said(hut: Path, record: Record
 
 
 def test_an_exercise_renamed_begins_anew_and_the_old_rows_stay(hut: Path, record: Record) -> None:
-    """The id names an exercise: another id is another one; a new name alone changes nothing."""
+    """The id names an exercise: a new id makes another exercise, a new name alone does not."""
     twice(hut, "12 12 12")
     renamed = PLAN.replace("Press at the post", "Press at the hut")
     item = Advisor(record, "Ada", [compile_session(parse_plan(renamed, "x"), "A")], NOW).find(

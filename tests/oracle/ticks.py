@@ -35,7 +35,7 @@ Ask = tuple[int, int, int]  # end of a past bout; rest asked from there in full;
 
 
 def level(need: int, floors: Sequence[int]) -> int:
-    """Find the smallest level from 0 on whose Σ max(level, f) reaches `need`, counting up."""
+    """The smallest level from 0 on for which Σ max(level, f) reaches `need`, by counting up."""
     found = 0
     while sum(max(found, floor) for floor in floors) < need:
         found += 1
@@ -58,7 +58,7 @@ def planned_sets(session: Session) -> list[PlannedSet]:
 
 
 def asks(coming: PlannedSet, side_set: PlannedSet, past: Sequence[Bout]) -> list[Ask]:
-    """What each past bout asks of one bout of the coming set (not the set's own other side)."""
+    """What each past bout demands of one bout of the next set (not of the set's own other side)."""
     settings, mine = coming.exercise.settings, side_set.exercise.loads(side_set.side)
     found = []
     for bout in past:
@@ -117,7 +117,7 @@ class Run:
         return [e for e in self.session.blocks[block - 1] if (block, round_, e.id) in keys]
 
     def stood(self, past: Sequence[Bout]) -> dict[str, str]:
-        """How the stations stand after these bouts."""
+        """The set-up of each station after these bouts."""
         stood = dict(self.session.stood)
         for bout in past:
             self.leave(stood, bout.planned_set.exercise, bout.planned_set.round)
@@ -189,7 +189,7 @@ class Run:
         return answer
 
     def forced(self, coming: PlannedSet, case: Case) -> dict[str, int]:
-        """What a rest must hold anyway, in the order in which `why` names it."""
+        """What a rest must last anyway, in the order in which `why` names it."""
         forced = {"station": 0, "breather": 0, "position": 0, "block": 0}
         if case not in ("first", "side"):
             exercise = coming.exercise
@@ -201,7 +201,7 @@ class Run:
         return forced
 
     def shortest(self, coming: PlannedSet, case: Case, forced: dict[str, int]) -> int:
-        """What the rest holds at least, whatever the muscles ask for."""
+        """What the rest lasts at least, whatever the muscles ask for."""
         settings = coming.exercise.settings
         if case == "first":
             return self.session.lead_in

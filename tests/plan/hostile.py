@@ -1,4 +1,4 @@
-"""Plans made to be slow: of everything as much as a file may hold, or just under the bounds."""
+"""Plans made to be slow: as much of everything as a file may hold, or just under the bounds."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ DO = BLOCK + 'do=[{exercise="row",sets=1}]\n'
 
 
 def _filled(one: Callable[[int], str], head: str = TOP, tail: str = "", size: int = LARGEST) -> str:
-    """So many of them that the file is full, numbered."""
+    """As many of them, numbered, as the file can hold."""
     parts, length, number = [head], len(head) + len(tail), 0
     while length + len(text := one(number)) <= size:
         parts.append(text)
@@ -41,7 +41,7 @@ def _sessions(sessions: int, blocks: int, items: int, sets: int) -> str:
 
 
 def _substitutes(count: int) -> str:
-    """Every exercise for every other, and no block's timing right."""
+    """Every exercise as a substitute for every other, and every block's timing wrong."""
     everyone = [f'"e{i}"' for i in range(count)]
     text = _exercises(count, lambda i: f"instead=[{','.join(everyone[:i] + everyone[i + 1 :])}]\n")
     timing = '[[session.block]]\nrecovery="1:00"\nrecovery_least="2:00"\n'

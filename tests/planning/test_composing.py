@@ -185,7 +185,7 @@ def test_the_small_shelves_show_weeks_that_are_possible_and_one_that_is_not() ->
 def cbc(
     model: Model, goal: Goal, gap: float, start: Sequence[float] | None
 ) -> Sequence[float] | None:
-    """The second solver: CBC (Forrest & Lougee-Heimer), another code by other people."""
+    """The second solver: CBC (Forrest & Lougee-Heimer), independent code by other people."""
     problem = pulp.LpProblem("week", pulp.LpMinimize)
     columns = [
         problem.add_variable(

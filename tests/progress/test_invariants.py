@@ -1,4 +1,4 @@
-"""What holds for every trainee, progression and plan; and two invented years, counted."""
+"""Rules that hold for every trainee, progression and plan; and two invented years, counted."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ def test_nobody_stands_above_the_top_without_a_proposal_or_the_missing_count(
 def test_a_trainee_who_follows_the_advice(
     of: Exercise, advance: Advance, seed: int, gain: float
 ) -> None:
-    """Twenty sessions of a drawn person at a drawn progression, every proposal accepted."""
+    """Twenty sessions of a random trainee at a random progression; every proposal is accepted."""
     of = replace(of, advance=advance)
     person = Person("Aud", seed, level=0.5, gain=gain)
     person.meet({of.id: of})
@@ -298,10 +298,10 @@ class Years:
 
 
 def test_two_invented_years() -> None:
-    """How often each rule comes true, on the same counts and for whoever follows it.
+    """How often each rule applies, on the same counts and for a trainee who follows it.
 
     Five loaded lifts, 716 exercise sessions. By two for two a load hardly ever goes up, although
-    the first sets stand far over the range.
+    the first sets are far over the range.
     """
     ours, published = (Years(advance, 3).run() for advance in ("first set", "two for two"))
     for years in (ours, published):

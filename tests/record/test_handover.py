@@ -43,7 +43,7 @@ DAY = timedelta(days=1)
 
 
 class Side:
-    """One laptop: its data directory, and what a person does at it."""
+    """One laptop: its data directory, and what a person does on it."""
 
     def __init__(self, data: Path, name: str = "Ada") -> None:
         self.data, self.path, self.name = data, data / "record.db", name
@@ -56,7 +56,7 @@ class Side:
             return run.info.id
 
     def begin(self, day: int, sets: int) -> str:
-        """A session that is cut off after so many sets."""
+        """A session that is cut off after that many sets."""
         with Record.open(self.path) as record:
             run = _opened(record, self.name, day)
             for number in range(sets):
@@ -64,7 +64,7 @@ class Side:
             return run.keep(close=False).id
 
     def fix(self, day: int, entry: int, count: int, hours: float) -> None:
-        """Put an entry right, so many hours after the session began."""
+        """Correct an entry, that many hours after the session began."""
         at = START + day * DAY
         with Record.open(self.path) as record:
             correction = open_correction(record, self.name, at.date(), None)
@@ -119,7 +119,7 @@ def _opened(record: Record, name: str, day: int) -> Run:
 
 
 def _go_on(side: Side, id_: str, count: int) -> None:
-    """Take up a session that was cut off, and do one set more."""
+    """Continue a session that was cut off, and do one more set."""
     with Record.open(side.path) as record:
         info, events = record.info(id_), record.events(id_)
         assert info is not None
@@ -244,7 +244,7 @@ def test_the_longer_log_of_an_open_session_wins(ada: Side, tmp_path: Path) -> No
 def test_a_longer_log_of_a_session_that_is_running_here_is_refused(
     ada: Side, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Whoever runs it writes its log: nobody else does it under their feet."""
+    """The running program writes its log, so nothing else may replace it."""
     id_ = ada.begin(8, 2)
     coach = ada.copy(tmp_path / "coach")
     _go_on(coach, id_, 12)
@@ -525,7 +525,7 @@ def _parts(file: Path) -> dict[str, bytes]:
 
 
 def _pack(to: Path, parts: dict[str, bytes], **more: Any) -> Path:
-    """The parts with a manifest that fits them, but for what `more` says."""
+    """The parts with a manifest that fits them, except for what `more` changes."""
     manifest = json.loads(parts["manifest.json"])
     manifest["parts"] = {
         name: {**manifest["parts"].get(name, {"mtime": 0}), "sha256": sha256(part).hexdigest()}
@@ -636,7 +636,7 @@ def test_no_file_and_nobody(ada: Side, tmp_path: Path, capsys: pytest.CaptureFix
 def test_cut_off_at_any_statement_the_record_is_as_it_was(
     ada: Side, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What a kill leaves is what a failure at that statement leaves: a transaction rolled back."""
+    """A failure at a statement leaves what a kill there leaves: a transaction rolled back."""
     coach = ada.copy(tmp_path / "coach")
     ada.train(7)
     ada.fix(0, 3, 20, 30)

@@ -1,4 +1,4 @@
-"""The key guard, with trains of presses as auto-repeat makes them: 500 ms, then every 33 ms."""
+"""The key guard, against presses as auto-repeat makes them: after 500 ms, then every 33 ms."""
 
 from __future__ import annotations
 

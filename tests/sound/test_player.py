@@ -1,4 +1,4 @@
-"""The player: nothing of sound reaches the caller, whatever the helper does."""
+"""The player: no failure of sound reaches the caller, whatever the helper does."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 class Clock:
-    """A clock that is moved by hand, from the real one's time on."""
+    """A clock that tests move by hand, starting at the real one's time."""
 
     def __init__(self) -> None:
         self.ahead_s = 0.0
@@ -97,7 +97,7 @@ def test_more_than_300_ms_late_is_skipped_and_counted(tmp_path: Path) -> None:
 
 
 def test_what_gets_late_on_its_way_is_skipped_and_counted(tmp_path: Path) -> None:
-    """The device takes half a second; what waited for it is not piled up behind it."""
+    """The device takes half a second; cues that waited for it are dropped, not played late."""
     file = tmp_path / "cues"
     with playing(only(double(file, "pause:1"))) as player:
         for name in ("count", "start", "mark"):
@@ -336,7 +336,7 @@ def temporary(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_a_helper_that_was_killed_leaves_no_files(tmp_path: Path, temporary: Path) -> None:
-    """One that a player hangs in cannot clear up after itself, nor can one that was shot."""
+    """A helper whose player hangs cannot tidy up, nor can one that was killed."""
     fake_player(tmp_path, "paplay", "works")
     works = Way("works", ("--backend", "program", "--", str(tmp_path / "paplay")))
     with playing(replace(only(works), lead_s=0.2), Limits(restarts=0, again_s=())) as player:
@@ -383,7 +383,7 @@ def test_nothing_is_written_on_the_terminal_and_no_sound_library_is_imported() -
 
 
 def test_what_a_helper_took_with_it_is_counted(tmp_path: Path) -> None:
-    """The cue that sounded, and what was asked for until the next helper can play."""
+    """The cue that was sounding, and those asked for until the next helper can play."""
     with playing(only(double(tmp_path / "cues"), bell=False)) as player:
         player.play("done")  # sounds for a second
         assert played(player, 1)
@@ -403,9 +403,9 @@ def test_what_a_helper_took_with_it_is_counted(tmp_path: Path) -> None:
 
 
 def test_a_device_that_hangs_plays_nothing_later_and_is_tried_again(tmp_path: Path) -> None:
-    """As simpleaudio in a server that stands still: what it was given would sound once it goes on.
+    """Like simpleaudio with a stopped server: its sound would play once the server goes on.
 
-    The kernel ends the helper, for the call holds the interpreter; that is no fault of the helper.
+    The kernel ends the helper, because the call holds the interpreter; the helper is not at fault.
     """
     file = tmp_path / "cues"
     with playing(only(double(file, "hold:2")), replace(QUICK, restarts=0)) as player:
@@ -429,7 +429,7 @@ def last(file: Path) -> str:
 
 
 def test_a_program_that_waits_for_its_server_is_called_back_in_time(tmp_path: Path) -> None:
-    """Its `ok` came at once, for the program had started; that it was too late comes after."""
+    """Its `ok` came at once, because the program had started; `late` follows."""
     file = tmp_path / "cues"
     with playing(only(double(file, "wait:2"))) as player:
         player.play("count")
