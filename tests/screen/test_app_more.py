@@ -46,7 +46,7 @@ async def test_help_says_every_key_and_any_key_closes_it(tmp_path: Path) -> None
             assert said in hands.over
         assert "Take back the last undo" not in hands.over  # a key of the list, not of this phase
         await hands.press("question_mark")
-        assert "By remote: open the grey count" in hands.over
+        assert "By remote: take the suggested count" in hands.over
         assert "y                        Take the last undo back." in hands.over
         for _ in range(110):
             await hands.pilot.press("down")
