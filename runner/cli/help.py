@@ -104,8 +104,9 @@ def _keys() -> list[Part]:
         Part(
             "Letters of the list that m opens",
             (
-                "Each line of the list names what it acts on. A letter does it, m closes the list, "
-                "the main key closes it and acts. Two letters: the first opens a list of its own.",
+                "Each line of the list names what it acts on, and its letter does it. m closes the "
+                "list; the main key closes it and does its own work. Where a line has two letters, "
+                "the first one opens a second list.",
             ),
             rows(LETTERED),
         ),
@@ -116,8 +117,8 @@ def _keys() -> list[Part]:
                 "belongs to that set. The program asks again about a count that looks wrong: 0, "
                 "more than twice the top of the rep range, or over one and a half times the best "
                 "at that level and at least five more. Save it once more to keep it.",
-                "Where counts are missing at the end, the main key says so first and closes at "
-                "the second press. `matside log --fix` takes them later.",
+                "If counts are missing at the end, the main key first says so, and closes at "
+                "the second press. `matside log --fix` takes the counts later.",
             ),
             ENTRY_HELP,
         ),
@@ -266,7 +267,7 @@ def _plan_rows(table: Mapping[str, Any], elsewhere: Mapping[str, Any]) -> list[t
     own = [key for key in keys if keys[key] != elsewhere.get(key)]
     rows = [(f"{key}{' *' if key in needed else ''}", _plan_key(keys[key])) for key in own]
     again = [key for key in keys if key not in own]
-    return [*rows, ("as above", "for this alone: " + ", ".join(again))] if again else rows
+    return [*rows, ("as above", "here alone: " + ", ".join(again))] if again else rows
 
 
 def _plan_key(schema: Mapping[str, Any]) -> str:
@@ -308,9 +309,9 @@ def _cues() -> list[Part]:
             "Voice",
             (
                 "Off unless you ask for it. With --voice on it says what comes next with its side "
-                "and set-up, ten seconds before a rest ends, the count to beat, the missing "
-                "count, and what a key did. With --voice names it says only what comes next. "
-                "A cue always cuts it.",
+                "and set-up, calls the last ten seconds of a rest, and says the count to beat, the "
+                "missing count, and what a key did. With --voice names it says only what comes "
+                "next. A cue always interrupts it.",
                 "It speaks by the first of these that works: the extra `voice` (pip install "
                 "-e '.[voice]'), the program espeak-ng, say on macOS, the speech of Windows.",
             ),
@@ -337,7 +338,7 @@ SETTINGS: Mapping[str, str] = {
     "MATSIDE_VOICE": "off, on or names, as --voice",
     "MATSIDE_VOICE_VOLUME": "volume of the voice, 0 to 100, as --voice-volume",
     "MATSIDE_VOICE_BY": "engines of speech to try, in order: say,espeak-ng",
-    "NO_COLOR": "not empty: no colour; nothing is told by colour alone",
+    "NO_COLOR": "not empty: no colour; colour is never the only sign",
 }
 
 
@@ -352,7 +353,7 @@ def _files() -> list[Part]:
             ),
             (
                 ("record.db", "the record (SQLite), every event of every session"),
-                ("trial.db", "the same for plans marked `trial`, as the demo"),
+                ("trial.db", "the same for plans marked `trial`, like the demo"),
                 ("plans/NAME.toml", "your plans; matside run NAME finds them"),
                 (
                     "people/NAME.toml",
@@ -368,7 +369,8 @@ def _files() -> list[Part]:
             "If the program is killed",
             (
                 "The session stays open, up to its last event; the next start offers to continue "
-                "it. A terminal left without echo comes back with `reset` and enter.",
+                "it. If the terminal then shows nothing of what you type, type `reset` and press "
+                "enter.",
             ),
         ),
     ]

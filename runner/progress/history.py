@@ -76,7 +76,7 @@ class SetRow(NamedTuple):
     corrected: Annotated[YesNo, "yes where the count was corrected later"]
     # Columns that an older file does not have.
     set_group: Annotated[
-        str, "version that the plan names for the set, first: or later: before it"
+        str, "version that the plan names for the set; first: or later: in front where these differ"
     ] = ""
     deload: Annotated[Literal["yes"] | None, "yes in a lighter session"] = None
     level_finding: Annotated[Literal["yes"] | None, "yes in a session with level finding"] = None

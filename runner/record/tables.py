@@ -58,8 +58,8 @@ class WeekLine(NamedTuple):
     sets: Annotated[float, "its sets: 1 as a main muscle, 0.5 as a helping muscle"]
     aim_from: Annotated[float, "fewest sets aimed at"]
     aim_to: Annotated[float, "most sets aimed at"]
-    aim_by: Annotated[str, "plan; published where the plan names none"]
-    judged: Annotated[str, "little, under, in or over"]
+    aim_by: Annotated[str, "where the aim comes from: plan, or published where the plan has none"]
+    judged: Annotated[str, "the sets against the aim: little, under, in or over"]
 
 
 class DecisionLine(NamedTuple):
@@ -77,7 +77,7 @@ class DecisionLine(NamedTuple):
     # Columns that an older file lacks.
     on: Annotated[date | None, "local date of the decision"] = None
     decision_id: Annotated[str, "id of the decision"] = ""
-    replaces: Annotated[str, "the decision before it"] = ""
+    replaces: Annotated[str, "id of the decision that it replaces"] = ""
     known_from: Annotated[str, "first session opened after this decision was known"] = ""
 
 

@@ -302,14 +302,14 @@ def _read_setup(rest: str) -> cmd.Use:
     lambda rest: cmd.Use(load=bounded(rest, "a load in kg", 0.0, HEAVIEST)),
     form="load 12",
     rank=181,
-    help="Kilograms you used in the last set; later sets follow.",
+    help="Kilograms you used in the last set; later sets use them too.",
 )
 @verb(
     "setup",
     _read_setup,
     form="setup height=60 cm",
     rank=182,
-    help="Set-up you used in the last set; later sets follow.",
+    help="Set-up you used in the last set; later sets use it too.",
 )
 def _use(turn: Turn, command: cmd.Use) -> None:
     state = turn.state

@@ -94,7 +94,7 @@ _ALL = (
     _cue("start", "start the set now", (0.0, 0.12, G5), (0.16, 0.40, C6)),
     _cue(
         "mark",
-        "time is up: the target time of a hold, or a warm-up, rest or cool-down that waits for you",
+        "time is up: a hold reaches its target time, or a warm-up, rest or cool-down waits for you",
         (0.0, 0.12, A5),
         (0.16, 0.24, A5),
         (0.52, 0.12, A5),

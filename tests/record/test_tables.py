@@ -141,6 +141,6 @@ def test_an_empty_record_is_a_header(record: Record, kind: type[Any]) -> None:
 def test_the_readme_names_the_table_and_help_its_columns(name: str, kind: type[Any]) -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     assert re.search(rf"`(--what )?{name}`", text)
-    assert "`matside help columns` explains them all" in text
+    assert "`matside help columns` explains every column" in text
     (told,) = (p for p in parts_of("columns") if p.heading.startswith(f"--what {name}"))
     assert [term for term, _ in told.rows] == list(kind._fields)
