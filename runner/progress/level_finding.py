@@ -41,7 +41,7 @@ class Trial(Struct, frozen=True):
 
 
 class FoundLevel(Struct, frozen=True):
-    """What follows from a trial."""
+    """The result of a trial."""
 
     outcome: Literal["harder", "placed", "easier"]
     index: int  # where the next set stands, or where the exercise is placed
@@ -71,7 +71,7 @@ def unfinished_trial(exercise: Exercise, past: Sequence[PastSession]) -> FoundLe
 
 
 def trials_of(exercise: Exercise, session: PastSession) -> list[Trial]:
-    """The trials of a session of level finding, without sets of a version that is gone."""
+    """The trials of a session of level finding, without sets of versions that are gone."""
     indexes = {s.number: s.use.index_in(exercise) for s in session.counted}
     found = []
     for count in counts_of(session):

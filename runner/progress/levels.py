@@ -24,7 +24,7 @@ USED: Final = "used"  # why a level is worked at that no decision names
 
 
 class LevelRow(NamedTuple):
-    """What of a row says at which level it was done."""
+    """The fields of a row that say at which level it was done."""
 
     session_id: str
     session_start: str
@@ -46,7 +46,7 @@ class LevelRow(NamedTuple):
 
 
 class TrainedSession(Struct, frozen=True):
-    """What one session did of an exercise and group of sets, as far as it gives a level."""
+    """What one session did of an exercise and group of sets, as far as it sets a level."""
 
     session_id: str
     start: datetime  # aware
@@ -78,7 +78,7 @@ class WorkingLevel(Struct, frozen=True):
 
 
 def carries(row: LevelRow) -> bool:
-    """Whether a row can say at which level the next session starts."""
+    """Whether a row can set the level at which the next session starts."""
     value = row.hold_s if row.measure == "hold" else row.reps
     counted = row.kind == "work" and row.status == "done" and value is not None
     passing = row.pain or row.deload or row.level_finding or row.today_only or row.swapped_for
@@ -106,7 +106,7 @@ def trained(rows: Iterable[LevelRow], *, imported: bool = False) -> TrainedSessi
 
 
 def weaker_sides(counts: Iterable[tuple[int, Use, float]]) -> tuple[tuple[Use, float], ...]:
-    """Sets out of their sides, which have the number of the set before them."""
+    """Sets made from their sides: the level used, and the count of the weaker side."""
     sets: dict[int, tuple[Use, float]] = {}
     for number, use, value in counts:
         other = sets.get(number, (use, value))[1]

@@ -97,7 +97,7 @@ def _place(row: SetRow) -> str:
 
 
 def no_step_up(exercise: Exercise, pains: Sequence[Pain], today: date) -> str:
-    """Why pain rules out a step up in an exercise on a day; empty where it does not."""
+    """Why pain rules out a step up in an exercise on a day; "" where it does not."""
     often = too_often(exercise.id, pains, today)
     if often:
         return often

@@ -198,7 +198,7 @@ def _lighter(current: CurrentLevel) -> Change:
 
 
 def _on_trial(current: CurrentLevel, run: Sequence[JudgedSession]) -> bool:
-    """Whether advice was accepted so lately that nobody can say what it brings."""
+    """Whether advice was accepted so recently that nobody can know its effect."""
     if current.since is None or not current.tried:
         return False
     days = (run[-1].session.on - current.since).days
@@ -216,7 +216,7 @@ def _easier_step(current: CurrentLevel, past: Sequence[PastSession]) -> Step:
 
 
 def _untried(current: CurrentLevel, rule: RuleName, reason: str, ways: Sequence[Change]) -> Advice:
-    """The first way that was not accepted here before is proposed, the rest named beside it."""
+    """Propose the first way that was not accepted here before, and name the others."""
     new = [way for way in ways if way.kind not in current.tried]
     old = [way for way in ways if way.kind in current.tried]
     if not new:
@@ -250,7 +250,7 @@ def said_lately(current: CurrentLevel, past: Sequence[PastSession]) -> list[Advi
 
 
 def once(rule: Rule, current: CurrentLevel, past: Sequence[PastSession]) -> Advice | None:
-    """What a rule says after the last session, unless it said so in the two before already."""
+    """What a rule says after the last session, unless it said so after the two before."""
     given = rule(current, past)
     if given is None or given.change is not None:
         return given
@@ -301,7 +301,7 @@ def _said_before(
 
 
 def _gist(advice: Advice) -> tuple[object, ...]:
-    """What two pieces of advice share that say the same: the rule, or what they lead to."""
+    """What two pieces of advice with the same meaning share: the rule, or the change."""
     change = advice.change
     if change is None:
         return (advice.rule,)
@@ -383,7 +383,7 @@ def advise(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
 
 
 def _first(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
-    """What the first rule says that has something to say."""
+    """The advice of the first rule that applies."""
     if past and past[-1].pain:
         safe = swaps(current, safe=True)
         return propose(current, "pain", current.pain or _HURT, None, safe)
@@ -409,7 +409,7 @@ def _no_step_up(current: CurrentLevel, past: Sequence[PastSession]) -> Advice | 
 
 
 def _any(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
-    """The first rule of all, where nothing rules out a step up."""
+    """The first of all rules that applies, where nothing rules out a step up."""
     if current.first_set is not None:
         return bridge_under_way(current, current.first_set, past)
     found = over_the_rep_limit(current, past)
@@ -440,7 +440,7 @@ def _any(current: CurrentLevel, past: Sequence[PastSession]) -> Advice:
 
 
 def _lead_down(current: CurrentLevel, past: Sequence[PastSession]) -> Advice | None:
-    """The first rule that leads down; it may speak while a step up is ruled out."""
+    """The first rule that leads down and applies, while a step up is ruled out."""
     if current.first_set is not None:
         bridge = bridge_under_way(current, current.first_set, past)
         back = bridge.change is not None and bridge.change.index == current.index
