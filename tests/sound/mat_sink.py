@@ -32,7 +32,7 @@ RATE = 48_000
 BYTES_PER_S = 2 * RATE
 SETTLE_S = 2.5  # of recording before the first cue: the monitor needs time to run steadily
 # Real time on a machine that others use: a defect shows every time, their load does not.
-TRIES = 3
+TRIES = 5
 MEDIAN_MS = 25.0  # of the errors of intervals
 START_S = 15.0  # for the server and the recorder to come up
 
@@ -182,18 +182,23 @@ class Sink:
 def in_time(measure: Callable[[int], list[float]], told: Callable[[str, object], None]) -> None:
     """Hold that errors of intervals, in ms, are small by their median, in one of a few tries.
 
-    `measure` takes the number of its try. The worst is `told`, and not held against any bound.
+    `measure` takes the number of its try; an assertion that fails in it ends that try alone, for a
+    busy machine tears sounds. The worst error is `told`, and not held against any bound.
     """
-    medians = []
+    wrong: list[AssertionError | float] = []
     for number in range(TRIES):
-        errors = measure(number)
+        try:
+            errors = measure(number)
+        except AssertionError as torn:
+            wrong.append(torn)
+            continue
         median, worst = statistics.median(errors), max(map(abs, errors))
         told("worst_interval_error_ms", round(worst, 1))
         print(f"error of intervals: median {median:.1f} ms, worst {worst:.1f} ms")  # noqa: T201
-        medians.append(abs(median))
-        if medians[-1] <= MEDIAN_MS:
+        if abs(median) <= MEDIAN_MS:
             return
-    raise AssertionError(f"medians of {medians} ms in {TRIES} tries")
+        wrong.append(median)
+    raise AssertionError(f"none of {TRIES} tries was heard in time: {wrong}")
 
 
 @contextlib.contextmanager

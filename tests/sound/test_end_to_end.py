@@ -130,22 +130,30 @@ def test_three_cues_at_once_are_not_clipped(
     _needs(way)
     for key, text in sink.environ.items():
         monkeypatch.setenv(key, text)
-    with sink.recording() as recorder:
-        with open_player(settings=read_settings({SETTING: way})) as player:
-            assert player.settled(10), player.report()
-            at_s = recorder.length_s + 0.2
-            for names in (("done", "block", "begin"), ("mark", "mark", "mark", "done")):
-                recorder.wait_for(at_s, 10)
-                for name in names:
-                    player.play(name)
-                at_s += 2.5
+    for _ in range(TRIES):
+        loudest, counts = three_at_once(way, sink)
+        assert (counts.asked, counts.played + counts.late) == (7, 7)
+        assert loudest < 0.995, "no sample is at full scale"
+        if counts.played >= 4:  # else the machine was too busy
+            break
+    assert counts.played >= 4
+    assert loudest > 0.5, "two were heard together"
+
+
+def three_at_once(way: str, sink: Sink) -> tuple[float, Counts]:
+    """Three cues and then four, asked for at once: the loudest sample, and the counts."""
+    settings = read_settings({SETTING: way})
+    with sink.recording() as recorder, open_player(settings=settings) as player:
+        assert player.settled(10), player.report()
+        at_s = recorder.length_s + 0.2
+        for names in (("done", "block", "begin"), ("mark", "mark", "mark", "done")):
             recorder.wait_for(at_s, 10)
-            counts = player.counts
-        assert counts.asked == 7
-        assert counts.played + counts.late == 7
-        assert counts.played >= 4
-    loudest = float(abs(from_s16(recorder.raw)).max())
-    assert 0.5 < loudest < 0.995, "two were heard together, and no sample is at full scale"
+            for name in names:
+                player.play(name)
+            at_s += 2.5
+        recorder.wait_for(at_s, 10)
+        counts = player.counts
+    return float(abs(from_s16(recorder.raw)).max()), counts
 
 
 @pytest.mark.parametrize("way", WAYS)
