@@ -84,10 +84,10 @@ class OneLine(argparse.ArgumentParser):
 
 
 def build_parser(*wanted: str) -> argparse.ArgumentParser:
-    """The command `wanted` with its options; else every command, with no options or with all.
+    """Build the parser of the command `wanted`, with its options.
 
-    No options where `wanted` is none of them, as the help needs it; all, as completion needs it,
-    where nothing is wanted.
+    Without `wanted` it has every command with its options: completion needs them. With a word
+    that names no command it has every command without options: the help needs no more.
     """
     parser = OneLine(
         prog="matside",

@@ -60,7 +60,7 @@ def main(args: argparse.Namespace) -> int:
 
 
 def _stamp(path: Path) -> tuple[int, int] | None:
-    """What changes with each commit of the record; None where there is none."""
+    """What changes with each commit of the record; None without a record."""
     try:
         state = path.stat()
     except OSError:

@@ -126,7 +126,7 @@ class Ledger(Struct, frozen=True):
     def recovered(self, bout: Bout, start: float) -> float | None:
         """Least seconds that a prime mover of `bout` has had since its last prime work.
 
-        None where none of them has been one before.
+        None where no earlier bout had one of them as prime mover.
         """
         ends = [self.prime[site] for site in bout.prime if site in self.prime]
         return start - max(ends) if ends else None

@@ -516,7 +516,7 @@ class Driver:
             self._take(self.come_due(now))
 
     def due(self) -> float | None:
-        """Session second of the next event by time; None where there is none."""
+        """Session second of the next event by time; None if time brings no event."""
         return flow.deadline(self.state)
 
     def come_due(self, now: float) -> TurnResult:

@@ -75,7 +75,7 @@ def _settings(session: Controller, _: None) -> Reply:
 
 
 def _heard(session: Controller) -> Hearing:
-    """Sound and voice. Raises Refused where there is none."""
+    """Sound and voice. Raises Refused in a session without them."""
     if session.hearing is None:
         raise Refused("there is no sound here")
     return session.hearing

@@ -62,7 +62,7 @@ class _Facts:
 
     @property
     def away(self) -> tuple[int | None, int | None]:
-        """Local days since the last session, and between the two before; None if there is none."""
+        """Local days since the last session, and between the two before; None without one."""
         days = [s.local_date for s in self.past.sessions if s.session_id in self.done]
         return gaps(days, self.now.date())
 

@@ -296,7 +296,7 @@ def _values(state: State) -> SessionValues:
 
 @lru_cache(maxsize=8)
 def _adjusted_text(adjustments: tuple[Adjustment, ...]) -> str:
-    """The adjustments as stored: a JSON list, "" where there are none."""
+    """The adjustments as stored: a JSON list, "" without one."""
     if not adjustments:
         return ""
     return json.dumps([one.as_data() for one in adjustments], separators=(",", ":"))

@@ -4,7 +4,7 @@ A signal ends a full screen after the terminal is put right, which Textual does 
 terminal sends and makes no sense is passed over; it must not end a session.
 
 Textual's driver (measured with 8.2.8) gives up on bytes that are no UTF-8, as terminals with an
-old encoding send, on numbers that are none, as in ESC [ 6 ; 1:1 ~, and on a mouse event after a
+old encoding send, on text in place of a number, as in ESC [ 6 ; 1:1 ~, and on a mouse event after a
 report of a window of no pixels. So whatever its parser raises is passed over. Reports of a
 window's size among the bytes are left out: the system says it as well (SIGWINCH), and a wrong
 one would make the screen as large as it likes.

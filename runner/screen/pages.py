@@ -309,7 +309,7 @@ def _sets_text(work: int, warm_up: int) -> str:
 
 
 def _last(opening: Opening, state: State, exercise: Exercise, work: Sequence[PlannedSet]) -> str:
-    """The last counts at these levels; `new` where there are none."""
+    """The last counts at these levels; `new` without one."""
     known = state.baseline.to_beat
     sets = []
     for one in work:
